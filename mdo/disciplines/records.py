@@ -1,0 +1,191 @@
+"""Parameter records shared by the disciplines (immutable, SI units, usable as JAX pytrees).
+
+Every field is an array or a scalar in float64, discrete choices included (as numbers), so that one
+compiled chain serves every study of the same shape. Units and meanings of all fields are in
+:mod:`mdo.quantities`. Per-leg arrays have shape ``(legs,)``.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from jax import Array
+from jax.typing import ArrayLike
+
+Scalar = Array | ArrayLike
+
+
+class Alloy(NamedTuple):
+    """Shape-memory alloy as the low fidelity needs it; temperatures at zero stress."""
+
+    density: Scalar
+    austenite_shear_modulus: Scalar
+    martensite_shear_modulus: Scalar
+    martensite_young_modulus: Scalar
+    poisson_ratio: Scalar
+    martensite_start: Scalar
+    martensite_finish: Scalar
+    austenite_start: Scalar
+    austenite_finish: Scalar
+    martensite_slope: Scalar
+    austenite_slope: Scalar
+    strain_min: Scalar
+    strain_saturation: Scalar
+    strain_rate_constant: Scalar
+    strain_threshold_stress: Scalar
+    detwinning_start_stress: Scalar
+    detwinning_finish_stress: Scalar
+    strain_factor: Scalar
+    slope_factor: Scalar
+    recoverable_strain: Scalar
+    austenite_yield_stress: Scalar
+    allowable_shear_stress: Scalar
+    conductivity_martensite: Scalar
+    conductivity_austenite: Scalar
+    specific_heat: Scalar
+    latent_heat: Scalar
+    temperature_max: Scalar
+    life_law: Scalar
+    life_intercept: Scalar
+    life_slope: Scalar
+    declared_life_stress: Scalar
+    declared_life_strain: Scalar
+    declared_life_cycles: Scalar
+
+
+class Planform(NamedTuple):
+    """Geometry of the flat wing and of its folding panel (one panel), from the breakpoints."""
+
+    span: Scalar
+    reference_area: Scalar
+    aspect_ratio: Scalar
+    taper_ratio: Scalar
+    leading_edge_sweep: Scalar
+    quarter_chord_sweep: Scalar
+    half_chord_sweep: Scalar
+    fold_station: Scalar
+    panel_span: Scalar
+    panel_area: Scalar
+    panel_aspect_ratio: Scalar
+    panel_centroid: Scalar
+    panel_damping_integral: Scalar
+    panel_apparent_inertia: Scalar
+    fold_chord: Scalar
+    fold_thickness: Scalar
+    panel_mean_chord: Scalar
+    schrenk_moment_factor: Scalar
+    schrenk_force_factor: Scalar
+    panel_twist: Scalar
+
+
+class Vehicle(NamedTuple):
+    """Vehicle and folding panel."""
+
+    mass_without_actuator: Scalar
+    panel_mass: Scalar
+    panel_centre: Scalar
+    panel_offset: Scalar
+    panel_inertia: Scalar
+    hinge_height: Scalar
+    toe_angle: Scalar
+    section_lift_efficiency: Scalar
+    skin_thickness: Scalar
+    clearance: Scalar
+    section_form: Scalar
+    bearing_friction: Scalar
+    bearing_radius: Scalar
+    bearing_spacing: Scalar
+    seal_moment: Scalar
+    skin_stiffness: Scalar
+    skin_free_angle: Scalar
+    adjacent_temperature_limit: Scalar
+    structure_gap: Scalar
+    fuel_near_bay: Scalar
+
+
+class Legs(NamedTuple):
+    """One entry per leg: a motion (or a hold, a lock, a soak) with its flight state and limits."""
+
+    direction: Scalar
+    angle_from: Scalar
+    angle_to: Scalar
+    moves: Scalar
+    holds: Scalar
+    locked: Scalar
+    soak: Scalar
+    is_return: Scalar
+    has_return: Scalar
+    airborne: Scalar
+    mach: Scalar
+    altitude: Scalar
+    temperature_offset: Scalar
+    load_factor: Scalar
+    side_load_factor: Scalar
+    bank: Scalar
+    deck_roll: Scalar
+    pitch: Scalar
+    sideslip: Scalar
+    roll_rate: Scalar
+    roll_acceleration: Scalar
+    gust_speed: Scalar
+    wind_speed: Scalar
+    mass_fraction: Scalar
+    bay_prescribed: Scalar
+    bay_cold: Scalar
+    bay_hot: Scalar
+    soak_temperature: Scalar
+    bay_soak_factor: Scalar
+    structure_temperature: Scalar
+    bay_air_speed: Scalar
+    time_limit: Scalar
+    folds_per_life: Scalar
+    safety_factor: Scalar
+    torque_margin_required: Scalar
+
+
+class Choices(NamedTuple):
+    """Discrete choices as numbers, so that one compiled chain serves them all."""
+
+    configuration: Scalar
+    drive_side: Scalar
+    return_mode: Scalar
+    topology: Scalar
+    heater: Scalar
+    cooling: Scalar
+    emissivity: Scalar
+    brake: Scalar
+    set_present: Scalar
+    tubes_failed: Scalar
+
+
+class Supply(NamedTuple):
+    """Electrical supply of the aircraft and the run to the hinge."""
+
+    nominal_voltage: Scalar
+    low_voltage_ratio: Scalar
+    high_voltage_ratio: Scalar
+    regulated: Scalar
+    power_available: Scalar
+    run_length: Scalar
+    wire_temperature_rating: Scalar
+    allowed_drop: Scalar
+    battery: Scalar
+    folds_per_sortie: Scalar
+
+
+class Requirements(NamedTuple):
+    """Requirements and factors that hold for the whole study."""
+
+    torque_margin: Scalar
+    friction_factor: Scalar
+    overrun_factor: Scalar
+    lot_tolerance: Scalar
+    return_gate: Scalar
+    self_start_gate: Scalar
+    trim_fraction: Scalar
+    dead_time: Scalar
+    life_factor: Scalar
+    length_to_diameter_max: Scalar
+    envelope_height: Scalar
+    envelope_length: Scalar
+    windup_limit: Scalar
