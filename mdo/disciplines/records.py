@@ -150,6 +150,7 @@ class Choices(NamedTuple):
     drive_side: Scalar
     return_mode: Scalar
     topology: Scalar
+    gear_lanes: Scalar
     heater: Scalar
     cooling: Scalar
     emissivity: Scalar

@@ -1,0 +1,16 @@
+"""Alloy cards: material data with provenance, their loader and their consistency checks."""
+
+from __future__ import annotations
+
+from mdo.alloys.card import Card, CardError, Field, list_cards, load_card
+from mdo.alloys.consistency import check_consistency, estimate_clausius_clapeyron_slope
+
+__all__ = [
+    "Card",
+    "CardError",
+    "Field",
+    "check_consistency",
+    "estimate_clausius_clapeyron_slope",
+    "list_cards",
+    "load_card",
+]

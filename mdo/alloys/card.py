@@ -1,0 +1,295 @@
+"""Loader of alloy cards: TOML text to numbers in SI with their range, source and standing.
+
+A field that is not in the card is absent: the tool then refuses to run the card and names the
+field, it never guesses. All faults of a card are reported together.
+"""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from mdo.alloys.fields import DECLARED_LIFE, LIFE_LAW, RULES, UNITS, UNUSED_LIFE
+from mdo.disciplines.records import Alloy
+
+CARD_FOLDER = Path(__file__).parent / "cards"
+KINDS = ("actuator", "verification", "synthetic")
+HEADER = ("name", "title", "kind", "notes")
+FIELD_KEYS = ("value", "low", "high", "source", "provenance", "judged")
+
+# Standing of a number. `memory` = confident, source named but not read; `memory_to_verify` = verify
+# before use; `judgement` = no source. The last two must be marked as judged and carry a range.
+PROVENANCE = ("seen", "memory", "memory_to_verify", "derived", "judgement", "synthetic")
+JUDGED_PROVENANCE = ("memory_to_verify", "judgement")
+
+
+class CardError(ValueError):
+    """An alloy card that cannot be read or cannot be run; ``problems`` holds every fault."""
+
+    def __init__(self, problems: Iterable[str]) -> None:
+        self.problems = list(problems)
+        super().__init__("\n".join(self.problems))
+
+
+@dataclass(frozen=True)
+class Field:
+    """One number of a card, in SI, with what is known about it (None: no range was given)."""
+
+    name: str
+    value: float
+    low: float | None
+    high: float | None
+    text: str
+    source: str
+    provenance: str
+    judged: bool
+
+
+@dataclass(frozen=True)
+class Card:
+    """An alloy card; ``fields`` holds only the fields that the card gives."""
+
+    name: str
+    title: str
+    kind: str
+    notes: str
+    path: Path
+    fields: Mapping[str, Field]
+
+    @property
+    def judged_fields(self) -> list[str]:
+        """Names of the fields that rest on judgement or on memory still to be verified."""
+        return [name for name, field in self.fields.items() if field.judged]
+
+    @property
+    def has_life_law(self) -> bool:
+        """Whether the card gives a life law (else it needs a declared life)."""
+        return all(name in self.fields for name in LIFE_LAW)
+
+    def missing_fields(self) -> list[str]:
+        """Names of the fields that a run needs and the card does not give."""
+        unused = DECLARED_LIFE if self.has_life_law else LIFE_LAW
+        needed = [name for name in RULES if name not in unused]
+        return [name for name in needed if name not in self.fields]
+
+    def with_fields(self, fields: Mapping[str, Field]) -> Card:
+        """Return a copy in which the given fields replace or complete those of the card."""
+        problems = [
+            f"{self.path}: {_unknown('field', name, RULES)}" for name in fields if name not in RULES
+        ]
+        if problems:
+            raise CardError(problems)
+        return replace(self, fields={**self.fields, **fields})
+
+    def record(self) -> Alloy:
+        """Return the record that the physics uses (SI).
+
+        Raises
+        ------
+        CardError
+            If a field that a run needs is absent; the message names every one.
+        """
+        missing = self.missing_fields()
+        if missing:
+            hint = ""
+            if set(missing) & set(DECLARED_LIFE):
+                hint = " (the card has no life law, so it needs a declared life)"
+            message = (
+                f"{self.path}: alloy '{self.name}' ({self.kind}) cannot be run: it does not give "
+                f"{', '.join(missing)}{hint}; put them, with source and range, into a card of "
+                "your own"
+            )
+            raise CardError([message])
+        values = {name: field.value for name, field in self.fields.items()}
+        values = {**UNUSED_LIFE, **values, "life_law": float(self.has_life_law)}
+        return Alloy(**values)
+
+
+def list_cards() -> list[str]:
+    """Return the names of the cards that come with the tool, sorted."""
+    return sorted(path.stem for path in CARD_FOLDER.glob("*.toml"))
+
+
+def load_card(name_or_path: str | Path) -> Card:
+    """Read one alloy card: by name if it comes with the tool, by path if it is the user's own.
+
+    Parameters
+    ----------
+    name_or_path : str or Path
+        A name of :func:`list_cards`, or the path of a TOML file (text with a folder or ``.toml``).
+
+    Returns
+    -------
+    Card
+        The card; fields absent from the file are absent from it.
+
+    Raises
+    ------
+    CardError
+        With every fault of the file: unknown names (with the nearest), units, ranges, provenance,
+        order of temperatures.
+    """
+    path = _find(name_or_path)
+    try:
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        raise CardError([f"{path}: no such alloy card"]) from None
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise CardError([f"{path}: cannot be read as TOML: {error}"]) from None
+    problems: list[str] = []
+    header = _read_header(data, problems)
+    fields = {}
+    for name, table in data.items():
+        if name not in HEADER and (field := parse_field(name, table, problems)):
+            fields[name] = field
+    _check_order(fields, problems)
+    if problems:
+        raise CardError(f"{path}: {problem}" for problem in problems)
+    return Card(path=path, fields=fields, **header)
+
+
+def parse_field(name: str, table: object, problems: list[str]) -> Field | None:
+    """Read one field table; append what is wrong to ``problems`` and return None if unusable."""
+    if name not in RULES:
+        problems.append(_unknown("field", name, [*HEADER, *RULES]))
+        return None
+    if not isinstance(table, dict):
+        problems.append(f"{name}: got {table!r}, expected a table [{name}] with a value")
+        return None
+    before = len(problems)
+    problems.extend(
+        f"{name}: {_unknown('key', key, FIELD_KEYS)}" for key in table if key not in FIELD_KEYS
+    )
+    if "value" not in table:
+        problems.append(f"{name}.value: missing; leave the whole table out if it is not known")
+        return None
+    numbers = {
+        key: _parse_number(name, key, table[key], problems)
+        for key in ("value", "low", "high")
+        if key in table
+    }
+    source, provenance, judged = _read_standing(name, table, problems)
+    low, high, value = numbers.get("low"), numbers.get("high"), numbers["value"]
+    if None not in numbers.values():
+        _check_range(name, numbers, table, problems)
+    if len(problems) > before or value is None:
+        return None
+    text = str(table["value"])
+    return Field(name, value, low, high, text, source, provenance, judged)
+
+
+def _find(name_or_path: str | Path) -> Path:
+    text = str(name_or_path)
+    if isinstance(name_or_path, Path) or text.endswith(".toml") or "/" in text or "\\" in text:
+        return Path(name_or_path)
+    known = list_cards()
+    if text not in known:
+        message = _unknown("alloy", text, known)
+        raise CardError([f"{message}; a card of your own is given by its path (.toml)"])
+    return CARD_FOLDER / f"{text}.toml"
+
+
+def _unknown(what: str, name: str, choices: Iterable[str]) -> str:
+    choices = list(choices)
+    nearest = difflib.get_close_matches(name, choices, n=1, cutoff=0.4)
+    hint = f", did you mean '{nearest[0]}'" if nearest else ""
+    return f"unknown {what} '{name}'{hint}; expected one of: {', '.join(choices)}"
+
+
+def _read_header(data: Mapping[str, Any], problems: list[str]) -> dict[str, str]:
+    header = {}
+    for key in HEADER:
+        text = data.get(key, "" if key == "notes" else None)
+        if not isinstance(text, str) or (key != "notes" and not text.strip()):
+            problems.append(f"{key}: got {text!r}, expected a text")
+        header[key] = str(text)
+    if isinstance(data.get("kind"), str) and header["kind"] not in KINDS:
+        problems.append(f"kind: {_unknown('kind', header['kind'], KINDS)}")
+    return header
+
+
+def _read_standing(
+    name: str, table: Mapping[str, Any], problems: list[str]
+) -> tuple[str, str, bool]:
+    source, provenance = table.get("source"), table.get("provenance")
+    judged = table.get("judged")
+    if not isinstance(source, str) or not source.strip():
+        problems.append(f"{name}.source: got {source!r}, expected where the number comes from")
+    if not isinstance(provenance, str) or provenance not in PROVENANCE:
+        problems.append(f"{name}.provenance: {_unknown('standing', str(provenance), PROVENANCE)}")
+    if not isinstance(judged, bool):
+        problems.append(f"{name}.judged: got {judged!r}, expected true or false")
+    elif provenance in JUDGED_PROVENANCE and not judged:
+        problems.append(f"{name}.judged: got false, expected true for provenance '{provenance}'")
+    if judged is True and not {"low", "high"} <= table.keys():
+        problems.append(f"{name}: judged, so it needs a range: give both low and high")
+    return str(source), str(provenance), judged is True
+
+
+def _parse_number(name: str, key: str, raw: object, problems: list[str]) -> float | None:
+    rule = RULES[name]
+    units = UNITS[rule.dimension]
+    number: object
+    if isinstance(raw, str):
+        number, _, unit = raw.strip().partition(" ")
+        unit = unit.strip()
+    else:
+        number, unit = raw, ""
+    expected = f"a number with one of the units {', '.join(u for u in units if u)}"
+    if rule.dimension == "number":
+        expected = "a number"
+    try:
+        if isinstance(number, bool) or not isinstance(number, int | float | str):
+            raise ValueError  # noqa: TRY301, TRY004
+        figure = float(number)
+        conversion = units[unit]
+    except (ValueError, KeyError):
+        problems.append(f"{name}.{key}: got {raw!r}, expected {expected}")
+        return None
+    value = figure * conversion.factor + conversion.offset
+    inside = rule.lower < value < rule.upper or (rule.closed and value == rule.lower)
+    if not inside:
+        low, high = f"{rule.lower:g}", f"{rule.upper:g}"
+        bound = f"at least {low}" if rule.closed else f"above {low}"
+        problems.append(f"{name}.{key}: got {raw!r}, must be {bound} and below {high} (SI)")
+        return None
+    return value
+
+
+def _check_range(
+    name: str,
+    numbers: Mapping[str, float | None],
+    table: Mapping[str, Any],
+    problems: list[str],
+) -> None:
+    value = numbers["value"]
+    for key, sign, words in (("low", 1.0, "not above"), ("high", -1.0, "not below")):
+        bound = numbers.get(key)
+        if bound is not None and value is not None and sign * (bound - value) > 1e-12 * abs(value):
+            problems.append(
+                f"{name}.{key}: got {table[key]!r}, must be {words} value ({table['value']!r})"
+            )
+
+
+def _check_order(fields: Mapping[str, Field], problems: list[str]) -> None:
+    pairs = (
+        ("martensite_finish", "martensite_start"),
+        ("austenite_start", "austenite_finish"),
+        ("detwinning_start_stress", "detwinning_finish_stress"),
+    )
+    for lower, upper in pairs:
+        if lower in fields and upper in fields and fields[lower].value >= fields[upper].value:
+            problems.append(
+                f"{lower}: got {fields[lower].text!r}, must be below {upper} "
+                f"({fields[upper].text!r})"
+            )
+    if {"strain_min", "strain_saturation"} <= fields.keys():
+        least, most = fields["strain_min"], fields["strain_saturation"]
+        if least.value > most.value:
+            problems.append(
+                f"strain_min: got {least.text!r}, must not exceed strain_saturation ({most.text!r})"
+            )

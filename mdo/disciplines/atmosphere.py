@@ -1,0 +1,202 @@
+"""Standard atmosphere, off-standard day, recovery temperature and properties of air.
+
+Altitude is geopotential unless a name says otherwise. An off-standard day shifts the temperature at
+a given pressure altitude; it never changes the pressure (reference: hinge-moment, section 4).
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import jax.numpy as jnp
+from jax import Array
+from jax.typing import ArrayLike
+
+STANDARD_GRAVITY = 9.80665  # m/s2, U.S. Standard Atmosphere, 1976, table 2
+GAS_CONSTANT = 287.05287  # J/(kg K) for air, same source (R*/M0)
+HEAT_RATIO = 1.4  # same source
+EARTH_RADIUS = 6_356_766.0  # m, effective radius of the same source
+
+# Layers of the U.S. Standard Atmosphere, 1976, table 4: base height [m], lapse [K/m]
+_BASE_HEIGHT = (0.0, 11_000.0, 20_000.0, 32_000.0, 47_000.0, 51_000.0, 71_000.0)
+_LAPSE = (-6.5e-3, 0.0, 1.0e-3, 2.8e-3, 0.0, -2.8e-3, -2.0e-3)
+_SEA_LEVEL_TEMPERATURE = 288.15
+_SEA_LEVEL_PRESSURE = 101_325.0
+_TURBULENT_RECOVERY_FACTOR = 0.89  # Pr^(1/3), Eckert; from memory
+
+
+class AirState(NamedTuple):
+    """Static state of the air: temperature [K], pressure [Pa], density [kg/m**3], sound [m/s]."""
+
+    temperature: Array
+    pressure: Array
+    density: Array
+    speed_of_sound: Array
+
+
+class AirProperties(NamedTuple):
+    """Properties: density, viscosity [Pa*s], conductivity [W/(m*K)], heat [J/(kg*K)], Prandtl."""
+
+    density: Array
+    viscosity: Array
+    conductivity: Array
+    specific_heat: Array
+    prandtl: Array
+
+
+def _layer_bases() -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Temperature [K] and pressure [Pa] at the base of each layer, integrated upwards."""
+    temperature, pressure = [_SEA_LEVEL_TEMPERATURE], [_SEA_LEVEL_PRESSURE]
+    for layer, lapse in enumerate(_LAPSE[:-1]):
+        rise = _BASE_HEIGHT[layer + 1] - _BASE_HEIGHT[layer]
+        base = temperature[-1]
+        top = base + lapse * rise
+        if lapse:
+            ratio = (top / base) ** (-STANDARD_GRAVITY / (GAS_CONSTANT * lapse))
+        else:
+            ratio = float(jnp.exp(-STANDARD_GRAVITY * rise / (GAS_CONSTANT * base)))
+        temperature.append(top)
+        pressure.append(pressure[-1] * ratio)
+    return tuple(temperature), tuple(pressure)
+
+
+_BASE_TEMPERATURE, _BASE_PRESSURE = _layer_bases()
+
+
+def geopotential_altitude(geometric_altitude: ArrayLike) -> Array:
+    r"""Geopotential altitude of a geometric one.
+
+    .. math:: H = r_0 Z / (r_0 + Z)
+
+    Parameters
+    ----------
+    geometric_altitude
+        :math:`Z` [m], above -6000 km.
+
+    Returns
+    -------
+    Array
+        :math:`H` [m].
+
+    References
+    ----------
+    U.S. Standard Atmosphere, 1976, equation 18.
+    """
+    height = jnp.asarray(geometric_altitude)
+    return EARTH_RADIUS * height / (EARTH_RADIUS + height)
+
+
+def geometric_altitude(geopotential: ArrayLike) -> Array:
+    """Geometric altitude [m] of a geopotential one [m]; inverse of `geopotential_altitude`."""
+    height = jnp.asarray(geopotential)
+    return EARTH_RADIUS * height / (EARTH_RADIUS - height)
+
+
+def standard_atmosphere(altitude: ArrayLike, temperature_offset: ArrayLike = 0.0) -> AirState:
+    r"""State of the air at a pressure altitude on a standard or shifted day.
+
+    .. math:: p = p_b (T/T_b)^{-g_0/(R L)} \quad\text{or}\quad p_b e^{-g_0 (H-H_b)/(R T_b)}
+
+    Parameters
+    ----------
+    altitude
+        Geopotential (pressure) altitude :math:`H` [m], valid -5 km to 84 km.
+    temperature_offset
+        Added to the standard temperature at that pressure [K].
+
+    Returns
+    -------
+    AirState
+        Temperature [K], pressure [Pa], density [kg/m**3], speed of sound [m/s].
+
+    References
+    ----------
+    U.S. Standard Atmosphere, 1976, equations 23, 33a and 33b.
+    """
+    height = jnp.asarray(altitude, dtype=float)
+    layer = jnp.clip(jnp.searchsorted(jnp.array(_BASE_HEIGHT), height, side="right") - 1, 0, 6)
+    base_temperature = jnp.array(_BASE_TEMPERATURE)[layer]
+    base_pressure = jnp.array(_BASE_PRESSURE)[layer]
+    lapse = jnp.array(_LAPSE)[layer]
+    rise = height - jnp.array(_BASE_HEIGHT)[layer]
+    standard = base_temperature + lapse * rise
+    isothermal = lapse == 0.0
+    safe_lapse = jnp.where(isothermal, 1.0, lapse)
+    gradient_exponent = jnp.log(standard / base_temperature) / safe_lapse
+    exponent = jnp.where(isothermal, rise / base_temperature, gradient_exponent)
+    pressure = base_pressure * jnp.exp(-STANDARD_GRAVITY / GAS_CONSTANT * exponent)
+    temperature = standard + temperature_offset
+    return AirState(
+        temperature=temperature,
+        pressure=pressure,
+        density=pressure / (GAS_CONSTANT * temperature),
+        speed_of_sound=jnp.sqrt(HEAT_RATIO * GAS_CONSTANT * temperature),
+    )
+
+
+def recovery_temperature(
+    temperature: ArrayLike, mach: ArrayLike, recovery_factor: ArrayLike = _TURBULENT_RECOVERY_FACTOR
+) -> Array:
+    r"""Adiabatic wall temperature of a surface in the stream.
+
+    .. math:: T_r = T (1 + r \tfrac{\gamma-1}{2} M^2)
+
+    Parameters
+    ----------
+    temperature
+        Static temperature :math:`T` [K].
+    mach
+        Mach number.
+    recovery_factor
+        :math:`r`, 0.89 turbulent, 0.845 laminar, 1 for the total temperature.
+
+    Returns
+    -------
+    Array
+        :math:`T_r` [K].
+
+    References
+    ----------
+    Eckert, from memory; reference hinge-moment, section 4.
+    """
+    rise = jnp.asarray(recovery_factor) * 0.5 * (HEAT_RATIO - 1.0) * jnp.asarray(mach) ** 2
+    return jnp.asarray(temperature) * (1.0 + rise)
+
+
+def air_properties(temperature: ArrayLike, pressure: ArrayLike) -> AirProperties:
+    r"""Properties of dry air as a perfect gas at film temperature and pressure.
+
+    .. math:: \mu = 1.458\,10^{-6} T^{1.5}/(T+110.4), \quad
+              k = 2.64638\,10^{-3} T^{1.5}/(T + 245.4 \cdot 10^{-12/T})
+
+    Parameters
+    ----------
+    temperature
+        :math:`T` [K], 200 to 700 K.
+    pressure
+        [Pa].
+
+    Returns
+    -------
+    AirProperties
+        Density, viscosity, conductivity, specific heat and Prandtl number.
+
+    Notes
+    -----
+    The specific heat is a parabola, within 0.4 % of handbook tables from 250 to 400 K.
+
+    References
+    ----------
+    U.S. Standard Atmosphere, 1976, equations 51 and 53; specific heat from memory.
+    """
+    kelvin = jnp.asarray(temperature)
+    viscosity = 1.458e-6 * kelvin**1.5 / (kelvin + 110.4)
+    conductivity = 2.64638e-3 * kelvin**1.5 / (kelvin + 245.4 * 10.0 ** (-12.0 / kelvin))
+    specific_heat = 1002.5 + 275e-6 * (kelvin - 200.0) ** 2
+    return AirProperties(
+        density=jnp.asarray(pressure) / (GAS_CONSTANT * kelvin),
+        viscosity=viscosity,
+        conductivity=conductivity,
+        specific_heat=specific_heat,
+        prandtl=viscosity * specific_heat / conductivity,
+    )

@@ -1,0 +1,353 @@
+"""Lift-curve slope of a flat wing from low subsonic to supersonic speed, in closed form.
+
+Every function is elementwise. The slope is per radian of incidence, referred to the flat wing area.
+Reference: hinge-moment, sections 1.1, 1.4 and 1.5.
+"""
+
+from __future__ import annotations
+
+import jax
+import jax.numpy as jnp
+from jax import Array
+from jax.typing import ArrayLike
+
+TRANSONIC_START = 0.85  # upper Mach number of the subsonic formula; judgement
+_TRANSONIC_END_MIN = 1.15  # lowest Mach number of the supersonic formulas; judgement
+_TRANSONIC_RISE = 1.15  # cap of the sonic slope over the larger end value; judgement
+_AGM_STEPS = 6  # doubles the digits at each step: 1e-12 relative for m >= 1e-4
+
+
+def smooth_step(value: ArrayLike, start: ArrayLike, end: ArrayLike) -> Array:
+    r"""Cubic step from 0 at `start` to 1 at `end`, continuous with its slope: :math:`3t^2-2t^3`."""
+    start = jnp.asarray(start)
+    ratio = jnp.clip((jnp.asarray(value) - start) / (jnp.asarray(end) - start), 0.0, 1.0)
+    return ratio**2 * (3.0 - 2.0 * ratio)
+
+
+def elliptic_integral_second_kind(complementary_modulus: ArrayLike) -> Array:
+    r"""Complete elliptic integral of the second kind by the arithmetic-geometric mean.
+
+    .. math:: E = \int_0^{\pi/2} \sqrt{1 - (1-m^2) \sin^2\theta}\, d\theta
+
+    Parameters
+    ----------
+    complementary_modulus
+        :math:`m = \sqrt{1-k^2}`, 1e-4 to 1 (clipped there: the value is 1 at 0).
+
+    Returns
+    -------
+    Array
+        :math:`E`, from 1 to pi/2.
+
+    References
+    ----------
+    Abramowitz and Stegun, Handbook of Mathematical Functions, 17.6; from memory.
+    """
+    geometric = jnp.clip(jnp.asarray(complementary_modulus, dtype=float), 1e-4, 1.0)
+    arithmetic = jnp.ones_like(geometric)
+    total = 0.5 * (1.0 - geometric**2)
+    weight = 0.5
+    for _ in range(_AGM_STEPS):
+        weight *= 2.0
+        total += weight * (0.5 * (arithmetic - geometric)) ** 2
+        arithmetic, geometric = (
+            0.5 * (arithmetic + geometric),
+            jnp.sqrt(arithmetic * geometric),
+        )
+    return 0.5 * jnp.pi / arithmetic * (1.0 - total)
+
+
+def helmbold_slope(aspect_ratio: ArrayLike, section_slope: ArrayLike) -> Array:
+    r"""Slope of an unswept wing in incompressible flow.
+
+    .. math:: a = \frac{a_0}{\sqrt{1 + (a_0/\pi A)^2} + a_0/(\pi A)}
+
+    Parameters
+    ----------
+    aspect_ratio
+        :math:`A`, positive.
+    section_slope
+        :math:`a_0` [1/rad].
+
+    Returns
+    -------
+    Array
+        :math:`a` [1/rad].
+
+    Examples
+    --------
+    ``helmbold_slope(6.0, 6.02)`` is 4.40 (Anderson, example 2.8).
+
+    References
+    ----------
+    Anderson, Aircraft Performance and Design, equations 2.18 and 2.19.
+    """
+    section = jnp.asarray(section_slope)
+    ratio = section / (jnp.pi * jnp.asarray(aspect_ratio))
+    return section / (jnp.sqrt(1.0 + ratio**2) + ratio)
+
+
+def subsonic_lift_slope(
+    *,
+    mach: ArrayLike,
+    aspect_ratio: ArrayLike,
+    half_chord_sweep: ArrayLike,
+    section_lift_efficiency: ArrayLike,
+) -> Array:
+    r"""Slope of a swept tapered wing below the critical Mach number.
+
+    .. math:: C_{L\alpha} = \frac{2\pi A}
+              {2 + \sqrt{4 + (A B/\kappa)^2 (1 + \tan^2\Lambda_{c/2}/B^2)}}, \quad B^2 = 1 - M^2
+
+    Parameters
+    ----------
+    mach
+        :math:`M`, 0 to 0.85 (clipped there).
+    aspect_ratio
+        :math:`A`.
+    half_chord_sweep
+        :math:`\Lambda_{c/2}` [rad].
+    section_lift_efficiency
+        :math:`\kappa`, section slope over :math:`2\pi/B`; 0.95 is usual.
+
+    Returns
+    -------
+    Array
+        :math:`C_{L\alpha}` [1/rad].
+
+    Notes
+    -----
+    With kappa 1 it is 6 to 8 % above converged lifting surfaces for rectangles of A 4 to 6.
+
+    References
+    ----------
+    DATCOM, from memory.
+    """
+    beta_squared = 1.0 - jnp.clip(jnp.asarray(mach), 0.0, TRANSONIC_START) ** 2
+    aspect = jnp.asarray(aspect_ratio)
+    group = (aspect / jnp.asarray(section_lift_efficiency)) ** 2
+    root = jnp.sqrt(4.0 + group * (beta_squared + jnp.tan(half_chord_sweep) ** 2))
+    return 2.0 * jnp.pi * aspect / (2.0 + root)
+
+
+def transonic_end(aspect_ratio: ArrayLike) -> Array:
+    """Lowest Mach number of the supersonic formulas: the tip cones do not cross the other tip."""
+    aspect = jnp.asarray(aspect_ratio)
+    return jnp.maximum(_TRANSONIC_END_MIN, jnp.sqrt(1.0 + 1.0 / aspect**2))
+
+
+def leading_edge_ratio(beta: ArrayLike, leading_edge_sweep: ArrayLike) -> Array:
+    """Ratio m = beta/tan(sweep): above 1 the leading edge is supersonic; 1e4 where unswept."""
+    tangent = jnp.maximum(jnp.abs(jnp.tan(leading_edge_sweep)), 1e-4)
+    return jnp.minimum(jnp.asarray(beta) / tangent, 1e4)
+
+
+def supersonic_edge_slope(
+    *, beta: ArrayLike, aspect_ratio: ArrayLike, taper_ratio: ArrayLike
+) -> Array:
+    r"""Slope of a wing with supersonic edges: Ackeret's value less the loss in the two tip cones.
+
+    .. math:: C_{L\alpha} = \frac{4}{\beta}\left(1 - \frac{A_{tip}}{2S}\right), \quad
+              \frac{A_{tip}}{S} = \frac{1}{A\beta}\left(\frac{2\lambda}{1+\lambda}\right)^2
+
+    Parameters
+    ----------
+    beta
+        :math:`\beta = \sqrt{M^2-1}`, positive.
+    aspect_ratio
+        :math:`A`.
+    taper_ratio
+        :math:`\lambda`, tip chord over root chord.
+
+    Returns
+    -------
+    Array
+        :math:`C_{L\alpha}` [1/rad].
+
+    Notes
+    -----
+    Exact for rectangles with :math:`A\beta \ge 1`. Tapered tips: the cone is taken as a triangle
+    with an unswept trailing edge (judgement). Below :math:`A\beta = 1` a cubic in :math:`A\beta`
+    joins the slender value :math:`\pi A/2` with equal slope.
+
+    References
+    ----------
+    Anderson, Aircraft Performance and Design, equation 2.18c (rectangle); the rest derived.
+    """
+    beta, aspect = jnp.asarray(beta), jnp.asarray(aspect_ratio)
+    taper = jnp.asarray(taper_ratio)
+    tip = (2.0 * taper / (1.0 + taper)) ** 2
+    group = aspect * beta
+    outer = jnp.maximum(group, 0.99)  # beyond the joint: no tie of gradients there
+    above = 4.0 / outer * (1.0 - tip / (2.0 * outer))
+    inner = jnp.minimum(group, 1.01)
+    end_value, end_slope, start_value = 4.0 - 2.0 * tip, 4.0 * (tip - 1.0), 0.5 * jnp.pi
+    below = _hermite(inner, start_value, 0.0, end_value, end_slope)
+    return aspect * jnp.where(group >= 1.0, above, below)
+
+
+def subsonic_edge_slope(
+    *, beta: ArrayLike, aspect_ratio: ArrayLike, leading_edge_sweep: ArrayLike
+) -> Array:
+    r"""Supersonic slope of a delta-like wing whose leading edge is swept behind the Mach cone.
+
+    .. math:: C_{L\alpha} = \frac{\pi A}{2 E(k)}, \quad k^2 = 1 - m^2, \quad
+              m = \beta/\tan\Lambda_{LE}
+
+    Parameters
+    ----------
+    beta
+        :math:`\beta = \sqrt{M^2-1}`.
+    aspect_ratio
+        :math:`A`; the aspect ratio of the delta with that leading edge, :math:`4/\tan\Lambda`, is
+        an upper limit.
+    leading_edge_sweep
+        :math:`\Lambda_{LE}` [rad].
+
+    Returns
+    -------
+    Array
+        :math:`C_{L\alpha}` [1/rad]; for :math:`m > 1` divided by :math:`m` (a delta: 4/beta).
+
+    References
+    ----------
+    Stewart, 1946, from memory; slender limit R. T. Jones, NACA TR 835, from memory.
+    """
+    edge = leading_edge_ratio(beta, leading_edge_sweep)
+    tangent = jnp.maximum(jnp.abs(jnp.tan(leading_edge_sweep)), 1e-4)
+    aspect = jnp.minimum(jnp.asarray(aspect_ratio), 4.0 / tangent)
+    integral = elliptic_integral_second_kind(jnp.minimum(edge, 1.0))
+    return 0.5 * jnp.pi * aspect / integral / jnp.maximum(edge, 1.0)
+
+
+def supersonic_lift_slope(
+    *,
+    mach: ArrayLike,
+    aspect_ratio: ArrayLike,
+    taper_ratio: ArrayLike,
+    leading_edge_sweep: ArrayLike,
+) -> Array:
+    """Slope above Mach 1, by the condition of the leading edge; smooth change from m = 1 to 1.2.
+
+    Parameters
+    ----------
+    mach
+        Mach number above 1.
+    aspect_ratio
+        Aspect ratio of the flat wing.
+    taper_ratio
+        Tip chord over root chord.
+    leading_edge_sweep
+        [rad].
+
+    Returns
+    -------
+    Array
+        Slope [1/rad].
+
+    References
+    ----------
+    `supersonic_edge_slope`, `subsonic_edge_slope`; the change between them is judgement.
+    """
+    beta = jnp.sqrt(jnp.maximum(jnp.asarray(mach) ** 2 - 1.0, 1e-8))
+    weight = smooth_step(leading_edge_ratio(beta, leading_edge_sweep), 1.0, 1.2)
+    outer = supersonic_edge_slope(beta=beta, aspect_ratio=aspect_ratio, taper_ratio=taper_ratio)
+    inner = subsonic_edge_slope(
+        beta=beta, aspect_ratio=aspect_ratio, leading_edge_sweep=leading_edge_sweep
+    )
+    return weight * outer + (1.0 - weight) * inner
+
+
+def _hermite(
+    fraction: ArrayLike,
+    start_value: ArrayLike,
+    start_slope: ArrayLike,
+    end_value: ArrayLike,
+    end_slope: ArrayLike,
+) -> Array:
+    """Cubic with given values and slopes (per unit of `fraction`) at 0 and 1."""
+    t = jnp.asarray(fraction)
+    return (
+        (1.0 + 2.0 * t) * (1.0 - t) ** 2 * start_value
+        + t * (1.0 - t) ** 2 * start_slope
+        + t**2 * (3.0 - 2.0 * t) * end_value
+        + t**2 * (t - 1.0) * end_slope
+    )
+
+
+def lift_slope(
+    *,
+    mach: ArrayLike,
+    aspect_ratio: ArrayLike,
+    taper_ratio: ArrayLike,
+    leading_edge_sweep: ArrayLike,
+    half_chord_sweep: ArrayLike,
+    section_lift_efficiency: ArrayLike,
+) -> Array:
+    r"""Slope at any Mach number, continuous with its derivative in Mach number.
+
+    Parameters
+    ----------
+    mach
+        0 to about 3.
+    aspect_ratio
+        Aspect ratio of the flat wing.
+    taper_ratio
+        Tip chord over root chord.
+    leading_edge_sweep, half_chord_sweep
+        [rad].
+    section_lift_efficiency
+        Section slope over :math:`2\pi/B`.
+
+    Returns
+    -------
+    Array
+        Slope [1/rad].
+
+    Notes
+    -----
+    Between Mach 0.85 and `transonic_end` two cubics join the end formulas, with their slopes, to
+    ``min(pi A/2, 1.15 x larger end value)`` at Mach 1, slope zero there: no theory, +-25 %.
+    The blend keeps both end slopes; clipping it to monotone would break them. It overshoots its
+    three values by up to 7 % (A = 4).
+
+    References
+    ----------
+    Reference hinge-moment, section 1.4 (judgement).
+    """
+
+    def subsonic(value: Array) -> Array:
+        return subsonic_lift_slope(
+            mach=value,
+            aspect_ratio=aspect_ratio,
+            half_chord_sweep=half_chord_sweep,
+            section_lift_efficiency=section_lift_efficiency,
+        )
+
+    def supersonic(value: Array) -> Array:
+        return supersonic_lift_slope(
+            mach=value,
+            aspect_ratio=aspect_ratio,
+            taper_ratio=taper_ratio,
+            leading_edge_sweep=leading_edge_sweep,
+        )
+
+    aspect = jnp.asarray(aspect_ratio, dtype=float)
+    mach = jnp.asarray(mach, dtype=float) + jnp.zeros_like(aspect)
+    low = jnp.full_like(mach, TRANSONIC_START * (1.0 - 1e-12))  # inside the clip of the formula
+    high = transonic_end(aspect) + jnp.zeros_like(mach)
+    unit = jnp.ones_like(mach)
+    low_value, low_slope = jax.jvp(subsonic, (low,), (unit,))
+    high_value, high_slope = jax.jvp(supersonic, (high,), (unit,))
+    sonic = jnp.minimum(0.5 * jnp.pi * aspect, _TRANSONIC_RISE * jnp.maximum(low_value, high_value))
+    rise = (jnp.clip(mach, low, 1.0) - low) / (1.0 - low)
+    fall = (jnp.clip(mach, 1.0, high) - 1.0) / (high - 1.0)
+    blended = jnp.where(
+        mach < 1.0,
+        _hermite(rise, low_value, low_slope * (1.0 - low), sonic, 0.0),
+        _hermite(fall, sonic, 0.0, high_value, high_slope * (high - 1.0)),
+    )
+    outside = jnp.where(
+        mach < 1.0, subsonic(jnp.minimum(mach, low)), supersonic(jnp.maximum(mach, high))
+    )
+    return jnp.where((mach > low) & (mach < high), blended, outside)

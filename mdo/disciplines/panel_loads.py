@@ -1,0 +1,399 @@
+"""Loads of the folding panel that do not come from lift: mass, motion, friction, damping.
+
+All moments are hinge moments of the right panel, positive when they turn it up; fold angle positive
+tip-up; roll and bank positive right wing down. Reference: hinge-moment, sections 0, 1.6 and 3.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import jax.numpy as jnp
+from jax import Array
+from jax.typing import ArrayLike
+
+from mdo.disciplines.atmosphere import STANDARD_GRAVITY
+
+PEAK_RATE = 1.875  # minimum-jerk motion: peak rate over mean rate; derived
+PEAK_ACCELERATION = 5.773502691896258  # 10/sqrt(3), same motion: peak acceleration T^2/angle
+
+
+class Motion(NamedTuple):
+    """Angle [rad], rate [rad/s] and acceleration [rad/s**2]."""
+
+    angle: Array
+    rate: Array
+    acceleration: Array
+
+
+class Band(NamedTuple):
+    """Lowest and highest value [N*m]."""
+
+    low: Array
+    high: Array
+
+
+def minimum_jerk_motion(
+    *, time: ArrayLike, motion_time: ArrayLike, angle_from: ArrayLike, angle_to: ArrayLike
+) -> Motion:
+    r"""Smoothest motion between two angles at rest.
+
+    .. math:: \varphi = \varphi_0 + \Delta(10\tau^3 - 15\tau^4 + 6\tau^5), \quad \tau = t/T
+
+    Parameters
+    ----------
+    time
+        :math:`t` [s], 0 to T.
+    motion_time
+        :math:`T` [s].
+    angle_from, angle_to
+        [rad].
+
+    Returns
+    -------
+    Motion
+        Peak rate :math:`1.875\Delta/T`, peak acceleration :math:`5.7735\Delta/T^2` at
+        :math:`\tau = 0.2113`.
+
+    References
+    ----------
+    Reference hinge-moment, section 1.6.
+    """
+    duration = jnp.asarray(motion_time)
+    tau = jnp.asarray(time) / duration
+    step = jnp.asarray(angle_to) - jnp.asarray(angle_from)
+    return Motion(
+        angle=jnp.asarray(angle_from) + step * tau**3 * (10.0 - 15.0 * tau + 6.0 * tau**2),
+        rate=step / duration * 30.0 * tau**2 * (1.0 - tau) ** 2,
+        acceleration=step / duration**2 * 60.0 * tau * (1.0 - tau) * (1.0 - 2.0 * tau),
+    )
+
+
+def panel_position(
+    *, fold_angle: ArrayLike, panel_centre: ArrayLike, panel_offset: ArrayLike
+) -> tuple[Array, Array]:
+    r"""Centre of gravity from the fold axis: right and up [m].
+
+    .. math:: y_c = s_c\cos\varphi - d_c\sin\varphi, \quad z_c = s_c\sin\varphi + d_c\cos\varphi
+    """
+    sine, cosine = jnp.sin(fold_angle), jnp.cos(fold_angle)
+    along, normal = jnp.asarray(panel_centre), jnp.asarray(panel_offset)
+    return along * cosine - normal * sine, along * sine + normal * cosine
+
+
+def inertial_moment(
+    *,
+    fold_angle: ArrayLike,
+    panel_mass: ArrayLike,
+    panel_centre: ArrayLike,
+    panel_offset: ArrayLike,
+    load_factor: ArrayLike,
+    side_load_factor: ArrayLike,
+) -> Array:
+    r"""Moment of gravity and translational acceleration in body axes.
+
+    .. math:: M = -m g_0 (y_c n_z - z_c n_y)
+
+    Parameters
+    ----------
+    fold_angle
+        :math:`\varphi` [rad].
+    panel_mass
+        :math:`m` [kg].
+    panel_centre, panel_offset
+        Centre of gravity along the panel and normal to it [m].
+    load_factor, side_load_factor
+        :math:`n_z` up and :math:`n_y` right, specific force over :math:`g_0`; 1 and 0 at rest.
+
+    Returns
+    -------
+    Array
+        [N*m].
+
+    References
+    ----------
+    Derived; reference hinge-moment, section 1.6.
+    """
+    right, up = panel_position(
+        fold_angle=fold_angle, panel_centre=panel_centre, panel_offset=panel_offset
+    )
+    lever = right * jnp.asarray(load_factor) - up * jnp.asarray(side_load_factor)
+    return -jnp.asarray(panel_mass) * STANDARD_GRAVITY * lever
+
+
+def attitude_moment(
+    *,
+    fold_angle: ArrayLike,
+    panel_mass: ArrayLike,
+    panel_centre: ArrayLike,
+    panel_offset: ArrayLike,
+    bank: ArrayLike,
+    deck_roll: ArrayLike,
+    pitch: ArrayLike,
+) -> Band:
+    r"""Gravity moment at rest on a deck that is banked and rolls about that bank.
+
+    .. math:: M = -m g_0 R \cos\Theta \cos(\varphi - \Phi + \delta), \quad
+              R e^{i\delta} = s_c + i d_c
+
+    Parameters
+    ----------
+    fold_angle
+        :math:`\varphi` [rad]; :math:`|\varphi - \Phi + \delta| < \pi`.
+    panel_mass
+        :math:`m` [kg].
+    panel_centre, panel_offset
+        :math:`s_c > 0`, :math:`d_c` [m].
+    bank, deck_roll
+        :math:`\Phi` and the amplitude about it [rad]; every bank between is covered.
+    pitch
+        :math:`\Theta` [rad].
+
+    Returns
+    -------
+    Band
+        [N*m].
+
+    References
+    ----------
+    Derived; reference hinge-moment, section 1.6.
+    """
+    along, normal = jnp.asarray(panel_centre), jnp.asarray(panel_offset)
+    weight = jnp.asarray(panel_mass) * STANDARD_GRAVITY * jnp.cos(pitch)
+    size = weight * jnp.sqrt(along**2 + normal**2)
+    angle = jnp.asarray(fold_angle) - bank + jnp.arctan2(normal, along)
+    amplitude = jnp.abs(jnp.asarray(deck_roll))
+    distance = jnp.abs(angle)
+    nearest = jnp.maximum(distance - amplitude, 0.0)
+    farthest = jnp.minimum(distance + amplitude, jnp.pi)
+    return Band(low=-size * jnp.cos(nearest), high=-size * jnp.cos(farthest))
+
+
+def roll_acceleration_inertia(
+    *,
+    fold_angle: ArrayLike,
+    panel_mass: ArrayLike,
+    panel_centre: ArrayLike,
+    panel_offset: ArrayLike,
+    panel_inertia: ArrayLike,
+    fold_station: ArrayLike,
+    hinge_height: ArrayLike,
+) -> Array:
+    r"""Hinge moment per roll acceleration of the aircraft.
+
+    .. math:: m (y_c y_f + z_c z_f) + I_h
+
+    Returns
+    -------
+    Array
+        [kg*m**2], times the roll acceleration, right wing down positive.
+
+    References
+    ----------
+    Derived; reference hinge-moment, section 1.6.
+    """
+    right, up = panel_position(
+        fold_angle=fold_angle, panel_centre=panel_centre, panel_offset=panel_offset
+    )
+    arm = right * jnp.asarray(fold_station) + up * jnp.asarray(hinge_height)
+    return jnp.asarray(panel_mass) * arm + jnp.asarray(panel_inertia)
+
+
+def centrifugal_moment(
+    *,
+    fold_angle: ArrayLike,
+    panel_mass: ArrayLike,
+    panel_centre: ArrayLike,
+    panel_offset: ArrayLike,
+    fold_station: ArrayLike,
+    hinge_height: ArrayLike,
+    roll_rate: ArrayLike,
+) -> Array:
+    r"""Moment of the centrifugal force of a steady roll; it pulls the panel towards flat.
+
+    .. math:: m p^2 (y_c z_f - z_c y_f)
+
+    Returns
+    -------
+    Array
+        [N*m].
+
+    References
+    ----------
+    Derived; reference hinge-moment, section 1.6.
+    """
+    right, up = panel_position(
+        fold_angle=fold_angle, panel_centre=panel_centre, panel_offset=panel_offset
+    )
+    arm = right * jnp.asarray(hinge_height) - up * jnp.asarray(fold_station)
+    return jnp.asarray(panel_mass) * jnp.asarray(roll_rate) ** 2 * arm
+
+
+def toe_incidence(toe_angle: ArrayLike, fold_angle: ArrayLike, incidence: ArrayLike = 0.0) -> Array:
+    r"""Incidence of the folded panel whose axis is toed, at a given incidence of the wing.
+
+    .. math:: \sin\alpha_n = \hat V\cdot n(\varphi), \quad
+              n = n_0\cos\varphi + (a\times n_0)\sin\varphi
+
+    Parameters
+    ----------
+    toe_angle
+        :math:`\tau` [rad], aft end of the axis outboard positive.
+    fold_angle
+        :math:`\varphi` [rad].
+    incidence
+        Incidence of the wing [rad], no sideslip.
+
+    Returns
+    -------
+    Array
+        :math:`\alpha_n` [rad]; 4.98 deg for 10 deg of toe, 30 deg of fold, zero incidence.
+
+    References
+    ----------
+    Derived; reference hinge-moment, section 0.
+    """
+    alpha, sine = jnp.asarray(incidence), jnp.sin(fold_angle)
+    across = jnp.cos(alpha) * jnp.sin(toe_angle) * sine
+    return jnp.arcsin(across + jnp.sin(alpha) * jnp.cos(fold_angle))
+
+
+def damping_per_rate(
+    *,
+    air_density: ArrayLike,
+    true_airspeed: ArrayLike,
+    panel_slope: ArrayLike,
+    panel_damping_integral: ArrayLike,
+) -> Array:
+    r"""Quasi-steady aerodynamic damping of the fold motion.
+
+    .. math:: -\partial M/\partial\dot\varphi = \tfrac12 \rho V a J_3, \quad
+              J_3 = \int c (s-y_f)^2 ds
+
+    Parameters
+    ----------
+    air_density
+        :math:`\rho` [kg/m**3].
+    true_airspeed
+        :math:`V` [m/s].
+    panel_slope
+        :math:`a` [1/rad], of a wing of the panel's own aspect ratio (within 10 % of a lattice; the
+        section slope would overstate it three to five times).
+    panel_damping_integral
+        :math:`J_3` [m**4].
+
+    Returns
+    -------
+    Array
+        [N*m*s/rad], not negative.
+
+    References
+    ----------
+    Derived; reference hinge-moment, section 3.1.
+    """
+    flow = 0.5 * jnp.asarray(air_density) * jnp.asarray(true_airspeed)
+    return flow * jnp.asarray(panel_slope) * jnp.asarray(panel_damping_integral)
+
+
+def bearing_friction_moment(
+    *,
+    normal_force: ArrayLike,
+    drag_force: ArrayLike,
+    weight_force: ArrayLike,
+    centre_offset: ArrayLike,
+    drag_arm: ArrayLike,
+    bearing_spacing: ArrayLike,
+    bearing_radius: ArrayLike,
+    bearing_friction: ArrayLike,
+) -> Array:
+    r"""Friction moment of two bearings that carry the panel, as a magnitude.
+
+    .. math:: M_f = \mu r_b \sum_{\pm} \sqrt{(\tfrac N2 \pm \tfrac{N e}{L_b})^2
+              + (\tfrac D2 \pm \tfrac{D s_D}{L_b})^2 + (\tfrac G2)^2}
+
+    Parameters
+    ----------
+    normal_force, drag_force, weight_force
+        :math:`N`, :math:`D`, :math:`G` [N]; the weight is added as if at right angles.
+    centre_offset
+        :math:`e` [m], centre of pressure from the middle between the bearings.
+    drag_arm
+        :math:`s_D` [m].
+    bearing_spacing
+        :math:`L_b` [m].
+    bearing_radius
+        :math:`r_b` [m].
+    bearing_friction
+        :math:`\mu`.
+
+    Returns
+    -------
+    Array
+        [N*m], not negative.
+
+    References
+    ----------
+    Reference hinge-moment, section 1.6.
+    """
+    spacing = jnp.asarray(bearing_spacing)
+    normal, drag = jnp.asarray(normal_force), jnp.asarray(drag_force)
+    normal_tilt, drag_tilt = centre_offset / spacing, drag_arm / spacing
+    rest = 0.25 * jnp.asarray(weight_force) ** 2 + 1e-12  # [N**2]; keeps the root differentiable
+
+    def reaction(sign: float) -> Array:
+        across = normal * (0.5 + sign * normal_tilt)
+        along = drag * (0.5 + sign * drag_tilt)
+        return jnp.sqrt(across**2 + along**2 + rest)
+
+    radius = jnp.asarray(bearing_friction) * jnp.asarray(bearing_radius)
+    return radius * (reaction(1.0) + reaction(-1.0))
+
+
+def panel_divergence_stiffness(
+    *,
+    fold_angle: ArrayLike,
+    dynamic_pressure: ArrayLike,
+    incidence_moment: ArrayLike,
+    panel_moment: ArrayLike,
+    incidence: ArrayLike,
+    right_angle_factor: ArrayLike,
+    toe_angle: ArrayLike,
+    panel_weight_moment: ArrayLike,
+) -> Array:
+    r"""Hinge stiffness below which the folded panel would diverge.
+
+    .. math:: k = -q\, m_\alpha \alpha (1-K_{90}) \sin\varphi + q\, m_\epsilon \sin\tau\cos\varphi
+              + n m g s_c \sin\varphi
+
+    Parameters
+    ----------
+    fold_angle
+        :math:`\varphi` [rad].
+    dynamic_pressure
+        :math:`q` [Pa].
+    incidence_moment, panel_moment
+        :math:`m_\alpha` (flat) and :math:`m_\epsilon`: hinge moment per radian of wing incidence
+        and of panel incidence, over q [m**3].
+    incidence
+        :math:`\alpha` [rad].
+    right_angle_factor
+        :math:`K_{90}`.
+    toe_angle
+        :math:`\tau` [rad].
+    panel_weight_moment
+        :math:`n m g s_c` [N*m].
+
+    Returns
+    -------
+    Array
+        [N*m/rad], negative where the loads restore; the hinge needs 1.5 times it (judgement).
+
+    References
+    ----------
+    Derived; reference hinge-moment, section 3.5.
+    """
+    sine, cosine = jnp.sin(fold_angle), jnp.cos(fold_angle)
+    lift = jnp.asarray(incidence_moment) * incidence * (1.0 - jnp.asarray(right_angle_factor))
+    toe = jnp.asarray(panel_moment) * jnp.sin(toe_angle) * cosine
+    gravity = jnp.asarray(panel_weight_moment) * sine
+    return jnp.asarray(dynamic_pressure) * (toe - lift * sine) + gravity

@@ -1,0 +1,124 @@
+"""Wind on a parked panel, and gusts in flight. Reference: hinge-moment, sections 1.7 and 5."""
+
+from __future__ import annotations
+
+import jax.numpy as jnp
+from jax import Array
+from jax.typing import ArrayLike
+
+_FOOT = 0.3048  # m, exact
+
+
+def wind_moment_rule(
+    *,
+    air_density: ArrayLike,
+    wind_speed: ArrayLike,
+    panel_area: ArrayLike,
+    panel_centroid: ArrayLike,
+    wind_factor: ArrayLike,
+) -> Array:
+    r"""Hinge moment of a parked panel in wind from any direction, either sign.
+
+    .. math:: M = \pm K \tfrac12\rho V^2 S_o\, 2\bar s
+
+    Parameters
+    ----------
+    air_density
+        [kg/m**3].
+    wind_speed
+        :math:`V` [m/s].
+    panel_area
+        :math:`S_o` [m**2].
+    panel_centroid
+        :math:`\bar s` [m] from the axis; twice it is the span of a rectangular panel.
+    wind_factor
+        :math:`K`, 0.75.
+
+    Returns
+    -------
+    Array
+        Magnitude [N*m], at any fold angle.
+
+    References
+    ----------
+    By analogy with 14 CFR 25.415; reference hinge-moment, section 1.7.
+    """
+    pressure = 0.5 * jnp.asarray(air_density) * jnp.asarray(wind_speed) ** 2
+    return jnp.asarray(wind_factor) * pressure * panel_area * 2.0 * panel_centroid
+
+
+def wind_moment_plate(
+    *,
+    fold_angle: ArrayLike,
+    air_density: ArrayLike,
+    wind_speed: ArrayLike,
+    panel_area: ArrayLike,
+    wind_arm: ArrayLike,
+    panel_slope: ArrayLike,
+    wind_upflow: ArrayLike,
+    wind_plateau: ArrayLike,
+) -> Array:
+    r"""Hinge moment of a parked panel as a flat plate in the worst horizontal wind.
+
+    .. math:: M = \pm q_w S_o \bar s\, C \tanh(a \sin\gamma / C), \quad
+              \gamma = \min(|\varphi| + \gamma_0, 90^\circ)
+
+    Parameters
+    ----------
+    fold_angle
+        :math:`\varphi` [rad]; folded beyond 90 deg the plate tips back towards the wind's plane.
+    air_density
+        [kg/m**3].
+    wind_speed
+        [m/s].
+    panel_area
+        :math:`S_o` [m**2].
+    wind_arm
+        :math:`\bar s` [m], area centroid, or 0.55 of the panel span in gusts.
+    panel_slope
+        :math:`a` [1/rad].
+    wind_upflow
+        :math:`\gamma_0` [rad], terrain or deck upflow, 10 deg.
+    wind_plateau
+        :math:`C`, largest normal-force coefficient, 1.5.
+
+    Returns
+    -------
+    Array
+        Magnitude [N*m].
+
+    References
+    ----------
+    Normal force of plates: Hoerner, Fluid-Dynamic Drag, from memory; the tanh is judgement.
+    """
+    angle = jnp.abs(jnp.asarray(fold_angle))
+    inclination = jnp.minimum(jnp.minimum(angle, jnp.pi - angle) + wind_upflow, 0.5 * jnp.pi)
+    plateau = jnp.asarray(wind_plateau)
+    coefficient = plateau * jnp.tanh(panel_slope * jnp.sin(inclination) / plateau)
+    pressure = 0.5 * jnp.asarray(air_density) * jnp.asarray(wind_speed) ** 2
+    return pressure * panel_area * wind_arm * coefficient
+
+
+def gust_reference_speed(geopotential: ArrayLike) -> Array:
+    """Design gust speed (equivalent airspeed) [m/s] between V_B and V_C at an altitude [m].
+
+    References
+    ----------
+    14 CFR 25.341(a)(5): 56.0 ft/s at sea level, 44.0 at 15,000 ft, 20.86 at 60,000 ft, linear.
+    """
+    height = jnp.array([0.0, 15_000.0, 60_000.0]) * _FOOT
+    speed = jnp.array([56.0, 44.0, 20.86]) * _FOOT
+    return jnp.interp(jnp.asarray(geopotential), height, speed)
+
+
+def gust_alleviation(mass_ratio: ArrayLike) -> Array:
+    r"""Gust alleviation factor of a rigid aircraft.
+
+    .. math:: K_g = 0.88\mu/(5.3+\mu), \quad \mu = 2 (W/S)/(\rho c a g)
+
+    References
+    ----------
+    14 CFR 23.341(c). It applies to the trimmed aircraft; the panel itself sees the full gust.
+    """
+    ratio = jnp.asarray(mass_ratio)
+    return 0.88 * ratio / (5.3 + ratio)

@@ -1,0 +1,135 @@
+"""The compiled chain: the declared system as jitted functions of two flat vectors.
+
+``x`` is the design vector of :mod:`mdo.model.layout`; ``theta`` holds every parameter of the study
+(vehicle, legs, alloy, choices, assumptions). Discrete choices are numbers in ``theta``: one compile
+serves all of them. What no design variable reaches (``prelude``) is evaluated once per ``theta``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cached_property
+from typing import Any, NamedTuple
+
+import jax
+import jax.numpy as jnp
+from jax import Array
+
+from mdo.model.declaration import Discipline, System, check_wiring, split_prelude
+from mdo.model.layout import Packed, pack, split_design
+
+NEWTON_STEPS = 2
+
+
+class Point(NamedTuple):
+    """Objective and constraint rows of one design."""
+
+    objective: Array
+    rows: Array
+
+
+def run_disciplines(disciplines: tuple[Discipline, ...], known: dict[str, Any]) -> dict[str, Any]:
+    """Evaluate disciplines in order; returns the known values and all their outputs."""
+    values = dict(known)
+    for item in disciplines:
+        arguments = {name: values[name] for name in item.quantities + item.records}
+        values |= item.compute(**arguments)._asdict()
+    return values
+
+
+def solve_loop(
+    disciplines: tuple[Discipline, ...], known: dict[str, Any], *, state: str, closure: str
+) -> dict[str, Any]:
+    """Evaluate a chain that contains the implicit scalar ``state = closure``.
+
+    Newton steps without derivative, then one differentiable step on the solution: the derivative is
+    that of the implicit function theorem. The residual is nearly linear (a heavier actuator makes a
+    heavier vehicle, which loads the lock a little more), so two steps reach round-off.
+    """
+
+    def residual(guess: Array) -> Array:
+        return guess - run_disciplines(disciplines, {**known, state: guess})[closure]
+
+    guess = jax.lax.stop_gradient(known["vehicle"].mass_without_actuator)
+    slope = jnp.ones_like(guess)
+    for _ in range(NEWTON_STEPS):
+        value, slope = jax.jvp(residual, (guess,), (jnp.ones_like(guess),))
+        guess = jax.lax.stop_gradient(guess - value / slope)
+    solution = guess - residual(guess) / jax.lax.stop_gradient(slope)
+    return run_disciplines(disciplines, {**known, state: solution})
+
+
+class Chain:
+    """Compiled functions of one declared system and one shape of parameters.
+
+    Parameters
+    ----------
+    system : the declaration
+    parameters : a sample of the parameters: fixes names and shapes, not values
+    objective : name of the scalar to be minimised
+    rows : name of the discipline whose outputs are the constraint rows (>= 0 is good)
+    """
+
+    def __init__(
+        self, system: System, parameters: Mapping[str, Any], *, objective: str, rows: str
+    ) -> None:
+        check_wiring(system, parameters)
+        self.system = system
+        self.objective_name = objective
+        self.row_names = next(d.outputs for d in system.disciplines if d.name == rows)
+        self._prelude, self._chain = split_prelude(system)
+        self._unpack = pack(parameters).unpack
+
+    def pack(self, parameters: Mapping[str, Any]) -> Packed:
+        """Parameters of a study with the same shapes as one vector."""
+        return pack(parameters)
+
+    def evaluate_prelude(self, theta: Array) -> dict[str, Any]:
+        """Outputs of the disciplines that no design variable reaches."""
+        known = self._unpack(theta)
+        values = run_disciplines(self._prelude, known)
+        return {name: value for name, value in values.items() if name not in known}
+
+    def evaluate_chain(self, x: Array, theta: Array, prelude: dict[str, Any]) -> dict[str, Any]:
+        """All values of one design: parameters, design variables, outputs, loop closed."""
+        known = {**self._unpack(theta), **prelude, **split_design(x)}
+        loop = self.system.loop
+        return solve_loop(self._chain, known, state=loop.state, closure=loop.closure)
+
+    def evaluate_point(self, x: Array, theta: Array, prelude: dict[str, Any]) -> Point:
+        """Objective and rows of one design."""
+        values = self.evaluate_chain(x, theta, prelude)
+        rows = jnp.concatenate([jnp.ravel(values[name]) for name in self.row_names])
+        return Point(values[self.objective_name], rows)
+
+    @cached_property
+    def prelude(self) -> Any:
+        """Compiled :meth:`evaluate_prelude`."""
+        return jax.jit(self.evaluate_prelude)
+
+    @cached_property
+    def point(self) -> Any:
+        """Compiled :meth:`evaluate_point`."""
+        return jax.jit(self.evaluate_point)
+
+    @cached_property
+    def gradient(self) -> Any:
+        """Compiled total derivatives of :meth:`evaluate_point` in x (forward mode)."""
+        return jax.jit(jax.jacfwd(self.evaluate_point))
+
+    @cached_property
+    def values(self) -> Any:
+        """Compiled: every output of the system at one design, prelude included."""
+
+        def everything(x: Array, theta: Array) -> dict[str, Any]:
+            prelude = self.evaluate_prelude(theta)
+            values = self.evaluate_chain(x, theta, prelude)
+            given = {name for item in self.system.disciplines for name in item.outputs}
+            return {name: values[name] for name in sorted(given)}
+
+        return jax.jit(everything)
+
+    @cached_property
+    def batch(self) -> Any:
+        """Compiled :meth:`evaluate_point` over a batch of designs, shape (n, design)."""
+        return jax.jit(jax.vmap(self.evaluate_point, in_axes=(0, None, None)))

@@ -1,0 +1,117 @@
+"""The one declaration of the coupled system: disciplines in order and the implicit loop.
+
+A discipline is a function whose argument names are quantities or records and whose result is a
+``NamedTuple`` of quantities. The wiring follows from the names; nothing is wired twice. From this
+declaration come the compiled chain (:mod:`mdo.model.chain`) and the OpenMDAO problem
+(:mod:`mdo.model.problem`).
+"""
+
+from __future__ import annotations
+
+import inspect
+import typing
+from collections.abc import Callable, Iterable
+from typing import Any, NamedTuple
+
+
+class Discipline(NamedTuple):
+    """One discipline: its function, what it reads and what it gives.
+
+    ``quantities`` and ``records`` are argument names; ``outputs`` are the fields of the result.
+    """
+
+    name: str
+    compute: Callable[..., Any]
+    quantities: tuple[str, ...]
+    records: tuple[str, ...]
+    outputs: tuple[str, ...]
+
+
+class Loop(NamedTuple):
+    """An implicit scalar: the ``state`` that some discipline reads must equal the ``closure``."""
+
+    state: str
+    closure: str
+
+
+class System(NamedTuple):
+    """Disciplines in the order of evaluation, the design variables and the implicit loop."""
+
+    disciplines: tuple[Discipline, ...]
+    design_variables: tuple[str, ...]
+    loop: Loop
+
+    def __str__(self) -> str:
+        """One line per discipline, for people."""
+        return "\n".join(
+            f"{d.name}: {', '.join(d.quantities + d.records)} -> {', '.join(d.outputs)}"
+            for d in self.disciplines
+        )
+
+
+def is_record(annotation: object) -> bool:
+    """Whether an annotation is a record (a NamedTuple class)."""
+    return isinstance(annotation, type) and hasattr(annotation, "_fields")
+
+
+def discipline(name: str, compute: Callable[..., Any]) -> Discipline:
+    """Declare a discipline from the signature of its function.
+
+    Raises
+    ------
+    TypeError
+        If an argument is not keyword-only or the result is not a NamedTuple class.
+    """
+    hints = typing.get_type_hints(compute)
+    result = hints.pop("return", None)
+    if not is_record(result):
+        raise TypeError(f"{name}: the function must return a NamedTuple class, got {result!r}")
+    for parameter in inspect.signature(compute).parameters.values():
+        if parameter.kind is not inspect.Parameter.KEYWORD_ONLY:
+            raise TypeError(f"{name}: argument {parameter.name} must be keyword-only")
+    return Discipline(
+        name=name,
+        compute=compute,
+        quantities=tuple(key for key, hint in hints.items() if not is_record(hint)),
+        records=tuple(key for key, hint in hints.items() if is_record(hint)),
+        outputs=tuple(typing.cast(Any, result)._fields),
+    )
+
+
+def check_wiring(system: System, parameters: Iterable[str]) -> None:
+    """Check that every input is a parameter, a design variable, the state or an earlier output.
+
+    Raises
+    ------
+    ValueError
+        Naming the discipline and the input that nothing provides, or an output given twice.
+    """
+    known = set(parameters) | set(system.design_variables) | {system.loop.state}
+    for item in system.disciplines:
+        for name in item.quantities + item.records:
+            if name not in known:
+                raise ValueError(f"discipline {item.name}: nothing provides its input '{name}'")
+        for name in item.outputs:
+            if name in known:
+                raise ValueError(f"discipline {item.name}: output '{name}' is provided twice")
+        known |= set(item.outputs)
+    if system.loop.closure not in known:
+        raise ValueError(f"nothing provides the closure '{system.loop.closure}' of the loop")
+
+
+def split_prelude(system: System) -> tuple[tuple[Discipline, ...], tuple[Discipline, ...]]:
+    """Split the disciplines into those that no design variable reaches, and the rest.
+
+    The first need evaluating once per study, not once per design; which they are follows from the
+    declaration.
+    """
+    varying = set(system.design_variables) | {system.loop.state}
+    prelude: list[Discipline] = []
+    chain: list[Discipline] = []
+    for item in system.disciplines:
+        if varying.isdisjoint(item.quantities):
+            prelude.append(item)
+        else:
+            chain.append(item)
+            varying |= set(item.outputs)
+    return tuple(prelude), tuple(chain)

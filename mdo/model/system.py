@@ -1,0 +1,63 @@
+"""The coupled system of the tool, declared once: what `fold-mdo` computes, in order."""
+
+from __future__ import annotations
+
+from mdo.disciplines.actuator import actuator_uniform
+from mdo.disciplines.bundle import bundle, transmission
+from mdo.disciplines.constraints import constraints
+from mdo.disciplines.environment import environment
+from mdo.disciplines.fittings import fittings
+from mdo.disciplines.hinge_moment import hinge_moment
+from mdo.disciplines.life import life
+from mdo.disciplines.loads import LOADS_LEVELS
+from mdo.disciplines.margins import margins
+from mdo.disciplines.mass import mass
+from mdo.disciplines.phases import phases
+from mdo.disciplines.power import power
+from mdo.disciplines.thermal_stages import thermal_cooling, thermal_heating
+from mdo.disciplines.travel import travel
+from mdo.model.declaration import Loop, System, discipline
+from mdo.model.layout import DESIGN_SIZES
+
+OBJECTIVE = "system_mass"
+ROWS = "constraints"
+REPORT_ONLY = ("margins",)
+
+
+def declare_system(*, hinge_level: str = "strip", report: bool = True) -> System:
+    """Declare the system: disciplines in the order of evaluation.
+
+    Parameters
+    ----------
+    hinge_level : fidelity of the hinge moment, a key of LOADS_LEVELS
+    report : include what only the report needs (exact margins); the optimum does not need it
+
+    Raises
+    ------
+    KeyError
+        If the fidelity is not known.
+    """
+    disciplines = [
+        discipline("travel", travel),
+        discipline("environment", environment),
+        discipline("transmission", transmission),
+        discipline("loads", LOADS_LEVELS[hinge_level]),
+        discipline("phases", phases),
+        discipline("fittings", fittings),
+        discipline("bundle", bundle),
+        discipline("heating", thermal_heating),
+        discipline("hinge_moment", hinge_moment),
+        discipline("actuator", actuator_uniform),
+        discipline("cooling", thermal_cooling),
+        discipline("life", life),
+        discipline("power", power),
+        discipline("mass", mass),
+        discipline(ROWS, constraints),
+    ]
+    if report:
+        disciplines.append(discipline("margins", margins))
+    return System(
+        disciplines=tuple(disciplines),
+        design_variables=tuple(DESIGN_SIZES),
+        loop=Loop(state="vehicle_mass", closure="closed_vehicle_mass"),
+    )

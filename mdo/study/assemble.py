@@ -1,0 +1,290 @@
+"""From a checked study to the numbers that the coupled model takes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mdo.alloys import Card, CardError, load_card
+from mdo.disciplines import records
+from mdo.disciplines.assumptions_aero import AeroAssumptions
+from mdo.disciplines.assumptions_bundle import BundleAssumptions
+from mdo.disciplines.assumptions_mass import MassAssumptions
+from mdo.disciplines.assumptions_power import PowerAssumptions
+from mdo.disciplines.assumptions_thermal import ThermalAssumptions
+from mdo.disciplines.planform import planform_from_breakpoints
+from mdo.study.cases import Case
+from mdo.study.choices import WIRE_RATINGS
+from mdo.study.reader import StudyError
+from mdo.study.study import Study
+
+CONFIGURATIONS = ("load_return", "spring_return", "opposed")
+RETURN_MODES = ("cool_under_load", "cool_then_retwist")
+TOPOLOGIES = ("knuckle", "nested", "geared", "plated")
+HEATERS = ("wrap", "cartridge")
+COOLINGS = ("passive", "blower")
+SECTIONS = ("four_digit", "biconvex")
+NO_LIMIT = 1e6  # [m] an envelope that is not asked for
+
+Floats = NDArray[np.float64]
+
+
+class Leg(NamedTuple):
+    """One leg: the case it belongs to, which way it goes, and its state."""
+
+    label: str
+    case: str
+    kind: str
+    is_return: bool
+    state: Case
+    time_limit: float
+    has_return: bool
+
+
+@dataclass(frozen=True)
+class Assembled:
+    """Numbers of a study: parameters of the model, its legs, and the alloy card behind them."""
+
+    parameters: Mapping[str, Any]
+    legs: tuple[Leg, ...]
+    card: Card
+
+
+def study_legs(study: Study) -> tuple[Leg, ...]:
+    """Every leg of a study, in the order of its cases; a return is its own leg."""
+    legs: list[Leg] = []
+    for case in study.cases:
+        back = case.return_case
+        limit = case.fold_time if case.fold_time is not None else 1.0
+        name = case.id if back is None else f"{case.id}, fold"
+        legs.append(Leg(name, case.id, case.kind, False, case, limit, back is not None))
+        if back is not None:
+            time = case.return_time if case.return_time is not None else 1.0
+            legs.append(Leg(f"{case.id}, return", case.id, case.kind, True, back, time, True))
+    return tuple(legs)
+
+
+def assemble(study: Study) -> Assembled:
+    """Turn a study into parameters of the model.
+
+    Raises
+    ------
+    StudyError
+        If the alloy card cannot be read or lacks a field that the run needs.
+    """
+    card = alloy_card(study)
+    try:
+        alloy = card.record()
+    except CardError as error:
+        raise StudyError([f"actuator.alloy: {line}" for line in error.problems]) from None
+    legs = study_legs(study)
+    angles = fold_angles(legs, study.actuator.angles_per_leg)
+    parameters: dict[str, Any] = {
+        "fold_angle": angles,
+        "alloy": alloy,
+        "planform": planform_record(study),
+        "vehicle": vehicle_record(study),
+        "legs": legs_record(legs),
+        "choices": choices_record(study),
+        "supply": supply_record(study),
+        "requirements": requirements_record(study),
+        "aero": AeroAssumptions(**study.assumptions["aero"]),
+        "thermal_assumptions": ThermalAssumptions(**study.assumptions["thermal"]),  # type: ignore[arg-type]
+        "power_assumptions": PowerAssumptions(**study.assumptions["power"]),  # type: ignore[arg-type]
+        "mass_assumptions": MassAssumptions(**study.assumptions["mass"]),
+        "bundle_assumptions": BundleAssumptions(**study.assumptions["bundle"]),
+    }
+    if study.actuator.hinge_moment == "table":
+        low, high = table_moments(study, legs, angles)
+        parameters |= {"table_moment_low": low, "table_moment_high": high}
+    return Assembled(parameters, legs, card)
+
+
+def alloy_card(study: Study) -> Card:
+    """Alloy card of a study: one that comes with the tool, or the user's own beside the study.
+
+    Raises
+    ------
+    StudyError
+        With every fault of the card.
+    """
+    name = study.actuator.alloy
+    own = name.endswith(".toml") or "/" in name or "\\" in name
+    try:
+        return load_card(Path(study.folder) / name) if own else _shipped(name)
+    except CardError as error:
+        raise StudyError([f"actuator.alloy: {line}" for line in error.problems]) from None
+
+
+@cache
+def _shipped(name: str) -> Card:
+    return load_card(name)
+
+
+def fold_angles(legs: tuple[Leg, ...], count: int) -> Floats:
+    """Fold angles of each leg [rad], evenly from start to end, shape (legs, count)."""
+    return np.array([np.linspace(leg.state.fold_from, leg.state.fold_to, count) for leg in legs])
+
+
+def table_moments(study: Study, legs: tuple[Leg, ...], angles: Floats) -> tuple[Floats, Floats]:
+    """Hinge moments of the user's table at the fold angles of each leg [N*m].
+
+    Raises
+    ------
+    StudyError
+        If the table has no rows for a leg that needs them.
+    """
+    low, high = np.zeros_like(angles), np.zeros_like(angles)
+    problems = []
+    for number, leg in enumerate(legs):
+        if leg.kind == "soak" or study.load_table is None:
+            continue
+        way = "return" if leg.is_return else "fold"
+        try:
+            low[number], high[number] = study.load_table.moments(leg.case, way, angles[number])
+        except KeyError:
+            problems.append(f"actuator.table: no rows for case '{leg.case}', leg '{way}'")
+    if problems:
+        raise StudyError(problems)
+    return low, high
+
+
+def planform_record(study: Study) -> records.Planform:
+    """Geometry of wing and panel from the breakpoints."""
+    wing = study.vehicle.wing
+    return planform_from_breakpoints(
+        station=np.array([point.station for point in wing]),
+        leading_edge=np.array([point.leading_edge for point in wing]),
+        chord=np.array([point.chord for point in wing]),
+        twist=np.array([point.twist for point in wing]),
+        thickness_ratio=np.array([point.thickness_ratio for point in wing]),
+        fold_station=study.vehicle.fold_station,
+    )
+
+
+def vehicle_record(study: Study) -> records.Vehicle:
+    """Vehicle and panel; an inertia that the study leaves open is that of a uniform panel."""
+    vehicle = study.vehicle
+    planform = planform_record(study)
+    inertia = vehicle.panel_inertia
+    if inertia is None:
+        # panel_damping_integral is the second moment of the panel's area about the axis
+        radius_squared = planform.panel_damping_integral / planform.panel_area  # type: ignore[operator]
+        inertia = vehicle.panel_mass * float(radius_squared)
+    given = {
+        name: getattr(vehicle, name)
+        for name in records.Vehicle._fields
+        if hasattr(vehicle, name) and name not in {"panel_inertia", "fuel_near_bay"}
+    }
+    return records.Vehicle(
+        **given,
+        mass_without_actuator=vehicle.mass,
+        panel_inertia=inertia,
+        section_form=float(SECTIONS.index(vehicle.section)),
+        fuel_near_bay=float(vehicle.fuel_near_bay),
+    )
+
+
+def legs_record(legs: tuple[Leg, ...]) -> records.Legs:
+    """Per-leg arrays: a leg copies the state of its case, or of its case's return."""
+
+    def column(value: Any) -> Floats:
+        return np.array([float(value(leg)) for leg in legs])
+
+    def state(name: str, absent: float = 0.0) -> Floats:
+        return column(
+            lambda leg: absent if getattr(leg.state, name) is None else getattr(leg.state, name)
+        )
+
+    works = [leg.state.reacted_by == "actuator" for leg in legs]
+    moves = np.array([leg.kind == "fold" for leg in legs], dtype=float)
+    holds = np.array(
+        [leg.kind == "hold" and work for leg, work in zip(legs, works, strict=True)], dtype=float
+    )
+    soak = column(lambda leg: leg.kind == "soak")
+    modelled = column(lambda leg: leg.state.bay_soak_factor is not None)
+    plain = (
+        "mach altitude temperature_offset load_factor side_load_factor bank deck_roll pitch sideslip "
+        "roll_rate roll_acceleration gust_speed wind_speed mass_fraction bay_soak_factor "
+        "folds_per_life safety_factor"
+    ).split()
+    return records.Legs(
+        **{name: state(name) for name in plain},
+        direction=np.sign(column(lambda leg: leg.state.fold_to - leg.state.fold_from)) * moves,
+        angle_from=column(lambda leg: leg.state.fold_from),
+        angle_to=column(lambda leg: leg.state.fold_to),
+        moves=moves,
+        holds=holds,
+        locked=1.0 - np.maximum(np.maximum(moves, holds), soak),
+        soak=soak,
+        is_return=column(lambda leg: leg.is_return),
+        has_return=column(lambda leg: leg.has_return),
+        airborne=column(lambda leg: leg.state.location == "air"),
+        bay_prescribed=1.0 - modelled,
+        bay_cold=state("bay_cold", 288.15),
+        bay_hot=state("bay_hot", 288.15),
+        soak_temperature=state("soak_temperature"),
+        structure_temperature=state("structure_temperature", 288.15),
+        bay_air_speed=state("cooling_air_speed"),
+        time_limit=column(lambda leg: leg.time_limit),
+        torque_margin_required=state("torque_margin"),
+    )
+
+
+def choices_record(study: Study) -> records.Choices:
+    """Discrete choices of a study as numbers."""
+    actuator = study.actuator
+    configuration = CONFIGURATIONS.index(actuator.configuration)
+    up = actuator.configuration == "opposed" or actuator.drive_side == "up"
+    down = actuator.configuration == "opposed" or actuator.drive_side == "down"
+    return records.Choices(
+        configuration=float(configuration),
+        drive_side=-1.0 if actuator.drive_side == "down" else 1.0,
+        return_mode=float(RETURN_MODES.index(actuator.return_mode)),
+        topology=float(TOPOLOGIES.index(actuator.topology)),
+        gear_lanes=float(actuator.gear_lanes),
+        heater=float(HEATERS.index(actuator.heater)),
+        cooling=float(COOLINGS.index(actuator.cooling)),
+        emissivity=actuator.emissivity,
+        brake=float(actuator.brake),
+        set_present=np.array([float(up), float(down)]),
+        tubes_failed=float(study.requirements.tubes_failed),
+    )
+
+
+def supply_record(study: Study) -> records.Supply:
+    """Electrical supply of the aircraft."""
+    supply = study.supply
+    return records.Supply(
+        nominal_voltage=supply.nominal_voltage,
+        low_voltage_ratio=supply.low_voltage_ratio,
+        high_voltage_ratio=supply.high_voltage_ratio,
+        regulated=float(supply.regulated),
+        power_available=supply.power_available,
+        run_length=supply.run_length,
+        wire_temperature_rating=WIRE_RATINGS[supply.wire_rating],
+        allowed_drop=supply.allowed_drop,
+        battery=float(supply.source == "battery"),
+        folds_per_sortie=supply.folds_per_sortie,
+    )
+
+
+def requirements_record(study: Study) -> records.Requirements:
+    """Requirements and factors of the whole study; an envelope left open does not bind."""
+    wanted = study.requirements
+    given = {
+        name: getattr(wanted, name)
+        for name in records.Requirements._fields
+        if not name.startswith("envelope")
+    }
+    return records.Requirements(
+        **given,
+        envelope_height=NO_LIMIT if wanted.envelope_height is None else wanted.envelope_height,
+        envelope_length=NO_LIMIT if wanted.envelope_length is None else wanted.envelope_length,
+    )

@@ -1,0 +1,263 @@
+"""Read the cases: their own fields, what they inherit, and what a return leg changes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+from mdo.study.cases import RETURN_KEYS, Case
+from mdo.study.choices import ZERO_CELSIUS
+from mdo.study.read_sections import check_bay
+from mdo.study.reader import NAME, Reader, shown
+
+_HOT_STORAGE = 71.0 + ZERO_CELSIUS
+_ANGLES = ("fold_from", "fold_to")
+_IN_AIR = (
+    "mach",
+    "airspeed_equivalent",
+    "gust_speed",
+    "roll_rate",
+    "roll_acceleration",
+    "sideslip",
+)
+_ON_DECK = ("wind_speed", "deck_roll")
+_SPEEDS = ("mach", "airspeed_equivalent")
+_PRESCRIBED_BAY = ("bay_cold", "bay_hot")
+_MODELLED_BAY = ("bay_soak_factor", "structure_temperature")
+_HELD = ("hold", "jam", "heat_loss")
+
+Values = dict[str, Any]
+
+
+def read_cases(
+    reader: Reader, given: object, requirements: Values, actuator: Values
+) -> list[tuple[Values, Values | None]]:
+    """Return for each case its values and, if it returns, those of its return leg."""
+    tables = reader.tables(given, "case")
+    if not tables:
+        reader.problem("case", "missing, expected one or more cases ([[case]])")
+    labels = _labels(reader, tables)
+    cases = [
+        _read_case(reader, table, f"case.{label}", requirements, actuator)
+        for label, table in zip(labels, tables, strict=True)
+    ]
+    sized = [values for values, _ in cases if values.get("kind") == "fold"]
+    unread = any("kind" not in values for values, _ in cases)
+    if tables and not sized and not unread:
+        reader.problem("case", 'no case of kind "fold", expected at least one motion to size for')
+    return cases
+
+
+def _labels(reader: Reader, tables: list[Mapping[str, Any]]) -> list[str]:
+    """Name each case by its id, or by its number where the id is unusable or taken."""
+    labels: list[str] = []
+    for number, table in enumerate(tables, 1):
+        name = table.get("id")
+        usable = isinstance(name, str) and NAME.fullmatch(name) is not None
+        label = str(name) if usable else f"[{number}]"
+        if label in labels:
+            reader.problem(
+                f"case.[{number}].id", f"duplicate, got {shown(name)}, expected an id of its own"
+            )
+            label = f"[{number}]"
+        labels.append(label)
+    return labels
+
+
+def _read_case(
+    reader: Reader,
+    table: Mapping[str, Any],
+    path: str,
+    requirements: Values,
+    actuator: Values,
+) -> tuple[Values, Values | None]:
+    """Read one case and its return leg."""
+    values = _read_state(reader, table, path, requirements, actuator)
+    given = reader.table(table.get("return", {}), f"{path}.return") or {}
+    if not values.get("returns"):
+        return values, None
+    where = f"{path}.return"
+    reader.unknown(given, where, RETURN_KEYS)
+    own = {key: value for key, value in given.items() if key in RETURN_KEYS}
+    inner = Reader(reader.source)
+    back = _read_state(inner, _overridden(table, own), where, requirements, actuator)
+    known = set(reader.problems)
+    reader.problems += [
+        line for line in inner.problems if line.replace(f": {where}.", f": {path}.", 1) not in known
+    ]
+    reader.inputs |= {
+        name: one for name, one in inner.inputs.items() if name.rpartition(".")[2] in own
+    }
+    back.update(fold_from=back.get("fold_to"), fold_to=back.get("fold_from"), returns=False)
+    return values, back
+
+
+def _read_state(
+    reader: Reader,
+    table: Mapping[str, Any],
+    path: str,
+    requirements: Values,
+    actuator: Values,
+) -> Values:
+    """Read the fields of a case itself."""
+    values = reader.section(Case, table, path, also=["return"])
+    _check_angles(reader, values, table, path)
+    _check_reaction(reader, values, table, path)
+    _check_state(reader, values, table, path)
+    _inherit(reader, values, table, path, (requirements, actuator))
+    _check_returns(reader, values, table, path)
+    _finish(values)
+    return values
+
+
+def _overridden(table: Mapping[str, Any], given: Mapping[str, Any]) -> Values:
+    """Lay the fields of a return over those of its case, dropping what they replace."""
+    dropped = {"return"}
+    for group, other in ((_SPEEDS, _SPEEDS), (_MODELLED_BAY, _PRESCRIBED_BAY),
+                         (_PRESCRIBED_BAY, _MODELLED_BAY)):  # fmt: skip
+        if any(name in given for name in group):
+            dropped.update(other)
+    if "location" in given:
+        dropped.update(_IN_AIR if given["location"] == "deck" else _ON_DECK)
+    return {key: value for key, value in table.items() if key not in dropped} | dict(given)
+
+
+def _check_angles(reader: Reader, values: Values, table: Mapping[str, Any], path: str) -> None:
+    """Check that the angles are those of the kind of case; a held angle is kept as both ends."""
+    kind = values.get("kind")
+    if kind == "fold":
+        reader.not_allowed(table, path, ["fold_at"], 'beside kind = "fold"')
+        for name in _ANGLES:
+            if name not in table:
+                reader.problem(f"{path}.{name}", 'missing, expected an angle such as "90 deg"')
+        start, end = (values.get(name) for name in _ANGLES)
+        if start is not None and start == end:
+            reader.contradiction(
+                f"{path}.fold_to", table["fold_to"], "equal to fold_from", "another angle"
+            )
+    elif kind in _HELD:
+        reader.not_allowed(table, path, _ANGLES, f"beside kind = {shown(kind)} (use fold_at)")
+        if "fold_at" not in table:
+            reader.problem(f"{path}.fold_at", 'missing, expected an angle such as "45 deg"')
+    elif kind == "soak":
+        reader.not_allowed(table, path, [*_ANGLES, "fold_at"], 'beside kind = "soak"')
+
+
+def _check_reaction(reader: Reader, values: Values, table: Mapping[str, Any], path: str) -> None:
+    """Check what carries the load, and fill it where only one answer is possible."""
+    kind, reaction = values.get("kind"), values.get("reacted_by")
+    if kind == "fold" and reaction == "lock":
+        reader.contradiction(
+            f"{path}.reacted_by", reaction, "for a motion", '"actuator" (a lock cannot move)'
+        )
+    if kind in {"jam", "heat_loss"} and reaction == "actuator":
+        reader.contradiction(
+            f"{path}.reacted_by",
+            reaction,
+            f"for kind = {shown(kind)}",
+            '"lock" (no heat, no drive)',
+        )
+    if kind == "soak":
+        reader.not_allowed(table, path, ["reacted_by"], 'beside kind = "soak" (temperatures only)')
+    if kind == "hold" and "reacted_by" not in table:
+        reader.problem(f"{path}.reacted_by", 'missing, expected "actuator" or "lock" (for a hold)')
+    reader.derive(Case, values, path, "reacted_by", "actuator" if kind == "fold" else "lock")
+    locked = kind in _HELD and values.get("reacted_by") == "lock"
+    if values.get("lock_state") == "unlocked" and locked:
+        reader.contradiction(f"{path}.lock_state", "unlocked", "where a lock carries", '"locked"')
+    if values.get("lock_state") == "locked" and kind == "fold":
+        reader.contradiction(f"{path}.lock_state", "locked", "for a motion", '"unlocked"')
+    reader.derive(Case, values, path, "lock_state", "locked" if locked else "unlocked")
+
+
+def _check_state(reader: Reader, values: Values, table: Mapping[str, Any], path: str) -> None:
+    """Check that speed and wind fit the place, and the bay is described once."""
+    location = values.get("location")
+    if location == "deck":
+        reader.not_allowed(table, path, _IN_AIR, 'beside location = "deck"')
+        values.update(dict.fromkeys(_SPEEDS))
+    elif location == "air":
+        reader.not_allowed(table, path, _ON_DECK, 'beside location = "air"')
+        reader.only_one(table, path, ("mach", "airspeed_equivalent"))
+    modelled = [name for name in _MODELLED_BAY if name in table]
+    if modelled:
+        reader.not_allowed(table, path, _PRESCRIBED_BAY, f"beside {modelled[0]}")
+        for name in _MODELLED_BAY:
+            if name not in table:
+                reader.problem(f"{path}.{name}", f"missing, expected beside {modelled[0]}")
+    if "soak_temperature" in table and values.get("kind") not in {"soak", None}:
+        reader.not_allowed(table, path, ["soak_temperature"], 'beside another kind than "soak"')
+
+
+def _inherit(
+    reader: Reader,
+    values: Values,
+    table: Mapping[str, Any],
+    path: str,
+    sources: tuple[Values, Values],
+) -> None:
+    """Fill what a case leaves to the requirements, to the actuator or to its kind."""
+    requirements, actuator = sources
+    shared = ["torque_margin", "fold_time", "return_time"]
+    modelled = any(name in table for name in _MODELLED_BAY)
+    if not modelled:
+        shared += _PRESCRIBED_BAY
+    for name in shared:
+        reader.derive(
+            Case, values, path, name, requirements.get(name), provenance=f"requirements.{name}"
+        )
+    speed = actuator.get("cooling_air_speed")
+    reader.derive(
+        Case, values, path, "cooling_air_speed", speed, provenance="actuator.cooling_air_speed"
+    )
+    if "cooling_air_speed" in table and actuator.get("cooling") == "passive":
+        reader.warn(f"{path}.cooling_air_speed", "has no effect with passive cooling")
+    if values.get("kind") == "soak":
+        reader.derive(Case, values, path, "soak_temperature", _HOT_STORAGE)
+    elif values.get("kind") == "fold" and "folds_per_life" not in table:
+        reader.problem(f"{path}.folds_per_life", "missing, expected a number of folds")
+    reader.derive(Case, values, path, "folds_per_life", 0.0)
+    for name in () if modelled or values.get("kind") == "soak" else _PRESCRIBED_BAY:
+        if values.get(name, 0.0) is None and name in requirements:
+            reader.problem(f"{path}.{name}", f"missing, expected here or as requirements.{name}")
+    if any(name in table for name in _PRESCRIBED_BAY):
+        check_bay(reader, values, table, path)
+
+
+def _check_returns(reader: Reader, values: Values, table: Mapping[str, Any], path: str) -> None:
+    """Check that only a motion returns, and the return's own table belongs to one that does."""
+    if values.get("returns") and values.get("kind") not in {"fold", None}:
+        reader.contradiction(
+            f"{path}.returns", True, f"beside kind = {shown(values['kind'])}", 'kind = "fold"'
+        )
+    if "return" in table and not values.get("returns"):
+        reader.contradiction(
+            f"{path}.return", table["return"], "without a return", "returns = true beside it"
+        )
+    if values.get("kind") not in {"fold", None}:
+        reader.not_allowed(table, path, ["fold_time", "return_time"], "without a motion")
+        values.update(fold_time=None, return_time=None)
+
+
+def _finish(values: Values) -> None:
+    """Give every field of the leg that the kind of case leaves open a plain value."""
+    if values.get("kind") in _HELD:
+        values.update(fold_from=values.get("fold_at"), fold_to=values.get("fold_at"))
+    elif values.get("kind") == "soak":
+        values.update(fold_from=0.0, fold_to=0.0)
+        for name in _PRESCRIBED_BAY:
+            values[name] = values.get(name) or values.get("soak_temperature")
+    if values.get("location") == "deck":
+        values["mach"] = 0.0
+    elif values.get("airspeed_equivalent") and values.get("altitude") is not None:
+        values["mach"] = _mach(values["airspeed_equivalent"], values["altitude"])
+
+
+def _mach(airspeed_equivalent: float, altitude: float) -> float:
+    """Convert an equivalent airspeed [m/s] to a Mach number: V_e = M a0 sqrt(p / p0)."""
+    from mdo.disciplines.atmosphere import standard_atmosphere
+
+    ground, air = standard_atmosphere(0.0), standard_atmosphere(altitude)
+    ratio = float(air.pressure) / float(ground.pressure)
+    return airspeed_equivalent / (float(ground.speed_of_sound) * math.sqrt(ratio))

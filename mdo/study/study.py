@@ -1,0 +1,220 @@
+"""A study: everything that one file says, checked, in SI units."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import tomllib
+from collections.abc import Mapping
+from copy import deepcopy
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from mdo.study.assumptions import read_assumptions
+from mdo.study.cases import Case
+from mdo.study.design import Design
+from mdo.study.load_table import LoadTable, read_load_table
+from mdo.study.read_cases import read_cases
+from mdo.study.read_design import read_design
+from mdo.study.read_sections import (
+    build_analysis,
+    read_actuator,
+    read_analysis,
+    read_head,
+    read_requirements,
+    read_supply,
+)
+from mdo.study.read_vehicle import read_vehicle
+from mdo.study.reader import Input, Reader, StudyError
+from mdo.study.sections import Actuator, Analysis, Requirements, Supply, Vehicle
+from mdo.study.variation import vary
+
+SECTIONS = (
+    "study", "vehicle", "supply", "requirements", "case", "actuator", "design", "assumptions",
+    "analysis",
+)  # fmt: skip
+SIZE_MAX = 10_000_000
+
+
+@dataclass(frozen=True, kw_only=True)
+class Study:
+    """A checked study; all numbers in SI units.
+
+    Attributes
+    ----------
+    path
+        The file, or None for a study made in Python.
+    text, hash
+        Text that the study was read from, and its SHA-256.
+    assumptions
+        Values by group (``aero``, ``thermal``, ...) and name.
+    inputs
+        Every resolved input with unit and origin.
+    warnings
+        What looks wrong but does not stop the study.
+    """
+
+    path: Path | None
+    text: str
+    hash: str
+    name: str
+    title: str
+    description: str
+    seed: int
+    analyses: tuple[str, ...]
+    vehicle: Vehicle
+    supply: Supply
+    requirements: Requirements
+    cases: tuple[Case, ...]
+    actuator: Actuator
+    design: Design
+    assumptions: Mapping[str, Mapping[str, float]]
+    analysis: Analysis
+    load_table: LoadTable | None
+    inputs: tuple[Input, ...]
+    warnings: tuple[str, ...]
+    content: Mapping[str, Any]
+    folder: Path
+
+    def with_values(self, changes: Mapping[str, object]) -> Study:
+        """Return this study with fields changed, checked anew.
+
+        Parameters
+        ----------
+        changes
+            Values as in a study file by the path of their field, such as
+            ``{"requirements.fold_time": "90 s", "case.stow_wind.load_factor": 1.2}``.
+
+        Raises
+        ------
+        StudyError
+            With all problems of the changed study.
+        """
+        source = str(self.path) if self.path else "study"
+        content = vary(self.content, changes, source)
+        text = json.dumps(content, sort_keys=True, default=str)
+        return _study(content, text, source, self.path, self.folder)
+
+
+def load_study(path: str | Path) -> Study:
+    """Read and check a study file.
+
+    Raises
+    ------
+    StudyError
+        With all problems of the file.
+    """
+    path = Path(path)
+    source = str(path)
+    text = _read_text(path, source)
+    try:
+        content = tomllib.loads(text)
+    except RecursionError:
+        raise StudyError(
+            [f"{source}: nested too deeply, expected the sections {', '.join(SECTIONS)}"]
+        ) from None
+    except ValueError as error:
+        raise StudyError([f"{source}: not TOML: {error}, expected a study file"]) from None
+    return _study(content, text, source, path, path.parent)
+
+
+def study_from_dict(content: Mapping[str, Any], *, folder: str | Path = ".") -> Study:
+    """Check a study given as nested dictionaries, as ``tomllib`` would read them from a file.
+
+    Parameters
+    ----------
+    content
+        Sections and fields of a study; quantities as text with their unit.
+    folder
+        Where the paths that the study names (a card, a table) count from.
+
+    Raises
+    ------
+    StudyError
+        With all problems of the study.
+    """
+    if not isinstance(content, Mapping):
+        raise StudyError([f"study: wrong type, got {type(content).__name__}, expected a dict"])
+    try:
+        text = json.dumps(content, sort_keys=True)
+    except (TypeError, ValueError, RecursionError) as error:
+        raise StudyError([f"study: not plain data ({error}), expected text and numbers"]) from None
+    return _study(deepcopy(dict(content)), text, "study", None, Path(folder))
+
+
+def _read_text(path: Path, source: str) -> str:
+    """Return the text of a study file.
+
+    Raises
+    ------
+    StudyError
+        If there is no text to be had.
+    """
+    try:
+        if path.is_dir():
+            raise StudyError([f"{source}: a folder, expected a study file"])
+        if path.stat().st_size > SIZE_MAX:
+            raise StudyError([f"{source}: too large, got over 10 MB, expected a study file"])
+        data = path.read_bytes()
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "not a usable path"
+        raise StudyError([f"{source}: cannot be read: {reason}, expected a study file"]) from None
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise StudyError(
+            [f"{source}: not UTF-8 text (byte {error.start}), expected a text file in UTF-8"]
+        ) from None
+    if not text.strip():
+        raise StudyError([f"{source}: empty, expected the sections {', '.join(SECTIONS)}"])
+    return text
+
+
+def _study(
+    content: Mapping[str, Any], text: str, source: str, path: Path | None, folder: Path
+) -> Study:
+    """Check all sections and build the study.
+
+    Raises
+    ------
+    StudyError
+        With all problems of the study.
+    """
+    reader = Reader(source)
+    reader.unknown(content, "", SECTIONS)
+    head = read_head(reader, content.get("study", {}))
+    vehicle = read_vehicle(reader, content.get("vehicle", {}))
+    supply = read_supply(reader, content.get("supply", {}))
+    requirements = read_requirements(reader, content.get("requirements", {}))
+    actuator = read_actuator(reader, content.get("actuator", {}), folder)
+    cases = read_cases(reader, content.get("case", []), requirements, actuator)
+    design = read_design(reader, content.get("design", {}), actuator)
+    assumptions = read_assumptions(reader, content.get("assumptions", {}))
+    options = read_analysis(reader, content.get("analysis", {}))
+    loads = None
+    if actuator.get("hinge_moment") == "table" and actuator.get("table"):
+        loads = read_load_table(reader, folder / actuator["table"], cases)
+    if reader.problems:
+        raise StudyError(reader.problems)
+    return Study(
+        path=path,
+        text=text,
+        hash=hashlib.sha256(text.encode()).hexdigest(),
+        **head,
+        vehicle=Vehicle(**vehicle),
+        supply=Supply(**supply),
+        requirements=Requirements(**requirements),
+        cases=tuple(
+            Case(**values, return_case=Case(**back) if back else None) for values, back in cases
+        ),
+        actuator=Actuator(**actuator),
+        design=Design(**design),
+        assumptions=assumptions,
+        analysis=build_analysis(options),
+        load_table=loads,
+        inputs=tuple(reader.inputs.values()),
+        warnings=tuple(reader.warnings),
+        content=content,
+        folder=folder,
+    )

@@ -1,0 +1,66 @@
+"""The shipped studies are the family that the job describes, each sound and explained."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pytest
+
+from mdo.study import load_study
+
+STUDIES = Path(__file__).parents[2] / "studies"
+NAMES = sorted(path.stem for path in STUDIES.glob("*.toml"))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_study_is_sound_and_named_as_its_file(name: str) -> None:
+    study = load_study(STUDIES / f"{name}.toml")
+    assert study.name == name
+    assert study.title
+    assert study.warnings == ()
+    assert study.vehicle.fold_fraction == pytest.approx(0.3)
+
+
+@pytest.mark.parametrize(
+    ("name", "mass", "area", "aspect_ratio"),
+    [("deck_small", 45, 1.1, 9), ("deck_medium", 1600, 7.2, 6), ("deck_large", 9500, 30, 2.8)],
+)
+def test_vehicle_has_the_size_of_its_class(
+    name: str, mass: float, area: float, aspect_ratio: float
+) -> None:
+    vehicle = load_study(STUDIES / f"{name}.toml").vehicle
+    assert vehicle.mass == mass
+    assert vehicle.reference_area == pytest.approx(area)
+    assert (2 * vehicle.wing[-1].station) ** 2 / area == pytest.approx(aspect_ratio, rel=1e-3)
+
+
+@pytest.mark.parametrize("name", ["deck_small", "deck_medium", "deck_large"])
+def test_full_mission_has_every_kind_of_case(name: str) -> None:
+    cases = load_study(STUDIES / f"{name}.toml").cases
+    assert {case.kind for case in cases} == {"fold", "hold", "soak", "jam", "heat_loss"}
+    moved = [case for case in cases if case.kind == "fold"]
+    ends = [end for case in moved for end in (case.fold_from, case.fold_to)]
+    assert math.degrees(max(ends)) == pytest.approx(100)
+    assert math.degrees(min(ends)) == pytest.approx(-35)
+    assert sum(case.folds_per_life for case in moved) == 1000
+    assert any(case.wind_speed > 0 and case.deck_roll > 0 for case in moved)
+    assert any(case.kind == "hold" and case.reacted_by == "actuator" for case in cases)
+    assert any(case.gust_speed > 0 and case.reacted_by == "lock" for case in cases)
+
+
+def test_dash_of_the_large_vehicle_is_supersonic() -> None:
+    cases = load_study(STUDIES / "deck_large.toml").cases
+    assert max(case.mach for case in cases) == 1.5
+
+
+def test_infeasible_variant_differs_from_the_medium_only_in_its_times() -> None:
+    medium = load_study(STUDIES / "deck_medium.toml")
+    twin = load_study(STUDIES / "deck_medium_infeasible.toml")
+    assert (twin.requirements.fold_time, twin.supply.power_available) == (60.0, 8000.0)
+    ours = {one.path: one.value for one in medium.inputs}
+    theirs = {one.path: one.value for one in twin.inputs}
+    differing = {path for path in ours if ours[path] != theirs.get(path)}
+    assert {path.rpartition(".")[2] for path in differing} <= {
+        "name", "title", "description", "fold_time",
+    }  # fmt: skip
