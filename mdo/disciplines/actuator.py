@@ -17,7 +17,8 @@ from jax.typing import ArrayLike
 
 from mdo.disciplines import sma, tube
 from mdo.disciplines.records import Alloy, Choices, Legs
-from mdo.disciplines.smooth import smooth_max, smooth_min
+from mdo.disciplines.roles import OPPOSED
+from mdo.disciplines.smooth import blended_min, smooth_max, smooth_min
 from mdo.disciplines.travel import pick, set_twist, spring_moment_over_travel
 
 STRESS_SCALE = 100e6  # [Pa] order of the stresses, for the smooth extremes
@@ -26,10 +27,6 @@ STRESS_SCALE = 100e6  # [Pa] order of the stresses, for the smooth extremes
 class Drive(NamedTuple):
     """Who drives each leg, against what, and what it needs. One wing."""
 
-    pushes_up: Array
-    heated: Array
-    returned_by_load: Array
-    driver_missing: Array
     tube_strain: Array
     cold_moment: Array
     internal_moment: Array
@@ -52,7 +49,6 @@ class Drive(NamedTuple):
     outer_strain_max: Array
 
 
-OPPOSED = 2  # Choices.configuration
 NEVER = 1e9  # [Pa] stand-in of a leg that does not count in a smooth minimum
 
 
@@ -60,31 +56,6 @@ def factored(moment: ArrayLike, margin: ArrayLike) -> Array:
     """Required moment with its margin: ``(1 + m) R`` where R resists, R itself where it assists."""
     value = jnp.asarray(moment)
     return jnp.where(value > 0.0, (1.0 + jnp.asarray(margin)) * value, value)
-
-
-class Roles(NamedTuple):
-    """Who does what in each leg, shape (legs,)."""
-
-    pushes_up: Array
-    heated: Array
-    returned_by_load: Array
-    missing: Array
-
-
-def roles(legs: Legs, choices: Choices, moment_low: Array, moment_high: Array) -> Roles:
-    """Driver of each leg: the set that pushes its way; a hold is driven against the mean load."""
-    moves = jnp.asarray(legs.moves) > 0.5
-    holds = jnp.asarray(legs.holds) > 0.5
-    against_load = jnp.mean(moment_low + moment_high, axis=-1) < 0.0
-    pushes_up = jnp.where(holds, against_load, jnp.asarray(legs.direction) > 0.0)
-    has_driver = pick(choices.set_present, pushes_up) > 0.5
-    one_set = jnp.asarray(choices.configuration) != OPPOSED
-    return Roles(
-        pushes_up=pushes_up,
-        heated=(moves | holds) & has_driver,
-        returned_by_load=moves & ~has_driver & one_set,
-        missing=holds & ~has_driver,
-    )
 
 
 class Levers(NamedTuple):
@@ -111,24 +82,32 @@ class ReturnStress(NamedTuple):
 
 
 def smallest_return_stress(
-    *, role: Roles, legs: Legs, choices: Choices, load_stress: Array, cold_stress: Array
+    *,
+    pushes_up: Array,
+    heated: Array,
+    returned_by_load: Array,
+    legs: Legs,
+    choices: Choices,
+    load_stress: Array,
+    cold_stress: Array,
 ) -> ReturnStress:
     """Smallest shear stress during the return of each set [Pa]; 0 where a set has no return.
 
     Parameters
     ----------
-    role, legs, choices : who drives, which legs are returns, configuration and return mode
+    pushes_up, heated, returned_by_load : who drives, true or false, (legs,)
+    legs, choices : which legs are returns, configuration and return mode
     load_stress : stress of the tubes in legs returned by load or spring, (legs, angles)
     cold_stress : stress of the cold set that the driver twists, (legs, angles)
     """
     by_load = smooth_min(
-        jnp.where(role.returned_by_load[:, None], load_stress, NEVER).ravel(),
+        jnp.where(returned_by_load[:, None], load_stress, NEVER).ravel(),
         scale=STRESS_SCALE,
         axis=0,
     )
     by_load = jnp.where(by_load > NEVER / 2, 0.0, by_load)
-    cooled = role.heated & (jnp.asarray(legs.is_return) > 0.5)
-    masks = jnp.stack([cooled & ~role.pushes_up, cooled & role.pushes_up])[:, :, None]
+    cooled = heated & (jnp.asarray(legs.is_return) > 0.5)
+    masks = jnp.stack([cooled & ~pushes_up, cooled & pushes_up])[:, :, None]
     by_set = smooth_min(
         jnp.where(masks, cold_stress[None], NEVER).reshape(2, -1), scale=STRESS_SCALE, axis=1
     )
@@ -136,6 +115,16 @@ def smallest_return_stress(
     by_set = jnp.where(under_load & (by_set < NEVER / 2), by_set, 0.0)
     opposed = jnp.asarray(choices.configuration) == OPPOSED
     return ReturnStress(jnp.where(opposed, by_set, by_load), by_load)
+
+
+def dragging_stress(strain: Array, alloy: Alloy) -> Array:
+    """Stress of a cold tube that the others unwind from where it stands [Pa].
+
+    Elastic (G_M) up to the stress that finishes detwinning, then flat: the upper bound of what it
+    can resist before its martensite is reoriented the other way. Corner rounded over 5 MPa.
+    """
+    plateau = jnp.asarray(alloy.detwinning_finish_stress) / sma.ROOT3
+    return blended_min(alloy.martensite_shear_modulus * strain, plateau, 5e6)
 
 
 def actuator_uniform(
@@ -154,8 +143,9 @@ def actuator_uniform(
     travel_low: Array,
     travel_high: Array,
     required_moment: Array,
-    moment_low: Array,
-    moment_high: Array,
+    pushes_up: Array,
+    heated: Array,
+    returned_by_load: Array,
     transmission_efficiency: Array,
     legs: Legs,
     choices: Choices,
@@ -172,7 +162,7 @@ def actuator_uniform(
     fold_angle : [rad], shape (legs, angles)
     travel_low, travel_high : [rad]
     required_moment : R [N*m] at limit load, signed for the direction of the leg, (legs, angles)
-    moment_low, moment_high : steady hinge moment envelope [N*m], positive up, (legs, angles)
+    pushes_up, heated, returned_by_load : who drives each leg, 1 or 0, (legs,)
     transmission_efficiency : tube torque to hinge moment, sharing and joints included
     legs, choices, alloy : records
 
@@ -189,8 +179,8 @@ def actuator_uniform(
     section = tube.section(tube_outer_radius, wall_ratio)
     opposed = jnp.asarray(choices.configuration) == OPPOSED
     retwist = jnp.where(opposed, choices.return_mode, 0.0)
-    role = roles(legs, choices, moment_low, moment_high)
-    up = role.pushes_up[:, None]
+    is_heated = heated > 0.5
+    up = pushes_up[:, None] > 0.5
     lever = levers(
         section=section,
         tube_length=tube_length,
@@ -210,9 +200,10 @@ def actuator_uniform(
 
     driver_strain, other_strain = strain_of(up), strain_of(~up)
     dragged_strain = gear_ratio * lever.to_strain * jnp.abs(fold_angle - fold_angle[:, :1])
-    cold_stress, driver_cold_stress, drag_stress = sma.martensite_stress(
-        jnp.stack([other_strain, driver_strain, dragged_strain]), alloy, retwist
-    )
+    columns = jnp.concatenate([other_strain, driver_strain[:, :1]], axis=1)
+    cold_columns = sma.martensite_stress(columns, alloy, retwist)
+    cold_stress, driver_cold_stress = cold_columns[:, :-1], cold_columns[:, -1]
+    drag_stress = dragging_stress(dragged_strain, alloy)
     counts = jnp.asarray(choices.set_present) * tube_count
     driver_count = jnp.maximum(pick(counts, up), 1e-3)
     cold_moment = jnp.where(opposed, lever.drag * pick(counts, ~up) * cold_stress, 0.0)
@@ -224,7 +215,7 @@ def actuator_uniform(
         travel_low=travel_low,
         travel_high=travel_high,
     )
-    internal = cold_moment + jnp.where(role.heated[:, None], spring, -spring)
+    internal = cold_moment + jnp.where(is_heated[:, None], spring, -spring)
     margin = jnp.asarray(legs.torque_margin_required)[:, None]
     demand = factored(required_moment, margin) + internal
     operating_moment = required_moment + internal
@@ -234,9 +225,15 @@ def actuator_uniform(
     )
     load_stress = -demand / (lever.drag * jnp.maximum(jnp.sum(counts), 1e-3))
     smallest = smallest_return_stress(
-        role=role, legs=legs, choices=choices, load_stress=load_stress, cold_stress=cold_stress
+        pushes_up=pushes_up > 0.5,
+        heated=is_heated,
+        returned_by_load=returned_by_load > 0.5,
+        legs=legs,
+        choices=choices,
+        load_stress=load_stress,
+        cold_stress=cold_stress,
     )
-    kinematic = (driver_strain - driver_cold_stress / alloy.martensite_shear_modulus)[:, 0]
+    kinematic = driver_strain[:, 0] - driver_cold_stress / alloy.martensite_shear_modulus
     under_load = sma.transformation_strain_cooling(smallest.by_load, alloy)
     locked = jnp.where(opposed, kinematic, under_load)
     cooling = sma.phase_temperatures(smallest.per_set, alloy)
@@ -244,10 +241,6 @@ def actuator_uniform(
     swept = jnp.abs(fold_angle[:, -1] - fold_angle[:, 0])
     mean_moment = jnp.mean((operating_moment[:, 1:] + operating_moment[:, :-1]) / 2, axis=-1)
     return Drive(
-        pushes_up=role.pushes_up.astype(float),
-        heated=role.heated.astype(float),
-        returned_by_load=role.returned_by_load.astype(float),
-        driver_missing=role.missing.astype(float),
         tube_strain=driver_strain,
         cold_moment=cold_moment,
         internal_moment=internal,
@@ -266,7 +259,7 @@ def actuator_uniform(
         leg_stress=smooth_max(operating_stress_of_leg, scale=STRESS_SCALE, axis=-1),
         stroke_strain=gear_ratio * swept * lever.to_strain,
         actuator_work=jnp.where(
-            role.heated, mean_moment * swept / transmission_efficiency, 0.0
+            is_heated, mean_moment * swept / transmission_efficiency, 0.0
         ),
         outer_stress_operating=tube.outer_stress(operating_stress, section),
         outer_strain_max=pre_twist * tube_outer_radius / tube_length,

@@ -13,9 +13,9 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines import tube
-from mdo.disciplines.actuator import OPPOSED
 from mdo.disciplines.assumptions_bundle import BundleAssumptions
-from mdo.disciplines.records import Alloy, Choices, Legs, Planform, Requirements, Supply, Vehicle
+from mdo.disciplines.records import Alloy, Choices, Legs, Planform, Requirements, Statics, Supply, Vehicle
+from mdo.disciplines.roles import OPPOSED
 from mdo.disciplines.sma import ROOT3
 from mdo.disciplines.travel import DOWN, UP, pick
 
@@ -60,7 +60,7 @@ class Rows(NamedTuple):
     envelope_length_row: Array
     plated_gate: Array
     nested_gate: Array
-    windup: Array
+    static_self_start: Array
 
 
 def log_ratio(limit: ArrayLike, value: ArrayLike) -> Array:
@@ -117,6 +117,12 @@ def torque_rows(
     )
 
 
+def self_start_row(hottest: Array, alloy: Alloy, requirements: Requirements) -> Array:
+    """Self-start gate: ``As - lot tolerance - gate`` above the hottest bay, per 10 K."""
+    start = alloy.austenite_start - requirements.lot_tolerance - requirements.self_start_gate
+    return (start - hottest) / KELVIN
+
+
 class LegRows(NamedTuple):
     """Rows of shape (legs,)."""
 
@@ -132,7 +138,6 @@ class LegRows(NamedTuple):
 def leg_rows(
     *,
     up: Array,
-    heated: Array,
     driver_missing: Array,
     heat_time: Array,
     cool_time: Array,
@@ -157,15 +162,13 @@ def leg_rows(
     adds = opposed & (jnp.asarray(choices.return_mode) > 0.5)
     finish = pick(cooling_finish, cooled_up)
     gate = requirements.lot_tolerance + requirements.return_gate
-    start = alloy.austenite_start - requirements.lot_tolerance - requirements.self_start_gate
-    hottest = jnp.maximum(bay_hot_temperature, legs.soak_temperature)
     return LegRows(
         fold_time_row=log_ratio(legs.time_limit, heat),
         return_time_row=log_ratio(legs.time_limit, cool + jnp.where(adds, heat, 0.0)),
         return_heat_row=log_ratio(legs.time_limit, heat),
         power_reserve=by_leg(power_balance, up),
         return_temperature=(finish - gate - bay_hot_temperature) / KELVIN,
-        self_start=(start - hottest) / KELVIN + 0.0 * heated,
+        self_start=self_start_row(bay_hot_temperature, alloy, requirements),
         driver=1.0 - 2.0 * driver_missing,
     )
 
@@ -223,7 +226,6 @@ def constraints(
     operating_stress: Array,
     hot_temperature: Array,
     pushes_up: Array,
-    heated: Array,
     driver_missing: Array,
     tube_strain: Array,
     required_moment: Array,
@@ -258,8 +260,9 @@ def constraints(
     height_available: Array,
     parasitic_strain_ratio: Array,
     nested_bore_radius: Array,
-    windup_ratio: Array,
+    static_bay_hot: Array,
     legs: Legs,
+    statics: Statics,
     planform: Planform,
     vehicle: Vehicle,
     choices: Choices,
@@ -295,7 +298,6 @@ def constraints(
     )
     leg = leg_rows(
         up=up,
-        heated=heated,
         driver_missing=driver_missing,
         heat_time=heat_time,
         cool_time=cool_time,
@@ -335,5 +337,5 @@ def constraints(
         buckling=log_ratio(buckling_stress, operating_stress) + relief**2,
         alloy_temperature=(alloy.temperature_max - tube_temperature_max) / KELVIN,
         bus_power=log_ratio(supply.power_available, peak_power),
-        windup=1.0 - windup_ratio / requirements.windup_limit,
+        static_self_start=self_start_row(static_bay_hot, alloy, requirements),
     )

@@ -11,13 +11,12 @@ from mdo.disciplines.assumptions_aero import AeroAssumptions
 from mdo.disciplines.atmosphere import STANDARD_GRAVITY
 from mdo.disciplines.panel_loads import PEAK_ACCELERATION, PEAK_RATE, bearing_friction_moment
 from mdo.disciplines.records import Legs, Planform, Requirements, Vehicle
-from mdo.disciplines.smooth import smooth_max
 
 _MIN_MOTION_TIME = 1e-3  # s; guard of a division, far below any motion
 
 
 class HingeMoment(NamedTuple):
-    """Moments of one panel [N*m], shape ``(legs, angles)``; ``lock_moment`` ``(legs,)``.
+    """Moments of one panel [N*m], shape ``(legs, angles)``.
 
     ``required_moment`` and ``overrun_moment`` count positive against the motion of the leg.
     """
@@ -29,7 +28,6 @@ class HingeMoment(NamedTuple):
     friction_moment: Array
     inertia_moment: Array
     damping_moment: Array
-    lock_moment: Array
 
 
 def smooth_magnitude(low: Array, high: Array) -> Array:
@@ -40,12 +38,6 @@ def smooth_magnitude(low: Array, high: Array) -> Array:
     """
     a, b = jnp.abs(low), jnp.abs(high)
     return 0.5 * (a + b + jnp.sqrt((a - b) ** 2 + 1e-8 * (a**2 + b**2) + 1e-24))
-
-
-def smooth_largest(values: Array) -> Array:
-    """Largest magnitude along the last axis, smooth; above it by less than 1e-4 of it."""
-    size = jnp.sqrt(jnp.mean(values**2, axis=-1, keepdims=True) + 1e-24)
-    return smooth_max(jnp.abs(values) / size, scale=1.0, axis=-1) * size[..., 0]
 
 
 def _friction(
@@ -95,7 +87,7 @@ def hinge_moment(
     requirements: Requirements,
     aero: AeroAssumptions,
 ) -> HingeMoment:
-    r"""Find required, overrunning and locked moments of each leg over its angles, at limit load.
+    r"""Find required and overrunning moments of each leg over its angles, at limit load.
 
     .. math:: R = -s M_{worst} + \frac{5.7735 I |\Delta|}{T^2} + \frac{1.875 D |\Delta|}{T}
               + k_f (M_f + M_{seal} + M_{skin})
@@ -130,13 +122,11 @@ def hinge_moment(
         that resists most, ``overrun_moment`` the end that helps most, the deceleration and no
         friction, damping or resisting skin; negative where the load runs over. A leg without
         direction has to hold: both are then the larger magnitude of the envelope.
-        ``lock_moment`` is that magnitude over all angles times the leg's safety factor.
 
     Notes
     -----
     The skin counts with the friction factor where it resists and with 1 where it assists. The
-    larger of two magnitudes and the largest over the angles are smooth, biased high by less than
-    1e-4.
+    larger of two magnitudes is smooth, biased high by less than 1e-4.
 
     References
     ----------
@@ -173,7 +163,6 @@ def hinge_moment(
     drive = worst + inertia + damping + factored + skin_assisting
     overrun = best - inertia + skin_assisting
     held = smooth_magnitude(low, high)
-    largest = smooth_largest(jnp.concatenate([low, high], axis=-1))
     return HingeMoment(
         required_moment=jnp.where(moving > 0.5, drive, held),
         overrun_moment=jnp.where(moving > 0.5, overrun, held),
@@ -182,5 +171,4 @@ def hinge_moment(
         friction_moment=friction,
         inertia_moment=inertia,
         damping_moment=damping,
-        lock_moment=jnp.asarray(legs.locked) * legs.safety_factor * largest,
     )

@@ -13,6 +13,7 @@ import jax.numpy as jnp
 from jax import Array
 
 from mdo.disciplines.assumptions_aero import AeroAssumptions
+from mdo.disciplines.lift import subsonic_lift_slope
 from mdo.disciplines.panel_loads import (
     Band,
     attitude_moment,
@@ -27,7 +28,6 @@ from mdo.disciplines.records import Legs, Planform, Vehicle
 from mdo.disciplines.strip_aerodynamics import (
     SIDESLIP_ASPECT,
     PanelAerodynamics,
-    panel_lift_slope,
     strip_aerodynamics,
 )
 
@@ -134,11 +134,11 @@ def _wind(
         panel_centroid=planform.panel_centroid,
         wind_factor=aero.wind_factor,
     )
-    slope = panel_lift_slope(
-        planform,
+    slope = subsonic_lift_slope(
         mach=0.0,
+        aspect_ratio=SIDESLIP_ASPECT * jnp.asarray(planform.panel_aspect_ratio),
+        half_chord_sweep=planform.half_chord_sweep,
         section_lift_efficiency=vehicle.section_lift_efficiency,
-        aspect_factor=SIDESLIP_ASPECT,
     )
     plate = wind_moment_plate(
         fold_angle=fold_angle,

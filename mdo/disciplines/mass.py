@@ -22,6 +22,7 @@ from mdo.disciplines.mass_lines import (
     fastener_mass,
     gear_mass,
     housing_mass,
+    housing_wall,
     housing_windup,
     lock_mass,
     plate_mass,
@@ -132,6 +133,8 @@ def mass(
     gear_volume: Array,
     lanes: Array,
     bundle_radius: Array,
+    bundle_height: Array,
+    bundle_width: Array,
     bundle_length: Array,
     fitting_mass_per_tube: Array,
     support_mass_per_tube: Array,
@@ -164,7 +167,8 @@ def mass(
     -------
     Mass : lines and growth in the order of MASS_LINES [kg]; ``closed_vehicle_mass`` closes the loop
         on the vehicle's mass; ``windup_ratio`` is the elastic twist of the housing at the operating
-        torque over the tube twist of the travel
+        torque over the tube twist of the travel. The housing is the round tube of the torsional
+        stiffness of the box around the bundle (4 A^2 t/P)
     """
     a = mass_assumptions
     section = tube.section(tube_outer_radius, wall_ratio)
@@ -198,7 +202,14 @@ def mass(
         rate=spring_rate,
         travel=travel_high - travel_low,
     )
-    shell = {"radius": bundle_radius, "length": bundle_length, "mass": a}
+    enclosed, girth = bundle_width * bundle_height, 2.0 * (bundle_width + bundle_height)
+    twist = gear_ratio * (travel_high - travel_low)
+    shell = {
+        "radius": jnp.cbrt(2.0 * enclosed**2 / (jnp.pi * girth)),
+        "length": bundle_length,
+        "mass": a,
+    }
+    wall = housing_wall(reaction, windup=requirements.windup_limit * twist, **shell)
     lock_scale = jnp.mean(jnp.abs(lock_moment)) + 1.0
     held = {
         "tubes_up": counts[0] * one_tube,
@@ -208,7 +219,7 @@ def mass(
         "insulation": jnp.sum(counts * insulation_mass_per_tube),
         "gears": gears,
         "plates": jnp.where(plated, plates, 0.0),
-        "housing": housing_mass(reaction, **shell),
+        "housing": housing_mass(wall, girth=girth, length=bundle_length, mass=a),
         "bearings": jnp.where(geared, hinge_bearings, 0.0),
         "spring": jnp.where(sprung, spring_mass(energy, a), 0.0),
         "lock": lock_mass(
@@ -225,7 +236,6 @@ def mass(
     lines = jnp.stack([*(WINGS * line for line in wing), *shared])
     growth = lines * jnp.stack(growth_rates(controller_mass + converter_mass, a))
     system = jnp.sum(lines) + jnp.sum(growth)
-    twist = gear_ratio * (travel_high - travel_low)
     return Mass(
         mass_lines=lines,
         mass_growth=growth,
@@ -233,5 +243,5 @@ def mass(
         system_mass_basic=jnp.sum(lines),
         alloy_mass=WINGS * (wing.tubes_up + wing.tubes_down),
         closed_vehicle_mass=vehicle.mass_without_actuator + system,
-        windup_ratio=housing_windup(reaction, **shell) / twist,
+        windup_ratio=housing_windup(reaction, wall=wall, **shell) / twist,
     )

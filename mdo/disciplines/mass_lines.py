@@ -151,39 +151,69 @@ def plate_mass(
     return jnp.asarray(mass.structure_density * thickness * jnp.pi * radius**2 * mass.plate_fill)
 
 
-def housing_mass(
-    moment: ArrayLike, *, radius: ArrayLike, length: ArrayLike, mass: MassAssumptions
+def housing_wall(
+    moment: ArrayLike,
+    *,
+    radius: ArrayLike,
+    length: ArrayLike,
+    windup: ArrayLike,
+    mass: MassAssumptions,
 ) -> Array:
-    """Mass of the housing, a thin tube in torsion [kg] (item 7).
+    """Wall of the housing, a thin tube in torsion [m] (item 7): strength, stiffness, at least 1.2 mm.
 
-    ``rho 2 pi R t L x 1.4 x 1.25``, t by shear and at least 1.2 mm (blended over 0.12 mm).
+    ``T/(2 pi R^2 tau)``, ``T L/(2 pi R^3 G psi)`` and the least wall; the larger of each two is
+    blended over a tenth of the least wall.
 
     Parameters
     ----------
     moment : torque that the housing carries [N*m] >= 0, any shape
-    radius : mean radius of the housing, or of the circle of equal girth [m] > 0
+    radius : radius of the round tube of equal torsional stiffness [m] > 0
+    length : [m]
+    windup : psi, elastic twist allowed [rad] > 0
+    mass : assumptions
+    """
+    strength = wall_for_torsion(
+        moment, radius=radius, shear_allowable=mass.structure_shear_allowable
+    )
+    stiffness = jnp.asarray(moment) * length / (
+        mass.structure_shear_modulus * 2.0 * jnp.pi * jnp.asarray(radius) ** 3 * windup
+    )
+    floor = jnp.asarray(mass.housing_thickness_min)
+    blend = 0.1 * floor
+    return blended_max(blended_max(strength, stiffness, blend), floor, blend)
+
+
+def housing_mass(
+    wall: ArrayLike, *, girth: ArrayLike, length: ArrayLike, mass: MassAssumptions
+) -> Array:
+    """Mass of the housing [kg] (item 7): ``rho girth t L x 1.4 x 1.25`` (fittings, flanges).
+
+    Parameters
+    ----------
+    wall : t [m], any shape
+    girth : around the bundle [m]
     length : [m]
     mass : assumptions
     """
-    shear = wall_for_torsion(moment, radius=radius, shear_allowable=mass.structure_shear_allowable)
-    floor = jnp.asarray(mass.housing_thickness_min)
-    wall = blended_max(shear, floor, 0.1 * floor)
-    shell = mass.structure_density * 2.0 * jnp.pi * jnp.asarray(radius) * wall * length
-    return jnp.asarray(shell * mass.housing_fitting_factor * mass.housing_flange_factor)
+    shell = mass.structure_density * jnp.asarray(girth) * wall * length
+    return shell * mass.housing_fitting_factor * mass.housing_flange_factor
 
 
 def housing_windup(
-    moment: ArrayLike, *, radius: ArrayLike, length: ArrayLike, mass: MassAssumptions
+    moment: ArrayLike,
+    *,
+    wall: ArrayLike,
+    radius: ArrayLike,
+    length: ArrayLike,
+    mass: MassAssumptions,
 ) -> Array:
     """Elastic twist of the housing under a moment [rad]: ``T L/(G 2 pi R^3 t)`` (thin tube).
 
     Parameters
     ----------
-    moment, radius, length, mass : as for :func:`housing_mass`
+    moment, radius, length, mass : as for :func:`housing_wall`
+    wall : t [m]
     """
-    shear = wall_for_torsion(moment, radius=radius, shear_allowable=mass.structure_shear_allowable)
-    floor = jnp.asarray(mass.housing_thickness_min)
-    wall = blended_max(shear, floor, 0.1 * floor)
     stiffness = mass.structure_shear_modulus * 2.0 * jnp.pi * jnp.asarray(radius) ** 3 * wall
     return jnp.asarray(moment) * length / stiffness
 

@@ -143,6 +143,15 @@ class Legs(NamedTuple):
     torque_margin_required: Scalar
 
 
+class Statics(NamedTuple):
+    """Cases that nothing moves (locked, jammed, soaked): their states, each at one fold angle.
+
+    A study without any holds one idle entry, so that shapes stay non-empty.
+    """
+
+    state: Legs
+
+
 class Choices(NamedTuple):
     """Discrete choices as numbers, so that one compiled chain serves them all."""
 

@@ -16,11 +16,11 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.records import Alloy
-from mdo.disciplines.smooth import smooth_step, softplus
+from mdo.disciplines.smooth import blended_max, smooth_step
 
 ROOT3 = 3.0**0.5
-THRESHOLD_WIDTH = 2e6  # [Pa] softplus width of the kink at the threshold stress; judgement
-NEWTON_STEPS = 9
+THRESHOLD_WIDTH = 2e6  # [Pa] half width of the parabola at the threshold stress; judgement
+NEWTON_STEPS = 7
 
 
 def transformation_strain_cooling(tau: ArrayLike, alloy: Alloy) -> Array:
@@ -29,8 +29,8 @@ def transformation_strain_cooling(tau: ArrayLike, alloy: Alloy) -> Array:
     .. math:: \gamma_t = \sqrt3 f_H [H_{min} + (H_{sat}-H_{min})(1 - e^{-k\,(\sigma-\sigma_{crit})_+})],
               \quad \sigma = \sqrt3\,\tau
 
-    The kink at sigma_crit is a softplus of width 2 MPa, shifted so that H(0) = H_min exactly.
-    Odd stresses below zero give H_min. Source: Lagoudas et al., Int. J. Plasticity 32-33 (2012)
+    The kink at sigma_crit is a parabola of half width 2 MPa; H(0) = H_min exactly. Stresses below
+    zero give H_min. Source: Lagoudas et al., Int. J. Plasticity 32-33 (2012)
     155-183, from memory.
 
     Parameters
@@ -46,17 +46,14 @@ def transformation_strain_cooling(tau: ArrayLike, alloy: Alloy) -> Array:
 
 
 def threshold(sigma: ArrayLike, threshold_stress: ArrayLike) -> Array:
-    """Excess of a stress over a threshold [Pa], smooth, and exactly 0 at zero stress.
+    """Excess of a stress over a threshold [Pa], exact 2 MPa away from it and C1 between.
 
-    The softplus tail at zero stress is taken off, so that no strain forms without stress. A
-    threshold of zero needs no smoothing: the excess is the stress itself.
+    The parabola that replaces the kink lies within the stress axis: a threshold below 2 MPa is
+    smoothed over its own height, so no strain forms without stress and a threshold of zero is the
+    stress itself.
     """
-    excess = jnp.asarray(sigma) - threshold_stress
-    smooth = softplus(excess, THRESHOLD_WIDTH) - softplus(
-        -jnp.asarray(threshold_stress), THRESHOLD_WIDTH
-    )
-    exact = jnp.maximum(excess, 0.0)
-    return jnp.where(jnp.asarray(threshold_stress) > 0.0, smooth, exact)
+    width = jnp.minimum(THRESHOLD_WIDTH, jnp.asarray(threshold_stress)) + 1e-3
+    return blended_max(jnp.asarray(sigma) - threshold_stress, 0.0, width)
 
 
 def transformation_strain_detwinning(tau: ArrayLike, alloy: Alloy) -> Array:
@@ -120,18 +117,21 @@ def martensite_stress(gamma: ArrayLike, alloy: Alloy, retwist: ArrayLike) -> Arr
 
     top = modulus * (target - none)
     bottom = jnp.maximum(modulus * (target - full), jnp.minimum(top, 0.0))
-    start = jnp.where(jnp.asarray(retwist) > 0.5, alloy.detwinning_start_stress / ROOT3, bottom)
-    finish = jnp.where(jnp.asarray(retwist) > 0.5, alloy.detwinning_finish_stress / ROOT3, top)
-    return bracketed_root(
-        strain,
-        target,
-        jnp.maximum(bottom, jnp.minimum(top, start)),
-        jnp.minimum(top, jnp.maximum(bottom, finish)),
-    )
+    # cooled under load: strain rises at most with the initial slope, which bounds the stress below
+    steepest = 1.0 / modulus + (full - none) * ROOT3 * jnp.asarray(alloy.strain_rate_constant)
+    onset = jnp.asarray(alloy.strain_threshold_stress) / ROOT3
+    rise = jnp.maximum(target - none - onset / modulus, 0.0) / steepest
+    cooled_low = jnp.maximum(bottom, jnp.minimum(top, onset) + rise - THRESHOLD_WIDTH)
+    start = jnp.asarray(alloy.detwinning_start_stress) / ROOT3
+    finish = jnp.asarray(alloy.detwinning_finish_stress) / ROOT3
+    wound = jnp.asarray(retwist) > 0.5
+    low = jnp.where(wound, jnp.maximum(bottom, jnp.minimum(top, start)), cooled_low)
+    high = jnp.where(wound, jnp.minimum(top, jnp.maximum(bottom, finish)), top)
+    return bracketed_root(strain, target, low, high, jnp.where(wound, (low + high) / 2, low))
 
 
 def bracketed_root(
-    function: Callable[[Array], Array], target: Array, low: Array, high: Array
+    function: Callable[[Array], Array], target: Array, low: Array, high: Array, start: Array
 ) -> Array:
     """Root of ``function(x) = target`` for an increasing elementwise function, with derivatives.
 
@@ -143,17 +143,22 @@ def bracketed_root(
     ----------
     function : increasing elementwise function of one array
     target : wanted value, any shape
-    low, high : bracket, same shape as target
+    low, high, start : bracket and first point, same shape as target
     """
     stop = jax.lax.stop_gradient
-    bottom, top, wanted = stop(low), stop(high), stop(target)
-    point = (bottom + top) / 2
-    for _ in range(NEWTON_STEPS):
+    wanted = stop(target)
+
+    def step(_: int, bracket: tuple[Array, Array, Array]) -> tuple[Array, Array, Array]:
+        bottom, top, point = bracket
         value, slope = jax.jvp(function, (point,), (jnp.ones_like(point),))
         bottom = jnp.where(value < wanted, point, bottom)
         top = jnp.where(value < wanted, top, point)
         newton = point - (value - wanted) / slope
-        point = stop(jnp.where((newton >= bottom) & (newton <= top), newton, (bottom + top) / 2))
+        inside = (newton >= bottom) & (newton <= top)
+        return bottom, top, jnp.where(inside, newton, (bottom + top) / 2)
+
+    shaped = tuple(jnp.broadcast_to(stop(one), wanted.shape) for one in (low, high, start))
+    point = stop(jax.lax.fori_loop(0, NEWTON_STEPS, step, shaped)[2])
     value, slope = jax.jvp(function, (point,), (jnp.ones_like(point),))
     return point - (value - target) / stop(slope)
 
@@ -265,9 +270,6 @@ def hot_stress(
     slope = jnp.asarray(alloy.austenite_slope) * alloy.slope_factor / ROOT3
     bottom = jnp.minimum(alloy.martensite_shear_modulus * (strain - locked), stiff * strain)
     top = jnp.maximum(stiff * strain, bottom)
-    return bracketed_root(
-        call,
-        strain,
-        jnp.maximum(bottom, jnp.minimum(top, slope * (temperature - alloy.austenite_finish))),
-        jnp.minimum(top, jnp.maximum(bottom, slope * (temperature - alloy.austenite_start))),
-    )
+    low = jnp.maximum(bottom, jnp.minimum(top, slope * (temperature - alloy.austenite_finish)))
+    high = jnp.minimum(top, jnp.maximum(bottom, slope * (temperature - alloy.austenite_start)))
+    return bracketed_root(call, strain, low, high, (low + high) / 2)

@@ -38,34 +38,36 @@ class PanelAerodynamics(NamedTuple):
     transonic: Array  # [1]
 
 
-def panel_lift_slope(
-    planform: Planform, *, mach: ArrayLike, section_lift_efficiency: ArrayLike, aspect_factor: float
+def wing_and_panel_slopes(
+    planform: Planform, *, mach: ArrayLike, section_lift_efficiency: ArrayLike
 ) -> Array:
-    """Slope [1/rad] of a wing like the panel, its aspect ratio times a factor, swept as the wing.
+    """Slopes of the wing, of the panel in its own incidence, and of the panel in fold rate.
 
     Parameters
     ----------
     planform
-        Wing and panel.
+        Wing and panel; the panel is taken as a wing of its own, swept and tapered as the wing.
     mach
         Any shape.
     section_lift_efficiency
         Section slope over 2 pi/B.
-    aspect_factor
-        1 for fold-rate damping, 1.5 for an incidence of the panel alone (sideslip, twist).
 
     Returns
     -------
     Array
-        [1/rad].
+        [1/rad], a leading axis of three before the shape of `mach`.
 
     References
     ----------
-    Reference hinge-moment, section 6 (factor 1.5: lattice/this = 0.85 to 1.01) and 3.1 (1).
+    Reference hinge-moment, section 6 (1.5 times the panel's aspect ratio for a normal wash of the
+    panel alone: lattice/this = 0.85 to 1.01) and 3.1 (1 times it for fold rate).
     """
+    mach = jnp.asarray(mach)
+    own = jnp.asarray(planform.panel_aspect_ratio)
+    aspect = jnp.stack([jnp.asarray(planform.aspect_ratio), SIDESLIP_ASPECT * own, own])
     return lift_slope(
         mach=mach,
-        aspect_ratio=aspect_factor * jnp.asarray(planform.panel_aspect_ratio),
+        aspect_ratio=aspect.reshape(3, *(1,) * mach.ndim),
         taper_ratio=planform.taper_ratio,
         leading_edge_sweep=planform.leading_edge_sweep,
         half_chord_sweep=planform.half_chord_sweep,
@@ -155,22 +157,10 @@ def strip_aerodynamics(
     factors = fold_factors(planform, column, fold_angle)
     semi_span = 0.5 * jnp.asarray(planform.span)
     flat_arm, load_centroid = semi_span * flat.moment, semi_span * flat.moment / flat.force
-    efficiency = vehicle.section_lift_efficiency
-    wing_slope = lift_slope(
-        mach=column,
-        aspect_ratio=planform.aspect_ratio,
-        taper_ratio=planform.taper_ratio,
-        leading_edge_sweep=planform.leading_edge_sweep,
-        half_chord_sweep=planform.half_chord_sweep,
-        section_lift_efficiency=efficiency,
+    wing_slope, own, single = wing_and_panel_slopes(
+        planform, mach=column, section_lift_efficiency=vehicle.section_lift_efficiency
     )
     area = jnp.asarray(planform.panel_area)
-    own, single = (
-        panel_lift_slope(
-            planform, mach=column, section_lift_efficiency=efficiency, aspect_factor=factor
-        )
-        for factor in (SIDESLIP_ASPECT, 1.0)
-    )
     lift = wing_slope * planform.reference_area
     force = own * area * jnp.ones_like(cosine)
     first = area * jnp.asarray(planform.panel_centroid)

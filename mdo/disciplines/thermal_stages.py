@@ -48,7 +48,7 @@ class Heating(NamedTuple):
     line; sheath_temperature (2,), sheath_temperature_limit () [K]; wall_temperature_difference (2,)
     [K]; tube_temperature_max (); surface_temperature_hot, structure_temperature_hot (L,),
     stuck_on_temperature (L, 2) [K] in the hot bay; heater_mass_per_tube, insulation_mass_per_tube
-    [kg]; ledger_residual (L, 2).
+    [kg]; ledger_residual (L, 2); blower_power [W], blower_mass [kg] of one wing.
     """
 
     heat_time: Array
@@ -70,14 +70,14 @@ class Heating(NamedTuple):
     heater_mass_per_tube: Array
     insulation_mass_per_tube: Array
     ledger_residual: Array
+    blower_power: Array
+    blower_mass: Array
 
 
 class Cooling(NamedTuple):
-    """Cooling of one wing: cool_time (L, 2) [s], blower of one wing [W], [kg]."""
+    """Cooling of one wing: cool_time (L, 2) [s]."""
 
     cool_time: Array
-    blower_power: Array
-    blower_mass: Array
 
 
 def latent_heat_under_stress(operating_stress: Array, alloy: Alloy) -> Array:
@@ -216,6 +216,16 @@ def thermal_heating(
     needed = (1.0 + assumed.loss_uncertainty) * state.hot_cold * (hot_temperature - bay.cold)
     balance = (power.low - needed) / jnp.where(nominal > 0.0, nominal, 1.0)
     hold = state.hold * blended_max(holding - bay.cold, 0.0, BLEND)
+    blown = jnp.asarray(choices.cooling) > 0.5
+    fan = blower_power(
+        speed=jnp.where(blown, jnp.asarray(legs.bay_air_speed), 0.0),
+        pressure=air_pressure,
+        air_temperature=bay_hot_temperature,
+        diameter=hardware.surface.diameter,
+        tube_length=tube_length,
+        tube_count=jnp.asarray(choices.set_present) * tube_count,
+        assumed=assumed,
+    )
     return Heating(
         heat_time=jnp.asarray(requirements.dead_time) + strokes.time,
         motion_time=_driver_motion(strokes.motion_time, legs, choices),
@@ -250,6 +260,8 @@ def thermal_heating(
         heater_mass_per_tube=hardware.heater_mass,
         insulation_mass_per_tube=hardware.insulation_mass,
         ledger_residual=strokes.ledger_residual,
+        blower_power=fan,
+        blower_mass=assumed.blower_specific_mass * fan,
     )
 
 
@@ -258,7 +270,6 @@ def thermal_cooling(
     tube_outer_radius: Array,
     wall_ratio: Array,
     tube_length: Array,
-    tube_count: Array,
     hot_temperature: Array,
     insulation_thickness: Array,
     cooling_start: Array,
@@ -312,17 +323,6 @@ def thermal_cooling(
         bay=bay,
         speed=speed[:, None],
     )
-    fan = blower_power(
-        speed=speed,
-        pressure=air_pressure,
-        air_temperature=bay_hot_temperature,
-        diameter=hardware.surface.diameter,
-        tube_length=tube_length,
-        tube_count=jnp.asarray(choices.set_present) * tube_count,
-        assumed=assumed,
-    )
     return Cooling(
         cool_time=time,
-        blower_power=fan,
-        blower_mass=assumed.blower_specific_mass * fan,
     )

@@ -12,6 +12,8 @@ from mdo.disciplines.heat_loss import tube_loss
 from mdo.disciplines.smooth import blended_max
 from mdo.disciplines.thermal_parts import BLEND, HeatingSpans, TubeHardware
 
+LEAST_EXCESS = 5.0  # [K] of the tube above the bay, for the loss while cooling
+
 
 class TubePower(NamedTuple):
     """Heater power of one tube of each set [W] at low and high line with its tolerance."""
@@ -140,12 +142,16 @@ def cooling_time(
     bay: Bay,
     speed: Array,
 ) -> Array:
-    """Time [s] from max(hot, Ms') to Mf' in the hot bay, all of the latent heat, shape (L, S)."""
+    """Time [s] from max(hot, Ms') to Mf' in the hot bay, all of the latent heat, shape (L, S).
+
+    The loss is taken at no less than 5 K above the bay (exact from 10 K on, which the return gate
+    asks of Mf' already): else a bay hotter than the tube would seem to cool it the faster.
+    """
     above = blended_max(hot_temperature - cooling_start, 0.0, BLEND)
     window = cooling_start - cooling_finish
     means = jnp.stack([cooling_start + above / 2.0, cooling_start - window / 2.0])
     loss = tube_loss(
-        tube_temperature=means[:, None, :],
+        tube_temperature=blended_max(means[:, None, :], bay.hot + LEAST_EXCESS, LEAST_EXCESS),
         air_temperature=bay.hot,
         pressure=bay.pressure,
         speed=speed,

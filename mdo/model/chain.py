@@ -15,7 +15,14 @@ import jax
 import jax.numpy as jnp
 from jax import Array
 
-from mdo.model.declaration import Discipline, System, check_wiring, split_prelude
+from mdo.model.declaration import (
+    Discipline,
+    Stages,
+    System,
+    check_wiring,
+    split_prelude,
+    split_stages,
+)
 from mdo.model.layout import Packed, pack, split_design
 
 NEWTON_STEPS = 2
@@ -37,18 +44,18 @@ def run_disciplines(disciplines: tuple[Discipline, ...], known: dict[str, Any]) 
     return values
 
 
-def solve_loop(
-    disciplines: tuple[Discipline, ...], known: dict[str, Any], *, state: str, closure: str
-) -> dict[str, Any]:
+def solve_loop(stages: Stages, known: dict[str, Any], *, state: str, closure: str) -> dict[str, Any]:
     """Evaluate a chain that contains the implicit scalar ``state = closure``.
 
     Newton steps without derivative, then one differentiable step on the solution: the derivative is
-    that of the implicit function theorem. The residual is nearly linear (a heavier actuator makes a
-    heavier vehicle, which loads the lock a little more), so two steps reach round-off.
+    that of the implicit function theorem. Only the disciplines on the loop are iterated. The
+    residual is nearly linear (a heavier actuator makes a heavier vehicle, which loads the lock a
+    little more), so two steps reach round-off.
     """
+    before = run_disciplines(stages.before, known)
 
     def residual(guess: Array) -> Array:
-        return guess - run_disciplines(disciplines, {**known, state: guess})[closure]
+        return guess - run_disciplines(stages.loop, {**before, state: guess})[closure]
 
     guess = jax.lax.stop_gradient(known["vehicle"].mass_without_actuator)
     slope = jnp.ones_like(guess)
@@ -56,7 +63,7 @@ def solve_loop(
         value, slope = jax.jvp(residual, (guess,), (jnp.ones_like(guess),))
         guess = jax.lax.stop_gradient(guess - value / slope)
     solution = guess - residual(guess) / jax.lax.stop_gradient(slope)
-    return run_disciplines(disciplines, {**known, state: solution})
+    return run_disciplines(stages.loop + stages.after, {**before, state: solution})
 
 
 class Chain:
@@ -78,6 +85,7 @@ class Chain:
         self.objective_name = objective
         self.row_names = next(d.outputs for d in system.disciplines if d.name == rows)
         self._prelude, self._chain = split_prelude(system)
+        self._stages = split_stages(self._chain, system.loop)
         self._unpack = pack(parameters).unpack
 
     def pack(self, parameters: Mapping[str, Any]) -> Packed:
@@ -94,7 +102,7 @@ class Chain:
         """All values of one design: parameters, design variables, outputs, loop closed."""
         known = {**self._unpack(theta), **prelude, **split_design(x)}
         loop = self.system.loop
-        return solve_loop(self._chain, known, state=loop.state, closure=loop.closure)
+        return solve_loop(self._stages, known, state=loop.state, closure=loop.closure)
 
     def evaluate_point(self, x: Array, theta: Array, prelude: dict[str, Any]) -> Point:
         """Objective and rows of one design."""
@@ -113,18 +121,28 @@ class Chain:
         return jax.jit(self.evaluate_point)
 
     @cached_property
-    def gradient(self) -> Any:
-        """Compiled total derivatives of :meth:`evaluate_point` in x (forward mode)."""
-        return jax.jit(jax.jacfwd(self.evaluate_point))
+    def point_and_gradient(self) -> Any:
+        """Compiled :meth:`evaluate_point` and its total derivatives in x (forward mode)."""
+
+        def with_value(x: Array, theta: Array, prelude: dict[str, Any]) -> tuple[Point, Point]:
+            point = self.evaluate_point(x, theta, prelude)
+            return point, point
+
+        differentiated = jax.jacfwd(with_value, has_aux=True)
+
+        def both(x: Array, theta: Array, prelude: dict[str, Any]) -> tuple[Point, Point]:
+            gradient, point = differentiated(x, theta, prelude)
+            return point, gradient
+
+        return jax.jit(both)
 
     @cached_property
     def values(self) -> Any:
-        """Compiled: every output of the system at one design, prelude included."""
+        """Compiled: every output of the system at one design that a design variable reaches."""
 
-        def everything(x: Array, theta: Array) -> dict[str, Any]:
-            prelude = self.evaluate_prelude(theta)
+        def everything(x: Array, theta: Array, prelude: dict[str, Any]) -> dict[str, Any]:
             values = self.evaluate_chain(x, theta, prelude)
-            given = {name for item in self.system.disciplines for name in item.outputs}
+            given = {name for item in self._chain for name in item.outputs}
             return {name: values[name] for name in sorted(given)}
 
         return jax.jit(everything)

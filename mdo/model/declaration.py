@@ -115,3 +115,32 @@ def split_prelude(system: System) -> tuple[tuple[Discipline, ...], tuple[Discipl
             chain.append(item)
             varying |= set(item.outputs)
     return tuple(prelude), tuple(chain)
+
+
+class Stages(NamedTuple):
+    """Disciplines before the implicit loop, on it, and after it."""
+
+    before: tuple[Discipline, ...]
+    loop: tuple[Discipline, ...]
+    after: tuple[Discipline, ...]
+
+
+def split_stages(chain: tuple[Discipline, ...], loop: Loop) -> Stages:
+    """Split a chain at its loop: on it is what the state reaches and the closure needs."""
+    reached = {loop.state}
+    dependent: list[Discipline] = []
+    for item in chain:
+        if not reached.isdisjoint(item.quantities):
+            dependent.append(item)
+            reached |= set(item.outputs)
+    needed = {loop.closure}
+    on_loop: list[Discipline] = []
+    for item in reversed(dependent):
+        if not needed.isdisjoint(item.outputs):
+            on_loop.insert(0, item)
+            needed |= set(item.quantities)
+    return Stages(
+        before=tuple(item for item in chain if item not in dependent),
+        loop=tuple(on_loop),
+        after=tuple(item for item in dependent if item not in on_loop),
+    )

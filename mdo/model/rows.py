@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Booleans = NDArray[np.bool_]
-SCALAR, SETS, LEGS, ANGLES = "scalar", "set", "leg", "angle"
+SCALAR, SETS, LEGS, ANGLES, STATICS = "scalar", "set", "leg", "angle", "static case"
 
 
 class Situation(NamedTuple):
@@ -26,6 +26,7 @@ class Situation(NamedTuple):
     heated: Booleans
     by_load: Booleans
     present: Booleans
+    static: Booleans
     opposed: bool
     retwist: bool
     brake: bool
@@ -112,13 +113,16 @@ ROW_GROUPS: dict[str, RowGroup] = {
     "envelope_length_row": RowGroup("Envelope length", SCALAR, lambda s: s.envelope_length),
     "plated_gate": RowGroup("Bending of offset tubes between plates", SCALAR, lambda s: s.plated),
     "nested_gate": RowGroup("Innermost nested tube", SCALAR, lambda s: s.nested),
-    "windup": RowGroup("Elastic wind-up of the housing", SCALAR, lambda _: True),
+    "static_self_start": RowGroup(
+        "Self-start gate of the soaks and locked states", STATICS, lambda s: s.static
+    ),
 }
 
 
 def situation(parameters: Mapping[str, Any], heated: Any, returned_by_load: Any) -> Situation:
     """Collect what the masks need from parameters and from who drives each leg."""
     legs, choices = parameters["legs"], parameters["choices"]
+    statics = parameters["statics"].state
     flag = {name: np.asarray(getattr(legs, name)) > 0.5 for name in ("moves", "holds", "is_return")}
     topology = int(choices.topology)
     return Situation(
@@ -127,6 +131,7 @@ def situation(parameters: Mapping[str, Any], heated: Any, returned_by_load: Any)
         heated=np.asarray(heated) > 0.5,
         by_load=np.asarray(returned_by_load) > 0.5,
         present=np.asarray(choices.set_present) > 0.5,
+        static=np.asarray(statics.locked) + np.asarray(statics.soak) > 0.5,
         opposed=int(choices.configuration) == 2,
         retwist=int(choices.configuration) == 2 and choices.return_mode > 0.5,
         brake=choices.brake > 0.5,
@@ -179,6 +184,9 @@ def index_rows(
             masks.append(grid.ravel())
         elif group.over == LEGS:
             labels += [RowLabel(name, leg, -1, -1) for leg in range(leg_count)]
+            masks.append(counts)
+        elif group.over == STATICS:
+            labels += [RowLabel(name, case, -1, -1) for case in range(counts.size)]
             masks.append(counts)
         elif group.over == SETS:
             labels += [RowLabel(name, -1, -1, side) for side in range(2)]

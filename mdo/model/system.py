@@ -9,11 +9,12 @@ from mdo.disciplines.environment import environment
 from mdo.disciplines.fittings import fittings
 from mdo.disciplines.hinge_moment import hinge_moment
 from mdo.disciplines.life import life
-from mdo.disciplines.loads import LOADS_LEVELS
 from mdo.disciplines.margins import margins
 from mdo.disciplines.mass import mass
 from mdo.disciplines.phases import phases
 from mdo.disciplines.power import power
+from mdo.disciplines.roles import roles
+from mdo.disciplines.statics import ALL_LOADS_LEVELS, lock, static_environment
 from mdo.disciplines.thermal_stages import thermal_cooling, thermal_heating
 from mdo.disciplines.travel import travel
 from mdo.model.declaration import Loop, System, discipline
@@ -29,7 +30,7 @@ def declare_system(*, hinge_level: str = "strip", report: bool = True) -> System
 
     Parameters
     ----------
-    hinge_level : fidelity of the hinge moment, a key of LOADS_LEVELS
+    hinge_level : fidelity of the hinge moment, a key of ALL_LOADS_LEVELS
     report : include what only the report needs (exact margins); the optimum does not need it
 
     Raises
@@ -41,17 +42,20 @@ def declare_system(*, hinge_level: str = "strip", report: bool = True) -> System
         discipline("travel", travel),
         discipline("environment", environment),
         discipline("transmission", transmission),
-        discipline("loads", LOADS_LEVELS[hinge_level]),
+        discipline("loads", ALL_LOADS_LEVELS[hinge_level]),
+        discipline("static_environment", static_environment),
+        discipline("roles", roles),
         discipline("phases", phases),
         discipline("fittings", fittings),
         discipline("bundle", bundle),
         discipline("heating", thermal_heating),
+        discipline("power", power),
         discipline("hinge_moment", hinge_moment),
+        discipline("lock", lock),
+        discipline("mass", mass),
         discipline("actuator", actuator_uniform),
         discipline("cooling", thermal_cooling),
         discipline("life", life),
-        discipline("power", power),
-        discipline("mass", mass),
         discipline(ROWS, constraints),
     ]
     if report:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -49,10 +49,11 @@ class Leg(NamedTuple):
 
 @dataclass(frozen=True)
 class Assembled:
-    """Numbers of a study: parameters of the model, its legs, and the alloy card behind them."""
+    """Numbers of a study: parameters of the model, its legs, its static cases and the alloy card."""
 
     parameters: Mapping[str, Any]
     legs: tuple[Leg, ...]
+    statics: tuple[Leg, ...]
     card: Card
 
 
@@ -83,7 +84,9 @@ def assemble(study: Study) -> Assembled:
         alloy = card.record()
     except CardError as error:
         raise StudyError([f"actuator.alloy: {line}" for line in error.problems]) from None
-    legs = study_legs(study)
+    every = study_legs(study)
+    legs = tuple(leg for leg in every if leg.state.reacted_by == "actuator" and leg.kind != "soak")
+    statics = tuple(leg for leg in every if leg not in legs)
     angles = fold_angles(legs, study.actuator.angles_per_leg)
     parameters: dict[str, Any] = {
         "fold_angle": angles,
@@ -91,6 +94,7 @@ def assemble(study: Study) -> Assembled:
         "planform": planform_record(study),
         "vehicle": vehicle_record(study),
         "legs": legs_record(legs),
+        "statics": records.Statics(legs_record(statics or (idle_leg(legs[0]),))),
         "choices": choices_record(study),
         "supply": supply_record(study),
         "requirements": requirements_record(study),
@@ -103,7 +107,16 @@ def assemble(study: Study) -> Assembled:
     if study.actuator.hinge_moment == "table":
         low, high = table_moments(study, legs, angles)
         parameters |= {"table_moment_low": low, "table_moment_high": high}
-    return Assembled(parameters, legs, card)
+        held = statics or (idle_leg(legs[0]),)
+        low, high = table_moments(study, held, fold_angles(held, 1))
+        parameters |= {"static_table_low": low[:, 0], "static_table_high": high[:, 0]}
+    return Assembled(parameters, legs, statics, card)
+
+
+def idle_leg(like: Leg) -> Leg:
+    """Stand-in of a study without static cases: a cold, unloaded soak that binds nothing."""
+    state = replace(like.state, load_factor=0.0, wind_speed=0.0, bay_cold=250.0, bay_hot=250.0)
+    return like._replace(label="none", case="", kind="idle", state=state)
 
 
 def alloy_card(study: Study) -> Card:
@@ -143,7 +156,7 @@ def table_moments(study: Study, legs: tuple[Leg, ...], angles: Floats) -> tuple[
     low, high = np.zeros_like(angles), np.zeros_like(angles)
     problems = []
     for number, leg in enumerate(legs):
-        if leg.kind == "soak" or study.load_table is None:
+        if leg.kind in {"soak", "idle"} or study.load_table is None:
             continue
         way = "return" if leg.is_return else "fold"
         try:
@@ -221,7 +234,7 @@ def legs_record(legs: tuple[Leg, ...]) -> records.Legs:
         angle_to=column(lambda leg: leg.state.fold_to),
         moves=moves,
         holds=holds,
-        locked=1.0 - np.maximum(np.maximum(moves, holds), soak),
+        locked=column(lambda leg: leg.state.reacted_by == "lock" and leg.kind != "soak"),
         soak=soak,
         is_return=column(lambda leg: leg.is_return),
         has_return=column(lambda leg: leg.has_return),

@@ -49,7 +49,9 @@ def test_air_properties_match_ambiance():
     other = Atmosphere(np.asarray(air.geometric_altitude(heights)))
     found = air.air_properties(other.temperature, other.pressure)
     np.testing.assert_allclose(found.viscosity, other.dynamic_viscosity, rtol=1e-4)
-    np.testing.assert_allclose(found.conductivity, other.thermal_conductivity, rtol=1e-4)
+    # the leading constants of the two standards (1976: 2.64638e-3, ICAO 7488: 2.648151e-3) differ
+    ratio = 2.64638e-3 / 2.648151e-3
+    np.testing.assert_allclose(found.conductivity, other.thermal_conductivity * ratio, rtol=1e-5)
     np.testing.assert_allclose(found.density, other.density, rtol=1e-5)
 
 

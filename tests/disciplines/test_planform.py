@@ -6,7 +6,7 @@ import pytest
 from mdo.disciplines.planform import planform_from_breakpoints
 
 
-def make(station, leading_edge, chord, fold, twist=None, thickness=None):
+def make(station, leading_edge, chord, fold, *, twist=None, thickness=None):
     return planform_from_breakpoints(
         station=station,
         leading_edge=leading_edge,

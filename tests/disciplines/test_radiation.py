@@ -40,7 +40,7 @@ def square(pitch):
     ("emissivity", "rod"), [(0.1, 538.60), (0.2, 519.01), (0.5, 506.52), (0.9, 502.71)]
 )
 def test_rod_in_a_tube_reaches_published_temperature(emissivity, rod):
-    # TM-07 [S55]: rod 50 mm with 20 kW/m3 in a 60 mm tube at 773 K, evacuated; 500 degC = 773 K
+    # TM-07 [S55]: rod 50 mm with 20 kW/m3 in a 60 mm tube at 773 K, evacuated
     power = 20e3 * np.pi / 4 * 0.05**2
     per_drive = radiation.concentric_exchange(
         inner_radius=0.025,
@@ -51,7 +51,7 @@ def test_rod_in_a_tube_reaches_published_temperature(emissivity, rod):
         outer_emissivity=emissivity,
     )
     temperature = (power / per_drive + 773.0**4) ** 0.25
-    assert temperature - 273.0 == pytest.approx(rod, abs=0.05)
+    assert temperature - 273.15 == pytest.approx(rod, abs=0.01)
 
 
 CRYOGENIC = {
@@ -147,8 +147,8 @@ def test_escape_is_continuous_with_equal_slopes_and_rises(escape, joint):
     near = jnp.array([joint - 1e-7, joint + 1e-7])
     values = jax.vmap(escape)(near)
     slopes = jax.vmap(jax.grad(escape))(near)
-    assert values[0] == pytest.approx(values[1], abs=1e-6)
-    assert slopes[0] == pytest.approx(slopes[1], abs=1e-5)
+    assert values[0] == pytest.approx(float(values[1]), abs=1e-6)
+    assert slopes[0] == pytest.approx(float(slopes[1]), abs=1e-5)
     curve = escape(jnp.linspace(1.0, 4.0, 200))
     assert np.all(np.diff(curve) > 0.0)
     assert np.all(curve <= 1.0)
@@ -189,4 +189,6 @@ def test_escape_gradients(pitch):
 def test_escape_vmap_equals_loop():
     pitch = jnp.linspace(1.0, 3.0, 9)
     loop = [radiation.square_escape(x) for x in pitch]
-    np.testing.assert_allclose(jax.vmap(radiation.square_escape)(pitch), loop, rtol=1e-14, atol=1e-15)
+    np.testing.assert_allclose(
+        jax.vmap(radiation.square_escape)(pitch), loop, rtol=1e-14, atol=1e-15
+    )

@@ -1,0 +1,241 @@
+"""The command ``fold-mdo``: parse, call, print. Heavy imports wait until a verb needs them."""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import os
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from mdo.study import Study
+
+OK, INTERNAL, BAD_INPUT, INTERRUPTED, PIPE_CLOSED = 0, 1, 2, 130, 141
+
+EXIT_CODES = """\
+exit codes:
+  0  done
+  1  internal error: a fault of the tool
+  2  bad input (arguments, study, alloy card, folder of results): every problem is listed
+  3  sizing finds no feasible design
+"""
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line and return its exit code.
+
+    Parameters
+    ----------
+    argv
+        Arguments without the name of the program; those of the process if None.
+
+    Raises
+    ------
+    SystemExit
+        From the parser, for ``--help`` (0) and for arguments that it does not know (2).
+    """
+    for stream in (sys.stdout, sys.stderr):
+        with contextlib.suppress(AttributeError, ValueError):
+            stream.reconfigure(errors="replace")  # type: ignore[union-attr]
+    arguments = _parser().parse_args(argv)
+    verb: Callable[[argparse.Namespace], int] = arguments.verb
+    try:
+        code = verb(arguments)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        _silence_stdout()
+        return PIPE_CLOSED
+    except KeyboardInterrupt:
+        print("interrupted", file=sys.stderr)
+        return INTERRUPTED
+    except Exception as error:
+        if arguments.debug:
+            import traceback
+
+            traceback.print_exc()
+        return _report(error)
+    return code
+
+
+def _report(error: Exception) -> int:
+    """Print one message for an error and return its exit code."""
+    if _is_bad_input(error):
+        print(error, file=sys.stderr)
+        return BAD_INPUT
+    if isinstance(error, OSError) and error.filename is None:
+        _silence_stdout()
+        print(f"fold-mdo: cannot write its output: {error.strerror or error}", file=sys.stderr)
+        return INTERNAL
+    print(_fault(error), file=sys.stderr)
+    return INTERNAL
+
+
+def _is_bad_input(error: Exception) -> bool:
+    """Whether an error is a fault of study, card or folder; asks only modules that are loaded."""
+    kinds = {
+        "mdo.study": "StudyError",
+        "mdo.alloys": "CardError",
+        "mdo.results": "StoreError",
+    }
+    known = [getattr(sys.modules.get(module), name, None) for module, name in kinds.items()]
+    return isinstance(error, tuple(kind for kind in known if kind is not None))
+
+
+def _fault(error: Exception) -> str:
+    """Message of an internal error, and how to report it."""
+    text = " ".join(str(error).split())
+    what = f"{type(error).__name__}: {text}" if text else type(error).__name__
+    return (
+        f"fold-mdo: internal error: {what}\n"
+        "This is a fault of the tool, not of your input. Please report it to its maintainers, with "
+        "the study file, the output of 'fold-mdo --version' and that of the same command with "
+        "--debug."
+    )
+
+
+def _silence_stdout() -> None:
+    """Stop writing to a reader that has gone, also at the end of the process."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _run(arguments: argparse.Namespace) -> int:
+    """Run every analysis of a study and print what came out."""
+    study = _load(arguments.study)
+    from mdo.cli_text import as_json
+    from mdo.explore import run_study
+
+    outcome = run_study(
+        study,
+        results_root=arguments.results,
+        progress=_ignore if arguments.quiet else _progress,
+    )
+    print(as_json(outcome.summary()) if arguments.json else outcome.summary_text(arguments.units))
+    return int(outcome.exit_code)
+
+
+def _check(arguments: argparse.Namespace) -> int:
+    """Check a study as a run would before it computes, and print its inputs."""
+    study = _load(arguments.study)
+    from mdo.alloys import check_consistency
+    from mdo.cli_text import inputs_text
+    from mdo.study.assemble import assemble
+
+    card = assemble(study).card
+    print(inputs_text(study, card, arguments.units))
+    _warn(check_consistency(card))
+    return OK
+
+
+def _alloys(arguments: argparse.Namespace) -> int:
+    """Print the alloy cards, or one of them."""
+    from mdo.alloys import check_consistency, list_cards, load_card
+    from mdo.cli_text import card_list_text, card_text
+
+    if arguments.name is None:
+        print(card_list_text([load_card(name) for name in list_cards()]))
+        return OK
+    card = load_card(arguments.name)
+    print(card_text(card, arguments.units))
+    _warn(check_consistency(card))
+    return OK
+
+
+def _schema(_: argparse.Namespace) -> int:
+    """Print the JSON Schema of the study file."""
+    from mdo.cli_text import as_json
+    from mdo.study.schema import json_schema
+
+    print(as_json(json_schema()))
+    return OK
+
+
+def _load(path: Path) -> Study:
+    """Read a study and print its warnings."""
+    from mdo.study import load_study
+
+    study = load_study(path)
+    _warn(study.warnings)
+    return study
+
+
+def _warn(warnings: Sequence[str]) -> None:
+    """Print warnings beside the output proper."""
+    for warning in warnings:
+        print(f"warning: {warning}", file=sys.stderr)
+
+
+def _progress(line: str) -> None:
+    """Print a line of progress beside the output proper."""
+    print(line, file=sys.stderr, flush=True)
+
+
+def _ignore(_: str) -> None:
+    """Print nothing."""
+
+
+class _Version(argparse.Action):
+    """``--version``, which looks the version up only when asked."""
+
+    def __call__(self, *_: Any) -> None:
+        """Print the version and end."""
+        from importlib.metadata import version
+
+        print(f"fold-mdo {version('fold-mdo')}")
+        raise SystemExit(OK)
+
+
+def _parser() -> argparse.ArgumentParser:
+    """Parser of all verbs."""
+    parser = argparse.ArgumentParser(
+        prog="fold-mdo",
+        description="Size, explore and defend wing-fold actuators of shape-memory torque tubes.",
+        epilog=EXIT_CODES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action=_Version, nargs=0, help="print the version and end")
+    debug = argparse.ArgumentParser(add_help=False)
+    debug.add_argument("--debug", action="store_true", help="print the traceback of an error")
+    units = argparse.ArgumentParser(add_help=False)
+    units.add_argument(
+        "--units", choices=("si", "us"), default="si", help="units that are printed (default: si)"
+    )
+    study = argparse.ArgumentParser(add_help=False)
+    study.add_argument("study", metavar="STUDY", type=Path, help="a study file (TOML)")
+    verbs = parser.add_subparsers(title="verbs", metavar="VERB", required=True)
+
+    def verb(name: str, call: object, text: str, *parents: argparse.ArgumentParser) -> Any:
+        added = verbs.add_parser(name, help=text, description=text, parents=[*parents, debug])
+        added.set_defaults(verb=call)
+        return added
+
+    run = verb("run", _run, "Run every analysis of a study.", study, units)
+    run.add_argument(
+        "--results",
+        metavar="DIR",
+        type=Path,
+        default=Path("results"),
+        help="folder that the results go to (default: results)",
+    )
+    run.add_argument("--quiet", action="store_true", help="no progress on the error stream")
+    run.add_argument("--json", action="store_true", help="print the summary as JSON, in SI units")
+    verb(
+        "check",
+        _check,
+        "Check a study and print each input with its unit and origin.",
+        study,
+        units,
+    )
+    alloys = verb("alloys", _alloys, "List the alloy cards, or print one.", units)
+    alloys.add_argument(
+        "name", metavar="NAME", nargs="?", help="a card by its name, or your own by its path"
+    )
+    verb("schema", _schema, "Print the JSON Schema of the study file.")
+    return parser
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,8 @@
+"""The result store on disk: tables, manifest, resume."""
+
+from __future__ import annotations
+
+from mdo.results.files import StoreError
+from mdo.results.store import ResultStore, StoredResult, Writer, load
+
+__all__ = ["ResultStore", "StoreError", "StoredResult", "Writer", "load"]

@@ -1,0 +1,122 @@
+"""Manifest of a result: what was run, with what, what came out and the fingerprint of each file."""
+
+from __future__ import annotations
+
+import json
+import platform
+import sys
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from functools import lru_cache
+from importlib import metadata
+from pathlib import Path
+from typing import Any, Self
+
+from mdo.results.files import StoreError, fingerprint, read_whole, write_whole
+
+NAME = "manifest.json"
+TOOL = "fold-mdo"
+PACKAGES = (TOOL, "jax", "jaxlib", "numpy", "openmdao", "pandas", "pyarrow", "scipy")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Manifest:
+    """What a folder of results says about itself.
+
+    Attributes
+    ----------
+    complete
+        False while the run goes on.
+    study, analysis, study_hash, study_text, seed
+        What was run.
+    versions
+        Python, platform and packages by name.
+    tables
+        For each table: rows, and columns with their unit (empty where a column has none).
+    files
+        SHA-256 of each file by name.
+    status_counts
+        Designs by status.
+    timings
+        Seconds by name; the only place where a result holds times of the clock.
+    """
+
+    study: str
+    analysis: str
+    study_hash: str
+    study_text: str
+    seed: int
+    versions: Mapping[str, str]
+    complete: bool = False
+    tables: Mapping[str, Any] = field(default_factory=dict)
+    files: Mapping[str, str] = field(default_factory=dict)
+    status_counts: Mapping[str, int] = field(default_factory=dict)
+    timings: Mapping[str, float] = field(default_factory=dict)
+
+    def write(self, folder: Path) -> None:
+        """Write ``manifest.json`` into a folder.
+
+        Raises
+        ------
+        StoreError
+            If it cannot be written.
+        """
+        text = json.dumps(asdict(self), indent=2, ensure_ascii=False, allow_nan=False)
+        write_whole(folder / NAME, f"{text}\n".encode())
+
+    @classmethod
+    def read(cls, folder: Path) -> Self:
+        """Read the manifest of a folder.
+
+        Raises
+        ------
+        StoreError
+            If there is none, or it is none of ours.
+        """
+        path = folder / NAME
+        try:
+            return cls(**json.loads(read_whole(path)))
+        except (ValueError, TypeError) as error:
+            raise StoreError(f"{path}: not a manifest of results: {error}") from None
+
+    def is_same_run(self, other: Manifest) -> bool:
+        """Whether another manifest is of the same study, analysis and seed by the same tool."""
+
+        def key(one: Manifest) -> tuple[object, ...]:
+            return (
+                one.study,
+                one.analysis,
+                one.study_hash,
+                one.study_text,
+                one.seed,
+                one.versions.get(TOOL),
+            )
+
+        return key(self) == key(other)
+
+    def intact_files(self, folder: Path) -> dict[str, str]:
+        """Files of the manifest that are in the folder, unchanged."""
+        return {
+            name: known for name, known in self.files.items() if fingerprint(folder / name) == known
+        }
+
+
+def read_manifest(folder: Path) -> Manifest | None:
+    """Read the manifest of a folder, or None if there is none that can be read."""
+    try:
+        return Manifest.read(folder)
+    except StoreError:
+        return None
+
+
+@lru_cache(maxsize=1)
+def tool_versions() -> dict[str, str]:
+    """Versions of Python, the platform and the packages that results depend on."""
+    versions = {"python": platform.python_version(), "platform": sys.platform}
+    versions["machine"] = platform.machine()
+    for name in PACKAGES:
+        try:
+            versions[name] = metadata.version(name)
+        except metadata.PackageNotFoundError:
+            versions[name] = "not installed"
+    return versions

@@ -1,0 +1,368 @@
+"""The result store: ``<root>/<study>/<analysis>/`` with tables, texts and a manifest.
+
+A result is written into a hidden folder beside its place and renamed when it is whole, so that what
+is seen is always whole. A killed run leaves the hidden folder; the same run takes up its finished
+tables, any other run removes it. A result of another study (or of another version of the tool) is
+never overwritten: it moves to ``<analysis>-<first ten digits of its hash>``.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Self
+
+from mdo.quantities import QUANTITIES
+from mdo.results.files import (
+    Lock,
+    StoreError,
+    clear_errors,
+    fingerprint,
+    read_whole,
+    remove_folder,
+    write_whole,
+)
+from mdo.results.manifest import NAME as MANIFEST
+from mdo.results.manifest import Manifest, read_manifest, tool_versions
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+HASH_DIGITS = 10
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]{0,127}")
+
+
+class ResultStore:
+    """Results of one study under a root folder.
+
+    Parameters
+    ----------
+    root
+        Folder of all results; made when the first result is written.
+    study_name
+        Name of the study: letters, digits, ``_``, ``.`` and ``-``.
+
+    Raises
+    ------
+    ValueError
+        If the name is no name of a folder.
+    """
+
+    def __init__(self, root: str | Path, study_name: str) -> None:
+        self.study_name = _checked(study_name)
+        self.folder = Path(root) / study_name
+
+    def place(self, analysis: str) -> Path:
+        """Folder of the latest result of an analysis."""
+        return self.folder / _checked(analysis)
+
+    def find(
+        self, analysis: str, *, study_text: str, study_hash: str, seed: int
+    ) -> StoredResult | None:
+        """Find a whole result of the same study by the same version of the tool, or None.
+
+        It is the latest, or an older one under the name with its hash.
+        """
+        return self._find(self._manifest(analysis, study_text, study_hash, seed))
+
+    def begin(self, analysis: str, study_text: str, study_hash: str, seed: int) -> Writer | None:
+        """Begin to write a result, or take up one that was killed.
+
+        Parameters
+        ----------
+        analysis
+            Name of the analysis: letters, digits, ``_``, ``.`` and ``-``.
+        study_text, study_hash
+            The study and its hash; the hash covers everything that the result depends on.
+        seed
+            Seed of everything random.
+
+        Returns
+        -------
+        A writer, or None if the result is there already (:meth:`find` says where).
+
+        Raises
+        ------
+        StoreError
+            If another run writes this result, or the folder cannot be written.
+        """
+        wanted = self._manifest(analysis, study_text, study_hash, seed)
+        if self._find(wanted):
+            return None
+        with clear_errors(self.folder, "make the folder"):
+            self.folder.mkdir(parents=True, exist_ok=True)
+        place = self.place(analysis)
+        lock = Lock(self.folder / f".{analysis}.lock", str(place))
+        try:
+            writer = None if self._find(wanted) else Writer(place, wanted, lock)
+        except BaseException:
+            lock.release()
+            raise
+        if writer is None:
+            lock.release()
+        return writer
+
+    def _find(self, wanted: Manifest) -> StoredResult | None:
+        """Find a whole and unchanged result of the same run."""
+        place = self.place(wanted.analysis)
+        with clear_errors(self.folder, "read"):
+            kept = sorted(self.folder.glob(f"{place.name}-{wanted.study_hash[:HASH_DIGITS]}*"))
+        for folder in [place, *kept]:
+            found = read_manifest(folder)
+            if (
+                found
+                and found.complete
+                and found.is_same_run(wanted)
+                and found.intact_files(folder) == found.files
+            ):
+                return StoredResult(folder, found)
+        return None
+
+    def _manifest(self, analysis: str, text: str, hash_: str, seed: int) -> Manifest:
+        """Manifest of a result that has nothing in it yet."""
+        return Manifest(
+            study=self.study_name,
+            analysis=analysis,
+            study_text=text,
+            study_hash=hash_,
+            seed=seed,
+            versions=tool_versions(),
+        )
+
+
+class Writer:
+    """Writes one result; use it in a ``with``, which lets the lock go, finished or not.
+
+    Attributes
+    ----------
+    place
+        Folder that the result will have.
+    """
+
+    def __init__(self, place: Path, manifest: Manifest, lock: Lock) -> None:
+        self.place = place
+        self._lock = lock
+        self._part = place.with_name(f".{place.name}.part")
+        self._manifest = self._resumed(manifest) or self._fresh(manifest)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let the lock go; an unfinished result stays in its hidden folder to be taken up."""
+        self._lock.release()
+
+    def has(self, name: str) -> bool:
+        """Whether a table is finished, by this run or by the killed one that it takes up."""
+        return name in self._manifest.tables
+
+    def read(self, name: str) -> pd.DataFrame:
+        """Return a finished table.
+
+        Raises
+        ------
+        StoreError
+            If there is none of that name.
+        """
+        return StoredResult(self._part, self._manifest).table(name)
+
+    def table(self, name: str, data: pd.DataFrame) -> None:
+        """Write a table as Parquet and as CSV; its index is not kept.
+
+        The same data give the same bytes. Units of the columns, by their names (up to a dot) in the
+        table of quantities, go into the manifest.
+
+        Raises
+        ------
+        StoreError
+            If it cannot be written.
+        ValueError
+            If the name is no name of a file or two columns have one name.
+        """
+        _checked(name)
+        columns = [str(column) for column in data.columns]
+        if len(set(columns)) < len(columns):
+            raise ValueError(f"table {name}: two columns have the same name, got {columns}")
+        data = data.set_axis(columns, axis=1)
+        csv = data.to_csv(index=False, lineterminator="\n").encode()
+        files = {
+            f"{name}.parquet": write_whole(self._part / f"{name}.parquet", _parquet(data)),
+            f"{name}.csv": write_whole(self._part / f"{name}.csv", csv),
+        }
+        about = {"rows": len(data), "columns": {column: unit_of(column) for column in columns}}
+        self._note(files, {name: about})
+
+    def text(self, name: str, content: str) -> None:
+        """Write a text, such as ``report.html``, in UTF-8.
+
+        Raises
+        ------
+        StoreError
+            If it cannot be written.
+        """
+        if _checked(name) == MANIFEST:
+            raise ValueError(f"text {name}: the store writes it itself")
+        self._note({name: write_whole(self._part / name, content.encode())}, {})
+
+    def finish(self, status_counts: Mapping[str, int], timings: Mapping[str, float]) -> Path:
+        """Complete the manifest and put the result in its place.
+
+        Returns
+        -------
+        The folder of the result.
+
+        Raises
+        ------
+        StoreError
+            If it cannot be written or renamed.
+        """
+        done = replace(
+            self._manifest,
+            complete=True,
+            status_counts={name: int(count) for name, count in status_counts.items()},
+            timings={name: float(seconds) for name, seconds in timings.items()},
+        )
+        done.write(self._part)
+        with clear_errors(self.place, "put the results in place"):
+            if self.place.exists():
+                self.place.rename(_name_to_keep(self.place))
+            self._part.replace(self.place)
+        self._manifest = done
+        self.close()
+        return self.place
+
+    def _note(self, files: Mapping[str, str], tables: Mapping[str, object]) -> None:
+        """Enter finished files into the manifest."""
+        self._manifest = replace(
+            self._manifest,
+            files={**self._manifest.files, **files},
+            tables={**self._manifest.tables, **tables},
+        )
+        self._manifest.write(self._part)
+
+    def _resumed(self, wanted: Manifest) -> Manifest | None:
+        """Manifest of a killed run that this one can take up: tables that are whole."""
+        found = read_manifest(self._part)
+        if not found or not found.is_same_run(wanted) or found.versions != wanted.versions:
+            return None
+        intact = found.intact_files(self._part)
+        tables = {
+            name: about
+            for name, about in found.tables.items()
+            if {f"{name}.parquet", f"{name}.csv"} <= intact.keys()
+        }
+        files = {f"{name}.{kind}" for name in tables for kind in ("parquet", "csv")}
+        with clear_errors(self._part, "tidy up the folder"):
+            for path in self._part.iterdir():
+                if path.name not in files:
+                    path.unlink()
+        resumed = replace(wanted, tables=tables, files={name: intact[name] for name in files})
+        resumed.write(self._part)
+        return resumed
+
+    def _fresh(self, wanted: Manifest) -> Manifest:
+        """Begin anew: remove what another run left."""
+        remove_folder(self._part)
+        with clear_errors(self._part, "make the folder"):
+            self._part.mkdir()
+        wanted.write(self._part)
+        return wanted
+
+
+@dataclass(frozen=True)
+class StoredResult:
+    """A result on disk: its folder and its manifest."""
+
+    folder: Path
+    manifest: Manifest
+
+    @property
+    def tables(self) -> tuple[str, ...]:
+        """Names of its tables."""
+        return tuple(self.manifest.tables)
+
+    def table(self, name: str) -> pd.DataFrame:
+        """Read a table.
+
+        Raises
+        ------
+        StoreError
+            If there is none of that name, or its file is not the one that was written.
+        """
+        import pandas as pd
+
+        if name not in self.manifest.tables:
+            known = ", ".join(self.manifest.tables) or "none"
+            raise StoreError(f"{self.folder}: no table {name!r}, expected one of: {known}")
+        path = self.folder / f"{name}.parquet"
+        data = read_whole(path)
+        if fingerprint(path) != self.manifest.files[path.name]:
+            raise StoreError(f"{path}: changed since it was written (its SHA-256 differs)")
+        return pd.read_parquet(io.BytesIO(data))
+
+
+def load(folder: str | Path) -> StoredResult:
+    """Open a finished result.
+
+    Raises
+    ------
+    StoreError
+        If the folder holds no result, or one that is not finished.
+    """
+    manifest = Manifest.read(Path(folder))
+    if not manifest.complete:
+        raise StoreError(f"{folder}: not finished; run the study again")
+    return StoredResult(Path(folder), manifest)
+
+
+def unit_of(column: str) -> str:
+    """Return the unit of a column named after a quantity (``tube_count.up`` counts), else empty."""
+    quantity = QUANTITIES.get(column.partition(".")[0])
+    return quantity.unit if quantity else ""
+
+
+def _parquet(data: pd.DataFrame) -> bytes:
+    """Return a table as the bytes of a Parquet file."""
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    buffer = io.BytesIO()
+    pq.write_table(pa.Table.from_pandas(data, preserve_index=False), buffer, compression="zstd")
+    return buffer.getvalue()
+
+
+def _checked(name: str) -> str:
+    """Return a name that can be a file in a folder.
+
+    Raises
+    ------
+    ValueError
+        If it cannot.
+    """
+    if not _NAME.fullmatch(name):
+        raise ValueError(f"not a name, got {name!r}, expected letters, digits, '_', '.' and '-'")
+    return name
+
+
+def _name_to_keep(place: Path) -> Path:
+    """Free name, with the hash of its study, for a result that has to make room."""
+    found = read_manifest(place)
+    mark = found.study_hash[:HASH_DIGITS] if found else "unknown"
+    kept = place.with_name(f"{place.name}-{mark}")
+    number = 2
+    while kept.exists():
+        kept = place.with_name(f"{place.name}-{mark}-{number}")
+        number += 1
+    return kept
