@@ -15,6 +15,7 @@ class BundleAssumptions(NamedTuple):
     joint_efficiency: Scalar
     mesh_efficiency: Scalar
     grip_length_ratio: Scalar
+    pinion_ratio: Scalar
     pinion_spacing: Scalar
     gear_surface_factor: Scalar
     cold_end_length_ratio: Scalar

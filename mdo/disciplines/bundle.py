@@ -158,18 +158,19 @@ def bundle(
     lanes = modules * parallel
     geared = jnp.asarray(choices.topology) == GEARED
     surface = a.gear_surface_factor
+    pinion = diameter * a.pinion_ratio
     face = face_width(
-        largest, pinion_diameter=diameter, ratio=gear_ratio, surface_factor=surface
+        largest, pinion_diameter=pinion, ratio=gear_ratio, surface_factor=surface
     )
     volume = rotor_volume(
         largest,
         surface_factor=surface,
         volume_factor=collector_factor(gear_ratio, total, lanes),
     )
-    pitch = jnp.maximum(diameter * a.pinion_spacing, dressed * (1.0 + a.tube_gap_ratio))
+    pitch = jnp.maximum(pinion * a.pinion_spacing, dressed * (1.0 + a.tube_gap_ratio))
     idlers = 2.0 * total * mean_idlers(parallel)
     volume = volume + rotor_volume(largest, surface_factor=surface, volume_factor=idlers)
-    ring = (gear_ratio + 1.0) * diameter + dressed
+    ring = (gear_ratio + 1.0) * pinion + jnp.maximum(pinion, dressed)
     spread = ring + 2.0 * (parallel - 1.0) * pitch
     pack_radius = dressed * (1.0 + jnp.asarray(a.tube_gap_ratio)) / 2 * jnp.sqrt(total / HEX_FILL)
     nest_step = section.outer_radius - section.inner_radius + a.nested_gap

@@ -39,7 +39,7 @@ class Rows(NamedTuple):
     return_temperature: Array
     self_start: Array
     driver: Array
-    structure_temperature: Array
+    structure_temperature_row: Array
     declared_stress: Array
     declared_strain: Array
     strength: Array
@@ -325,7 +325,7 @@ def constraints(
         **torque._asdict(),
         **leg._asdict(),
         **geometry._asdict(),
-        structure_temperature=(vehicle.adjacent_temperature_limit - structure_temperature_hot)
+        structure_temperature_row=(vehicle.adjacent_temperature_limit - structure_temperature_hot)
         / KELVIN,
         declared_stress=1.0 - leg_outer_stress / alloy.declared_life_stress,
         declared_strain=1.0 - stroke_strain / alloy.declared_life_strain,

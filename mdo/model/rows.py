@@ -88,7 +88,7 @@ ROW_GROUPS: dict[str, RowGroup] = {
         "Self-start gate: austenite start above bay and soak", LEGS, lambda s: np.ones_like(s.moves)
     ),
     "driver": RowGroup("A driver for the leg", LEGS, lambda s: s.works),
-    "structure_temperature": RowGroup("Adjacent structure temperature", LEGS, lambda s: s.heated),
+    "structure_temperature_row": RowGroup("Adjacent structure temperature", LEGS, lambda s: s.heated),
     "declared_stress": RowGroup(
         "Declared life: stress", LEGS, lambda s: _heated_motion(s) & (not s.life_law)
     ),

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.alloys import Card, CardError, load_card
+from mdo.alloys import Card, CardError, Field, load_card
 from mdo.disciplines import records
 from mdo.disciplines.assumptions_aero import AeroAssumptions
 from mdo.disciplines.assumptions_bundle import BundleAssumptions
@@ -79,7 +79,7 @@ def assemble(study: Study) -> Assembled:
     StudyError
         If the alloy card cannot be read or lacks a field that the run needs.
     """
-    card = alloy_card(study)
+    card = declared_life(study, alloy_card(study))
     try:
         alloy = card.record()
     except CardError as error:
@@ -138,6 +138,22 @@ def alloy_card(study: Study) -> Card:
 @cache
 def _shipped(name: str) -> Card:
     return load_card(name)
+
+
+def declared_life(study: Study, card: Card) -> Card:
+    """Card with the life that the study declares, where it declares one.
+
+    The study's numbers are judged: a design on them is at best feasible with open items.
+    """
+    fields = {}
+    for name in ("declared_life_stress", "declared_life_strain", "declared_life_cycles"):
+        value = getattr(study.actuator, name)
+        if value is not None:
+            fields[name] = Field(
+                name=name, value=value, low=None, high=None, text=f"{value:g}",
+                source="declared by the study", provenance="judgement", judged=True,
+            )  # fmt: skip
+    return card.with_fields(fields) if fields else card
 
 
 def fold_angles(legs: tuple[Leg, ...], count: int) -> Floats:

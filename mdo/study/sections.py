@@ -280,6 +280,16 @@ class Actuator:
         "m/s", "Air speed over the tubes with a blower", low="0 m/s", high="60 m/s",
         judged="8 m/s with a blower, none without",
     )  # fmt: skip
+    declared_life_stress: float | None = quantity(
+        "Pa", "Outer-fibre shear stress declared for a card without a life law (else the card's)",
+        low="1 MPa", high="500 MPa", nullable=True,
+    )  # fmt: skip
+    declared_life_strain: float | None = quantity(
+        "1", "Shear strain declared with it", low=0.001, high=0.2, nullable=True
+    )
+    declared_life_cycles: float | None = quantity(
+        "1", "Cycles that the declared stress and strain last", low=1, high=1e7, nullable=True
+    )
     finish: str = choice(
         tuple(FINISHES), "Outer face of the tubes", default="oxidised",
         judged="as drawn and heated in air",
