@@ -75,10 +75,17 @@ class Chain:
     parameters : a sample of the parameters: fixes names and shapes, not values
     objective : name of the scalar to be minimised
     rows : name of the discipline whose outputs are the constraint rows (>= 0 is good)
+    report_only : disciplines that objective and rows do not need; only :attr:`values` has them
     """
 
     def __init__(
-        self, system: System, parameters: Mapping[str, Any], *, objective: str, rows: str
+        self,
+        system: System,
+        parameters: Mapping[str, Any],
+        *,
+        objective: str,
+        rows: str,
+        report_only: tuple[str, ...] = (),
     ) -> None:
         check_wiring(system, parameters)
         self.system = system
@@ -86,6 +93,8 @@ class Chain:
         self.row_names = next(d.outputs for d in system.disciplines if d.name == rows)
         self._prelude, self._chain = split_prelude(system)
         self._stages = split_stages(self._chain, system.loop)
+        after = tuple(item for item in self._stages.after if item.name not in report_only)
+        self._lean_stages = self._stages._replace(after=after)
         self._unpack = pack(parameters).unpack
 
     def pack(self, parameters: Mapping[str, Any]) -> Packed:
@@ -100,13 +109,18 @@ class Chain:
 
     def evaluate_chain(self, x: Array, theta: Array, prelude: dict[str, Any]) -> dict[str, Any]:
         """All values of one design: parameters, design variables, outputs, loop closed."""
+        return self._evaluate(self._stages, x, theta, prelude)
+
+    def _evaluate(
+        self, stages: Stages, x: Array, theta: Array, prelude: dict[str, Any]
+    ) -> dict[str, Any]:
         known = {**self._unpack(theta), **prelude, **split_design(x)}
         loop = self.system.loop
-        return solve_loop(self._stages, known, state=loop.state, closure=loop.closure)
+        return solve_loop(stages, known, state=loop.state, closure=loop.closure)
 
     def evaluate_point(self, x: Array, theta: Array, prelude: dict[str, Any]) -> Point:
         """Objective and rows of one design."""
-        values = self.evaluate_chain(x, theta, prelude)
+        values = self._evaluate(self._lean_stages, x, theta, prelude)
         rows = jnp.concatenate([jnp.ravel(values[name]) for name in self.row_names])
         return Point(values[self.objective_name], rows)
 

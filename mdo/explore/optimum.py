@@ -1,0 +1,260 @@
+"""The continuous optimum: least system mass subject to every row, by SLSQP with exact derivatives.
+
+Two steps from every start. First the elastic problem, which always has a feasible point: minimise
+``m/m0 + rho s`` subject to ``rows + s >= 0``; it ends at s = 0 where the study is feasible and at the
+least violation where it is not (exact penalty; Nocedal & Wright, Numerical Optimization, 2nd ed.,
+ch. 17.2, from memory). Then SLSQP (Kraft, DFVLR-FB 88-28, 1988) on the problem itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import minimize
+
+from mdo.explore.polish import optimality, polish
+from mdo.explore.problem import DesignProblem, Evaluated
+from mdo.explore.starts import starting_designs
+
+Floats = NDArray[np.float64]
+PENALTY = 100.0  # rho, on the mass over that of the start: above the sum of multipliers seen (< 30)
+FEASIBLE = 1e-6  # largest violation of a normalised row that counts as feasible
+ACTIVE = 1e-6
+SAME = 1e-7  # relative difference of masses that count as one optimum
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Attempt:
+    """One start: where it ended."""
+
+    design: Floats
+    mass: float
+    violation: float
+    iterations: int
+    converged: bool
+    message: str
+
+
+@dataclass(frozen=True)
+class Optimum:
+    """Result of the optimisation of one study.
+
+    Attributes
+    ----------
+    design
+        Best design vector: least mass if feasible, else least violation.
+    feasible
+        Whether every row holds.
+    mass
+        System mass of the aircraft [kg].
+    violation
+        Largest violation of a normalised row (0 if feasible).
+    kkt_residual
+        Norm of the gradient of the Lagrangian over that of the mass, in scaled variables.
+    multipliers
+        Of the counting rows, in kg per unit of the normalised row; 0 where inactive.
+    active
+        Positions (among the counting rows) of the rows at their limit.
+    attempts
+        Every start.
+    blocked
+        Positions of rows that fail whatever the design.
+    """
+
+    problem: DesignProblem
+    design: Floats
+    feasible: bool
+    mass: float
+    violation: float
+    kkt_residual: float
+    multipliers: Floats
+    active: NDArray[np.intp]
+    attempts: tuple[Attempt, ...]
+    blocked: NDArray[np.intp]
+
+
+class _Cache:
+    """Evaluates a design once for objective, rows and derivatives."""
+
+    def __init__(self, problem: DesignProblem, x: Floats, keep: NDArray[np.intp]) -> None:
+        self.problem = problem
+        self.keep = keep
+        self._whole = problem.scale(x)
+        self._seen: tuple[bytes, Evaluated] | None = None
+
+    def design(self, z: Floats) -> Floats:
+        whole = self._whole.copy()
+        whole[self.problem.active] = z
+        x = self.problem.unscale(whole)
+        return np.clip(x, self.problem.lower, self.problem.upper)
+
+    def __call__(self, z: Floats) -> Evaluated:
+        key = z.tobytes()
+        if self._seen is None or self._seen[0] != key:
+            value = self.problem.evaluate(self.design(z))
+            thin = value._replace(rows=value.rows[self.keep], row_slopes=value.row_slopes[self.keep])
+            self._seen = (key, thin)
+        return self._seen[1]
+
+
+def find_optimum(
+    study_problem: DesignProblem,
+    *,
+    starts: int = 4,
+    tolerance: float = 1e-10,
+    iterations: int = 300,
+    progress: Progress | None = None,
+    first: Floats | None = None,
+) -> Optimum:
+    """Optimise a study from several starts of the count problem.
+
+    Parameters
+    ----------
+    study_problem : the study
+    starts : how many starts
+    tolerance : of SLSQP
+    iterations : most iterations of each step
+    progress : told what is being done
+    first : a design to start from before those of the count problem
+    """
+    say = progress or (lambda _: None)
+    problem = study_problem
+    say("Count problem: starting designs")
+    designs = [start.design for start in starting_designs(problem, max(starts, 1))]
+    if first is not None:
+        designs.insert(0, first)
+    keep, blocked = distinct_rows(problem, designs[0])
+    attempts = []
+    for number, design in enumerate(designs, 1):
+        attempts.append(attempt(problem, design, keep, tolerance=tolerance, iterations=iterations))
+        last = attempts[-1]
+        state = "feasible" if last.violation <= FEASIBLE else f"violation {last.violation:.3g}"
+        say(f"Start {number} of {len(designs)}: {last.mass:.3f} kg, {state}")
+    return _conclude(problem, attempts, keep, blocked)
+
+
+def distinct_rows(
+    problem: DesignProblem, x: Floats
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Counting rows worth giving to a solver, and rows that fail whatever the design.
+
+    Rows with equal values and slopes at two designs are one row said twice (two cases in the same
+    bay, say): the copies only make multipliers ambiguous. Rows without slope are constants.
+    """
+    first = problem.evaluate(x)
+    shift = np.where(problem.active, 0.03, 0.0) * np.cos(np.arange(x.size))
+    second = problem.evaluate(np.clip(problem.unscale(problem.scale(x) + shift), problem.lower, problem.upper))
+    constant = (np.abs(first.row_slopes).max(axis=1) < 1e-12) & (
+        np.abs(second.row_slopes).max(axis=1) < 1e-12
+    )
+    signature = np.round(np.column_stack([first.rows, second.rows, first.row_slopes]), 10)
+    _, unique = np.unique(signature, axis=0, return_index=True)
+    keep = np.setdiff1d(np.sort(unique), np.flatnonzero(constant))
+    return keep, np.flatnonzero(constant & (first.rows < -FEASIBLE))
+
+
+def attempt(
+    problem: DesignProblem,
+    start: Floats,
+    keep: NDArray[np.intp],
+    *,
+    tolerance: float,
+    iterations: int,
+) -> Attempt:
+    """Elastic step, then the problem itself, from one start."""
+    cache = _Cache(problem, start, keep)
+    active = problem.active
+    z = problem.scale(start)[active]
+    lower = problem.scale(problem.lower)[active]
+    upper = problem.scale(problem.upper)[active]
+    z = np.clip(z, lower, upper)
+    scale = cache(z).objective
+    elastic = _elastic(cache, z, lower, upper, scale, iterations)
+    spent = int(elastic.nit)
+    z = np.clip(elastic.x[:-1], lower, upper)
+    best = cache(z)
+    violation = max(0.0, -float(best.rows.min()))
+    message = str(elastic.message)
+    converged = False
+    # the plain problem is worth a try where the elastic one came near: it ends at machine accuracy
+    if violation < 1e-3:
+        plain = minimize(
+            lambda v: cache(v).objective / scale,
+            z,
+            jac=lambda v: cache(v).objective_slope / scale,
+            bounds=list(zip(lower, upper, strict=True)),
+            constraints=[
+                {"type": "ineq", "fun": lambda v: cache(v).rows, "jac": lambda v: cache(v).row_slopes}
+            ],
+            method="SLSQP",
+            options={"maxiter": iterations, "ftol": tolerance},
+        )
+        spent += int(plain.nit)
+        polished = np.clip(plain.x, lower, upper)
+        after = cache(polished)
+        left = max(0.0, -float(after.rows.min()))
+        # a solver's word is not taken against a feasible point in hand
+        if left <= FEASIBLE and (violation > FEASIBLE or after.objective <= best.objective + 1e-9):
+            z, best, violation = polished, after, left
+            converged = bool(plain.success)
+            message = str(plain.message)
+    return Attempt(cache.design(z), best.objective, violation, spent, converged, message)
+
+
+def _elastic(
+    cache: _Cache, z: Floats, lower: Floats, upper: Floats, scale: float, iterations: int
+) -> Any:
+    """Minimise mass plus penalised slack; the start is feasible by construction."""
+    slack = max(0.0, -float(cache(z).rows.min()))
+    ones = np.ones((cache.keep.size, 1))
+    return minimize(
+        lambda y: cache(y[:-1]).objective / scale + PENALTY * y[-1],
+        np.append(z, slack),
+        jac=lambda y: np.append(cache(y[:-1]).objective_slope / scale, PENALTY),
+        bounds=[*zip(lower, upper, strict=True), (0.0, None)],
+        constraints=[
+            {
+                "type": "ineq",
+                "fun": lambda y: cache(y[:-1]).rows + y[-1],
+                "jac": lambda y: np.hstack([cache(y[:-1]).row_slopes, ones]),
+            }
+        ],
+        method="SLSQP",
+        options={"maxiter": iterations, "ftol": 1e-9},
+    )
+
+
+def _conclude(
+    problem: DesignProblem,
+    attempts: list[Attempt],
+    keep: NDArray[np.intp],
+    blocked: NDArray[np.intp],
+) -> Optimum:
+    """Choose the best attempt and measure how optimal it is."""
+    feasible = [one for one in attempts if one.violation <= FEASIBLE]
+    if feasible:
+        least = min(one.mass for one in feasible)
+        near = [one for one in feasible if one.mass <= least * (1.0 + SAME)]
+        best = min(near, key=lambda one: (not one.converged, one.violation))
+    else:
+        best = min(attempts, key=lambda one: one.violation)
+    design = polish(problem, best.design, keep) if feasible else best.design
+    value = problem.evaluate(design)
+    conditions = optimality(problem, design, keep)
+    return Optimum(
+        problem=problem,
+        design=design,
+        feasible=bool(feasible) and blocked.size == 0,
+        mass=value.objective,
+        violation=max(0.0, -float(value.rows.min())),
+        kkt_residual=conditions.residual,
+        multipliers=conditions.multipliers,
+        active=keep[value.rows[keep] < ACTIVE],
+        attempts=tuple(attempts),
+        blocked=blocked,
+    )

@@ -1,0 +1,230 @@
+"""A study as an optimisation problem: variables, bounds, rows that count, compiled chain."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mdo.model.chain import Chain
+from mdo.model.compile_cache import use_persistent_cache
+from mdo.model.layout import DESIGN_SIZES, SET_NAMES, design_labels, join_design
+from mdo.model.rows import ANGLES, ROW_GROUPS, RowIndex, RowLabel, index_rows, situation
+from mdo.model.system import OBJECTIVE, REPORT_ONLY, ROWS, declare_system
+from mdo.study.assemble import Assembled, assemble
+from mdo.study.study import Study
+
+Floats = NDArray[np.float64]
+Booleans = NDArray[np.bool_]
+
+# Variables that are not scaled by their logarithm, and the size of one step of each.
+LINEAR_STEPS = {"hot_temperature": 10.0, "insulation_thickness": 1e-3, "spring_rate": 10.0}
+SMALLEST = 1e-9  # lower bound of a logarithmic variable
+
+
+class Evaluated(NamedTuple):
+    """Objective, rows that count, and their derivatives in the scaled active variables."""
+
+    objective: float
+    rows: Floats
+    objective_slope: Floats
+    row_slopes: Floats
+
+
+_CHAINS: dict[tuple[object, ...], Chain] = {}
+
+
+def chain_for(parameters: Mapping[str, Any], hinge_level: str) -> Chain:
+    """Compiled chain for parameters of this shape; one compile serves every study of the shape."""
+    key = (
+        hinge_level,
+        np.shape(parameters["fold_angle"]),
+        np.shape(parameters["statics"].state.mach),
+    )
+    if key not in _CHAINS:
+        use_persistent_cache()
+        _CHAINS[key] = Chain(
+            declare_system(hinge_level=hinge_level),
+            parameters,
+            objective=OBJECTIVE,
+            rows=ROWS,
+            report_only=REPORT_ONLY,
+        )
+    return _CHAINS[key]
+
+
+@dataclass(frozen=True)
+class DesignProblem:
+    """A study ready to be evaluated and optimised.
+
+    Attributes
+    ----------
+    study, assembled
+        The study and its numbers.
+    chain
+        Compiled functions.
+    theta, prelude
+        Parameters as a vector, and what follows from them alone.
+    lower, upper
+        Bounds of the design vector.
+    frozen
+        Value of each variable that the study freezes, NaN elsewhere.
+    active
+        Variables that the optimiser moves: present sets, springs where there is one, gear ratio
+        where there are gears, nothing frozen.
+    rows
+        Labels of all rows and which count.
+    """
+
+    study: Study
+    assembled: Assembled
+    chain: Chain
+    theta: Any
+    prelude: Mapping[str, Any]
+    lower: Floats
+    upper: Floats
+    frozen: Floats
+    active: Booleans
+    rows: RowIndex
+
+    @cached_property
+    def labels(self) -> tuple[str, ...]:
+        """Names of the entries of the design vector."""
+        return design_labels()
+
+    @cached_property
+    def counting(self) -> NDArray[np.intp]:
+        """Positions of the rows that count in the full row vector."""
+        return np.flatnonzero(self.rows.counts)
+
+    @cached_property
+    def counting_labels(self) -> tuple[RowLabel, ...]:
+        """Labels of the rows that count."""
+        return tuple(self.rows.labels[i] for i in self.counting)
+
+    @cached_property
+    def _logarithmic(self) -> Booleans:
+        return np.array([label.split(".")[0] not in LINEAR_STEPS for label in self.labels])
+
+    @cached_property
+    def _steps(self) -> Floats:
+        return np.array([LINEAR_STEPS.get(label, 1.0) for label in self.labels])
+
+    def scale(self, x: Floats) -> Floats:
+        """Scaled variables: logarithms, or steps of the few linear ones."""
+        return np.where(self._logarithmic, np.log(np.maximum(x, SMALLEST)), x / self._steps)
+
+    def unscale(self, z: Floats) -> Floats:
+        """Design vector of scaled variables."""
+        return np.where(self._logarithmic, np.exp(z), z * self._steps)
+
+    def evaluate(self, x: Floats) -> Evaluated:
+        """Objective and counting rows with derivatives in the scaled active variables."""
+        point, gradient = self.chain.point_and_gradient(x, self.theta, self.prelude)
+        stretch = np.where(self._logarithmic, x, self._steps)
+        slope = np.asarray(gradient.objective) * stretch
+        jacobian = np.asarray(gradient.rows)[self.counting] * stretch
+        return Evaluated(
+            float(point.objective),
+            np.asarray(point.rows)[self.counting],
+            slope[self.active],
+            jacobian[:, self.active],
+        )
+
+    def values(self, x: Floats, *names: str) -> dict[str, NDArray[np.float64]]:
+        """Outputs of the system at a design as numpy arrays: those named, or all."""
+        outputs = {**self.prelude, **self.chain.values(x, self.theta, self.prelude)}
+        return {name: np.asarray(outputs[name]) for name in names or sorted(outputs)}
+
+    def rows_of(self, values: Mapping[str, Floats]) -> Floats:
+        """All rows of evaluated values, in the order of the labels."""
+        return np.concatenate([np.ravel(values[name]) for name in self.chain.row_names])
+
+    def describe(self, label: RowLabel) -> str:
+        """Words for a row: what it demands, in which leg, at which angle, of which set."""
+        group = ROW_GROUPS[label.group]
+        where = []
+        if group.over == "static case":
+            where.append(self.assembled.statics[label.leg].label)
+        elif label.leg >= 0:
+            where.append(self.assembled.legs[label.leg].label)
+        if group.over == ANGLES:
+            angle = self.assembled.parameters["fold_angle"][label.leg, label.angle]
+            where.append(f"{np.degrees(angle):.0f} deg")
+        if label.side >= 0:
+            where.append(f"{SET_NAMES[label.side]} set")
+        return group.title + (f" ({', '.join(where)})" if where else "")
+
+
+def make_problem(study: Study) -> DesignProblem:
+    """Assemble a study and compile its chain (lazily: compiling happens at the first evaluation).
+
+    Raises
+    ------
+    StudyError
+        If the alloy card or a table of loads does not serve.
+    """
+    assembled = assemble(study)
+    chain = chain_for(assembled.parameters, study.actuator.hinge_moment)
+    theta = chain.pack(assembled.parameters).vector
+    prelude = chain.prelude(theta)
+    where = situation(assembled.parameters, prelude["heated"], prelude["returned_by_load"])
+    index = index_rows(
+        chain.row_names,
+        where,
+        leg_count=len(assembled.legs),
+        angle_count=assembled.parameters["fold_angle"].shape[1],
+    )
+    lower, upper, frozen = bounds_of(study)
+    lower = np.where(np.isnan(frozen), lower, frozen)
+    upper = np.where(np.isnan(frozen), upper, frozen)
+    return DesignProblem(
+        study=study,
+        assembled=assembled,
+        chain=chain,
+        theta=theta,
+        prelude=prelude,
+        lower=lower,
+        upper=upper,
+        frozen=frozen,
+        active=active_variables(assembled.parameters) & np.isnan(frozen),
+        rows=index,
+    )
+
+
+def bounds_of(study: Study) -> tuple[Floats, Floats, Floats]:
+    """Bounds and frozen values (NaN where free) of the design vector."""
+    columns: dict[str, dict[str, Any]] = {"lower": {}, "upper": {}, "value": {}}
+    for name, size in DESIGN_SIZES.items():
+        variable = getattr(study.design, name)
+        sides = [variable] if size == 1 else [variable.up, variable.down]
+        columns["lower"][name] = [side.lower for side in sides]
+        columns["upper"][name] = [side.upper for side in sides]
+        columns["value"][name] = [np.nan if side.value is None else side.value for side in sides]
+    return (
+        join_design(columns["lower"]),
+        join_design(columns["upper"]),
+        join_design(columns["value"]),
+    )
+
+
+def active_variables(parameters: Mapping[str, Any]) -> Booleans:
+    """Variables that mean something with the discrete choices made."""
+    choices = parameters["choices"]
+    present = dict(zip(SET_NAMES, np.asarray(choices.set_present) > 0.5, strict=True))
+    sprung = int(choices.configuration) == 1
+    geared = int(choices.topology) == 2
+    active = []
+    for label in design_labels():
+        name, _, side = label.partition(".")
+        means = present.get(side, True)
+        if name.startswith("spring"):
+            means = sprung
+        elif name == "gear_ratio":
+            means = geared
+        active.append(means)
+    return np.array(active)
