@@ -106,7 +106,7 @@ def _run(arguments: argparse.Namespace) -> int:
     """Run every analysis of a study and print what came out."""
     study = _load(arguments.study)
     from mdo.cli_text import as_json
-    from mdo.explore import run_study
+    from mdo.runner import run_study
 
     outcome = run_study(
         study,

@@ -154,7 +154,8 @@ def bracketed_root(
         bottom = jnp.where(value < wanted, point, bottom)
         top = jnp.where(value < wanted, top, point)
         newton = point - (value - wanted) / slope
-        inside = (newton >= bottom) & (newton <= top)
+        slack = 1e-12 * (jnp.abs(bottom) + jnp.abs(top))  # round-off must not undo a converged point
+        inside = (newton >= bottom - slack) & (newton <= top + slack)
         return bottom, top, jnp.where(inside, newton, (bottom + top) / 2)
 
     shaped = tuple(jnp.broadcast_to(stop(one), wanted.shape) for one in (low, high, start))
@@ -239,7 +240,8 @@ def hot_strain(
     locked_strain : gamma_s, transformation shear strain locked in at the start of the leg
     alloy : card
     """
-    xi = martensite_fraction_heating(temperature, tau, alloy)
+    # a set unwound past its zero: no shift by a stress below zero, so that the strain still rises
+    xi = martensite_fraction_heating(temperature, jnp.maximum(tau, 0.0), alloy)
     return jnp.asarray(tau) / mixed_shear_modulus(xi, alloy) + locked_strain * xi
 
 
@@ -260,7 +262,7 @@ def hot_stress(
     Not capped: the caller compares with the allowable stress. Between ``G_M (gamma - gamma_s)`` and
     ``G_A gamma`` (for positive strains), which brackets the root.
     """
-    strain = jnp.asarray(gamma) + 0.0 * jnp.asarray(locked_strain)
+    strain = jnp.asarray(gamma) + 0.0 * jnp.asarray(locked_strain) + 0.0 * jnp.asarray(temperature)
     locked = jnp.asarray(locked_strain) + 0.0 * strain
     stiff = jnp.maximum(alloy.austenite_shear_modulus, alloy.martensite_shear_modulus)
 

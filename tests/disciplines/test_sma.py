@@ -133,8 +133,9 @@ def test_cold_torsion_passes_through_the_points_of_c20():
 @pytest.mark.parametrize("name", RUNNABLE)
 @pytest.mark.parametrize("retwist", [0.0, 1.0])
 def test_martensite_stress_inverts_martensite_strain(name, retwist):
+    # so fine that a root lost to round-off shows: about one in 2,000 was, by up to 5 %
     alloy = RUNNABLE[name]
-    tau = np.concatenate([np.linspace(-50e6, 900e6, 1901), np.geomspace(1.0, 5e8, 200)])
+    tau = np.concatenate([np.linspace(-50e6, 900e6, 100_001), np.geomspace(1.0, 5e8, 200)])
     gamma = np.asarray(STRAIN(tau, alloy, retwist))
     back = np.asarray(STRESS(gamma, alloy, retwist))
     assert np.abs(back - tau).max() < 1e-12 * 900e6
@@ -157,12 +158,21 @@ def test_martensite_stress_over_strain_equals_an_independent_root(name, retwist)
 def test_hot_stress_inverts_hot_strain(name):
     alloy = RUNNABLE[name]
     start, finish = alloy.austenite_start, alloy.austenite_finish
-    tau = np.linspace(-20e6, 600e6, 621)[:, None, None]
+    tau = np.linspace(-50e6, 600e6, 2001)[:, None, None]
     temperature = np.linspace(start - 30.0, finish + 120.0, 13)[None, :, None]
     locked = np.array([0.0, 0.004, 0.02, 0.06])[None, None, :]
     gamma = HOT_STRAIN(tau, temperature, locked, alloy)
     back = np.asarray(HOT_STRESS(gamma, temperature, locked, alloy))
     assert np.abs(back - tau).max() < 1e-12 * 600e6
+
+
+@pytest.mark.parametrize("name", RUNNABLE)
+def test_a_set_unwound_past_its_zero_does_not_push(name):
+    alloy = RUNNABLE[name]
+    temperature = np.linspace(alloy.austenite_start - 30.0, alloy.austenite_finish + 120.0, 61)
+    gamma = -np.geomspace(1e-7, 0.1, 400)[:, None] + 0.0 * temperature
+    for locked in (0.0, 0.01, 0.06):
+        assert float(HOT_STRESS(gamma, temperature, locked, alloy).max()) < 0.0
 
 
 @pytest.mark.parametrize("retwist", [0.0, 1.0])
@@ -173,7 +183,7 @@ def test_martensite_stress_has_the_implicit_derivative(retwist):
     def stress(gamma, alloy):
         return sma.martensite_stress(gamma, alloy, retwist) / 1e8
 
-    check_grads(lambda g: stress(g, alloy), (gamma,), order=1, eps=1e-7, rtol=1e-5)
+    check_grads(jax.jit(lambda g: stress(g, alloy)), (gamma,), order=1, eps=1e-7, rtol=1e-5)
     # d(tau)/d(gamma) = 1/(d gamma/d tau); d(tau)/dp = -(d gamma/dp)/(d gamma/d tau)
     tau = sma.martensite_stress(gamma, alloy, retwist)
     slope = jax.vmap(jax.grad(lambda t: sma.martensite_strain(t, alloy, retwist)))(tau)
@@ -183,8 +193,6 @@ def test_martensite_stress_has_the_implicit_derivative(retwist):
     def along(value):
         return alloy._replace(strain_saturation=value)
 
-    by_chain = jax.jacfwd(lambda v: sma.martensite_stress(gamma, along(v), retwist))(0.03)
-    moved = jax.jacfwd(lambda v: sma.martensite_strain(tau, along(v), retwist))(0.03)
     at = alloy.strain_saturation
     by_chain = jax.jacfwd(lambda v: sma.martensite_stress(gamma, along(v), retwist))(at)
     moved = jax.jacfwd(lambda v: sma.martensite_strain(tau, along(v), retwist))(at)
@@ -195,6 +203,7 @@ def test_hot_stress_has_the_implicit_derivative_in_all_its_arguments():
     alloy = RUNNABLE["nitihf20_set1"]
     temperature = alloy.austenite_finish + 15.0
 
+    @jax.jit
     def stress(gamma, warmer, locked):
         return sma.hot_stress(gamma, temperature + 100 * warmer, locked, alloy) / 1e8
 

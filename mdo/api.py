@@ -1,0 +1,67 @@
+"""The interface for Python: what :mod:`mdo` offers at its top."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from mdo.explore.appraisal import Appraisal
+from mdo.explore.problem import make_problem
+from mdo.runner import Outcome, appraise_design, run_study
+from mdo.model.layout import DESIGN_SIZES, join_design
+from mdo.study.study import Study, load_study
+
+__all__ = ["build_problem", "evaluate", "load_study", "run"]
+
+
+def evaluate(study: Study, design: Mapping[str, Any]) -> Appraisal:
+    """Evaluate one design of a study.
+
+    Parameters
+    ----------
+    study : from :func:`load_study`
+    design : every design variable by name, SI units; per-set variables as (up, down)
+
+    Raises
+    ------
+    ValueError
+        If a design variable is missing, unknown, of another size or not a finite number.
+    """
+    unknown = sorted(set(design) - set(DESIGN_SIZES))
+    missing = sorted(set(DESIGN_SIZES) - set(design))
+    if unknown or missing:
+        raise ValueError(
+            f"design: unknown {unknown or 'none'}, missing {missing or 'none'}; expected "
+            f"{', '.join(DESIGN_SIZES)}"
+        )
+    for name, size in DESIGN_SIZES.items():
+        value = np.asarray(design[name], dtype=float)
+        if value.size not in {1, size} or not np.isfinite(value).all():
+            raise ValueError(f"design.{name}: got {design[name]!r}, expected {size} finite number(s)")
+    return appraise_design(make_problem(study), join_design(design), "design given from Python")
+
+
+def run(
+    study: Study | str | Path, *, results_root: str | Path | None = None, progress: Any = None
+) -> Outcome:
+    """Run every analysis of a study (or of the study file named).
+
+    Parameters
+    ----------
+    study : a study, or the path of its file
+    results_root : folder of results; None writes nothing
+    progress : function that is told what is being done, one line at a time
+    """
+    loaded = study if isinstance(study, Study) else load_study(study)
+    root = None if results_root is None else Path(results_root)
+    return run_study(loaded, results_root=root, progress=progress)
+
+
+def build_problem(study: Study, **options: Any) -> Any:
+    """Set up an OpenMDAO problem of a study; see :func:`mdo.explore.openmdao_bridge.build_problem`."""
+    from mdo.explore.openmdao_bridge import build_problem as build
+
+    return build(study, **options)

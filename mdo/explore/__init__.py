@@ -1,0 +1,1 @@
+"""Analyses of a study: evaluation, optimum, and what is read off them."""

@@ -1,0 +1,116 @@
+"""Numbers as text: trade units, no more digits than mean something, lines of at most 100 columns."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Iterable, Sequence
+
+from mdo.study.units import to_trade
+
+WIDTH = 100
+FOOT = 0.3048  # [m] exact
+LONG = 2.0  # [m] lengths from here on are printed in metres or feet, not in mm or in
+
+# Units of a printed page that a study file does not use: SI unit -> trade unit, factor.
+_PAGE = {
+    "J": ("kJ", 1e-3),
+    "J/m**3": ("MJ/m**3", 1e-6),
+    "J/kg": ("kJ/kg", 1e-3),
+    "W/m**2": ("W/cm**2", 1e-4),
+    "Pa/K": ("MPa/K", 1e-6),
+    "1/Pa": ("1/GPa", 1e9),
+    "m**2": ("mm**2", 1e6),
+}
+
+
+def figure(value: float, digits: int = 4) -> str:
+    """Return a number with some significant digits, without an exponent where none is needed.
+
+    Whole digits are never dropped: 1125.48 with four digits is ``1125``, 12345.6 is ``12346``.
+    """
+    if not math.isfinite(value):
+        return "-"
+    if value == 0.0:
+        return "0"
+    magnitude = math.floor(math.log10(abs(value)))
+    if not -5 < magnitude < 9:
+        return f"{value:.{digits - 1}e}"
+    text = f"{value:.{max(digits - 1 - magnitude, 0)}f}"
+    return text.lstrip("-") if float(text) == 0.0 else text
+
+
+def trade(value: float, unit: str, units: str, *, difference: bool = False) -> tuple[float, str]:
+    """Convert an SI number for print; a temperature difference stays in kelvin.
+
+    Returns
+    -------
+    The number and its unit, empty for a pure number.
+    """
+    if unit == "1" or (unit == "K" and difference):
+        return value, "" if unit == "1" else "K"
+    if unit == "m" and abs(value) >= LONG:
+        return (value / FOOT, "ft") if units == "us" else (value, "m")
+    if unit in _PAGE and not (units == "us" and unit in {"W/m**2"}):
+        name, factor = _PAGE[unit]
+        return value * factor, name
+    return to_trade(value, unit, units)
+
+
+def quantity(
+    value: float, unit: str, units: str = "si", *, digits: int = 4, difference: bool = False
+) -> str:
+    """Return an SI number with its unit as text, in trade units."""
+    number, name = trade(value, unit, units, difference=difference)
+    if name in {"degC", "degF"}:
+        digits = max(digits, 3)
+        text = f"{number:.1f}" if math.isfinite(number) else "-"
+    else:
+        text = figure(number, digits)
+    return f"{text} {name}".rstrip()
+
+
+def percent(value: float) -> str:
+    """Return a share in per cent, one decimal."""
+    return f"{100.0 * value:.1f} %" if math.isfinite(value) else "-"
+
+
+def wrapped(text: str, *, indent: str = "", hanging: str | None = None) -> list[str]:
+    """Return the lines of a paragraph, at most WIDTH columns wide."""
+    hang = indent if hanging is None else hanging
+    return textwrap.wrap(
+        " ".join(text.split()),
+        WIDTH,
+        initial_indent=indent,
+        subsequent_indent=hang,
+        break_on_hyphens=False,
+    )
+
+
+def aligned(rows: Iterable[Sequence[str]], *, right: Sequence[int] = ()) -> list[str]:
+    """Return rows of cells as aligned lines, indented by two, at most WIDTH columns wide.
+
+    The last column is wrapped where the line would be too long.
+
+    Parameters
+    ----------
+    rows : cells as text, all rows of the same length
+    right : columns aligned to the right
+    """
+    cells = [[" ".join(cell.split()) for cell in row] for row in rows]
+    if not cells:
+        return []
+    widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
+    start = 2 + sum(width + 2 for width in widths[:-1])
+    lines = []
+    for row in cells:
+        padded = [
+            cell.rjust(width) if number in right else cell.ljust(width)
+            for number, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ]
+        line = "  " + "  ".join(padded).rstrip()
+        if len(line) > WIDTH and start < WIDTH - 20:
+            head = "  " + "  ".join(padded[:-1]) + "  "
+            line = "\n".join(wrapped(row[-1], indent=head, hanging=" " * start))
+        lines += line.split("\n")
+    return lines

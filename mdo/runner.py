@@ -1,0 +1,230 @@
+"""Run the analyses of a study, write their results, and sum them up."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mdo.explore.appraisal import INFEASIBLE, Appraisal
+from mdo.explore.optimum import find_optimum
+from mdo.explore.problem import DesignProblem, make_problem
+from mdo.explore.starts import starting_designs
+from mdo.explore.summary import summary_dict, summary_text
+from mdo.explore.tables import result_tables
+from mdo.model.layout import DESIGN_SIZES, join_design
+from mdo.results.store import ResultStore
+from mdo.study.assemble import alloy_card
+from mdo.study.study import Study
+
+Progress = Callable[[str], None]
+FOUND, NOT_FEASIBLE = 0, 3
+SUMMARIES = {"si": "summary.txt", "us": "summary_us.txt", "json": "summary.json"}
+
+
+@dataclass(frozen=True)
+class Done:
+    """One analysis: its appraisal, or only its place where it had been run before."""
+
+    analysis: str
+    level: str
+    appraisal: Appraisal | None
+    folder: Path | None
+    summaries: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What a run gave, one entry per analysis; the last one is summed up."""
+
+    study: Study
+    done: tuple[Done, ...]
+
+    @property
+    def exit_code(self) -> int:
+        """0, or 3 where sizing finds no feasible design."""
+        return NOT_FEASIBLE if self.done[-1].level == INFEASIBLE else FOUND
+
+    @property
+    def appraisal(self) -> Appraisal | None:
+        """Appraisal of the last analysis; None where it had been run before."""
+        return self.done[-1].appraisal
+
+    def summary_text(self, units: str = "si") -> str:
+        """Summary for a terminal."""
+        parts = [self.done[-1].summaries[units]]
+        for one in self.done:
+            if one.folder is not None:
+                again = "" if one.appraisal else " (nothing to do: the same study was run before)"
+                parts.append(f"Results of '{one.analysis}': {one.folder}{again}")
+        return "\n".join(parts)
+
+    def summary(self) -> dict[str, Any]:
+        """Summary for scripts, SI units."""
+        whole: dict[str, Any] = json.loads(self.done[-1].summaries["json"])
+        whole["exit_code"] = self.exit_code
+        whole["results"] = {
+            one.analysis: {"folder": str(one.folder), "run_before": one.appraisal is None}
+            for one in self.done
+        }
+        return whole
+
+
+def run_study(
+    study: Study, *, results_root: Path | None = None, progress: Progress | None = None
+) -> Outcome:
+    """Run every analysis of a study; one that has been run before is not run again.
+
+    Parameters
+    ----------
+    study : the study
+    results_root : folder of results; None writes nothing
+    progress : told what is being done, one line at a time
+
+    Raises
+    ------
+    StudyError
+        If the alloy card or a table of loads does not serve.
+    StoreError
+        If results cannot be written.
+    """
+    say = progress or (lambda _: None)
+    store = None if results_root is None else ResultStore(results_root, study.name)
+    key = result_hash(study)
+    problem: DesignProblem | None = None
+    done: list[Done] = []
+    for name in study.analyses:
+        before = None if store is None else _run_before(store, name, study, key)
+        if before is not None:
+            done.append(before)
+            continue
+        if problem is None:
+            say("Compiling the coupled model (once; kept for later runs)")
+            problem = make_problem(study)
+        began = time.perf_counter()
+        appraisal = ANALYSES[name](problem, say)
+        spent = {"analysis": time.perf_counter() - began}
+        summaries = {
+            "si": summary_text(appraisal, "si"),
+            "us": summary_text(appraisal, "us"),
+            "json": json.dumps(summary_dict(appraisal), indent=1, sort_keys=True),
+        }
+        folder = None
+        if store is not None:
+            say("Writing tables and report")
+            folder = write_result(store, name, key, appraisal, summaries, spent)
+        done.append(Done(name, appraisal.verdict.level, appraisal, folder, summaries))
+    return Outcome(study, tuple(done))
+
+
+def _run_before(store: ResultStore, name: str, study: Study, key: str) -> Done | None:
+    """Result of the same study by the same version of the tool, if it is there and whole."""
+    found = store.find(name, study_text=study.text, study_hash=key, seed=study.seed)
+    if found is None:
+        return None
+    summaries = {
+        kind: (found.folder / file).read_text(encoding="utf-8") for kind, file in SUMMARIES.items()
+    }
+    level = next(iter(found.manifest.status_counts))
+    return Done(name, level, None, found.folder, summaries)
+
+
+def evaluate_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
+    """Evaluate the design that the study gives; what it leaves open comes from the count problem."""
+    say("Evaluating the given design")
+    given = given_design(problem)
+    start = starting_designs(problem, 1)[0].design
+    x = np.where(np.isnan(given), start, given)
+    open_variables = problem.active & np.isnan(given)
+    if not np.isnan(given[problem.active]).any() and problem.active.any():
+        origin = "design given in the study"
+    elif open_variables.all() or np.isnan(given).all():
+        origin = "first guess by the count problem (the study gives no design)"
+    else:
+        origin = "design given in part; the rest is a first guess by the count problem"
+    return Appraisal("evaluate", problem, x, problem.values(x), None, origin)
+
+
+def optimum_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
+    """Optimise the study, frozen variables kept."""
+    options = problem.study.analysis.optimum
+    given = given_design(problem)
+    first = None if np.isnan(given[problem.active]).any() else given
+    optimum = find_optimum(
+        problem,
+        starts=options.starts,
+        tolerance=options.tolerance,
+        iterations=options.iterations,
+        progress=say,
+        first=first,
+    )
+    values = problem.values(optimum.design)
+    reached = sum(abs(one.mass / optimum.mass - 1.0) < 1e-6 for one in optimum.attempts)
+    origin = f"optimum, reached from {reached} of {len(optimum.attempts)} starts"
+    return Appraisal("optimum", problem, optimum.design, values, optimum, origin)
+
+
+ANALYSES: dict[str, Callable[[DesignProblem, Progress], Appraisal]] = {
+    "evaluate": evaluate_analysis,
+    "optimum": optimum_analysis,
+}
+
+
+def given_design(problem: DesignProblem) -> NDArray[np.float64]:
+    """Design vector of values and starts that the study gives, NaN where it gives none."""
+    values: dict[str, list[float]] = {}
+    for name, size in DESIGN_SIZES.items():
+        variable = getattr(problem.study.design, name)
+        sides = [variable] if size == 1 else [variable.up, variable.down]
+        values[name] = [
+            side.value if side.value is not None else side.start if side.start is not None else np.nan
+            for side in sides
+        ]
+    given = join_design(values)
+    # what the discrete choices leave without meaning does not make a design incomplete
+    return np.where(problem.active | ~np.isnan(given), given, problem.lower)
+
+
+def appraise_design(problem: DesignProblem, x: NDArray[np.float64], origin: str) -> Appraisal:
+    """Appraisal of any design vector."""
+    return Appraisal("evaluate", problem, x, problem.values(x), None, origin)
+
+
+def result_hash(study: Study) -> str:
+    """Hash of everything that a result depends on: study text, alloy card, load table."""
+    digest = hashlib.sha256(study.text.encode())
+    digest.update(alloy_card(study).path.read_bytes())
+    digest.update(repr(study.load_table).encode())
+    return digest.hexdigest()
+
+
+def write_result(
+    store: ResultStore,
+    name: str,
+    key: str,
+    appraisal: Appraisal,
+    summaries: Mapping[str, str],
+    timings: Mapping[str, float],
+) -> Path:
+    """Write tables, summaries and report of an appraisal; returns the folder."""
+    from mdo.report import render_report
+
+    study = appraisal.study
+    writer = store.begin(name, study.text, key, study.seed)
+    if writer is None:  # another process finished the same run in the meantime
+        return store.place(name)
+    with writer:
+        tables = result_tables(appraisal)
+        for table, frame in tables.items():
+            writer.table(table, frame)
+        for kind, file in SUMMARIES.items():
+            writer.text(file, summaries[kind])
+        writer.text("report.html", render_report(appraisal, tables))
+        return writer.finish({appraisal.verdict.level: 1}, timings)
