@@ -88,8 +88,8 @@ def hull_view_factor(hull_perimeter: ArrayLike, tube_perimeters: ArrayLike) -> A
 
     By reciprocity the tubes together cannot exchange more than their convex hull does:
     ``F <= e = P_hull/(N pi D)`` (exact for a touching row, 2/pi), and no tube more than itself.
-    Blended as ``e/(1 + e^3)^(1/3)``: 7 % low for a touching row, up to 5 % high at a pitch of two
-    diameters (against crossed strings), within 5 % between.
+    Blended as ``e/(1 + e^3)^(1/3)``: against crossed strings 7 % low for a touching row, within 5 %
+    at pitches of 1.25 to two diameters, up to 7 % high beyond.
 
     Parameters
     ----------

@@ -12,7 +12,7 @@ from mdo.disciplines.atmosphere import STANDARD_GRAVITY
 from mdo.disciplines.panel_loads import PEAK_ACCELERATION, PEAK_RATE, bearing_friction_moment
 from mdo.disciplines.records import Legs, Planform, Requirements, Vehicle
 
-_MIN_MOTION_TIME = 1e-3  # s; guard of a division, far below any motion
+_MIN_MOTION_TIME = 1.0  # s; a design that never transforms counts with it, no tube is faster
 
 
 class HingeMoment(NamedTuple):

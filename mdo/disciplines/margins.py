@@ -16,6 +16,7 @@ from mdo.disciplines.records import Alloy, Choices
 from mdo.disciplines.travel import pick
 
 NO_RESISTANCE = 1e6  # margin printed as 'load assists': there is nothing to overcome
+STALLED = -1.0  # margin where the load assists and the hinge does not move all the same
 
 
 class Margins(NamedTuple):
@@ -86,7 +87,9 @@ def margins(
     available = lever.drive * count * stress - internal_moment
     resists = required_moment > 0.0
     needed = jnp.where(resists, required_moment, 1.0)
-    margin = jnp.where(resists, available / needed - 1.0, NO_RESISTANCE)
+    # where the load assists, the cold set and the spring may still stall the motion: A < R <= 0
+    free = jnp.where(available >= required_moment, NO_RESISTANCE, STALLED)
+    margin = jnp.where(resists, available / needed - 1.0, free)
     band = (1.0 + margin) / (1.0 + load_uncertainty[:, None]) - 1.0
     drag = failed_stress * lever.drive * jnp.maximum(count - 1.0, 1e-3) - required_moment
     lame = lever.drive * (count - 1.0) * stress - drag
@@ -95,7 +98,11 @@ def margins(
         hot_stress=stress,
         available_moment=available,
         torque_margin=margin,
-        torque_margin_upper_band=jnp.where(resists, band, NO_RESISTANCE),
-        torque_margin_failed=jnp.where(resists, lame / needed - 1.0, NO_RESISTANCE),
+        torque_margin_upper_band=jnp.where(resists, band, free),
+        torque_margin_failed=jnp.where(
+            resists,
+            lame / needed - 1.0,
+            jnp.where(lame >= required_moment, NO_RESISTANCE, STALLED),
+        ),
         stall_stress=slope * (hot_temperature - alloy.austenite_start),
     )

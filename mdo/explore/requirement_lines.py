@@ -23,7 +23,6 @@ Floats = NDArray[np.float64]
 AT_MOST, AT_LEAST = "at most", "at least"
 WING, AIRCRAFT, NEITHER = "one wing", "aircraft", ""
 REQUIRED, REPORTED = "required", "reported only"
-LEDGER_LIMIT = 1e-9  # closure of the heat ledger over the heat put in
 
 
 class RequirementLine(NamedTuple):
@@ -253,7 +252,7 @@ PHYSICAL: dict[str, Physical] = {
 }  # fmt: skip
 
 
-# What one unit of a normalised row is, for multipliers; a share of the limit where not named.
+# What one unit of a normalised row is, for multipliers; the whole limit where not named.
 ROW_UNITS = {
     **dict.fromkeys(
         ("return_temperature", "self_start", "structure_temperature_row", "heater_sheath",
@@ -273,14 +272,14 @@ ROW_UNITS = {
 
 def row_unit(group: str) -> str:
     """Return what one unit of a normalised row is, in words."""
-    return ROW_UNITS.get(group, "whole limit")
+    return ROW_UNITS.get(group, "100 % of the limit")
 
 
 def requirement_lines(appraisal: Appraisal) -> tuple[RequirementLine, ...]:
     """Every requirement that counts, one line per group and leg, static case or set.
 
     Groups are in the order of the model, the torque margin A/R - 1 first; what is only reported
-    (margin with one tube failed where none is required, closure of the heat ledger) comes last.
+    (margin with one tube failed where none is required to fail) comes last.
     """
     facts = Facts(appraisal)
     gathered: dict[tuple[str, int, int], list[tuple[int, float, float]]] = {}
@@ -344,24 +343,13 @@ def _torque_lines(facts: Facts) -> Iterator[RequirementLine]:
 
 
 def _reported(facts: Facts) -> Iterator[RequirementLine]:
-    """Lines without a requirement: one tube failed where none is required, the heat ledger."""
+    """Lines without a requirement: margin with one tube failed where none is required to fail."""
     if float(facts.choices.tubes_failed) < 0.5:
         for leg in np.flatnonzero(facts.v["heated"] > 0.5):
             line = _margin_line(
                 facts, "torque_margin_failed", "Torque margin with one tube failed", int(leg)
             )
             yield line._replace(standing=REPORTED, note="none is required to fail")
-    present = np.asarray(facts.choices.set_present) > 0.5
-    residual = np.abs(facts.v["ledger_residual"][:, present])
-    known = residual[np.isfinite(residual)]
-    worst = float(known.max()) if known.size else np.nan
-    missing = residual.size - known.size
-    yield RequirementLine(
-        "Heat ledger: residual over heat put in", "ledger_residual", REPORTED, "", np.nan, "",
-        AT_MOST, worst, LEDGER_LIMIT, LEDGER_LIMIT - worst, "1", NEITHER, np.nan, 0.0,
-        bool(worst <= LEDGER_LIMIT),
-        f"not available for {missing} of {residual.size} strokes" if missing else "",
-    )  # fmt: skip
 
 
 def _margin_line(
@@ -369,9 +357,14 @@ def _margin_line(
 ) -> RequirementLine:
     """Line of a torque margin of one leg at its worst angle."""
     margins = facts.v[name][leg]
-    angle = int(np.argmin(margins))
+    # below -1 nothing is available and the ratio says little: the largest shortfall counts
+    shortfall = -margins * facts.v["required_moment"][leg]
+    angle = int(np.argmax(np.where(margins < -1.0, shortfall, -np.inf)))
+    if margins.min() >= -1.0:
+        angle = int(np.argmin(margins))
     value = float(margins[angle])
     assists = value >= 0.5 * NO_RESISTANCE
+    beaten = "cold set and spring take more than the hot set gives" if value < -1.0 else ""
     return RequirementLine(
         requirement=words,
         group=name,
@@ -388,5 +381,5 @@ def _margin_line(
         row=np.nan,
         multiplier=0.0,
         holds=assists or value - limit >= -FEASIBLE,
-        note="load assists at every angle" if assists else "",
+        note="load assists at every angle" if assists else beaten,
     )

@@ -35,7 +35,7 @@ def figure(value: float, digits: int = 4) -> str:
         return "0"
     magnitude = math.floor(math.log10(abs(value)))
     if not -5 < magnitude < 9:
-        return f"{value:.{digits - 1}e}"
+        return f"{value:.{digits}g}"
     text = f"{value:.{max(digits - 1 - magnitude, 0)}f}"
     return text.lstrip("-") if float(text) == 0.0 else text
 
@@ -62,9 +62,10 @@ def quantity(
 ) -> str:
     """Return an SI number with its unit as text, in trade units."""
     number, name = trade(value, unit, units, difference=difference)
+    if not math.isfinite(number):
+        return "-"
     if name in {"degC", "degF"}:
-        digits = max(digits, 3)
-        text = f"{number:.1f}" if math.isfinite(number) else "-"
+        text = f"{number:.1f}"
     else:
         text = figure(number, digits)
     return f"{text} {name}".rstrip()
@@ -72,7 +73,9 @@ def quantity(
 
 def percent(value: float) -> str:
     """Return a share in per cent, one decimal."""
-    return f"{100.0 * value:.1f} %" if math.isfinite(value) else "-"
+    if not math.isfinite(value):
+        return "-"
+    return "< 0.1 %" if 0.0 < value < 5e-4 else f"{100.0 * value:.1f} %"
 
 
 def wrapped(text: str, *, indent: str = "", hanging: str | None = None) -> list[str]:

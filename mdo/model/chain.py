@@ -57,12 +57,13 @@ def solve_loop(stages: Stages, known: dict[str, Any], *, state: str, closure: st
     def residual(guess: Array) -> Array:
         return guess - run_disciplines(stages.loop, {**before, state: guess})[closure]
 
-    guess = jax.lax.stop_gradient(known["vehicle"].mass_without_actuator)
-    slope = jnp.ones_like(guess)
+    stop = jax.lax.stop_gradient
+    guess = stop(known["vehicle"].mass_without_actuator)
     for _ in range(NEWTON_STEPS):
         value, slope = jax.jvp(residual, (guess,), (jnp.ones_like(guess),))
-        guess = jax.lax.stop_gradient(guess - value / slope)
-    solution = guess - residual(guess) / jax.lax.stop_gradient(slope)
+        guess = stop(guess - value / slope)
+    value, slope = jax.jvp(residual, (guess,), (jnp.ones_like(guess),))
+    solution = guess - value / stop(slope)
     return run_disciplines(stages.loop + stages.after, {**before, state: solution})
 
 

@@ -60,7 +60,11 @@ def test_blended_max_has_one_slope_at_the_ends_of_the_blend(place):
 
 def test_blended_max_has_its_derivative():
     check_grads(
-        jax.jit(lambda a, b: blended_max(a, b, 0.7)), (jnp.linspace(-2, 2, 9), 0.1), order=1, eps=1e-7, rtol=1e-5
+        jax.jit(lambda a, b: blended_max(a, b, 0.7)),
+        (jnp.linspace(-2, 2, 9), 0.1),
+        order=1,
+        eps=1e-7,
+        rtol=1e-5,
     )
 
 
@@ -105,5 +109,5 @@ def test_smooth_step_is_the_cosine_between_zero_and_one():
     at = np.array([-1.0, 0.0, 0.25, 0.5, 1.0, 3.0])
     by_hand = [0.0, 0.0, (1 - np.sqrt(0.5)) / 2, 0.5, 1.0, 1.0]
     assert np.asarray(smooth_step(at)) == pytest.approx(by_hand, abs=1e-15)
-    slope = jax.grad(lambda x: smooth_step(x))
+    slope = jax.grad(smooth_step)
     assert [float(slope(x)) for x in (1e-12, 1 - 1e-12)] == pytest.approx([0.0, 0.0], abs=1e-10)
