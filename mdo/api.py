@@ -10,8 +10,8 @@ import numpy as np
 
 from mdo.explore.appraisal import Appraisal
 from mdo.explore.problem import make_problem
-from mdo.runner import Outcome, appraise_design, run_study
 from mdo.model.layout import DESIGN_SIZES, join_design
+from mdo.runner import Outcome, appraise_design, run_study
 from mdo.study.study import Study, load_study
 
 __all__ = ["build_problem", "evaluate", "load_study", "run"]
@@ -40,7 +40,9 @@ def evaluate(study: Study, design: Mapping[str, Any]) -> Appraisal:
     for name, size in DESIGN_SIZES.items():
         value = np.asarray(design[name], dtype=float)
         if value.size not in {1, size} or not np.isfinite(value).all():
-            raise ValueError(f"design.{name}: got {design[name]!r}, expected {size} finite number(s)")
+            raise ValueError(
+                f"design.{name}: got {design[name]!r}, expected {size} finite number(s)"
+            )
     return appraise_design(make_problem(study), join_design(design), "design given from Python")
 
 
@@ -61,7 +63,7 @@ def run(
 
 
 def build_problem(study: Study, **options: Any) -> Any:
-    """Set up an OpenMDAO problem of a study; see :func:`mdo.explore.openmdao_bridge.build_problem`."""
+    """Set up an OpenMDAO problem of a study, see :mod:`mdo.explore.openmdao_bridge`."""
     from mdo.explore.openmdao_bridge import build_problem as build
 
     return build(study, **options)

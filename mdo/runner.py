@@ -137,7 +137,7 @@ def _run_before(store: ResultStore, name: str, study: Study, key: str) -> Done |
 
 
 def evaluate_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
-    """Evaluate the design that the study gives; what it leaves open comes from the count problem."""
+    """Evaluate the design that the study gives; what it leaves open is a first guess."""
     say("Evaluating the given design")
     given = given_design(problem)
     start = starting_designs(problem, 1)[0].design
@@ -184,7 +184,11 @@ def given_design(problem: DesignProblem) -> NDArray[np.float64]:
         variable = getattr(problem.study.design, name)
         sides = [variable] if size == 1 else [variable.up, variable.down]
         values[name] = [
-            side.value if side.value is not None else side.start if side.start is not None else np.nan
+            side.value
+            if side.value is not None
+            else side.start
+            if side.start is not None
+            else np.nan
             for side in sides
         ]
     given = join_design(values)

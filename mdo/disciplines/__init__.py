@@ -6,4 +6,4 @@ computes imports from this layer first.
 
 import jax
 
-jax.config.update("jax_enable_x64", True)  # noqa: FBT003
+jax.config.update("jax_enable_x64", True)

@@ -69,7 +69,7 @@ class Levers(NamedTuple):
 def levers(
     *, section: tube.Section, tube_length: Array, gear_ratio: Array, efficiency: Array
 ) -> Levers:
-    """Hinge moment per tube and stress (driving, dragging) [m3], strain at r_w per twist [1/rad]."""
+    """Hinge moment per tube and stress, driving and dragging [m3]; strain at r_w per twist."""
     arm = gear_ratio * section.area * section.effective_radius
     return Levers(arm * efficiency, arm / efficiency, section.effective_radius / tube_length)
 
@@ -258,9 +258,7 @@ def actuator_uniform(
         cooling_finish=cooling.martensite_finish,
         leg_stress=smooth_max(operating_stress_of_leg, scale=STRESS_SCALE, axis=-1),
         stroke_strain=gear_ratio * swept * lever.to_strain,
-        actuator_work=jnp.where(
-            is_heated, mean_moment * swept / transmission_efficiency, 0.0
-        ),
+        actuator_work=jnp.where(is_heated, mean_moment * swept / transmission_efficiency, 0.0),
         outer_stress_operating=tube.outer_stress(operating_stress, section),
         outer_strain_max=pre_twist * tube_outer_radius / tube_length,
     )

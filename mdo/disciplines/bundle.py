@@ -137,7 +137,7 @@ def bundle(
 
     Returns
     -------
-    Bundle : lengths [m]; gear_volume is the solid-rotor volume of all gears, every pinion as loaded as
+    Bundle : lengths [m]; gear_volume is the solid-rotor volume of all gears, every pinion loaded as
         those of the stronger set [m3]; parasitic_strain_ratio is bending plus axial
         strain over the admissible one (plated)
     """
@@ -159,9 +159,7 @@ def bundle(
     geared = jnp.asarray(choices.topology) == GEARED
     surface = a.gear_surface_factor
     pinion = diameter * a.pinion_ratio
-    face = face_width(
-        largest, pinion_diameter=pinion, ratio=gear_ratio, surface_factor=surface
-    )
+    face = face_width(largest, pinion_diameter=pinion, ratio=gear_ratio, surface_factor=surface)
     volume = rotor_volume(
         largest,
         surface_factor=surface,
@@ -183,15 +181,19 @@ def bundle(
     perimeters = total * jnp.pi * dressed
     crowded = one * crowding(open_pitch)
     outlines = Outline(
-        length=jnp.stack([total * overall, overall, modules * (overall + parallel * face), overall]),
+        length=jnp.stack(
+            [total * overall, overall, modules * (overall + parallel * face), overall]
+        ),
         height=jnp.stack([knuckle, nest, ring, round_pack]),
         width=jnp.stack([knuckle, nest, spread, round_pack]),
-        radiation=jnp.stack([
-            one,
-            1.0 / blended_max(total, 1.0, 0.05),
-            hull_view_factor(modules * 2.0 * (ring + spread) * 0.9, perimeters),
-            hull_view_factor(jnp.pi * round_pack, perimeters),
-        ]),
+        radiation=jnp.stack(
+            [
+                one,
+                1.0 / blended_max(total, 1.0, 0.05),
+                hull_view_factor(modules * 2.0 * (ring + spread) * 0.9, perimeters),
+                hull_view_factor(jnp.pi * round_pack, perimeters),
+            ]
+        ),
         convection=jnp.stack([one, 1.0 / blended_max(total, 1.0, 0.05), crowded, crowded]),
     )
     kind = jnp.asarray(choices.topology).astype(int)
@@ -223,10 +225,10 @@ def bundle(
         gear_volume=jnp.where(geared, volume, 0.0),
         bundle_radius=chosen.height / 2,
         parasitic_strain_ratio=strain / design_strain,
-        nested_bore_radius=nest_outer - (total - 1.0) * nest_step - (
-            section.outer_radius - section.inner_radius
-        ),
-        buckling_stress=a.buckling_knockdown
+        nested_bore_radius=nest_outer
+        - (total - 1.0) * nest_step
+        - (section.outer_radius - section.inner_radius),
+        buckling_stress=jnp.asarray(a.buckling_knockdown)
         * tube.buckling_stress(
             outer_radius=section.outer_radius,
             wall=section.outer_radius - section.inner_radius,

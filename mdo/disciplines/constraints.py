@@ -1,7 +1,7 @@
 """Constraint rows: every requirement and limit, normalised to order one, positive is good.
 
-Temperatures are divided by 10 K, times by the logarithm of the ratio, strains by 0.01. Every leg and
-angle has its own rows; which rows count in a study is decided in :mod:`mdo.model.rows`.
+Temperatures are divided by 10 K, times by the logarithm of the ratio, strains by 0.01. Every leg
+and angle has its own rows; which rows count in a study is decided in :mod:`mdo.model.rows`.
 """
 
 from __future__ import annotations
@@ -14,7 +14,15 @@ from jax.typing import ArrayLike
 
 from mdo.disciplines import tube
 from mdo.disciplines.assumptions_bundle import BundleAssumptions
-from mdo.disciplines.records import Alloy, Choices, Legs, Planform, Requirements, Statics, Supply, Vehicle
+from mdo.disciplines.records import (
+    Alloy,
+    Choices,
+    Legs,
+    Planform,
+    Requirements,
+    Supply,
+    Vehicle,
+)
 from mdo.disciplines.roles import OPPOSED
 from mdo.disciplines.sma import ROOT3
 from mdo.disciplines.travel import DOWN, UP, pick
@@ -119,8 +127,8 @@ def torque_rows(
 
 def self_start_row(hottest: Array, alloy: Alloy, requirements: Requirements) -> Array:
     """Self-start gate: ``As - lot tolerance - gate`` above the hottest bay, per 10 K."""
-    start = alloy.austenite_start - requirements.lot_tolerance - requirements.self_start_gate
-    return (start - hottest) / KELVIN
+    gate = jnp.asarray(requirements.lot_tolerance) + requirements.self_start_gate
+    return (jnp.asarray(alloy.austenite_start) - gate - hottest) / KELVIN
 
 
 class LegRows(NamedTuple):
@@ -224,7 +232,6 @@ def constraints(
     wall_ratio: Array,
     tube_length: Array,
     operating_stress: Array,
-    hot_temperature: Array,
     pushes_up: Array,
     driver_missing: Array,
     tube_strain: Array,
@@ -262,7 +269,6 @@ def constraints(
     nested_bore_radius: Array,
     static_bay_hot: Array,
     legs: Legs,
-    statics: Statics,
     planform: Planform,
     vehicle: Vehicle,
     choices: Choices,
@@ -283,7 +289,7 @@ def constraints(
     torque = torque_rows(
         up=up,
         operating_stress=operating_stress,
-        stress_cap=alloy.allowable_shear_stress / tube.outer_stress(1.0, section),
+        stress_cap=jnp.asarray(alloy.allowable_shear_stress) / tube.outer_stress(1.0, section),
         tube_strain=tube_strain,
         required_stress=required_stress,
         required_strain=required_strain,
@@ -325,7 +331,9 @@ def constraints(
         **torque._asdict(),
         **leg._asdict(),
         **geometry._asdict(),
-        structure_temperature_row=(vehicle.adjacent_temperature_limit - structure_temperature_hot)
+        structure_temperature_row=(
+            jnp.asarray(vehicle.adjacent_temperature_limit) - structure_temperature_hot
+        )
         / KELVIN,
         declared_stress=1.0 - leg_outer_stress / alloy.declared_life_stress,
         declared_strain=1.0 - stroke_strain / alloy.declared_life_strain,
@@ -335,7 +343,7 @@ def constraints(
         heater_watt_density=1.0 - heater_flux / heater_flux_limit,
         heater_sheath=(sheath_temperature_limit - sheath_temperature) / KELVIN,
         buckling=log_ratio(buckling_stress, operating_stress) + relief**2,
-        alloy_temperature=(alloy.temperature_max - tube_temperature_max) / KELVIN,
+        alloy_temperature=(jnp.asarray(alloy.temperature_max) - tube_temperature_max) / KELVIN,
         bus_power=log_ratio(supply.power_available, peak_power),
         static_self_start=self_start_row(static_bay_hot, alloy, requirements),
     )

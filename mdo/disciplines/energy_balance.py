@@ -80,8 +80,9 @@ def segment_loss(
     Integral of the exact lumped solution (derived).
     """
     length = jnp.maximum(span, SHORTEST)
-    constant = heat / (conductance * length)
-    gained = -jnp.expm1(-time / constant) * constant
+    stores = heat > 0.0  # a stretch without length has neither time nor heat
+    constant = jnp.where(stores, heat, 1.0) / (conductance * length)
+    gained = jnp.where(stores, -jnp.expm1(-time / constant) * constant, 0.0)
     return power * time - (power - conductance * excess) * gained
 
 

@@ -20,7 +20,8 @@ from mdo.disciplines.records import Alloy, Choices, Legs, Requirements
 def cycles_to_failure(work_density: ArrayLike, alloy: Alloy) -> Array:
     """Cycles to failure at a work density [J/m3]; guarded below 1 kJ/m3."""
     w = jnp.maximum(jnp.asarray(work_density), 1e3) / 1e6
-    return 10.0 ** (alloy.life_intercept + alloy.life_slope * jnp.log10(w))
+    exponent = jnp.asarray(alloy.life_intercept) + jnp.asarray(alloy.life_slope) * jnp.log10(w)
+    return jnp.power(10.0, exponent)
 
 
 def allowable_work_density(cycles: ArrayLike, alloy: Alloy) -> Array:
@@ -74,7 +75,7 @@ def life(
     folds = jnp.asarray(legs.folds_per_life) * legs.moves * heated
     law = jnp.asarray(alloy.life_law) > 0.5
     cycles = jnp.where(law, cycles_to_failure(work, alloy), alloy.declared_life_cycles)
-    use = requirements.life_factor * folds / cycles
+    use = jnp.asarray(requirements.life_factor) * folds / cycles
     sides = jnp.stack([pushes_up, 1.0 - pushes_up]) * jnp.asarray(choices.set_present)[:, None]
     return Life(
         leg_outer_stress=stress,

@@ -175,7 +175,14 @@ def mass(
     diameter = 2.0 * section.outer_radius
     counts = jnp.asarray(choices.set_present) * tube_count
     total = jnp.sum(counts)
-    inactive = 2.0 * diameter * (jnp.asarray(bundle_assumptions.grip_length_ratio) + bundle_assumptions.cold_end_length_ratio)
+    inactive = (
+        2.0
+        * diameter
+        * (
+            jnp.asarray(bundle_assumptions.grip_length_ratio)
+            + bundle_assumptions.cold_end_length_ratio
+        )
+    )
     one_tube = tube_mass(
         density=alloy.density,
         outer_diameter=diameter,
@@ -204,12 +211,15 @@ def mass(
     )
     enclosed, girth = bundle_width * bundle_height, 2.0 * (bundle_width + bundle_height)
     twist = gear_ratio * (travel_high - travel_low)
-    shell = {
-        "radius": jnp.cbrt(2.0 * enclosed**2 / (jnp.pi * girth)),
-        "length": bundle_length,
-        "mass": a,
-    }
-    wall = housing_wall(reaction, windup=requirements.windup_limit * twist, **shell)
+    radius = jnp.cbrt(2.0 * enclosed**2 / (jnp.pi * girth))
+    wall = housing_wall(
+        reaction,
+        radius=radius,
+        length=bundle_length,
+        windup=requirements.windup_limit * twist,
+        mass=a,
+    )
+    windup = housing_windup(reaction, wall=wall, radius=radius, length=bundle_length, mass=a)
     lock_scale = jnp.mean(jnp.abs(lock_moment)) + 1.0
     held = {
         "tubes_up": counts[0] * one_tube,
@@ -242,6 +252,6 @@ def mass(
         system_mass=system,
         system_mass_basic=jnp.sum(lines),
         alloy_mass=WINGS * (wing.tubes_up + wing.tubes_down),
-        closed_vehicle_mass=vehicle.mass_without_actuator + system,
-        windup_ratio=housing_windup(reaction, wall=wall, **shell) / twist,
+        closed_vehicle_mass=jnp.asarray(vehicle.mass_without_actuator) + system,
+        windup_ratio=windup / twist,
     )

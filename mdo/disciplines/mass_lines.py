@@ -159,7 +159,7 @@ def housing_wall(
     windup: ArrayLike,
     mass: MassAssumptions,
 ) -> Array:
-    """Wall of the housing, a thin tube in torsion [m] (item 7): strength, stiffness, at least 1.2 mm.
+    """Wall of the housing in torsion [m] (item 7): strength, stiffness, at least 1.2 mm.
 
     ``T/(2 pi R^2 tau)``, ``T L/(2 pi R^3 G psi)`` and the least wall; the larger of each two is
     blended over a tenth of the least wall.
@@ -175,8 +175,10 @@ def housing_wall(
     strength = wall_for_torsion(
         moment, radius=radius, shear_allowable=mass.structure_shear_allowable
     )
-    stiffness = jnp.asarray(moment) * length / (
-        mass.structure_shear_modulus * 2.0 * jnp.pi * jnp.asarray(radius) ** 3 * windup
+    stiffness = (
+        jnp.asarray(moment)
+        * length
+        / (mass.structure_shear_modulus * 2.0 * jnp.pi * jnp.asarray(radius) ** 3 * windup)
     )
     floor = jnp.asarray(mass.housing_thickness_min)
     blend = 0.1 * floor
@@ -195,7 +197,7 @@ def housing_mass(
     length : [m]
     mass : assumptions
     """
-    shell = mass.structure_density * jnp.asarray(girth) * wall * length
+    shell = jnp.asarray(mass.structure_density) * girth * wall * length
     return shell * mass.housing_fitting_factor * mass.housing_flange_factor
 
 

@@ -40,7 +40,7 @@ def _best_placed_height(length: float) -> float:
 
     def thickness(x: float) -> float:
         polynomial = -0.1260 + x * (-0.3516 + x * (0.2843 - 0.1015 * x))
-        return 10.0 * (0.2969 * x**0.5 + x * polynomial)
+        return float(10.0 * (0.2969 * x**0.5 + x * polynomial))
 
     if length < 2e-3:  # flat there to 1e-6
         return thickness(0.2998)
@@ -98,6 +98,4 @@ def usable_height(
     room at all.
     """
     ratio = end_thickness(jnp.asarray(bundle_length) / fold_chord, section_form)
-    return jnp.asarray(fold_thickness) * ratio - 2.0 * (
-        jnp.asarray(skin_thickness) + clearance
-    )
+    return jnp.asarray(fold_thickness) * ratio - 2.0 * (jnp.asarray(skin_thickness) + clearance)

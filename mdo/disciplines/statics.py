@@ -109,7 +109,9 @@ def all_loads_table(
 
     def stacked(moving: Array, held: Array) -> Array:
         column = jnp.asarray(held)[:, None]
-        return jnp.concatenate([moving, jnp.broadcast_to(column, (column.shape[0], angles.shape[1]))])
+        return jnp.concatenate(
+            [moving, jnp.broadcast_to(column, (column.shape[0], angles.shape[1]))]
+        )
 
     loads = loads_table(
         legs=rows,

@@ -59,7 +59,7 @@ def outer_stress(tau: ArrayLike, tube: Section) -> Array:
 
 
 def utilisation(inner_over_outer: ArrayLike, *, elastic: bool) -> Array:
-    """Work per volume over ``tau_o gamma_o``: uniform ``(2/3)(1-b^3)/(1-b^2)``, elastic ``(1+b^2)/2``.
+    """Work per volume over ``tau_o gamma_o``: ``(2/3)(1-b^3)/(1-b^2)``, elastic ``(1+b^2)/2``.
 
     Parameters
     ----------

@@ -25,7 +25,7 @@ from mdo.study.assemble import alloy_card
 if TYPE_CHECKING:
     from mdo.explore.appraisal import Appraisal
 
-HEATER_GAP = (20e-6, 100e-6)  # m, catalogue tolerances of cartridges, reference section 2.10
+HEATER_GAP = (20e-6, 75e-6)  # m, radial, catalogue heaters in a nominal bore, reference 2.10
 SINGLE_PHASE = 500.0  # VA, MIL-STD-704F: above it three-phase
 CORONA_ALTITUDE, CORONA_VOLTAGE = 15e3, 250.0  # m, V: reference section 2.11, from memory
 SHOCK_VOLTAGE = 60.0  # V, extra-low voltage of direct current, IEC 61140 (from memory)

@@ -73,24 +73,26 @@ def bay_starts_a_fold(appraisal: Appraisal) -> Finding | None:
 
 
 def soak_starts_a_fold(appraisal: Appraisal) -> Finding | None:
-    """W03: self-start gate of the soaks; 71 degC where the study has none."""
-    assembled = appraisal.problem.assembled
+    """W03: self-start gate of the soaks; a warning where the study soaks less than is usual."""
     limit = _start_limit(appraisal)
-    action = "Take an alloy with a higher As, or a lock that holds the hot tubes' full moment"
+    soaks = [leg for leg in appraisal.problem.assembled.statics if leg.kind == "soak"]
     rows = [row for row in violated_rows(appraisal, "static_self_start") if _soaks(appraisal, row)]
+    severity, soak = STOP, max((leg.state.soak_temperature or 0.0 for leg in soaks), default=0.0)
     if rows:
-        names = [assembled.statics[row.label.leg].label for row in rows]
-        soak = limit - KELVIN * rows[0].value
-        where = f"{celsius(soak)} in {listed(names)}"
-    elif any(leg.kind == "soak" for leg in assembled.statics) or limit >= SOAK_DEFAULT:
+        names = [appraisal.problem.assembled.statics[row.label.leg].label for row in rows]
+        where = f"{celsius(limit - KELVIN * rows[0].value)} in {listed(names)}"
+    elif soak >= SOAK_DEFAULT or limit >= SOAK_DEFAULT:
         return None
+    elif soaks:
+        severity = WARN
+        where = f"a closed bay may reach {celsius(SOAK_DEFAULT)}, this study soaks {celsius(soak)}"
     else:
-        where = f"a closed bay in the sun reaches {celsius(SOAK_DEFAULT)} (no soak in this study)"
+        where = f"a closed bay may reach {celsius(SOAK_DEFAULT)}, this study has no soak"
     return Finding(
-        STOP,
-        f"Heat soak may move the wing on the ramp: {where}, limit {celsius(limit)} "
+        severity,
+        f"Heat soak may move the wing on the ramp: {where}; limit {celsius(limit)} "
         f"{_start_words(appraisal)}",
-        action,
+        "Take an alloy with a higher As, ventilate the bay, or lock against the hot tubes",
     )
 
 

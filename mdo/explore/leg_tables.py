@@ -40,7 +40,7 @@ def leg_ends(facts: Facts) -> dict[str, Floats]:
 
 
 def torque_table(facts: Facts) -> pd.DataFrame:
-    """Required and available moment over the fold angle of each leg, one wing.
+    """Tabulate required and available moment over the fold angle of each leg, one wing.
 
     ``load_low`` and ``load_high`` are the envelope of aerodynamic and gravity moment in the sense
     of the required moment: positive against the driver of the leg. ``required_moment_upper_band``
@@ -104,8 +104,9 @@ def driving_point(appraisal: Appraisal) -> DrivingPoint | None:
     """Leg and angle with the least torque margin over the one that it needs.
 
     Where a design gives nothing at the hinge (A < 0) the ratio says little: there the largest
-    shortfall in moment counts. Among margins that are equal (several rows at their limit) the one that costs most counts: the
-    largest multiplier of its torque rows. None where the load assists everywhere.
+    shortfall in moment counts. Among margins that are equal (several rows at their limit) the one
+    that costs most counts, by the multiplier of its torque rows. None where the load
+    assists everywhere.
     """
     facts = Facts(appraisal)
     table = torque_table(facts)
@@ -130,7 +131,7 @@ def driving_point(appraisal: Appraisal) -> DrivingPoint | None:
 
 
 def times_table(facts: Facts) -> pd.DataFrame:
-    """Times of each leg [s]: fold or return time against its limit, and what they are made of."""
+    """Tabulate times of each leg [s]: fold or return time, its limit, and what they are made of."""
     moves = np.asarray(facts.legs.moves) > 0.5
     back = np.asarray(facts.legs.is_return) > 0.5
     heated = facts.v["heated"] > 0.5

@@ -1,9 +1,9 @@
 """The continuous optimum: least system mass subject to every row, by SLSQP with exact derivatives.
 
 Two steps from every start. First the elastic problem, which always has a feasible point: minimise
-``m/m0 + rho s`` subject to ``rows + s >= 0``; it ends at s = 0 where the study is feasible and at the
-least violation where it is not (exact penalty; Nocedal & Wright, Numerical Optimization, 2nd ed.,
-ch. 17.2, from memory). Then SLSQP (Kraft, DFVLR-FB 88-28, 1988) on the problem itself.
+``m/m0 + rho s`` subject to ``rows + s >= 0``; it ends at s = 0 where the study is feasible and at
+the least violation where it is not (exact penalty; Nocedal & Wright, Numerical Optimization, 2nd
+ed., ch. 17.2, from memory). Then SLSQP (Kraft, DFVLR-FB 88-28, 1988) on the problem itself.
 """
 
 from __future__ import annotations
@@ -97,7 +97,9 @@ class _Cache:
         key = z.tobytes()
         if self._seen is None or self._seen[0] != key:
             value = self.problem.evaluate(self.design(z))
-            thin = value._replace(rows=value.rows[self.keep], row_slopes=value.row_slopes[self.keep])
+            thin = value._replace(
+                rows=value.rows[self.keep], row_slopes=value.row_slopes[self.keep]
+            )
             self._seen = (key, thin)
         return self._seen[1]
 
@@ -138,9 +140,7 @@ def find_optimum(
     return _conclude(problem, attempts, keep, blocked)
 
 
-def distinct_rows(
-    problem: DesignProblem, x: Floats
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def distinct_rows(problem: DesignProblem, x: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Counting rows worth giving to a solver, and rows that fail whatever the design.
 
     Rows with equal values and slopes at two designs are one row said twice (two cases in the same
@@ -148,7 +148,9 @@ def distinct_rows(
     """
     first = problem.evaluate(x)
     shift = np.where(problem.active, 0.03, 0.0) * np.cos(np.arange(x.size))
-    second = problem.evaluate(np.clip(problem.unscale(problem.scale(x) + shift), problem.lower, problem.upper))
+    second = problem.evaluate(
+        np.clip(problem.unscale(problem.scale(x) + shift), problem.lower, problem.upper)
+    )
     constant = (np.abs(first.row_slopes).max(axis=1) < 1e-12) & (
         np.abs(second.row_slopes).max(axis=1) < 1e-12
     )
@@ -189,7 +191,11 @@ def attempt(
             jac=lambda v: cache(v).objective_slope / scale,
             bounds=list(zip(lower, upper, strict=True)),
             constraints=[
-                {"type": "ineq", "fun": lambda v: cache(v).rows, "jac": lambda v: cache(v).row_slopes}
+                {
+                    "type": "ineq",
+                    "fun": lambda v: cache(v).rows,
+                    "jac": lambda v: cache(v).row_slopes,
+                }
             ],
             method="SLSQP",
             options={"maxiter": iterations, "ftol": tolerance},

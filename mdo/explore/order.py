@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
+import jax.numpy as jnp
 import pandas as pd
 
 from mdo.disciplines.wiring import choose_gauge
@@ -129,7 +130,8 @@ def _joints(appraisal: Appraisal, facts: Facts) -> Iterator[OrderItem]:
     if actuator.topology == "geared":
         ratio = float(facts.d["gear_ratio"])
         lanes = int(facts.choices.gear_lanes)
-        yield _said("topology", "geared", f"{lanes} lanes side by side" if lanes > 1 else "one lane")
+        side_by_side = f"{lanes} lanes side by side" if lanes > 1 else "one lane"
+        yield _said("topology", "geared", side_by_side)
         yield _number("gear ratio", ratio, "1", note="tube twist over fold angle")
         modules = max(1, math.ceil(float(facts.v["modules"]) - 0.01))
         yield _number("modules along the chord", modules, "1", WING)
@@ -150,15 +152,15 @@ def _wire(appraisal: Appraisal, facts: Facts) -> Iterator[OrderItem]:
     assumed = appraisal.problem.assembled.parameters["power_assumptions"]
     supply = appraisal.study.supply
     choice = choose_gauge(
-        current=facts.v["feeder_current"],
-        loop_length=2.0 * supply.run_length,
-        allowed_drop=supply.allowed_drop,
+        current=jnp.asarray(facts.v["feeder_current"]),
+        loop_length=jnp.asarray(2.0 * supply.run_length),
+        allowed_drop=jnp.asarray(supply.allowed_drop),
         temperature=assumed.wire_temperature,
-        rating=supply.wire_temperature_rating,
+        rating=jnp.asarray(supply.wire_temperature_rating),
     )
     note = f"rated {supply.wire_rating}; smallest gauge with ampacity and drop in order"
     if not bool(choice.suits):
-        note = f"rated {supply.wire_rating}; even this, the largest, does not do: cables in parallel"
+        note = f"rated {supply.wire_rating}; even this largest one does not do: cables in parallel"
     yield _said("feeder wire of one wing", f"AWG {int(choice.gauge)}", note)
     yield _number("feeder current", facts.v["feeder_current"], "A", WING, "peak, continuous counts")
     yield _number("feeder drop", choice.drop, "V", WING, f"{supply.allowed_drop:g} V allowed")

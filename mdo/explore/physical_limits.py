@@ -196,7 +196,7 @@ def least_energy(appraisal: Appraisal, strokes: Strokes) -> LimitLine:
         limit=float(strokes.least_heat[worst]),
         unit="J",
         ratio=float(share[worst]),
-        text=f"one wing, {_name(appraisal, strokes.leg[worst])}; the rest heats heaters, ends and bay",
+        text=f"one wing, {_name(appraisal, strokes.leg[worst])}; the rest heats heaters, ends, bay",
         always=True,
     )
 
@@ -219,8 +219,8 @@ def least_time(appraisal: Appraisal, strokes: Strokes) -> LimitLine:
         limit=float(least[worst]),
         unit="s",
         ratio=float(share[worst]),
-        text=f"{_name(appraisal, strokes.leg[worst])}; {given['supply'].power_available:.0f} W for both "
-        "wings",
+        text=f"{_name(appraisal, strokes.leg[worst])}; "
+        f"{given['supply'].power_available:.0f} W for both wings",
     )
 
 
@@ -323,7 +323,7 @@ def ledger(appraisal: Appraisal) -> LimitLine:
     worst = float(left.max(initial=0.0))
     return _line(
         appraisal,
-        "Energy ledger: residual of a stroke over its energy",
+        "Ledger of energy: residual of a stroke over its energy",
         value=worst,
         limit=LEDGER_LIMIT,
         unit="1",

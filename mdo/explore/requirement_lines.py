@@ -22,6 +22,7 @@ from mdo.model.rows import ANGLES, LEGS, ROW_GROUPS, SCALAR, SETS
 Floats = NDArray[np.float64]
 AT_MOST, AT_LEAST = "at most", "at least"
 WING, AIRCRAFT, NEITHER = "one wing", "aircraft", ""
+NO_HEIGHT = "so long a bundle finds no height between the skins"
 REQUIRED, REPORTED = "required", "reported only"
 
 
@@ -52,7 +53,7 @@ class RequirementLine(NamedTuple):
 
 
 class Facts:
-    """Values, parameters and design of an appraisal, with what belongs to the driver of each leg."""
+    """Values, parameters and design of an appraisal; what belongs to the driver of each leg."""
 
     def __init__(self, appraisal: Appraisal) -> None:
         assembled = appraisal.problem.assembled
@@ -329,7 +330,7 @@ def _line(
         row=row,
         multiplier=sum(one[2] for one in rows),
         holds=row >= -FEASIBLE,
-        note="",
+        note=NO_HEIGHT if group == "bundle_room" and limit <= 0.0 else "",
     )
 
 

@@ -54,7 +54,7 @@ def solve_counts(base: Floats, coupling: Floats) -> Floats | None:
     ----------
     base, coupling : rows of each set, shape (2, rows); -inf base where a row does not count
     """
-    counts = np.ones(2)
+    counts: Floats = np.ones(2)
     for _ in range(500):
         need = np.maximum(1.0, (base + coupling * counts[::-1, None]).max(axis=1))
         change = np.abs(need - counts).max()
@@ -83,7 +83,7 @@ def starting_designs(problem: DesignProblem, count: int) -> list[Start]:
 def start_from(
     problem: DesignProblem, radius: float, wall: float, strain: float, stress: float
 ) -> Start:
-    """One starting design: tube and stress given, counts, gear, twist and power from closed forms."""
+    """One starting design: tube and stress given, the rest from closed forms."""
     probe = _probe(problem, radius, wall, strain, stress)
     values = problem.values(_vector(problem, probe), *PROBED)
     counts = _counts(problem, probe, values)
@@ -135,7 +135,9 @@ def _vector(problem: DesignProblem, values: dict[str, Any]) -> Floats:
     """Design vector within the bounds (probes with few tubes excepted), frozen values kept."""
     x = join_design(values)
     probing = float(np.min(values["tube_count"])) < 1.0
-    lower = np.where(np.array([probing and "tube_count" in n for n in problem.labels]), 0.0, problem.lower)
+    lower = np.where(
+        np.array([probing and "tube_count" in n for n in problem.labels]), 0.0, problem.lower
+    )
     x = np.clip(x, lower, problem.upper)
     return np.where(np.isnan(problem.frozen), x, problem.frozen)
 

@@ -59,6 +59,10 @@ def violated_lines(appraisal: Appraisal) -> list[tuple[RequirementLine, int]]:
         if line.standing == REQUIRED and not line.holds:
             found.setdefault(line.group, []).append(line)
     worst = [(min(lines, key=_severity), len(lines)) for lines in found.values()]
+    point = driving_point(appraisal)
+    for line in found.get("torque_margin", []):
+        if point is not None and line.leg == point.leg:
+            worst[list(found).index("torque_margin")] = (line, len(found["torque_margin"]))
     return sorted(worst, key=lambda one: _severity(one[0]))
 
 
@@ -104,7 +108,7 @@ def optimiser_text(appraisal: Appraisal) -> str:
 
 
 def reached_starts(appraisal: Appraisal) -> int:
-    """Number of starts that ended at the optimum."""
+    """Count the starts that ended at the optimum."""
     optimum = appraisal.optimum
     if optimum is None:
         return 0
@@ -158,12 +162,13 @@ def _masses(appraisal: Appraisal, units: str) -> Lines:
         for one in table[:-1].itertuples()
         if one.total > 1e-3 * total["total"]
     ]
+    whole, basic, growth, alloy = (
+        quantity(float(value), "kg", units)
+        for value in (total.total, total.basic, total.growth, appraisal.values["alloy_mass"])
+    )
     return [
-        f"MASS of the aircraft's fold actuation: {quantity(total['total'], 'kg', units)} "
-        f"(basic {quantity(total['basic'], 'kg', units)}, "
-        f"growth {quantity(total['growth'], 'kg', units)})",
-        f"  alloy tubes without growth, aircraft: "
-        f"{quantity(float(appraisal.values['alloy_mass']), 'kg', units)}",
+        f"MASS of the aircraft's fold actuation: {whole} (basic {basic}, growth {growth})",
+        f"  alloy tubes without growth, aircraft: {alloy}",
         *aligned(rows, right=(1, 2, 3)),
     ]
 
@@ -197,18 +202,19 @@ def _driving(appraisal: Appraisal, units: str) -> Lines:
     required, available = (
         quantity(value, "N*m", units) for value in (point.required_moment, point.available_moment)
     )
+    angle = f"{math.degrees(point.fold_angle):.0f} deg"
+    needed = percent(point.torque_margin_required)
     return [
-        f"DRIVING CASE for the torque: {point.leg}, fold angle "
-        f"{math.degrees(point.fold_angle):.0f} deg, {point.driver}",
+        f"DRIVING CASE for the torque: {point.leg}, fold angle {angle}, {point.driver}",
         f"  required {required}, available {available} (one wing, limit load)",
-        f"  margin {margin_text(point.torque_margin)}, needed {percent(point.torque_margin_required)}; "
-        f"{margin_text(point.torque_margin_upper_band)} with the load model at its upper band",
+        f"  margin {margin_text(point.torque_margin)}, needed {needed}",
+        f"  with the load model at its upper band: {margin_text(point.torque_margin_upper_band)}",
     ]
 
 
 def margin_text(margin: float) -> str:
-    """Return a torque margin; below -1 nothing is available and the ratio says little."""
-    return percent(margin) if margin >= -1.0 else "none (nothing is left at the hinge)"
+    """Return a torque margin; where nothing is available (A < 0) the ratio says little."""
+    return percent(margin) if margin >= -1.0 else "none, A < 0"
 
 
 def _times(appraisal: Appraisal) -> Lines:
@@ -344,7 +350,11 @@ def summary_dict(appraisal: Appraisal) -> dict[str, Any]:
         "peak_power": float(appraisal.values["peak_power"]),
         "sortie_energy": float(appraisal.values["sortie_energy"]),
         "active": [
-            {"requirement": row.text, "multiplier": row.multiplier, "unit_of_row": row_unit(row.label.group)}
+            {
+                "requirement": row.text,
+                "multiplier": row.multiplier,
+                "unit_of_row": row_unit(row.label.group),
+            }
             for row in appraisal.active
         ],
         "violated": [line._asdict() for line, _ in violated_lines(appraisal)],

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -127,8 +129,7 @@ def masses_table(appraisal: Appraisal) -> pd.DataFrame:
 
     Lines of the wings hold both wings; ``one_wing`` is half of them, NaN for shared lines.
     """
-    basic = np.asarray(appraisal.values["mass_lines"])
-    growth = np.asarray(appraisal.values["mass_growth"])
+    basic, growth = (appraisal.values[name] for name in ("mass_lines", "mass_growth"))  # noqa: PD011
     shared = np.arange(basic.size) >= basic.size - SHARED_LINES
     total = basic + growth
     frame = pd.DataFrame({
@@ -154,7 +155,7 @@ def compliance_table(appraisal: Appraisal) -> pd.DataFrame:
 
 
 def active_table(appraisal: Appraisal) -> pd.DataFrame:
-    """Rows at their limit, dearest first, with multipliers in kg of the aircraft per unit of row."""
+    """Rows at their limit, dearest first; multipliers in kg of the aircraft per unit of row."""
     rows = [
         (row.text, row.label.group, row.value, row.multiplier, row_unit(row.label.group))
         for row in appraisal.active
@@ -165,8 +166,9 @@ def active_table(appraisal: Appraisal) -> pd.DataFrame:
 def power_table(appraisal: Appraisal) -> pd.DataFrame:
     """Electrical results: value, unit and whose they are."""
     supply = appraisal.study.supply
+    values: Mapping[str, Any] = appraisal.values  # noqa: PD011
     rows = [
-        (name, float(appraisal.values[name]), QUANTITIES[name].unit, of, QUANTITIES[name].meaning)
+        (name, float(values[name]), QUANTITIES[name].unit, of, QUANTITIES[name].meaning)
         for name, of in POWER_LINES.items()
     ]
     available = QUANTITIES["power_available"]

@@ -1,4 +1,4 @@
-"""Numbers as text: trade units, no more digits than mean something, lines of at most 100 columns."""
+"""Numbers as text: trade units, no more digits than mean something, lines up to 100 columns."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ def trade(value: float, unit: str, units: str, *, difference: bool = False) -> t
         return value, "" if unit == "1" else "K"
     if unit == "m" and abs(value) >= LONG:
         return (value / FOOT, "ft") if units == "us" else (value, "m")
-    if unit in _PAGE and not (units == "us" and unit in {"W/m**2"}):
+    if unit in _PAGE and not (units == "us" and unit == "W/m**2"):
         name, factor = _PAGE[unit]
         return value * factor, name
     return to_trade(value, unit, units)
@@ -64,10 +64,7 @@ def quantity(
     number, name = trade(value, unit, units, difference=difference)
     if not math.isfinite(number):
         return "-"
-    if name in {"degC", "degF"}:
-        text = f"{number:.1f}"
-    else:
-        text = figure(number, digits)
+    text = f"{number:.1f}" if name in {"degC", "degF"} else figure(number, digits)
     return f"{text} {name}".rstrip()
 
 

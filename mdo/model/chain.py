@@ -44,7 +44,9 @@ def run_disciplines(disciplines: tuple[Discipline, ...], known: dict[str, Any]) 
     return values
 
 
-def solve_loop(stages: Stages, known: dict[str, Any], *, state: str, closure: str) -> dict[str, Any]:
+def solve_loop(
+    stages: Stages, known: dict[str, Any], *, state: str, closure: str
+) -> dict[str, Any]:
     """Evaluate a chain that contains the implicit scalar ``state = closure``.
 
     Newton steps without derivative, then one differentiable step on the solution: the derivative is
@@ -55,7 +57,8 @@ def solve_loop(stages: Stages, known: dict[str, Any], *, state: str, closure: st
     before = run_disciplines(stages.before, known)
 
     def residual(guess: Array) -> Array:
-        return guess - run_disciplines(stages.loop, {**before, state: guess})[closure]
+        closed: Array = run_disciplines(stages.loop, {**before, state: guess})[closure]
+        return guess - closed
 
     stop = jax.lax.stop_gradient
     guess = stop(known["vehicle"].mass_without_actuator)

@@ -134,7 +134,9 @@ class DisciplineComponent(om.ExplicitComponent):
 
 
 def _join(values: Mapping[str, Any]) -> Any:
-    return jnp.concatenate([jnp.ravel(jnp.asarray(value, dtype=float)) for value in values.values()])
+    return jnp.concatenate(
+        [jnp.ravel(jnp.asarray(value, dtype=float)) for value in values.values()]
+    )
 
 
 def described(name: str) -> dict[str, Any]:
@@ -166,9 +168,7 @@ def system_group(system: System, known: Mapping[str, Any]) -> om.Group:
             (name, system.loop.state) if name == system.loop.closure else name
             for name in item.outputs
         ]
-        parent.add_subsystem(
-            item.name, component, promotes_inputs=["*"], promotes_outputs=outputs
-        )
+        parent.add_subsystem(item.name, component, promotes_inputs=["*"], promotes_outputs=outputs)
 
     for item in prelude + stages.before:
         add(group, item)
@@ -217,9 +217,7 @@ def openmdao_problem(
     model.add_objective(objective, ref=float(known[objective]))
     for name, entries in rows.items():
         if entries.size:
-            model.add_constraint(
-                name, lower=0.0, indices=entries, flat_indices=True, linear=False
-            )
+            model.add_constraint(name, lower=0.0, indices=entries, flat_indices=True, linear=False)
     problem.driver = om.ScipyOptimizeDriver(optimizer="SLSQP", tol=1e-10, maxiter=300, disp=False)
     problem.setup(mode="fwd")
     for name in DESIGN_SIZES:

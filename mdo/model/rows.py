@@ -1,7 +1,7 @@
 """Which constraint rows count in a study, what each means, and how its number is read.
 
-The rows themselves come from :mod:`mdo.disciplines.constraints`; here are their shapes, their words,
-and the masks that follow from legs and discrete choices.
+The rows themselves come from :mod:`mdo.disciplines.constraints`; here are their shapes, their
+words, and the masks that follow from legs and discrete choices.
 """
 
 from __future__ import annotations
@@ -59,20 +59,14 @@ ROW_GROUPS: dict[str, RowGroup] = {
     "failed_strain_row": RowGroup(
         "Twist left with one tube failed", ANGLES, lambda s: s.heated & s.tubes_failed
     ),
-    "load_return": RowGroup(
-        "Load or spring re-twists the cold tubes", ANGLES, lambda s: s.by_load
-    ),
+    "load_return": RowGroup("Load or spring re-twists the cold tubes", ANGLES, lambda s: s.by_load),
     "overrun": RowGroup(
         "Load that runs over is held by the cold set",
         ANGLES,
         lambda s: _heated_motion(s) & (not s.brake),
     ),
-    "fold_time_row": RowGroup(
-        "Fold time", LEGS, lambda s: _heated_motion(s) & ~s.is_return
-    ),
-    "return_time_row": RowGroup(
-        "Return time", LEGS, lambda s: (s.moves & s.is_return) | s.by_load
-    ),
+    "fold_time_row": RowGroup("Fold time", LEGS, lambda s: _heated_motion(s) & ~s.is_return),
+    "return_time_row": RowGroup("Return time", LEGS, lambda s: (s.moves & s.is_return) | s.by_load),
     "return_heat_row": RowGroup(
         "Heating time of the returning set",
         LEGS,
@@ -88,7 +82,9 @@ ROW_GROUPS: dict[str, RowGroup] = {
         "Self-start gate: austenite start above bay and soak", LEGS, lambda s: np.ones_like(s.moves)
     ),
     "driver": RowGroup("A driver for the leg", LEGS, lambda s: s.works),
-    "structure_temperature_row": RowGroup("Adjacent structure temperature", LEGS, lambda s: s.heated),
+    "structure_temperature_row": RowGroup(
+        "Adjacent structure temperature", LEGS, lambda s: s.heated
+    ),
     "declared_stress": RowGroup(
         "Declared life: stress", LEGS, lambda s: _heated_motion(s) & (not s.life_law)
     ),

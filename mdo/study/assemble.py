@@ -49,7 +49,7 @@ class Leg(NamedTuple):
 
 @dataclass(frozen=True)
 class Assembled:
-    """Numbers of a study: parameters of the model, its legs, its static cases and the alloy card."""
+    """Numbers of a study: parameters of the model, legs, static cases and the alloy card."""
 
     parameters: Mapping[str, Any]
     legs: tuple[Leg, ...]
@@ -204,8 +204,8 @@ def vehicle_record(study: Study) -> records.Vehicle:
     inertia = vehicle.panel_inertia
     if inertia is None:
         # panel_damping_integral is the second moment of the panel's area about the axis
-        radius_squared = planform.panel_damping_integral / planform.panel_area  # type: ignore[operator]
-        inertia = vehicle.panel_mass * float(radius_squared)
+        second, area = np.asarray(planform.panel_damping_integral), np.asarray(planform.panel_area)
+        inertia = vehicle.panel_mass * float(second / area)
     given = {
         name: getattr(vehicle, name)
         for name in records.Vehicle._fields
@@ -238,11 +238,25 @@ def legs_record(legs: tuple[Leg, ...]) -> records.Legs:
     )
     soak = column(lambda leg: leg.kind == "soak")
     modelled = column(lambda leg: leg.state.bay_soak_factor is not None)
-    plain = (
-        "mach altitude temperature_offset load_factor side_load_factor bank deck_roll pitch sideslip "
-        "roll_rate roll_acceleration gust_speed wind_speed mass_fraction bay_soak_factor "
-        "folds_per_life safety_factor"
-    ).split()
+    plain = [
+        "mach",
+        "altitude",
+        "temperature_offset",
+        "load_factor",
+        "side_load_factor",
+        "bank",
+        "deck_roll",
+        "pitch",
+        "sideslip",
+        "roll_rate",
+        "roll_acceleration",
+        "gust_speed",
+        "wind_speed",
+        "mass_fraction",
+        "bay_soak_factor",
+        "folds_per_life",
+        "safety_factor",
+    ]
     return records.Legs(
         **{name: state(name) for name in plain},
         direction=np.sign(column(lambda leg: leg.state.fold_to - leg.state.fold_from)) * moves,

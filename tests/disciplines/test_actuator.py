@@ -186,8 +186,10 @@ def test_lengths_scaled_with_the_counts_kept_scale_the_moments_by_their_cube(fac
             "required_moment": factor**3 * base["required_moment"],
         }
     )
-    same = ("tube_strain", "required_stress", "required_strain", "failed_strain", "locked_strain",
-            "return_strain", "torque_margin", "drive_strain", "stroke_strain", "hot_stress")  # fmt: skip
+    same = (
+        "tube_strain", "required_stress", "required_strain", "failed_strain", "locked_strain",
+        "return_strain", "torque_margin", "drive_strain", "stroke_strain", "hot_stress",
+    )  # fmt: skip
     for name in same:
         assert other[name] == pytest.approx(one[name], rel=1e-8, abs=1e-10), name
     for name in ("available_moment", "cold_moment", "holding_moment", "actuator_work"):
@@ -243,7 +245,8 @@ def test_demand_has_its_derivatives_in_the_design():
     @jax.jit
     def rows(x):
         value = scales * x
-        design = dict(zip(names, [value[0], value[1], value[2], value[3:5], 320 + value[5]], strict=True))
+        parts = [value[0], value[1], value[2], value[3:5], 320 + value[5]]
+        design = dict(zip(names, parts, strict=True))
         given = case.inputs() | design
         got = actuator_uniform(**case.only(actuator_uniform, given))
         strain = got.required_strain - got.tube_strain
@@ -252,9 +255,8 @@ def test_demand_has_its_derivatives_in_the_design():
     x = jnp.ones(6)
     exact = jax.jit(jax.jacfwd(rows))(x)
     step = 1e-6
-    central = np.stack(
-        [(rows(x.at[i].add(step)) - rows(x.at[i].add(-step))) / (2 * step) for i in range(6)], axis=1
-    )
+    ends = [(rows(x.at[i].add(step)), rows(x.at[i].add(-step))) for i in range(6)]
+    central = np.stack([(high - low) / (2 * step) for high, low in ends], axis=1)
     assert np.abs(np.asarray(exact) - central).max() < 1e-6 * np.abs(central).max()
 
 
@@ -269,5 +271,6 @@ def test_hold_demands_the_same_at_each_of_its_copies():
 
 def test_hot_strain_of_the_demand_is_that_of_the_alloy():
     got = case.run()
-    strain = sma.hot_strain(got["required_stress"], 420.0, got["locked_strain"][:, None], case.ALLOY)
+    locked = got["locked_strain"][:, None]
+    strain = sma.hot_strain(got["required_stress"], 420.0, locked, case.ALLOY)
     assert got["required_strain"] == pytest.approx(np.asarray(strain), rel=1e-12)

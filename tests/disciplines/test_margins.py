@@ -94,7 +94,8 @@ def test_hot_stress_stops_where_the_outer_fibre_reaches_the_allowable():
     got = case.run(hot_temperature=600.0, pre_twist=np.array([8.0, 8.0]))
     # 1.4 tau A r_w r_o/J = 173.2 MPa (REF-1 stand-in), by hand
     outer, inner = 0.006, 0.0036
-    unit = 1.4 * (2 / 3 * np.pi * (outer**3 - inner**3)) * outer / (np.pi / 2 * (outer**4 - inner**4))
+    polar = np.pi / 2 * (outer**4 - inner**4)
+    unit = 1.4 * (2 / 3 * np.pi * (outer**3 - inner**3)) * outer / polar
     assert got["hot_stress"] == pytest.approx(np.full(case.SHAPE, 173.2e6 / unit), rel=1e-12)
 
 

@@ -14,8 +14,10 @@ from mdo.disciplines import phases as phases_module
 from mdo.disciplines import tube
 from mdo.disciplines.assumptions_mass import MassAssumptions
 from mdo.disciplines.mass_lines import end_fitting_mass, mid_support_mass, tube_mass
+from mdo.disciplines.thermal_stages import latent_heat_under_stress
 from mdo.study.assumptions import read_assumptions
 from mdo.study.reader import Reader
+from mdo.study.units import parse_quantity
 
 REF1 = load_card("ref1").record()
 MASS = MassAssumptions(**read_assumptions(Reader("test"), {})["mass"])
@@ -206,3 +208,27 @@ def test_section_has_its_derivatives_down_to_a_solid_bar():
         eps=1e-6,
         rtol=1e-6,
     )
+
+
+def test_latent_heat_under_stress_holds_the_work_of_the_stroke():
+    # Clausius-Clapeyron: C = rho dh/(T0 H) makes the excess heat the work sigma H per volume; a
+    # card that obeys it, T0 = (Ms + Af)/2 = 360 K
+    slope = 6450.0 * 20e3 / (360.0 * 0.03)
+    card = REF1._replace(austenite_slope=slope, martensite_slope=slope)
+    tau = jnp.array([0.0, 50e6, 150e6])
+    excess = np.asarray(latent_heat_under_stress(tau, card)) - 20e3
+    work = 3**0.5 * np.asarray(tau) * 0.03 / 6450.0
+    assert excess == pytest.approx(work, rel=1e-9, abs=1e-9)
+    # REF-1 itself has 1.71 times that slope (sma-tubes 1.0), so its excess is 1/1.71 of it
+    ratio = 7e6 / (6450.0 * 20e3 / (360.0 * 0.03))
+    assert 1 / ratio == pytest.approx(1.71, abs=0.005)
+    own = float(latent_heat_under_stress(150e6, REF1)) - 20e3
+    assert own == pytest.approx(work[2] / ratio, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [("3500 in*lbf", 395.447), ("5000 in*lbf", 564.924), ("20000 in*lbf", 2259.70)],
+)
+def test_trade_units_of_torque_are_those_of_c8(text, value):
+    assert parse_quantity(text, "N*m") == pytest.approx(value, rel=1e-5)

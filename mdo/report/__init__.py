@@ -1,0 +1,7 @@
+"""The report: one self-contained page with figures."""
+
+from __future__ import annotations
+
+from mdo.report.page import render_report
+
+__all__ = ["render_report"]

@@ -1,0 +1,68 @@
+"""The page: one file with style, figures and everything else in it, no network needed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+import pandas as pd
+from plotly.offline import get_plotlyjs
+
+from mdo.explore.appraisal import Appraisal
+from mdo.report import basis, results
+from mdo.report.html import escaped, paragraph
+
+STYLE = Path(__file__).with_name("report.css")
+CONTENTS = (
+    ("verdict", "Verdict and design"),
+    ("torque", "Torque"),
+    ("mass", "Mass"),
+    ("margins", "Margins"),
+    ("times", "Times and power"),
+    ("limits", "Limits and window"),
+    ("cautions", "Cautions"),
+    ("alloy", "Alloy card"),
+    ("inputs", "Inputs"),
+    ("validation", "Validation"),
+    ("reproduce", "Reproduce"),
+)
+CAVEAT = (
+    "Concept study, not certification evidence. Every number is computed; nothing here was measured."
+)
+
+
+def render_report(appraisal: Appraisal, tables: Mapping[str, pd.DataFrame]) -> str:
+    """Return the report of a result as one self-contained page.
+
+    Parameters
+    ----------
+    appraisal : the design with everything computed about it
+    tables : of :func:`mdo.explore.tables.result_tables`
+    """
+    study = appraisal.study
+    title = escaped(study.title or study.name)
+    links = "".join(f'<a href="#{anchor}">{escaped(words)}</a>\n' for anchor, words in CONTENTS)
+    sections = (
+        results.verdict_section(appraisal, tables),
+        results.torque_section(appraisal, tables),
+        results.mass_section(tables),
+        results.margins_section(appraisal, tables),
+        results.times_section(tables),
+        basis.limits_section(tables),
+        basis.cautions_section(tables),
+        basis.alloy_section(appraisal, tables),
+        basis.inputs_section(tables),
+        basis.validation_section(tables),
+        basis.reproduce_section(appraisal, tables),
+    )
+    return "".join((
+        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n',
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n',
+        f"<title>{title}</title>\n<style>\n{STYLE.read_text(encoding='utf-8')}</style>\n",
+        f"<script>{get_plotlyjs()}</script>\n</head>\n<body>\n<header>\n<h1>{title}</h1>\n",
+        paragraph(f"{study.name}, {appraisal.kind}. Vehicle: {study.vehicle.name}.", kind="soft"),
+        paragraph(study.description) if study.description else "",
+        f"<nav>\n{links}</nav>\n</header>\n<main>\n",
+        *sections,
+        f"</main>\n<footer>{escaped(CAVEAT)}</footer>\n</body>\n</html>\n",
+    ))
