@@ -23,7 +23,7 @@ THRESHOLD_WIDTH = 2e6  # [Pa] half width of the parabola at the threshold stress
 # Safeguarded Newton steps that reach round-off over all strains (checked in the tests); the hot
 # strain has a flat stretch and a steep one, where some steps only halve the bracket.
 COLD_STEPS = 6
-HOT_STEPS = 30
+HOT_STEPS = 26
 
 
 def transformation_strain_cooling(tau: ArrayLike, alloy: Alloy) -> Array:
@@ -132,7 +132,7 @@ def martensite_stress(gamma: ArrayLike, alloy: Alloy, retwist: ArrayLike) -> Arr
     low = jnp.where(wound, jnp.maximum(bottom, jnp.minimum(top, start)), cooled_low)
     high = jnp.where(wound, jnp.minimum(top, jnp.maximum(bottom, finish)), top)
     first = jnp.where(wound, (low + high) / 2, low)
-    return bracketed_root(strain, target, (low, high), first, COLD_STEPS)
+    return bracketed_root(strain, target, (low, high), first, steps=COLD_STEPS, kinked=False)
 
 
 def bracketed_root(
@@ -140,7 +140,9 @@ def bracketed_root(
     target: Array,
     bracket: tuple[Array, Array],
     start: Array,
+    *,
     steps: int,
+    kinked: bool,
 ) -> Array:
     """Root of ``function(x) = target`` for an increasing elementwise function, with derivatives.
 
@@ -154,21 +156,25 @@ def bracketed_root(
     target : wanted value, any shape
     bracket, start : lower and upper bound, first point; broadcast to target
     steps : number of Newton steps
+    kinked : halve the bracket every third turn until convergence; Newton alone can swing between
+        the two sides of a kink for ever
     """
     stop = jax.lax.stop_gradient
     wanted = stop(target)
 
-    def step(_: int, state: tuple[Array, Array, Array]) -> tuple[Array, Array, Array]:
+    def step(turn: int, state: tuple[Array, Array, Array]) -> tuple[Array, Array, Array]:
         bottom, top, point = state
         value, slope = jax.jvp(function, (point,), (jnp.ones_like(point),))
         bottom = jnp.where(value < wanted, point, bottom)
         top = jnp.where(value < wanted, top, point)
         newton = point - (value - wanted) / slope
-        slack = 1e-12 * (
-            jnp.abs(bottom) + jnp.abs(top)
-        )  # round-off must not undo a converged point
-        inside = (newton >= bottom - slack) & (newton <= top + slack)
-        return bottom, top, jnp.where(inside, newton, (bottom + top) / 2)
+        size = jnp.abs(bottom) + jnp.abs(top)
+        # round-off must not undo a converged point
+        inside = (newton >= bottom - 1e-12 * size) & (newton <= top + 1e-12 * size)
+        there = jnp.abs(newton - point) <= 1e-9 * size
+        halves = (turn % 3 == 2) & kinked  # noqa: PLR2004
+        keep = inside & (there | ~jnp.asarray(halves))
+        return bottom, top, jnp.where(keep, newton, (bottom + top) / 2)
 
     shaped = tuple(jnp.broadcast_to(stop(one), wanted.shape) for one in (*bracket, start))
     point = stop(jax.lax.fori_loop(0, steps, step, shaped)[2])
@@ -272,8 +278,8 @@ def hot_stress(
 
     Notes
     -----
-    Not capped: the caller compares with the allowable stress. Between ``G_M (gamma - gamma_s)`` and
-    ``G_A gamma`` (for positive strains), which brackets the root.
+    Not capped: the caller compares with the allowable stress. Bracketed by ``G (gamma - gamma_s)``
+    and ``G gamma``, G whichever modulus makes the bracket wider.
     """
     strain = jnp.asarray(gamma) + 0.0 * jnp.asarray(locked_strain) + 0.0 * jnp.asarray(temperature)
     locked = jnp.asarray(locked_strain) + 0.0 * strain
@@ -283,7 +289,9 @@ def hot_stress(
         return hot_strain(tau, temperature, locked, alloy)
 
     slope = jnp.asarray(alloy.austenite_slope) * alloy.slope_factor / ROOT3
-    bottom = jnp.minimum(alloy.martensite_shear_modulus * (strain - locked), stiff * strain)
+    elastic = strain - locked
+    bottom = jnp.minimum(alloy.martensite_shear_modulus * elastic, stiff * elastic)
+    bottom = jnp.minimum(bottom, stiff * strain)
     top = jnp.maximum(stiff * strain, bottom)
     low = jnp.maximum(
         bottom, jnp.minimum(top, slope * (jnp.asarray(temperature) - alloy.austenite_finish))
@@ -291,4 +299,4 @@ def hot_stress(
     high = jnp.minimum(
         top, jnp.maximum(bottom, slope * (jnp.asarray(temperature) - alloy.austenite_start))
     )
-    return bracketed_root(call, strain, (low, high), (low + high) / 2, HOT_STEPS)
+    return bracketed_root(call, strain, (low, high), (low + high) / 2, steps=HOT_STEPS, kinked=True)

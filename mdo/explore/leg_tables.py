@@ -114,7 +114,7 @@ def driving_point(appraisal: Appraisal) -> DrivingPoint | None:
     if not np.isfinite(spare).any():
         return None
     lacking = (table["required_moment"] - table["available_moment"]).to_numpy()
-    beaten = spare < -1.0
+    beaten = (table["torque_margin"] <= -1.0).to_numpy()
     if beaten.any():
         spare = np.where(beaten, -lacking, np.nan)
     cost = np.zeros(facts.fold_angle.shape)

@@ -358,14 +358,14 @@ def _margin_line(
 ) -> RequirementLine:
     """Line of a torque margin of one leg at its worst angle."""
     margins = facts.v[name][leg]
-    # below -1 nothing is available and the ratio says little: the largest shortfall counts
-    shortfall = -margins * facts.v["required_moment"][leg]
-    angle = int(np.argmax(np.where(margins < -1.0, shortfall, -np.inf)))
-    if margins.min() >= -1.0:
+    # from -1 down nothing is available and the ratio says little: the largest shortfall counts
+    shortfall = -margins * np.abs(facts.v["required_moment"][leg])
+    angle = int(np.argmax(np.where(margins <= -1.0, shortfall, -np.inf)))
+    if margins.min() > -1.0:
         angle = int(np.argmin(margins))
     value = float(margins[angle])
     assists = value >= 0.5 * NO_RESISTANCE
-    beaten = "cold set and spring take more than the hot set gives" if value < -1.0 else ""
+    beaten = "cold set and spring take more than the hot set gives" if value <= -1.0 else ""
     return RequirementLine(
         requirement=words,
         group=name,

@@ -214,7 +214,7 @@ def _driving(appraisal: Appraisal, units: str) -> Lines:
 
 def margin_text(margin: float) -> str:
     """Return a torque margin; where nothing is available (A < 0) the ratio says little."""
-    return percent(margin) if margin >= -1.0 else "none, A < 0"
+    return percent(margin) if margin > -1.0 or math.isnan(margin) else "none, A < 0"
 
 
 def _times(appraisal: Appraisal) -> Lines:

@@ -12,7 +12,17 @@ from mdo.explore.appraisal import Appraisal
 from mdo.explore.validation import NOT_MODELLED
 from mdo.explore.wording import percent
 from mdo.report import definitions
-from mdo.report.html import bullets, escaped, folded, number, paragraph, prose, section, table
+from mdo.report.html import (
+    bullets,
+    escaped,
+    folded,
+    given_number,
+    number,
+    paragraph,
+    prose,
+    section,
+    table,
+)
 from mdo.results.manifest import tool_versions
 from mdo.study.assumptions import assumption_fields
 from mdo.study.cases import Case
@@ -85,7 +95,7 @@ def inputs_section(tables: Tables) -> str:
         for line in part.itertuples():
             apart_kelvin = line.path.rpartition(".")[2] in apart
             shown = [
-                number(value, line.unit or "1", digits=5, difference=apart_kelvin)
+                given_number(value, line.unit or "1", difference=apart_kelvin)
                 for value in (line.value, line.low, line.high)
             ]
             if math.isnan(line.value):
@@ -106,7 +116,7 @@ def alloy_section(appraisal: Appraisal, tables: Tables) -> str:
     rows = [
         (
             line.meaning or line.field,
-            *(number(value, line.unit) for value in (line.value, line.low, line.high)),
+            *(given_number(value, line.unit) for value in (line.value, line.low, line.high)),
             "judged" if line.judged else line.provenance,
             line.source,
         )
@@ -133,7 +143,7 @@ def validation_section(tables: Tables) -> str:
         "tests of this tool. Measured data: none. 'From memory': the source was not at hand.",
         kind="definition",
     )
-    content += table(("model", "checked against", "source", "test"), rows, marks=marks)
+    content += table(("model", "checked against", "source", "test"), rows, marks=marks, kind="checks")
     content += "<h3>What is not modelled</h3>\n" + bullets(NOT_MODELLED)
     return section("validation", "Validation", content)
 

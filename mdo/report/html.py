@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import html
+import math
 from collections.abc import Iterable, Sequence
 
 import plotly.graph_objects as go
 
-from mdo.explore.wording import quantity
+from mdo.explore.wording import quantity, trade
 
 _PRETTY = (
     ("N*m/rad", "N·m/rad"), ("N*m", "N·m"), ("**2", "²"), ("**3", "³"), ("degC", "°C"), ("degF", "°F"),
@@ -38,6 +39,15 @@ def number(value: float, unit: str, *, digits: int = 4, difference: bool = False
     if text == "-":
         return "–"
     return text.replace("-", "−", 1) if text.startswith("-") else text
+
+
+def given_number(value: float, unit: str, *, difference: bool = False) -> str:
+    """Return a number that somebody gave, without zeros that nobody wrote."""
+    if not math.isfinite(value):
+        return "–"
+    shown, name = trade(value, unit, "si", difference=difference)
+    text = f"{shown:.6g} {name}".rstrip().replace("-", "−", 1 if shown < 0.0 else 0)
+    return pretty(text)
 
 
 def table(

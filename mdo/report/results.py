@@ -332,7 +332,7 @@ def _energy(energy: pd.DataFrame) -> str:
 
 def _life(life: pd.DataFrame) -> str:
     rows = [
-        (line.leg, line.driver, figure(line.folds_per_life), number(line.leg_outer_stress, "Pa"),
+        (line.leg, line.driver, f"{line.folds_per_life:g}", number(line.leg_outer_stress, "Pa"),
          figure(line.stroke_strain, 3), pretty(percent(line.leg_life_use)), line.basis)
         for line in life.itertuples()
     ]  # fmt: skip
