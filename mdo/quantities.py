@@ -476,6 +476,7 @@ TABLE: tuple[Quantity, ...] = (
     Quantity("structure_shear_modulus", "Pa", "G_s", "Shear modulus of housing and plates"),
     Quantity("structure_temperature", "K", "", "Structure around the bay, with bay_soak_factor"),
     Quantity("structure_temperature_hot", "K", "T_w", "Adjacent structure beside the hot bundle in the hot bay, per leg"),
+    Quantity("structure_temperature_row", "1", "", "Row: limit less temperature of the adjacent structure, per 10 K"),
     Quantity("stubbiness", "1", "", "Row: length to diameter over the least one, logarithm"),
     Quantity("stuck_on_temperature", "K", "T_stuck", "Asymptote of the tube with its heater stuck on at high line, per leg and set"),
     Quantity("support_mass_per_tube", "kg", "", "Mid-span support of a slender tube, per set"),

@@ -61,8 +61,23 @@ MASS_LINES: dict[str, str] = {
 }
 
 
+WING_LINES = 15
+LOCK, BRAKE, FASTENERS = 10, 11, 14  # places of the lines that close the loop
+
+
+class WingMass(NamedTuple):
+    """Lines that the design alone gives: of one wing (15) and shared by the aircraft (4) [kg].
+
+    Lock, brake and fasteners are zero here: they depend on the vehicle's mass (:func:`mass`).
+    """
+
+    wing_lines: Array
+    shared_lines: Array
+    windup_ratio: Array
+
+
 class Mass(NamedTuple):
-    """Masses of the AIRCRAFT (both wings) [kg]; wind-up of one wing."""
+    """Masses of the AIRCRAFT (both wings) [kg]."""
 
     mass_lines: Array
     mass_growth: Array
@@ -70,27 +85,6 @@ class Mass(NamedTuple):
     system_mass_basic: Array
     alloy_mass: Array
     closed_vehicle_mass: Array
-    windup_ratio: Array
-
-
-class WingLines(NamedTuple):
-    """Basic masses of one wing [kg], in the order of the first fifteen of MASS_LINES."""
-
-    tubes_up: Array
-    tubes_down: Array
-    fittings: Array
-    heaters: Array
-    insulation: Array
-    gears: Array
-    plates: Array
-    housing: Array
-    bearings: Array
-    spring: Array
-    lock: Array
-    brake: Array
-    sensors: Array
-    cooling: Array
-    fasteners: Array
 
 
 def held_by_brake(
@@ -118,7 +112,7 @@ def growth_rates(electronics: Array, a: MassAssumptions) -> list[Array]:
     return [rates[name] for name in MASS_LINES.values()]
 
 
-def mass(
+def wing_mass(
     *,
     tube_outer_radius: Array,
     wall_ratio: Array,
@@ -141,60 +135,46 @@ def mass(
     heater_mass_per_tube: Array,
     insulation_mass_per_tube: Array,
     blower_mass: Array,
-    lock_moment: Array,
-    overrun_moment: Array,
     wire_mass: Array,
     controller_mass: Array,
     converter_mass: Array,
     battery_mass: Array,
     generator_mass: Array,
-    planform: Planform,
-    vehicle: Vehicle,
     choices: Choices,
-    legs: Legs,
     alloy: Alloy,
     requirements: Requirements,
     mass_assumptions: MassAssumptions,
     bundle_assumptions: BundleAssumptions,
-) -> Mass:
-    """Roll up the mass of the aircraft's fold actuation.
+) -> WingMass:
+    """Lines of the roll-up that do not depend on the vehicle's mass.
 
     Arguments are outputs of the other disciplines under their own names (:mod:`mdo.quantities`);
-    tubes, gears, lock and bundle are those of one wing; wire, controller, converter, battery and
+    tubes, gears and bundle are those of one wing; wire, controller, converter, battery and
     generator share those of the aircraft.
 
     Returns
     -------
-    Mass : lines and growth in the order of MASS_LINES [kg]; ``closed_vehicle_mass`` closes the loop
-        on the vehicle's mass; ``windup_ratio`` is the elastic twist of the housing at the operating
-        torque over the tube twist of the travel. The housing is the round tube of the torsional
-        stiffness of the box around the bundle (4 A^2 t/P)
+    WingMass : lines in the order of MASS_LINES [kg]; ``windup_ratio`` is the elastic twist of the
+        housing at the operating torque over the tube twist of the travel. The housing is the round
+        tube of the torsional stiffness of the box around the bundle (4 A^2 t/P)
     """
     a = mass_assumptions
     section = tube.section(tube_outer_radius, wall_ratio)
     diameter = 2.0 * section.outer_radius
     counts = jnp.asarray(choices.set_present) * tube_count
     total = jnp.sum(counts)
-    inactive = (
-        2.0
-        * diameter
-        * (
-            jnp.asarray(bundle_assumptions.grip_length_ratio)
-            + bundle_assumptions.cold_end_length_ratio
-        )
-    )
+    ends = jnp.asarray(bundle_assumptions.grip_length_ratio)
     one_tube = tube_mass(
         density=alloy.density,
         outer_diameter=diameter,
         inner_diameter=2.0 * section.inner_radius,
         tube_length=tube_length,
-        inactive_length=inactive,
+        inactive_length=2.0 * diameter * (ends + bundle_assumptions.cold_end_length_ratio),
     )
     torques = counts * tube.torque(operating_stress, section)
     reaction = blended_max(torques[0], torques[1], 0.02 * jnp.sum(torques) + 1e-9)
     geared = jnp.asarray(choices.topology) == GEARED
     plated = jnp.asarray(choices.topology) == PLATED
-    gears = gear_mass(gear_volume, a)
     plates = 2.0 * plate_mass(
         reaction,
         hub_radius=section.outer_radius,
@@ -202,56 +182,89 @@ def mass(
         outer_diameter=diameter,
         mass=a,
     )
-    hinge_bearings = 2.0 * lanes * bearing_mass(gear_ratio * diameter, a)
-    sprung = jnp.asarray(choices.configuration) == 1
+    travel = travel_high - travel_low
     energy = spring_energy(
-        moment=spring_moment + spring_rate * (travel_high - travel_low),
-        rate=spring_rate,
-        travel=travel_high - travel_low,
+        moment=spring_moment + spring_rate * travel, rate=spring_rate, travel=travel
     )
     enclosed, girth = bundle_width * bundle_height, 2.0 * (bundle_width + bundle_height)
-    twist = gear_ratio * (travel_high - travel_low)
     radius = jnp.cbrt(2.0 * enclosed**2 / (jnp.pi * girth))
     wall = housing_wall(
         reaction,
         radius=radius,
         length=bundle_length,
-        windup=requirements.windup_limit * twist,
+        windup=requirements.windup_limit * gear_ratio * travel,
         mass=a,
     )
     windup = housing_windup(reaction, wall=wall, radius=radius, length=bundle_length, mass=a)
-    lock_scale = jnp.mean(jnp.abs(lock_moment)) + 1.0
-    held = {
-        "tubes_up": counts[0] * one_tube,
-        "tubes_down": counts[1] * one_tube,
-        "fittings": jnp.sum(counts * (fitting_mass_per_tube + support_mass_per_tube)),
+    hinge_bearings = 2.0 * lanes * bearing_mass(gear_ratio * diameter, a)
+    sprung = jnp.asarray(choices.configuration) == 1
+    nothing = jnp.zeros_like(total)
+    lines = {
+        "tubes, up set": counts[0] * one_tube,
+        "tubes, down set": counts[1] * one_tube,
+        "end fittings and supports": jnp.sum(
+            counts * (fitting_mass_per_tube + support_mass_per_tube)
+        ),
         "heaters": jnp.sum(counts * heater_mass_per_tube),
         "insulation": jnp.sum(counts * insulation_mass_per_tube),
-        "gears": gears,
+        "gears": gear_mass(gear_volume, a),
         "plates": jnp.where(plated, plates, 0.0),
         "housing": housing_mass(wall, girth=girth, length=bundle_length, mass=a),
         "bearings": jnp.where(geared, hinge_bearings, 0.0),
-        "spring": jnp.where(sprung, spring_mass(energy, a), 0.0),
-        "lock": lock_mass(
-            smooth_max(lock_moment, scale=lock_scale, axis=0),
-            local_thickness=planform.fold_thickness,
-            mass=a,
-        ),
-        "brake": brake_mass(held_by_brake(overrun_moment, legs, choices, requirements), a),
+        "return spring": jnp.where(sprung, spring_mass(energy, a), 0.0),
         "sensors": sensor_mass(total, a),
-        "cooling": blower_mass + 0.0 * total,
+        "cooling": blower_mass + nothing,
     }
-    wing = WingLines(**held, fasteners=fastener_mass(sum(held.values()), a))
+    wing = [lines.get(name, nothing) for name in list(MASS_LINES)[:WING_LINES]]
     shared = [wire_mass, controller_mass, converter_mass, battery_mass + generator_mass]
-    lines = jnp.stack([*(WINGS * line for line in wing), *shared])
-    growth = lines * jnp.stack(growth_rates(controller_mass + converter_mass, a))
+    return WingMass(
+        wing_lines=jnp.stack(wing),
+        shared_lines=jnp.stack(shared),
+        windup_ratio=windup / (gear_ratio * travel),
+    )
+
+
+def mass(
+    *,
+    wing_lines: Array,
+    shared_lines: Array,
+    lock_moment: Array,
+    overrun_moment: Array,
+    planform: Planform,
+    vehicle: Vehicle,
+    choices: Choices,
+    legs: Legs,
+    requirements: Requirements,
+    mass_assumptions: MassAssumptions,
+) -> Mass:
+    """Complete the roll-up of the aircraft: lock, brake, fasteners, growth, both wings.
+
+    Parameters
+    ----------
+    wing_lines, shared_lines : from :func:`wing_mass` [kg]
+    lock_moment : ultimate moment of each static case [N*m], (cases,)
+    overrun_moment : least resisting moment [N*m], (legs, angles)
+    planform, vehicle, choices, legs, requirements, mass_assumptions : records
+
+    Returns
+    -------
+    Mass : lines and growth in the order of MASS_LINES [kg]; ``closed_vehicle_mass`` closes the loop
+        on the vehicle's mass
+    """
+    a = mass_assumptions
+    largest = smooth_max(lock_moment, scale=jnp.mean(jnp.abs(lock_moment)) + 1.0, axis=0)
+    locked = lock_mass(largest, local_thickness=planform.fold_thickness, mass=a)
+    braked = brake_mass(held_by_brake(overrun_moment, legs, choices, requirements), a)
+    wing = wing_lines.at[LOCK].set(locked).at[BRAKE].set(braked)
+    wing = wing.at[FASTENERS].set(fastener_mass(jnp.sum(wing), a))
+    lines = jnp.concatenate([WINGS * wing, shared_lines])
+    growth = lines * jnp.stack(growth_rates(shared_lines[1] + shared_lines[2], a))
     system = jnp.sum(lines) + jnp.sum(growth)
     return Mass(
         mass_lines=lines,
         mass_growth=growth,
         system_mass=system,
         system_mass_basic=jnp.sum(lines),
-        alloy_mass=WINGS * (wing.tubes_up + wing.tubes_down),
+        alloy_mass=lines[0] + lines[1],
         closed_vehicle_mass=jnp.asarray(vehicle.mass_without_actuator) + system,
-        windup_ratio=windup / twist,
     )

@@ -61,29 +61,31 @@ def torque_table(facts: Facts) -> pd.DataFrame:
         values = facts.v[name]
         return driven(np.where(values >= 0.5 * NO_RESISTANCE, np.nan, values))
 
-    return pd.DataFrame({
-        "leg": np.repeat(facts.leg_names, angles),
-        "driver": np.repeat(drivers(facts), angles),
-        "angle_number": np.tile(np.arange(angles), legs),
-        "fold_angle": facts.fold_angle.ravel(),
-        "required_moment": needed.ravel(),
-        "available_moment": driven(facts.v["available_moment"]),
-        "torque_margin": margin("torque_margin"),
-        "torque_margin_required": np.repeat(
-            np.broadcast_to(facts.legs.torque_margin_required, legs), angles
-        ),
-        "torque_margin_upper_band": margin("torque_margin_upper_band"),
-        "torque_margin_failed": margin("torque_margin_failed"),
-        "required_moment_upper_band": np.where(needed > 0.0, band, needed).ravel(),
-        "load_low": resisting.min(axis=0).ravel(),
-        "load_high": resisting.max(axis=0).ravel(),
-        "overrun_moment": facts.v["overrun_moment"].ravel(),
-        "internal_moment": facts.v["internal_moment"].ravel(),
-        "hot_stress": driven(facts.v["hot_stress"]),
-        "tube_strain": driven(facts.v["tube_strain"]),
-        "required_stress": driven(facts.v["required_stress"]),
-        "required_strain": driven(facts.v["required_strain"]),
-    })
+    return pd.DataFrame(
+        {
+            "leg": np.repeat(facts.leg_names, angles),
+            "driver": np.repeat(drivers(facts), angles),
+            "angle_number": np.tile(np.arange(angles), legs),
+            "fold_angle": facts.fold_angle.ravel(),
+            "required_moment": needed.ravel(),
+            "available_moment": driven(facts.v["available_moment"]),
+            "torque_margin": margin("torque_margin"),
+            "torque_margin_required": np.repeat(
+                np.broadcast_to(facts.legs.torque_margin_required, legs), angles
+            ),
+            "torque_margin_upper_band": margin("torque_margin_upper_band"),
+            "torque_margin_failed": margin("torque_margin_failed"),
+            "required_moment_upper_band": np.where(needed > 0.0, band, needed).ravel(),
+            "load_low": resisting.min(axis=0).ravel(),
+            "load_high": resisting.max(axis=0).ravel(),
+            "overrun_moment": facts.v["overrun_moment"].ravel(),
+            "internal_moment": facts.v["internal_moment"].ravel(),
+            "hot_stress": driven(facts.v["hot_stress"]),
+            "tube_strain": driven(facts.v["tube_strain"]),
+            "required_stress": driven(facts.v["required_stress"]),
+            "required_strain": driven(facts.v["required_strain"]),
+        }
+    )
 
 
 class DrivingPoint(NamedTuple):
@@ -140,43 +142,51 @@ def times_table(facts: Facts) -> pd.DataFrame:
     cools = moves & (back | loaded)
     whole = np.where(cools, facts.return_time(), np.where(moves, heat, np.nan))
     limit = np.where(moves, np.asarray(facts.legs.time_limit), np.nan)
-    return pd.DataFrame({
-        "leg": facts.leg_names,
-        "driver": drivers(facts),
-        **leg_ends(facts),
-        "what": np.where(cools, "return time", np.where(moves, "fold time", "hold")),
-        "time": whole,
-        "time_limit": limit,
-        "margin": limit - whole,
-        "heat_time": heat,
-        "cool_time": np.where(cools, facts.of_cooled("cool_time"), np.nan),
-        "motion_time": np.where(moves & heated, facts.v["motion_time"], np.nan),
-        "dead_time": np.full(moves.size, float(facts.wanted.dead_time)),
-    })
+    return pd.DataFrame(
+        {
+            "leg": facts.leg_names,
+            "driver": drivers(facts),
+            **leg_ends(facts),
+            "what": np.where(cools, "return time", np.where(moves, "fold time", "hold")),
+            "time": whole,
+            "time_limit": limit,
+            "margin": limit - whole,
+            "heat_time": heat,
+            "cool_time": np.where(cools, facts.of_cooled("cool_time"), np.nan),
+            "motion_time": np.where(moves & heated, facts.v["motion_time"], np.nan),
+            "dead_time": np.full(moves.size, float(facts.wanted.dead_time)),
+        }
+    )
 
 
 def temperatures_table(facts: Facts) -> pd.DataFrame:
     """Temperatures of each leg [K]; the static cases have only their hottest bay."""
     heated = facts.v["heated"] > 0.5
-    frame = pd.DataFrame({
-        "leg": facts.leg_names,
-        "air_temperature": facts.v["air_temperature"],
-        "recovery_temperature": facts.v["recovery_temperature"],
-        "bay_cold_temperature": facts.v["bay_cold_temperature"],
-        "bay_hot_temperature": facts.v["bay_hot_temperature"],
-        "heating_start": np.where(heated, facts.of_driver("heating_start"), np.nan),
-        "heating_finish": np.where(heated, facts.of_driver("heating_finish"), np.nan),
-        "cooling_finish_other_set": np.where(
-            np.asarray(facts.legs.is_return) > 0.5, facts.of_cooled("cooling_finish"), np.nan
-        ),
-        "surface_temperature_hot": facts.v["surface_temperature_hot"],
-        "structure_temperature_hot": facts.v["structure_temperature_hot"],
-        "stuck_on_temperature": np.where(heated, facts.of_driver("stuck_on_temperature"), np.nan),
-    })
-    static = pd.DataFrame({
-        "leg": facts.static_names,
-        "bay_hot_temperature": facts.v["static_bay_hot"][: len(facts.static_names)],
-    })
+    frame = pd.DataFrame(
+        {
+            "leg": facts.leg_names,
+            "air_temperature": facts.v["air_temperature"],
+            "recovery_temperature": facts.v["recovery_temperature"],
+            "bay_cold_temperature": facts.v["bay_cold_temperature"],
+            "bay_hot_temperature": facts.v["bay_hot_temperature"],
+            "heating_start": np.where(heated, facts.of_driver("heating_start"), np.nan),
+            "heating_finish": np.where(heated, facts.of_driver("heating_finish"), np.nan),
+            "cooling_finish_other_set": np.where(
+                np.asarray(facts.legs.is_return) > 0.5, facts.of_cooled("cooling_finish"), np.nan
+            ),
+            "surface_temperature_hot": facts.v["surface_temperature_hot"],
+            "structure_temperature_hot": facts.v["structure_temperature_hot"],
+            "stuck_on_temperature": np.where(
+                heated, facts.of_driver("stuck_on_temperature"), np.nan
+            ),
+        }
+    )
+    static = pd.DataFrame(
+        {
+            "leg": facts.static_names,
+            "bay_hot_temperature": facts.v["static_bay_hot"][: len(facts.static_names)],
+        }
+    )
     return pd.concat([frame, static], ignore_index=True) if len(static) else frame
 
 
@@ -198,30 +208,34 @@ def sets_table(facts: Facts) -> pd.DataFrame:
 
 def energy_table(facts: Facts) -> pd.DataFrame:
     """Energy of each leg [J] and power while it holds [W], aircraft; tube work of one wing [J]."""
-    return pd.DataFrame({
-        "leg": facts.leg_names,
-        "driver": drivers(facts),
-        "fold_energy": facts.v["fold_energy"],
-        "held_power": facts.v["held_power"],
-        "actuator_work": facts.v["actuator_work"],
-        "power_balance": np.where(
-            facts.v["heated"] > 0.5, facts.of_driver("power_balance"), np.nan
-        ),
-    })
+    return pd.DataFrame(
+        {
+            "leg": facts.leg_names,
+            "driver": drivers(facts),
+            "fold_energy": facts.v["fold_energy"],
+            "held_power": facts.v["held_power"],
+            "actuator_work": facts.v["actuator_work"],
+            "power_balance": np.where(
+                facts.v["heated"] > 0.5, facts.of_driver("power_balance"), np.nan
+            ),
+        }
+    )
 
 
 def life_table(facts: Facts) -> pd.DataFrame:
     """Life use of each leg that a heated set drives; folds of the life, unfactored stresses."""
     moving = (facts.v["heated"] > 0.5) & (np.asarray(facts.legs.moves) > 0.5)
     law = float(facts.alloy.life_law) > 0.5
-    frame = pd.DataFrame({
-        "leg": facts.leg_names,
-        "driver": drivers(facts),
-        "folds_per_life": np.broadcast_to(facts.legs.folds_per_life, moving.shape),
-        "leg_outer_stress": facts.v["leg_outer_stress"],
-        "stroke_strain": facts.v["stroke_strain"],
-        "leg_work_density": facts.v["leg_work_density"],
-        "leg_life_use": facts.v["leg_life_use"],
-        "basis": "life law of the card" if law else "declared life",
-    })
+    frame = pd.DataFrame(
+        {
+            "leg": facts.leg_names,
+            "driver": drivers(facts),
+            "folds_per_life": np.broadcast_to(facts.legs.folds_per_life, moving.shape),
+            "leg_outer_stress": facts.v["leg_outer_stress"],
+            "stroke_strain": facts.v["stroke_strain"],
+            "leg_work_density": facts.v["leg_work_density"],
+            "leg_life_use": facts.v["leg_life_use"],
+            "basis": "life law of the card" if law else "declared life",
+        }
+    )
     return frame[moving].reset_index(drop=True)

@@ -109,18 +109,20 @@ def design_table(appraisal: Appraisal) -> pd.DataFrame:
             continue
         near = 1e-6 * max(abs(high - low), 1e-30)
         at = "lower" if value - low <= near else "upper" if high - value <= near else ""
-        rows.append({
-            "variable": name,
-            "set": side,
-            "value": value,
-            "unit": known.unit,
-            "low": low,
-            "high": high,
-            "standing": "free" if free else "frozen",
-            "at_bound": at if free else "",
-            "of": WING if name in WING_VARIABLES else NEITHER,
-            "meaning": known.meaning,
-        })
+        rows.append(
+            {
+                "variable": name,
+                "set": side,
+                "value": value,
+                "unit": known.unit,
+                "low": low,
+                "high": high,
+                "standing": "free" if free else "frozen",
+                "at_bound": at if free else "",
+                "of": WING if name in WING_VARIABLES else NEITHER,
+                "meaning": known.meaning,
+            }
+        )
     return pd.DataFrame(rows)
 
 
@@ -132,15 +134,17 @@ def masses_table(appraisal: Appraisal) -> pd.DataFrame:
     basic, growth = (appraisal.values[name] for name in ("mass_lines", "mass_growth"))  # noqa: PD011
     shared = np.arange(basic.size) >= basic.size - SHARED_LINES
     total = basic + growth
-    frame = pd.DataFrame({
-        "line": list(MASS_LINES),
-        "growth_class": list(MASS_LINES.values()),
-        "of": np.where(shared, "aircraft, shared", "aircraft, both wings"),
-        "one_wing": np.where(shared, np.nan, total / WINGS),
-        "basic": basic,
-        "growth": growth,
-        "total": total,
-    })
+    frame = pd.DataFrame(
+        {
+            "line": list(MASS_LINES),
+            "growth_class": list(MASS_LINES.values()),
+            "of": np.where(shared, "aircraft, shared", "aircraft, both wings"),
+            "one_wing": np.where(shared, np.nan, total / WINGS),
+            "basic": basic,
+            "growth": growth,
+            "total": total,
+        }
+    )
     frame = frame.sort_values("total", ascending=False, kind="stable", ignore_index=True)
     total_line = {
         "line": "total", "growth_class": "", "of": AIRCRAFT, "one_wing": np.nan,
@@ -182,17 +186,19 @@ def inputs_table(appraisal: Appraisal) -> pd.DataFrame:
     for one in appraisal.study.inputs:
         number = isinstance(one.value, int | float) and not isinstance(one.value, bool)
         words = "none" if one.value is None else str(one.value)
-        rows.append({
-            "path": one.path,
-            "value": float(one.value) if number else math.nan,  # type: ignore[arg-type]
-            "words": "" if number else words.lower() if isinstance(one.value, bool) else words,
-            "unit": one.unit if number else "",
-            "origin": str(one.origin),
-            "low": math.nan if one.low is None else one.low,
-            "high": math.nan if one.high is None else one.high,
-            "provenance": one.provenance,
-            "meaning": one.text,
-        })
+        rows.append(
+            {
+                "path": one.path,
+                "value": float(one.value) if number else math.nan,  # type: ignore[arg-type]
+                "words": "" if number else words.lower() if isinstance(one.value, bool) else words,
+                "unit": one.unit if number else "",
+                "origin": str(one.origin),
+                "low": math.nan if one.low is None else one.low,
+                "high": math.nan if one.high is None else one.high,
+                "provenance": one.provenance,
+                "meaning": one.text,
+            }
+        )
     return pd.DataFrame(rows)
 
 

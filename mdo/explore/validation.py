@@ -173,7 +173,7 @@ CHECKS: tuple[Check, ...] = (
 
 # Assembled from checked parts, but not compared as a whole with anything outside the project.
 UNCHECKED = (
-    "Opposed sets as a whole: cold set against hot set, sharing between tubes, a failed tube dragged",
+    "Opposed sets as a whole: cold against hot set, sharing between tubes, a failed tube dragged",
     "Packing of tubes and gears in the wing beyond sums by hand, mass of a whole bundle",
     "Outer-fibre stress 1.4 T r_o/J of a transforming tube, and life under mixed cases",
     "Adjacent structure temperature in a real bay",

@@ -33,7 +33,7 @@ def figure(value: float, digits: int = 4) -> str:
         return "-"
     if value == 0.0:
         return "0"
-    magnitude = math.floor(math.log10(abs(value)))
+    magnitude = int(f"{value:.{digits - 1}e}".partition("e")[2])  # of the rounded number
     if not -5 < magnitude < 9:
         return f"{value:.{digits}g}"
     text = f"{value:.{max(digits - 1 - magnitude, 0)}f}"

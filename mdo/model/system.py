@@ -10,7 +10,7 @@ from mdo.disciplines.fittings import fittings
 from mdo.disciplines.hinge_moment import hinge_moment
 from mdo.disciplines.life import life
 from mdo.disciplines.margins import margins
-from mdo.disciplines.mass import mass
+from mdo.disciplines.mass import mass, wing_mass
 from mdo.disciplines.phases import phases
 from mdo.disciplines.power import power
 from mdo.disciplines.roles import roles
@@ -50,6 +50,7 @@ def declare_system(*, hinge_level: str = "strip", report: bool = True) -> System
         discipline("bundle", bundle),
         discipline("heating", thermal_heating),
         discipline("power", power),
+        discipline("wing_mass", wing_mass),
         discipline("hinge_moment", hinge_moment),
         discipline("lock", lock),
         discipline("mass", mass),

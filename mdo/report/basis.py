@@ -39,14 +39,16 @@ def limits_section(tables: Tables) -> str:
     rows, marks = [], []
     for line in limits.itertuples():
         numbers = (
-            number(value, line.unit, digits=3, difference=True) for value in (line.value, line.limit)
+            number(value, line.unit, digits=3, difference=True)
+            for value in (line.value, line.limit)
         )
         rows.append((line.name, *numbers, percent(line.ratio), prose(line.text)))
         marks.append("bad" if getattr(line, "fault", False) else "")
     content = paragraph(definitions.LIMITS, kind="definition")
     content += table(("", "here", "limit", "used", ""), rows, right=(1, 2, 3), marks=marks)
     window = [
-        (line.temperature, *(number(value, "K") for value in (line.at_least, line.at_most, line.card)),
+        (line.temperature, *(number(bound, "K") for bound in (line.at_least, line.at_most)),
+         number(line.card, "K"),
          prose(line.set_by))
         for line in tables["window"].itertuples()
     ]  # fmt: skip
@@ -64,7 +66,7 @@ def cautions_section(tables: Tables) -> str:
         for line in cautions.itertuples()
     ]
     marks = [SEVERITY_MARKS.get(line.severity, "dim") for line in cautions.itertuples()]
-    text = "A caution of severity 'stop' keeps the verdict from a plain 'feasible' until it is cleared."
+    text = "A caution that stops keeps the verdict from a plain 'feasible' until it is cleared."
     content = paragraph(text, kind="definition")
     content += table(("", "severity", "what", "what to do"), rows, marks=marks)
     return section("cautions", "Cautions", content)
@@ -86,8 +88,8 @@ def inputs_section(tables: Tables) -> str:
     counts = inputs["origin"].value_counts()
     total = ", ".join(f"{count} {origin}" for origin, count in counts.items())
     text = (
-        f"{len(inputs)} inputs: {total}. Origin 'file': given in the study; 'default': from a source; "
-        "'judgement': no source, to be replaced where it matters."
+        f"{len(inputs)} inputs: {total}. Origin 'file': given in the study; 'default': from a "
+        "source; 'judgement': no source, to be replaced where it matters."
     )
     content = paragraph(text, kind="definition")
     for group, part in inputs.groupby(groups, sort=False):
@@ -143,7 +145,9 @@ def validation_section(tables: Tables) -> str:
         "tests of this tool. Measured data: none. 'From memory': the source was not at hand.",
         kind="definition",
     )
-    content += table(("model", "checked against", "source", "test"), rows, marks=marks, kind="checks")
+    content += table(
+        ("model", "checked against", "source", "test"), rows, marks=marks, kind="checks"
+    )
     content += "<h3>What is not modelled</h3>\n" + bullets(NOT_MODELLED)
     return section("validation", "Validation", content)
 
@@ -153,30 +157,51 @@ def reproduce_section(appraisal: Appraisal, tables: Tables) -> str:
     study = appraisal.study
     name = study.path.name if study.path else "the study below"
     facts = [
-        ("command", f"fold-mdo run {name}"), ("analysis", appraisal.kind), ("seed", str(study.seed)),
-        ("study hash (SHA-256)", study.hash), ("fidelity of the hinge moment", study.actuator.hinge_moment),
+        ("command", f"fold-mdo run {name}"),
+        ("analysis", appraisal.kind),
+        ("seed", str(study.seed)),
+        ("study hash (SHA-256)", study.hash),
+        ("fidelity of the hinge moment", study.actuator.hinge_moment),
         *tool_versions().items(),
-    ]  # fmt: skip
+    ]
     content = table(("", ""), facts)
-    attempts = tables["attempts"]
-    if len(attempts):
-        rows = [
-            (str(line.start), number(line.system_mass, "kg", digits=8), f"{max(line.violation, 0.0):.1e}",
-             str(line.iterations), "yes" if line.converged else "no", line.message)
-            for line in attempts.itertuples()
-        ]  # fmt: skip
-        head = ("start", "mass, aircraft", "violation", "iterations", "converged", "solver says")
-        content += "<h3>Attempts of the optimiser</h3>\n" + table(head, rows, right=(0, 1, 2, 3))
-    rows = [
-        (f"{line.variable} {line.set}".strip(), number(line.value, line.unit, digits=6),
-         number(line.low, line.unit), number(line.high, line.unit), line.standing,
-         line.at_bound and f"at its {line.at_bound} bound", line.of)
-        for line in tables["design"].itertuples()
-    ]  # fmt: skip
-    head = ("design variable", "value", "lower", "upper", "", "", "of")
-    content += "<h3>Design variables</h3>\n" + table(head, rows, right=(1, 2, 3))
+    if len(tables["attempts"]):
+        content += "<h3>Attempts of the optimiser</h3>\n" + _attempts(tables["attempts"])
+    content += "<h3>Design variables</h3>\n" + _variables(tables["design"])
     content += folded("Study file", f"<pre>{escaped(_study_text(appraisal))}</pre>\n")
     return section("reproduce", "How to reproduce", content)
+
+
+def _attempts(attempts: pd.DataFrame) -> str:
+    rows = [
+        (
+            str(line.start),
+            number(line.system_mass, "kg", digits=8),
+            f"{max(line.violation, 0.0):.1e}",
+            str(line.iterations),
+            "yes" if line.converged else "no",
+            str(line.message),
+        )
+        for line in attempts.itertuples()
+    ]
+    head = ("start", "mass, aircraft", "violation", "iterations", "converged", "solver says")
+    return table(head, rows, right=(0, 1, 2, 3))
+
+
+def _variables(design: pd.DataFrame) -> str:
+    rows = [
+        (
+            f"{line.variable} {line.set}".strip(),
+            number(line.value, line.unit, digits=6),
+            *(given_number(bound, line.unit) for bound in (line.low, line.high)),
+            str(line.standing),
+            f"at its {line.at_bound} bound" if line.at_bound else "",
+            str(line.of),
+        )
+        for line in design.itertuples()
+    ]
+    head = ("design variable", "value", "lower", "upper", "", "", "of")
+    return table(head, rows, right=(1, 2, 3))
 
 
 def _study_text(appraisal: Appraisal) -> str:

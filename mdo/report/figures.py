@@ -32,7 +32,7 @@ def torque_figure(
     """
     part = torque[torque["leg"] == leg].sort_values("fold_angle", kind="stable")
     angle = np.degrees(part["fold_angle"])
-    mode = "markers" if angle.nunique() == 1 else "lines"
+    mode = "markers" if np.ptp(angle) == 0.0 else "lines"
     if mode == "markers":
         part, angle = part.iloc[:1], angle.iloc[:1]
     result = go.Figure()
@@ -49,7 +49,9 @@ def torque_figure(
         result.add_scatter(
             x=angle, y=part[column], mode=mode, name=name,
             line={"color": colour, "dash": dash, "width": 1.3 if dash == "dot" else 2.2},
-            marker={"color": colour, "size": 9, "symbol": symbol, "line": {"width": 2, "color": colour}},
+            marker={
+                "color": colour, "size": 9, "symbol": symbol, "line": {"width": 2, "color": colour},
+            },
             hovertemplate="%{y:.1f} N·m at %{x:.0f}°<extra>" + name + "</extra>",
         )  # fmt: skip
     if driving_angle is not None:
@@ -81,15 +83,17 @@ def mass_figure(masses: pd.DataFrame) -> go.Figure:
         )  # fmt: skip
     result.add_scatter(
         y=lines["line"], x=lines["total"], mode="text", textposition="middle right",
-        text=[f"  {figure(value, 3)}" for value in lines["total"]], hoverinfo="skip", showlegend=False,
-        cliponaxis=False,
+        text=[f"  {figure(value, 3)}" for value in lines["total"]], hoverinfo="skip",
+        showlegend=False, cliponaxis=False,
     )  # fmt: skip
     _plain(result, height=80 + ROW_HEIGHT * len(lines))
     result.update_layout(barmode="stack", showlegend=True, margin={"l": 185})
     result.update_layout(legend={"traceorder": "normal"})
     result.update_yaxes(showgrid=False, ticksuffix="  ")
     largest = float(lines["total"].max()) if len(lines) else 1.0
-    result.update_xaxes(title_text="mass of the aircraft (both wings) [kg]", range=[0, 1.12 * largest])
+    result.update_xaxes(
+        title_text="mass of the aircraft (both wings) [kg]", range=[0, 1.12 * largest]
+    )
     return result
 
 
@@ -151,8 +155,11 @@ def times_figure(times: pd.DataFrame) -> go.Figure:
         hovertemplate="%{x:.1f} s<extra></extra>", width=0.62,
     )  # fmt: skip
     result.add_scatter(
-        y=lines["leg"], x=lines["time_limit"], mode="markers", hovertemplate="limit %{x:.0f} s<extra></extra>",
-        marker={"symbol": "line-ns", "size": 17, "color": GREY, "line": {"width": 3, "color": GREY}},
+        y=lines["leg"], x=lines["time_limit"], mode="markers",
+        hovertemplate="limit %{x:.0f} s<extra></extra>",
+        marker={
+            "symbol": "line-ns", "size": 17, "color": GREY, "line": {"width": 3, "color": GREY},
+        },
     )  # fmt: skip
     furthest = float(max(lines["time"].max(), lines["time_limit"].max())) if len(lines) else 1.0
     result.add_scatter(

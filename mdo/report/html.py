@@ -11,7 +11,7 @@ import plotly.graph_objects as go
 from mdo.explore.wording import quantity, trade
 
 _PRETTY = (
-    ("N*m/rad", "N·m/rad"), ("N*m", "N·m"), ("**2", "²"), ("**3", "³"), ("degC", "°C"), ("degF", "°F"),
+    ("N*m", "N·m"), ("**2", "²"), ("**3", "³"), ("degC", "°C"), ("degF", "°F"),
     ("(kg*K)", "(kg·K)"), ("(m*K)", "(m·K)"), ("(m²*K)", "(m²·K)"), (" deg", "°"),
 )  # fmt: skip
 
@@ -71,7 +71,7 @@ def table(
 
     def cells(row: Sequence[str], tag: str) -> str:
         return "".join(
-            f'<{tag}{" class=r" if place in right else ""}>{escaped(cell)}</{tag}>'
+            f"<{tag}{' class=r' if place in right else ''}>{escaped(cell)}</{tag}>"
             for place, cell in enumerate(row)
         )
 

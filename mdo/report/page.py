@@ -27,7 +27,7 @@ CONTENTS = (
     ("reproduce", "Reproduce"),
 )
 CAVEAT = (
-    "Concept study, not certification evidence. Every number is computed; nothing here was measured."
+    "Concept study, not certification evidence. Every number is computed, nothing was measured."
 )
 
 
@@ -55,7 +55,7 @@ def render_report(appraisal: Appraisal, tables: Mapping[str, pd.DataFrame]) -> s
         basis.validation_section(tables),
         basis.reproduce_section(appraisal, tables),
     )
-    return "".join((
+    parts = (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n',
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n',
         f"<title>{title}</title>\n<style>\n{STYLE.read_text(encoding='utf-8')}</style>\n",
@@ -65,4 +65,5 @@ def render_report(appraisal: Appraisal, tables: Mapping[str, pd.DataFrame]) -> s
         f"<nav>\n{links}</nav>\n</header>\n<main>\n",
         *sections,
         f"</main>\n<footer>{escaped(CAVEAT)}</footer>\n</body>\n</html>\n",
-    ))
+    )
+    return "".join(parts)

@@ -36,13 +36,15 @@ Tables = Mapping[str, pd.DataFrame]
 NO_BREAK = "\N{NO-BREAK SPACE}"
 MARKS = {INFEASIBLE: "is-bad", OPEN_ITEMS: "is-warn"}
 KEY = (
-    f'<div class="key"><span><i style="border-color:{figures.BLUE}"></i>available</span>'
+    '<div class="key">'
+    f'<span><i style="border-color:{figures.BLUE}"></i>available</span>'
     f'<span><i style="border-color:{figures.RUST}"></i>required</span>'
-    f'<span><i style="border-color:{figures.RUST};border-top-style:dotted"></i>required, load model '
-    "at its upper band</span>"
-    f'<span><i class="band" style="background:{figures.BAND}"></i>envelope of air load and gravity, '
-    "against the driver</span>"
-    f'<span><i class="diamond" style="border-color:{figures.AMBER}"></i>driving point</span></div>\n'
+    f'<span><i style="border-color:{figures.RUST};border-top-style:dotted"></i>'
+    "required, load model at its upper band</span>"
+    f'<span><i class="band" style="background:{figures.BAND}"></i>'
+    "envelope of air load and gravity, against the driver</span>"
+    f'<span><i class="diamond" style="border-color:{figures.AMBER}"></i>driving point</span>'
+    "</div>\n"
 )
 
 
@@ -76,7 +78,9 @@ def _violated(appraisal: Appraisal) -> str:
         "The design shown is the one with the least violation that the optimiser found, not a "
         "design to build: read it as where the requirements collide."
     )
-    return paragraph(text) + table(head, rows, right=(2, 4, 5), marks=["miss"] * len(rows), kind="lead")
+    return paragraph(text) + table(
+        head, rows, right=(2, 4, 5), marks=["miss"] * len(rows), kind="lead"
+    )
 
 
 def _of(whose: str) -> str:
@@ -96,30 +100,25 @@ def _numbers(line: RequirementLine) -> tuple[str, str, str, str]:
 
 
 def _tiles(appraisal: Appraisal, tables: Tables) -> str:
-    times, values = tables["times"], appraisal.values
+    times, power = tables["times"], tables["power"].set_index("quantity")["value"]
     point = driving_point(appraisal)
+    granted = number(power["power_available"], "W")
     tiles = [
         (number(appraisal.mass, "kg"), "system mass of the aircraft, growth included"),
-        (
-            number(float(values["peak_power"]), "W"),
-            f"peak power of the aircraft, {number(appraisal.study.supply.power_available, 'W')} "
-            "available",
-        ),
+        (number(power["peak_power"], "W"), f"peak power of the aircraft, {granted} available"),
     ]
     for what, words in (("fold time", "slowest fold"), ("return time", "slowest return")):
         part = times[times["what"] == what]
         if part["time"].notna().any():
             worst = part.loc[part["time"].idxmax()]
             limit = number(float(worst["time_limit"]), "s")
-            tiles.append((number(float(worst["time"]), "s"), f"{words}: {worst['leg']}, limit {limit}"))
-    if point is not None:
-        tiles.append(
-            (
-                margin_text(point.torque_margin),
-                f"least torque margin: {point.leg} at {_degrees(point)}, "
-                f"{percent(point.torque_margin_required)} needed",
+            tiles.append(
+                (number(float(worst["time"]), "s"), f"{words}: {worst['leg']}, limit {limit}")
             )
-        )
+    if point is not None:
+        where, needed = f"{point.leg} at {_degrees(point)}", percent(point.torque_margin_required)
+        text = f"least torque margin: {where}, {needed} needed"
+        tiles.append((margin_text(point.torque_margin), text))
     cells = "".join(
         f'<div class="tile"><b>{escaped(value)}</b><span>{escaped(text)}</span></div>\n'
         for value, text in tiles
@@ -153,10 +152,11 @@ def torque_section(appraisal: Appraisal, tables: Tables) -> str:
     plots = []
     for place, (leg, part) in enumerate(torque.groupby("leg", sort=False)):
         angle = point.fold_angle if point is not None and point.leg == leg else None
-        plot = drawn(figures.torque_figure(torque, str(leg), driving_angle=angle), f"torque-{place}")
-        plots.append(
-            f"<div><h3>{escaped(leg)}</h3>\n{paragraph(_leg_text(part), kind='soft')}{plot}</div>\n"
+        plot = drawn(
+            figures.torque_figure(torque, str(leg), driving_angle=angle), f"torque-{place}"
         )
+        text = paragraph(_leg_text(part), kind="soft")
+        plots.append(f"<div><h3>{escaped(leg)}</h3>\n{text}{plot}</div>\n")
     wanted = appraisal.study.requirements
     text = definitions.TORQUE.format(friction_factor=wanted.friction_factor)
     over = definitions.OVERRUN.format(overrun_factor=wanted.overrun_factor)
@@ -166,7 +166,8 @@ def torque_section(appraisal: Appraisal, tables: Tables) -> str:
             f"Driving point: {point.leg} at {_degrees(point)}, {point.driver}: required "
             f"{number(point.required_moment, 'N*m')}, available "
             f"{number(point.available_moment, 'N*m')}, margin {margin_text(point.torque_margin)} "
-            f"({margin_text(point.torque_margin_upper_band)} with the load model at its upper band)."
+            f"({margin_text(point.torque_margin_upper_band)} with the load model at its upper "
+            "band)."
         )
     content += KEY + paragraph("Each figure has its own scale of moment.", kind="soft")
     content += f'<div class="legs">\n{"".join(plots)}</div>\n'
@@ -177,7 +178,7 @@ def _leg_text(part: pd.DataFrame) -> str:
     """Line under the name of a leg: driver, way, least margin."""
     ends = part["fold_angle"].iloc[[0, -1]]
     way = " → ".join(f"{math.degrees(end):.0f}°".replace("-", "−") for end in ends)
-    if ends.nunique() == 1:
+    if ends.iloc[0] == ends.iloc[1]:
         way = f"holds at {way.split(' ')[0]}"
     least = float(part["torque_margin"].min())
     margin = "load assists" if math.isnan(least) else f"least margin {margin_text(least)}"
@@ -201,8 +202,8 @@ def mass_section(tables: Tables) -> str:
         if line.total > 0.0
     ]
     text = (
-        f"{number(total['total'], 'kg')} for the aircraft: {number(total['basic'], 'kg')} basic and "
-        f"{number(total['growth'], 'kg')} growth."
+        f"{number(total['total'], 'kg')} for the aircraft: {number(total['basic'], 'kg')} basic "
+        f"and {number(total['growth'], 'kg')} growth."
     )
     head = ("line", "basic [kg]", "growth [kg]", "total [kg]", "of", "growth class")
     lines = table(head, rows, right=(1, 2, 3), marks=[""] * (len(rows) - 1) + ["sum"])
@@ -237,7 +238,9 @@ def compliance_rows(lines: pd.DataFrame) -> str:
         reported = line.standing != "required"
         holds = "yes" if line.holds else "no"
         note = ", ".join(part for part in (line.standing if reported else "", line.note) if part)
-        rows.append((line.requirement, place_text(line), *_numbers(line), _of(line.of), holds, note))
+        rows.append(
+            (line.requirement, place_text(line), *_numbers(line), _of(line.of), holds, note)
+        )
         marks.append("dim" if reported else "" if line.holds else "bad")
     head = ("requirement", "where", "value", "", "limit", "margin", "of", "holds", "")
     return table(head, rows, right=(2, 4, 5), marks=marks, kind="lead")
@@ -313,7 +316,10 @@ def _temperatures(temperatures: pd.DataFrame) -> str:
         (line["leg"], *(number(float(line[name]), "K") for name in columns))
         for _, line in temperatures.iterrows()
     ]
-    head = ("leg or case", *(name.replace("_", " ").replace(" temperature", "") for name in columns))
+    head = (
+        "leg or case",
+        *(name.replace("_", " ").replace(" temperature", "") for name in columns),
+    )
     return table(head, rows, right=tuple(range(1, len(head))))
 
 
