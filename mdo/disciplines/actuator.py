@@ -18,7 +18,7 @@ from jax.typing import ArrayLike
 from mdo.disciplines import sma, tube
 from mdo.disciplines.records import Alloy, Choices, Legs
 from mdo.disciplines.roles import OPPOSED
-from mdo.disciplines.smooth import blended_min, smooth_max, smooth_min
+from mdo.disciplines.smooth import blended_max, blended_min, smooth_max, smooth_min
 from mdo.disciplines.travel import pick, set_twist, spring_moment_over_travel
 
 STRESS_SCALE = 100e6  # [Pa] order of the stresses, for the smooth extremes
@@ -206,7 +206,9 @@ def actuator_uniform(
     drag_stress = dragging_stress(dragged_strain, alloy)
     counts = jnp.asarray(choices.set_present) * tube_count
     driver_count = jnp.maximum(pick(counts, up), 1e-3)
-    cold_moment = jnp.where(opposed, lever.drag * pick(counts, ~up) * cold_stress, 0.0)
+    # a set unwound past its zero would push along: no credit for that
+    resisting = blended_max(cold_stress, 0.0, 1e6)
+    cold_moment = jnp.where(opposed, lever.drag * pick(counts, ~up) * resisting, 0.0)
     spring = spring_moment_over_travel(
         fold_angle=fold_angle,
         choices=choices,

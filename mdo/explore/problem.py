@@ -180,6 +180,8 @@ def make_problem(study: Study) -> DesignProblem:
         angle_count=assembled.parameters["fold_angle"].shape[1],
     )
     lower, upper, frozen = bounds_of(study)
+    if study.actuator.topology != "geared":  # without gears the tubes turn with the hinge
+        frozen[design_labels().index("gear_ratio")] = 1.0
     lower = np.where(np.isnan(frozen), lower, frozen)
     upper = np.where(np.isnan(frozen), upper, frozen)
     return DesignProblem(

@@ -50,6 +50,11 @@ def _heated_motion(s: Situation) -> Booleans:
     return s.heated & s.moves
 
 
+def _cooled_return(s: Situation) -> Booleans:
+    """Legs at whose start a set must cool: returns of a pair, and legs left to load or spring."""
+    return (s.moves & s.is_return & s.opposed) | s.by_load
+
+
 ROW_GROUPS: dict[str, RowGroup] = {
     "drive_stress": RowGroup("Stress needed for the factored moment", ANGLES, lambda s: s.heated),
     "drive_strain": RowGroup("Twist left for the factored moment", ANGLES, lambda s: s.heated),
@@ -66,7 +71,7 @@ ROW_GROUPS: dict[str, RowGroup] = {
         lambda s: _heated_motion(s) & (not s.brake),
     ),
     "fold_time_row": RowGroup("Fold time", LEGS, lambda s: _heated_motion(s) & ~s.is_return),
-    "return_time_row": RowGroup("Return time", LEGS, lambda s: (s.moves & s.is_return) | s.by_load),
+    "return_time_row": RowGroup("Return time", LEGS, _cooled_return),
     "return_heat_row": RowGroup(
         "Heating time of the returning set",
         LEGS,
@@ -76,7 +81,7 @@ ROW_GROUPS: dict[str, RowGroup] = {
     "return_temperature": RowGroup(
         "Return gate: martensite finish above the hottest bay",
         LEGS,
-        lambda s: (s.moves & s.is_return) | s.by_load,
+        _cooled_return,
     ),
     "self_start": RowGroup(
         "Self-start gate: austenite start above bay and soak", LEGS, lambda s: np.ones_like(s.moves)

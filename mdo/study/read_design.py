@@ -25,6 +25,11 @@ def read_design(reader: Reader, given: object, actuator: Mapping[str, Any]) -> d
         reader.not_allowed(
             table, "design", _SPRING, f"beside configuration = {shown(configuration)} (no spring)"
         )
+    topology = actuator.get("topology")
+    if topology not in {"geared", None}:
+        reader.not_allowed(
+            table, "design", ["gear_ratio"], f"beside topology = {shown(topology)} (no gears)"
+        )
     return {
         name: _read_variable(reader, table.get(name, {}), field, f"design.{name}", actuator)
         for name, field in fields.items()
