@@ -108,6 +108,8 @@ def run_study(
         if problem is None:
             say("Compiling the coupled model (once; kept for later runs)")
             problem = make_problem(study)
+            if "optimum" in study.analyses:
+                problem.compile_ahead()
         began = time.perf_counter()
         appraisal = ANALYSES[name](problem, say)
         spent = {"analysis": time.perf_counter() - began}

@@ -172,7 +172,7 @@ def bracketed_root(
         # round-off must not undo a converged point
         inside = (newton >= bottom - 1e-12 * size) & (newton <= top + 1e-12 * size)
         there = jnp.abs(newton - point) <= 1e-9 * size
-        halves = (turn % 3 == 2) & kinked  # noqa: PLR2004
+        halves = (turn % 3 == 2) & kinked
         keep = inside & (there | ~jnp.asarray(halves))
         return bottom, top, jnp.where(keep, newton, (bottom + top) / 2)
 

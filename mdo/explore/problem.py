@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -57,7 +58,7 @@ def chain_for(parameters: Mapping[str, Any], hinge_level: str) -> Chain:
     return _CHAINS[key]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class DesignProblem:
     """A study ready to be evaluated and optimised.
 
@@ -120,7 +121,8 @@ class DesignProblem:
 
     def unscale(self, z: Floats) -> Floats:
         """Design vector of scaled variables."""
-        return np.where(self._logarithmic, np.exp(z), z * self._steps)
+        powers = np.exp(np.where(self._logarithmic, z, 0.0))
+        return np.where(self._logarithmic, powers, z * self._steps)
 
     def evaluate(self, x: Floats) -> Evaluated:
         """Objective and counting rows with derivatives in the scaled active variables."""
@@ -134,6 +136,16 @@ class DesignProblem:
             slope[self.active],
             jacobian[:, self.active],
         )
+
+    def compile_ahead(self) -> threading.Thread:
+        """Compile the derivatives in a thread, beside whatever compiles or runs meanwhile.
+
+        Compiling them takes most of the time of a first run and leaves the interpreter free.
+        """
+        middle = self.unscale((self.scale(self.lower) + self.scale(self.upper)) / 2.0)
+        thread = threading.Thread(target=self.evaluate, args=(middle,), daemon=True)
+        thread.start()
+        return thread
 
     def values(self, x: Floats, *names: str) -> dict[str, NDArray[np.float64]]:
         """Outputs of the system at a design as numpy arrays: those named, or all."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import itertools
 from typing import Any, NamedTuple
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,6 +48,9 @@ class Start(NamedTuple):
     counts_exist: bool
 
 
+_KNOWN: WeakKeyDictionary[DesignProblem, list[Start]] = WeakKeyDictionary()
+
+
 def solve_counts(base: Floats, coupling: Floats) -> Floats | None:
     """Least counts with ``N_i >= max(base_i + coupling_i N_j)``; None if there are none.
 
@@ -74,10 +78,12 @@ def starting_designs(problem: DesignProblem, count: int) -> list[Start]:
     problem : the study
     count : how many to return
     """
-    grid = itertools.product(RADII, WALLS, STRAINS, STRESSES)
-    starts = [start_from(problem, *choice) for choice in grid]
-    starts.sort(key=lambda start: start.score)
-    return starts[:count]
+    known = _KNOWN.get(problem)
+    if known is None:
+        grid = itertools.product(RADII, WALLS, STRAINS, STRESSES)
+        known = sorted((start_from(problem, *choice) for choice in grid), key=lambda s: s.score)
+        _KNOWN[problem] = known
+    return known[:count]
 
 
 def start_from(

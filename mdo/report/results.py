@@ -28,6 +28,7 @@ from mdo.report.html import (
     number,
     paragraph,
     pretty,
+    prose,
     section,
     table,
 )
@@ -107,10 +108,10 @@ def _tiles(appraisal: Appraisal, tables: Tables) -> str:
         (number(appraisal.mass, "kg"), "system mass of the aircraft, growth included"),
         (number(power["peak_power"], "W"), f"peak power of the aircraft, {granted} available"),
     ]
-    for what, words in (("fold time", "slowest fold"), ("return time", "slowest return")):
+    for what, words in (("fold time", "tightest fold"), ("return time", "tightest return")):
         part = times[times["what"] == what]
         if part["time"].notna().any():
-            worst = part.loc[part["time"].idxmax()]
+            worst = part.loc[(part["time"] / part["time_limit"]).idxmax()]
             limit = number(float(worst["time_limit"]), "s")
             tiles.append(
                 (number(float(worst["time"]), "s"), f"{words}: {worst['leg']}, limit {limit}")
@@ -136,7 +137,7 @@ def _order(appraisal: Appraisal, order: pd.DataFrame) -> str:
         item = OrderItem(*line)
         whole = item.unit == "1" and float(item.value).is_integer()
         value = f"{item.value:.0f}" if whole else item.words or number(item.value, item.unit)
-        rows.append((item.item, value, _of(item.of), item.note))
+        rows.append((item.item, value, _of(item.of), prose(item.note)))
     if appraisal.violated:
         title = "The bundle of this design (infeasible: not for ordering)"
     else:
