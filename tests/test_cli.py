@@ -231,9 +231,9 @@ def explore(monkeypatch: pytest.MonkeyPatch) -> Callable[..., list[Any]]:
                 raise error
             return outcome or Outcome()
 
-        module = types.ModuleType("mdo.explore")
+        module = types.ModuleType("mdo.runner")
         module.run_study = run_study  # type: ignore[attr-defined]
-        monkeypatch.setitem(sys.modules, "mdo.explore", module)
+        monkeypatch.setitem(sys.modules, "mdo.runner", module)
         return calls
 
     return install

@@ -46,9 +46,7 @@ class Case:
         self.chain = Chain(self.system, self.parameters, objective=OBJECTIVE, rows=ROWS)
         self.theta = self.chain.pack(self.parameters).vector
         self.prelude = self.chain.prelude(self.theta)
-        where = situation(
-            self.parameters, self.prelude["heated"], self.prelude["returned_by_load"]
-        )
+        where = situation(self.parameters, self.prelude["heated"], self.prelude["returned_by_load"])
         self.index = index_rows(
             self.chain.row_names,
             where,

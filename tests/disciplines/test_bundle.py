@@ -91,9 +91,7 @@ def run(topology=0.0, **changes):
 
 
 DRESSED = 0.014  # [m] tube and sleeve
-OVERALL = 0.4 + 2 * 0.012 * (
-    A.grip_length_ratio + A.cold_end_length_ratio + A.spline_length_ratio
-)
+OVERALL = 0.4 + 2 * 0.012 * (A.grip_length_ratio + A.cold_end_length_ratio + A.spline_length_ratio)
 
 
 def test_topologies_are_numbered_as_the_study_names_them():

@@ -80,7 +80,7 @@ def test_subsonic_span_load_blends_by_sweep():
         (2.5, 0.3, 30.0, 0.35, 1.02, 1.06),
     ],
 )
-def test_schrenk_over_elliptic_matches_the_table(  # noqa: PLR0917
+def test_schrenk_over_elliptic_matches_the_table(
     aspect, taper, sweep, fraction, ratio_elliptic, ratio_schrenk
 ):
     p = wing(aspect, fraction, taper, np.radians(sweep))

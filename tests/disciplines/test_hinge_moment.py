@@ -142,7 +142,7 @@ def test_smooth_magnitude_is_biased_high_by_less_than_1e_4():
     assert np.all(found <= exact * (1 + 1e-4) + 1e-9)
 
 
-def six(mass, time, arm, low, force, inertia):  # noqa: PLR0917
+def six(mass, time, arm, low, force, inertia):
     found = run(case.LEGS, mass=mass, time=time, arm=arm, low=low, high=low + 40.0, force=force,
                 damping=5.0, inertia=inertia)  # fmt: skip
     return found.required_moment, found.overrun_moment

@@ -87,8 +87,10 @@ def test_miners_sum_is_the_one_by_hand():
     assert got["leg_outer_stress"] == pytest.approx(TO_OUTER * STRESS, rel=1e-6)
     work = TO_OUTER * STRESS * STRAIN
     assert got["leg_work_density"] == pytest.approx(work, rel=1e-6)
-    use = 10.0 * np.array([500, 500, 200, 200, 0, 0]) / (
-        10 ** (4.78 - 2.51 * np.log10(np.maximum(work, 1e3) / 1e6))
+    use = (
+        10.0
+        * np.array([500, 500, 200, 200, 0, 0])
+        / (10 ** (4.78 - 2.51 * np.log10(np.maximum(work, 1e3) / 1e6)))
     )
     assert got["leg_life_use"] == pytest.approx(use, rel=1e-5)
     assert got["life_use"] == pytest.approx([use[0] + use[3], use[1] + use[2]], rel=1e-5)

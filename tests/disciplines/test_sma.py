@@ -147,6 +147,7 @@ def test_martensite_stress_inverts_martensite_strain(name, retwist):
 def test_martensite_stress_over_strain_equals_an_independent_root(name, retwist):
     alloy = RUNNABLE[name]
     for gamma in [1e-6, 1e-3, 0.007, 0.0123, 0.03, 0.051, 0.08]:
+
         def miss(tau, gamma=gamma):
             return float(STRAIN(tau, alloy, retwist)) - gamma
 

@@ -140,9 +140,7 @@ def test_heat_of_the_reference_tube_is_that_of_c24():
     )
     assert float(kilograms) == pytest.approx(0.3647389, rel=1e-6)
     # martensite at rest, hot beyond Af: all is transformed, none of it is below As
-    state = phases_module.phases(
-        operating_stress=jnp.zeros(2), hot_temperature=410.0, alloy=REF1
-    )
+    state = phases_module.phases(operating_stress=jnp.zeros(2), hot_temperature=410.0, alloy=REF1)
     sensible = float(kilograms) * REF1.specific_heat * (410.0 - 293.0)
     latent = float(kilograms) * REF1.latent_heat * np.asarray(state.heated_fraction)
     assert sensible == pytest.approx(20057.0, rel=1e-4)

@@ -104,13 +104,15 @@ def test_openmdao_driver_finds_the_same_optimum(problem):
 def test_one_compile_serves_every_discrete_choice(problem):
     study = problem.study
     other = make_problem(
-        study.with_values({
-            "actuator.alloy": "niti_actuator",
-            "actuator.topology": "nested",
-            "actuator.heater": "wrap",
-            "actuator.cooling": "blower",
-            "actuator.return_mode": "cool_then_retwist",
-        })
+        study.with_values(
+            {
+                "actuator.alloy": "niti_actuator",
+                "actuator.topology": "nested",
+                "actuator.heater": "wrap",
+                "actuator.cooling": "blower",
+                "actuator.return_mode": "cool_then_retwist",
+            }
+        )
     )
     assert other.chain is problem.chain
     problem.evaluate(REFERENCE)
