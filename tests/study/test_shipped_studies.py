@@ -57,10 +57,11 @@ def test_dash_of_the_large_vehicle_is_supersonic() -> None:
 def test_infeasible_variant_differs_from_the_medium_only_in_its_times() -> None:
     medium = load_study(STUDIES / "deck_medium.toml")
     twin = load_study(STUDIES / "deck_medium_infeasible.toml")
-    assert (twin.requirements.fold_time, twin.supply.power_available) == (60.0, 8000.0)
+    assert (twin.requirements.fold_time, twin.requirements.return_time) == (60.0, 600.0)
+    assert medium.supply.power_available == twin.supply.power_available == 8000.0
     ours = {one.path: one.value for one in medium.inputs}
     theirs = {one.path: one.value for one in twin.inputs}
     differing = {path for path in ours if ours[path] != theirs.get(path)}
     assert {path.rpartition(".")[2] for path in differing} <= {
-        "name", "title", "description", "fold_time",
+        "name", "title", "description", "fold_time", "return_time",
     }  # fmt: skip
