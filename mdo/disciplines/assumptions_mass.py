@@ -50,7 +50,6 @@ class MassAssumptions(NamedTuple):
     thermocouples_per_tube: Scalar
     switch_mass: Scalar
     switch_count: Scalar
-    heater_lead_mass: Scalar
     fastener_fraction: Scalar
     spring_shear_allowable: Scalar
     spring_shear_modulus: Scalar

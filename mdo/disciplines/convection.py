@@ -7,8 +7,6 @@ from typing import NamedTuple
 import jax.numpy as jnp
 from jax import Array
 
-from mdo.disciplines.smooth import smooth_step
-
 GAS_CONSTANT = 287.05287  # [J/(kg*K)] dry air, US Standard Atmosphere 1976
 GRAVITY = 9.80665  # [m/s**2] standard gravity
 DIFFERENCE_FLOOR = 1e-3  # [K] rounds |Ts - Te| at zero; changes 20 K by 1e-9 relative
@@ -123,20 +121,6 @@ def mixed_nusselt(forced: Array, natural: Array) -> Array:
     Incropera et al., section 9.9 (from memory); reference thermal-power-mass 2.6.
     """
     return jnp.cbrt(forced**3 + natural**3)
-
-
-def natural_packing_factor(pitch_ratio: Array) -> Array:
-    """Factor on the natural convection of a tube in a close bundle [1]: 0.5 touching, 1 at 2 D.
-
-    Parameters
-    ----------
-    pitch_ratio : distance of axes over diameter [1], >= 1, any shape
-
-    Notes
-    -----
-    Judgement: the reference gives 0.5 to 0.8 for gaps below one diameter; cosine step between.
-    """
-    return 0.5 + 0.5 * smooth_step(pitch_ratio - 1.0)
 
 
 def film_coefficient(

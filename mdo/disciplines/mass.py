@@ -255,7 +255,7 @@ def mass(
     largest = smooth_max(lock_moment, scale=jnp.mean(jnp.abs(lock_moment)) + 1.0, axis=0)
     locked = lock_mass(largest, local_thickness=planform.fold_thickness, mass=a)
     braked = brake_mass(held_by_brake(overrun_moment, legs, choices, requirements), a)
-    wing = wing_lines.at[LOCK].set(locked).at[BRAKE].set(braked)
+    wing = jnp.asarray(wing_lines).at[LOCK].set(locked).at[BRAKE].set(braked)
     wing = wing.at[FASTENERS].set(fastener_mass(jnp.sum(wing), a))
     lines = jnp.concatenate([WINGS * wing, shared_lines])
     growth = lines * jnp.stack(growth_rates(shared_lines[1] + shared_lines[2], a))

@@ -281,11 +281,6 @@ def sensor_mass(tube_count: ArrayLike, mass: MassAssumptions) -> Array:
     return jnp.asarray(hinge + per_tube * jnp.asarray(tube_count))
 
 
-def heater_lead_mass(tube_count: ArrayLike, mass: MassAssumptions) -> Array:
-    """Mass of heater leads and terminations of one wing [kg] (item 3), one heater a tube."""
-    return jnp.asarray(tube_count) * mass.heater_lead_mass
-
-
 def spring_energy(*, moment: ArrayLike, rate: ArrayLike, travel: ArrayLike) -> Array:
     """Elastic energy of a linear spring at its greatest moment [J]: ``M_max^2/(2k)``.
 

@@ -131,7 +131,7 @@ def open_items(appraisal: Appraisal) -> tuple[str, ...]:
         items.append(
             "every motion of the pair is taken in its declared mode, cooled under load; a fold "
             "that starts with the other set long cold must first warm that set, or detwin it, "
-            "which takes more torque (return_mode = \"cool_then_retwist\" shows how much)"
+            'which takes more torque (return_mode = "cool_then_retwist" shows how much)'
         )
     from mdo.explore.cautions import STOP, evaluate_cautions
 

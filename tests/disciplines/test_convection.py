@@ -137,12 +137,6 @@ def test_rounding_of_the_difference_does_not_touch_valid_states():
     assert film(surface=313.15, speed=None) == pytest.approx(float(sharp), rel=1e-9)
 
 
-def test_packing_factor_of_free_convection():
-    # judgement of reference 2.6: 0.5 touching, none of it beyond one diameter of gap
-    factor = convection.natural_packing_factor(jnp.array([1.0, 1.5, 2.0, 3.0]))
-    np.testing.assert_allclose(factor, [0.5, 0.75, 1.0, 1.0])
-
-
 def test_film_vmap_equals_loop():
     surface = jnp.linspace(280.0, 450.0, 7)
     batch = jax.vmap(lambda t: film(surface=t, speed=5.0))(surface)

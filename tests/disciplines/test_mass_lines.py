@@ -53,7 +53,6 @@ MASS = MassAssumptions(
     thermocouples_per_tube=2.0,
     switch_mass=0.03,
     switch_count=4.0,
-    heater_lead_mass=0.01,
     fastener_fraction=0.05,
     spring_shear_allowable=600e6,
     spring_shear_modulus=79e9,
@@ -145,10 +144,19 @@ def test_plate_by_hand_and_at_its_least_thickness():
 
 
 def test_housing_by_hand_and_its_windup():
-    shell = mass_lines.housing_mass(100.0, radius=0.05, length=0.4, mass=MASS)
+    tube = {"radius": 0.05, "length": 0.4, "mass": MASS}
+    # strength needs 53 um and a wind-up of 0.1 rad far less: the least wall governs
+    wall = mass_lines.housing_wall(100.0, windup=0.1, **tube)
+    assert wall == pytest.approx(1.2e-3, rel=1e-12)
+    shell = mass_lines.housing_mass(wall, girth=2 * np.pi * 0.05, length=0.4, mass=MASS)
     assert shell == pytest.approx(2800 * 2 * np.pi * 0.05 * 1.2e-3 * 0.4 * 1.75, rel=1e-12)
+    # a wind-up of 0.5 mrad is kept by a thicker wall
+    stiff = mass_lines.housing_wall(1000.0, windup=5e-4, **tube)
+    assert stiff > 2e-3
+    kept = mass_lines.housing_windup(1000.0, wall=stiff, **tube)
+    assert kept == pytest.approx(5e-4, rel=1e-9)
     # thin tube: exact J of 101.2/98.8 mm agrees to (t/R)^2
-    twist = mass_lines.housing_windup(100.0, radius=0.05, length=0.4, mass=MASS)
+    twist = mass_lines.housing_windup(100.0, wall=wall, **tube)
     polar = np.pi / 2 * (0.0506**4 - 0.0494**4)
     assert twist == pytest.approx(100.0 * 0.4 / (27e9 * polar), rel=(1.2 / 50) ** 2)
 
@@ -165,7 +173,6 @@ def test_bearing_brake_and_sensors_by_hand():
     assert bearing == pytest.approx(0.6 * 7850 * np.pi * 0.1 * 0.008**2, rel=1e-12)
     assert mass_lines.brake_mass(-240.0, MASS) == pytest.approx(1.0)
     assert mass_lines.sensor_mass(6.0, MASS) == pytest.approx(0.2 + 0.12 + 0.24)
-    assert mass_lines.heater_lead_mass(6.0, MASS) == pytest.approx(0.06)
     assert mass_lines.fastener_mass(4.0, MASS) == pytest.approx(0.2)
     assert mass_lines.gear_mass(1e-4, MASS) == pytest.approx(0.692)
 
@@ -230,8 +237,8 @@ LINES = [
     lambda x: mass_lines.plate_mass(
         x, hub_radius=0.02, circle_radius=0.05, outer_diameter=0.012, mass=MASS
     ),
-    lambda x: mass_lines.housing_mass(x, radius=0.05, length=0.4, mass=MASS),
-    lambda x: mass_lines.housing_windup(x, radius=0.05, length=0.4, mass=MASS),
+    lambda x: mass_lines.housing_wall(x, radius=0.05, length=0.4, windup=1e-3, mass=MASS),
+    lambda x: mass_lines.housing_windup(x, wall=2e-3, radius=0.05, length=0.4, mass=MASS),
     lambda x: mass_lines.lock_mass(x, local_thickness=0.08, mass=MASS),
     lambda x: mass_lines.brake_mass(x, MASS),
     lambda x: mass_lines.sensor_mass(x, MASS),
