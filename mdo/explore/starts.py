@@ -23,7 +23,7 @@ from mdo.model.system import OBJECTIVE
 Floats = NDArray[np.float64]
 
 RADII = (0.002, 0.0035, 0.006, 0.010, 0.017)  # [m]
-WALLS = (0.3, 0.5)
+WALLS = (0.4,)
 STRAINS = (0.012, 0.018, 0.025, 0.035)
 STRESSES = (60e6, 85e6, 110e6)  # [Pa]
 RESIDUAL = 0.2  # share of the strain left at the end of the travel

@@ -56,17 +56,24 @@ def solve_loop(
     """
     before = run_disciplines(stages.before, known)
 
-    def residual(guess: Array) -> Array:
-        closed: Array = run_disciplines(stages.loop, {**before, state: guess})[closure]
+    stop = jax.lax.stop_gradient
+    frozen = jax.tree.map(stop, before)
+
+    def residual(values: dict[str, Any], guess: Array) -> Array:
+        closed: Array = run_disciplines(stages.loop, {**values, state: guess})[closure]
         return guess - closed
 
-    stop = jax.lax.stop_gradient
-    guess = stop(known["vehicle"].mass_without_actuator)
-    for _ in range(NEWTON_STEPS):
-        value, slope = jax.jvp(residual, (guess,), (jnp.ones_like(guess),))
-        guess = stop(guess - value / slope)
-    value, slope = jax.jvp(residual, (guess,), (jnp.ones_like(guess),))
-    solution = guess - value / stop(slope)
+    def value_and_slope(guess: Array) -> tuple[Array, Array]:
+        return jax.jvp(lambda g: residual(frozen, g), (guess,), (jnp.ones_like(guess),))
+
+    def newton(_: int, guess: Array) -> Array:
+        value, slope = value_and_slope(guess)
+        return guess - value / slope
+
+    start = frozen["vehicle"].mass_without_actuator
+    guess = jax.lax.fori_loop(0, NEWTON_STEPS, newton, start)
+    _, slope = value_and_slope(guess)
+    solution = guess - residual(before, guess) / slope
     return run_disciplines(stages.loop + stages.after, {**before, state: solution})
 
 

@@ -107,7 +107,10 @@ BAD: list[tuple[dict[str, object], list[str]]] = [
      ["case.parked_gale.fold_time: contradiction", "without a motion"]),
     ({"case/4/lock_state": "unlocked"}, ["case.parked_gale.lock_state: contradiction"]),
     ({"case/5/mach": None}, ["case.flight_fold.mach: missing", "airspeed_equivalent"]),
-    ({"case/5/airspeed_equivalent": "90 kt"}, ["airspeed_equivalent: contradiction", "mach = 0.55"]),
+    (
+        {"case/5/airspeed_equivalent": "90 kt"},
+        ["airspeed_equivalent: contradiction", "mach = 0.55"],
+    ),
     ({"case/5/wind_speed": "9 kt"}, ["case.flight_fold.wind_speed: contradiction"]),
     ({"case/5/return": "x"}, ['case.flight_fold.return: wrong type, got "x"']),
     ({"case/5/return": {"mach": 9}}, ["case.flight_fold.return.mach: out of range"]),
