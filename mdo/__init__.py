@@ -4,7 +4,8 @@ The same from Python as from the command line::
 
     study = mdo.load_study("studies/deck_medium.toml")
     outcome = mdo.run(study)                 # every analysis in the file
-    appraisal = mdo.evaluate(study, design)  # one design: values, rows, verdict
+    appraisal = mdo.evaluate(study, design)  # one design: values and rows
+    mdo.judge(appraisal)                     # the verdict on it
     problem = mdo.build_problem(study)       # a set-up OpenMDAO problem
 
 Nothing heavy is imported before it is used: the command line must answer ``--help`` at once.
@@ -16,9 +17,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from mdo.api import build_problem, evaluate, load_study, run
+    from mdo.api import build_problem, evaluate, judge, load_study, run
 
-__all__ = ["build_problem", "evaluate", "load_study", "run"]
+__all__ = ["build_problem", "evaluate", "judge", "load_study", "run"]
 __version__ = "0.1.0"
 
 

@@ -10,11 +10,12 @@ import numpy as np
 
 from mdo.explore.appraisal import Appraisal
 from mdo.explore.problem import make_problem
+from mdo.explore.verdict import judge
 from mdo.model.layout import DESIGN_SIZES, join_design
 from mdo.runner import Outcome, appraise_design, run_study
 from mdo.study.study import Study, load_study
 
-__all__ = ["build_problem", "evaluate", "load_study", "run"]
+__all__ = ["build_problem", "evaluate", "judge", "load_study", "run"]
 
 
 def evaluate(study: Study, design: Mapping[str, Any]) -> Appraisal:

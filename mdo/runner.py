@@ -13,12 +13,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.explore.appraisal import INFEASIBLE, Appraisal
+from mdo.explore.appraisal import Appraisal
 from mdo.explore.optimum import find_optimum
 from mdo.explore.problem import DesignProblem, make_problem
 from mdo.explore.starts import starting_designs
 from mdo.explore.summary import summary_dict, summary_text
 from mdo.explore.tables import result_tables
+from mdo.explore.verdict import INFEASIBLE, judge
 from mdo.model.layout import DESIGN_SIZES, join_design
 from mdo.results.store import ResultStore
 from mdo.study.assemble import alloy_card
@@ -122,7 +123,7 @@ def run_study(
         if store is not None:
             say("Writing tables and report")
             folder = write_result(store, name, key, appraisal, summaries, spent)
-        done.append(Done(name, appraisal.verdict.level, appraisal, folder, summaries))
+        done.append(Done(name, judge(appraisal).level, appraisal, folder, summaries))
     return Outcome(study, tuple(done))
 
 
@@ -233,4 +234,4 @@ def write_result(
         for kind, file in SUMMARIES.items():
             writer.text(file, summaries[kind])
         writer.text("report.html", render_report(appraisal, tables))
-        return writer.finish({appraisal.verdict.level: 1}, timings)
+        return writer.finish({judge(appraisal).level: 1}, timings)

@@ -1,4 +1,4 @@
-"""A design of a study with everything computed about it, and the verdict on it."""
+"""A design of a study with everything computed about it."""
 
 from __future__ import annotations
 
@@ -18,10 +18,6 @@ from mdo.study.study import Study
 
 Floats = NDArray[np.float64]
 
-INFEASIBLE = "infeasible"
-OPEN_ITEMS = "feasible with open items"
-PASSES = "feasible"
-
 
 class RowResult(NamedTuple):
     """A row that counts: its label, words, normalised value (>= 0 good) and multiplier [kg]."""
@@ -30,14 +26,6 @@ class RowResult(NamedTuple):
     text: str
     value: float
     multiplier: float
-
-
-class Verdict(NamedTuple):
-    """Level (infeasible, feasible with open items, feasible), its causes and open items."""
-
-    level: str
-    causes: tuple[str, ...]
-    open_items: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -104,40 +92,3 @@ class Appraisal:
     def mass(self) -> float:
         """System mass of the aircraft, growth included [kg]."""
         return float(self.values["system_mass"])
-
-    @cached_property
-    def verdict(self) -> Verdict:
-        """Infeasible with its causes, feasible with open items, or feasible."""
-        if self.violated:
-            seen: dict[str, str] = {}
-            for row in self.violated:
-                seen.setdefault(row.label.group, row.text)
-            return Verdict(INFEASIBLE, tuple(seen.values()), open_items(self))
-        items = open_items(self)
-        return Verdict(OPEN_ITEMS if items else PASSES, (), items)
-
-
-def open_items(appraisal: Appraisal) -> tuple[str, ...]:
-    """What keeps a design from a plain 'feasible': judged alloy data, declared life, cautions."""
-    card = appraisal.problem.assembled.card
-    items = []
-    if card.judged_fields:
-        names = ", ".join(name.replace("_", " ") for name in card.judged_fields)
-        items.append(f"alloy card {card.name} rests on judgement for: {names}")
-    if not card.has_life_law:
-        items.append("life is declared, not known: the alloy card has no life law")
-    actuator = appraisal.study.actuator
-    if actuator.configuration == "opposed" and actuator.return_mode == "cool_under_load":
-        items.append(
-            "every motion of the pair is taken in its declared mode, cooled under load; a fold "
-            "that starts with the other set long cold must first warm that set, or detwin it, "
-            'which takes more torque (return_mode = "cool_then_retwist" shows how much)'
-        )
-    from mdo.explore.cautions import STOP, evaluate_cautions
-
-    items += [
-        f"caution {caution.id} needs confirming: {caution.text}"
-        for caution in evaluate_cautions(appraisal)
-        if caution.severity == STOP
-    ]
-    return tuple(items)

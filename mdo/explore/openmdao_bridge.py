@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -17,15 +18,20 @@ from mdo.study.study import Study
 
 
 def build_problem(
-    study: Study, *, start: NDArray[np.float64] | None = None, report: bool = False
+    study: Study,
+    *,
+    start: NDArray[np.float64] | None = None,
+    report: bool = False,
+    extend: Callable[[Any], None] | None = None,
 ) -> Any:
-    """Set up the OpenMDAO problem of a study; add your own components to ``problem.model``.
+    """Set up the OpenMDAO problem of a study, with a user's own components.
 
     Parameters
     ----------
     study : the study
     start : design vector to start from; else the most promising start of the count problem
     report : include the disciplines that only the report needs (exact margins)
+    extend : function of the model, called before set-up (OpenMDAO takes no components after it)
 
     Returns
     -------
@@ -34,10 +40,16 @@ def build_problem(
     """
     problem = make_problem(study)
     x = start if start is not None else starting_designs(problem, 1)[0].design
-    return problem_from(problem, x, report=report)
+    return problem_from(problem, x, report=report, extend=extend)
 
 
-def problem_from(problem: DesignProblem, x: NDArray[np.float64], *, report: bool = False) -> Any:
+def problem_from(
+    problem: DesignProblem,
+    x: NDArray[np.float64],
+    *,
+    report: bool = False,
+    extend: Callable[[Any], None] | None = None,
+) -> Any:
     """OpenMDAO problem of a design problem, started at a design vector."""
     values = problem.values(x)
     design = {name: np.asarray(value) for name, value in split_design(x).items()}  # type: ignore[arg-type]
@@ -60,4 +72,4 @@ def problem_from(problem: DesignProblem, x: NDArray[np.float64], *, report: bool
         pieces["active"][name] = np.flatnonzero(problem.active[part])
         at += size
     system = declare_system(hinge_level=problem.study.actuator.hinge_moment, report=report)
-    return openmdao_problem(system, known, objective=OBJECTIVE, rows=rows, **pieces)
+    return openmdao_problem(system, known, objective=OBJECTIVE, rows=rows, extend=extend, **pieces)

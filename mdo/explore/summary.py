@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from mdo.explore.appraisal import INFEASIBLE, Appraisal
+from mdo.explore.appraisal import Appraisal
 from mdo.explore.leg_tables import driving_point, times_table
 from mdo.explore.order import OrderItem, order_items
 from mdo.explore.requirement_lines import (
@@ -19,6 +19,7 @@ from mdo.explore.requirement_lines import (
     row_unit,
 )
 from mdo.explore.tables import limits_table, masses_table, window_table
+from mdo.explore.verdict import INFEASIBLE, judge
 from mdo.explore.wording import WIDTH, aligned, figure, percent, quantity, wrapped
 
 Lines = list[str]
@@ -119,7 +120,7 @@ def reached_starts(appraisal: Appraisal) -> int:
 
 
 def _verdict(appraisal: Appraisal, units: str) -> Lines:
-    verdict = appraisal.verdict
+    verdict = judge(appraisal)
     lines = [f"VERDICT: {verdict.level.upper()}", *wrapped(optimiser_text(appraisal), indent="  ")]
     if verdict.level == INFEASIBLE:
         lines.append("  Requirements that do not hold, worst of each kind:")
@@ -142,7 +143,7 @@ def open_item_texts(appraisal: Appraisal) -> list[str]:
     from mdo.explore.cautions import STOP, evaluate_cautions
 
     stops = [one.id for one in evaluate_cautions(appraisal) if one.severity == STOP]
-    items = [item for item in appraisal.verdict.open_items if not item.startswith("caution ")]
+    items = [item for item in judge(appraisal).open_items if not item.startswith("caution ")]
     if stops:
         items.append(f"cautions that must be cleared or confirmed, see there: {', '.join(stops)}")
     return items
@@ -326,7 +327,7 @@ def _cautions(appraisal: Appraisal) -> Lines:
 
 def summary_dict(appraisal: Appraisal) -> dict[str, Any]:
     """Return the summary as plain data in SI units; what does not exist is None."""
-    study, optimum, verdict = appraisal.study, appraisal.optimum, appraisal.verdict
+    study, optimum, verdict = appraisal.study, appraisal.optimum, judge(appraisal)
     point = driving_point(appraisal)
     masses = masses_table(appraisal)
     return {

@@ -30,6 +30,7 @@ from mdo.explore.requirement_lines import (
     row_unit,
 )
 from mdo.explore.validation import validation_table
+from mdo.explore.verdict import judge
 from mdo.quantities import QUANTITIES
 
 SHARED_LINES = 4  # the last mass lines belong to the aircraft, the others are twice those of a wing
@@ -86,7 +87,7 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
 
 def verdict_table(appraisal: Appraisal) -> pd.DataFrame:
     """Verdict, its causes and open items, and where the design comes from."""
-    verdict = appraisal.verdict
+    verdict = judge(appraisal)
     rows = [("verdict", verdict.level), ("origin", appraisal.origin)]
     rows += [("cause", text) for text in verdict.causes]
     rows += [("open item", text) for text in verdict.open_items]

@@ -6,7 +6,7 @@ total derivatives equal those of the compiled chain; a test holds the two.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
 import jax
@@ -191,6 +191,7 @@ def openmdao_problem(
     lower: Mapping[str, NDArray[np.float64]],
     upper: Mapping[str, NDArray[np.float64]],
     active: Mapping[str, NDArray[np.intp]],
+    extend: Callable[[om.Group], None] | None = None,
 ) -> om.Problem:
     """Set up a problem with SLSQP as driver, the design of ``known`` as its start.
 
@@ -201,6 +202,7 @@ def openmdao_problem(
     rows : constraint outputs and which of their entries count (>= 0)
     lower, upper : bounds of each design variable
     active : entries of each design variable that the driver moves
+    extend : given the model before it is set up, to add components, constraints or recorders
     """
     problem = om.Problem(model=system_group(system, known), reports=False)
     model = problem.model
@@ -219,6 +221,8 @@ def openmdao_problem(
         if entries.size:
             model.add_constraint(name, lower=0.0, indices=entries, flat_indices=True, linear=False)
     problem.driver = om.ScipyOptimizeDriver(optimizer="SLSQP", tol=1e-10, maxiter=300, disp=False)
+    if extend is not None:
+        extend(model)
     problem.setup(mode="fwd")
     for name in DESIGN_SIZES:
         problem.set_val(name, known[name])

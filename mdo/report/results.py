@@ -7,7 +7,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from mdo.explore.appraisal import INFEASIBLE, OPEN_ITEMS, Appraisal
+from mdo.explore.appraisal import Appraisal
 from mdo.explore.leg_tables import DrivingPoint, driving_point
 from mdo.explore.order import OrderItem
 from mdo.explore.requirement_lines import RequirementLine
@@ -18,6 +18,7 @@ from mdo.explore.summary import (
     place_text,
     violated_lines,
 )
+from mdo.explore.verdict import INFEASIBLE, OPEN_ITEMS, judge
 from mdo.explore.wording import figure, percent
 from mdo.report import definitions, figures
 from mdo.report.html import (
@@ -51,7 +52,7 @@ KEY = (
 
 def verdict_section(appraisal: Appraisal, tables: Tables) -> str:
     """Verdict with causes and open items, key numbers, the bundle as it would be ordered."""
-    verdict = appraisal.verdict
+    verdict = judge(appraisal)
     items = open_item_texts(appraisal)
     said = optimiser_text(appraisal)
     content = (

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from mdo.explore.cautions import NOT_EVALUATED, NOTE, RULES, STOP, WARN, evaluate_cautions
+from mdo.explore.verdict import judge
 
 CELSIUS = 273.15
 TO_CONFIRM = {"W05", "W07", "W08", "W09", "W10", "W18"}
@@ -42,8 +43,8 @@ def test_order_and_no_duplicates(medium):
 
 
 def test_stops_keep_a_design_from_plain_feasible(medium):
-    assert medium.verdict.level == "feasible with open items"
-    assert sum("caution W" in item for item in medium.verdict.open_items) == len(TO_CONFIRM)
+    assert judge(medium).level == "feasible with open items"
+    assert sum("caution W" in item for item in judge(medium).open_items) == len(TO_CONFIRM)
 
 
 @pytest.mark.parametrize(("beyond", "shown"), [(-0.1, False), (0.1, True)])

@@ -10,6 +10,7 @@ import pytest
 
 from mdo.cli_text import as_json
 from mdo.explore.summary import summary_dict, summary_text
+from mdo.explore.verdict import judge
 from mdo.explore.wording import aligned, figure, percent, quantity
 
 HEADINGS = (
@@ -97,7 +98,7 @@ def test_summary_of_a_failed_design_says_what_fails_and_by_how_much(medium_case)
 
 def test_summary_for_scripts_is_plain_data(medium):
     content = json.loads(as_json(summary_dict(medium)))
-    assert content["verdict"] == medium.verdict.level
+    assert content["verdict"] == judge(medium).level
     assert content["system_mass"] == pytest.approx(medium.mass)
     assert sum(line["total"] for line in content["masses"][:-1]) == pytest.approx(medium.mass)
     assert content["kkt_residual"] is None
