@@ -181,16 +181,15 @@ UNCHECKED = (
 
 NOT_MODELLED = (
     "Stress, temperature and martensite across the wall and along the tube: one state per tube.",
-    "State of the other set of a pair when a motion starts: every leg is taken in the declared mode. "
-    "A set that has long been cold must be warmed first, or be detwinned against a higher stress.",
+    "The other set of a pair when a motion starts: every leg is taken in the declared mode.",
+    "A set of a pair that has long been cold: warm it first, or detwin it against more stress.",
     "Heat between the two sets of a bundle: a cooling set sees the bay, not its hot neighbours.",
-    "Tension-compression asymmetry, texture and localisation bands (factors of the card are 1).",
-    "A limit on the stress of the cold set that is wound, and a torque limiter against a jam: the "
-    "stall stress is only reported.",
+    "Tension-compression asymmetry, texture and localisation (factors of the card are 1).",
+    "A limit on the stress of the cold set that is wound; a torque limiter against a jam.",
     "Partial cycles and minor loops of the alloy, and life credit for partial transformation.",
     "Drift of strain and transformation temperatures with cycling; training.",
-    "Fold factors by regression and, above Mach 1 where the exact conical form does not hold, the "
-    "slender ones; no stall, body upwash or tail trim; worst gust, sideslip and wind added up.",
+    "Fold factors of a panel method: they are a regression, the slender ones above Mach 1.",
+    "Stall, body upwash and tail trim; gust, sideslip and wind are added worst on worst.",
     "Axial growth of tubes and backlash of gears beyond the efficiency of the joints.",
     "Energy of a hold in the sortie: no leg says how long it holds.",
     "Control: the motion is a smooth fold over the motion time, not a simulated controller.",
