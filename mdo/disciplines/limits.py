@@ -103,20 +103,6 @@ def minimum_alloy_mass(
     )
 
 
-def allowed_work_density(cycles: ArrayLike, alloy: Alloy) -> Array:
-    """Work per volume that the life law allows [J/m**3] (meaningless for a card without one).
-
-    ``log10 N = intercept + slope log10(w in MJ/m3)`` solved for w.
-
-    Parameters
-    ----------
-    cycles : N, life asked for with its scatter factor [1] > 0, any shape
-    alloy : card with life_intercept, life_slope
-    """
-    logarithm = jnp.log10(jnp.maximum(cycles, 1e-3))
-    return 1e6 * 10.0 ** ((logarithm - alloy.life_intercept) / jnp.asarray(alloy.life_slope))
-
-
 def minimum_stroke_energy(
     mass: ArrayLike, *, hot_temperature: ArrayLike, cold_temperature: ArrayLike, alloy: Alloy
 ) -> Array:

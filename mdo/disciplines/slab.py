@@ -7,6 +7,9 @@ there, less skins and clearances, is what the bundle may use.
 
 from __future__ import annotations
 
+import math
+from typing import TypeVar
+
 import jax.numpy as jnp
 import numpy as np
 from jax import Array
@@ -16,6 +19,12 @@ from scipy.optimize import brentq
 
 LONGEST = 0.95  # [chord fraction] up to here the room is fitted; beyond it falls linearly
 FIT_DEGREE = 15
+Number = TypeVar("Number", float, Array)
+
+
+def _smooth_part(x: Number) -> Number:
+    """Polynomial part of the four-digit form, for a number or an array."""
+    return x * (-0.1260 + x * (-0.3516 + x * (0.2843 - 0.1015 * x)))
 
 
 def four_digit_thickness(station: ArrayLike) -> Array:
@@ -25,8 +34,7 @@ def four_digit_thickness(station: ArrayLike) -> Array:
     Pinkerton, NACA Report 460, 1933; from memory).
     """
     x = jnp.clip(jnp.asarray(station), 1e-6, 1.0)
-    polynomial = -0.1260 + x * (-0.3516 + x * (0.2843 - 0.1015 * x))
-    return 10.0 * (0.2969 * jnp.sqrt(x) + x * polynomial)
+    return 10.0 * (0.2969 * jnp.sqrt(x) + _smooth_part(x))
 
 
 def biconvex_thickness(station: ArrayLike) -> Array:
@@ -39,8 +47,7 @@ def _best_placed_height(length: float) -> float:
     """Four-digit thickness where a chordwise stretch of a given length sees it at both ends."""
 
     def thickness(x: float) -> float:
-        polynomial = -0.1260 + x * (-0.3516 + x * (0.2843 - 0.1015 * x))
-        return float(10.0 * (0.2969 * x**0.5 + x * polynomial))
+        return 10.0 * (0.2969 * math.sqrt(x) + _smooth_part(x))
 
     if length < 2e-3:  # flat there to 1e-6
         return thickness(0.2998)

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mdo.disciplines import limits, tube
+from mdo.disciplines.life import allowable_work_density
 from mdo.explore.alloy_window import WindowLine, transformation_window
 
 if TYPE_CHECKING:
@@ -132,7 +133,7 @@ def least_mass(appraisal: Appraisal, strokes: Strokes) -> LimitLine:
     )
     folds = np.asarray(legs.folds_per_life)[strokes.leg] * given["requirements"].life_factor
     if alloy.life_law > 0.5:
-        lasting = np.asarray(limits.allowed_work_density(folds, alloy))
+        lasting = np.asarray(allowable_work_density(folds, alloy))
     else:
         lasting = np.full(strokes.leg.size, alloy.declared_life_stress * alloy.declared_life_strain)
     ratio = strokes.work / np.where(strokes.box > 0.0, strokes.box, 1.0)

@@ -18,6 +18,7 @@ from mdo.disciplines.assumptions_bundle import BundleAssumptions
 from mdo.disciplines.assumptions_mass import MassAssumptions
 from mdo.disciplines.assumptions_power import PowerAssumptions
 from mdo.disciplines.assumptions_thermal import ThermalAssumptions
+from mdo.disciplines.bundle import TOPOLOGIES
 from mdo.disciplines.planform import planform_from_breakpoints
 from mdo.study.cases import Case
 from mdo.study.choices import WIRE_RATINGS
@@ -26,7 +27,6 @@ from mdo.study.study import Study
 
 CONFIGURATIONS = ("load_return", "spring_return", "opposed")
 RETURN_MODES = ("cool_under_load", "cool_then_retwist")
-TOPOLOGIES = ("knuckle", "nested", "geared", "plated")
 HEATERS = ("wrap", "cartridge")
 COOLINGS = ("passive", "blower")
 SECTIONS = ("four_digit", "biconvex")

@@ -8,6 +8,7 @@ from jax.test_util import check_grads
 
 from mdo.alloys import load_card
 from mdo.disciplines import limits
+from mdo.disciplines.life import allowable_work_density
 
 REF1 = load_card("ref1").record()
 NITI = load_card("niti_actuator").record()
@@ -25,7 +26,7 @@ def test_least_mass_of_c34():
 
 
 def test_c34_at_fifty_thousand_cycles_is_several_kilograms():
-    density = limits.allowed_work_density(5e4, NITI)
+    density = allowable_work_density(5e4, NITI)
     assert density == pytest.approx(1.08e6, rel=5e-3)
     assert density / 6450.0 == pytest.approx(170.0, rel=0.03)  # J/kg, section 3
     assert 3.0 < limits.minimum_alloy_mass(887.4, specific_work=density / 6450.0) < 10.0
@@ -169,4 +170,4 @@ def test_derivatives_and_extremes():
             assert jnp.isfinite(gross(fraction, hot))
             assert jnp.isfinite(jnp.asarray(jax.grad(gross, argnums=(0, 1))(fraction, hot))).all()
     for cycles in (0.0, 1e9):
-        assert jnp.isfinite(limits.allowed_work_density(cycles, NITIHF))
+        assert jnp.isfinite(allowable_work_density(cycles, NITIHF))
