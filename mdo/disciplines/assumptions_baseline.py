@@ -20,6 +20,7 @@ class BaselineAssumptions(NamedTuple):
     controller_specific_mass: Scalar
     controller_mass_min: Scalar
     source_specific_mass: Scalar
+    packing_density: Scalar
     hydraulic_pressure: Scalar
     hydraulic_efficiency: Scalar
     hydraulic_allowable: Scalar

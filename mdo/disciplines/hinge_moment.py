@@ -90,7 +90,7 @@ def hinge_moment(
     r"""Find required and overrunning moments of each leg over its angles, at limit load.
 
     .. math:: R = -s M_{worst} + \frac{5.7735 I |\Delta|}{T^2} + \frac{1.875 D |\Delta|}{T}
-              + k_f (M_f + M_{seal} + M_{skin})
+              + k_f (M_f + M_{seal} + M_{skin}) + M_{add}
 
     Parameters
     ----------
@@ -113,7 +113,8 @@ def hinge_moment(
     fold_angle
         [rad], shape ``(legs, angles)``.
     legs, planform, vehicle, requirements, aero
-        Records; ``requirements.friction_factor`` is :math:`k_f`.
+        Records; ``requirements.friction_factor`` is :math:`k_f`, ``requirements.added_moment``
+        :math:`M_{add}`: it resists every motion and holds back no load that runs over.
 
     Returns
     -------
@@ -160,7 +161,8 @@ def hinge_moment(
     upward = direction > 0.0
     worst, best = jnp.where(upward, -low, high), jnp.where(upward, -high, low)
     factored = requirements.friction_factor * (friction + skin_resisting)
-    drive = worst + inertia + damping + factored + skin_assisting
+    added = moving * requirements.added_moment
+    drive = worst + inertia + damping + factored + skin_assisting + added
     overrun = best - inertia + skin_assisting
     held = smooth_magnitude(low, high)
     return HingeMoment(

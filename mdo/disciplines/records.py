@@ -187,6 +187,7 @@ class Requirements(NamedTuple):
     """Requirements and factors that hold for the whole study."""
 
     torque_margin: Scalar
+    added_moment: Scalar
     friction_factor: Scalar
     overrun_factor: Scalar
     lot_tolerance: Scalar

@@ -127,9 +127,9 @@ def find_optimum(
     say = progress or (lambda _: None)
     problem = study_problem
     say("Count problem: starting designs")
-    designs = [start.design for start in starting_designs(problem, max(starts, 1))]
-    if first is not None:
-        designs.insert(0, first)
+    designs = [] if first is None else [first]
+    if starts or first is None:
+        designs += [start.design for start in starting_designs(problem, max(starts, 1))]
     keep, blocked = distinct_rows(problem, designs[0])
     attempts = []
     for number, design in enumerate(designs, 1):
@@ -138,6 +138,21 @@ def find_optimum(
         state = "feasible" if last.violation <= FEASIBLE else f"violation {last.violation:.3g}"
         say(f"Start {number} of {len(designs)}: {last.mass:.3f} kg, {state}")
     return _conclude(problem, attempts, keep, blocked)
+
+
+def reoptimise(problem: DesignProblem, near: Floats, *, starts: int = 2) -> Optimum:
+    """Optimise from a design that should be near the optimum; from count starts where that fails.
+
+    Parameters
+    ----------
+    problem : the study, changed a little
+    near : optimum of a neighbouring study
+    starts : how many count starts to try where none comes out feasible from ``near``
+    """
+    found = find_optimum(problem, starts=0, first=near)
+    if found.feasible or found.blocked.size or not starts:
+        return found
+    return find_optimum(problem, starts=starts, first=near)
 
 
 def distinct_rows(problem: DesignProblem, x: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, NamedTuple
 
@@ -15,7 +15,7 @@ from mdo.model.chain import Chain
 from mdo.model.compile_cache import use_persistent_cache
 from mdo.model.layout import DESIGN_SIZES, SET_NAMES, design_labels, join_design
 from mdo.model.rows import ANGLES, ROW_GROUPS, RowIndex, RowLabel, index_rows, situation
-from mdo.model.system import OBJECTIVE, REPORT_ONLY, ROWS, declare_system
+from mdo.model.system import FIGURES, OBJECTIVE, REPORT_ONLY, ROWS, declare_system
 from mdo.study.assemble import Assembled, assemble
 from mdo.study.study import Study
 
@@ -54,6 +54,7 @@ def chain_for(parameters: Mapping[str, Any], hinge_level: str) -> Chain:
             objective=OBJECTIVE,
             rows=ROWS,
             report_only=REPORT_ONLY,
+            figures=FIGURES,
         )
     return _CHAINS[key]
 
@@ -79,6 +80,8 @@ class DesignProblem:
         where there are gears, nothing frozen.
     rows
         Labels of all rows and which count.
+    card_fields
+        Numbers of the alloy card that were changed (SI), by field.
     """
 
     study: Study
@@ -91,6 +94,7 @@ class DesignProblem:
     frozen: Floats
     active: Booleans
     rows: RowIndex
+    card_fields: Mapping[str, float]
 
     @cached_property
     def labels(self) -> tuple[str, ...]:
@@ -180,7 +184,15 @@ def make_problem(study: Study) -> DesignProblem:
     StudyError
         If the alloy card or a table of loads does not serve.
     """
+    return problem_of(study, {})
+
+
+def problem_of(study: Study, card_fields: Mapping[str, float]) -> DesignProblem:
+    """Problem of a study with numbers of its alloy card changed (SI, by field)."""
     assembled = assemble(study)
+    if card_fields:
+        alloy = assembled.parameters["alloy"]._replace(**card_fields)
+        assembled = replace(assembled, parameters={**assembled.parameters, "alloy": alloy})
     chain = chain_for(assembled.parameters, study.actuator.hinge_moment)
     theta = chain.pack(assembled.parameters).vector
     prelude = chain.prelude(theta)
@@ -207,6 +219,7 @@ def make_problem(study: Study) -> DesignProblem:
         frozen=frozen,
         active=active_variables(assembled.parameters) & np.isnan(frozen),
         rows=index,
+        card_fields=card_fields,
     )
 
 

@@ -13,6 +13,7 @@ from typing import Any, NamedTuple
 
 import jax
 import jax.numpy as jnp
+import numpy as np
 from jax import Array
 
 from mdo.model.declaration import (
@@ -33,6 +34,13 @@ class Point(NamedTuple):
 
     objective: Array
     rows: Array
+
+
+class Slopes(NamedTuple):
+    """Derivatives along directions in theta, first axis: rows (k, rows), figures by name."""
+
+    rows: Any
+    figures: dict[str, Any]
 
 
 def run_disciplines(disciplines: tuple[Discipline, ...], known: dict[str, Any]) -> dict[str, Any]:
@@ -87,6 +95,7 @@ class Chain:
     objective : name of the scalar to be minimised
     rows : name of the discipline whose outputs are the constraint rows (>= 0 is good)
     report_only : disciplines that objective and rows do not need; only :attr:`values` has them
+    figures : outputs whose derivatives in theta :meth:`slopes` gives
     """
 
     def __init__(
@@ -97,10 +106,12 @@ class Chain:
         objective: str,
         rows: str,
         report_only: tuple[str, ...] = (),
+        figures: tuple[str, ...] = (),
     ) -> None:
         check_wiring(system, parameters)
         self.system = system
         self.objective_name = objective
+        self.figure_names = figures
         self.row_names = next(d.outputs for d in system.disciplines if d.name == rows)
         self._prelude, self._chain = split_prelude(system)
         self._stages = split_stages(self._chain, system.loop)
@@ -171,6 +182,46 @@ class Chain:
             return {name: values[name] for name in sorted(given)}
 
         return jax.jit(everything)
+
+    def slopes(self, x: Any, theta: Any, prelude: Any, directions: Any) -> Slopes:
+        """Exact derivatives of rows and figures along directions in theta, at a fixed design.
+
+        Parameters
+        ----------
+        x : design vector
+        theta, prelude : parameters and what follows from them alone
+        directions : shape (k, parameters)
+        """
+        parts = []
+        for direction in np.atleast_2d(np.asarray(directions, dtype=float)):
+            turned = self._prelude_slope(theta, direction)
+            parts.append(self._slope(x, theta, prelude, direction, turned))
+        return Slopes(
+            np.stack([part.rows for part in parts]),
+            {name: np.stack([part.figures[name] for part in parts]) for name in self.figure_names},
+        )
+
+    @cached_property
+    def _prelude_slope(self) -> Any:
+        """Compiled: derivative of the prelude along one direction in theta."""
+        return jax.jit(
+            lambda theta, direction: jax.jvp(self.evaluate_prelude, (theta,), (direction,))[1]
+        )
+
+    @cached_property
+    def _slope(self) -> Any:
+        """Compiled: derivative of rows and figures along one direction in theta and prelude."""
+
+        def results(x: Array, theta: Array, prelude: dict[str, Any]) -> Slopes:
+            values = self._evaluate(self._stages, x, theta, prelude)
+            rows = jnp.concatenate([jnp.ravel(values[name]) for name in self.row_names])
+            return Slopes(rows, {name: values[name] for name in self.figure_names})
+
+        def along(x: Array, theta: Array, prelude: Any, direction: Array, turned: Any) -> Slopes:
+            _, slope = jax.jvp(lambda t, p: results(x, t, p), (theta, prelude), (direction, turned))
+            return Slopes(*slope)
+
+        return jax.jit(along)
 
     @cached_property
     def batch(self) -> Any:

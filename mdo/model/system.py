@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from mdo.disciplines.actuator import actuator_uniform
 from mdo.disciplines.bundle import bundle, transmission
+from mdo.disciplines.comparison import comparison
 from mdo.disciplines.constraints import constraints
 from mdo.disciplines.environment import environment
 from mdo.disciplines.fittings import fittings
@@ -22,7 +23,22 @@ from mdo.model.layout import DESIGN_SIZES
 
 OBJECTIVE = "system_mass"
 ROWS = "constraints"
-REPORT_ONLY = ("margins",)
+REPORT_ONLY = ("margins", "comparison")
+# What is compared, and what uncertain inputs are propagated to.
+FIGURES = (
+    "system_mass",
+    "actuator_volume",
+    "peak_power",
+    "sortie_energy",
+    "geared_mass",
+    "geared_volume",
+    "geared_power",
+    "geared_sortie_energy",
+    "hydraulic_mass",
+    "hydraulic_mass_local",
+    "hydraulic_power",
+    "torque_margin",
+)
 
 
 def declare_system(*, hinge_level: str = "strip", report: bool = True) -> System:
@@ -31,7 +47,7 @@ def declare_system(*, hinge_level: str = "strip", report: bool = True) -> System
     Parameters
     ----------
     hinge_level : fidelity of the hinge moment, a key of ALL_LOADS_LEVELS
-    report : include what only the report needs (exact margins); the optimum does not need it
+    report : include what only the report needs (exact margins, conventional hinges)
 
     Raises
     ------
@@ -60,7 +76,7 @@ def declare_system(*, hinge_level: str = "strip", report: bool = True) -> System
         discipline(ROWS, constraints),
     ]
     if report:
-        disciplines.append(discipline("margins", margins))
+        disciplines += [discipline("margins", margins), discipline("comparison", comparison)]
     return System(
         disciplines=tuple(disciplines),
         design_variables=tuple(DESIGN_SIZES),

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from mdo.alloys import Card, CardError, Field, load_card
 from mdo.disciplines import records
 from mdo.disciplines.assumptions_aero import AeroAssumptions
+from mdo.disciplines.assumptions_baseline import BaselineAssumptions
 from mdo.disciplines.assumptions_bundle import BundleAssumptions
 from mdo.disciplines.assumptions_mass import MassAssumptions
 from mdo.disciplines.assumptions_power import PowerAssumptions
@@ -103,6 +104,7 @@ def assemble(study: Study) -> Assembled:
         "power_assumptions": PowerAssumptions(**study.assumptions["power"]),  # type: ignore[arg-type]
         "mass_assumptions": MassAssumptions(**study.assumptions["mass"]),
         "bundle_assumptions": BundleAssumptions(**study.assumptions["bundle"]),
+        "baseline": BaselineAssumptions(**study.assumptions["baseline"]),
     }
     if study.actuator.hinge_moment == "table":
         low, high = table_moments(study, legs, angles)

@@ -221,6 +221,10 @@ class Requirements:
         "1", "Factor on friction, seal and flexible skin", low=1, high=5, default=1.2,
         judged="house practice of mechanism design",
     )  # fmt: skip
+    added_moment: float = quantity(
+        "N*m", "Resisting moment of one hinge added to every motion, limit, beyond those modelled",
+        low="0 N*m", high="1e6 N*m", default="0 N*m", judged="nothing is left out",
+    )  # fmt: skip
     overrun_factor: float = quantity(
         "1", "Factor on a load that runs over", low=1, high=3, default=1.25,
         judged="same as the torque margin",

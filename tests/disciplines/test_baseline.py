@@ -19,6 +19,7 @@ BASELINE = BaselineAssumptions(
     controller_specific_mass=1e-3,
     controller_mass_min=0.3,
     source_specific_mass=0.8e-3,
+    packing_density=2800.0,
     hydraulic_pressure=20.7e6,
     hydraulic_efficiency=0.85,
     hydraulic_allowable=250e6,

@@ -1,0 +1,117 @@
+"""Numbers of a study that can be turned: requirements, loads, technology values.
+
+A knob knows the fields of the study (or of its alloy card) that it moves, in SI, the amount for
+which a cost is quoted, and which way is easier. Turning it gives the problem of the changed study,
+checked like any other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mdo.explore.problem import DesignProblem, problem_of
+
+Floats = NDArray[np.float64]
+ALLOY = "alloy."
+REQUIREMENT, LOAD, TECHNOLOGY = "requirement", "load", "technology"
+RELATIVE_STEP = 1e-4  # of the step a cost is quoted for, in the derivative of theta
+
+
+@dataclass(frozen=True)
+class Move:
+    """How a field follows its knob: ``base + slope (value - present value)``."""
+
+    path: str
+    base: float
+    slope: float = 1.0
+
+
+@dataclass(frozen=True)
+class Knob:
+    """One number that can be turned.
+
+    Attributes
+    ----------
+    name, title
+        Short name, and words for people.
+    kind
+        ``requirement``, ``load`` or ``technology``.
+    unit
+        SI unit of value, range and step; temperatures are absolute, their steps differences.
+    value, low, high
+        Present value and the range in which it may be turned.
+    step, per
+        Amount for which a cost is quoted, and its words ("s", "percent of margin").
+    easier
+        +1 if a larger value is easier to meet, -1 if a smaller one is.
+    moves
+        Fields that follow.
+    """
+
+    name: str
+    title: str
+    kind: str
+    unit: str
+    value: float
+    low: float
+    high: float
+    step: float
+    per: str
+    easier: int
+    moves: tuple[Move, ...]
+
+    def fields(self, value: float) -> dict[str, float]:
+        """Fields of the study and of the card at a value of the knob, SI."""
+        change = value - self.value
+        return {move.path: move.base + move.slope * change for move in self.moves}
+
+
+def turned(problem: DesignProblem, settings: Mapping[Knob, float]) -> DesignProblem:
+    """Problem with knobs turned to values (SI); the compiled chain stays the same.
+
+    Raises
+    ------
+    StudyError
+        If a value is not one that the study may have.
+    """
+    fields: dict[str, float] = {}
+    for knob, value in settings.items():
+        fields |= knob.fields(value)
+    return with_fields(problem, fields)
+
+
+def with_fields(problem: DesignProblem, fields: Mapping[str, float]) -> DesignProblem:
+    """Problem with fields of its study (by path) and of its card (``alloy.<field>``), SI values.
+
+    Raises
+    ------
+    StudyError
+        If a value is not one that the study may have.
+    """
+    units = {one.path: one.unit for one in problem.study.inputs}
+    changes: dict[str, object] = {}
+    card: dict[str, float] = {}
+    for path, value in fields.items():
+        if path.startswith(ALLOY):
+            card[path.removeprefix(ALLOY)] = float(value)
+        else:
+            unit = units[path]
+            changes[path] = float(value) if unit == "1" else f"{float(value)!r} {unit}"
+    study = problem.study.with_values(changes) if changes else problem.study
+    return problem_of(study, {**problem.card_fields, **card})
+
+
+def direction(problem: DesignProblem, knob: Knob) -> Floats:
+    """Derivative of the parameters by the knob (SI), shape of theta.
+
+    The parameters follow a knob linearly or nearly so; a central difference (one-sided at the end
+    of the range) of their exact values is good to 1e-8.
+    """
+    step = RELATIVE_STEP * knob.step
+    ahead, behind = min(knob.value + step, knob.high), max(knob.value - step, knob.low)
+    high, low = (np.asarray(turned(problem, {knob: value}).theta) for value in (ahead, behind))
+    return np.asarray((high - low) / (ahead - behind))
