@@ -10,13 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
-from mdo.explore.polish import optimality, polish
+from mdo.explore.polish import polish, solution_at
 from mdo.explore.problem import DesignProblem, Evaluated
 from mdo.explore.starts import starting_designs
 
@@ -24,6 +24,12 @@ Floats = NDArray[np.float64]
 PENALTY = 100.0  # rho, on the mass over that of the start: above the sum of multipliers seen (< 30)
 FEASIBLE = 1e-6  # largest violation of a normalised row that counts as feasible
 ACTIVE = 1e-6
+WORTH = 1e-3  # violation from which the elastic step is not worth going on from
+ROUGH = 1e-7  # tolerance of the elastic step; Newton's steps do the rest
+REACH = 1.0  # rows below this are given to the solver
+ROUNDS = 6  # most rounds of adding rows
+HELD = 1e-7  # share of the largest multiplier from which the solver holds a row
+OPTIMAL = 1e-8  # error from which Newton's steps have found an optimum
 SAME = 1e-7  # relative difference of masses that count as one optimum
 Progress = Callable[[str], None]
 
@@ -183,7 +189,7 @@ def attempt(
     tolerance: float,
     iterations: int,
 ) -> Attempt:
-    """Elastic step, then the problem itself, from one start."""
+    """Elastic step, then Newton's; the problem itself where that does not end at an optimum."""
     cache = _Cache(problem, start, keep)
     active = problem.active
     z = problem.scale(start)[active]
@@ -192,47 +198,87 @@ def attempt(
     z = np.clip(z, lower, upper)
     scale = cache(z).objective
     elastic = _elastic(cache, z, lower, upper, scale, iterations)
-    spent = int(elastic.nit)
-    z = np.clip(elastic.x[:-1], lower, upper)
-    best = cache(z)
-    violation = max(0.0, -float(best.rows.min()))
-    message = str(elastic.message)
-    converged = False
-    # the plain problem is worth a try where the elastic one came near: it ends at machine accuracy
-    if violation < 1e-3:
-        plain = minimize(
-            lambda v: cache(v).objective / scale,
-            z,
-            jac=lambda v: cache(v).objective_slope / scale,
-            bounds=list(zip(lower, upper, strict=True)),
-            constraints=[
-                {
-                    "type": "ineq",
-                    "fun": lambda v: cache(v).rows,
-                    "jac": lambda v: cache(v).row_slopes,
-                }
-            ],
-            method="SLSQP",
-            options={"maxiter": iterations, "ftol": tolerance},
-        )
+    spent, message = elastic.iterations, elastic.message
+    best = Solved(cache.design(elastic.z), cache(elastic.z))
+    if best.violation < WORTH:
+        held = keep[elastic.multipliers > HELD * elastic.multipliers.max(initial=0.0)]
+        newton = polish(problem, best.design, keep, held)
+        if newton.error < OPTIMAL:
+            mass = newton.value.objective
+            return Attempt(newton.design, mass, newton.violation, spent, True, message)
+        plain = _plain(cache, elastic.z, lower, upper, scale, tolerance, iterations)
         spent += int(plain.nit)
-        polished = np.clip(plain.x, lower, upper)
-        after = cache(polished)
-        left = max(0.0, -float(after.rows.min()))
+        after = Solved(cache.design(plain.x), cache(plain.x))
         # a solver's word is not taken against a feasible point in hand
-        if left <= FEASIBLE and (violation > FEASIBLE or after.objective <= best.objective + 1e-9):
-            z, best, violation = polished, after, left
+        lighter = after.value.objective <= best.value.objective + 1e-9
+        if after.violation <= FEASIBLE and (best.violation > FEASIBLE or lighter):
+            best, message = after, str(plain.message)
             converged = bool(plain.success)
-            message = str(plain.message)
-    return Attempt(cache.design(z), best.objective, violation, spent, converged, message)
+            return Attempt(
+                best.design, best.value.objective, best.violation, spent, converged, message
+            )
+    return Attempt(best.design, best.value.objective, best.violation, spent, False, message)
+
+
+class Solved(NamedTuple):
+    """A design that a solver left, and its values."""
+
+    design: Floats
+    value: Evaluated
+
+    @property
+    def violation(self) -> float:
+        """Largest violation of the rows given to the solver."""
+        return max(0.0, -float(self.value.rows.min(initial=0.0)))
+
+
+class _Elastic(NamedTuple):
+    """End of the elastic step: variables, multipliers of the rows, iterations, last message."""
+
+    z: Floats
+    multipliers: Floats
+    iterations: int
+    message: str
 
 
 def _elastic(
     cache: _Cache, z: Floats, lower: Floats, upper: Floats, scale: float, iterations: int
+) -> _Elastic:
+    """Minimise mass plus penalised slack; the start is feasible by construction.
+
+    The solver sees the rows within reach of their limit; those that turn out to be violated all
+    the same are added and it goes on, so that in the end every row has been looked at.
+    """
+    values = cache(z).rows
+    within = values < REACH
+    spent = 0
+    for _ in range(ROUNDS):
+        chosen = np.flatnonzero(within)
+        result = _elastic_of(cache, z, chosen, lower, upper, scale, iterations)
+        spent += int(result.nit)
+        z = np.clip(result.x[:-1], lower, upper)
+        values = cache(z).rows
+        missed = ~within & (values < -max(float(result.x[-1]), 0.0) - 1e-9)
+        if not missed.any():
+            break
+        within |= values < REACH
+    multipliers = np.zeros(within.size)
+    multipliers[chosen] = result.multipliers
+    return _Elastic(z, multipliers, spent, str(result.message))
+
+
+def _elastic_of(
+    cache: _Cache,
+    z: Floats,
+    chosen: NDArray[np.intp],
+    lower: Floats,
+    upper: Floats,
+    scale: float,
+    iterations: int,
 ) -> Any:
-    """Minimise mass plus penalised slack; the start is feasible by construction."""
-    slack = max(0.0, -float(cache(z).rows.min()))
-    ones = np.ones((cache.keep.size, 1))
+    """Elastic problem with some of the rows."""
+    slack = max(0.0, -float(cache(z).rows.min(initial=0.0)))
+    ones = np.ones((chosen.size, 1))
     return minimize(
         lambda y: cache(y[:-1]).objective / scale + PENALTY * y[-1],
         np.append(z, slack),
@@ -241,13 +287,42 @@ def _elastic(
         constraints=[
             {
                 "type": "ineq",
-                "fun": lambda y: cache(y[:-1]).rows + y[-1],
-                "jac": lambda y: np.hstack([cache(y[:-1]).row_slopes, ones]),
+                "fun": lambda y: cache(y[:-1]).rows[chosen] + y[-1],
+                "jac": lambda y: np.hstack([cache(y[:-1]).row_slopes[chosen], ones]),
             }
         ],
         method="SLSQP",
-        options={"maxiter": iterations, "ftol": 1e-9},
+        options={"maxiter": iterations, "ftol": ROUGH},
     )
+
+
+def _plain(
+    cache: _Cache,
+    z: Floats,
+    lower: Floats,
+    upper: Floats,
+    scale: float,
+    tolerance: float,
+    iterations: int,
+) -> Any:
+    """The problem itself, from a start that is nearly feasible."""
+    result = minimize(
+        lambda v: cache(v).objective / scale,
+        z,
+        jac=lambda v: cache(v).objective_slope / scale,
+        bounds=list(zip(lower, upper, strict=True)),
+        constraints=[
+            {
+                "type": "ineq",
+                "fun": lambda v: cache(v).rows,
+                "jac": lambda v: cache(v).row_slopes,
+            }
+        ],
+        method="SLSQP",
+        options={"maxiter": iterations, "ftol": tolerance},
+    )
+    result.x = np.clip(result.x, lower, upper)
+    return result
 
 
 def _conclude(
@@ -262,20 +337,20 @@ def _conclude(
         least = min(one.mass for one in feasible)
         near = [one for one in feasible if one.mass <= least * (1.0 + SAME)]
         best = min(near, key=lambda one: (not one.converged, one.violation))
+        end = polish(problem, best.design, keep)
     else:
         best = min(attempts, key=lambda one: one.violation)
-    design = polish(problem, best.design, keep) if feasible else best.design
-    value = problem.evaluate(design)
-    conditions = optimality(problem, design, keep)
+        end = solution_at(problem, best.design, keep)
+    violation = max(0.0, -float(end.value.rows.min(initial=0.0)))
     return Optimum(
         problem=problem,
-        design=design,
-        feasible=bool(feasible) and blocked.size == 0,
-        mass=value.objective,
-        violation=max(0.0, -float(value.rows.min())),
-        kkt_residual=conditions.residual,
-        multipliers=conditions.multipliers,
-        active=keep[value.rows[keep] < ACTIVE],
+        design=end.design,
+        feasible=violation <= FEASIBLE and blocked.size == 0,
+        mass=end.value.objective,
+        violation=violation,
+        kkt_residual=end.conditions.residual,
+        multipliers=end.conditions.multipliers,
+        active=keep[end.value.rows[keep] < ACTIVE],
         attempts=tuple(attempts),
         blocked=blocked,
     )

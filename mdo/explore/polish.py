@@ -1,8 +1,10 @@
-"""Newton steps on the optimality conditions, from a solution that a solver left at 1e-5 or so.
+"""Newton steps on the optimality conditions, from a solution that a solver left at 1e-4 or so.
 
 With the active rows and bounds known, the conditions ``grad m = J^T lambda`` and ``rows = 0`` are
-equations. Their Hessian is taken by central differences of the exact gradients, so no second
-derivatives are compiled.
+equations. The step splits into the part that meets the rows and the part along them; only along
+them is curvature needed, taken by differences of the exact gradients, so that no second derivatives
+are compiled (null-space form: Nocedal & Wright, Numerical Optimization, 2nd ed., ch. 18.3, from
+memory).
 """
 
 from __future__ import annotations
@@ -17,10 +19,14 @@ from mdo.explore.problem import DesignProblem, Evaluated
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
-STEPS = 6
-DIFFERENCE = 1e-5  # step of the scaled variables
+STEPS = 8
+GOOD = 1e-10  # residual from which nothing is left to gain
+DIFFERENCE = 1e-6  # step of the scaled variables
 AT_BOUND = 1e-7
 NEAR = 1e-4  # rows this close to their limit may be active
+ROUNDS = 3  # most changes of the rows taken for active
+COUPLED = 1e-6  # steps across the rows below this need no curvature of their own
+RANK = 1e-9  # singular values below this share of the largest are zero
 
 
 class Conditions(NamedTuple):
@@ -30,13 +36,36 @@ class Conditions(NamedTuple):
     residual: float
 
 
-def optimality(problem: DesignProblem, x: Floats, keep: Indices) -> Conditions:
+class Solution(NamedTuple):
+    """A design, its values, and how optimal it is; violation of the rows given to the solver."""
+
+    design: Floats
+    value: Evaluated
+    conditions: Conditions
+    violation: float
+
+    @property
+    def error(self) -> float:
+        """Larger of KKT residual and violation."""
+        return max(self.conditions.residual, self.violation)
+
+
+class _Curvature(NamedTuple):
+    """Hessian of the Lagrangian along some directions: ``images = H @ directions``."""
+
+    directions: Floats
+    images: Floats
+
+
+def optimality(
+    problem: DesignProblem, x: Floats, keep: Indices, value: Evaluated | None = None
+) -> Conditions:
     """Multipliers [kg per unit of row] and relative KKT residual at a design.
 
     Non-negative least squares on ``grad m = J_active^T lambda + bounds`` in scaled variables, over
     the gradient's norm.
     """
-    value = problem.evaluate(x)
+    value = problem.evaluate(x) if value is None else value
     active = keep[np.abs(value.rows[keep]) < NEAR]
     low, high = at_bounds(problem, x)
     unit = np.eye(low.size)
@@ -59,43 +88,108 @@ def at_bounds(problem: DesignProblem, x: Floats) -> tuple[NDArray[np.bool_], NDA
     return z - lower < AT_BOUND, upper - z < AT_BOUND
 
 
-def polish(problem: DesignProblem, x: Floats, keep: Indices) -> Floats:
-    """Improve a solution by Newton steps; returns the design with the least KKT residual.
+def solution_at(problem: DesignProblem, x: Floats, keep: Indices) -> Solution:
+    """Evaluate a design and its optimality."""
+    value = problem.evaluate(x)
+    violation = max(0.0, -float(value.rows[keep].min(initial=0.0)))
+    return Solution(x, value, optimality(problem, x, keep, value), violation)
+
+
+def polish(
+    problem: DesignProblem, x: Floats, keep: Indices, guess: Indices | None = None
+) -> Solution:
+    """Improve a solution by Newton steps; returns the design with the least error.
 
     Never returns a design that violates a row more than the one given or 1e-9, whichever is more.
+
+    Parameters
+    ----------
+    problem, x : the study and a design near its optimum
+    keep : rows given to the solver (positions among the counting rows)
+    guess : rows that a solver holds for active; else those with a multiplier at ``x``
     """
-    best, conditions = x, optimality(problem, x, keep)
-    allowed = max(1e-9, -float(problem.evaluate(x).rows[keep].min()))
+    first = best = solution_at(problem, x, keep)
+    allowed = max(1e-9, first.violation)
+    rows = _carrying(first) if guess is None else guess
+    for _ in range(ROUNDS):
+        if best.error < GOOD:
+            break
+        end = _newton(problem, best, keep, rows)
+        if not end.error < best.error:
+            break
+        best = end
+        carrying = _carrying(best)
+        if np.array_equal(carrying, rows):
+            break
+        rows = carrying
+    return best if best.violation <= allowed else first
+
+
+def _newton(problem: DesignProblem, start: Solution, keep: Indices, rows: Indices) -> Solution:
+    """Newton steps with given rows as equations, as long as each halves what is left."""
+    at, curvature, left = start, None, np.inf
     for _ in range(STEPS):
-        if conditions.residual < 1e-10:
+        free = np.flatnonzero(~np.logical_or(*at_bounds(problem, at.design)))
+        system = _System(at, rows, free)
+        if not system.left < 0.5 * left or system.left < GOOD / 10.0:
             break
-        trial = _newton_step(problem, best, keep, conditions)
-        after = optimality(problem, trial, keep)
-        violation = -float(problem.evaluate(trial).rows[keep].min())
-        if not after.residual < conditions.residual or violation > allowed:
-            break
-        best, conditions = trial, after
-    return best
+        left = system.left
+        trial, curvature = _newton_step(problem, at, system, curvature)
+        at = solution_at(problem, trial, keep)
+    return at
+
+
+def _carrying(solution: Solution) -> Indices:
+    """Rows with a multiplier."""
+    multipliers = solution.conditions.multipliers
+    return np.flatnonzero(multipliers > 1e-6 * max(multipliers.max(initial=0.0), 1e-30))
+
+
+class _System:
+    """Optimality conditions with given rows as equations, at a solution."""
+
+    def __init__(self, at: Solution, rows: Indices, free: Indices) -> None:
+        self.rows, self.free = rows, free
+        self.jacobian = at.value.row_slopes[rows][:, free]
+        self.residual = at.value.rows[rows]
+        slope = at.value.objective_slope[free]
+        self.multipliers = np.linalg.lstsq(self.jacobian.T, slope, rcond=None)[0]
+        self.gradient = slope - self.jacobian.T @ self.multipliers
+        norm = max(float(np.linalg.norm(slope)), 1e-30)
+        meets = float(np.abs(self.residual).max(initial=0.0))
+        self.left = max(meets, float(np.linalg.norm(self.gradient)) / norm)
+
+    def lagrangian_slope(self, value: Evaluated) -> Floats:
+        """Gradient of ``m - lambda . rows`` in the free variables."""
+        carried = value.row_slopes[self.rows][:, self.free].T @ self.multipliers
+        return np.asarray(value.objective_slope[self.free] - carried)
 
 
 def _newton_step(
-    problem: DesignProblem, x: Floats, keep: Indices, conditions: Conditions
-) -> Floats:
-    """One Newton step on stationarity and the rows with a multiplier, bounded variables fixed."""
-    value = problem.evaluate(x)
-    largest = conditions.multipliers.max()
-    rows = keep[conditions.multipliers[keep] > 1e-6 * max(largest, 1e-30)]
-    low, high = at_bounds(problem, x)
-    free = np.flatnonzero(~(low | high))
-    multipliers = conditions.multipliers[rows]
-    hessian = _lagrangian_hessian(problem, x, rows, multipliers, free)
-    jacobian = value.row_slopes[rows][:, free]
-    gradient = value.objective_slope[free] - jacobian.T @ multipliers
-    size = rows.size
-    matrix = np.block([[hessian, -jacobian.T], [jacobian, np.zeros((size, size))]])
-    right = -np.concatenate([gradient, value.rows[rows]])
-    step = np.linalg.lstsq(matrix, right, rcond=None)[0][: free.size]
-    return _moved(problem, x, free, step)
+    problem: DesignProblem, at: Solution, system: _System, curvature: _Curvature | None
+) -> tuple[Floats, _Curvature]:
+    """One Newton step, bounded variables fixed; curvature is reused where it is given."""
+    left, sizes, right = np.linalg.svd(system.jacobian, full_matrices=True)
+    rank = int((sizes > RANK * sizes.max(initial=1e-30)).sum())
+    across, along = right[:rank].T, right[rank:].T
+    meeting = across @ (-(left[:, :rank].T @ system.residual) / sizes[:rank])
+
+    def image(step: Floats) -> Floats:
+        """Hessian of the Lagrangian times a direction."""
+        ahead = problem.evaluate(_moved(problem, at.design, system.free, DIFFERENCE * step))
+        return np.asarray((system.lagrangian_slope(ahead) - system.gradient) / DIFFERENCE)
+
+    if curvature is None or curvature.directions.shape != along.shape:
+        images = [image(column) for column in along.T]
+        curvature = _Curvature(along, np.array(images).reshape(along.shape[1], -1).T)
+    if along.shape[1] == 0:
+        return _moved(problem, at.design, system.free, meeting), curvature
+    size = float(np.linalg.norm(meeting))
+    coupled = size * image(meeting / size) if size > COUPLED else np.zeros(system.free.size)
+    matrix = along.T @ curvature.images @ (curvature.directions.T @ along)
+    right_side = -along.T @ (system.gradient + coupled)
+    step = along @ np.linalg.lstsq((matrix + matrix.T) / 2.0, right_side, rcond=None)[0]
+    return _moved(problem, at.design, system.free, meeting + step), curvature
 
 
 def _moved(problem: DesignProblem, x: Floats, free: Indices, step: Floats) -> Floats:
@@ -106,23 +200,3 @@ def _moved(problem: DesignProblem, x: Floats, free: Indices, step: Floats) -> Fl
     moved = x.copy()
     moved[places] = problem.unscale(z)[places]
     return np.clip(moved, problem.lower, problem.upper)
-
-
-def _lagrangian_hessian(
-    problem: DesignProblem, x: Floats, rows: Indices, multipliers: Floats, free: Indices
-) -> Floats:
-    """Hessian of ``m - lambda . rows`` in the free scaled variables, by central differences."""
-
-    def slope(value: Evaluated) -> Floats:
-        whole = value.objective_slope - value.row_slopes[rows].T @ multipliers
-        return np.asarray(whole[free])
-
-    columns = []
-    for number in range(free.size):
-        step = np.zeros(free.size)
-        step[number] = DIFFERENCE
-        ahead = slope(problem.evaluate(_moved(problem, x, free, step)))
-        behind = slope(problem.evaluate(_moved(problem, x, free, -step)))
-        columns.append((ahead - behind) / (2.0 * DIFFERENCE))
-    hessian = np.array(columns)
-    return (hessian + hessian.T) / 2.0

@@ -7,7 +7,6 @@ carry its loads and drag the other, ``N_i >= b_i + k_i N_j``, with a solution on
 
 from __future__ import annotations
 
-import itertools
 from typing import Any, NamedTuple
 from weakref import WeakKeyDictionary
 
@@ -22,10 +21,13 @@ from mdo.model.system import OBJECTIVE
 
 Floats = NDArray[np.float64]
 
-RADII = (0.002, 0.0035, 0.006, 0.010, 0.017)  # [m]
-WALLS = (0.4,)
-STRAINS = (0.012, 0.018, 0.025, 0.035)
-STRESSES = (60e6, 85e6, 110e6)  # [Pa]
+# Ranges that the Sobol points fill: outer radius [m] and stress [Pa] in the logarithm.
+RADIUS = (0.0016, 0.018)
+WALL = (0.3, 0.5)
+STRAIN = (0.010, 0.040)
+STRESS = (50e6, 130e6)
+LEAST_CANDIDATES = 32
+PER_START = 4  # candidates per start asked for
 RESIDUAL = 0.2  # share of the strain left at the end of the travel
 CHORD_SHARE = 0.6  # longest tube over the chord at the fold
 FEW = 0.01  # tubes of a probe: its own weight does not load the wing
@@ -48,7 +50,7 @@ class Start(NamedTuple):
     counts_exist: bool
 
 
-_KNOWN: WeakKeyDictionary[DesignProblem, list[Start]] = WeakKeyDictionary()
+_KNOWN: WeakKeyDictionary[DesignProblem, dict[int, list[Start]]] = WeakKeyDictionary()
 
 
 def solve_counts(base: Floats, coupling: Floats) -> Floats | None:
@@ -71,19 +73,41 @@ def solve_counts(base: Floats, coupling: Floats) -> Floats | None:
 
 
 def starting_designs(problem: DesignProblem, count: int) -> list[Start]:
-    """Best starting designs over a grid of tubes, stresses and strains, most promising first.
+    """Best starting designs of a Sobol sequence of tubes, stresses and strains, best first.
+
+    The sequence is scrambled by the seed of the study; four candidates or more are looked at for
+    each start asked for.
 
     Parameters
     ----------
     problem : the study
     count : how many to return
     """
-    known = _KNOWN.get(problem)
-    if known is None:
-        grid = itertools.product(RADII, WALLS, STRAINS, STRESSES)
-        known = sorted((start_from(problem, *choice) for choice in grid), key=lambda s: s.score)
-        _KNOWN[problem] = known
-    return known[:count]
+    wanted = max(LEAST_CANDIDATES, PER_START * count)
+    size = 1 << (wanted - 1).bit_length()  # Sobol sequences are balanced at powers of two
+    known = _KNOWN.setdefault(problem, {})
+    if size not in known:
+        points = candidates(size, problem.study.seed)
+        known[size] = sorted((start_from(problem, *p) for p in points), key=lambda s: s.score)
+    return known[size][:count]
+
+
+def candidates(size: int, seed: int) -> Floats:
+    """Sobol points of outer radius [m], wall ratio, shear strain and stress [Pa], shape (size, 4).
+
+    Parameters
+    ----------
+    size : a power of two
+    seed : of the scrambling
+    """
+    from scipy.stats import qmc  # slow to import, not needed where a start is at hand
+
+    shares = qmc.Sobol(4, scramble=True, rng=seed).random(size)
+    radius = RADIUS[0] * (RADIUS[1] / RADIUS[0]) ** shares[:, 0]
+    wall = WALL[0] + (WALL[1] - WALL[0]) * shares[:, 1]
+    strain = STRAIN[0] + (STRAIN[1] - STRAIN[0]) * shares[:, 2]
+    stress = STRESS[0] * (STRESS[1] / STRESS[0]) ** shares[:, 3]
+    return np.column_stack([radius, wall, strain, stress])
 
 
 def start_from(

@@ -6,12 +6,16 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from mdo.study.alloy_name import check_alloy
 from mdo.study.choices import BATTERY_HIGH, BATTERY_LOW, BUSES
+from mdo.study.read_defence import read_defence
 from mdo.study.reader import Reader, nearest, shown
 from mdo.study.sections import (
     ANALYSES,
+    DEFAULT_ANALYSES,
     Actuator,
     Analysis,
+    DefenceOptions,
     EvaluateOptions,
     Head,
     OptimumOptions,
@@ -29,7 +33,7 @@ def read_head(reader: Reader, given: object) -> dict[str, Any]:
     if table is None:
         return {}
     values = reader.section(Head, table, "study", also=["analyses"])
-    asked = table.get("analyses", list(ANALYSES))
+    asked = table.get("analyses", list(DEFAULT_ANALYSES))
     if not isinstance(asked, list | tuple) or not all(isinstance(one, str) for one in asked):
         reader.problem(
             "study.analyses", f"wrong type, got {shown(asked)}, expected a list such as {ANALYSES}"
@@ -100,7 +104,7 @@ def read_actuator(reader: Reader, given: object, folder: Path) -> dict[str, Any]
     values = reader.section(Actuator, table, "actuator")
     _check_configuration(reader, values, table)
     if values.get("alloy"):
-        _check_alloy(reader, values["alloy"], folder)
+        check_alloy(reader, values["alloy"], folder, "actuator.alloy")
     speed = 0.0
     if values.get("cooling") == "passive":
         reader.not_allowed(table, "actuator", ["cooling_air_speed"], "beside passive cooling")
@@ -139,33 +143,19 @@ def _check_configuration(
             )
 
 
-def _check_alloy(reader: Reader, alloy: str, folder: Path) -> None:
-    """Note an alloy that has no card."""
-    from mdo.alloys import list_cards
-
-    known = list(list_cards())
-    if alloy in known:
-        return
-    if alloy.endswith(".toml") or "/" in alloy or "\\" in alloy:
-        if not (folder / alloy).is_file():
-            reader.problem("actuator.alloy", f"no such file, got {shown(alloy)}, expected a card")
-        return
-    reader.problem(
-        "actuator.alloy", f"unknown alloy, {nearest(alloy, known)}; or the path of your own card"
-    )
-
-
-def read_analysis(reader: Reader, given: object) -> dict[str, dict[str, Any]]:
+def read_analysis(reader: Reader, given: object, folder: Path) -> dict[str, dict[str, Any]]:
     """Return the options of every analysis, by its name."""
     table = reader.table(given, "analysis") or {}
-    reader.unknown(table, "analysis", _OPTIONS)
+    reader.unknown(table, "analysis", ANALYSES)
     options = {}
     for name, cls in _OPTIONS.items():
         path = f"analysis.{name}"
         options[name] = reader.section(cls, reader.table(table.get(name, {}), path) or {}, path)
+    options["defence"] = read_defence(reader, table.get("defence", {}), folder)
     return options
 
 
 def build_analysis(options: dict[str, dict[str, Any]]) -> Analysis:
     """Build the options from sound values."""
-    return Analysis(**{name: cls(**options[name]) for name, cls in _OPTIONS.items()})
+    plain = {name: cls(**options[name]) for name, cls in _OPTIONS.items()}
+    return Analysis(**plain, defence=DefenceOptions(**options["defence"]))

@@ -8,11 +8,15 @@ from mdo.study.assumptions import assumption_fields
 from mdo.study.cases import RETURN_KEYS, Case
 from mdo.study.design import Design
 from mdo.study.fields import Field, declared
+from mdo.study.read_defence import SHEETS, SLEEVES, TUBES
 from mdo.study.reader import expectation
 from mdo.study.sections import (
     ANALYSES,
+    CHOICE_FIELDS,
+    DEFAULT_ANALYSES,
     Actuator,
     Breakpoint,
+    DefenceOptions,
     EvaluateOptions,
     Head,
     OptimumOptions,
@@ -50,7 +54,11 @@ def json_schema() -> Schema:
             }
         ),
         "analysis": _table(
-            {"evaluate": _section(EvaluateOptions), "optimum": _section(OptimumOptions)}
+            {
+                "evaluate": _section(EvaluateOptions),
+                "optimum": _section(OptimumOptions),
+                "defence": _defence(),
+            }
         ),
     }
     required = ["study", "vehicle", "supply", "requirements", "case", "actuator"]
@@ -88,7 +96,25 @@ def _case() -> Schema:
 
 def _analyses() -> Schema:
     """Return the schema of the list of analyses."""
-    return {"type": "array", "items": {"enum": list(ANALYSES)}, "default": list(ANALYSES)}
+    default = list(DEFAULT_ANALYSES)
+    return {"type": "array", "items": {"enum": list(ANALYSES)}, "default": default}
+
+
+def _defence() -> Schema:
+    """Return the schema of the defended optimum: options, stock, lists of choices."""
+    length = {"type": "string", "pattern": _WITH_UNIT}
+    pair = {"type": "array", "items": length, "minItems": 2, "maxItems": 2}
+    stock = {
+        "tubes": {"type": "array", "items": pair, "description": TUBES},
+        "sleeves": {"type": "array", "items": length, "description": SLEEVES},
+        "sheets": {"type": "array", "items": length, "description": SHEETS},
+    }
+    fields = declared(Actuator)
+    choices = {
+        name: {"type": "array", "minItems": 1, "items": _kind(fields[name])}
+        for name in CHOICE_FIELDS
+    }
+    return _section(DefenceOptions, {"stock": _table(stock), "choices": _table(choices)})
 
 
 def _field(field: Field) -> Schema:

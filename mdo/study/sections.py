@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from mdo.study.choices import BUSES, FINISHES, STRUCTURES, WIRE_RATINGS
 from mdo.study.fields import boolean, choice, integer, quantity, words
 
-ANALYSES = ("evaluate", "optimum")
+ANALYSES = ("evaluate", "optimum", "defence")
+DEFAULT_ANALYSES = ("evaluate", "optimum")
+# Fields of [actuator] that a study of choices may list.
+CHOICE_FIELDS = (
+    "alloy", "configuration", "drive_side", "return_mode", "topology", "gear_lanes", "heater",
+    "cooling", "finish", "brake",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -326,8 +333,39 @@ class OptimumOptions:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Stock:
+    """``[analysis.defence.stock]``: what can be bought; an empty list leaves a size free."""
+
+    tubes: tuple[tuple[float, float], ...] = ()
+    """Outer diameter and wall of each stock tube [m]."""
+    sleeves: tuple[float, ...] = ()
+    """Thicknesses of the insulating sleeve [m]."""
+    sheets: tuple[float, ...] = ()
+    """Thicknesses of sheet for housing and plates [m]."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class DefenceOptions:
+    """``[analysis.defence]``: the optimum with all that a review asks about it."""
+
+    starts: int = integer("Starts of the optimum", low=1, high=1000, default=10)
+    samples: int = integer(
+        "Designs re-evaluated with inputs drawn from their ranges", low=16, high=1_000_000,
+        default=1024,
+    )  # fmt: skip
+    hydraulic: bool = boolean("True to compare with a hydraulic hinge too")
+    cost_ranges: bool = boolean("True to follow each cost to where it changes", default=True)
+    break_even: bool = boolean("True to look for what turns the comparison", default=True)
+    rounding: bool = boolean("True to turn the optimum into whole tubes and stock", default=True)
+    stock: Stock
+    choices: Mapping[str, tuple[str | int | bool, ...]]
+    """``[analysis.defence.choices]``: values of fields of ``[actuator]``; all combinations."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Analysis:
     """``[analysis]``: options of each analysis."""
 
     evaluate: EvaluateOptions
     optimum: OptimumOptions
+    defence: DefenceOptions

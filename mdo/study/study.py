@@ -191,7 +191,7 @@ def _study(
     cases = read_cases(reader, content.get("case", []), requirements, actuator)
     design = read_design(reader, content.get("design", {}), actuator)
     assumptions = read_assumptions(reader, content.get("assumptions", {}))
-    options = read_analysis(reader, content.get("analysis", {}))
+    options = read_analysis(reader, content.get("analysis", {}), folder)
     loads = None
     if actuator.get("hinge_moment") == "table" and actuator.get("table"):
         loads = read_load_table(reader, folder / actuator["table"], cases)
