@@ -6,7 +6,7 @@ import hashlib
 import json
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -109,7 +109,7 @@ def run_study(
         if problem is None:
             say("Compiling the coupled model (once; kept for later runs)")
             problem = make_problem(study)
-            if "optimum" in study.analyses:
+            if {"optimum", "defence"} & set(study.analyses):
                 problem.compile_ahead()
         began = time.perf_counter()
         appraisal = ANALYSES[name](problem, say)
@@ -157,12 +157,24 @@ def evaluate_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
 
 def optimum_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
     """Optimise the study, frozen variables kept."""
+    return _optimised("optimum", problem, say, problem.study.analysis.optimum.starts)
+
+
+def defence_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
+    """Optimise the study from many starts, and find what a review asks about the optimum."""
+    from mdo.explore.defence import find_defence
+
+    found = _optimised("defence", problem, say, problem.study.analysis.defence.starts)
+    return replace(found, defence=find_defence(found, say))
+
+
+def _optimised(kind: str, problem: DesignProblem, say: Progress, starts: int) -> Appraisal:
     options = problem.study.analysis.optimum
     given = given_design(problem)
     first = None if np.isnan(given[problem.active]).any() else given
     optimum = find_optimum(
         problem,
-        starts=options.starts,
+        starts=starts,
         tolerance=options.tolerance,
         iterations=options.iterations,
         progress=say,
@@ -171,12 +183,13 @@ def optimum_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
     values = problem.values(optimum.design)
     reached = sum(abs(one.mass / optimum.mass - 1.0) < 1e-6 for one in optimum.attempts)
     origin = f"optimum, reached from {reached} of {len(optimum.attempts)} starts"
-    return Appraisal("optimum", problem, optimum.design, values, optimum, origin)
+    return Appraisal(kind, problem, optimum.design, values, optimum, origin)
 
 
 ANALYSES: dict[str, Callable[[DesignProblem, Progress], Appraisal]] = {
     "evaluate": evaluate_analysis,
     "optimum": optimum_analysis,
+    "defence": defence_analysis,
 }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,9 @@ from mdo.explore.problem import DesignProblem
 from mdo.model.layout import split_design
 from mdo.model.rows import RowLabel
 from mdo.study.study import Study
+
+if TYPE_CHECKING:
+    from mdo.explore.defence import Defence
 
 Floats = NDArray[np.float64]
 
@@ -35,7 +38,7 @@ class Appraisal:
     Attributes
     ----------
     kind
-        ``evaluate`` or ``optimum``: the analysis it belongs to.
+        ``evaluate``, ``optimum`` or ``defence``: the analysis it belongs to.
     problem
         The study as a problem; ``problem.assembled`` has legs, statics, parameters and alloy card.
     x
@@ -46,6 +49,8 @@ class Appraisal:
         How the design was found, if it was optimised.
     origin
         Where the design comes from, in words.
+    defence
+        What was found about an optimum, if it was defended.
     """
 
     kind: str
@@ -54,6 +59,7 @@ class Appraisal:
     values: Mapping[str, Floats]
     optimum: Optimum | None
     origin: str
+    defence: Defence | None = None
 
     @property
     def study(self) -> Study:

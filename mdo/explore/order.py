@@ -15,6 +15,7 @@ from mdo.explore.requirement_lines import AIRCRAFT, NEITHER, WING, Facts
 from mdo.model.layout import SET_NAMES
 
 ALMOST = 1e-3  # a count this little above a whole number is that number
+WHOLE_MODULES = 0.06  # excess over a whole number that the smoothing of the model leaves
 WINGS = 2
 
 
@@ -133,7 +134,7 @@ def _joints(appraisal: Appraisal, facts: Facts) -> Iterator[OrderItem]:
         side_by_side = f"{lanes} lanes side by side" if lanes > 1 else "one lane"
         yield _said("topology", "geared", side_by_side)
         yield _number("gear ratio", ratio, "1", note="tube twist over fold angle")
-        modules = max(1, math.ceil(float(facts.v["modules"]) - 0.01))
+        modules = max(1, math.ceil(float(facts.v["modules"]) - WHOLE_MODULES))
         yield _number("modules along the chord", modules, "1", WING)
         yield _number("gear face width", facts.v["gear_face_width"], "m")
     else:

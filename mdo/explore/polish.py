@@ -181,7 +181,7 @@ def _newton_step(
 
     if curvature is None or curvature.directions.shape != along.shape:
         images = [image(column) for column in along.T]
-        curvature = _Curvature(along, np.array(images).reshape(along.shape[1], -1).T)
+        curvature = _Curvature(along, np.array(images).reshape(along.shape[1], along.shape[0]).T)
     if along.shape[1] == 0:
         return _moved(problem, at.design, system.free, meeting), curvature
     size = float(np.linalg.norm(meeting))

@@ -36,6 +36,11 @@ def summary_text(appraisal: Appraisal, units: str = "si") -> str:
     """
     study = appraisal.study
     head = f"{study.name}: {study.title}" if study.title else study.name
+    defended: list[Lines] = []
+    if appraisal.defence is not None:
+        from mdo.explore.summary_defence import defence_blocks
+
+        defended = defence_blocks(appraisal, units)
     blocks = [
         [*wrapped(head), "=" * min(len(head), WIDTH)],
         _verdict(appraisal, units),
@@ -45,7 +50,7 @@ def summary_text(appraisal: Appraisal, units: str = "si") -> str:
         _times(appraisal),
         _temperatures(appraisal, units),
         _power(appraisal),
-        _active(appraisal, units),
+        *(defended or [_active(appraisal, units)]),
         _limits(appraisal, units),
         _window(appraisal, units),
         _cautions(appraisal),
@@ -365,6 +370,7 @@ def summary_dict(appraisal: Appraisal) -> dict[str, Any]:
         "limits": limits_table(appraisal).to_dict("records"),
         "window": window_table(appraisal).to_dict("records"),
         "cautions": _caution_records(appraisal),
+        "defence": _defence_record(appraisal),
     }  # fmt: skip
 
 
@@ -372,3 +378,11 @@ def _caution_records(appraisal: Appraisal) -> list[dict[str, str]]:
     from mdo.explore.cautions import evaluate_cautions
 
     return [one._asdict() for one in evaluate_cautions(appraisal)]
+
+
+def _defence_record(appraisal: Appraisal) -> dict[str, Any] | None:
+    if appraisal.defence is None:
+        return None
+    from mdo.explore.summary_defence import defence_dict
+
+    return defence_dict(appraisal)

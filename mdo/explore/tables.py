@@ -11,6 +11,7 @@ import pandas as pd
 
 from mdo.disciplines.mass import MASS_LINES, WINGS
 from mdo.explore.appraisal import Appraisal
+
 from mdo.explore.leg_tables import (
     energy_table,
     life_table,
@@ -31,6 +32,7 @@ from mdo.explore.requirement_lines import (
 )
 from mdo.explore.validation import validation_table
 from mdo.explore.verdict import judge
+from mdo.explore.waterfall import loss_waterfall, waterfall_table
 from mdo.quantities import QUANTITIES
 
 SHARED_LINES = 4  # the last mass lines belong to the aircraft, the others are twice those of a wing
@@ -61,12 +63,18 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
     Tables that do not apply (attempts of an evaluation) are there without lines.
     """
     facts = Facts(appraisal)
+    found: dict[str, pd.DataFrame] = {}
+    if appraisal.defence is not None:
+        from mdo.explore.defence import defence_tables
+
+        found = defence_tables(appraisal)
     return {
         "verdict": verdict_table(appraisal),
         "design": design_table(appraisal),
         "order": order_table(appraisal),
         "masses": masses_table(appraisal),
         "compliance": compliance_table(appraisal),
+        "waterfall": waterfall_table(loss_waterfall(appraisal)),
         "active": active_table(appraisal),
         "torque": torque_table(facts),
         "times": times_table(facts),
@@ -82,6 +90,7 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         "alloy": alloy_table(appraisal),
         "validation": validation_table(),
         "attempts": attempts_table(appraisal),
+        **found,
     }
 
 

@@ -10,13 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-import jax
 import numpy as np
 from numpy.typing import NDArray
 
 from mdo.explore.knobs import ALLOY
 from mdo.explore.problem import DesignProblem
 from mdo.quantities import QUANTITIES
+from mdo.study.assemble import alloy_card
 
 Floats = NDArray[np.float64]
 WIDE = 1.5  # ratio of the ends of a range from which its logarithm is even
@@ -71,6 +71,7 @@ CHOSEN = frozenset(
         "blower_area_ratio",
     }
 )
+DECLARED = ("declared_life_stress", "declared_life_strain", "declared_life_cycles")
 PRINTED_ONLY = "uncertainty_"  # assumptions about bands that no result uses
 
 
@@ -131,7 +132,7 @@ class Uncertain:
 
 
 def uncertain_inputs(problem: DesignProblem) -> tuple[Uncertain, ...]:
-    """Every input of the model with a range, in the order of card and assumptions."""
+    """Every input of the model with a range: card, assumptions, declared life."""
     assembled = problem.assembled
     found = [
         Uncertain(
@@ -172,25 +173,65 @@ def uncertain_inputs(problem: DesignProblem) -> tuple[Uncertain, ...]:
                 field=name,
             )
         )
-    return tuple(found)
+    return (*found, *_declared_life(problem))
+
+
+def _declared_life(problem: DesignProblem) -> list[Uncertain]:
+    """Declared life as uncertain inputs, where the study's value lies in the card's range.
+
+    A study that declares its own life takes the place of the card's number, not of the card's
+    doubt. Outside the card's range the study knows better than the card, and nothing is said.
+    Nothing either where the card has a life law, or where its own number stands: that is among
+    the uncertain inputs already.
+    """
+    alloy = problem.assembled.parameters["alloy"]
+    if alloy.life_law > 0.5:
+        return []
+    card, used = alloy_card(problem.study).fields, problem.assembled.card.fields
+    found = []
+    for name in DECLARED:
+        field, value = card.get(name), float(getattr(alloy, name))
+        if field is None or field.low is None or field.high is None:
+            continue
+        declared = name in used and used[name].low is None and name not in problem.card_fields
+        if not declared or not field.low <= value <= field.high:
+            continue
+        found.append(
+            Uncertain(
+                path=ALLOY + name,
+                meaning=QUANTITIES[name].meaning,
+                unit=QUANTITIES[name].unit,
+                provenance=f"declared by the study; range of the card: {field.source}",
+                value=value,
+                low=field.low,
+                high=field.high,
+                record="alloy",
+                field=name,
+            )
+        )
+    return found
 
 
 def directions(problem: DesignProblem, inputs: tuple[Uncertain, ...]) -> Floats:
     """Derivative of the parameters by each input (SI), shape (inputs, theta): one place each."""
-    return np.stack([_place(problem, one) for one in inputs])
+    rows = np.zeros((len(inputs), np.size(problem.theta)))
+    for row, place in zip(rows, _places(problem, inputs), strict=True):
+        row[place] = 1.0
+    return rows
 
 
 def theta_with(problem: DesignProblem, values: dict[Uncertain, float]) -> Floats:
     """Parameters with inputs at other values (SI)."""
     theta = np.array(problem.theta, dtype=float)
-    for one, value in values.items():
-        theta += _place(problem, one) * (value - one.value)
+    for one, place in zip(values, _places(problem, tuple(values)), strict=True):
+        theta[place] += values[one] - one.value
     return theta
 
 
-def _place(problem: DesignProblem, one: Uncertain) -> Floats:
-    parameters = dict(problem.assembled.parameters)
-    blank = jax.tree.map(lambda leaf: np.zeros_like(np.asarray(leaf, dtype=float)), parameters)
-    place = np.ones_like(getattr(blank[one.record], one.field))
-    blank[one.record] = blank[one.record]._replace(**{one.field: place})
-    return np.asarray(problem.chain.pack(blank).vector)
+def _places(problem: DesignProblem, inputs: tuple[Uncertain, ...]) -> list[NDArray[np.intp]]:
+    """Places of each input in the parameters."""
+    numbers = problem.chain.unpack(np.arange(np.size(problem.theta), dtype=float))
+    return [
+        np.atleast_1d(np.asarray(getattr(numbers[one.record], one.field))).astype(np.intp)
+        for one in inputs
+    ]

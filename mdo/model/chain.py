@@ -123,6 +123,10 @@ class Chain:
         """Parameters of a study with the same shapes as one vector."""
         return pack(parameters)
 
+    def unpack(self, theta: Any) -> dict[str, Any]:
+        """Parameters by name from their vector."""
+        return dict(self._unpack(theta))
+
     def evaluate_prelude(self, theta: Array) -> dict[str, Any]:
         """Outputs of the disciplines that no design variable reaches."""
         known = self._unpack(theta)

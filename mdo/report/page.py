@@ -9,23 +9,10 @@ import pandas as pd
 from plotly.offline import get_plotlyjs
 
 from mdo.explore.appraisal import Appraisal
-from mdo.report import basis, results
+from mdo.report import basis, defended, results
 from mdo.report.html import escaped, paragraph
 
 STYLE = Path(__file__).with_name("report.css")
-CONTENTS = (
-    ("verdict", "Verdict and design"),
-    ("torque", "Torque"),
-    ("mass", "Mass"),
-    ("margins", "Margins"),
-    ("times", "Times and power"),
-    ("limits", "Limits and window"),
-    ("cautions", "Cautions"),
-    ("alloy", "Alloy card"),
-    ("inputs", "Inputs"),
-    ("validation", "Validation"),
-    ("reproduce", "Reproduce"),
-)
 CAVEAT = (
     "Concept study, not certification evidence. Every number is computed, nothing was measured."
 )
@@ -41,20 +28,21 @@ def render_report(appraisal: Appraisal, tables: Mapping[str, pd.DataFrame]) -> s
     """
     study = appraisal.study
     title = escaped(study.title or study.name)
-    links = "".join(f'<a href="#{anchor}">{escaped(words)}</a>\n' for anchor, words in CONTENTS)
-    sections = (
-        results.verdict_section(appraisal, tables),
-        results.torque_section(appraisal, tables),
-        results.mass_section(tables),
-        results.margins_section(appraisal, tables),
-        results.times_section(tables),
-        basis.limits_section(tables),
-        basis.cautions_section(tables),
-        basis.alloy_section(appraisal, tables),
-        basis.inputs_section(tables),
-        basis.validation_section(tables),
-        basis.reproduce_section(appraisal, tables),
-    )
+    parts_of = [
+        ("verdict", "Verdict and design", results.verdict_section(appraisal, tables)),
+        *defended.defended_sections(tables),
+        ("torque", "Torque", results.torque_section(appraisal, tables)),
+        ("mass", "Mass", results.mass_section(tables)),
+        ("margins", "Margins", results.margins_section(appraisal, tables)),
+        ("times", "Times and power", results.times_section(tables)),
+        ("limits", "Limits and window", basis.limits_section(tables)),
+        ("cautions", "Cautions", basis.cautions_section(tables)),
+        ("alloy", "Alloy card", basis.alloy_section(appraisal, tables)),
+        ("inputs", "Inputs", basis.inputs_section(tables)),
+        ("validation", "Validation", basis.validation_section(tables)),
+        ("reproduce", "Reproduce", basis.reproduce_section(appraisal, tables)),
+    ]
+    links = "".join(f'<a href="#{anchor}">{escaped(words)}</a>\n' for anchor, words, _ in parts_of)
     parts = (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n',
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n',
@@ -63,7 +51,7 @@ def render_report(appraisal: Appraisal, tables: Mapping[str, pd.DataFrame]) -> s
         paragraph(f"{study.name}, {appraisal.kind}. Vehicle: {study.vehicle.name}.", kind="soft"),
         paragraph(study.description) if study.description else "",
         f"<nav>\n{links}</nav>\n</header>\n<main>\n",
-        *sections,
+        *(content for _, _, content in parts_of),
         f"</main>\n<footer>{escaped(CAVEAT)}</footer>\n</body>\n</html>\n",
     )
     return "".join(parts)

@@ -1,0 +1,404 @@
+"""Write docs/study_file.md from the declared fields: the same source as the JSON Schema.
+
+Run ``python docs/build_reference.py`` after a field of the study has changed; a test holds that the
+committed page is what this script makes.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from mdo.alloys.card import JUDGED_PROVENANCE, KINDS, PROVENANCE
+from mdo.alloys.fields import RULES, UNITS
+from mdo.quantities import QUANTITIES
+from mdo.study.assumptions import assumption_fields
+from mdo.study.cases import RETURN_KEYS, Case
+from mdo.study.choices import (
+    BATTERY_HIGH,
+    BATTERY_LOW,
+    BUSES,
+    FINISHES,
+    STRUCTURES,
+    WIRE_RATINGS,
+    ZERO_CELSIUS,
+)
+from mdo.study.design import Design
+from mdo.study.fields import Field, declared
+from mdo.study.read_defence import COMBINATIONS_MAX, SHEETS, SLEEVES, TUBES
+from mdo.study.sections import (
+    ANALYSES,
+    CHOICE_FIELDS,
+    DEFAULT_ANALYSES,
+    Actuator,
+    Breakpoint,
+    DefenceOptions,
+    Head,
+    OptimumOptions,
+    Requirements,
+    Supply,
+    Vehicle,
+)
+
+PAGE = Path(__file__).with_name("study_file.md")
+HEAD = ("field", "unit", "allowed", "default", "meaning", "default from")
+
+# What stands in for a field that is left out and has no default of its own.
+LEFT_OUT = {
+    "vehicle.fold_station": "from `fold_fraction`; give one of the two",
+    "vehicle.fold_fraction": "from `fold_station`; give one of the two",
+    "vehicle.reference_area": "area of the breakpoints",
+    "vehicle.panel_mass": "0.045 × mass / wing area × area of the panel",
+    "vehicle.panel_centre": "centroid of the panel's area",
+    "vehicle.panel_inertia": "panel mass spread evenly over its area",
+    "vehicle.bearing_spacing": "half of the chord at the fold",
+    "vehicle.adjacent_temperature_limit": "by `structure`, table below",
+    "supply.nominal_voltage": "by `bus`, table below",
+    "supply.low_voltage_ratio": "by `bus`, or by a battery's discharge",
+    "supply.high_voltage_ratio": "by `bus`, or by a battery's discharge",
+    "supply.allowed_drop": "by `bus`, table below",
+    "requirements.bay_cold": "none: then every case needs its own",
+    "requirements.bay_hot": "none: then every case needs its own",
+    "requirements.envelope_height": "no limit but the wing",
+    "requirements.envelope_length": "no limit but the wing",
+    "actuator.drive_side": "none: needed by the one-set forms",
+    "actuator.cooling_air_speed": "8 m/s with a blower",
+    "actuator.declared_life_stress": "that of the alloy card",
+    "actuator.declared_life_strain": "that of the alloy card",
+    "actuator.declared_life_cycles": "those of the alloy card",
+    "actuator.table": 'none: needed with `hinge_moment = "table"`',
+    "case.reacted_by": "by `kind`; needed for a `hold`",
+    "case.fold_from": "none: needed for a `fold`",
+    "case.fold_to": "none: needed for a `fold`",
+    "case.fold_at": "none: needed for `hold`, `jam`, `heat_loss`",
+    "case.mach": "none: in flight give this or `airspeed_equivalent`",
+    "case.airspeed_equivalent": "none: in flight give this or `mach`",
+    "case.bay_cold": "`requirements.bay_cold`",
+    "case.bay_hot": "`requirements.bay_hot`",
+    "case.bay_soak_factor": "none: the bay is given",
+    "case.structure_temperature": "none: needed with `bay_soak_factor`",
+    "case.soak_temperature": "71 degC for a `soak`",
+    "case.cooling_air_speed": "`actuator.cooling_air_speed`",
+    "case.fold_time": "`requirements.fold_time`",
+    "case.return_time": "`requirements.return_time`",
+    "case.folds_per_life": "0; needed for a `fold`",
+    "case.torque_margin": "`requirements.torque_margin`",
+    "case.lock_state": "by what carries the load",
+}
+
+TOP = """\
+# Study file
+
+<!-- Made by docs/build_reference.py from the declared fields. Do not edit: run the script. -->
+
+A study is one TOML file. This page lists every section and field. `fold-mdo check STUDY` prints
+the same fields with the values of your study; `fold-mdo schema` gives them as JSON Schema for an
+editor.
+
+**Quantities** are text with a number and a unit: `"90 deg"`, `"5 kN*m"`, `"40 kft"`, `"120 degC"`,
+`"3,600 in*lbf"`. Any unit of the right kind will do; the column *unit* names the SI unit in which
+the tool keeps the value. A bare number where a unit belongs is an error that names the unit. Where
+the unit is `1` a bare number is right, and `"25 %"` too. A difference of temperatures is written in
+`K`. `"none"` switches a field off where the column *allowed* says so.
+
+**Default** is what holds if you leave the field out; *required* means that you may not. The last
+column says where the default comes from. *Judged* defaults rest on no source: replace them where
+they matter. `fold-mdo check` marks each input `file`, `default` or `judgement` in the same sense.
+
+**Paths** name a field everywhere, in messages, in `check` and in `study.with_values({...})`:
+`requirements.fold_time`, `case.stow_wind.load_factor` (a case by its `id`),
+`vehicle.wing[2].chord` (counted from 1), `design.gear_ratio.upper`.
+
+Unknown keys are errors. All problems of a file are reported at once.
+"""
+
+DESIGN = """
+Leave the section out and every variable is free between its default bounds, with starts from the
+count problem. A variable takes one of three forms:
+
+```toml
+[design]
+gear_ratio = { lower = 1.0, upper = 6.0 }        # free, bounds of your own
+tube_length = { start = "0.5 m" }                # free, with a start
+tube_outer_radius = "5 mm"                       # frozen; the same as { value = "5 mm" }
+tube_count = { up = 4, down = { start = 3 } }    # per set: up and down apart
+```
+
+Variables marked *per set* have one value for each set of tubes; without `up` and `down` a form
+holds for both. `gear_ratio` is allowed with `topology = "geared"` only, the two spring variables
+with `configuration = "spring_return"` only. Moments, counts and powers are those of one wing.
+"""
+
+RUN_ORDER = "They run in the order of the list; the last one is summed up."
+STATIONS = (
+    "The first station is `0 m` (the root), the others increase; all is linear between them.\n"
+)
+
+CASES = """
+One `[[case]]` per situation. A case of kind `fold` is a motion: it gives one leg, and with
+`returns = true` a second one back. A `hold` with `reacted_by = "actuator"` is a leg without motion.
+All other cases are static: `hold` with `reacted_by = "lock"`, `jam` and `heat_loss` size the lock;
+`soak` is looked at for its temperatures only. At least one case must be a `fold`. On deck there is
+no lift and no airspeed: speeds, gust, sideslip and roll motions are errors there. In flight
+`wind_speed` and `deck_roll` are errors.
+"""
+
+RETURN = """
+`[case.return]` below a case with `returns = true` changes the state of the return leg. What it
+leaves out is that of the case; the angles swap. It takes these fields of a case: {fields}.
+"""
+
+TABLE = """
+With `hinge_moment = "table"` the aerodynamic hinge moments come from a CSV file (UTF-8, commas, at
+most 10 MB; its path counts from the folder of the study). The first line names the columns, in any
+order; angle and moments carry a unit in brackets:
+
+| column | what |
+| --- | --- |
+| `case` | `id` of a case of the study |
+| `leg` | `fold` or `return`; static cases are `fold` |
+| `fold_angle [deg]` | fold angle, tip-up positive; each angle of a leg once, in any order |
+| `minimum [N*m]` | least **aerodynamic** hinge moment of the right panel at limit load |
+| `maximum [N*m]` | greatest one; lift included, positive turns the panel up |
+| `source` | where the row comes from, for the record |
+
+Rows must cover every angle that a leg moves through, and the held angle of every `hold`, `jam` and
+`heat_loss`; between rows the moments are linear. Cases without air load need rows of zeros. The
+moments do not change with the mass of the vehicle. Gravity and inertia of the panel, friction,
+damping and the motion are added by the tool.
+"""
+
+CHOICES = """
+`[analysis.defence.choices]` lists values of these fields of `[actuator]`; all combinations are
+optimised (at most {most}): {fields}.
+"""
+
+CARD = """
+`alloy` names a card of `fold-mdo alloys`, or the path of a card of your own (it ends in `.toml` and
+counts from the folder of the study). A card has `name`, `title`, `kind` ({kinds}) and `notes`, and
+one table per field:
+
+```toml
+[density]
+value = "8850 kg/m3"
+low = "8750 kg/m3"         # range; must be there for a judged number
+high = "8950 kg/m3"
+source = "kind of source, author, year"
+provenance = "seen"
+judged = false             # true keeps every design on this card at 'feasible with open items'
+```
+
+`provenance` is one of {provenance}. {judged} must be marked as judged. A field that is left out
+makes the tool refuse the run and name it: it never guesses. A card has a life law (`life_intercept`
+and `life_slope`) or a declared life (the last three fields), in the card or in the study.
+Temperatures are at zero stress. Units of a card are those of this list, not any unit:
+"""
+
+
+def study_reference() -> str:
+    """Return the page."""
+    parts = [TOP]
+    parts += _section("`[study]`", "study", Head)
+    known, usual = _words(ANALYSES), _words(DEFAULT_ANALYSES)
+    parts += [f"`analyses` is a list of {known}; default {usual}. {RUN_ORDER}\n"]
+    parts += _section("`[vehicle]`", "vehicle", Vehicle)
+    parts += _structures()
+    parts += _section("`[[vehicle.wing]]`, two or more", "vehicle.wing", Breakpoint)
+    parts += [STATIONS]
+    parts += _section("`[supply]`", "supply", Supply)
+    parts += _buses()
+    parts += _section("`[requirements]`", "requirements", Requirements)
+    parts += _section("`[actuator]`", "actuator", Actuator)
+    parts += _finishes()
+    parts += ["### CSV file of hinge moments\n", TABLE]
+    parts += _section("`[[case]]`", "case", Case, CASES)
+    parts += ["### `[case.return]`\n", RETURN.format(fields=_words(RETURN_KEYS))]
+    parts += ["## `[design]`\n", DESIGN, _design_table()]
+    parts += ["## `[analysis]`\n", "`evaluate` has no options.\n"]
+    parts += ["### `[analysis.optimum]`\n", _table(_rows("analysis.optimum", OptimumOptions))]
+    parts += ["### `[analysis.defence]`\n", _table(_rows("analysis.defence", DefenceOptions))]
+    parts += ["### `[analysis.defence.stock]`\n", _stock_table()]
+    fields = _words(CHOICE_FIELDS)
+    parts += [
+        "### `[analysis.defence.choices]`\n",
+        CHOICES.format(most=f"{COMBINATIONS_MAX:,}", fields=fields),
+    ]
+    parts += _assumptions()
+    parts += ["## Alloy card\n", _card(), _card_table()]
+    return "\n".join(part.strip("\n") + "\n" for part in parts)
+
+
+def _section(title: str, path: str, section: type, text: str = "") -> list[str]:
+    """Return heading, text and table of a section."""
+    return [f"## {title}\n", *([text] if text else []), _table(_rows(path, section))]
+
+
+def _rows(path: str, section: type) -> list[Sequence[str]]:
+    """Return the rows of the fields that a section declares."""
+    return [
+        (f"`{name}`", _unit(field), _allowed(field), _default(f"{path}.{name}", field), field.text,
+         _origin(field))
+        for name, field in declared(section).items()
+    ]  # fmt: skip
+
+
+def _unit(field: Field) -> str:
+    """Return the SI unit of a field, or what kind of word it is."""
+    if field.kind in {"quantity", "variable", "difference"}:
+        return f"{field.unit}, difference" if field.kind == "difference" else field.unit
+    return {"integer": "whole number", "boolean": "true/false", "name": "name", "text": "text",
+            "choice": "word"}[field.kind]  # fmt: skip
+
+
+def _allowed(field: Field) -> str:
+    """Return range or words of a field."""
+    if field.kind == "choice":
+        return _words(field.choices)
+    if field.kind == "name":
+        return "up to 64 letters, digits, `_`, `-`"
+    if field.low is None or field.high is None:
+        return ""
+    ends = f"{_number(field.low)} to {_number(field.high)}"
+    return ends + (', or `"none"`' if field.nullable else "")
+
+
+def _number(value: str | float) -> str:
+    """Return the end of a range as a reader would write it."""
+    whole = isinstance(value, float) and value.is_integer()
+    return f"{value:,.0f}" if whole else str(value)
+
+
+def _default(path: str, field: Field) -> str:
+    """Return the default of a field, or what stands in for it."""
+    if field.required:
+        return "**required**"
+    if field.default is None:
+        return LEFT_OUT.get(path, "none")
+    if isinstance(field.default, bool):
+        return f"`{str(field.default).lower()}`"
+    if field.default == "":
+        return "empty"
+    return f"`{_written(field.default)}`"
+
+
+def _written(value: object) -> str:
+    """Return a value as a study file has it."""
+    return f'"{value}"' if isinstance(value, str) else f"{value}"
+
+
+def _origin(field: Field) -> str:
+    """Return where the default of a field comes from."""
+    source = plain_source(field.provenance)
+    if field.origin != "judgement":
+        return source
+    source = re.sub(r"^(?:engineering )?judg(?:ement|ed)\b[;:,]?\s*", "", source)
+    return f"judged: {source}" if source else "judged"
+
+
+def plain_source(text: str) -> str:
+    """Return a source with the marks of this project's own notes written out."""
+    number = r"(?:\s+\d+(?:\.\d+)?(?: and \d+\.\d+)?(?: item \d+)?)?"
+    text = re.sub(r"\s*\[S\d+\]", "", text)
+    text = text.replace("the reference counts", "notes of this project count")
+    text = re.sub(r"(judgement) of the reference|(roll-up) of the reference", r"\1\2", text)
+    note = rf"(?:the )?reference(?: hinge-moment)?,?(?: sections?)?{number}"
+    text = re.sub(note, "notes of this project", text)
+    text = re.sub(r"^sma-tubes|sizing notes, item \d+", "notes of this project", text)
+    return text.strip(" ;")
+
+
+def _words(words: Iterable[str]) -> str:
+    """Return words as a list of code."""
+    return ", ".join(f"`{word}`" for word in words)
+
+
+def _table(rows: Iterable[Sequence[str]], head: Sequence[str] = HEAD) -> str:
+    """Return a Markdown table."""
+    lines = [head, ["---"] * len(head), *rows]
+    return "".join(
+        "| " + " | ".join(cell.replace("|", "\\|") for cell in line) + " |\n" for line in lines
+    )
+
+
+def _celsius(kelvin: float) -> str:
+    return f"{kelvin - ZERO_CELSIUS:.0f} degC"
+
+
+def _structures() -> list[str]:
+    rows = [(f"`{name}`", _celsius(limit)) for name, limit in STRUCTURES.items()]
+    return ["`structure` sets the temperature limit:\n", _table(rows, ("word", "limit"))]
+
+
+def _buses() -> list[str]:
+    rows = [
+        (f"`{name}`", f"{bus.nominal:g} V", f"{bus.low:g} to {bus.high:g} V",
+         f"{bus.allowed_drop:g} V", bus.provenance)
+        for name, bus in BUSES.items()
+    ]  # fmt: skip
+    head = ("word", "nominal", "steady range", "drop allowed", "from")
+    text = (
+        f"The voltage of a battery falls from {BATTERY_HIGH:g} to {BATTERY_LOW:g} of the nominal "
+        "one over its discharge (judged), whatever the bus. A battery cannot feed `115 V ac`.\n"
+    )
+    ratings = _words(WIRE_RATINGS)
+    return ["`bus` sets the voltages:\n", _table(rows, head), text,
+            f"`wire_rating` is one of the columns of the wire table: {ratings}.\n"]  # fmt: skip
+
+
+def _finishes() -> list[str]:
+    rows = [(f"`{name}`", f"{value:g}") for name, value in FINISHES.items()]
+    text = "`finish` sets the emissivity of the outer face:\n"
+    return [text, _table(rows, ("word", "emissivity"))]
+
+
+def _design_table() -> str:
+    rows = [
+        (f"`{name}`" + (", per set" if field.per_set else ""), field.unit, _allowed(field),
+         f"{field.lower} to {field.upper}", field.text)
+        for name, field in declared(Design).items()
+    ]  # fmt: skip
+    return _table(rows, ("variable", "unit", "allowed", "default bounds", "meaning"))
+
+
+def _stock_table() -> str:
+    rows = [
+        ("`tubes`", 'pairs such as `["8 mm", "1 mm"]`', TUBES),
+        ("`sleeves`", "list of lengths", SLEEVES),
+        ("`sheets`", "list of lengths", SHEETS),
+    ]
+    return _table(rows, ("field", "what", "meaning"))
+
+
+def _assumptions() -> list[str]:
+    text = (
+        "Constants of the models, in groups; all optional. `fold-mdo check` lists them with the "
+        "values of your study. The uncertainty of the result is computed over these ranges.\n"
+    )
+    parts = ["## `[assumptions]`\n", text]
+    for group, fields in assumption_fields().items():
+        rows = [
+            (f"`{name}`", _unit(field), _allowed(field), f"`{_written(field.default)}`", field.text,
+             _origin(field))
+            for name, field in fields.items()
+        ]  # fmt: skip
+        parts += [f"### `[assumptions.{group}]`\n", _table(rows)]
+    return parts
+
+
+def _card() -> str:
+    """Return the text on alloy cards."""
+    text = CARD.format(
+        kinds=_words(KINDS), provenance=_words(PROVENANCE), judged=_words(JUDGED_PROVENANCE)
+    )
+    units = [(kind, _words(unit for unit in UNITS[kind] if unit)) for kind in UNITS]
+    return f"{text}\n{_table(units, ('kind', 'units'))}"
+
+
+def _card_table() -> str:
+    rows = [(f"`{name}`", rule.dimension, QUANTITIES[name].meaning) for name, rule in RULES.items()]
+    return _table(rows, ("field", "kind", "meaning"))
+
+
+if __name__ == "__main__":
+    PAGE.write_text(study_reference(), encoding="utf-8", newline="\n")
