@@ -13,7 +13,6 @@ from dataclasses import replace
 from pathlib import Path
 
 import mdo
-from mdo.explore.defence import find_defence
 from mdo.explore.knob_list import requirements_of
 from mdo.explore.knobs import turned
 from mdo.explore.optimum import attempt, distinct_rows, find_optimum, reoptimise

@@ -36,8 +36,8 @@ DRAWN = 128  # most points drawn, a power of two
 POINTS = 48  # feasible ones after which drawing ends
 SPREAD = 0.1  # of a value, either way
 SPREAD_KELVIN = 5.0  # [K] of an absolute temperature
-STEP = 1e-4  # of a value, either way, in the difference
-STEP_KELVIN = 0.03  # [K] the same for an absolute temperature
+STEP = 1e-5  # of a value, either way, in the difference
+STEP_KELVIN = 0.003  # [K] the same for an absolute temperature
 DEMAND = 1e-3  # worst relative error wanted where the active set is the same
 
 

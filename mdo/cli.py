@@ -7,6 +7,7 @@ import contextlib
 import os
 import sys
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -107,6 +108,9 @@ def _run(arguments: argparse.Namespace) -> int:
     study = _load(arguments.study)
     from mdo.cli_text import as_json
     from mdo.runner import run_study
+
+    if arguments.analysis:
+        study = replace(study, analyses=tuple(dict.fromkeys(arguments.analysis)))
 
     outcome = run_study(
         study,
@@ -219,6 +223,13 @@ def _parser() -> argparse.ArgumentParser:
         type=Path,
         default=Path("results"),
         help="folder that the results go to (default: results)",
+    )
+    run.add_argument(
+        "--analysis",
+        metavar="NAME",
+        action="append",
+        choices=("evaluate", "optimum", "defence"),
+        help="run this instead of what the study lists (evaluate, optimum, defence); repeatable",
     )
     run.add_argument("--quiet", action="store_true", help="no progress on the error stream")
     run.add_argument("--json", action="store_true", help="print the summary as JSON, in SI units")

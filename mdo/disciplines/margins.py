@@ -16,6 +16,7 @@ from mdo.disciplines.records import Alloy, Choices
 from mdo.disciplines.travel import pick
 
 NO_RESISTANCE = 1e6  # margin printed as 'load assists': there is nothing to overcome
+ROUND_OFF = 1e-6  # share of R by which A may be short of it and still count as equal
 STALLED = -1.0  # margin where the load assists and the hinge does not move all the same
 
 
@@ -88,7 +89,9 @@ def margins(
     resists = required_moment > 0.0
     needed = jnp.where(resists, required_moment, 1.0)
     # where the load assists, the cold set and the spring may still stall the motion: A < R <= 0
-    free = jnp.where(available >= required_moment, NO_RESISTANCE, STALLED)
+    # to round-off: an optimum may stand at A = R
+    enough = required_moment - ROUND_OFF * (1.0 + jnp.abs(required_moment))
+    free = jnp.where(available >= enough, NO_RESISTANCE, STALLED)
     margin = jnp.where(resists, available / needed - 1.0, free)
     band = (1.0 + margin) / (1.0 + load_uncertainty[:, None]) - 1.0
     drag = failed_stress * lever.drive * jnp.maximum(count - 1.0, 1e-3) - required_moment
@@ -102,7 +105,7 @@ def margins(
         torque_margin_failed=jnp.where(
             resists,
             lame / needed - 1.0,
-            jnp.where(lame >= required_moment, NO_RESISTANCE, STALLED),
+            jnp.where(lame >= enough, NO_RESISTANCE, STALLED),
         ),
         stall_stress=slope * (hot_temperature - alloy.austenite_start),
     )

@@ -241,7 +241,7 @@ def corners(
     for at in discrete.lists:
         pair = sorted(set(discrete.around(at, float(x[at]))))
         if at == nearest:
-            pair = [min(pair, key=lambda value, at=at: abs(value - x[at]))]
+            pair = [pair[int(np.argmin([abs(value - x[at]) for value in pair]))]]
         pairs.append(pair)
     for values in itertools.product(*pairs):
         yield dict(zip(discrete.lists, values, strict=True))

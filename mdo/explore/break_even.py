@@ -34,6 +34,7 @@ RIVAL = "geared_mass"
 DENSITY = "assumptions.baseline.torque_density"
 TURNS, NEVER = "turns", "never in the range"
 INDIFFERENT, AT_END = "no influence", "at the end of its range"
+GAP = "turns where no design is found"
 FACTOR = 10.0  # widest range looked at, over or under the present value
 KELVIN = 60.0  # the same for absolute temperatures
 ABSOLUTE = 150.0  # [K] a knob in kelvin from here on is a temperature, below it a difference
@@ -49,11 +50,13 @@ class BreakEven:
     knob
         What is turned.
     outcome
-        ``turns``, ``never in the range``, ``no influence`` or ``at the end of its range`` (the way
+        ``turns``, ``never in the range``, ``turns where no design is found`` (the sign changes
+        across values without a design), ``no influence`` or ``at the end of its range`` (the way
         that would narrow the difference is closed).
     slope
         Derivative of the difference (SMA less rival) by the knob at the present optimum, in kg per
-        SI unit of the knob.
+        SI unit of the knob. That the rival's loads follow the mass of the new design is left out of
+        it (5 % seen), not of the masses.
     now, closest
         Present point; the point of least difference that was reached, the break-even itself where
         it turns.
@@ -122,7 +125,7 @@ def find_break_even(
     if knobs is None:
         density = next((one for one in uncertain_inputs(problem) if one.path == DENSITY), None)
         if density is not None and rival == RIVAL:
-            results.append(_density(problem, optimum, density))
+            results.append(density_break_even(problem, optimum, density))
     return tuple(results)
 
 
@@ -187,13 +190,15 @@ def _break_even(
 
 def _walked(knob: Knob, slope: float, walk: Walk, limit: float) -> BreakEven:
     found = walk_to(walk, limit)
+    beyond = walk.beyond()
+    outcome = TURNS if found is not None else NEVER if beyond is None else GAP
     stopped_at, stopped_by = walk.first_stop()
     return BreakEven(
         knob=knob,
-        outcome=NEVER if found is None else TURNS,
+        outcome=outcome,
         slope=slope,
         now=walk.now,
-        closest=walk.closest() if found is None else found,
+        closest=found or beyond or walk.closest(),
         limit=limit,
         stopped_at=stopped_at,
         stopped_by=stopped_by,
@@ -218,8 +223,12 @@ def _optimised(problem: DesignProblem, knob: Knob, rival: str) -> Find:
     return find
 
 
-def _density(problem: DesignProblem, optimum: Optimum, density: Uncertain) -> BreakEven:
-    """Torque density of the geared hinge: the number on which its mass rests most."""
+def density_break_even(problem: DesignProblem, optimum: Optimum, density: Uncertain) -> BreakEven:
+    """Torque density of the geared hinge: the number on which its mass rests most.
+
+    The SMA system does not know it: no new optimum is needed, and the value need not be one that a
+    study may have.
+    """
     knob = Knob(
         name="torque_density",
         title="Torque density of the geared hinge",
@@ -263,6 +272,10 @@ def sentence(found: BreakEven, units: str = "si") -> str:
         return f"{head}: no influence on the difference at this design."
     if found.outcome == AT_END:
         return f"{head}: already at the end of its range that suits the {_behind(found)} best."
+    if found.outcome == GAP:
+        turned_at = said(knob, found.closest.value, units)
+        missing = said(knob, found.stopped_at, units)
+        return f"{head}: turned at {turned_at}, across values without a design ({missing})."
     if found.outcome == TURNS:
         return f"{head}: both weigh the same at {said(knob, found.value, units)}{_outside(found)}."
     return f"{head}: {_never(found, units)}."
@@ -309,7 +322,7 @@ def break_even_table(found: Sequence[BreakEven]) -> pd.DataFrame:
     ``now``, ``value``, ``closest_at``, ``limit`` and ``stopped_at`` in ``unit`` (SI); masses of the
     aircraft [kg]; ``difference`` is SMA actuator less rival.
     """
-    order = {TURNS: 0, NEVER: 1, AT_END: 2, INDIFFERENT: 3}
+    order = {TURNS: 0, GAP: 1, NEVER: 2, AT_END: 3, INDIFFERENT: 4}
     ranked = sorted(found, key=lambda one: (order[one.outcome], abs(one.closest.difference)))
     return pd.DataFrame(
         [

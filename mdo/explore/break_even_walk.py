@@ -86,6 +86,11 @@ class Walk:
         alike = [one for one in self.known if abs(one.difference) <= (1.0 + ALIKE) * least]
         return min(alike, key=lambda one: abs(one.value - self.now.value))
 
+    def beyond(self) -> Reached | None:
+        """Point nearest to the start at which the difference has the other sign, None if none."""
+        other = [one for one in self.known if one.difference * self.now.difference < 0.0]
+        return min(other, key=lambda one: abs(one.value - self.now.value), default=None)
+
     def first_stop(self) -> tuple[float, str]:
         """Value nearest to the start at which there was nothing, and why; NaN if none."""
         nothing = (math.nan, "")

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from mdo.explore.choice_list import Combination, Prepared, combinations, prepare
 from mdo.explore.killers import Cause, blocked_causes, blocked_rows, causes_of
-from mdo.explore.optimum import SAME, Optimum, find_optimum
+from mdo.explore.optimum import SAME, Optimum, distinct_rows, find_optimum
 from mdo.explore.problem import DesignProblem
 from mdo.explore.starts import candidates, start_from
 from mdo.study.sections import CHOICE_FIELDS
@@ -32,8 +32,11 @@ LOOKED_AT = 8  # candidates of the count problem per combination (a power of two
 NEARLY = 0.1  # violation up to which a combination is tried from any neighbour
 MUCH_LESS = 0.5  # share of its violation that an infeasible neighbour may have to be of use
 CLOSE_CALL = 0.05  # violation below which further count starts are spent on it
-ROUGH_ITERATIONS = 60  # most iterations of a count start; a verdict needs no more
+AGREED = 0.02  # relative difference of least violations that count as one
+FIRST_ITERATIONS, MORE_ITERATIONS = 25, 60  # most iterations of the stages of a start
+HOPELESS = 0.3  # violation after the first stage from which the second is left out
 ROUNDS = 3  # most rounds of starts from neighbours
+FEW_TUBES = 1.2
 NAMED = 3  # limits named per combination
 
 
@@ -127,6 +130,7 @@ class _Tried:
     optimum: Optimum | None
     blocked: tuple[Cause, ...]
     masses: tuple[float, ...]
+    violations: tuple[float, ...] = ()
     near: bytes = b""
 
     @property
@@ -134,6 +138,13 @@ class _Tried:
         if self.optimum is None:
             return math.inf
         return 0.0 if self.optimum.feasible else self.optimum.violation
+
+    @property
+    def settled(self) -> bool:
+        """Whether two starts agree that it is infeasible, and by how much."""
+        least = self.violation
+        agreeing = sum(one <= least * (1.0 + AGREED) for one in self.violations)
+        return 0.0 < least < math.inf and agreeing >= 2
 
 
 def find_choices(
@@ -192,7 +203,7 @@ def _first(problem: DesignProblem, number: int, combination: Combination, starts
     designs = [one.design for one in sorted((start_from(own, *p) for p in points), key=_score)]
     tried = nothing
     for count, design in enumerate(designs[: 2 * starts]):
-        close = tried.violation < CLOSE_CALL and tried.violation > 0.0
+        close = 0.0 < tried.violation < CLOSE_CALL and not tried.settled
         if count >= starts and not close:
             break
         tried = _with(tried, _optimum(own, design))
@@ -204,16 +215,28 @@ def _score(start: Any) -> float:
 
 
 def _optimum(problem: DesignProblem, near: Floats) -> Optimum:
-    return find_optimum(problem, starts=0, first=near, iterations=ROUGH_ITERATIONS)
+    """Optimum from a design, in two stages: what is far from feasible after the first stays so.
+
+    Where a row is flat that far from its limit, the start is taken with few tubes.
+    """
+    if distinct_rows(problem, near)[1].size:
+        counts = np.array(["tube_count" in label for label in problem.labels])
+        near = np.where(counts & problem.active, np.maximum(FEW_TUBES, problem.lower), near)
+    found = find_optimum(problem, starts=0, first=near, iterations=FIRST_ITERATIONS)
+    ended = found.attempts[0].converged or found.attempts[0].iterations < FIRST_ITERATIONS
+    if ended or (not found.feasible and found.violation > HOPELESS):
+        return found
+    return find_optimum(problem, starts=0, first=found.design, iterations=MORE_ITERATIONS)
 
 
 def _with(tried: _Tried, optimum: Optimum) -> _Tried:
     """Combination with one more attempt; the better optimum stays."""
     masses = (*tried.masses, optimum.mass if optimum.feasible else math.inf)
+    violations = (*tried.violations, optimum.violation)
     before = tried.optimum
     if before is not None and _rank(before) <= _rank(optimum):
         optimum = before
-    return replace(tried, optimum=optimum, masses=masses)
+    return replace(tried, optimum=optimum, masses=masses, violations=violations)
 
 
 def _rank(optimum: Optimum) -> tuple[bool, float]:
@@ -224,9 +247,10 @@ def _neighbour(one: _Tried, tried: Iterable[_Tried]) -> Floats | None:
     """Design to try a combination from: that of its best neighbour, if it was not tried yet.
 
     A neighbour has the same sets and one other choice, and is feasible, or at least much less
-    infeasible; one that is nearly feasible may have its neighbour farther off.
+    infeasible; one that is nearly feasible may have its neighbour farther off. Where two starts
+    agree on the least violation there is nothing to try.
     """
-    if one.optimum is None:
+    if one.optimum is None or one.settled:
         return None
     mine = one.combination.whole
     best: tuple[tuple[int, float, float, str], Floats] | None = None

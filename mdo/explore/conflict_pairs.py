@@ -63,7 +63,7 @@ class _Hunt:
             Relaxed(first.design, np.append(first.costs, 0.0), first.slack, 0),
             Relaxed(second.design, np.append(0.0, second.costs), second.slack, 0),
         ]
-        seeds = [Relaxed(self.base.design, np.zeros(2), self.base.slack, 0), min(ends, key=_slack)]
+        seeds = [min(ends, key=_slack), Relaxed(self.base.design, np.zeros(2), self.base.slack, 0)]
         self.solved += 1
         return self.search.solve(self.search.turning(pair), seeds)
 

@@ -34,9 +34,11 @@ from mdo.study.units import to_trade
 Floats = NDArray[np.float64]
 HOLDS = 1e-6  # slack that counts as none while searching; the judge has the last word
 NO_GAIN = 1e-7  # gain of a knob that moves nothing that matters
+LITTLE = 0.2  # of the violation, taken off over the whole range: no hope worth a search
 LESS = 1e-4  # violation by which the end of a range must be better to look closer
 SHORT, SHORT_MOST, SHORT_LEAST = 0.01, 3e-3, 3e-5  # of the cost, and in cost: just short
 DIGITS = 3
+FURTHER = (0.0, 0.005, 0.02)  # shares of the cost beyond the boundary, should its end not hold
 WARM = 100.0  # [K] knobs in kelvin above it are temperatures, below it differences
 STARTS = 1  # designs of the count problem that a verdict of infeasible is tried from
 SURPRISES = 3  # times that a design found short of the boundary starts the search anew
@@ -217,36 +219,53 @@ def relax(search: Search, numbers: Sequence[int], seeds: Sequence[Relaxed]) -> S
     Parameters
     ----------
     search, numbers : the study and which of its knobs turn
-    seeds : designs and costs of these knobs to start from; the first is the answer where no knob
-        has a gain there. The first that ends without slack counts; where none does, the easy
-        end of the ranges is judged, from a design of the count problem too
+    seeds : designs and costs of these knobs to start from; the first that ends without slack counts
+
+    Notes
+    -----
+    Where no seed ends without slack, the easy end of the ranges is judged, from a design of the
+    count problem too. A single knob that to first order takes little off the violation over its
+    whole range is judged at its end only; one that no row feels that matters, not even there.
     """
     turn = search.turning(numbers)
-    idle = search.certificate.gains[list(numbers)].max() <= NO_GAIN
-    found = seeds[0] if idle else search.solve(turn, seeds)
-    if found.slack > HOLDS:
-        limits = np.array(turn.limits)
-        others = [] if idle else [search.far(turn)]
-        end = judge(turn.exact(limits), [found.design, *others])
-        if end.feasible or (idle and end.violation < found.slack - LESS):
-            ends = Relaxed(end.design, limits, end.violation, 0)
-            found = search.solve(turn, [ends, *seeds])
-            if end.feasible and found.slack > HOLDS:
-                found = ends
-        if found.slack > HOLDS:
-            return _insufficient(search, numbers, turn, found, end)
-    return _sufficient(search, turn, found)
-
-
-def _insufficient(
-    search: Search, numbers: Sequence[int], turn: Turning, found: Relaxed, end: Optimum
-) -> Solved:
-    """Answer where no turning helps: least violation and the rows that stand in the way."""
+    hopes = search.certificate.gains[list(numbers)] @ np.array(turn.limits)
+    hopeful = len(numbers) > 1 or hopes > LITTLE * search.violation
+    found = search.solve(turn, seeds) if hopeful else seeds[0]
+    if found.slack <= HOLDS:
+        return _sufficient(search, turn, found)
+    if not hopeful and hopes <= NO_GAIN and _stands(search, turn):
+        return _insufficient(search, numbers, turn, found)
     limits = np.array(turn.limits)
-    if end.violation < found.slack - LESS:  # another valley
-        again = search.solve(turn, [Relaxed(end.design, limits, end.violation, 0)])
+    others = [search.far(turn)] if hopeful else []
+    end = judge(turn.changed(limits), [found.design, *others])
+    ends = Relaxed(end.design, limits, end.violation, 0)
+    if end.feasible or (hopeful and end.violation < found.slack - LESS):  # another valley
+        again = search.solve(turn, [ends])
+        if end.feasible:
+            return _sufficient(search, turn, again if again.slack <= HOLDS else ends)
         found = min(found, again, key=lambda one: one.slack)
-    at_end = end.violation < found.slack
+        if found.slack <= HOLDS:
+            return _sufficient(search, turn, found)
+    return _insufficient(search, numbers, turn, min(found, ends, key=lambda one: one.slack))
+
+
+def _stands(search: Search, turn: Turning) -> bool:
+    """Whether the rows that hold the slack up do not feel the knobs, at the easy ends either.
+
+    Then the design of least violation still is one, without solving: the weighted rows have the
+    values and slopes that they had, and no other row is worse.
+    """
+    design, weights = search.designs[0], search.certificate.weights
+    holding = weights > 0.0
+    before = search.problem.evaluate(design)
+    after = turn.changed(turn.limits).evaluate(design)
+    same = np.allclose(after.rows[holding], before.rows[holding], rtol=0.0, atol=1e-9)
+    same &= np.allclose(after.row_slopes[holding], before.row_slopes[holding], rtol=0.0, atol=1e-9)
+    return bool(same and after.rows[search.rows].min() > -search.violation - 1e-9)
+
+
+def _insufficient(search: Search, numbers: Sequence[int], turn: Turning, found: Relaxed) -> Solved:
+    """Answer where no turning helps: least violation and the rows that stand in the way."""
     nothing = (math.nan,) * len(turn.knobs)
     answer = Relaxation(
         knobs=turn.knobs,
@@ -257,8 +276,8 @@ def _insufficient(
         cost=math.nan,
         short=nothing,
         short_violation=math.nan,
-        least_violation=end.violation if at_end else found.slack,
-        least_at=tuple(turn.values(limits if at_end else _snapped(turn, found.costs)).tolist()),
+        least_violation=found.slack,
+        least_at=tuple(turn.values(_snapped(turn, found.costs)).tolist()),
         failing=search.words(search.certify(numbers, found)),
     )
     return Solved(answer, found)
@@ -272,10 +291,17 @@ def _snapped(turn: Turning, costs: Floats) -> Floats:
 
 def _sufficient(search: Search, turn: Turning, found: Relaxed) -> Solved:
     """Answer where turning helps: boundary, proof just short of it, optimum at stated values."""
+    again = search.solve(turn, [found])  # the solver sometimes stops a little early
+    if again.slack <= HOLDS and again.costs.sum() < found.costs.sum():
+        found = again
     found, short, violation = _tighten(search, turn, found)
     boundary = turn.values(found.costs)
-    stated = np.array([outward(k, v) for k, v in zip(turn.knobs, boundary, strict=True)])
-    optimum = judge(turn.at(stated), [found.design, *search.designs])
+    for further in FURTHER:
+        reached = turn.values(found.costs * (1.0 + further))
+        stated = np.array([outward(k, v) for k, v in zip(turn.knobs, reached, strict=True)])
+        optimum = judge(turn.at(stated), [found.design, *search.designs])
+        if optimum.feasible:
+            break
     answer = Relaxation(
         knobs=turn.knobs,
         sufficient=optimum.feasible,
@@ -322,7 +348,7 @@ def _tighten(search: Search, turn: Turning, found: Relaxed) -> tuple[Relaxed, Fl
 
 def _least_violation(search: Search, turn: Turning, costs: Floats, design: Floats) -> Relaxed:
     """Least violation of the study with its knobs at costs, from several starts."""
-    fixed = turning(turn.exact(costs), ())
+    fixed = turning(turn.changed(costs), ())
     starts = [Relaxed(start, np.zeros(0), 0.0, 0) for start in (design, *search.designs)]
     return search.solve(fixed, starts)
 

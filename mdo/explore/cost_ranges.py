@@ -41,6 +41,7 @@ BESIDE = 0.002  # how far beside the expected change an optimum is solved, share
 LEAST = 1e-3  # least distance told from none, share of the reach
 MASS_SHARE = 0.3  # change of mass, to first order, up to which is looked
 VALUE_SHARE = 0.5  # of the knob's value up to which is looked
+STEPS = 100.0  # steps of the knob up to which is looked where neither says how far
 KELVINS = 50.0  # [K] the same for absolute temperatures
 COLDEST = 100.0  # [K] values above this are absolute temperatures, below it differences
 OPTIMAL = 1e-6  # residual above which an optimum is solved for once more, from where it ended
@@ -156,6 +157,7 @@ def reach(cost: Cost, mass: float, way: float) -> tuple[float, bool]:
         KELVINS if absolute else VALUE_SHARE * abs(knob.value) or math.inf,
         MASS_SHARE * mass / max(slopes) if slopes else math.inf,
     )
+    distance = distance if math.isfinite(distance) else STEPS * knob.step
     limit = knob.high if way > 0.0 else knob.low
     if abs(limit - knob.value) <= distance:
         return limit, True

@@ -95,7 +95,8 @@ class Cost:
         knob [kg per SI unit]; equal where the multipliers are unique. Infinite where no design is
         left on that side.
     carriers
-        Rows that carry the cost of tightening, largest part first.
+        Rows that carry the cost of tightening, largest part first; infinite parts are those of the
+        rows that leave no design.
     range
         Where the cost holds, if it was looked for.
     """
@@ -138,6 +139,8 @@ class Cost:
         total = sum(one.amount for one in self.carriers)
         if self.none or total == 0.0:
             return ""
+        if math.isinf(total):
+            return "; ".join(one.text for one in self.carriers if math.isinf(one.amount))
         named = [one for one in self.carriers if abs(one.amount) >= SHARE * abs(total)]
         return "; ".join(f"{one.text}: {100.0 * one.amount / total:.0f} %" for one in named)
 
@@ -147,12 +150,12 @@ class Cost:
         if self.none:
             return NONE
         notes = []
-        if not self.unique:
-            notes.append("not the same both ways: more rows are at their limit than are needed")
         if math.isinf(self.tightening):
             notes.append("cannot be made harder: no design would be left")
-        elif self.tightening > 0.0 and self.relaxing == 0.0:
+        if self.relaxing == 0.0:
             notes.append("relaxing it alone gains nothing")
+        elif not self.unique:
+            notes.append("not the same both ways: more rows are at their limit than are needed")
         if not self.can_relax:
             notes.append("at the end of its range: cannot be relaxed")
         return "; ".join(notes)
@@ -176,7 +179,10 @@ class Stationarity(NamedTuple):
 
 
 class Interval(NamedTuple):
-    """Least and largest of a linear function of the multipliers, and where they are reached."""
+    """Least and largest of a linear function of the multipliers, and where they are reached.
+
+    Where an end is infinite, its place is the direction in which the multipliers grow.
+    """
 
     low: float
     high: float
@@ -281,7 +287,7 @@ def _end(columns: Floats, some: Floats, cost: Floats) -> tuple[float, Floats]:
         A_ub=np.ones((1, some.size)), b_ub=[1.0], method="highs", options=LP_OPTIONS,
     )  # fmt: skip
     if ray.status == 0 and ray.fun < -SAME:
-        return -math.inf, np.asarray(some + ray.x)
+        return -math.inf, np.asarray(ray.x)
     found: Any = linprog(
         cost / size, A_eq=columns, b_eq=columns @ some, method="highs", options=LP_OPTIONS
     )
@@ -305,9 +311,11 @@ def _cost(
     ends = [direct + found.low, direct + found.high]
     least = NOTHING * optimum.mass / knob.step
     low, high = (0.0 if abs(end) < least else end for end in ends)
-    dearer = found.at_high if knob.easier < 0 else found.at_low
+    dearer, end = (found.at_high, high) if knob.easier < 0 else (found.at_low, low)
     carriers = _carriers(problem, condition, weights, dearer)
-    if direct != 0.0:
+    if math.isinf(end):
+        carriers = [one._replace(amount=end) for one in carriers if one.amount * end > 0.0]
+    elif direct != 0.0:
         carriers.append(Carrier("Mass of the same design", direct))
     carriers.sort(key=lambda one: -abs(one.amount))
     return Cost(knob, low, high, tuple(carriers))

@@ -109,9 +109,9 @@ def _of_feasible(
         rounded = round_design(
             problem,
             optimum,
-            tubes=stock.tubes,
-            sleeves=stock.sleeves,
-            sheets=stock.sheets,
+            tubes=stock.tubes or None,
+            sleeves=stock.sleeves or None,
+            sheets=stock.sheets or None,
             wires=True,
             progress=say,
         )
@@ -162,12 +162,12 @@ def defence_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
 
 def _rounding_tables(rounded: Rounded) -> dict[str, pd.DataFrame]:
     words = [rounded.claim, *rounded.remarks, *(cause.text for cause in rounded.causes)]
-    return {
+    tables = {
         "rounding": rounding_table(rounded),
         "rounding_stock": stock_table(rounded),
-        "rounding_order": rounded_order_table(rounded),
         "rounding_words": _words(words),
     }
+    return tables | ({"rounding_order": rounded_order_table(rounded)} if rounded.feasible else {})
 
 
 def _words(lines: object) -> pd.DataFrame:

@@ -45,6 +45,7 @@ Floats = NDArray[np.float64]
 Progress = Callable[[str], None]
 NORMAL = float(norm.ppf(HIGH))
 ALLOWED = 0.25  # discrepancy of an end over the width from which the sampled interval leads
+WILD = 8.0  # ratio of the ends of a first-order interval from which it says little
 FEWEST = 20  # samples with a design from which their quantiles say something
 DRAWN, HELD = "as drawn", "held to the requirements"
 FIRST, SAMPLED = "first order", "Monte Carlo"
@@ -295,7 +296,9 @@ def _interval(
         notes.append(f"first order is off by {100 * discrepancy:.0f} % of the width")
         leads = True
     if sampled is not None and designs < sampled.samples and basis == HELD:
-        notes.append(f"no design in {sampled.samples - designs} of {sampled.samples} samples")
+        notes.append(f"no design found in {sampled.samples - designs} of {sampled.samples} samples")
+    if not leads and first[1] > WILD * first[0]:
+        notes.append("first order says little over ranges this wide")
     low, high = again if leads else first
     unit = "1" if over else QUANTITIES[figure].unit
     source = SAMPLED if leads else FIRST

@@ -21,7 +21,7 @@ Floats = NDArray[np.float64]
 CLOSE = 0.02  # rows this close to the worst one may hold it up (a rough solution leaves a spread)
 SPREAD = 0.05  # the same, as a share of the worst
 LEAST_SHARE = 0.05  # of the weights, to be named
-SPREAD_OUT = (0.15, 0.4, 0.6, 0.85)  # shares of the bounds at which rows are compared
+SPREAD_OUT = (0.0, 0.2, 0.5, 0.8)  # shares of the bounds at which rows are compared
 CONSTANT = 1e-9
 WEIGHT_OF_SUM = 100.0  # of the condition that the weights sum to one
 

@@ -158,8 +158,10 @@ def _composites(study: Study) -> Iterator[Knob]:
             for case in driven
             if case.folds_per_life > 0.0
         )
-        yield Knob(FOLDS, "Folds of the life, all cases in proportion", REQUIREMENT, "1", folds,
+        yield Knob(FOLDS, "Folds of the life", REQUIREMENT, "1", folds,
                    0.0, 1e6, 100.0, "100 folds", EASIER_LOW, moves)  # fmt: skip
+    if study.load_table is not None:  # the table holds the angles, the load and the wind
+        return
     yield from _angle_range(study)
     flown = [case for case in driven if case.location == "air" and case.load_factor > 0.0]
     if flown:
@@ -168,7 +170,7 @@ def _composites(study: Study) -> Iterator[Knob]:
             Move(f"case.{case.id}.load_factor", case.load_factor, case.load_factor / worst)
             for case in flown
         )
-        yield Knob(FLIGHT_LOAD, "Load factor while folding in flight, all cases in proportion",
+        yield Knob(FLIGHT_LOAD, "Load factor while folding in flight",
                    LOAD, "1", worst, 0.0, 6.0, 0.1, "0.1 of load factor", EASIER_LOW,
                    moves)  # fmt: skip
     windy = [case for case in driven if case.location == "deck" and case.wind_speed > 0.0]
@@ -178,7 +180,7 @@ def _composites(study: Study) -> Iterator[Knob]:
             Move(f"case.{case.id}.wind_speed", case.wind_speed, case.wind_speed / worst)
             for case in windy
         )
-        yield Knob(WIND, "Wind while folding on deck, all cases in proportion", LOAD, "m/s", worst,
+        yield Knob(WIND, "Wind while folding on deck", LOAD, "m/s", worst,
                    0.0, 50.0, 1.0, "m/s", EASIER_LOW, moves)  # fmt: skip
 
 
@@ -200,7 +202,7 @@ def _angle_range(study: Study) -> Iterator[Knob]:
     if not moves:
         return
     most = max(abs(move.base) for move in moves)
-    yield Knob(ANGLES, "Range of fold angles, all cases in proportion", REQUIREMENT, "1", 1.0,
+    yield Knob(ANGLES, "Range of fold angles", REQUIREMENT, "1", 1.0,
                0.05, math.radians(109.0) / most, 0.01, "percent of the range", EASIER_LOW,
                tuple(moves))  # fmt: skip
 

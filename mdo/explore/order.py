@@ -12,6 +12,7 @@ import pandas as pd
 from mdo.disciplines.wiring import choose_gauge
 from mdo.explore.appraisal import Appraisal
 from mdo.explore.requirement_lines import AIRCRAFT, NEITHER, WING, Facts
+from mdo.explore.wording import quantity
 from mdo.model.layout import SET_NAMES
 
 ALMOST = 1e-3  # a count this little above a whole number is that number
@@ -33,6 +34,13 @@ class OrderItem(NamedTuple):
 def whole_count(count: float) -> int:
     """Return the least whole number of tubes not below a count of the continuous design."""
     return max(1, math.ceil(count - ALMOST))
+
+
+def item_text(item: OrderItem, units: str) -> str:
+    """Return the value of a line of the order with its unit, or its words."""
+    if item.unit == "1" and item.value.is_integer():
+        return f"{item.value:.0f}"
+    return item.words or quantity(item.value, item.unit, units)
 
 
 def order_items(appraisal: Appraisal) -> tuple[OrderItem, ...]:

@@ -110,8 +110,12 @@ class Turning:
         return replace(self.problem, theta=theta, prelude=chain.prelude(theta))
 
     def exact(self, costs: Sequence[float] | Floats) -> DesignProblem:
-        """Problem of the study with its knobs at costs."""
+        """Problem of the study with its knobs at costs, assembled anew."""
         return self.at(self.values(costs))
+
+    def changed(self, costs: Sequence[float] | Floats) -> DesignProblem:
+        """Problem at costs by the shortest way that is exact; its study is the unchanged one."""
+        return self.near(costs) if self.linear else self.exact(costs)
 
     def at(self, values: Floats) -> DesignProblem:
         """Problem of the study with its knobs at values (SI)."""

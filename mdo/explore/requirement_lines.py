@@ -64,6 +64,8 @@ class Facts:
         self.alloy, self.planform, self.vehicle = p["alloy"], p["planform"], p["vehicle"]
         self.choices, self.supply, self.wanted = p["choices"], p["supply"], p["requirements"]
         self.bundle = p["bundle_assumptions"]
+        self.tolerance_low = float(p["thermal_assumptions"].heater_tolerance_low)
+        self.tolerance_high = float(p["thermal_assumptions"].heater_tolerance_high)
         self.fold_angle = np.asarray(p["fold_angle"])
         self.up = self.v["pushes_up"] > 0.5
         self.leg_names = tuple(leg.label for leg in assembled.legs)
@@ -338,7 +340,7 @@ def _torque_lines(facts: Facts) -> Iterator[RequirementLine]:
     """Torque margin A/R - 1 of each leg that a heated set drives, at its worst angle."""
     wanted = np.broadcast_to(facts.legs.torque_margin_required, facts.up.shape)
     for leg in np.flatnonzero(facts.v["heated"] > 0.5):
-        yield _margin_line(
+        yield margin_line(
             facts, "torque_margin", "Torque margin A/R - 1", int(leg), limit=float(wanted[leg])
         )
 
@@ -347,13 +349,13 @@ def _reported(facts: Facts) -> Iterator[RequirementLine]:
     """Lines without a requirement: margin with one tube failed where none is required to fail."""
     if float(facts.choices.tubes_failed) < 0.5:
         for leg in np.flatnonzero(facts.v["heated"] > 0.5):
-            line = _margin_line(
+            line = margin_line(
                 facts, "torque_margin_failed", "Torque margin with one tube failed", int(leg)
             )
             yield line._replace(standing=REPORTED, note="none is required to fail")
 
 
-def _margin_line(
+def margin_line(
     facts: Facts, name: str, words: str, leg: int, *, limit: float = 0.0
 ) -> RequirementLine:
     """Line of a torque margin of one leg at its worst angle."""

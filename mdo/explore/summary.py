@@ -10,7 +10,7 @@ import numpy as np
 
 from mdo.explore.appraisal import Appraisal
 from mdo.explore.leg_tables import driving_point, times_table
-from mdo.explore.order import OrderItem, order_items
+from mdo.explore.order import item_text, order_items
 from mdo.explore.requirement_lines import (
     REQUIRED,
     Facts,
@@ -45,7 +45,7 @@ def summary_text(appraisal: Appraisal, units: str = "si") -> str:
         [*wrapped(head), "=" * min(len(head), WIDTH)],
         _verdict(appraisal, units),
         _masses(appraisal, units),
-        _order(appraisal, units),
+        _order(appraisal, units) if not bought(appraisal) else [],
         _driving(appraisal, units),
         _times(appraisal),
         _temperatures(appraisal, units),
@@ -56,6 +56,12 @@ def summary_text(appraisal: Appraisal, units: str = "si") -> str:
         _cautions(appraisal),
     ]
     return "\n".join("\n".join(block) + "\n" for block in blocks if block)
+
+
+def bought(appraisal: Appraisal) -> bool:
+    """Whether there is a rounded design, which takes the place of the plain order."""
+    found = appraisal.defence
+    return found is not None and found.rounded is not None and found.rounded.feasible
 
 
 def violated_lines(appraisal: Appraisal) -> list[tuple[RequirementLine, int]]:
@@ -177,13 +183,6 @@ def _masses(appraisal: Appraisal, units: str) -> Lines:
         f"  alloy tubes without growth, aircraft: {alloy}",
         *aligned(rows, right=(1, 2, 3)),
     ]
-
-
-def item_text(item: OrderItem, units: str) -> str:
-    """Return the value of a line of the order with its unit, or its words."""
-    if item.unit == "1" and item.value.is_integer():
-        return f"{item.value:.0f}"
-    return item.words or quantity(item.value, item.unit, units)
 
 
 def _order(appraisal: Appraisal, units: str) -> Lines:

@@ -10,6 +10,7 @@ import pandas as pd
 
 from mdo.explore.appraisal import Appraisal
 from mdo.explore.defence import defence_tables
+from mdo.explore.order import OrderItem, item_text
 from mdo.explore.versus_text import findings
 from mdo.explore.wording import aligned, figure, percent, quantity, wrapped
 
@@ -129,18 +130,23 @@ def _versus(appraisal: Appraisal, tables: Mapping[str, pd.DataFrame], units: str
 def _plan(tables: Mapping[str, pd.DataFrame], units: str) -> Lines:
     if "test_plan" not in tables:
         return []
-    rows = [
-        (f"{one.rank}.", one.meaning,
-         f"{_value(one.low, one.unit, units)} to {_value(one.high, one.unit, units)}",
-         f"{percent(max(one.mass_share, one.verdict_share))} of the doubt in {one.for_what}",
-         one.standards or one.measure)
-        for one in tables["test_plan"].itertuples()
-    ]  # fmt: skip
     odds = tables["sensitivity_odds"].set_index("name")["value"]
     met = percent(float(odds["probability_met"]))
-    head = "MEASURE FIRST (methods from memory: confirm the current issue)"
+    lines = ["MEASURE FIRST (methods from memory: confirm the current issue)"]
     note = f"the design as drawn meets everything in {met} of the ranges of its inputs"
-    return [head, *wrapped(note, indent="  "), *aligned(rows)]
+    lines += wrapped(note, indent="  ")
+    for number, one in enumerate(tables["test_plan"].itertuples(), 1):
+        ends = (_value(end, one.unit, units) for end in (one.low, one.high))
+        share = percent(max(one.mass_share, one.verdict_share))
+        method = (one.standards or one.measure).replace(
+            ", from memory, confirm the current issue", ""
+        )
+        text = (
+            f"{number}. {one.meaning}: known to {' to '.join(ends)}, {share} of the doubt in the "
+            f"{one.for_what}; {method}"
+        )
+        lines += wrapped(text, indent="  ", hanging="     ")
+    return lines
 
 
 def _rounding(tables: Mapping[str, pd.DataFrame], units: str) -> Lines:
@@ -154,7 +160,14 @@ def _rounding(tables: Mapping[str, pd.DataFrame], units: str) -> Lines:
     lines = ["AS BOUGHT: whole tubes and stock sizes, the rest optimised again (price in kg)"]
     for text in tables["rounding_words"]["text"]:
         lines += wrapped(f"- {text}", indent="  ", hanging="    ")
-    return [*lines, *aligned(rows, right=(1, 2, 3))]
+    lines += aligned(rows, right=(1, 2, 3))
+    if "rounding_order" not in tables:
+        return lines
+    order = [
+        (one.item, item_text(one, units), ", ".join(part for part in (one.of, one.note) if part))
+        for one in (OrderItem(*line) for line in tables["rounding_order"].itertuples(index=False))
+    ]
+    return [*lines, "  What to buy:", *aligned(order)]
 
 
 def _choices(tables: Mapping[str, pd.DataFrame], units: str) -> Lines:

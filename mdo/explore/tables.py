@@ -11,7 +11,7 @@ import pandas as pd
 
 from mdo.disciplines.mass import MASS_LINES, WINGS
 from mdo.explore.appraisal import Appraisal
-
+from mdo.explore.failures import failure_states, failures_table
 from mdo.explore.leg_tables import (
     energy_table,
     life_table,
@@ -74,6 +74,7 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         "order": order_table(appraisal),
         "masses": masses_table(appraisal),
         "compliance": compliance_table(appraisal),
+        "failures": failures_table(failure_states(appraisal)),
         "waterfall": waterfall_table(loss_waterfall(appraisal)),
         "active": active_table(appraisal),
         "torque": torque_table(facts),

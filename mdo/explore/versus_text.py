@@ -15,7 +15,7 @@ import pandas as pd
 from mdo.disciplines.mass import LOCK, WINGS
 from mdo.disciplines.wiring import wire_mass
 from mdo.explore.appraisal import Appraisal
-from mdo.explore.intervals import FIRST, HELD
+from mdo.explore.intervals import FIRST, HELD, WILD
 from mdo.explore.versus import (
     GEARED,
     HYDRAULIC,
@@ -106,17 +106,25 @@ def _held(found: Versus, units: str) -> Iterator[str]:
         return
     other = found.line("mass", GEARED, HELD)
     way = "to first order" if held.source == FIRST else "by samples that were optimised again"
-    yield (
+    text = (
         f"Drawn again to meet every requirement, the {SMA} has "
         f"{numbers(held.low, held.high, held.unit, units)} {way}, "
         f"{numbers(other.ratio_low, other.ratio_high, '1')} times the {GEARED}; it is "
         f"{other.standing}, the lighter one in {share_of(other.share)} of the range of the inputs."
     )
+    if held.source == FIRST and held.high > WILD * held.low:
+        text += (
+            " So wide a range says that the inputs decide whether there is a design at all: first "
+            "order gives its mass only near the study's own values."
+        )
+    yield text
     again = found.intervals.anew
     if again is not None:
         low, high = again.quantiles(MASS.figure)
         exists = float(again.meets.mean())
-        text = f"Optimised again for {again.samples} samples, a design exists in {share_of(exists)}"
+        text = (
+            f"Optimised again for {again.samples} samples, a design is found in {share_of(exists)}"
+        )
         if again.meets.sum() > 1:
             text += f"; there it has {numbers(low, high, 'kg', units)}"
         yield text + "."

@@ -18,6 +18,7 @@ from mdo.report.html import (
     folded,
     number,
     paragraph,
+    pretty,
     prose,
     section,
     table,
@@ -26,6 +27,7 @@ from mdo.report.html import (
 Tables = Mapping[str, pd.DataFrame]
 ABSOLUTE = 150.0  # [K] from here on a temperature, below it a difference
 DASH = "–"
+FROM_MEMORY = ", from memory, confirm the current issue"
 
 WATERFALL = (
     "From the alloy that the work alone would need, at the allowable stress and full strain, to "
@@ -108,17 +110,21 @@ def _costs(tables: Tables) -> str:
         if not math.isnan(one.range_low):
             held = f"{_value(one.range_low, one.unit)} to {_value(one.range_high, one.unit)}"
         rows.append(
-            (one.title, _value(one.value, one.unit), figures.step_words(one.per), f"+{tightening}",
-             relaxing.replace("-", "−"), held, prose(one.carried_by), one.note)
+            (one.title, _value(one.value, one.unit), pretty(figures.step_words(one.per)),
+             f"+{tightening}" if tightening[0].isdigit() else tightening,
+             relaxing.replace("-", "−"), held, one.note)
         )  # fmt: skip
     head = ("requirement or number", "now", "step", "harder [kg]", "easier [kg]", "cost holds from",
-            "through", "")  # fmt: skip
+            "")  # fmt: skip
     content = paragraph(COSTS, kind="definition")
     content += drawn(figures.costs_figure(costs), "costs")
     content += table(head, rows, right=(1, 3, 4), kind="lead")
     if free:
         content += paragraph(f"Not at their limit, without cost: {', '.join(free)}.", kind="soft")
     ends = _range_ends(costs)
+    carried = [(one.title, prose(one.carried_by)) for one in costs.itertuples() if one.carried_by]
+    listed = table(("requirement or number", "through"), carried, kind="lead")
+    content += folded("Through which rows each cost comes", listed) if carried else ""
     content += folded("What ends each range", ends) if ends else ""
     return section("costs", "What each requirement costs", content)
 
@@ -241,7 +247,7 @@ def _choices(tables: Tables) -> str:
         why = one["limits"] if fine else one["requirement"] or one["notes"]
         over = "" if not fine or one["over_best"] == 0.0 else f"+{percent(one['over_best'])}"
         rows.append(
-            (str(one["place"]), *(str(one[name]).replace("_", " ") for name in varied),
+            (str(one["place"]), *(_choice(name, one[name]) for name in varied),
              number(one["system_mass"], "kg") if fine else DASH, over, str(one["status"]),
              prose(str(why)))
         )  # fmt: skip
@@ -260,6 +266,12 @@ def _choices(tables: Tables) -> str:
     return section("choices", "Study of choices", content)
 
 
+def _choice(name: str, value: object) -> str:
+    """Value of a choice as it is printed; the name of an alloy card stays as it is."""
+    text = str(value)
+    return text if name == "alloy" else text.replace("_", " ")
+
+
 def _rounding(tables: Tables) -> str:
     steps = tables["rounding"]
     rows = [
@@ -270,13 +282,8 @@ def _rounding(tables: Tables) -> str:
     content = bullets(map(prose, tables["rounding_words"]["text"]))
     head = ("step", "mass of the aircraft", "price [kg]", "price", "")
     content += table(head, rows, right=(1, 2, 3))
-    order = []
-    for line in tables["rounding_order"].itertuples(index=False):
-        item = OrderItem(*line)
-        whole = item.unit == "1" and float(item.value).is_integer()
-        value = f"{item.value:.0f}" if whole else item.words or number(item.value, item.unit)
-        order.append((item.item, value, item.of, prose(item.note)))
-    content += "<h3>What to buy</h3>\n" + table(("", "", "of", ""), order)
+    if "rounding_order" in tables:
+        content += "<h3>What to buy</h3>\n" + _order(tables["rounding_order"])
     stock = tables["rounding_stock"]
     listed = [
         (number(one.outer_diameter, "m"), number(one.wall, "m"),
@@ -287,6 +294,16 @@ def _rounding(tables: Tables) -> str:
         head = ("outer diameter", "wall", "counts free", "whole counts", "")
         content += folded("Every stock tube", table(head, listed, right=(0, 1, 2, 3)))
     return section("rounding", "In whole tubes and stock sizes", content)
+
+
+def _order(lines: pd.DataFrame) -> str:
+    order = []
+    for line in lines.itertuples(index=False):
+        item = OrderItem(*line)
+        whole = item.unit == "1" and float(item.value).is_integer()
+        value = f"{item.value:.0f}" if whole else item.words or number(item.value, item.unit)
+        order.append((item.item, value, item.of, prose(item.note)))
+    return table(("", "", "of", ""), order)
 
 
 def _sensitivity(tables: Tables) -> str:
@@ -316,16 +333,17 @@ def _sensitivity(tables: Tables) -> str:
 
 def _plan(plan: pd.DataFrame) -> str:
     rows = [
-        (str(one.rank), prose(one.meaning),
+        (str(place), prose(one.meaning),
          f"{number(one.low, one.unit, digits=3)} to {number(one.high, one.unit, digits=3)}",
-         prose(one.measure), prose(one.specimen), one.standards, _accuracy(one),
+         prose(one.measure), prose(one.specimen),
+         one.standards.replace(FROM_MEMORY, ""), _accuracy(one),
          f"{one.specimens:.0f}" if one.specimens else DASH,
          f"{figure(one.mass_worth, 2)} kg")
-        for one in plan.itertuples()
+        for place, one in enumerate(plan.itertuples(), 1)
     ]  # fmt: skip
-    head = ("rank", "number", "known to", "measure", "on", "method", "to within", "specimens",
+    head = ("", "number", "known to", "measure", "on", "method", "to within", "specimens",
             "worth")  # fmt: skip
-    return table(head, rows, kind="lead")
+    return table(head, rows) + paragraph(f"Methods{FROM_MEMORY}.", kind="soft")
 
 
 def _accuracy(one: Any) -> str:

@@ -9,18 +9,19 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from mdo.explore.wording import figure, quantity, trade
+from mdo.explore.wording import figure, trade
 from mdo.report.figures import AMBER, BLUE, GREEN, GREY, ROW_HEIGHT, RUST, _plain
 
-LEAST_SHARE = 0.002  # steps of the waterfall below this share of the system are drawn together
-MOST_COSTS = 16
+NOTHING = 1e-6  # kg, steps of the waterfall below this are not drawn
+MOST_COSTS = 14
 MOST_INPUTS = 14
 GROUP_COLOURS = {"alloy": BLUE, "other parts": GREEN, "growth": AMBER}
 
 
 def waterfall_figure(waterfall: pd.DataFrame) -> go.Figure:
     """Steps from the ideal alloy mass to the system mass, aircraft [kg], first on top."""
-    steps = waterfall[["step", "group", "before", "after"]].copy()
+    drawn = np.abs(waterfall["loss"]) > NOTHING
+    steps = waterfall.loc[drawn, ["step", "group", "before", "after"]].copy()
     total = pd.DataFrame(
         {"step": ["System mass"], "group": ["sum"], "before": [0.0],
          "after": [float(steps["after"].iloc[-1])]}
@@ -95,10 +96,9 @@ def versus_figure(versus: pd.DataFrame, measure: str) -> go.Figure:
     """One measure of every concept as value and interval, logarithmic axis."""
     lines = versus[(versus["measure"] == measure)][::-1]
     unit = str(lines["unit"].iloc[0])
-    name = trade(1.0, unit, "si")[1]
-    factor = trade(1.0, unit, "si")[0]
+    name, factor = ("L", 1e3) if unit == "m**3" else trade(1.0, unit, "si")[::-1]
     labels = [
-        html.escape(f"{concept}, {basis}" if basis != "as drawn" else str(concept))
+        html.escape(str(concept)) + ("" if basis == "as drawn" else f"<br>{html.escape(basis)}")
         for concept, basis in zip(lines["concept"], lines["basis"], strict=True)
     ]
     value, low, high = (
@@ -122,14 +122,14 @@ def versus_figure(versus: pd.DataFrame, measure: str) -> go.Figure:
     result.add_scatter(
         x=high, y=labels, mode="text", textposition="middle right", hoverinfo="skip",
         text=[
-            f"   {quantity(float(v), unit, digits=2)}"
+            f"   {figure(float(factor * v), 2)} {name}"
             for v in lines["value"]
         ], cliponaxis=False,
     )  # fmt: skip
     _plain(result, height=60 + 30 * len(lines))
-    result.update_layout(margin={"l": 235, "r": 80})
+    result.update_layout(margin={"l": 150, "r": 80})
     result.update_yaxes(showgrid=False, ticksuffix="  ")
-    result.update_xaxes(type="log", title_text=f"{measure} [{name.replace('**3', '³')}], aircraft")
+    result.update_xaxes(type="log", title_text=f"{measure} [{name}], aircraft")
     return result
 
 

@@ -50,6 +50,9 @@ KEY = (
 )
 
 
+CONTINUOUS = "The continuous design with counts rounded up (see 'As bought' for what works)"
+
+
 def verdict_section(appraisal: Appraisal, tables: Tables) -> str:
     """Verdict with causes and open items, key numbers, the bundle as it would be ordered."""
     verdict = judge(appraisal)
@@ -65,7 +68,11 @@ def verdict_section(appraisal: Appraisal, tables: Tables) -> str:
     )
     if verdict.level == INFEASIBLE:
         content += "<h3>What does not hold, worst of each kind</h3>\n" + _violated(appraisal)
-    content += _tiles(appraisal, tables) + _order(appraisal, tables["order"])
+    content += _tiles(appraisal, tables)
+    plain = _order(appraisal, tables["order"])
+    if "rounding_order" in tables:
+        return section("verdict", "Verdict and design", content + folded(CONTINUOUS, plain))
+    content += plain
     return section("verdict", "Verdict and design", content)
 
 

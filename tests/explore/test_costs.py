@@ -28,6 +28,7 @@ from mdo.explore.costs import (
     LIMIT,
     NONE,
     Cost,
+    CostRange,
     costs_table,
     find_costs,
     multiplier_interval,
@@ -189,6 +190,18 @@ def test_knob_at_the_end_of_its_range_cannot_be_relaxed(small):
     assert cost.high == pytest.approx(ahead, rel=1e-2)  # one-sided: error of the order of the step
 
 
+def test_declared_life_that_is_used_up_leaves_no_design_for_more_folds(small):
+    # declared: 10,000 cycles; asked for: 1,000 folds with a factor of 10
+    cost = small.costs["folds"]
+    assert (cost.low, cost.high) == (0.0, math.inf)
+    assert "no design would be left" in cost.note
+    assert cost.carried_by == "Life (Miner) (up set)"
+    more = turned(small.problem, {cost.knob: 1001.0})
+    assert reoptimise(more, small.optimum.design).blocked.size == 1
+    found = find_range(small.problem, small.optimum, cost)
+    assert (found.high.value, found.high.why) == (1000.0, INFEASIBLE)
+
+
 def test_parts_of_a_cost_add_up_and_name_their_rows(small):
     for cost in small.costs.values():
         if not cost.none:
@@ -301,6 +314,11 @@ def test_held_active_set_leads_to_the_optimum_until_it_changes(small):
     assert beyond.signs.min() < 0.0
 
 
+@pytest.fixture(scope="module")
+def fold_range(small) -> CostRange:
+    return find_range(small.problem, small.optimum, small.costs["fold_time"])
+
+
 def limits_at(case: Solved, knob: Knob, value: float) -> set[str]:
     """Rows at their limit at the optimum found again, in words."""
     problem = turned(case.problem, {knob: value})
@@ -309,10 +327,8 @@ def limits_at(case: Solved, knob: Knob, value: float) -> set[str]:
     return {problem.describe(problem.counting_labels[i]) for i in np.flatnonzero(rows < 1e-6)}
 
 
-def test_range_ends_where_the_active_set_changes(small):
-    cost = small.costs["fold_time"]
-    knob = cost.knob
-    found = find_range(small.problem, small.optimum, cost)
+def test_range_ends_where_the_active_set_changes(small, fold_range):
+    knob, found = small.knobs["fold_time"], fold_range
     assert found.optima <= 16
     here = limits_at(small, knob, knob.value)
     low = found.low.value
@@ -330,18 +346,16 @@ def test_range_ends_where_the_active_set_changes(small):
     assert "gear ratio at its lower bound" in found.high.text
 
 
-def test_cost_at_the_end_of_its_range_is_that_of_a_study_asked_there(small):
-    cost = small.costs["fold_time"]
-    end = find_range(small.problem, small.optimum, cost).low
+def test_cost_at_the_end_of_its_range_is_that_of_a_study_asked_there(small, fold_range):
+    knob, end = small.knobs["fold_time"], fold_range.low
     step = 2e-4 * end.value
-    knob = cost.knob
     ahead, behind = (mass_at(small, knob, end.value + n * step) for n in (2, 1))
     # a difference on the unchanged side, half a step and more from the end
     assert end.cost == pytest.approx((ahead - behind) / step, rel=5e-3)
 
 
 def test_range_stops_where_the_knob_does(small):
-    cost = small.costs["friction_factor"]
+    cost = small.costs["overrun_factor"]
     farthest, limited = reach(cost, small.optimum.mass, -1.0)
     assert (farthest, limited) == (cost.knob.low, True)
     end = find_range(small.problem, small.optimum, cost).low
@@ -353,6 +367,8 @@ def test_reach_is_bounded_by_value_mass_and_kelvins(small):
     assert reach(cost, 1e9, 1.0)[0] == pytest.approx(1.5 * cost.knob.value)
     assert reach(cost, 1.0, 1.0)[0] == pytest.approx(cost.knob.value + 0.3 / abs(cost.low))
     assert reach(hot, 1e9, -1.0) == (hot.knob.value - 50.0, False)
+    moment = replace(small.costs["added_moment"], low=0.0, high=0.0)  # value and cost of nothing
+    assert reach(moment, 1.0, 1.0) == (100.0, False)
 
 
 def test_knob_moved_along_gives_the_same_fields(small):
