@@ -56,7 +56,10 @@ class Comparison(NamedTuple):
 def comparison(
     *,
     required_moment: Array,
+    overrun_moment: Array,
     fold_angle: Array,
+    travel_low: Array,
+    travel_high: Array,
     mass_lines: Array,
     bundle_length: Array,
     bundle_height: Array,
@@ -73,7 +76,10 @@ def comparison(
     ----------
     required_moment : resisting moment of each leg at limit load [N*m], (legs, angles); negative
         where the load runs over
+    overrun_moment : least resisting moment [N*m], (legs, angles); what runs over goes through gear
+        or vane to the no-back
     fold_angle : [rad], (legs, angles)
+    travel_low, travel_high : ends of the travel of all legs, trim included [rad]: a vane sweeps it
     mass_lines : basic lines of the SMA actuator [kg]; its lock is everyone's lock
     bundle_length, bundle_height, bundle_width : envelope of the bundle of one wing [m]
     legs, supply, requirements, mass_assumptions, baseline : records
@@ -90,7 +96,8 @@ def comparison(
     resisting = jnp.maximum(required_moment, 0.0)
     factored = jnp.max(resisting, axis=-1) * (1.0 + jnp.asarray(legs.torque_margin_required))
     works = jnp.maximum(moves, jnp.asarray(legs.holds))
-    moment = jnp.max(works * factored)
+    running = jnp.max(moves * jnp.max(-overrun_moment, axis=-1))
+    moment = jnp.maximum(jnp.max(works * factored), requirements.overrun_factor * running)
     travel = jnp.abs(jnp.asarray(legs.angle_to) - jnp.asarray(legs.angle_from))
     time = jnp.maximum(jnp.asarray(legs.time_limit) - requirements.dead_time, MIN_TIME)
     # the moment sizes the gear once; power follows the leg with the largest moment x travel / time
@@ -118,10 +125,11 @@ def comparison(
     sortie = jnp.asarray(supply.folds_per_sortie) * (
         jnp.max(leg_work * (1.0 - returning)) + jnp.max(leg_work * returning)
     )
+    swept = travel_high - travel_low
     fluid = hydraulic_hinge(
         peak_moment=moment,
-        travel=jnp.max(moves * travel),
-        fold_time=jnp.max(moves * travel) * time[hardest] / jnp.maximum(travel_at_moment, 1e-9),
+        travel=swept,
+        fold_time=swept * time[hardest] / jnp.maximum(travel_at_moment, 1e-9),
         run_length=supply.run_length,
         baseline=baseline,
     )

@@ -19,6 +19,7 @@ from mdo.explore.choices import ChoiceStudy, choices_table, find_choices
 from mdo.explore.conflicts import NO_CONFLICTS, Conflicts, conflicts_table, find_conflicts
 from mdo.explore.cost_ranges import find_ranges
 from mdo.explore.costs import Cost, costs_table, find_costs
+from mdo.explore.intervals import intervals_table
 from mdo.explore.laboratory import LabTest, test_plan, test_plan_table
 from mdo.explore.optimum import Optimum
 from mdo.explore.rounding import Rounded, round_design
@@ -142,6 +143,7 @@ def defence_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         hydraulic = found.versus.hydraulic
         tables |= {
             "versus": versus_table(found.versus),
+            "intervals": intervals_table(found.versus.intervals, hydraulic=hydraulic),
             "versus_words": _words(findings(found.versus)),
             "versus_rules": rules_table(appraisal),
             "versus_failures": compared_failures_table(appraisal, hydraulic=hydraulic),

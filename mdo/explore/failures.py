@@ -1,35 +1,46 @@
 """What one failure does to a design, as far as the low fidelity can say.
 
-One tube, one heater, one sensor, the bus lost, a jam, one side slower than the other. Lines without
-a limit in the study are reported, not judged; none of them replaces a safety assessment.
+One tube, one heater, one sensor, the bus lost, a jam, one side slower than the other. What the
+study demands is judged as required; what has a limit but no requirement is compared with it and
+only reported. None of it replaces a safety assessment.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
+import jax.numpy as jnp
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from mdo.disciplines import tube
-from mdo.disciplines.atmosphere import STANDARD_GRAVITY
+from mdo.disciplines.mass import held_by_brake
 from mdo.explore.appraisal import Appraisal
+from mdo.explore.failure_heat import Runaway, runaway
+from mdo.explore.failure_sides import angle_apart, heater_lag, rolling_moment, widest_lag
 from mdo.explore.optimum import FEASIBLE
-from mdo.explore.requirement_lines import REPORTED, REQUIRED, Facts, margin_line
+from mdo.explore.requirement_lines import (
+    REPORTED,
+    REQUIRED,
+    Facts,
+    RequirementLine,
+    margin_line,
+)
 from mdo.model.layout import SET_NAMES
 
 Floats = NDArray[np.float64]
-ROUND_OFF = 1e-9
+NOT_EVALUATED = "not evaluated at this fidelity"
 
 
 class FailureLine(NamedTuple):
     """One failure and what was evaluated for it.
 
     ``value`` and ``limit`` in ``unit`` (SI; NaN where there is none); ``margin`` positive where it
-    holds; ``holds`` is ``yes``, ``no``, or empty where nothing is required; ``note`` says what must
-    be shown elsewhere.
+    holds; ``holds`` is ``yes``, ``no``, or empty where there is no limit; ``standing`` says whether
+    the study requires it; ``note`` says what must be shown elsewhere.
     """
 
     failure: str
@@ -49,10 +60,11 @@ def failure_states(appraisal: Appraisal) -> tuple[FailureLine, ...]:
     facts = Facts(appraisal)
     return (
         *_one_tube(facts),
-        *_stuck_on(facts),
-        *_bus_lost(facts),
+        *_heater_open(appraisal, facts),
+        *_stuck_on(appraisal, facts),
+        *_bus_lost(appraisal, facts),
         *_jam(facts),
-        *_asymmetry(facts),
+        *_asymmetry(appraisal, facts),
     )
 
 
@@ -69,211 +81,281 @@ def _line(
     limit: float,
     unit: str,
     *,
-    at_least: bool,
-    required: bool,
+    at_least: bool = False,
+    required: bool = False,
     note: str,
 ) -> FailureLine:
     margin = value - limit if at_least else limit - value
-    judged = bool(np.isfinite(margin))
+    judged = not math.isnan(margin)
     slack = FEASIBLE * (1.0 + abs(limit)) if judged else 0.0
     holds = ("yes" if margin >= -slack else "no") if judged else ""
     standing = REQUIRED if required else REPORTED
     return FailureLine(failure, evaluated, where, value, limit, unit, margin, holds, standing, note)
 
 
-def _one_tube(facts: Facts) -> Iterator[FailureLine]:
-    """One tube cold and dragging; a heater that opens leaves its tube in the same state."""
-    heated = np.flatnonzero(facts.v["heated"] > 0.5)
-    if not heated.size:
-        return
+def _moving(facts: Facts) -> NDArray[np.intp]:
+    """Legs that a heated set moves."""
+    moves = np.asarray(facts.legs.moves) > 0.5
+    return np.flatnonzero(moves & (facts.v["heated"] > 0.5))
+
+
+def _place(facts: Facts, leg: int, angle: int) -> str:
+    return f"{facts.leg_names[leg]}, {np.degrees(facts.fold_angle[leg, angle]):.0f} deg"
+
+
+def _worst_lame(facts: Facts) -> RequirementLine | None:
+    """Least torque margin with one tube failed; None where the load assists in every leg."""
     words = "Torque margin with one tube failed"
+    heated = np.flatnonzero(facts.v["heated"] > 0.5)
     lines = [margin_line(facts, "torque_margin_failed", words, int(leg)) for leg in heated]
-    required = float(facts.choices.tubes_failed) > 0.5
-    resisting = [one for one in lines if not np.isnan(one.value)]
-    if not resisting:
+    return min((one for one in lines if not math.isnan(one.value)), default=None,
+               key=lambda one: one.value)  # fmt: skip
+
+
+def _lame_line(facts: Facts, failure: str, note: str) -> Iterator[FailureLine]:
+    """Line of the torque margin with one tube cold and dragging."""
+    worst = _worst_lame(facts)
+    if worst is None:
         return
-    worst = min(resisting, key=lambda one: one.value)
-    where = f"{worst.leg}, {np.degrees(worst.fold_angle):.0f} deg"
-    text = "least torque margin at limit load, the cold tube dragging"
+    required = float(facts.choices.tubes_failed) > 0.5
     asked = "" if required else "no tube is required to fail (requirements.tubes_failed = 0); "
     yield _line(
-        "one tube", text, where, worst.value, 0.0, "1", at_least=True, required=required,
-        note=f"{asked}a tube that breaks drags less than one that stays cold",
-    )  # fmt: skip
-    yield _line(
-        "one heater open", text, where, worst.value, 0.0, "1", at_least=True, required=required,
-        note=f"{asked}its tube stays cold; the others have heaters of their own and keep their "
-        "fold time",
+        failure, "least torque margin at limit load, the cold tube dragging",
+        f"{worst.leg}, {np.degrees(worst.fold_angle):.0f} deg", worst.value, 0.0, "1",
+        at_least=True, required=required, note=asked + note,
     )  # fmt: skip
 
 
-def _stuck_on(facts: Facts) -> Iterator[FailureLine]:
-    """A heater that stays on, and a sensor that reads low: the temperature runs away."""
-    present = np.asarray(facts.choices.set_present) > 0.5
-    moved = np.flatnonzero((facts.v["heated"] > 0.5) & (np.asarray(facts.legs.moves) > 0.5))
-    if not moved.size or not present.any():
+def _one_tube(facts: Facts) -> Iterator[FailureLine]:
+    """One tube cold and dragging."""
+    yield from _lame_line(facts, "one tube", "a tube that breaks drags less than one that is cold")
+
+
+def _heater_open(appraisal: Appraisal, facts: Facts) -> Iterator[FailureLine]:
+    """One heater without current: its tube stays cold, the others heat as before."""
+    assumed = appraisal.problem.assembled.parameters["power_assumptions"]
+    together = float(assumed.tubes_per_channel)
+    shared = f"; a failed switch leaves {together:.3g} tubes cold" if together > 1.0 else ""
+    yield from _lame_line(facts, "one heater open", f"its tube stays cold{shared}")
+    legs = np.asarray(facts.legs.is_return) < 0.5
+    folds = [leg for leg in _moving(facts) if legs[leg]]
+    if not folds:
         return
-    reached = np.where(present, facts.v["stuck_on_temperature"][moved], -np.inf)
-    leg, side = np.unravel_index(int(reached.argmax()), reached.shape)
-    limit = float(facts.alloy.temperature_max)
-    where = f"{facts.leg_names[int(moved[leg])]}, {SET_NAMES[int(side)]} set"
-    earliest = earliest_runaway(facts, int(side))
-    text = "temperature that the tube runs to at high line, against the alloy's limit"
-    seconds = f"at the earliest {earliest:.0f} s after the hot temperature"
-    hot = float(reached[leg, side])
-    cut = "an independent cut-off must act before" if hot > limit else "stays below it without one"
+    limits, times = np.asarray(facts.legs.time_limit), facts.of_driver("heat_time")
+    worst = max(folds, key=lambda leg: times[leg] / limits[leg])
     yield _line(
-        "one heater stuck on", text, where, hot, limit, "K", at_least=False, required=False,
-        note=f"{cut}: {seconds}" if hot > limit else cut,
-    )  # fmt: skip
-    yield _line(
-        "one sensor", text, where, hot, limit, "K", at_least=False, required=False,
-        note="a sensor that reads low runs its channel away as a stuck heater does, unless a "
-        "second one or an independent cut-off stops it; one that reads high leaves its tube cold",
+        "one heater open", "fold time with the heaters that are left", facts.leg_names[worst],
+        float(times[worst]), float(limits[worst]), "s", required=True,
+        note="each tube has its own heater and keeps its power; the cold tube takes no heat",
     )  # fmt: skip
 
 
-def earliest_runaway(facts: Facts, side: int) -> float:
-    """Least time from the hot temperature to the alloy's limit with a heater stuck on [s].
-
-    All of the heater's power at high line into the alloy of the active tubes alone: loss, heater
-    and fittings left out, so that no real tube is faster.
-
-    Parameters
-    ----------
-    facts : of the design
-    side : set, 0 up, 1 down
-    """
-    section = tube.section(facts.d["tube_outer_radius"], facts.d["wall_ratio"])
-    count = float(facts.d["tube_count"][side])
-    mass = float(section.area) * float(facts.d["tube_length"]) * float(facts.alloy.density) * count
-    rise = max(float(facts.alloy.temperature_max) - float(facts.d["hot_temperature"]), 0.0)
-    high = float(facts.supply.high_voltage_ratio) ** 2
-    if float(facts.supply.regulated) > 0.5:
-        high = 1.0
-    power = float(facts.d["heater_power"][side]) * high * (1.0 + facts.tolerance_high)
-    return mass * float(facts.alloy.specific_heat) * rise / max(power, ROUND_OFF)
+def _hottest(facts: Facts) -> tuple[int, int] | None:
+    """Leg and set whose tube runs hottest with its heater stuck on."""
+    present = np.asarray(facts.choices.set_present) > 0.5
+    legs = _moving(facts)
+    if not legs.size or not present.any():
+        return None
+    reached = np.where(present, facts.v["stuck_on_temperature"][legs], -np.inf)
+    place, side = np.unravel_index(int(reached.argmax()), reached.shape)
+    return int(legs[place]), int(side)
 
 
-def _bus_lost(facts: Facts) -> Iterator[FailureLine]:
-    """No heat: lock at the ends, cold set and brake between them; how long the hot set pushes."""
-    locked = np.asarray(facts.statics.locked) > 0.5
-    held = np.where(locked, facts.v["static_held_moment"], -np.inf)
-    if locked.any():
-        worst = int(held.argmax())
+def _stuck_on(appraisal: Appraisal, facts: Facts) -> Iterator[FailureLine]:
+    """A heater that stays on, and a sensor that reads low: the temperature runs away."""
+    place = _hottest(facts)
+    if place is None:
+        return
+    found = runaway(appraisal, *place)
+    where = f"{facts.leg_names[place[0]]}, {SET_NAMES[place[1]]} set"
+    over = [name for name in found.limits if getattr(found, _BESIDE[name]) > found.limits[name]]
+    cut = (
+        f"an independent cut-off, own sensor and own switch, must act first ({_when(found, over)})"
+        if over
+        else "stays below every limit without a cut-off"
+    )
+    for name, words in _RUNS.items():
         yield _line(
-            "bus lost", "moment that the lock holds without power, at limit load",
-            facts.static_names[worst], float(held[worst]),
-            float(facts.v["lock_moment"].max() / facts.statics.safety_factor[worst]), "N*m",
-            at_least=False, required=True,
-            note="one wing; the lock is sized at ultimate load for every locked case",
+            "one heater stuck on", words, where, getattr(found, _BESIDE[name]), found.limits[name],
+            "K", note=cut,
         )  # fmt: skip
-    # where the load itself drives the return, the cooling tubes let it go: nothing runs away
-    own = (np.asarray(facts.legs.moves) > 0.5) & (facts.v["returned_by_load"] < 0.5)
-    moves = np.flatnonzero(own)
-    over = facts.v["overrun_moment"][moves]
-    assisting = max(0.0, -float(over.min(initial=0.0)) * float(facts.wanted.overrun_factor))
-    if assisting > 0.0:
-        place = np.unravel_index(int(over.argmin()), over.shape)
-        leg, angle = int(moves[place[0]]), int(place[1])
-        brake = float(facts.choices.brake) > 0.5
-        holding = max(float(facts.v["holding_moment"][leg, angle]), 0.0)
+    first = min(found.times, key=lambda name: found.times[name])
+    yield _line(
+        "one heater stuck on", "time from the hot temperature to the first limit", where,
+        found.times[first] if over else math.nan, math.nan, "s",
+        note=f"limit of the {first}, by the heat balance of the tube; the limit of the alloy "
+        f"at the earliest after {found.earliest:.0f} s, were it all heat into the alloy"
+        if over else "no limit is reached",
+    )  # fmt: skip
+    yield _line(
+        "one sensor", "temperature that the tube runs to if the cut-off shares the sensor", where,
+        found.tube, found.limits["alloy"], "K",
+        note="reading low, its channel runs away as with a heater stuck on; an independent cut-off "
+        "bounds the overshoot at its own setting, which the study does not have; reading high, the "
+        "tube stays cold as with a heater open",
+    )  # fmt: skip
+
+
+_BESIDE = {"alloy": "tube", "heater": "heater", "structure": "structure"}
+_RUNS = {
+    "alloy": "temperature that the tube runs to at high line, hot bay",
+    "heater": "temperature that the heater runs to",
+    "structure": "temperature that the structure beside the tube runs to",
+}
+
+
+def _when(found: Runaway, over: list[str]) -> str:
+    """Times after which the limits are passed, in words."""
+    known = [f"{name} after {found.times[name]:.0f} s" for name in over if found.times[name] < 1e6]
+    return ", ".join(known) if known else "slowly"
+
+
+def _bus_lost(appraisal: Appraisal, facts: Facts) -> Iterator[FailureLine]:
+    """No heat: lock at the ends, brake between them, heat-held panels, hot sets that still push."""
+    yield from _locked_without_power(appraisal, facts)
+    moves = np.flatnonzero(np.asarray(facts.legs.moves) > 0.5)
+    brake = _brake_capacity(facts)
+    braked = float(facts.choices.brake) > 0.5
+    who = "the brake must engage without power" if braked else "the study has no brake"
+    if moves.size:
+        load = np.maximum(np.abs(facts.v["moment_low"]), np.abs(facts.v["moment_high"]))[moves]
+        leg, angle = np.unravel_index(int(load.argmax()), load.shape)
         yield _line(
-            "bus lost", "moment that holds the panel on the way against the factored load",
-            f"{facts.leg_names[leg]}, {np.degrees(facts.fold_angle[leg, angle]):.0f} deg",
-            assisting if brake else holding, assisting, "N*m", at_least=True, required=True,
-            note="one wing; the brake is sized for it and must engage without power"
-            if brake else "one wing; cold set and spring alone, no brake",
+            "bus lost", "moment that the brake holds, against the largest load between the locks",
+            _place(facts, int(moves[leg]), int(angle)), brake, float(load.max()), "N*m",
+            at_least=True, note=f"one wing, limit load; {who}; it is sized for loads that run over "
+            "and friction and cold tubes are not credited",
+        )  # fmt: skip
+    yield from _overrunning(facts, brake)
+    for leg in np.flatnonzero(np.asarray(facts.legs.holds) > 0.5):
+        yield _line(
+            "bus lost", "moment that the brake holds, against the load that heat held",
+            _place(facts, int(leg), 0), brake, float(facts.v["required_moment"][leg].max()), "N*m",
+            at_least=True, note="one wing; without heat, lock or brake the panel moves back as the "
+            f"tubes cool; {who}",
         )  # fmt: skip
     returning = np.flatnonzero(np.asarray(facts.legs.is_return) > 0.5)
     if returning.size:
         slowest = float(facts.of_cooled("cool_time")[returning].max())
         yield _line(
             "bus lost", "time that the hot set goes on pushing, at most", "hottest bay", slowest,
-            np.nan, "s", at_least=False, required=False,
+            math.nan, "s",
             note="until its last tube is below Mf'; the panel may move on that way meanwhile",
         )  # fmt: skip
+
+
+def _locked_without_power(appraisal: Appraisal, facts: Facts) -> Iterator[FailureLine]:
+    """What the lock carries where the study loses heat, against what it is sized for."""
+    lost = [n for n, leg in enumerate(appraisal.problem.assembled.statics)
+            if leg.kind == "heat_loss"]  # fmt: skip
+    words = "ultimate moment on the lock where heat is lost, against the one it is sized for"
+    if not lost:
+        yield _line("bus lost", words, "", math.nan, math.nan, "N*m",
+                    note='no case of kind "heat_loss" in the study')  # fmt: skip
+        return
+    worst = max(lost, key=lambda n: facts.v["lock_moment"][n])
+    yield _line(
+        "bus lost", words, facts.static_names[worst], float(facts.v["lock_moment"][worst]),
+        float(facts.v["lock_moment"].max()), "N*m", required=True,
+        note="one wing; a lock must be there at that angle and hold without power",
+    )  # fmt: skip
+
+
+def _brake_capacity(facts: Facts) -> float:
+    """Moment that the brake of one wing is sized for [N*m]; 0 without one."""
+    overrun = jnp.asarray(facts.v["overrun_moment"])
+    return float(held_by_brake(overrun, facts.legs, facts.choices, facts.wanted))
+
+
+def _overrunning(facts: Facts, brake: float) -> Iterator[FailureLine]:
+    """Load behind the motion: held by the brake, else by the cold set and the spring."""
+    # where the load itself drives the return, the cooling tubes let it go: nothing runs away
+    own = (np.asarray(facts.legs.moves) > 0.5) & (facts.v["returned_by_load"] < 0.5)
+    moves = np.flatnonzero(own)
+    if not moves.size:
+        return
+    over = facts.v["overrun_moment"][moves]
+    assisting = -float(over.min()) * float(facts.wanted.overrun_factor)
+    if assisting <= 0.0:
+        return
+    place, angle = (int(one) for one in np.unravel_index(int(over.argmin()), over.shape))
+    leg = int(moves[place])
+    braked = float(facts.choices.brake) > 0.5
+    cold = max(float(facts.v["holding_moment"][leg, angle]), 0.0)
+    yield _line(
+        "bus lost", "moment that holds back a load that runs over, with its factor",
+        _place(facts, leg, angle), brake if braked else cold, assisting, "N*m",
+        at_least=True, required=True,
+        note="one wing; by the brake, without power" if braked
+        else "one wing; cold set and spring alone, no brake",
+    )  # fmt: skip
 
 
 def _jam(facts: Facts) -> Iterator[FailureLine]:
     """The hinge is stuck and the heat stays on."""
     section = tube.section(facts.d["tube_outer_radius"], facts.d["wall_ratio"])
     stall = float(facts.v["stall_stress"])
-    outer = float(tube.outer_stress(stall, section))
     yield _line(
         "jam with heat on", "outer-fibre stress of the blocked tubes, fully recovering",
-        "hot temperature", outer, float(facts.alloy.allowable_shear_stress), "Pa",
-        at_least=False, required=False,
-        note="gears, fittings, lock and hinge must carry the stall moment or a torque limiter must",
+        "hot temperature", float(tube.outer_stress(stall, section)),
+        float(facts.alloy.allowable_shear_stress), "Pa",
+        note="cut the heat when the angle stops following; hotter still, the stress goes on rising",
     )  # fmt: skip
     counts = facts.d["tube_count"] * np.asarray(facts.choices.set_present)
     lever = float(facts.d["gear_ratio"]) * float(facts.v["transmission_efficiency"])
-    moment = float(counts.max()) * float(tube.torque(stall, section)) * lever
-    rated = np.where(facts.v["heated"] > 0.5, facts.v["required_moment"].max(axis=1), 0.0)
+    per_tube = float(tube.torque(stall, section)) * lever
+    rated = counts * np.asarray(tube.torque(facts.d["operating_stress"], section)) * lever
+    side = int(np.argmax(counts * per_tube))
+    moment, where = float(counts[side]) * per_tube, f"{SET_NAMES[side]} set"
     yield _line(
-        "jam with heat on", "moment of the larger set that the jammed parts see at the hinge",
-        "one wing", moment, np.nan, "N*m", at_least=False, required=False,
-        note=f"{moment / max(float(rated.max()), ROUND_OFF):.1f} times the largest required; stop "
-        "heating on a motion that does not start",
+        "jam with heat on", "moment at the hinge, against the one that gears and fittings see",
+        where, moment, float(rated[side]), "N*m",
+        note="one wing; gears, fittings and stops must carry the stall moment, or a torque limiter",
     )  # fmt: skip
+    if np.asarray(facts.statics.locked).max() > 0.5:
+        yield _line(
+            "jam with heat on", "moment against a lock that stays in, of its ultimate moment",
+            where, moment, float(facts.v["lock_moment"].max()), "N*m",
+            note="one wing; the load on the panel comes on top",
+        )  # fmt: skip
 
 
-def _asymmetry(facts: Facts) -> Iterator[FailureLine]:
-    """One side lags by the tolerance of its heaters, or stays behind altogether."""
-    moves = (np.asarray(facts.legs.moves) > 0.5) & (facts.v["heated"] > 0.5)
-    legs = np.flatnonzero(moves)
+def _asymmetry(appraisal: Appraisal, facts: Facts) -> Iterator[FailureLine]:
+    """One side lags, or stays behind altogether."""
+    legs = _moving(facts)
     if not legs.size:
         return
-    lag = heater_lag(facts)
-    travel = np.abs(facts.fold_angle[:, -1] - facts.fold_angle[:, 0])
-    apart = travel * np.minimum(lag / np.maximum(facts.v["motion_time"], 1.0), 1.0)
-    worst = int(legs[apart[legs].argmax()])
-    yield _line(
-        "asymmetry", "largest difference of fold angle between the sides while moving",
-        facts.leg_names[worst], float(apart[worst]), np.nan, "rad", at_least=False, required=False,
-        note=f"strongest against weakest heaters, {lag[worst]:.0f} s apart at the same line "
-        "voltage and bay; synchronise by closed loop",
-    )  # fmt: skip
-    air = np.flatnonzero(moves & (np.asarray(facts.legs.airborne) > 0.5))
-    if not air.size:
+    for lag, words in (
+        (heater_lag(appraisal), "same line and bay, heaters at the ends of their tolerance"),
+        (widest_lag(appraisal), "one side at high line in the hot bay, the other not"),
+    ):
+        apart = angle_apart(facts, lag)
+        worst = int(legs[apart[legs].argmax()])
+        yield _line(
+            "asymmetry", f"largest difference of fold angle while moving: {words}",
+            facts.leg_names[worst], float(apart[worst]), math.nan, "rad",
+            note=f"ready {lag[worst]:.0f} s apart; close the loop on the angle of both sides, stop "
+            "at the difference that roll control holds",
+        )  # fmt: skip
+    yield from _rolling(appraisal, facts)
+
+
+def _rolling(appraisal: Appraisal, facts: Facts) -> Iterator[FailureLine]:
+    """Rolling moment with one panel left behind."""
+    air = [leg for leg in _moving(facts) if np.asarray(facts.legs.airborne)[leg] > 0.5]
+    words = "rolling moment with one panel at the start and the other at the end of a leg"
+    if not air:
+        return
+    if appraisal.study.actuator.hinge_moment != "strip":
+        yield _line(
+            "asymmetry", words, "", math.nan, math.nan, "N*m",
+            note=f"{NOT_EVALUATED}: a table of hinge moments does not say how they arise",
+        )  # fmt: skip
         return
     roll = rolling_moment(facts)
-    worst = int(air[roll[air].argmax()])
+    worst = max(air, key=lambda leg: roll[leg])
     yield _line(
-        "asymmetry", "rolling moment with one panel at the start and the other at the end",
-        facts.leg_names[worst], float(roll[worst]), np.nan, "N*m", at_least=False, required=False,
-        note="difference of the panels' lift at the symmetric trim; the inner wing and sideslip "
-        "are not in it: compare with the roll control that is left",
+        "asymmetry", words, facts.leg_names[worst], float(roll[worst]), math.nan, "N*m",
+        note="lift of the panels alone, at the symmetric trim; the inner wing and sideslip are "
+        "not in it: compare with the roll control that is left",
     )  # fmt: skip
-
-
-def heater_lag(facts: Facts) -> Floats:
-    """Time by which the weakest heaters lag behind the strongest in each leg [s], (legs,).
-
-    Same line voltage and bay on both sides; the heating time goes with the inverse of the power
-    left after half of the loss at the hot temperature.
-    """
-    slow = facts.of_driver("heat_time")
-    power = np.maximum(facts.of_driver("heater_power"), ROUND_OFF)
-    cold = facts.v["bay_cold_temperature"]
-    loss = 0.5 * facts.of_driver("loss_conductance_hot") * (facts.d["hot_temperature"] - cold)
-    line = (
-        1.0 if float(facts.supply.regulated) > 0.5 else float(facts.supply.low_voltage_ratio) ** 2
-    )
-    weak = np.maximum(line * power * (1.0 - facts.tolerance_low) - loss, ROUND_OFF)
-    strong = np.maximum(line * power * (1.0 + facts.tolerance_high) - loss, ROUND_OFF)
-    return np.asarray((slow - float(facts.wanted.dead_time)) * (1.0 - weak / strong))
-
-
-def rolling_moment(facts: Facts) -> Floats:
-    """Rolling moment of the panels, one at each end of a leg [N*m], (legs,).
-
-    Each panel's force is normal to it: its moment about the roll axis is the force times the fold
-    station's distance along the panel's normal, plus the hinge moment.
-    """
-    share = np.asarray(facts.legs.load_factor) * np.asarray(facts.legs.mass_fraction)
-    lift = STANDARD_GRAVITY * float(facts.v["closed_vehicle_mass"]) * share
-    station = float(facts.planform.fold_station)
-    force, arm = facts.v["lift_normal_fraction"], facts.v["lift_moment_arm"]
-    moment = lift[:, None] * (force * station * np.cos(facts.fold_angle) + arm)
-    return np.asarray(np.abs(moment[:, -1] - moment[:, 0]))

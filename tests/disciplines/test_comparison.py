@@ -50,7 +50,16 @@ def legs(**given):
     return record(Legs, **pair | given)
 
 
-def sized(*, moments=(MOMENT, MOMENT), lock=0.4, mass=MASS, baseline=BASELINE, run=0.0, **given):
+def sized(
+    *,
+    moments=(MOMENT, MOMENT),
+    overrun=0.0,
+    lock=0.4,
+    mass=MASS,
+    baseline=BASELINE,
+    run=0.0,
+    **given,
+):
     record_of_legs = legs(**given)
     first, last = (np.asarray(a) for a in (record_of_legs.angle_from, record_of_legs.angle_to))
     shares = np.linspace(0.0, 1.0, ANGLES)
@@ -58,14 +67,17 @@ def sized(*, moments=(MOMENT, MOMENT), lock=0.4, mass=MASS, baseline=BASELINE, r
     lines[LOCK] = lock
     return comparison(
         required_moment=jnp.asarray(moments)[:, None] * jnp.ones(ANGLES),
+        overrun_moment=jnp.asarray(overrun) * jnp.ones((len(first), ANGLES)),
         fold_angle=jnp.asarray(first[:, None] + (last - first)[:, None] * shares),
+        travel_low=jnp.minimum(first, last).min(),
+        travel_high=jnp.maximum(first, last).max(),
         mass_lines=jnp.asarray(lines),
         bundle_length=jnp.asarray(0.5),
         bundle_height=jnp.asarray(0.06),
         bundle_width=jnp.asarray(0.1),
         legs=record_of_legs,
         supply=record(Supply, folds_per_sortie=3.0, run_length=run),
-        requirements=record(Requirements, dead_time=1.0),
+        requirements=record(Requirements, dead_time=1.0, overrun_factor=1.25),
         mass_assumptions=mass,
         baseline=baseline,
     )
@@ -207,3 +219,22 @@ def test_masses_of_the_hinges_follow_their_moment_smoothly():
             modes=("fwd",),
             rtol=1e-6,
         )
+
+
+def test_load_that_runs_over_sizes_the_gear_where_it_is_larger():
+    # 1.25 x 800 N*m to be held through the gears to the no-back, above the 565 N*m that drive
+    assert float(sized(overrun=-800.0).baseline_moment) == pytest.approx(1000.0)
+    assert float(sized(overrun=-100.0).baseline_moment) == pytest.approx(565.0)
+
+
+def test_a_vane_sweeps_the_union_of_all_legs():
+    # two legs of 90 deg, one from -45 and one from 0: the vane sweeps 135 deg
+    apart = {
+        "angle_from": np.array([-QUARTER / 2, 0.0]),
+        "angle_to": np.array([QUARTER / 2, QUARTER]),
+    }
+    wide, narrow = (float(sized(mass=NO_GROWTH, **g).hydraulic_mass_local) for g in (apart, {}))
+    valve, rest = 2 * 0.7, 0.4 + 2 * 0.32
+    own = (narrow / 1.05 - rest) - valve  # shell and fluid, fasteners 5 % taken off
+    grown = (wide / 1.05 - rest) - valve
+    assert grown == pytest.approx(1.5 * own, rel=0.01)

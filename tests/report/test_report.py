@@ -14,7 +14,6 @@ from mdo.explore.problem import make_problem
 from mdo.explore.tables import result_tables
 from mdo.report import figures, render_report
 from mdo.report.html import given_number, number, table
-from mdo.report.page import CONTENTS
 from mdo.runner import appraise_design
 
 LIMIT = 6_000_000
@@ -89,8 +88,10 @@ def test_page_is_one_small_file_that_loads_nothing(page):
 def test_page_has_every_section_and_unique_ids(page):
     outline = outline_of(page)
     assert len(outline.ids) == len(set(outline.ids))
-    assert {f"#{anchor}" for anchor, _ in CONTENTS} == set(outline.links)
-    assert {anchor for anchor, _ in CONTENTS} <= set(outline.ids)
+    expected = {"verdict", "losses", "failures", "torque", "mass", "margins", "times", "limits",
+                "cautions", "alloy", "inputs", "validation", "reproduce"}  # fmt: skip
+    assert {f"#{anchor}" for anchor in expected} == set(outline.links)
+    assert expected <= set(outline.ids)
 
 
 @pytest.mark.slow
