@@ -28,7 +28,7 @@ from mdo.study.sections import CHOICE_FIELDS
 Floats = NDArray[np.float64]
 Progress = Callable[[str], None]
 FEASIBLE, INFEASIBLE, NO_STUDY = "feasible", "infeasible", "not a study"
-LOOKED_AT = 8  # candidates of the count problem per combination (a power of two)
+LOOKED_AT = 4  # candidates of the count problem per combination, at least (a power of two)
 NEARLY = 0.1  # violation up to which a combination is tried from any neighbour
 MUCH_LESS = 0.5  # share of its violation that an infeasible neighbour may have to be of use
 CLOSE_CALL = 0.05  # violation below which further count starts are spent on it
@@ -152,7 +152,7 @@ def find_choices(
     options: Mapping[str, Sequence[Any]],
     *,
     starts: int = 2,
-    workers: int = 1,
+    workers: int = 2,
     progress: Progress | None = None,
 ) -> ChoiceStudy:
     """Optimise every combination of discrete choices.
@@ -162,7 +162,8 @@ def find_choices(
     problem : the study; gives every choice that is not among the options
     options : values by field of ``[actuator]``; combinations that are one thing are done once
     starts : count starts of each combination, at least 2; close calls get twice as many
-    workers : threads; the result does not depend on it
+    workers : threads (compiled code and solver leave the interpreter free for a part of the time);
+        the result does not depend on it
     progress : told what is being done
 
     Raises
@@ -172,10 +173,11 @@ def find_choices(
     """
     say = progress or (lambda _: None)
     found = combinations(problem.study, options)
+    points = candidates(max(LOOKED_AT, 1 << (2 * starts - 1).bit_length()), problem.study.seed)
     say(f"Choices: {len(found)} distinct combinations")
     with ThreadPoolExecutor(max(1, workers)) as pool:
         tried = list(
-            pool.map(lambda one: _first(problem, one[0], one[1], max(starts, 2)), enumerate(found))
+            pool.map(lambda one: _first(problem, *one, points, max(starts, 2)), enumerate(found))
         )
         for _ in range(ROUNDS):
             pairs = [(one, _neighbour(one, tried)) for one in tried]
@@ -189,7 +191,9 @@ def find_choices(
     return ChoiceStudy(tuple(results), sum(one.copies for one in found))
 
 
-def _first(problem: DesignProblem, number: int, combination: Combination, starts: int) -> _Tried:
+def _first(
+    problem: DesignProblem, number: int, combination: Combination, points: Floats, starts: int
+) -> _Tried:
     """Rows that block a combination, else its best optimum from count starts."""
     prepared = prepare(problem, combination)
     nothing = _Tried(number, combination, prepared, None, (), ())
@@ -199,7 +203,6 @@ def _first(problem: DesignProblem, number: int, combination: Combination, starts
     blocked = blocked_rows(own)
     if blocked.size:
         return replace(nothing, blocked=blocked_causes(own, own.lower, blocked))
-    points = candidates(LOOKED_AT, own.study.seed)
     designs = [one.design for one in sorted((start_from(own, *p) for p in points), key=_score)]
     tried = nothing
     for count, design in enumerate(designs[: 2 * starts]):

@@ -44,7 +44,8 @@ VALUE_SHARE = 0.5  # of the knob's value up to which is looked
 STEPS = 100.0  # steps of the knob up to which is looked where neither says how far
 KELVINS = 50.0  # [K] the same for absolute temperatures
 COLDEST = 100.0  # [K] values above this are absolute temperatures, below it differences
-OPTIMAL = 1e-6  # residual above which an optimum is solved for once more, from where it ended
+EXACT = 1e-8  # residual from which an optimum is good enough for a cost
+AGAIN = 2  # times that it is solved for again, from where it ended, if it is not
 NAMED = 3  # most rows named at an end
 
 
@@ -97,14 +98,24 @@ class _Walk:
         except StudyError as error:
             self.refused = f"the study may not go beyond: {error.problems[0]}"
             return None
-        optimum = reoptimise(problem, np.clip(near, problem.lower, problem.upper), starts=0)
-        if optimum.feasible and optimum.kkt_residual > OPTIMAL:
-            again = reoptimise(problem, optimum.design, starts=0)
-            optimum = again if again.feasible else optimum
+        optimum = optimum_near(problem, near)
         if not optimum.feasible:
             self.refused = "beyond, no design was found that meets every requirement"
             return None
         return _state(value, problem, optimum)
+
+
+def optimum_near(problem: DesignProblem, near: Floats) -> Optimum:
+    """Optimum from a design near it; solved for again from where it ended if it is not exact."""
+    optimum = reoptimise(problem, np.clip(near, problem.lower, problem.upper), starts=0)
+    for _ in range(AGAIN):
+        if not optimum.feasible or optimum.kkt_residual < EXACT:
+            break
+        again = reoptimise(problem, optimum.design, starts=0)
+        if not again.feasible or again.kkt_residual > optimum.kkt_residual:
+            break
+        optimum = again
+    return optimum
 
 
 def find_ranges(

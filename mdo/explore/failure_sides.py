@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,55 +12,79 @@ from mdo.explore.appraisal import Appraisal
 from mdo.explore.requirement_lines import Facts
 
 Floats = NDArray[np.float64]
+SHORTEST = 1.0  # [s] of a motion
 
 
-def _heat_time(appraisal: Appraisal, **records: Any) -> Floats:
-    """Heating time of the driver of each leg with records of the parameters replaced [s]."""
+class Side(NamedTuple):
+    """One side of the aircraft: when each leg is heated, and how long it moves [s], (legs,)."""
+
+    ready: Floats
+    motion: Floats
+
+    def moved(self, time: Floats) -> Floats:
+        """Share of the motion that is done at a time; even, and done when the tubes are hot."""
+        left = (self.ready - time) / np.maximum(self.motion, SHORTEST)
+        return np.asarray(np.clip(1.0 - left, 0.0, 1.0))
+
+
+def side_at(appraisal: Appraisal, *, line: float, tolerance: float, bay: Floats) -> Side:
+    """One side by the model's own heat balance, in conditions of its own.
+
+    Parameters
+    ----------
+    appraisal : the design
+    line : line voltage over the nominal one
+    tolerance : of its heaters, relative power
+    bay : temperature of its bay in each leg [K], (legs,)
+    """
     problem = appraisal.problem
-    theta = problem.chain.pack({**problem.assembled.parameters, **records}).vector
+    given = problem.assembled.parameters
+    records = {
+        "thermal_assumptions": given["thermal_assumptions"]._replace(
+            heater_tolerance_low=-tolerance, heater_tolerance_high=tolerance
+        ),
+        "supply": given["supply"]._replace(low_voltage_ratio=line, high_voltage_ratio=line),
+        "legs": given["legs"]._replace(bay_prescribed=np.ones_like(bay), bay_cold=bay, bay_hot=bay),
+    }
+    theta = problem.chain.pack({**given, **records}).vector
     values = problem.chain.values(appraisal.x, theta, problem.chain.prelude(theta))
     pair = np.asarray(values["heat_time"])
-    return np.where(appraisal.values["pushes_up"] > 0.5, pair[:, 0], pair[:, 1])
+    ready = np.where(appraisal.values["pushes_up"] > 0.5, pair[:, 0], pair[:, 1])
+    return Side(ready, np.asarray(values["motion_time"]))
 
 
-def heater_lag(appraisal: Appraisal) -> Floats:
-    """Time by which the weakest heaters lag behind the strongest in each leg [s], (legs,).
+def same_conditions(appraisal: Appraisal) -> tuple[Side, Side]:
+    """Fast and slow side at the lowest line in the coldest bay: only their heaters differ."""
+    given = appraisal.problem.assembled.parameters
+    assumed, line = given["thermal_assumptions"], float(given["supply"].low_voltage_ratio)
+    cold = appraisal.values["bay_cold_temperature"]
+    tolerances = float(assumed.heater_tolerance_high), -float(assumed.heater_tolerance_low)
+    fast, slow = (side_at(appraisal, line=line, tolerance=one, bay=cold) for one in tolerances)
+    return fast, slow
 
-    Same line voltage (the lowest) and same bay (the coldest) on both sides; the model's own heat
-    balance with the one and with the other tolerance.
-    """
-    assumed = appraisal.problem.assembled.parameters["thermal_assumptions"]
-    strong = assumed._replace(heater_tolerance_low=-np.asarray(assumed.heater_tolerance_high))
-    return _heat_time(appraisal) - _heat_time(appraisal, thermal_assumptions=strong)
 
-
-def widest_lag(appraisal: Appraisal) -> Floats:
-    """As :func:`heater_lag`, the slow side in the cold bay at low line, the fast one not [s].
-
-    The fast side has strong heaters, high line and the hot bay; both get the command together.
-    """
+def widest_conditions(appraisal: Appraisal) -> tuple[Side, Side]:
+    """Fast side: high line, hot bay, strong heaters; slow side: the ends opposite to these."""
     given, values = appraisal.problem.assembled.parameters, appraisal.values
     assumed, supply = given["thermal_assumptions"], given["supply"]
-    hot = values["bay_hot_temperature"]
-    fast = _heat_time(
+    fast = side_at(
         appraisal,
-        thermal_assumptions=assumed._replace(
-            heater_tolerance_low=-np.asarray(assumed.heater_tolerance_high)
-        ),
-        supply=supply._replace(low_voltage_ratio=supply.high_voltage_ratio),
-        legs=given["legs"]._replace(bay_prescribed=np.ones_like(hot), bay_cold=hot, bay_hot=hot),
+        line=float(supply.high_voltage_ratio),
+        tolerance=float(assumed.heater_tolerance_high),
+        bay=values["bay_hot_temperature"],
     )
-    return _heat_time(appraisal) - fast
+    return fast, same_conditions(appraisal)[1]
 
 
-def angle_apart(facts: Facts, lag: Floats) -> Floats:
-    """Largest difference of fold angle between sides that start a lag apart [rad], (legs,).
+def angle_apart(facts: Facts, fast: Side, slow: Side) -> Floats:
+    """Largest difference of fold angle between two sides commanded together [rad], (legs,).
 
-    Both move evenly over the motion time of the model, the shortest that it knows.
+    It occurs when the slow side starts or when the fast one arrives.
     """
     travel = np.abs(facts.fold_angle[:, -1] - facts.fold_angle[:, 0])
-    share = np.minimum(lag / np.maximum(facts.v["motion_time"], 1.0), 1.0)
-    return np.asarray(travel * share)
+    moments = (slow.ready - slow.motion, fast.ready)
+    shares = [fast.moved(time) - slow.moved(time) for time in moments]
+    return np.asarray(travel * np.maximum(*shares))
 
 
 def rolling_moment(facts: Facts) -> Floats:

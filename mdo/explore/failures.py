@@ -17,18 +17,18 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from mdo.disciplines import tube
+from mdo.disciplines.actuator import levers
 from mdo.disciplines.mass import held_by_brake
 from mdo.explore.appraisal import Appraisal
 from mdo.explore.failure_heat import Runaway, runaway
-from mdo.explore.failure_sides import angle_apart, heater_lag, rolling_moment, widest_lag
-from mdo.explore.optimum import FEASIBLE
-from mdo.explore.requirement_lines import (
-    REPORTED,
-    REQUIRED,
-    Facts,
-    RequirementLine,
-    margin_line,
+from mdo.explore.failure_sides import (
+    angle_apart,
+    rolling_moment,
+    same_conditions,
+    widest_conditions,
 )
+from mdo.explore.optimum import FEASIBLE
+from mdo.explore.requirement_lines import REPORTED, REQUIRED, Facts
 from mdo.model.layout import SET_NAMES
 
 Floats = NDArray[np.float64]
@@ -103,26 +103,36 @@ def _place(facts: Facts, leg: int, angle: int) -> str:
     return f"{facts.leg_names[leg]}, {np.degrees(facts.fold_angle[leg, angle]):.0f} deg"
 
 
-def _worst_lame(facts: Facts) -> RequirementLine | None:
-    """Least torque margin with one tube failed; None where the load assists in every leg."""
-    words = "Torque margin with one tube failed"
-    heated = np.flatnonzero(facts.v["heated"] > 0.5)
-    lines = [margin_line(facts, "torque_margin_failed", words, int(leg)) for leg in heated]
-    return min((one for one in lines if not math.isnan(one.value)), default=None,
-               key=lambda one: one.value)  # fmt: skip
+def lame_moment(facts: Facts) -> Floats:
+    """Moment that N - 1 hot tubes leave at the hinge beside a cold one [N*m], (legs, angles).
+
+    The drag of the cold tube, the cold set and the spring are taken off; one wing.
+    """
+    lever = levers(
+        section=tube.section(facts.d["tube_outer_radius"], facts.d["wall_ratio"]),
+        tube_length=jnp.asarray(facts.d["tube_length"]),
+        gear_ratio=jnp.asarray(facts.d["gear_ratio"]),
+        efficiency=jnp.asarray(facts.v["transmission_efficiency"]),
+    )
+    left = np.maximum(facts.of_driver("tube_count") - 1.0, 1e-3)[:, None] * float(lever.drive)
+    taken = facts.v["failed_stress"] * left - facts.v["required_moment"]
+    return np.asarray(left * facts.v["hot_stress"] - taken)
 
 
 def _lame_line(facts: Facts, failure: str, note: str) -> Iterator[FailureLine]:
-    """Line of the torque margin with one tube cold and dragging."""
-    worst = _worst_lame(facts)
-    if worst is None:
+    """Line of the moment with one tube cold and dragging, where it is shortest."""
+    legs = np.flatnonzero(facts.v["heated"] > 0.5)
+    if not legs.size:
         return
+    left, needed = lame_moment(facts)[legs], facts.v["required_moment"][legs]
+    place, angle = (int(i) for i in np.unravel_index(int((left - needed).argmin()), left.shape))
     required = float(facts.choices.tubes_failed) > 0.5
     asked = "" if required else "no tube is required to fail (requirements.tubes_failed = 0); "
     yield _line(
-        failure, "least torque margin at limit load, the cold tube dragging",
-        f"{worst.leg}, {np.degrees(worst.fold_angle):.0f} deg", worst.value, 0.0, "1",
-        at_least=True, required=required, note=asked + note,
+        failure, "moment left with the cold tube dragging, against the required one",
+        _place(facts, int(legs[place]), angle), float(left[place, angle]),
+        float(needed[place, angle]), "N*m",
+        at_least=True, required=required, note=f"one wing, limit load; {asked}{note}",
     )  # fmt: skip
 
 
@@ -180,12 +190,13 @@ def _stuck_on(appraisal: Appraisal, facts: Facts) -> Iterator[FailureLine]:
             "K", note=cut,
         )  # fmt: skip
     first = min(found.times, key=lambda name: found.times[name])
+    runs = bool(over) and math.isfinite(found.times[first])
     yield _line(
         "one heater stuck on", "time from the hot temperature to the first limit", where,
-        found.times[first] if over else math.nan, math.nan, "s",
+        found.times[first] if runs else math.nan, math.nan, "s",
         note=f"limit of the {first}, by the heat balance of the tube; the limit of the alloy "
         f"at the earliest after {found.earliest:.0f} s, were it all heat into the alloy"
-        if over else "no limit is reached",
+        if runs else "no limit is reached",
     )  # fmt: skip
     yield _line(
         "one sensor", "temperature that the tube runs to if the cut-off shares the sensor", where,
@@ -213,27 +224,14 @@ def _when(found: Runaway, over: list[str]) -> str:
 def _bus_lost(appraisal: Appraisal, facts: Facts) -> Iterator[FailureLine]:
     """No heat: lock at the ends, brake between them, heat-held panels, hot sets that still push."""
     yield from _locked_without_power(appraisal, facts)
-    moves = np.flatnonzero(np.asarray(facts.legs.moves) > 0.5)
     brake = _brake_capacity(facts)
     braked = float(facts.choices.brake) > 0.5
     who = "the brake must engage without power" if braked else "the study has no brake"
-    if moves.size:
-        load = np.maximum(np.abs(facts.v["moment_low"]), np.abs(facts.v["moment_high"]))[moves]
-        leg, angle = np.unravel_index(int(load.argmax()), load.shape)
-        yield _line(
-            "bus lost", "moment that the brake holds, against the largest load between the locks",
-            _place(facts, int(moves[leg]), int(angle)), brake, float(load.max()), "N*m",
-            at_least=True, note=f"one wing, limit load; {who}; it is sized for loads that run over "
-            "and friction and cold tubes are not credited",
-        )  # fmt: skip
+    yield from _between_locks(facts, brake, who)
     yield from _overrunning(facts, brake)
     for leg in np.flatnonzero(np.asarray(facts.legs.holds) > 0.5):
-        yield _line(
-            "bus lost", "moment that the brake holds, against the load that heat held",
-            _place(facts, int(leg), 0), brake, float(facts.v["required_moment"][leg].max()), "N*m",
-            at_least=True, note="one wing; without heat, lock or brake the panel moves back as the "
-            f"tubes cool; {who}",
-        )  # fmt: skip
+        load = float(facts.v["required_moment"][leg].max())
+        yield _held(facts, "that heat held", (int(leg), 0), load, brake, who)
     returning = np.flatnonzero(np.asarray(facts.legs.is_return) > 0.5)
     if returning.size:
         slowest = float(facts.of_cooled("cool_time")[returning].max())
@@ -242,6 +240,36 @@ def _bus_lost(appraisal: Appraisal, facts: Facts) -> Iterator[FailureLine]:
             math.nan, "s",
             note="until its last tube is below Mf'; the panel may move on that way meanwhile",
         )  # fmt: skip
+
+
+def _between_locks(facts: Facts, brake: float, who: str) -> Iterator[FailureLine]:
+    """Largest load on a panel that stops on the way, and what holds it there."""
+    moves = np.flatnonzero(np.asarray(facts.legs.moves) > 0.5)
+    if not moves.size:
+        return
+    load = np.maximum(np.abs(facts.v["moment_low"]), np.abs(facts.v["moment_high"]))[moves]
+    leg, angle = (int(one) for one in np.unravel_index(int(load.argmax()), load.shape))
+    place = int(moves[leg]), angle
+    yield _held(facts, "between the locks", place, float(load.max()), brake, who)
+
+
+def _held(
+    facts: Facts, words: str, place: tuple[int, int], load: float, brake: float, who: str
+) -> FailureLine:
+    """Line of a load at one leg and angle against what the brake holds [N*m]."""
+    where = _place(facts, *place)
+    if brake <= 0.0 and (facts.v["returned_by_load"] > 0.5).any():
+        return _line(
+            "bus lost", f"largest load {words}", where, load, math.nan, "N*m",
+            note="one wing, limit load; no brake: the load moves the panel back as the tubes cool, "
+            "as in every return",
+        )  # fmt: skip
+    return _line(
+        "bus lost", f"moment that the brake holds, against the largest load {words}", where,
+        brake, load, "N*m", at_least=True,
+        note=f"one wing, limit load; {who}; it is sized for loads that run over; friction and cold "
+        "tubes are not credited",
+    )  # fmt: skip
 
 
 def _locked_without_power(appraisal: Appraisal, facts: Facts) -> Iterator[FailureLine]:
@@ -325,11 +353,11 @@ def _asymmetry(appraisal: Appraisal, facts: Facts) -> Iterator[FailureLine]:
     legs = _moving(facts)
     if not legs.size:
         return
-    for lag, words in (
-        (heater_lag(appraisal), "same line and bay, heaters at the ends of their tolerance"),
-        (widest_lag(appraisal), "one side at high line in the hot bay, the other not"),
+    for (fast, slow), words in (
+        (same_conditions(appraisal), "same line and bay, heaters at the ends of their tolerance"),
+        (widest_conditions(appraisal), "one side at high line in the hot bay, the other not"),
     ):
-        apart = angle_apart(facts, lag)
+        apart, lag = angle_apart(facts, fast, slow), slow.ready - fast.ready
         worst = int(legs[apart[legs].argmax()])
         yield _line(
             "asymmetry", f"largest difference of fold angle while moving: {words}",

@@ -31,6 +31,8 @@ from mdo.explore.problem import make_problem
 from mdo.explore.uncertain import uncertain_inputs
 from mdo.study.study import load_study
 
+pytestmark = pytest.mark.slow  # a minute and more of optima
+
 STUDIES = Path(__file__).parents[2] / "studies"
 NAMES = (
     "fold_time",

@@ -19,6 +19,8 @@ from mdo.explore.problem import DesignProblem, make_problem
 from mdo.explore.relaxation import least_relaxation, turning
 from mdo.explore.turning_costs import cost_of, value_at, value_slope
 
+pytestmark = pytest.mark.slow  # a minute and more of optima
+
 STUDIES = Path(__file__).parents[2] / "studies"
 AS, LOT, SOAK = 160.0, 10.0, 120.0  # degC, K, degC: of the card and of the changed studies
 HOT = {"requirements.self_start_gate": "55 K", "case.hot_soak.soak_temperature": "120 degC"}
@@ -138,6 +140,7 @@ def test_a_gate_that_fails_whatever_the_design_is_relaxed_to_the_value_by_hand(
     assert "hot_soak" in time.failing[0]
 
 
+@pytest.mark.slow
 def test_two_that_are_impossible_alone_are_found_together(quick_and_hot: Case) -> None:
     conflicts, problem = quick_and_hot.conflicts, quick_and_hot.problem
     assert not any(one.sufficient for one in conflicts.requirements)
@@ -154,6 +157,7 @@ def test_two_that_are_impossible_alone_are_found_together(quick_and_hot: Case) -
     assert not find_optimum(turned(problem, short), starts=1).feasible
 
 
+@pytest.mark.slow
 def test_the_boundary_of_a_pair_is_that_of_each_with_the_other_free(
     quick: Case, quick_and_hot: Case
 ) -> None:
@@ -162,6 +166,7 @@ def test_the_boundary_of_a_pair_is_that_of_each_with_the_other_free(
     assert pair.mass == pytest.approx(alone.mass, rel=1e-4)
 
 
+@pytest.mark.slow
 def test_table_has_a_line_per_knob_and_verified_values(quick_and_hot: Case) -> None:
     table = conflicts_table(quick_and_hot.conflicts).set_index(["what", "knob"])
     assert set(table.index.get_level_values("what")) == {"alone", "pair"}

@@ -51,7 +51,8 @@ Z95 = 1.6448536269514722
 
 @pytest.fixture(scope="module")
 def found():
-    problem = make_problem(load_study(STUDY))
+    study = load_study(STUDY).with_values({"actuator.declared_life_stress": "180 MPa"})
+    problem = make_problem(study)
     optimum = find_optimum(problem, starts=0, first=join_design(START))
     return find_sensitivity(problem, optimum, samples=100, confirm=0, known_numbers="none")
 
