@@ -177,7 +177,10 @@ def find_choices(
     say(f"Choices: {len(found)} distinct combinations")
     with ThreadPoolExecutor(max(1, workers)) as pool:
         tried = list(
-            pool.map(lambda one: _first(problem, *one, points, max(starts, 2)), enumerate(found))
+            pool.map(
+                lambda one: _first(problem, one[0], one[1], points, max(starts, 2)),
+                enumerate(found),
+            )
         )
         for _ in range(ROUNDS):
             pairs = [(one, _neighbour(one, tried)) for one in tried]
