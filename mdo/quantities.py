@@ -415,6 +415,7 @@ TABLE: tuple[Quantity, ...] = (
     Quantity("roll_rate", "rad/s", "p", "Roll rate to either side"),
     Quantity("run_length", "m", "", "Length of the wire from source to hinge, one way"),
     Quantity("safety_factor", "1", "", "Ultimate over limit load, for a lock"),
+    Quantity("samples", "1", "", "Designs re-evaluated with inputs drawn from their ranges"),
     Quantity("schrenk_force_factor", "1", "", "Panel normal force over lift, Schrenk loading"),
     Quantity("schrenk_moment_factor", "1", "", "Hinge moment over (lift x semi-span), Schrenk loading"),
     Quantity("seal_moment", "N*m", "", "Friction moment of the fold seal"),

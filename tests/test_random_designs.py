@@ -220,7 +220,7 @@ def test_margins_reach_no_row(case):
     # the exact margins are printed only: leaving them out changes neither mass nor rows
     lean = declare_system(report=False)
     names = {d.name for d in case.system.disciplines} - {d.name for d in lean.disciplines}
-    assert names == {"margins"}
+    assert names == {"comparison", "margins"}
     read = {n for d in lean.disciplines for n in d.quantities}
     margin = next(d for d in case.system.disciplines if d.name == "margins")
     assert read.isdisjoint(margin.outputs)
