@@ -26,6 +26,8 @@ from mdo.explore.problem import DesignProblem, make_problem
 from mdo.study.reader import StudyError
 from mdo.study.study import Study, load_study
 
+pytestmark = pytest.mark.slow  # a minute of optima
+
 STUDIES = Path(__file__).parents[2] / "studies"
 OPTIONS: dict[str, list[Any]] = {
     "alloy": ["nitihf20_set1", "niti_actuator", "niti_textbook"],

@@ -21,6 +21,8 @@ from mdo.explore.standard_parts import feeder, next_sheet, walls
 from mdo.study.reader import StudyError
 from mdo.study.study import load_study
 
+pytestmark = pytest.mark.slow  # a minute of optima
+
 SMALL = Path(__file__).parents[2] / "studies" / "deck_small.toml"
 TIGHT = {
     "requirements.fold_time": "90 s",
