@@ -273,11 +273,15 @@ def _claim(
     """What may be said about the answer."""
     starts = f"{len(optimum.attempts)} start" + ("s" if len(optimum.attempts) != 1 else "")
     if entries:
-        what = "the lightest" if feasible else "none has a design"
+        if not feasible:
+            return (
+                f"no design of whole numbers was found among all {entries} entries of the table "
+                f"({table}); that a local optimiser fails on each is no proof"
+            )
         return (
             f"proved by going through the whole table ({table}): all {entries} entries were "
-            f"re-optimised, {what}; each re-optimisation is a local optimum, and wire and sheet "
-            "follow by rule"
+            "re-optimised and this is the lightest; each re-optimisation is a local optimum, and "
+            "wire and sheet follow by rule"
         )
     how = (
         f"branch and bound over {search.nodes} re-optimisations ({table}), each a local optimum: "

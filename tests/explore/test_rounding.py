@@ -249,6 +249,15 @@ def test_study_without_room_has_no_whole_numbers_and_says_why() -> None:
     assert problem.evaluate(rounded.design).rows.min() < -1e-4
 
 
+def test_whole_table_without_a_design_proves_nothing(roomy: Roomy) -> None:
+    box = {"up": (2, 2), "down": (2, 3)}
+    rounded = round_design(roomy.problem, roomy.optimum, box=box, enumerate_table=True)
+    assert rounded.entries == 2
+    assert not rounded.feasible
+    assert not rounded.proved
+    assert rounded.claim.startswith("no design of whole numbers was found among all 2 entries")
+
+
 def test_counts_without_a_whole_number_are_an_error(roomy: Roomy) -> None:
     lower, upper = roomy.problem.lower.copy(), roomy.problem.upper.copy()
     lower[UP], upper[UP] = 3.2, 3.8
