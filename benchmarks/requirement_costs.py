@@ -141,7 +141,7 @@ def compare(
     for setting in requirement_points(knobs, problem.study.seed):
         drawn += 1
         there = turned(problem, setting)
-        best = optimum_near(there, optimum.design)
+        best = optimum_near(there, optimum)
         if not best.feasible:
             continue
         feasible += 1
@@ -169,7 +169,7 @@ def _compared(
         step = size * 0.1**cut
         for way in (1.0, -1.0):
             side = turned(problem, {knob: knob.value + way * step})
-            best = optimum_near(side, optimum.design)
+            best = optimum_near(side, optimum)
             exact &= best.feasible and best.kkt_residual < EXACT
             masses.append(best.mass)
             limits.add(_limits(side, best))

@@ -120,7 +120,7 @@ def find_break_even(
     results = []
     for number, knob in enumerate(chosen):
         say(f"Break-even of '{knob.title}', {number + 1} of {len(chosen)}")
-        now = Reached(knob.value, optimum.mass, mass, optimum.design)
+        now = Reached(knob.value, optimum.mass, mass, optimum)
         results.append(_break_even(problem, optimum, knob, now, rival))
     if knobs is None:
         density = next((one for one in uncertain_inputs(problem) if one.path == DENSITY), None)
@@ -174,7 +174,7 @@ def range_of(knob: Knob, scale: float) -> tuple[float, float]:
 def _break_even(
     problem: DesignProblem, optimum: Optimum, knob: Knob, now: Reached, rival: str
 ) -> BreakEven:
-    scale = max(float(problem.values(now.design, "baseline_moment")["baseline_moment"]), 1.0)
+    scale = max(float(problem.values(optimum.design, "baseline_moment")["baseline_moment"]), 1.0)
     low, high = range_of(knob, scale)
     slope = _slope(problem, optimum, knob, rival)
     ahead = -math.copysign(1.0, slope * now.difference)
@@ -185,7 +185,7 @@ def _break_even(
     if small or limit == knob.value:
         outcome = INDIFFERENT if small else AT_END
         return BreakEven(knob, outcome, slope, now, now, knob.value, math.nan, "", 0)
-    return _walked(knob, slope, Walk(_optimised(problem, knob, rival), now), limit)
+    return _walked(knob, slope, Walk(_optimised(problem, optimum, knob, rival), now), limit)
 
 
 def _walked(knob: Knob, slope: float, walk: Walk, limit: float) -> BreakEven:
@@ -206,7 +206,7 @@ def _walked(knob: Knob, slope: float, walk: Walk, limit: float) -> BreakEven:
     )
 
 
-def _optimised(problem: DesignProblem, knob: Knob, rival: str) -> Find:
+def _optimised(problem: DesignProblem, optimum: Optimum, knob: Knob, rival: str) -> Find:
     """Optimum of the study with a knob turned, from a design nearby."""
 
     def find(value: float, near: Reached) -> Reached:
@@ -214,11 +214,11 @@ def _optimised(problem: DesignProblem, knob: Knob, rival: str) -> Find:
             other = turned(problem, {knob: value})
         except StudyError as error:
             raise StoppedError("no such study") from error
-        found = reoptimise(other, near.design, starts=0)
+        found = reoptimise(other, near.found or optimum, starts=0)
         if not found.feasible:
             raise StoppedError("no design found")
         mass = float(other.values(found.design, rival)[rival])
-        return Reached(value, found.mass, mass, found.design)
+        return Reached(value, found.mass, mass, found)
 
     return find
 
@@ -245,10 +245,10 @@ def density_break_even(problem: DesignProblem, optimum: Optimum, density: Uncert
 
     def find(value: float, near: Reached) -> Reached:
         theta = theta_with(problem, {density: value})
-        outputs = problem.chain.values(near.design, theta, problem.chain.prelude(theta))
+        outputs = problem.chain.values(optimum.design, theta, problem.chain.prelude(theta))
         return near._replace(value=value, rival=float(outputs[RIVAL]))
 
-    now = find(density.value, Reached(density.value, optimum.mass, math.nan, optimum.design))
+    now = find(density.value, Reached(density.value, optimum.mass, math.nan, optimum))
     step = 1e-4 * density.value
     slope = (now.rival - find(density.value + step, now).rival) / step
     limit = density.value * (1.0 / FACTOR if now.difference > 0.0 else FACTOR)

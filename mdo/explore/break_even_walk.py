@@ -7,11 +7,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-Floats = NDArray[np.float64]
+from mdo.explore.optimum import Optimum
+
 CLOSE = 1e-4  # of the bracket, tolerance of the root
 BACK = 4  # how often the range is halved where nothing is found at its end
 KEPT = 0.9  # share of the difference left at the end from which the middle is not looked at
@@ -20,12 +19,12 @@ ALIKE = 0.01  # share of the difference within which the point nearest to the pr
 
 
 class Reached(NamedTuple):
-    """Both masses of the aircraft [kg] at one value; the design found there."""
+    """Both masses of the aircraft [kg] at one value; the optimum found there, if there is one."""
 
     value: float
     mass: float
     rival: float
-    design: Floats
+    found: Optimum | None
 
     @property
     def difference(self) -> float:

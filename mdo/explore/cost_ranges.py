@@ -91,23 +91,24 @@ class _Walk:
     def solve(self, value: float, near: Floats | None) -> _State | None:
         """Optimum at a value of the knob, from a design or the nearest optimum; None if none."""
         self.solved += 1
-        if near is None:
-            near = min(self.same, key=lambda one: abs(one.value - value)).optimum.design
+        nearest = min(self.same, key=lambda one: abs(one.value - value)).optimum
+        if near is not None:
+            nearest = replace(nearest, design=near)
         try:
             problem = turned(self.origin.problem, {self.knob: value})
         except StudyError as error:
             self.refused = f"the study may not go beyond: {error.problems[0]}"
             return None
-        optimum = optimum_near(problem, near)
+        optimum = optimum_near(problem, nearest)
         if not optimum.feasible:
             self.refused = "beyond, no design was found that meets every requirement"
             return None
         return _state(value, problem, optimum)
 
 
-def optimum_near(problem: DesignProblem, near: Floats) -> Optimum:
-    """Optimum from a design near it; solved for again from where it ended if it is not exact."""
-    optimum = reoptimise(problem, np.clip(near, problem.lower, problem.upper), starts=0)
+def optimum_near(problem: DesignProblem, near: Optimum) -> Optimum:
+    """Optimum near that of a neighbour; solved for again from where it ended if it is not exact."""
+    optimum = reoptimise(problem, near, starts=0)
     for _ in range(AGAIN):
         if not optimum.feasible or optimum.kkt_residual < EXACT:
             break

@@ -10,11 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
+from threadpoolctl import ThreadpoolController
 
 from mdo.explore.polish import polish, solution_at
 from mdo.explore.problem import DesignProblem, Evaluated
@@ -32,6 +34,8 @@ HELD = 1e-7  # share of the largest multiplier from which the solver holds a row
 OPTIMAL = 1e-8  # error from which Newton's steps have found an optimum
 SAME = 1e-7  # relative difference of masses that count as one optimum
 Progress = Callable[[str], None]
+# Matrices here are small: linear algebra in threads only takes the cores from the model.
+LIBRARIES = ThreadpoolController()
 
 
 @dataclass(frozen=True)
@@ -66,6 +70,8 @@ class Optimum:
         Of the counting rows, in kg per unit of the normalised row; 0 where inactive.
     active
         Positions (among the counting rows) of the rows at their limit.
+    kept
+        Positions of the rows given to the solver: one of every set of copies.
     attempts
         Every start.
     blocked
@@ -80,8 +86,30 @@ class Optimum:
     kkt_residual: float
     multipliers: Floats
     active: NDArray[np.intp]
+    kept: NDArray[np.intp]
     attempts: tuple[Attempt, ...]
     blocked: NDArray[np.intp]
+
+
+class _At:
+    """Values at one design; derivatives are only taken where they are asked for."""
+
+    def __init__(self, problem: DesignProblem, x: Floats, keep: NDArray[np.intp]) -> None:
+        self.problem, self.x, self.keep = problem, x, keep
+
+    @cached_property
+    def slopes(self) -> Evaluated:
+        """Values and derivatives."""
+        value = self.problem.evaluate(self.x)
+        return value._replace(rows=value.rows[self.keep], row_slopes=value.row_slopes[self.keep])
+
+    @cached_property
+    def values(self) -> tuple[float, Floats]:
+        """Objective and rows: all that a line search asks for."""
+        if "slopes" in self.__dict__:
+            return self.slopes.objective, self.slopes.rows
+        mass, rows = self.problem.values_only(self.x)
+        return mass, rows[self.keep]
 
 
 class _Cache:
@@ -91,7 +119,7 @@ class _Cache:
         self.problem = problem
         self.keep = keep
         self._whole = problem.scale(x)
-        self._seen: tuple[bytes, Evaluated] | None = None
+        self._seen: tuple[bytes, _At] | None = None
 
     def design(self, z: Floats) -> Floats:
         whole = self._whole.copy()
@@ -99,14 +127,22 @@ class _Cache:
         x = self.problem.unscale(whole)
         return np.clip(x, self.problem.lower, self.problem.upper)
 
-    def __call__(self, z: Floats) -> Evaluated:
+    def objective(self, z: Floats) -> float:
+        return self._at(z).values[0]
+
+    def rows(self, z: Floats) -> Floats:
+        return self._at(z).values[1]
+
+    def objective_slope(self, z: Floats) -> Floats:
+        return self._at(z).slopes.objective_slope
+
+    def row_slopes(self, z: Floats) -> Floats:
+        return self._at(z).slopes.row_slopes
+
+    def _at(self, z: Floats) -> _At:
         key = z.tobytes()
         if self._seen is None or self._seen[0] != key:
-            value = self.problem.evaluate(self.design(z))
-            thin = value._replace(
-                rows=value.rows[self.keep], row_slopes=value.row_slopes[self.keep]
-            )
-            self._seen = (key, thin)
+            self._seen = (key, _At(self.problem, self.design(z), self.keep))
         return self._seen[1]
 
 
@@ -138,27 +174,52 @@ def find_optimum(
         designs += [start.design for start in starting_designs(problem, max(starts, 1))]
     keep, blocked = distinct_rows(problem, designs[0])
     attempts = []
-    for number, design in enumerate(designs, 1):
-        attempts.append(attempt(problem, design, keep, tolerance=tolerance, iterations=iterations))
-        last = attempts[-1]
-        state = "feasible" if last.violation <= FEASIBLE else f"violation {last.violation:.3g}"
-        say(f"Start {number} of {len(designs)}: {last.mass:.3f} kg, {state}")
-    return _conclude(problem, attempts, keep, blocked)
+    with LIBRARIES.limit(limits=1, user_api="blas"):
+        for number, design in enumerate(designs, 1):
+            last = attempt(problem, design, keep, tolerance=tolerance, iterations=iterations)
+            attempts.append(last)
+            state = "feasible" if last.violation <= FEASIBLE else f"violation {last.violation:.3g}"
+            say(f"Start {number} of {len(designs)}: {last.mass:.3f} kg, {state}")
+        return _conclude(problem, attempts, keep, blocked)
 
 
-def reoptimise(problem: DesignProblem, near: Floats, *, starts: int = 2) -> Optimum:
+def reoptimise(problem: DesignProblem, near: Optimum | Floats, *, starts: int = 2) -> Optimum:
     """Optimise from a design that should be near the optimum; from count starts where that fails.
+
+    From a neighbour's optimum Newton's steps with its active rows are tried first; they count only
+    where they end at a design that meets every row and the optimality conditions.
 
     Parameters
     ----------
     problem : the study, changed a little
-    near : optimum of a neighbouring study
+    near : optimum of a neighbouring study, or a design
     starts : how many count starts to try where none comes out feasible from ``near``
     """
+    if isinstance(near, Optimum):
+        again = _continued(problem, near)
+        if again is not None:
+            return again
+        near = near.design
     found = find_optimum(problem, starts=0, first=near)
     if found.feasible or found.blocked.size or not starts:
         return found
     return find_optimum(problem, starts=starts, first=near)
+
+
+def _continued(problem: DesignProblem, near: Optimum) -> Optimum | None:
+    """Optimum with the active rows of a neighbour, or None where Newton's steps do not find it."""
+    alike = np.array_equal(problem.counting, near.problem.counting)
+    if not (alike and near.feasible and np.array_equal(problem.active, near.problem.active)):
+        return None
+    held = np.flatnonzero(near.multipliers > HELD * near.multipliers.max(initial=0.0))
+    x = np.clip(near.design, problem.lower, problem.upper)
+    with LIBRARIES.limit(limits=1, user_api="blas"):
+        newton = polish(problem, x, near.kept, held)
+        if newton.error > OPTIMAL or newton.value.rows.min(initial=0.0) < -FEASIBLE:
+            return None
+        mass = newton.value.objective
+        only = Attempt(newton.design, mass, newton.violation, 0, True, "continued from a neighbour")
+        return _conclude(problem, [only], near.kept, np.array([], dtype=np.intp))
 
 
 def distinct_rows(problem: DesignProblem, x: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -196,10 +257,10 @@ def attempt(
     lower = problem.scale(problem.lower)[active]
     upper = problem.scale(problem.upper)[active]
     z = np.clip(z, lower, upper)
-    scale = cache(z).objective
+    scale = cache.objective(z)
     elastic = _elastic(cache, z, lower, upper, scale, iterations)
     spent, message = elastic.iterations, elastic.message
-    best = Solved(cache.design(elastic.z), cache(elastic.z))
+    best = Solved(cache.design(elastic.z), cache.objective(elastic.z), cache.rows(elastic.z))
     if best.violation < WORTH:
         held = keep[elastic.multipliers > HELD * elastic.multipliers.max(initial=0.0)]
         newton = polish(problem, best.design, keep, held)
@@ -208,28 +269,27 @@ def attempt(
             return Attempt(newton.design, mass, newton.violation, spent, True, message)
         plain = _plain(cache, elastic.z, lower, upper, scale, tolerance, iterations)
         spent += int(plain.nit)
-        after = Solved(cache.design(plain.x), cache(plain.x))
+        after = Solved(cache.design(plain.x), cache.objective(plain.x), cache.rows(plain.x))
         # a solver's word is not taken against a feasible point in hand
-        lighter = after.value.objective <= best.value.objective + 1e-9
+        lighter = after.mass <= best.mass + 1e-9
         if after.violation <= FEASIBLE and (best.violation > FEASIBLE or lighter):
             best, message = after, str(plain.message)
             converged = bool(plain.success)
-            return Attempt(
-                best.design, best.value.objective, best.violation, spent, converged, message
-            )
-    return Attempt(best.design, best.value.objective, best.violation, spent, False, message)
+            return Attempt(best.design, best.mass, best.violation, spent, converged, message)
+    return Attempt(best.design, best.mass, best.violation, spent, False, message)
 
 
 class Solved(NamedTuple):
     """A design that a solver left, and its values."""
 
     design: Floats
-    value: Evaluated
+    mass: float
+    rows: Floats
 
     @property
     def violation(self) -> float:
         """Largest violation of the rows given to the solver."""
-        return max(0.0, -float(self.value.rows.min(initial=0.0)))
+        return max(0.0, -float(self.rows.min(initial=0.0)))
 
 
 class _Elastic(NamedTuple):
@@ -249,7 +309,7 @@ def _elastic(
     The solver sees the rows within reach of their limit; those that turn out to be violated all
     the same are added and it goes on, so that in the end every row has been looked at.
     """
-    values = cache(z).rows
+    values = cache.rows(z)
     within = values < REACH
     spent = 0
     for _ in range(ROUNDS):
@@ -257,7 +317,7 @@ def _elastic(
         result = _elastic_of(cache, z, chosen, lower, upper, scale, iterations)
         spent += int(result.nit)
         z = np.clip(result.x[:-1], lower, upper)
-        values = cache(z).rows
+        values = cache.rows(z)
         missed = ~within & (values < -max(float(result.x[-1]), 0.0) - 1e-9)
         if not missed.any():
             break
@@ -277,18 +337,18 @@ def _elastic_of(
     iterations: int,
 ) -> Any:
     """Elastic problem with some of the rows."""
-    slack = max(0.0, -float(cache(z).rows.min(initial=0.0)))
+    slack = max(0.0, -float(cache.rows(z).min(initial=0.0)))
     ones = np.ones((chosen.size, 1))
     return minimize(
-        lambda y: cache(y[:-1]).objective / scale + PENALTY * y[-1],
+        lambda y: cache.objective(y[:-1]) / scale + PENALTY * y[-1],
         np.append(z, slack),
-        jac=lambda y: np.append(cache(y[:-1]).objective_slope / scale, PENALTY),
+        jac=lambda y: np.append(cache.objective_slope(y[:-1]) / scale, PENALTY),
         bounds=[*zip(lower, upper, strict=True), (0.0, None)],
         constraints=[
             {
                 "type": "ineq",
-                "fun": lambda y: cache(y[:-1]).rows[chosen] + y[-1],
-                "jac": lambda y: np.hstack([cache(y[:-1]).row_slopes[chosen], ones]),
+                "fun": lambda y: cache.rows(y[:-1])[chosen] + y[-1],
+                "jac": lambda y: np.hstack([cache.row_slopes(y[:-1])[chosen], ones]),
             }
         ],
         method="SLSQP",
@@ -307,15 +367,15 @@ def _plain(
 ) -> Any:
     """The problem itself, from a start that is nearly feasible."""
     result = minimize(
-        lambda v: cache(v).objective / scale,
+        lambda v: cache.objective(v) / scale,
         z,
-        jac=lambda v: cache(v).objective_slope / scale,
+        jac=lambda v: cache.objective_slope(v) / scale,
         bounds=list(zip(lower, upper, strict=True)),
         constraints=[
             {
                 "type": "ineq",
-                "fun": lambda v: cache(v).rows,
-                "jac": lambda v: cache(v).row_slopes,
+                "fun": cache.rows,
+                "jac": cache.row_slopes,
             }
         ],
         method="SLSQP",
@@ -351,6 +411,7 @@ def _conclude(
         kkt_residual=end.conditions.residual,
         multipliers=end.conditions.multipliers,
         active=keep[end.value.rows[keep] < ACTIVE],
+        kept=keep,
         attempts=tuple(attempts),
         blocked=blocked,
     )

@@ -141,6 +141,11 @@ class DesignProblem:
             jacobian[:, self.active],
         )
 
+    def values_only(self, x: Floats) -> tuple[float, Floats]:
+        """Objective and counting rows without derivatives."""
+        point = self.chain.point(x, self.theta, self.prelude)
+        return float(point.objective), np.asarray(point.rows)[self.counting]
+
     def compile_ahead(self) -> threading.Thread:
         """Compile the derivatives in a thread, beside whatever compiles or runs meanwhile.
 

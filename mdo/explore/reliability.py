@@ -239,5 +239,5 @@ def _solved(
         there = with_fields(problem, fields)
     except StudyError:
         return float("nan")
-    found = reoptimise(there, optimum.design, starts=0)
+    found = reoptimise(there, optimum, starts=0)
     return found.mass if found.feasible else float("nan")

@@ -136,7 +136,7 @@ def monte_carlo_anew(
         say(f"Optimising again with other inputs, {number + 1} of {samples}")
         fields = {one.path: float(value) for one, value in zip(inputs, values, strict=True)}
         other = with_fields(problem, fields)
-        found = reoptimise(other, optimum.design, starts=0)
+        found = reoptimise(other, optimum, starts=0)
         if found.feasible:
             again, _ = _figures(other, found.design, other.theta)
             meets[number] = True

@@ -364,7 +364,7 @@ def _confirm(
         say(f"Optimum at both ends of the range of {one.path}")
         masses = []
         for value in (one.low, one.high):
-            ended = reoptimise(with_fields(problem, {one.path: value}), optimum.design, starts=0)
+            ended = reoptimise(with_fields(problem, {one.path: value}), optimum, starts=0)
             masses.append(ended.mass if ended.feasible else float("nan"))
         found.append(Confirmed(one.path, *masses))
     return tuple(found)

@@ -6,7 +6,6 @@ import math
 from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from mdo.explore.break_even import (
@@ -50,9 +49,9 @@ def law(difference, stop=math.inf):
     def find(value, near):
         if abs(value) > stop:
             raise StoppedError("no design found")
-        return Reached(value, 10.0 + difference(value), 10.0, near.design)
+        return Reached(value, 10.0 + difference(value), 10.0, near.found)
 
-    return Walk(find, find(0.0, Reached(0.0, 0.0, 0.0, np.zeros(1))))
+    return Walk(find, find(0.0, Reached(0.0, 0.0, 0.0, None)))
 
 
 def test_walk_finds_the_root_of_a_law():
@@ -100,9 +99,9 @@ def test_walk_gives_up_where_the_way_has_a_gap():
     def find(value, near):
         if 2.0 < value < 4.0:
             raise StoppedError("no design found")
-        return Reached(value, 13.0 - value, 10.0, near.design)
+        return Reached(value, 13.0 - value, 10.0, near.found)
 
-    walk = Walk(find, Reached(0.0, 13.0, 10.0, np.zeros(1)))
+    walk = Walk(find, Reached(0.0, 13.0, 10.0, None))
     assert walk_to(walk, 6.0) is None
     assert walk.beyond().value == 6.0
     assert walk.first_stop()[0] == pytest.approx(3.0)
