@@ -20,9 +20,9 @@ from typing import NamedTuple
 import numpy as np
 from scipy.stats import qmc
 
-from mdo.explore.active_set import active_set_of
-from mdo.explore.cost_ranges import EXACT, optimum_near
-from mdo.explore.costs import Cost, find_costs
+from mdo.explore.costs.active_set import active_set_of
+from mdo.explore.costs.multipliers import Cost, find_costs
+from mdo.explore.costs.ranges import EXACT, optimum_near
 from mdo.explore.knob_list import requirements_of
 from mdo.explore.knobs import Knob, turned
 from mdo.explore.optimum import Optimum, find_optimum

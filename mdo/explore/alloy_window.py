@@ -8,7 +8,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from mdo.disciplines.constraints import KELVIN
-from mdo.explore.caution_base import celsius
+from mdo.explore.cautions.base import celsius
 
 if TYPE_CHECKING:
     from mdo.explore.appraisal import Appraisal

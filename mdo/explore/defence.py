@@ -13,22 +13,22 @@ from dataclasses import dataclass, field
 import pandas as pd
 
 from mdo.explore.appraisal import Appraisal
-from mdo.explore.break_even import BreakEven, break_even_table, find_break_even
-from mdo.explore.break_even import sentence as break_even_sentence
-from mdo.explore.choices import ChoiceStudy, choices_table, find_choices
-from mdo.explore.conflicts import NO_CONFLICTS, Conflicts, conflicts_table, find_conflicts
-from mdo.explore.cost_ranges import find_ranges
-from mdo.explore.costs import Cost, costs_table, find_costs
-from mdo.explore.intervals import intervals_table
-from mdo.explore.laboratory import LabTest, test_plan, test_plan_table
+from mdo.explore.choices.study import ChoiceStudy, choices_table, find_choices
+from mdo.explore.conflicts.find import NO_CONFLICTS, Conflicts, conflicts_table, find_conflicts
+from mdo.explore.costs.multipliers import Cost, costs_table, find_costs
+from mdo.explore.costs.ranges import find_ranges
 from mdo.explore.optimum import Optimum
-from mdo.explore.rounding import Rounded, round_design
-from mdo.explore.rounding_tables import order_table as rounded_order_table
-from mdo.explore.rounding_tables import rounding_table, stock_table
-from mdo.explore.sensitivity import Sensitivity, find_sensitivity
-from mdo.explore.sensitivity_tables import sensitivity_tables
-from mdo.explore.versus import Versus, compare, geared_table, versus_table
-from mdo.explore.versus_text import compared_failures_table, findings, rules_table
+from mdo.explore.sensitivity.find import Sensitivity, find_sensitivity
+from mdo.explore.sensitivity.laboratory import LabTest, test_plan, test_plan_table
+from mdo.explore.sensitivity.tables import sensitivity_tables
+from mdo.explore.versus.break_even import BreakEven, break_even_table, find_break_even
+from mdo.explore.versus.break_even import sentence as break_even_sentence
+from mdo.explore.versus.compare import Versus, compare, geared_table, versus_table
+from mdo.explore.versus.intervals import intervals_table
+from mdo.explore.versus.words import compared_failures_table, findings, rules_table
+from mdo.explore.whole.rounding import Rounded, round_design
+from mdo.explore.whole.tables import order_table as rounded_order_table
+from mdo.explore.whole.tables import rounding_table, stock_table
 
 Progress = Callable[[str], None]
 

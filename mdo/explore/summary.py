@@ -151,7 +151,7 @@ def _verdict(appraisal: Appraisal, units: str) -> Lines:
 
 def open_item_texts(appraisal: Appraisal) -> list[str]:
     """Open items of the verdict, the cautions among them as one line of their ids."""
-    from mdo.explore.cautions import STOP, evaluate_cautions
+    from mdo.explore.cautions.collect import STOP, evaluate_cautions
 
     stops = [one.id for one in evaluate_cautions(appraisal) if one.severity == STOP]
     items = [item for item in judge(appraisal).open_items if not item.startswith("caution ")]
@@ -320,7 +320,7 @@ def _window(appraisal: Appraisal, units: str) -> Lines:
 
 
 def _cautions(appraisal: Appraisal) -> Lines:
-    from mdo.explore.cautions import evaluate_cautions
+    from mdo.explore.cautions.collect import evaluate_cautions
 
     lines = ["CAUTIONS"]
     for one in evaluate_cautions(appraisal):
@@ -374,7 +374,7 @@ def summary_dict(appraisal: Appraisal) -> dict[str, Any]:
 
 
 def _caution_records(appraisal: Appraisal) -> list[dict[str, str]]:
-    from mdo.explore.cautions import evaluate_cautions
+    from mdo.explore.cautions.collect import evaluate_cautions
 
     return [one._asdict() for one in evaluate_cautions(appraisal)]
 

@@ -11,7 +11,7 @@ import pandas as pd
 from mdo.explore.appraisal import Appraisal
 from mdo.explore.defence import defence_tables
 from mdo.explore.order import OrderItem, item_text
-from mdo.explore.versus_text import findings
+from mdo.explore.versus.words import findings
 from mdo.explore.wording import aligned, figure, percent, quantity, wrapped
 
 Lines = list[str]

@@ -11,7 +11,7 @@ import pandas as pd
 
 from mdo.disciplines.mass import MASS_LINES, WINGS
 from mdo.explore.appraisal import Appraisal
-from mdo.explore.failures import failure_states, failures_table
+from mdo.explore.failures.states import failure_states, failures_table
 from mdo.explore.leg_tables import (
     energy_table,
     life_table,
@@ -234,7 +234,7 @@ def alloy_table(appraisal: Appraisal) -> pd.DataFrame:
 
 def cautions_table(appraisal: Appraisal) -> pd.DataFrame:
     """Cautions: id, severity, text, what to do."""
-    from mdo.explore.cautions import Caution, evaluate_cautions
+    from mdo.explore.cautions.collect import Caution, evaluate_cautions
 
     return pd.DataFrame(evaluate_cautions(appraisal), columns=list(Caution._fields))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from mdo.explore.appraisal import Appraisal
-from mdo.explore.cautions import STOP, evaluate_cautions
+from mdo.explore.cautions.collect import STOP, evaluate_cautions
 
 INFEASIBLE = "infeasible"
 OPEN_ITEMS = "feasible with open items"

@@ -8,7 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from mdo.explore.break_even import (
+from mdo.explore.knobs import turned
+from mdo.explore.optimum import find_optimum
+from mdo.explore.problem import make_problem
+from mdo.explore.uncertain import uncertain_inputs
+from mdo.explore.versus.break_even import (
     AT_END,
     DENSITY,
     INDIFFERENT,
@@ -22,12 +26,8 @@ from mdo.explore.break_even import (
     range_of,
     sentence,
 )
-from mdo.explore.break_even_joint import find_joint_break_even, joint_sentence
-from mdo.explore.break_even_walk import MOST, Reached, StoppedError, Walk, walk_to
-from mdo.explore.knobs import turned
-from mdo.explore.optimum import find_optimum
-from mdo.explore.problem import make_problem
-from mdo.explore.uncertain import uncertain_inputs
+from mdo.explore.versus.break_even_joint import find_joint_break_even, joint_sentence
+from mdo.explore.versus.break_even_walk import MOST, Reached, StoppedError, Walk, walk_to
 from mdo.study.study import load_study
 
 pytestmark = pytest.mark.slow  # a minute and more of optima

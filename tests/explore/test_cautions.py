@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from mdo.explore.cautions import NOT_EVALUATED, NOTE, RULES, STOP, WARN, evaluate_cautions
+from mdo.explore.cautions.collect import NOT_EVALUATED, NOTE, RULES, STOP, WARN, evaluate_cautions
 from mdo.explore.verdict import judge
 
 CELSIUS = 273.15

@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from mdo.alloys import card as cards
-from mdo.explore.choice_list import combinations, prepare, study_with
-from mdo.explore.choices import (
+from mdo.explore.choices.combinations import combinations, prepare, study_with
+from mdo.explore.choices.killers import blocked_rows, causes_of
+from mdo.explore.choices.study import (
     FEASIBLE,
     INFEASIBLE,
     NO_STUDY,
@@ -20,7 +21,6 @@ from mdo.explore.choices import (
     choices_table,
     find_choices,
 )
-from mdo.explore.killers import blocked_rows, causes_of
 from mdo.explore.optimum import Optimum, find_optimum
 from mdo.explore.problem import DesignProblem, make_problem
 from mdo.study.reader import StudyError

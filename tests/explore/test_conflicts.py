@@ -10,14 +10,14 @@ import numpy as np
 import pytest
 
 import mdo
-from mdo.explore.conflict_search import Search, outward
-from mdo.explore.conflicts import NO_CONFLICTS, Conflicts, conflicts_table, find_conflicts
+from mdo.explore.conflicts.find import NO_CONFLICTS, Conflicts, conflicts_table, find_conflicts
+from mdo.explore.conflicts.relaxation import least_relaxation, turning
+from mdo.explore.conflicts.search import Search, outward
+from mdo.explore.conflicts.turning_costs import cost_of, value_at, value_slope
 from mdo.explore.knob_list import all_knobs
 from mdo.explore.knobs import Knob, turned
 from mdo.explore.optimum import Optimum, find_optimum
 from mdo.explore.problem import DesignProblem, make_problem
-from mdo.explore.relaxation import least_relaxation, turning
-from mdo.explore.turning_costs import cost_of, value_at, value_slope
 
 pytestmark = pytest.mark.slow  # a minute and more of optima
 

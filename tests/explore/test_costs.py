@@ -19,10 +19,9 @@ import numpy as np
 import pytest
 from scipy.optimize import linprog
 
-from mdo.explore.active_change import first_zero
-from mdo.explore.active_set import active_set_of, follow
-from mdo.explore.cost_ranges import find_range, find_ranges, knob_at, reach
-from mdo.explore.costs import (
+from mdo.explore.costs.active_change import first_zero
+from mdo.explore.costs.active_set import active_set_of, follow
+from mdo.explore.costs.multipliers import (
     CHANGE,
     INFEASIBLE,
     LIMIT,
@@ -33,6 +32,7 @@ from mdo.explore.costs import (
     find_costs,
     multiplier_interval,
 )
+from mdo.explore.costs.ranges import find_range, find_ranges, knob_at, reach
 from mdo.explore.knob_list import all_knobs
 from mdo.explore.knobs import Knob, Move, turned
 from mdo.explore.optimum import Optimum, find_optimum, reoptimise

@@ -13,17 +13,17 @@ from scipy.integrate import solve_ivp
 
 import mdo
 from mdo.disciplines.convection import film_coefficient
-from mdo.explore import failures
 from mdo.explore.appraisal import Appraisal
-from mdo.explore.failure_heat import _Tube, runaway
-from mdo.explore.failure_sides import (
+from mdo.explore.failures import states as failures
+from mdo.explore.failures.heat import _Tube, runaway
+from mdo.explore.failures.sides import (
     Side,
     angle_apart,
     rolling_moment,
     same_conditions,
     widest_conditions,
 )
-from mdo.explore.failures import (
+from mdo.explore.failures.states import (
     FailureLine,
     failure_states,
     failures_table,

@@ -9,8 +9,12 @@ import numpy as np
 import pytest
 from scipy.stats import lognorm
 
-from mdo.explore import intervals, sampled
-from mdo.explore.intervals import (
+from mdo.explore.knobs import with_fields
+from mdo.explore.optimum import find_optimum, reoptimise
+from mdo.explore.problem import make_problem
+from mdo.explore.uncertain import directions, theta_with, uncertain_inputs
+from mdo.explore.versus import intervals, sampled
+from mdo.explore.versus.intervals import (
     ALLOWED,
     FIRST,
     HELD,
@@ -23,11 +27,7 @@ from mdo.explore.intervals import (
     intervals_table,
     propagate,
 )
-from mdo.explore.knobs import with_fields
-from mdo.explore.optimum import find_optimum, reoptimise
-from mdo.explore.problem import make_problem
-from mdo.explore.sampled import COMPARED, RETURN_TIME, Sampled, monte_carlo, monte_carlo_anew
-from mdo.explore.uncertain import directions, theta_with, uncertain_inputs
+from mdo.explore.versus.sampled import COMPARED, RETURN_TIME, Sampled, monte_carlo, monte_carlo_anew
 from mdo.study.study import load_study
 
 STUDIES = Path(__file__).parents[2] / "studies"

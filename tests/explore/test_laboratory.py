@@ -11,9 +11,12 @@ import pytest
 
 import mdo
 from mdo.alloys.fields import RULES
-from mdo.explore import laboratory
 from mdo.explore.appraisal import Appraisal
-from mdo.explore.laboratory_methods import (
+from mdo.explore.optimum import find_optimum
+from mdo.explore.problem import make_problem
+from mdo.explore.sensitivity import laboratory
+from mdo.explore.sensitivity.find import find_sensitivity
+from mdo.explore.sensitivity.laboratory_methods import (
     CONFIRM,
     DRAWING,
     FIELDS,
@@ -22,9 +25,6 @@ from mdo.explore.laboratory_methods import (
     NO_STANDARD,
     method_of,
 )
-from mdo.explore.optimum import find_optimum
-from mdo.explore.problem import make_problem
-from mdo.explore.sensitivity import find_sensitivity
 from mdo.explore.uncertain import CHOSEN, PRINTED_ONLY
 from mdo.model.layout import join_design
 from mdo.study import load_study

@@ -11,13 +11,13 @@ import numpy as np
 import pytest
 
 from mdo.disciplines.mass_lines import housing_wall
-from mdo.explore.branching import Discrete, with_bounds, with_fixed
-from mdo.explore.buying import Bought, buy_sheets
 from mdo.explore.optimum import Optimum, find_optimum
 from mdo.explore.problem import DesignProblem, make_problem
-from mdo.explore.rounding import Rounded, round_design, whole_counts
-from mdo.explore.rounding_tables import order_table, rounding_table, stock_table
-from mdo.explore.standard_parts import feeder, next_sheet, walls
+from mdo.explore.whole.branching import Discrete, with_bounds, with_fixed
+from mdo.explore.whole.buying import Bought, buy_sheets
+from mdo.explore.whole.rounding import Rounded, round_design, whole_counts
+from mdo.explore.whole.standard_parts import feeder, next_sheet, walls
+from mdo.explore.whole.tables import order_table, rounding_table, stock_table
 from mdo.study.reader import StudyError
 from mdo.study.study import load_study
 

@@ -9,16 +9,16 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from mdo.explore import elasticity
-from mdo.explore.breaking import even_steps
-from mdo.explore.design_odds import design_odds, draw
 from mdo.explore.knob_list import all_knobs
 from mdo.explore.knobs import turned, with_fields
 from mdo.explore.optimum import find_optimum, reoptimise
 from mdo.explore.problem import make_problem
-from mdo.explore.reliability import variance_shares
-from mdo.explore.sensitivity import find_sensitivity
-from mdo.explore.sensitivity_tables import sensitivity_tables
+from mdo.explore.sensitivity import elasticity
+from mdo.explore.sensitivity.breaking import even_steps
+from mdo.explore.sensitivity.design_odds import design_odds, draw
+from mdo.explore.sensitivity.find import find_sensitivity
+from mdo.explore.sensitivity.reliability import variance_shares
+from mdo.explore.sensitivity.tables import sensitivity_tables
 from mdo.explore.uncertain import directions, theta_with, uncertain_inputs
 from mdo.model.layout import join_design
 from mdo.study import load_study

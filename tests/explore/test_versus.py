@@ -12,10 +12,9 @@ import pytest
 from mdo.disciplines.comparison import GEARED_LINES
 from mdo.disciplines.mass import LOCK
 from mdo.explore.appraisal import Appraisal
-from mdo.explore.intervals import DRAWN, HELD, Interval
 from mdo.explore.optimum import find_optimum
 from mdo.explore.problem import make_problem
-from mdo.explore.versus import (
+from mdo.explore.versus.compare import (
     GEARED,
     HYDRAULIC,
     LOCAL,
@@ -26,7 +25,8 @@ from mdo.explore.versus import (
     standing,
     versus_table,
 )
-from mdo.explore.versus_text import (
+from mdo.explore.versus.intervals import DRAWN, HELD, Interval
+from mdo.explore.versus.words import (
     NOT_INCLUDED,
     compared_failures,
     compared_failures_table,

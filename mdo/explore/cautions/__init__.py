@@ -1,0 +1,1 @@
+"""Cautions that a design deserves."""

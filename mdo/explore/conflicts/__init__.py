@@ -1,0 +1,1 @@
+"""What stands against each other in an infeasible study."""

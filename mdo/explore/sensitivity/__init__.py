@@ -1,0 +1,1 @@
+"""What the design rests on, and what to measure first."""

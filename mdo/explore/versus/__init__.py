@@ -1,0 +1,1 @@
+"""The comparison with geared and hydraulic hinges."""

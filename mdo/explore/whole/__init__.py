@@ -1,0 +1,1 @@
+"""Whole tubes, stock sizes and what rounding costs."""
