@@ -141,8 +141,9 @@ def _run_before(store: ResultStore, name: str, study: Study, key: str) -> Done |
 
 def evaluate_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
     """Evaluate the design that the study gives; what it leaves open is a first guess."""
-    say("Evaluating the given design")
     given = given_design(problem)
+    said = "a first guess" if np.isnan(given[problem.active]).all() else "the given design"
+    say(f"Evaluating {said}")
     start = starting_designs(problem, 1)[0].design
     x = np.where(np.isnan(given), start, given)
     open_variables = problem.active & np.isnan(given)

@@ -44,7 +44,7 @@ class Case:
         self.parameters = self.assembled.parameters
         self.system = declare_system()
         self.chain = Chain(self.system, self.parameters, objective=OBJECTIVE, rows=ROWS)
-        self.theta = self.chain.pack(self.parameters).vector
+        self.theta = self.chain.pack(self.parameters)
         self.prelude = self.chain.prelude(self.theta)
         where = situation(self.parameters, self.prelude["heated"], self.prelude["returned_by_load"])
         self.index = index_rows(

@@ -199,7 +199,7 @@ def problem_of(study: Study, card_fields: Mapping[str, float]) -> DesignProblem:
         alloy = assembled.parameters["alloy"]._replace(**card_fields)
         assembled = replace(assembled, parameters={**assembled.parameters, "alloy": alloy})
     chain = chain_for(assembled.parameters, study.actuator.hinge_moment)
-    theta = chain.pack(assembled.parameters).vector
+    theta = chain.pack(assembled.parameters)
     prelude = chain.prelude(theta)
     where = situation(assembled.parameters, prelude["heated"], prelude["returned_by_load"])
     index = index_rows(

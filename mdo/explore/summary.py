@@ -23,6 +23,7 @@ from mdo.explore.verdict import INFEASIBLE, judge
 from mdo.explore.wording import WIDTH, aligned, figure, percent, quantity, wrapped
 
 Lines = list[str]
+MOST_JUDGED = 3  # values of the card that an open item names
 REACHED = 1e-6  # relative difference of masses that count as the same optimum
 
 
@@ -154,10 +155,40 @@ def open_item_texts(appraisal: Appraisal) -> list[str]:
     from mdo.explore.cautions.collect import STOP, evaluate_cautions
 
     stops = [one.id for one in evaluate_cautions(appraisal) if one.severity == STOP]
-    items = [item for item in judge(appraisal).open_items if not item.startswith("caution ")]
+    whole = ("caution ", "alloy card ")
+    items = [item for item in judge(appraisal).open_items if not item.startswith(whole)]
+    if appraisal.problem.assembled.card.judged_fields:
+        items.insert(0, judged_text(appraisal))
     if stops:
         items.append(f"cautions that must be cleared or confirmed, see there: {', '.join(stops)}")
     return items
+
+
+def judged_text(appraisal: Appraisal) -> str:
+    """Return how many values of the alloy card are judged, and the three that matter most.
+
+    They are those that move mass and verdict of a defended optimum most, else the least known.
+    """
+    card = appraisal.problem.assembled.card
+    judged = list(card.judged_fields)
+    found = None if appraisal.defence is None else appraisal.defence.sensitivity
+    if found is None:
+        lead, first = "least known", sorted(judged, key=lambda name: -_spread(card.fields[name]))
+    else:
+        ranked = [found.inputs[place].path for place in found.ranking()]
+        places = {path.rpartition(".")[2]: at for at, path in reversed([*enumerate(ranked)])}
+        lead = "those that matter most here"
+        first = sorted(judged, key=lambda name: places.get(name, len(ranked)))
+    names = ", ".join(name.replace("_", " ") for name in first[:MOST_JUDGED])
+    share = f"{len(judged)} of {len(card.fields)}"
+    return f"{share} values of alloy card {card.name} are judged, not measured; {lead}: {names}"
+
+
+def _spread(field: CardField) -> float:
+    """Width of the range of a value over the value; zero without a range."""
+    if field.low is None or field.high is None or field.value == 0.0:
+        return 0.0
+    return (field.high - field.low) / abs(field.value)
 
 
 def _masses(appraisal: Appraisal, units: str) -> Lines:

@@ -15,6 +15,7 @@ import jax
 import jax.numpy as jnp
 import numpy as np
 from jax import Array
+from numpy.typing import NDArray
 
 from mdo.model.declaration import (
     Discipline,
@@ -24,7 +25,7 @@ from mdo.model.declaration import (
     split_prelude,
     split_stages,
 )
-from mdo.model.layout import Packed, pack, split_design
+from mdo.model.layout import pack, split_design, unpacking
 
 NEWTON_STEPS = 2
 
@@ -117,9 +118,9 @@ class Chain:
         self._stages = split_stages(self._chain, system.loop)
         after = tuple(item for item in self._stages.after if item.name not in report_only)
         self._lean_stages = self._stages._replace(after=after)
-        self._unpack = pack(parameters).unpack
+        self._unpack = unpacking(parameters)
 
-    def pack(self, parameters: Mapping[str, Any]) -> Packed:
+    def pack(self, parameters: Mapping[str, Any]) -> NDArray[np.float64]:
         """Parameters of a study with the same shapes as one vector."""
         return pack(parameters)
 

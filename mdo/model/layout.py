@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any, NamedTuple
+from collections.abc import Callable, Mapping
+from typing import Any
 
+import jax
 import numpy as np
 from jax import Array
 from jax.flatten_util import ravel_pytree
@@ -62,17 +63,14 @@ def join_design(values: Mapping[str, Any]) -> NDArray[np.float64]:
     return np.concatenate(parts)
 
 
-class Packed(NamedTuple):
-    """Parameters as one vector, with the way back."""
-
-    vector: NDArray[np.float64]
-    unpack: Any
-
-
-def pack(parameters: Mapping[str, Any]) -> Packed:
+def pack(parameters: Mapping[str, Any]) -> NDArray[np.float64]:
     """Flatten a mapping of arrays and records into one float64 vector."""
-    import jax
+    leaves = jax.tree.leaves(dict(parameters))
+    return np.concatenate([np.asarray(leaf, dtype=float).ravel() for leaf in leaves])
 
+
+def unpacking(parameters: Mapping[str, Any]) -> Callable[[Any], dict[str, Any]]:
+    """Return the way back from :func:`pack` for parameters of these names and shapes."""
     as_float = jax.tree.map(lambda leaf: np.asarray(leaf, dtype=float), dict(parameters))
-    vector, unpack = ravel_pytree(as_float)
-    return Packed(np.asarray(vector), unpack)
+    unpack: Callable[[Any], dict[str, Any]] = ravel_pytree(as_float)[1]
+    return unpack

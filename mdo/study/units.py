@@ -49,6 +49,7 @@ def registry() -> Any:
     return pint.UnitRegistry()
 
 
+@lru_cache(maxsize=4096)
 def parse_quantity(text: str, unit: str, *, difference: bool = False) -> float:
     """Convert a quantity written as text to SI.
 

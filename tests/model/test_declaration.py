@@ -26,6 +26,7 @@ from mdo.model.layout import (
     join_design,
     pack,
     split_design,
+    unpacking,
 )
 from mdo.model.system import OBJECTIVE, ROWS, declare_system
 from mdo.quantities import QUANTITIES
@@ -187,8 +188,8 @@ def test_design_vector_goes_there_and_back():
 
 def test_parameters_go_to_a_vector_and_back():
     given = {"data": Data(np.arange(3)), "wind": 2}
-    packed = pack(given)
-    assert packed.vector.dtype == np.float64
-    back = packed.unpack(packed.vector)
+    vector = pack(given)
+    assert vector.dtype == np.float64
+    back = unpacking(given)(vector)
     assert np.asarray(back["data"].size).tolist() == [0.0, 1.0, 2.0]
     assert float(back["wind"]) == 2.0

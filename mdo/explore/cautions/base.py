@@ -10,6 +10,8 @@ if TYPE_CHECKING:
 
 STOP, WARN, NOTE = "stop", "warn", "note"
 ZERO_CELSIUS = 273.15
+FAR_BEYOND = 200.0  # [K] over its limit; there the balance of a tube that works says nothing
+DESTROYED = "alloy destroyed"
 
 
 class Caution(NamedTuple):
@@ -35,6 +37,19 @@ Rule = Callable[["Appraisal"], Finding | None]
 def celsius(temperature: float) -> str:
     """Text of a temperature [K]."""
     return f"{float(temperature) - ZERO_CELSIUS:.1f} degC"
+
+
+def reached(temperature: float, limit: float, what: str) -> str:
+    """Text of a temperature that something reaches [K]; far beyond its limit no number means much.
+
+    Parameters
+    ----------
+    temperature : that the balance ends at [K]
+    limit : that it stands [K]
+    what : what happens to it beyond, in words
+    """
+    end = limit + FAR_BEYOND
+    return celsius(temperature) if temperature <= end else f"above {celsius(end)}, {what}"
 
 
 def violated_rows(appraisal: Appraisal, *groups: str) -> list[RowResult]:

@@ -67,7 +67,7 @@ def only_at_nominal_voltage(appraisal: Appraisal) -> Finding | None:
     problem = appraisal.problem
     given = dict(problem.assembled.parameters)
     given["supply"] = given["supply"]._replace(low_voltage_ratio=1.0)
-    theta = problem.chain.pack(given).vector
+    theta = problem.chain.pack(given)
     values = problem.chain.values(appraisal.x, theta, problem.chain.prelude(theta))
     nominal = np.asarray(values["fold_time_row"])
     if any(nominal[row.label.leg] < 0.0 for row in rows):

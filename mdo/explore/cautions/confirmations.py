@@ -8,7 +8,16 @@ import jax.numpy as jnp
 import numpy as np
 
 from mdo.disciplines.thermal_parts import adjacent_temperature
-from mdo.explore.cautions.base import NOTE, STOP, Finding, celsius, listed, on_deck
+from mdo.explore.cautions.base import (
+    DESTROYED,
+    NOTE,
+    STOP,
+    Finding,
+    celsius,
+    listed,
+    on_deck,
+    reached,
+)
 
 if TYPE_CHECKING:
     from mdo.explore.appraisal import Appraisal
@@ -49,15 +58,15 @@ def thermal_cut_off(appraisal: Appraisal) -> Finding:
     over = [
         f"{name} limit {celsius(limit)}" for name, (value, limit) in limits.items() if value > limit
     ]
-    reached = (
-        f"A heater stuck on takes its tube to {celsius(tube)}, the structure beside it to "
-        + (celsius(beside))
+    ends = (
+        f"A heater stuck on takes its tube to {reached(tube, limits['alloy'][1], DESTROYED)}, the "
+        f"structure beside it to {reached(beside, limits['structure'][1], 'destroyed')}"
     )
     if not over:
-        return Finding(NOTE, f"{reached}: below every limit", "Keep a cut-off as good practice")
+        return Finding(NOTE, f"{ends}: below every limit", "Keep a cut-off as good practice")
     return Finding(
         STOP,
-        f"{reached}: above the {', '.join(over)}; to be confirmed: an independent thermal cut-off",
+        f"{ends}: over the {', '.join(over)}; to be confirmed: an independent thermal cut-off",
         "Confirm a cut-off with its own sensor and its own switch, apart from the controller",
     )
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from mdo.disciplines.constraints import KELVIN
 from mdo.explore.cautions.base import (
+    DESTROYED,
     STOP,
     WARN,
     ZERO_CELSIUS,
@@ -14,6 +15,7 @@ from mdo.explore.cautions.base import (
     leg_names,
     listed,
     on_deck,
+    reached,
     violated_rows,
 )
 from mdo.explore.cautions.confirmations import stuck_tube_temperature
@@ -102,12 +104,13 @@ def hot_surface_near_fuel(appraisal: Appraisal) -> Finding | None:
         return None
     normal = float(appraisal.values["surface_temperature_hot"].max())
     stuck = stuck_tube_temperature(appraisal)
+    alloy = float(appraisal.problem.assembled.parameters["alloy"].temperature_max)
     if max(normal, stuck) <= FUEL_SURFACE:
         return None
     return Finding(
         STOP,
-        f"Surface near fuel or vapour at {celsius(normal)} when hot and {celsius(stuck)} with a "
-        f"heater stuck on, limit {celsius(FUEL_SURFACE)}",
+        f"Surface near fuel or vapour at {celsius(normal)} when hot and "
+        f"{reached(stuck, alloy, DESTROYED)} with a heater stuck on, limit {celsius(FUEL_SURFACE)}",
         "Seal the bay from fuel and vapour, or limit heater power and hot temperature",
     )
 

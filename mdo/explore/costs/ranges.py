@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -45,6 +46,7 @@ STEPS = 100.0  # steps of the knob up to which is looked where neither says how 
 KELVINS = 50.0  # [K] the same for absolute temperatures
 COLDEST = 100.0  # [K] values above this are absolute temperatures, below it differences
 EXACT = 1e-8  # residual from which an optimum is good enough for a cost
+WORKERS = 2  # threads
 AGAIN = 2  # times that it is solved for again, from where it ended, if it is not
 NAMED = 3  # most rows named at an end
 
@@ -135,16 +137,14 @@ def find_ranges(
     progress : told what is being done
     """
     say = progress or (lambda _: None)
-    count = sum(not cost.none for cost in costs)
-    found = []
-    for cost in costs:
-        if cost.none:
-            found.append(cost)
-            continue
-        number = 1 + sum(one.range is not None for one in found)
-        say(f"Range of cost {number} of {count}: {cost.knob.title}")
-        found.append(replace(cost, range=find_range(problem, optimum, cost)))
-    return tuple(found)
+    wanted = [cost for cost in costs if not cost.none]
+    with ThreadPoolExecutor(WORKERS) as pool:  # the model leaves the interpreter free
+        ranges = pool.map(lambda cost: find_range(problem, optimum, cost), wanted)
+        found = {}
+        for number, cost in enumerate(wanted, 1):
+            say(f"Range of cost {number} of {len(wanted)}: {cost.knob.title}")
+            found[cost.knob.name] = next(ranges)
+    return tuple(replace(cost, range=found.get(cost.knob.name)) for cost in costs)
 
 
 def find_range(problem: DesignProblem, optimum: Optimum, cost: Cost) -> CostRange:

@@ -46,7 +46,7 @@ def side_at(appraisal: Appraisal, *, line: float, tolerance: float, bay: Floats)
         "supply": given["supply"]._replace(low_voltage_ratio=line, high_voltage_ratio=line),
         "legs": given["legs"]._replace(bay_prescribed=np.ones_like(bay), bay_cold=bay, bay_hot=bay),
     }
-    theta = problem.chain.pack({**given, **records}).vector
+    theta = problem.chain.pack({**given, **records})
     values = problem.chain.values(appraisal.x, theta, problem.chain.prelude(theta))
     pair = np.asarray(values["heat_time"])
     ready = np.where(appraisal.values["pushes_up"] > 0.5, pair[:, 0], pair[:, 1])

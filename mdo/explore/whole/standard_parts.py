@@ -31,7 +31,7 @@ def with_parameters(
     parameters = dict(problem.assembled.parameters)
     for record, fields in changes.items():
         parameters[record] = parameters[record]._replace(**fields)
-    theta = problem.chain.pack(parameters).vector
+    theta = problem.chain.pack(parameters)
     return replace(
         problem,
         assembled=replace(problem.assembled, parameters=parameters),
