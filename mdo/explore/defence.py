@@ -17,6 +17,7 @@ from mdo.explore.choices.study import ChoiceStudy, choices_table, find_choices
 from mdo.explore.conflicts.find import NO_CONFLICTS, Conflicts, conflicts_table, find_conflicts
 from mdo.explore.costs.multipliers import Cost, costs_table, find_costs
 from mdo.explore.costs.ranges import find_ranges
+from mdo.explore.linear_algebra import one_thread
 from mdo.explore.optimum import Optimum
 from mdo.explore.sensitivity.find import Sensitivity, find_sensitivity
 from mdo.explore.sensitivity.laboratory import LabTest, test_plan, test_plan_table
@@ -81,12 +82,13 @@ def find_defence(appraisal: Appraisal, say: Progress) -> Defence:
         raise ValueError("only an optimum can be defended: this design was evaluated")
     wanted = appraisal.study.analysis.defence
     choices = None
-    if wanted.choices:
-        choices = find_choices(appraisal.problem, wanted.choices, progress=say)
-    if not optimum.feasible:
+    with one_thread():
+        if wanted.choices:
+            choices = find_choices(appraisal.problem, wanted.choices, progress=say)
+        if optimum.feasible:
+            return _of_feasible(appraisal, optimum, choices, say)
         conflicts = find_conflicts(appraisal.problem, optimum, progress=say)
         return Defence(conflicts=conflicts, choices=choices)
-    return _of_feasible(appraisal, optimum, choices, say)
 
 
 def _of_feasible(

@@ -16,8 +16,8 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
-from threadpoolctl import ThreadpoolController
 
+from mdo.explore.linear_algebra import one_thread
 from mdo.explore.polish import polish, solution_at
 from mdo.explore.problem import DesignProblem, Evaluated
 from mdo.explore.starts import starting_designs
@@ -34,8 +34,6 @@ HELD = 1e-7  # share of the largest multiplier from which the solver holds a row
 OPTIMAL = 1e-8  # error from which Newton's steps have found an optimum
 SAME = 1e-7  # relative difference of masses that count as one optimum
 Progress = Callable[[str], None]
-# Matrices here are small: linear algebra in threads only takes the cores from the model.
-LIBRARIES = ThreadpoolController()
 
 
 @dataclass(frozen=True)
@@ -174,7 +172,7 @@ def find_optimum(
         designs += [start.design for start in starting_designs(problem, max(starts, 1))]
     keep, blocked = distinct_rows(problem, designs[0])
     attempts = []
-    with LIBRARIES.limit(limits=1, user_api="blas"):
+    with one_thread():
         for number, design in enumerate(designs, 1):
             last = attempt(problem, design, keep, tolerance=tolerance, iterations=iterations)
             attempts.append(last)
@@ -213,7 +211,7 @@ def _continued(problem: DesignProblem, near: Optimum) -> Optimum | None:
         return None
     held = np.flatnonzero(near.multipliers > HELD * near.multipliers.max(initial=0.0))
     x = np.clip(near.design, problem.lower, problem.upper)
-    with LIBRARIES.limit(limits=1, user_api="blas"):
+    with one_thread():
         newton = polish(problem, x, near.kept, held)
         if newton.error > OPTIMAL or newton.value.rows.min(initial=0.0) < -FEASIBLE:
             return None
