@@ -92,9 +92,9 @@ TOP = """\
 
 <!-- Made by docs/build_reference.py from the declared fields. Do not edit: run the script. -->
 
-A study is one TOML file. This page lists every section and field. `fold-mdo check STUDY` prints
-the same fields with the values of your study; `fold-mdo schema` gives them as JSON Schema for an
-editor.
+A study is one TOML file. This page lists every section and field. `fold-mdo check --all STUDY`
+prints the same fields with the values of your study; `fold-mdo schema` gives them as JSON Schema
+for an editor.
 
 **Quantities** are text with a number and a unit: `"90 deg"`, `"5 kN*m"`, `"40 kft"`, `"120 degC"`,
 `"3,600 in*lbf"`. Any unit of the right kind will do; the column *unit* names the SI unit in which
@@ -104,7 +104,8 @@ the unit is `1` a bare number is right, and `"25 %"` too. A difference of temper
 
 **Default** is what holds if you leave the field out; *required* means that you may not. The last
 column says where the default comes from. *Judged* defaults rest on no source: replace them where
-they matter. `fold-mdo check` marks each input `file`, `default` or `judgement` in the same sense.
+they matter. `fold-mdo check --all` marks each input `file`, `default` or `judgement` in the same
+sense.
 
 **Paths** name a field everywhere, in messages, in `check` and in `study.with_values({...})`:
 `requirements.fold_time`, `case.stow_wind.load_factor` (a case by its `id`),
@@ -372,8 +373,8 @@ def _stock_table() -> str:
 
 def _assumptions() -> list[str]:
     text = (
-        "Constants of the models, in groups; all optional. `fold-mdo check` lists them with the "
-        "values of your study. The uncertainty of the result is computed over these ranges.\n"
+        "Constants of the models, in groups; all optional. `fold-mdo check --all` lists them with "
+        "the values of your study. The uncertainty of the result is computed over these ranges.\n"
     )
     parts = ["## `[assumptions]`\n", text]
     for group, fields in assumption_fields().items():

@@ -11,6 +11,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from mdo import cli_terminal
+from mdo.cli_results import add_result_verbs
+
 if TYPE_CHECKING:
     from mdo.study import Study
 
@@ -22,6 +25,8 @@ exit codes:
   1  internal error: a fault of the tool
   2  bad input (arguments, study, alloy card, folder of results): every problem is listed
   3  sizing finds no feasible design
+130  interrupted by Ctrl-C: no half result is left, the same command starts again
+141  whoever read the output has gone (a closed pipe)
 """
 
 
@@ -42,6 +47,18 @@ def main(argv: Sequence[str] | None = None) -> int:
         with contextlib.suppress(AttributeError, ValueError):
             stream.reconfigure(errors="replace")  # type: ignore[union-attr]
     arguments = _parser().parse_args(argv)
+    try:
+        with cli_terminal.interruptible():
+            code = _call(arguments)
+    except KeyboardInterrupt:
+        code = _interrupted()
+    if argv is None:  # nothing is left to do but to end
+        cli_terminal.no_more_interrupts()
+    return code
+
+
+def _call(arguments: argparse.Namespace) -> int:
+    """Call a verb and return the exit code; an error becomes one message."""
     verb: Callable[[argparse.Namespace], int] = arguments.verb
     try:
         code = verb(arguments)
@@ -50,9 +67,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         _silence_stdout()
         return PIPE_CLOSED
     except KeyboardInterrupt:
-        print("interrupted", file=sys.stderr)
-        return INTERRUPTED
+        return _interrupted()
     except Exception as error:
+        if cli_terminal.interrupted():
+            return _interrupted()
         if arguments.debug:
             import traceback
 
@@ -61,16 +79,23 @@ def main(argv: Sequence[str] | None = None) -> int:
     return code
 
 
+def _interrupted() -> int:
+    """Say that the run was interrupted; return the exit code."""
+    cli_terminal.no_more_interrupts()
+    print("interrupted", file=sys.stderr, flush=True)
+    return INTERRUPTED
+
+
 def _report(error: Exception) -> int:
     """Print one message for an error and return its exit code."""
     if _is_bad_input(error):
-        print(error, file=sys.stderr)
+        cli_terminal.say(error, error=True)
         return BAD_INPUT
     if isinstance(error, OSError) and error.filename is None:
         _silence_stdout()
         print(f"fold-mdo: cannot write its output: {error.strerror or error}", file=sys.stderr)
         return INTERNAL
-    print(_fault(error), file=sys.stderr)
+    cli_terminal.say(_fault(error), error=True)
     return INTERNAL
 
 
@@ -107,30 +132,50 @@ def _run(arguments: argparse.Namespace) -> int:
     """Run every analysis of a study and print what came out."""
     study = _load(arguments.study)
     from mdo.cli_text import as_json
+    from mdo.results import StoreError
     from mdo.runner import run_study
 
     if arguments.analysis:
         study = replace(study, analyses=tuple(dict.fromkeys(arguments.analysis)))
-
-    outcome = run_study(
-        study,
-        results_root=arguments.results,
-        progress=_ignore if arguments.quiet else _progress,
-    )
-    print(as_json(outcome.summary()) if arguments.json else outcome.summary_text(arguments.units))
+    outcome: Any
+    failure: StoreError | None = None
+    try:
+        with cli_terminal.progress(quiet=arguments.quiet) as tracker:
+            outcome = run_study(study, results_root=arguments.results, progress=tracker)
+    except StoreError as error:
+        outcome = getattr(error, "outcome", None)
+        if outcome is None:  # nothing was computed
+            raise
+        failure = error
+    text = as_json(outcome.summary()) if arguments.json else outcome.summary_text(arguments.units)
+    cli_terminal.say(text)
+    if failure is not None:  # what was computed is shown all the same
+        raise failure
     return int(outcome.exit_code)
 
 
 def _check(arguments: argparse.Namespace) -> int:
-    """Check a study as a run would before it computes, and print its inputs."""
-    study = _load(arguments.study)
+    """Check a study as a run would before it computes, and print the verdict or every input."""
     from mdo.alloys import check_consistency
-    from mdo.cli_text import inputs_text
+    from mdo.cli_text import as_json, check_summary, inputs_text, verdict_text
+    from mdo.study import StudyError, load_study
     from mdo.study.assemble import assemble
 
-    card = assemble(study).card
-    print(inputs_text(study, card, arguments.units))
-    _warn(check_consistency(card))
+    try:
+        study = load_study(arguments.study)
+        card = assemble(study).card
+    except StudyError as error:
+        if arguments.json:
+            cli_terminal.say(as_json({"valid": False, "problems": error.problems}))
+        raise
+    warnings = [*study.warnings, *check_consistency(card)]
+    _warn(warnings)
+    if arguments.json:
+        cli_terminal.say(as_json(check_summary(study, card, warnings)))
+    elif arguments.all:
+        cli_terminal.say(inputs_text(study, card, arguments.units))
+    else:
+        cli_terminal.say(verdict_text(study, card, len(warnings)))
     return OK
 
 
@@ -140,10 +185,10 @@ def _alloys(arguments: argparse.Namespace) -> int:
     from mdo.cli_text import card_list_text, card_text
 
     if arguments.name is None:
-        print(card_list_text([load_card(name) for name in list_cards()]))
+        cli_terminal.say(card_list_text([load_card(name) for name in list_cards()]))
         return OK
     card = load_card(arguments.name)
-    print(card_text(card, arguments.units))
+    cli_terminal.say(card_text(card, arguments.units))
     _warn(check_consistency(card))
     return OK
 
@@ -169,16 +214,7 @@ def _load(path: Path) -> Study:
 def _warn(warnings: Sequence[str]) -> None:
     """Print warnings beside the output proper."""
     for warning in warnings:
-        print(f"warning: {warning}", file=sys.stderr)
-
-
-def _progress(line: str) -> None:
-    """Print a line of progress beside the output proper."""
-    print(line, file=sys.stderr, flush=True)
-
-
-def _ignore(_: str) -> None:
-    """Print nothing."""
+        cli_terminal.say(f"warning: {warning}", error=True)
 
 
 class _Version(argparse.Action):
@@ -233,18 +269,18 @@ def _parser() -> argparse.ArgumentParser:
     )
     run.add_argument("--quiet", action="store_true", help="no progress on the error stream")
     run.add_argument("--json", action="store_true", help="print the summary as JSON, in SI units")
-    verb(
-        "check",
-        _check,
-        "Check a study and print each input with its unit and origin.",
-        study,
-        units,
+    check = verb("check", _check, "Check a study as a run would; computes nothing.", study, units)
+    form = check.add_mutually_exclusive_group()
+    form.add_argument(
+        "--all", action="store_true", help="print each input with its unit and origin"
     )
+    form.add_argument("--json", action="store_true", help="print the verdict as JSON")
     alloys = verb("alloys", _alloys, "List the alloy cards, or print one.", units)
     alloys.add_argument(
         "name", metavar="NAME", nargs="?", help="a card by its name, or your own by its path"
     )
     verb("schema", _schema, "Print the JSON Schema of the study file.")
+    add_result_verbs(verb, units)
     return parser
 
 

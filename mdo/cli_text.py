@@ -51,6 +51,45 @@ def inputs_text(study: Study, card: Card, units: str) -> str:
     return "\n".join(lines)
 
 
+def verdict_text(study: Study, card: Card, warnings: int) -> str:
+    """Return the verdict on a checked study, short: what it gives, what is assumed, warnings."""
+    about = check_summary(study, card, ())
+    counts = about["inputs"]
+    judged = len(card.judged_fields)
+    told = f"{warnings} (on the error stream)" if warnings else "none"
+    lines = [
+        f"{study.name}: {study.title}" if study.title else study.name,
+        "the study is valid",
+        f"cases: {about['cases']}; analyses: {', '.join(about['analyses'])}",
+        ", ".join(
+            (
+                f"inputs: {counts['file']} given",
+                f"{counts['default']} by default",
+                f"{counts['judgement']} judged (assumptions of the tool)",
+            )
+        ),
+        f"alloy card {card.name}: {judged} of {len(card.fields)} fields are only judged",
+        f"warnings: {told}",
+        "every input with its value, unit and origin: fold-mdo check --all",
+    ]
+    return "\n".join(lines)
+
+
+def check_summary(study: Study, card: Card, warnings: Sequence[str]) -> dict[str, Any]:
+    """Return the verdict on a checked study as plain data."""
+    counts = Counter[str](one.origin for one in study.inputs)
+    return {
+        "valid": True,
+        "study": study.name,
+        "analyses": list(study.analyses),
+        "cases": len(study.cases),
+        "inputs": {origin: counts[origin] for origin in ORIGINS},
+        "alloy": card.name,
+        "alloy_judged_fields": list(card.judged_fields),
+        "warnings": list(warnings),
+    }
+
+
 def card_list_text(cards: Sequence[Card]) -> str:
     """Return a table of alloy cards."""
     rows = []

@@ -8,26 +8,35 @@ import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from mdo.explore.appraisal import Appraisal
+from mdo.explore.columns import columns_table
 from mdo.explore.optimum import find_optimum
 from mdo.explore.problem import DesignProblem, make_problem
+from mdo.explore.record import record_text
 from mdo.explore.starts import starting_designs
 from mdo.explore.summary import summary_dict, summary_text
 from mdo.explore.tables import result_tables
 from mdo.explore.verdict import INFEASIBLE, judge
 from mdo.model.layout import DESIGN_SIZES, join_design
+from mdo.progress import COMPILING, Tracker, plan
+from mdo.results.files import StoreError, read_whole
 from mdo.results.store import ResultStore
 from mdo.study.assemble import alloy_card
 from mdo.study.study import Study
 
+if TYPE_CHECKING:
+    import pandas as pd
+
 Progress = Callable[[str], None]
 FOUND, NOT_FEASIBLE = 0, 3
 SUMMARIES = {"si": "summary.txt", "us": "summary_us.txt", "json": "summary.json"}
+REPORT, RECORD, ORDER_SHEET = "report.html", "record.json", "order_sheet.md"
+COLUMNS = "columns"  # the table that says what the columns of the others mean
 
 
 @dataclass(frozen=True)
@@ -39,6 +48,14 @@ class Done:
     appraisal: Appraisal | None
     folder: Path | None
     summaries: Mapping[str, str]
+
+
+class NotWrittenError(StoreError):
+    """What was computed but could not be written; ``outcome`` holds it, summary and all."""
+
+    def __init__(self, message: str, outcome: Outcome) -> None:
+        super().__init__(message)
+        self.outcome = outcome
 
 
 @dataclass(frozen=True)
@@ -72,7 +89,10 @@ class Outcome:
         whole: dict[str, Any] = json.loads(self.done[-1].summaries["json"])
         whole["exit_code"] = self.exit_code
         whole["results"] = {
-            one.analysis: {"folder": str(one.folder), "run_before": one.appraisal is None}
+            one.analysis: {
+                "folder": None if one.folder is None else str(one.folder),
+                "run_before": one.appraisal is None,
+            }
             for one in self.done
         }
         return whole
@@ -87,54 +107,89 @@ def run_study(
     ----------
     study : the study
     results_root : folder of results; None writes nothing
-    progress : told what is being done, one line at a time
+    progress : told what is being done, one line at a time; a tracker knows how far that is
 
     Raises
     ------
     StudyError
         If the alloy card or a table of loads does not serve.
     StoreError
-        If results cannot be written.
+        If results cannot be written: as far as that can be known, before anything is computed;
+        a :class:`NotWrittenError` if it fails afterwards.
     """
-    say = progress or (lambda _: None)
+    tracker = progress if isinstance(progress, Tracker) else Tracker(progress or _ignore)
     store = None if results_root is None else ResultStore(results_root, study.name)
     key = result_hash(study)
-    problem: DesignProblem | None = None
-    done: list[Done] = []
-    for name in study.analyses:
-        before = None if store is None else _run_before(store, name, study, key)
-        if before is not None:
-            done.append(before)
-            continue
-        if problem is None:
-            say("Compiling the coupled model (once; kept for later runs)")
-            problem = make_problem(study)
-            if {"optimum", "defence"} & set(study.analyses):
-                problem.compile_ahead()
-        began = time.perf_counter()
-        appraisal = ANALYSES[name](problem, say)
-        spent = {"analysis": time.perf_counter() - began}
-        summaries = {
-            "si": summary_text(appraisal, "si"),
-            "us": summary_text(appraisal, "us"),
-            "json": json.dumps(summary_dict(appraisal), indent=1, sort_keys=True),
-        }
-        folder = None
+    before = {name: _run_before(store, name, study, key) for name in study.analyses}
+    ahead = [name for name, found in before.items() if found is None]
+    if ahead:
         if store is not None:
-            say("Writing tables and report")
-            folder = write_result(store, name, key, appraisal, summaries, spent)
-        done.append(Done(name, judge(appraisal).level, appraisal, folder, summaries))
+            store.check_writable()
+        tracker.begin((COMPILING, *(phase for name in ahead for phase in plan(study, name))))
+        tracker("Compiling the coupled model (once; kept for later runs)")
+        problem = make_problem(study)
+        if {"optimum", "defence"} & set(study.analyses):
+            problem.compile_ahead()
+    done: list[Done] = []
+    for name, found in before.items():
+        if found is not None:
+            done.append(found)
+            continue
+        one, spent = _analysed(name, problem, tracker)
+        if store is not None:
+            tracker("Writing tables and report")
+            try:
+                one = write_done(store, one, key, spent)
+            except StoreError as error:
+                raise NotWrittenError(str(error), Outcome(study, (*done, one))) from error
+        done.append(one)
     return Outcome(study, tuple(done))
 
 
-def _run_before(store: ResultStore, name: str, study: Study, key: str) -> Done | None:
-    """Result of the same study by the same version of the tool, if it is there and whole."""
+def _ignore(_: str) -> None:
+    """Say nothing."""
+
+
+def _analysed(name: str, problem: DesignProblem, say: Progress) -> tuple[Done, dict[str, float]]:
+    """Run one analysis and sum it up; nothing is written. Also the time that it took."""
+    began = time.perf_counter()
+    appraisal = ANALYSES[name](problem, say)
+    spent = {"analysis": time.perf_counter() - began}
+    summaries = {
+        "si": summary_text(appraisal, "si"),
+        "us": summary_text(appraisal, "us"),
+        "json": json.dumps(summary_dict(appraisal), indent=1, sort_keys=True),
+    }
+    return Done(name, judge(appraisal).level, appraisal, None, summaries), spent
+
+
+def write_done(store: ResultStore, one: Done, key: str, spent: Mapping[str, float]) -> Done:
+    """Write what one analysis gave; the same with the folder that it is in."""
+    if one.appraisal is None:
+        return one
+    folder = write_result(store, one.analysis, key, one.appraisal, one.summaries, spent)
+    return replace(one, folder=folder)
+
+
+def _run_before(store: ResultStore | None, name: str, study: Study, key: str) -> Done | None:
+    """Result of the same study by the same version of the tool, if it is there and whole.
+
+    Raises
+    ------
+    StoreError
+        If its manifest is in order but does not list what a run writes.
+    """
+    if store is None:
+        return None
     found = store.find(name, study_text=study.text, study_hash=key, seed=study.seed)
     if found is None:
         return None
-    summaries = {
-        kind: (found.folder / file).read_text(encoding="utf-8") for kind, file in SUMMARIES.items()
-    }
+    if not found.manifest.status_counts or not set(SUMMARIES.values()) <= set(found.manifest.files):
+        raise StoreError(
+            f"{found.folder}: not what a run writes, expected summaries and a verdict (remove the "
+            "folder and run the study again)"
+        )
+    summaries = {kind: read_whole(found.folder / file).decode() for kind, file in SUMMARIES.items()}
     level = next(iter(found.manifest.status_counts))
     return Done(name, level, None, found.folder, summaries)
 
@@ -236,16 +291,25 @@ def write_result(
 ) -> Path:
     """Write tables, summaries and report of an appraisal; returns the folder."""
     from mdo.report import render_report
+    from mdo.report.order_sheet import order_sheet_markdown
 
     study = appraisal.study
     writer = store.begin(name, study.text, key, study.seed)
     if writer is None:  # another process finished the same run in the meantime
-        return store.place(name)
+        found = store.find(name, study_text=study.text, study_hash=key, seed=study.seed)
+        return store.place(name) if found is None else found.folder
     with writer:
         tables = result_tables(appraisal)
-        for table, frame in tables.items():
+        for table, frame in {**tables, COLUMNS: columns_table(tables)}.items():
             writer.table(table, frame)
         for kind, file in SUMMARIES.items():
             writer.text(file, summaries[kind])
-        writer.text("report.html", render_report(appraisal, tables))
+        writer.text(RECORD, record_text(appraisal))
+        writer.text(ORDER_SHEET, order_sheet_markdown(tables))
+        writer.text(REPORT, render_report(appraisal, tables))
         return writer.finish({judge(appraisal).level: 1}, timings)
+
+
+def page_tables(tables: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
+    """Tables of a stored result that its page is made from."""
+    return {name: frame for name, frame in tables.items() if name != COLUMNS}

@@ -19,6 +19,7 @@ from mdo.disciplines.records import Alloy
 CARD_FOLDER = Path(__file__).parent / "cards"
 KINDS = ("actuator", "verification", "synthetic")
 HEADER = ("name", "title", "kind", "notes")
+_FIELDS_MAX = 200
 FIELD_KEYS = ("value", "low", "high", "source", "provenance", "judged")
 
 # Standing of a number. `memory` = confident, source named but not read; `memory_to_verify` = verify
@@ -135,14 +136,16 @@ def load_card(name_or_path: str | Path) -> Card:
     """
     path = _find(name_or_path)
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
+        data = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except FileNotFoundError:
         raise CardError([f"{path}: no such alloy card"]) from None
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+    except (OSError, ValueError, RecursionError) as error:
         raise CardError([f"{path}: cannot be read as TOML: {error}"]) from None
     problems: list[str] = []
     header = _read_header(data, problems)
     fields = {}
+    if len(data) > _FIELDS_MAX:
+        raise CardError([f"{path}: got {len(data)} fields, expected at most {_FIELDS_MAX}"])
     for name, table in data.items():
         if name not in HEADER and (field := parse_field(name, table, problems)):
             fields[name] = field

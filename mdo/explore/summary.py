@@ -10,7 +10,9 @@ import numpy as np
 
 from mdo.explore.appraisal import Appraisal
 from mdo.explore.leg_tables import driving_point, times_table
+from mdo.explore.open_items import open_item_texts, ranked_inputs
 from mdo.explore.order import item_text, order_items
+from mdo.explore.order_sheet import ordered_words
 from mdo.explore.requirement_lines import (
     REQUIRED,
     Facts,
@@ -23,7 +25,7 @@ from mdo.explore.verdict import INFEASIBLE, judge
 from mdo.explore.wording import WIDTH, aligned, figure, percent, quantity, wrapped
 
 Lines = list[str]
-MOST_JUDGED = 3  # values of the card that an open item names
+MOST_FAILED = 5  # kinds of requirement that fail, with their numbers
 REACHED = 1e-6  # relative difference of masses that count as the same optimum
 
 
@@ -37,14 +39,17 @@ def summary_text(appraisal: Appraisal, units: str = "si") -> str:
     """
     study = appraisal.study
     head = f"{study.name}: {study.title}" if study.title else study.name
+    conflicting: Lines = []
     defended: list[Lines] = []
     if appraisal.defence is not None:
         from mdo.explore.summary_defence import defence_blocks
 
-        defended = defence_blocks(appraisal, units)
+        found = defence_blocks(appraisal, units)
+        conflicting, defended = (found[0], found[1:]) if found else ([], [])
     blocks = [
         [*wrapped(head), "=" * min(len(head), WIDTH)],
         _verdict(appraisal, units),
+        conflicting,
         _masses(appraisal, units),
         _order(appraisal, units) if not bought(appraisal) else [],
         _driving(appraisal, units),
@@ -135,60 +140,23 @@ def _verdict(appraisal: Appraisal, units: str) -> Lines:
     verdict = judge(appraisal)
     lines = [f"VERDICT: {verdict.level.upper()}", *wrapped(optimiser_text(appraisal), indent="  ")]
     if verdict.level == INFEASIBLE:
-        lines.append("  Requirements that do not hold, worst of each kind:")
-        for line, count in violated_lines(appraisal):
+        failed = violated_lines(appraisal)
+        lines.append("  Where the design misses, worst of each kind first:")
+        for line, count in failed[:MOST_FAILED]:
             place = place_text(line)
             more = f"; {count} such" if count > 1 else ""
             where = f" ({place}{more})" if place or more else ""
             text = f"- {line.requirement}{where}: {requirement_text(line, units)}"
             lines += wrapped(text, indent="  ", hanging="    ")
-    items = open_item_texts(appraisal)
+        if len(failed) > MOST_FAILED:
+            names = ", ".join(line.requirement for line, _ in failed[MOST_FAILED:])
+            lines += wrapped(f"- and less: {names}", indent="  ", hanging="    ")
+    items = open_item_texts(appraisal, ranked_inputs(appraisal))
     if items:
         lines.append("  Open items:")
     for item in items:
         lines += wrapped(f"- {item}", indent="  ", hanging="    ")
     return lines
-
-
-def open_item_texts(appraisal: Appraisal) -> list[str]:
-    """Open items of the verdict, the cautions among them as one line of their ids."""
-    from mdo.explore.cautions.collect import STOP, evaluate_cautions
-
-    stops = [one.id for one in evaluate_cautions(appraisal) if one.severity == STOP]
-    whole = ("caution ", "alloy card ")
-    items = [item for item in judge(appraisal).open_items if not item.startswith(whole)]
-    if appraisal.problem.assembled.card.judged_fields:
-        items.insert(0, judged_text(appraisal))
-    if stops:
-        items.append(f"cautions that must be cleared or confirmed, see there: {', '.join(stops)}")
-    return items
-
-
-def judged_text(appraisal: Appraisal) -> str:
-    """Return how many values of the alloy card are judged, and the three that matter most.
-
-    They are those that move mass and verdict of a defended optimum most, else the least known.
-    """
-    card = appraisal.problem.assembled.card
-    judged = list(card.judged_fields)
-    found = None if appraisal.defence is None else appraisal.defence.sensitivity
-    if found is None:
-        lead, first = "least known", sorted(judged, key=lambda name: -_spread(card.fields[name]))
-    else:
-        ranked = [found.inputs[place].path for place in found.ranking()]
-        places = {path.rpartition(".")[2]: at for at, path in reversed([*enumerate(ranked)])}
-        lead = "those that matter most here"
-        first = sorted(judged, key=lambda name: places.get(name, len(ranked)))
-    names = ", ".join(name.replace("_", " ") for name in first[:MOST_JUDGED])
-    share = f"{len(judged)} of {len(card.fields)}"
-    return f"{share} values of alloy card {card.name} are judged, not measured; {lead}: {names}"
-
-
-def _spread(field: CardField) -> float:
-    """Width of the range of a value over the value; zero without a range."""
-    if field.low is None or field.high is None or field.value == 0.0:
-        return 0.0
-    return (field.high - field.low) / abs(field.value)
 
 
 def _masses(appraisal: Appraisal, units: str) -> Lines:
@@ -211,6 +179,7 @@ def _masses(appraisal: Appraisal, units: str) -> Lines:
     )
     return [
         f"MASS of the aircraft's fold actuation: {whole} (basic {basic}, growth {growth})",
+        *(["  of a design that does not meet its requirements"] if appraisal.violated else []),
         f"  alloy tubes without growth, aircraft: {alloy}",
         *aligned(rows, right=(1, 2, 3)),
     ]
@@ -221,7 +190,8 @@ def _order(appraisal: Appraisal, units: str) -> Lines:
         (one.item, item_text(one, units), ", ".join(part for part in (one.of, one.note) if part))
         for one in order_items(appraisal)
     ]
-    return [order_heading(appraisal), *aligned(rows)]
+    standing = wrapped(ordered_words(appraisal), indent="  ", hanging="  ")
+    return [order_heading(appraisal), *standing, *aligned(rows)]
 
 
 def order_heading(appraisal: Appraisal) -> str:

@@ -62,7 +62,9 @@ def _value(value: float, unit: str, units: str) -> str:
 def _costs(tables: Mapping[str, pd.DataFrame], units: str) -> Lines:
     if "costs" not in tables:
         return []
-    rows = [("harder", "easier", "", "now", "requirement or number", "cost holds")]
+    ranges = bool(tables["costs"]["range_low"].notna().any())
+    held_head = "cost holds" if ranges else ""
+    rows = [("harder", "easier", "", "now", "requirement or number", held_head)]
     name = quantity(1.0, "kg", units).split()[1]
 
     def mass(value: float) -> str:

@@ -21,6 +21,7 @@ from mdo.explore.leg_tables import (
     torque_table,
 )
 from mdo.explore.order import order_table
+from mdo.explore.order_sheet import order_sheet_table
 from mdo.explore.requirement_lines import (
     AIRCRAFT,
     NEITHER,
@@ -72,6 +73,7 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         "verdict": verdict_table(appraisal),
         "design": design_table(appraisal),
         "order": order_table(appraisal),
+        "order_sheet": order_sheet_table(appraisal),
         "masses": masses_table(appraisal),
         "compliance": compliance_table(appraisal),
         "failures": failures_table(failure_states(appraisal)),

@@ -10,11 +10,26 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from mdo.explore.wording import figure, trade
-from mdo.report.figures import AMBER, BLUE, GREEN, GREY, ROW_HEIGHT, RUST, _plain
+from mdo.report.figures import (
+    AMBER,
+    BLUE,
+    GRAM,
+    GREEN,
+    GREY,
+    ROW_HEIGHT,
+    RUST,
+    _plain,
+    hatched,
+    kilograms,
+)
+from mdo.report.html import pretty, two
 
 NOTHING = 1e-6  # kg, steps of the waterfall below this are not drawn
 MOST_COSTS = 14
 MOST_INPUTS = 14
+INPUT_HEIGHT = 32  # [px] of two lines
+BREAK = "\N{NO-BREAK SPACE}\N{NO-BREAK SPACE}<br>"  # as wide as the suffix of the last line
+LETTERS = 52  # of a line of an axis
 GROUP_COLOURS = {"alloy": BLUE, "other parts": GREEN, "growth": AMBER}
 
 
@@ -37,12 +52,13 @@ def waterfall_figure(waterfall: pd.DataFrame) -> go.Figure:
     names = [html.escape(name) for name in steps["step"]]
     result = go.Figure()
     result.add_bar(
-        y=names, x=size, base=low, orientation="h", marker={"color": colours},
+        y=names, x=size, base=low, orientation="h", marker=hatched(colours),
         customdata=np.column_stack([steps["before"], steps["after"]]),
         hovertemplate="%{customdata[0]:.2f} to %{customdata[1]:.2f} kg<extra></extra>",
     )  # fmt: skip
     signs = [
-        f"  {'' if name == 'System mass' else '−' if gain else '+'}{figure(float(value), 3)}"
+        f"  {'' if name == 'System mass' or value < GRAM else '−' if gain else '+'}"
+        f"{kilograms(float(value))}"
         for name, gain, value in zip(steps["step"], gains, size, strict=True)
     ]
     result.add_scatter(
@@ -62,26 +78,26 @@ def costs_figure(costs: pd.DataFrame) -> go.Figure:
     lines = costs[np.isfinite(costs["tightening"]) & (np.abs(costs["tightening"]) > 0.0)]
     lines = lines[:MOST_COSTS][::-1]
     names = [
-        f"{html.escape(title)}, {html.escape(step_words(per))}"
+        f"{html.escape(title)},{BREAK}{html.escape(pretty(step_words(per)))}"
         for title, per in zip(lines["title"], lines["per"], strict=True)
     ]
     colours = [AMBER if kind == "technology" else BLUE for kind in lines["kind"]]
     result = go.Figure()
     result.add_bar(
-        y=names, x=lines["tightening"], orientation="h", marker={"color": colours},
-        hovertemplate="%{x:.4f} kg<extra></extra>",
+        y=names, x=lines["tightening"], orientation="h", marker=hatched(colours),
+        hovertemplate="%{y}: %{x:.3f} kg<extra></extra>",
     )  # fmt: skip
     result.add_scatter(
         y=names, x=lines["tightening"], mode="text", textposition="middle right",
-        text=[f"  {figure(float(value), 3)} kg" for value in lines["tightening"]],
+        text=[f"  {figure(float(value), 2)} kg" for value in lines["tightening"]],
         hoverinfo="skip", cliponaxis=False,
     )  # fmt: skip
-    _plain(result, height=70 + ROW_HEIGHT * len(lines))
-    result.update_layout(margin={"l": 380})
+    _plain(result, height=70 + INPUT_HEIGHT * len(lines))
+    result.update_layout(margin={"l": 250})
     result.update_yaxes(showgrid=False, ticksuffix="  ", tickfont={"size": 11})
     largest = float(lines["tightening"].max()) if len(lines) else 1.0
     result.update_xaxes(
-        title_text="mass added by one step of the harder way [kg, aircraft]",
+        title_text="mass added by one harder step [kg, aircraft]",
         range=[0, 1.2 * largest],
     )
     return result
@@ -89,7 +105,8 @@ def costs_figure(costs: pd.DataFrame) -> go.Figure:
 
 def step_words(per: str) -> str:
     """Words of the amount that a cost is quoted for."""
-    return per if per[:1].isdigit() else f"1 {per}"
+    text = per.replace("percent", "%")
+    return text if text[:1].isdigit() else f"1 {text}"
 
 
 def versus_figure(versus: pd.DataFrame, measure: str) -> go.Figure:
@@ -110,8 +127,9 @@ def versus_figure(versus: pd.DataFrame, measure: str) -> go.Figure:
     result = go.Figure()
     for place, label in enumerate(labels):
         result.add_scatter(
-            x=[low[place], high[place]], y=[label, label], mode="lines", hoverinfo="skip",
-            line={"color": colours[place], "width": 5}, opacity=0.45,
+            x=[low[place], high[place]], y=[label, label], mode="lines+markers", hoverinfo="skip",
+            line={"color": colours[place], "width": 3},
+            marker={"symbol": "line-ns", "size": 11, "line": {"width": 2, "color": colours[place]}},
         )  # fmt: skip
     result.add_scatter(
         x=value, y=labels, mode="markers", marker={"color": colours, "size": 12},
@@ -122,14 +140,15 @@ def versus_figure(versus: pd.DataFrame, measure: str) -> go.Figure:
     result.add_scatter(
         x=high, y=labels, mode="text", textposition="middle right", hoverinfo="skip",
         text=[
-            f"   {figure(float(factor * v), 2)} {name}"
-            for v in lines["value"]
+            f"   {two(v, unit)}" for v in lines["value"]
         ], cliponaxis=False,
     )  # fmt: skip
     _plain(result, height=60 + 30 * len(lines))
-    result.update_layout(margin={"l": 150, "r": 80})
+    result.update_layout(margin={"l": 178, "r": 84})
     result.update_yaxes(showgrid=False, ticksuffix="  ")
-    result.update_xaxes(type="log", title_text=f"{measure} [{name}], aircraft")
+    result.update_xaxes(type="log", dtick=1, title_text=f"{measure} [{name}], aircraft")
+    ends = np.log10([low.min(), high.max()])
+    result.update_xaxes(range=[np.floor(ends[0] + 0.1), ends[1] + 0.15])
     return result
 
 
@@ -145,16 +164,17 @@ def inputs_figure(sensitivity: pd.DataFrame) -> go.Figure:
         ("optimum_mass_high", "at its high end", RUST),
     ):
         result.add_bar(
-            y=names, x=lines[column], orientation="h", name=words, marker={"color": colour},
-            hovertemplate="%{x:+.2f} kg<extra>" + words + "</extra>",
+            y=names, x=lines[column], orientation="h", name=words, marker=hatched(colour),
+            hovertemplate="%{y}: %{x:+.2f} kg<extra>" + words + "</extra>",
         )  # fmt: skip
-    _plain(result, height=90 + ROW_HEIGHT * len(lines))
+    _plain(result, height=90 + INPUT_HEIGHT * len(lines))
     result.update_layout(barmode="overlay", showlegend=True, margin={"l": 330})
     result.update_yaxes(showgrid=False, ticksuffix="  ", tickfont={"size": 11})
-    result.update_xaxes(title_text="change of the re-optimised mass [kg, aircraft], first order")
+    result.update_xaxes(title_text="change of the optimum's mass [kg, aircraft]")
     return result
 
 
 def _short(text: str) -> str:
-    """Words of an input short enough for an axis."""
-    return html.escape(textwrap.shorten(text, 52, placeholder=" …"))
+    """Words of an input on two lines of an axis."""
+    lines = textwrap.wrap(text, LETTERS, max_lines=2, placeholder=" …")
+    return BREAK.join(html.escape(line) for line in lines)

@@ -24,7 +24,8 @@ from mdo.report.html import number
 
 MEGA = 1e-6
 CLOSES = 1e-6  # share of the heat given that the ledger may miss without a line of its own
-SYMBOLS = ("triangle-up", "triangle-down")  # of the up set and of the down set
+SYMBOLS = ("triangle-up", "triangle-down")  # of the up set and of the down set, hot
+RETURNED = ("diamond-tall", "diamond-wide")  # of the same sets, returned
 PHASES = (  # name, field of the card, slope, colour, dash
     ("Mf", "martensite_finish", "martensite_slope", BLUE, "solid"),
     ("Ms", "martensite_start", "martensite_slope", BLUE, "dash"),
@@ -40,11 +41,18 @@ def celsius(temperature: float) -> float:
     return temperature - 273.15
 
 
-def transformation_figure(appraisal: Appraisal) -> go.Figure:
+def transformation_figure(
+    appraisal: Appraisal, window: Sequence[WindowLine] | None = None
+) -> go.Figure:
     """Shear stress over temperature: transformation lines, operating points, window demanded.
 
     The rows under the axis are the window that the cases demand of any alloy, no stress, and a
     cross where this alloy lies. Stresses are uniform ones of the whole section [MPa, degC].
+
+    Parameters
+    ----------
+    appraisal : the design
+    window : of :func:`transformation_window`, found here if left out
     """
     facts = Facts(appraisal)
     sides = present_sets(facts)
@@ -54,7 +62,7 @@ def transformation_figure(appraisal: Appraisal) -> go.Figure:
     _phase_lines(result, facts, top)
     _hot_points(result, facts, sides)
     _return_points(result, facts, sides)
-    window = transformation_window(appraisal)
+    window = transformation_window(appraisal) if window is None else window
     places = _window_rows(result, window, top)
     _plain(result, height=430)
     ticks = list(np.arange(0.0, top, _step(top)))
@@ -136,8 +144,8 @@ def _return_points(result: go.Figure, facts: Facts, sides: Sequence[int]) -> Non
         stress = MEGA * float(facts.v["smallest_return_stress"][side])
         finish = celsius(float(facts.v["cooling_finish"][side]))
         for shown, symbol, words in (
-            (bay, SYMBOLS[side], "hottest bay while it returns"),
-            (finish, f"{SYMBOLS[side]}-open", "Mf′ there"),
+            (bay, RETURNED[side], "hottest bay while it returns"),
+            (finish, f"{RETURNED[side]}-open", "Mf′ there"),
         ):
             result.add_scatter(
                 x=[shown], y=[stress], mode="markers", name=f"returned, {SET_NAMES[side]} set",
@@ -166,7 +174,7 @@ def _window_rows(result: go.Figure, window: Sequence[WindowLine], top: float) ->
         bound = one.at_least is not None or one.at_most is not None
         result.add_scatter(
             x=ends, y=[place, place], mode="lines+markers", showlegend=False,
-            line={"color": GREEN if bound else GREY, "width": 7}, opacity=0.55,
+            line={"color": GREEN if bound else GREY, "width": 4},
             marker={"symbol": "line-ns", "size": 14, "line": {"width": 3, "color": GREEN}},
             hovertemplate=f"%{{x:.0f}} °C<extra>{said}</extra>",
         )  # fmt: skip
@@ -264,7 +272,8 @@ def _course_line(
     words = f"{html.escape(facts.leg_names[leg])}: {SET_NAMES[side]} set {does}"
     degrees = [celsius(one) for one in temperature]
     result.add_scatter(
-        x=time, y=degrees, mode="lines", name=words, line={"color": colour, "width": 2.4},
+        x=time, y=degrees, mode="lines", name=words,
+        line={"color": colour, "width": 2.4, "dash": "solid" if colour == RUST else "longdash"},
         hovertemplate="%{y:.0f} °C at %{x:.0f} s<extra></extra>",
     )  # fmt: skip
     result.add_scatter(
@@ -332,7 +341,8 @@ def ledger_figure(appraisal: Appraisal) -> go.Figure:
     heats = [*(heat for _, heat in rows), course.given]
     result.add_bar(
         y=names, x=[1e-3 * heat for heat in heats], base=[*(1e-3 * starts), 0.0], orientation="h",
-        marker={"color": [*colours, GREY]}, hoverinfo="skip",
+        marker={"color": [*colours, GREY]},
+        hovertemplate="%{y}: %{x:.3g} kJ<extra></extra>",
     )  # fmt: skip
     ends = [*(1e-3 * (starts + [max(heat, 0.0) for _, heat in rows])), 1e-3 * course.given]
     result.add_scatter(
@@ -347,7 +357,7 @@ def ledger_figure(appraisal: Appraisal) -> go.Figure:
     result.update_layout(margin={"l": 270})
     result.update_yaxes(showgrid=False, ticksuffix="  ", autorange="reversed")
     result.update_xaxes(
-        title_text="heat of the set of one wing [kJ]", range=[0.0, 1.3e-3 * course.given]
+        title_text="heat of the set of one wing [kJ]", range=[0.0, 1.5e-3 * course.given]
     )
     return result
 

@@ -33,15 +33,17 @@ CAPTIONS = {
         "that drives the design is shown."
     ),
     "transformation_figure": (
-        "Uniform shear stress over temperature: transformation lines of the alloy, each set hot at "
-        "its operating stress, and returned at its smallest return stress in the hottest bay "
-        "(open: Mf' there). Under the axis: what the cases demand of any alloy without stress, and "
-        "this alloy (crosses)."
+        "Uniform shear stress over temperature: the lines at which the alloy turns to martensite "
+        "as it cools (Ms start, Mf finish) and to austenite as it heats (As start, Af finish), "
+        "each set hot at its operating stress (triangles), and returned at its smallest return "
+        "stress in the hottest bay (diamonds; open: Mf' there). Under the axis: what the "
+        "cases demand of any alloy without stress, and this alloy (crosses)."
     ),
     "temperature_time_figure": (
         "Tube temperature in the fold with least time to spare (coldest bay, lowest line voltage) "
-        "and in its return (hottest bay): a sketch through the computed ends of each stretch, one "
-        "temperature per tube. The fastest motion is that of a hot start at high line."
+        "and in its return (dashed, hottest bay): a sketch through the computed ends of each "
+        "stretch, one temperature per tube. Heating sets the fold time, the slow tail to Mf′ the "
+        "return time; the fastest motion is that of a hot start at high line."
     ),
     "ledger_figure": (
         "Where the heat of that fold goes, one set of one wing, from command to hot. The parts sum "

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import html
+from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -11,12 +13,14 @@ import plotly.graph_objects as go
 from mdo.explore.wording import figure, quantity
 
 # Mid tones that read on a light and on a dark page; text and grid are coloured by the page.
-BLUE, RUST, GREEN, AMBER, GREY = "#3d7fc4", "#c9573f", "#2f9277", "#c98f1d", "#8a8f98"
+BLUE, RUST, GREEN, AMBER, GREY = "#3d7fc4", "#c9573f", "#2f9277", "#b27c12", "#858a93"
 BAND = "rgba(138,143,152,0.28)"
 FONT = "system-ui, -apple-system, Segoe UI, sans-serif"
 ROW_HEIGHT = 22  # [px] of a bar
+HATCHES = {AMBER: "/", RUST: "x"}  # so that colour is not needed to tell bars apart
 CLIP = (-1.0, 2.0)  # normalised margins beyond are drawn at the end
 AT_LIMIT = 1e-6
+GRAM = 1e-3  # [kg]
 
 
 def torque_figure(
@@ -42,10 +46,10 @@ def torque_figure(
     )  # fmt: skip
     for column, name, colour, dash in (
         ("required_moment_upper_band", "required, load model at its upper band", RUST, "dot"),
-        ("required_moment", "required", RUST, "solid"),
+        ("required_moment", "required", RUST, "dash"),
         ("available_moment", "available", BLUE, "solid"),
     ):
-        symbol = "line-ew" if dash == "dot" else "circle"
+        symbol = {"dot": "line-ew", "dash": "square", "solid": "circle"}[dash]
         result.add_scatter(
             x=angle, y=part[column], mode=mode, name=name,
             line={"color": colour, "dash": dash, "width": 1.3 if dash == "dot" else 2.2},
@@ -78,12 +82,12 @@ def mass_figure(masses: pd.DataFrame) -> go.Figure:
     for column, colour in (("basic", BLUE), ("growth", AMBER)):
         result.add_bar(
             y=lines["line"], x=lines[column], orientation="h", name=column,
-            marker={"color": colour},
-            hovertemplate="%{x:.3f} kg<extra>" + column + "</extra>",
+            marker=hatched(colour),
+            hovertemplate="%{y}: %{x:.3f} kg<extra>" + column + "</extra>",
         )  # fmt: skip
     result.add_scatter(
         y=lines["line"], x=lines["total"], mode="text", textposition="middle right",
-        text=[f"  {figure(value, 3)}" for value in lines["total"]], hoverinfo="skip",
+        text=[f"  {kilograms(value)}" for value in lines["total"]], hoverinfo="skip",
         showlegend=False, cliponaxis=False,
     )  # fmt: skip
     _plain(result, height=80 + ROW_HEIGHT * len(lines))
@@ -95,6 +99,25 @@ def mass_figure(masses: pd.DataFrame) -> go.Figure:
         title_text="mass of the aircraft (both wings) [kg]", range=[0, 1.12 * largest]
     )
     return result
+
+
+def hatched(colour: str | Sequence[str]) -> dict[str, Any]:
+    """Return the look of bars: a colour, or one for each bar, with its hatching."""
+    shapes: str | list[str]
+    if isinstance(colour, str):
+        shapes = HATCHES.get(colour, "")
+    else:
+        shapes = [HATCHES.get(each, "") for each in colour]
+    look = {"shape": shapes, "fillmode": "overlay", "fgcolor": "#ffffff", "fgopacity": 0.55,
+            "size": 6, "solidity": 0.22}  # fmt: skip
+    return {"color": colour, "pattern": look}
+
+
+def kilograms(mass: float) -> str:
+    """Return a mass in kilograms, three digits but nothing below a gram."""
+    if 0.0 < abs(mass) < GRAM:
+        return "< 0.001"
+    return figure(mass, 3) if abs(mass) >= 0.1 else f"{mass:.3f}"
 
 
 def worst_per_group(compliance: pd.DataFrame) -> pd.DataFrame:
@@ -118,7 +141,10 @@ def margins_figure(compliance: pd.DataFrame) -> go.Figure:
     drawn = np.clip(scaled, *CLIP)
     result = go.Figure()
     names = [html.escape(name) for name in lines["requirement"]]
-    result.add_bar(y=names, x=drawn, orientation="h", marker={"color": colours}, hoverinfo="skip")
+    result.add_bar(
+        y=names, x=drawn, orientation="h", marker=hatched(colours), customdata=texts,
+        hovertemplate="%{y}: %{customdata}<extra></extra>",
+    )  # fmt: skip
     result.add_scatter(
         y=names, x=np.maximum(drawn, 0.0), mode="text", text=texts, textposition="middle right",
         hoverinfo="skip", cliponaxis=False,
@@ -129,7 +155,7 @@ def margins_figure(compliance: pd.DataFrame) -> go.Figure:
     low = -1.05 if (scaled < -AT_LIMIT).any() else -0.05
     result.update_xaxes(
         range=[low, 3.1], tickvals=[-1, 0, 1, 2], zeroline=True,
-        title_text="margin in the scale of the model (0: at the limit), drawn up to 2",
+        title_text="margin (0: at the limit), drawn up to 2",
     )  # fmt: skip
     return result
 
@@ -151,8 +177,8 @@ def times_figure(times: pd.DataFrame) -> go.Figure:
     colours = np.where(late, RUST, np.where(back, GREEN, BLUE)).tolist()
     result = go.Figure()
     result.add_bar(
-        y=lines["leg"], x=lines["time"], orientation="h", marker={"color": colours},
-        hovertemplate="%{x:.1f} s<extra></extra>", width=0.62,
+        y=lines["leg"], x=lines["time"], orientation="h", marker=hatched(colours),
+        hovertemplate="%{y}: %{x:.1f} s<extra></extra>", width=0.62,
     )  # fmt: skip
     result.add_scatter(
         y=lines["leg"], x=lines["time_limit"], mode="markers",
@@ -165,7 +191,7 @@ def times_figure(times: pd.DataFrame) -> go.Figure:
     result.add_scatter(
         y=lines["leg"], x=np.maximum(lines["time"], lines["time_limit"]), mode="text",
         text=[
-            f"   {figure(time)} of {figure(limit)} s"
+            f"   {figure(time, 3)} of {limit:.4g} s"
             for time, limit in zip(lines["time"], lines["time_limit"], strict=True)
         ],
         textposition="middle right", hoverinfo="skip", cliponaxis=False,

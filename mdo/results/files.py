@@ -7,6 +7,7 @@ import hashlib
 import os
 import shutil
 import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import IO
@@ -16,7 +17,8 @@ if sys.platform == "win32":
 else:
     import fcntl
 
-_LOCK_TRIES = 100
+PATIENCE = 120.0  # [s] writing a result takes seconds; whoever holds the lock longer is stuck
+_LOCK_PAUSE = 0.1  # [s]
 
 
 class StoreError(Exception):
@@ -34,8 +36,8 @@ def clear_errors(where: Path, doing: str) -> Iterator[None]:
     """
     try:
         yield
-    except OSError as error:
-        reason = error.strerror or str(error)
+    except (OSError, ValueError) as error:  # ValueError: a name that no file can have
+        reason = getattr(error, "strerror", None) or str(error)
         raise StoreError(
             f"{where}: cannot {doing}: {reason}; expected a folder with permission and room "
             "(choose another one for the results)"
@@ -92,6 +94,25 @@ def fingerprint(path: Path) -> str:
         return ""
 
 
+def check_writable(folder: Path) -> None:
+    """Make a folder and write a file in it, to learn before long work whether results can be kept.
+
+    Raises
+    ------
+    StoreError
+        If that does not work.
+    """
+    with clear_errors(folder, "make the folder"):
+        folder.mkdir(parents=True, exist_ok=True)
+    probe = folder / f".probe-{os.getpid()}"
+    with clear_errors(folder, "write"):
+        try:
+            probe.write_bytes(b"probe")
+        finally:
+            with contextlib.suppress(OSError):
+                probe.unlink()
+
+
 def remove_folder(path: Path) -> None:
     """Remove a folder of our own, if it is there.
 
@@ -108,34 +129,46 @@ def remove_folder(path: Path) -> None:
 class Lock:
     """Advisory lock on a file; the operating system lets it go when the process ends, however.
 
+    Parameters
+    ----------
+    path
+        The file; made if it is not there, removed at the end.
+    what
+        What is locked, for the message.
+    patience
+        How long to wait for another process that holds it [s].
+
     Raises
     ------
     StoreError
-        If another process holds it, or the file cannot be made.
+        If another process does not let it go, or the file cannot be made.
     """
 
-    def __init__(self, path: Path, what: str) -> None:
+    def __init__(self, path: Path, what: str, *, patience: float = PATIENCE) -> None:
         self.path = path
         self._file: IO[str] | None = None
-        for _ in range(_LOCK_TRIES):
-            if self._take(what):
-                return
-        raise StoreError(f"{path}: cannot lock: it is replaced all the time")
+        self._holder = ""
+        end = time.monotonic() + patience
+        while not self._take():
+            if time.monotonic() >= end:
+                by = f" (process {self._holder})" if self._holder.isdigit() else ""
+                raise StoreError(
+                    f"{what}: another run{by} is writing these results; wait for it to end, or "
+                    "choose another folder for the results"
+                )
+            time.sleep(_LOCK_PAUSE)
 
-    def _take(self, what: str) -> bool:
-        """Lock the file; False if its holder removed it meanwhile."""
+    def _take(self) -> bool:
+        """Lock the file; False if another process holds it or removed it meanwhile."""
         with clear_errors(self.path, "lock"):
             file = self.path.open("a+", encoding="utf-8")
             mine = _lock_file(file)
         if not mine:
-            file.seek(0)
-            holder = file.read(20).strip()
+            with contextlib.suppress(OSError, ValueError):  # a locked part may not be readable
+                file.seek(0)
+                self._holder = file.read(20).strip()
             file.close()
-            by = f" (process {holder})" if holder.isdigit() else ""
-            raise StoreError(
-                f"{what}: another run{by} is writing these results; wait for it to end, or choose "
-                "another folder for the results"
-            )
+            return False
         try:
             current = self.path.stat().st_ino == os.fstat(file.fileno()).st_ino
         except OSError:

@@ -75,9 +75,14 @@ class Manifest:
         """
         path = folder / NAME
         try:
-            return cls(**json.loads(read_whole(path)))
-        except (ValueError, TypeError) as error:
-            raise StoreError(f"{path}: not a manifest of results: {error}") from None
+            found = cls(**json.loads(read_whole(path)))
+            _check_types(found)
+        except (ValueError, TypeError, RecursionError) as error:
+            raise StoreError(
+                f"{path}: not a manifest of results: {error}; expected the one that the run wrote "
+                "(run the study again)"
+            ) from None
+        return found
 
     def is_same_run(self, other: Manifest) -> bool:
         """Whether another manifest is of the same study, analysis and seed by the same tool."""
@@ -99,6 +104,27 @@ class Manifest:
         return {
             name: known for name, known in self.files.items() if fingerprint(folder / name) == known
         }
+
+
+def _check_types(found: Manifest) -> None:
+    """Check that a manifest read from a file holds what its fields say.
+
+    Raises
+    ------
+    TypeError
+        Naming the field that does not.
+    """
+    texts = ("study", "analysis", "study_hash", "study_text")
+    counted = ("seed", "complete")
+    tables = ("versions", "tables", "files", "status_counts", "timings")
+    kinds: dict[type, tuple[str, ...]] = {str: texts, int: counted, dict: tables}
+    for kind, names in kinds.items():
+        for name in names:
+            if not isinstance(getattr(found, name), kind):
+                raise TypeError(f"{name} is no {kind.__name__}")
+    for name, known in found.files.items():
+        if not isinstance(known, str) or Path(name).name != name:
+            raise TypeError(f"files: {name!r} is no file of this folder")
 
 
 def read_manifest(folder: Path) -> Manifest | None:

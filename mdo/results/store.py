@@ -18,8 +18,10 @@ from typing import TYPE_CHECKING, Self
 
 from mdo.quantities import QUANTITIES
 from mdo.results.files import (
+    PATIENCE,
     Lock,
     StoreError,
+    check_writable,
     clear_errors,
     fingerprint,
     read_whole,
@@ -28,6 +30,8 @@ from mdo.results.files import (
 )
 from mdo.results.manifest import NAME as MANIFEST
 from mdo.results.manifest import Manifest, read_manifest, tool_versions
+from mdo.results.spreadsheet import csv_bytes
+from mdo.study.text import is_reserved
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -45,6 +49,8 @@ class ResultStore:
         Folder of all results; made when the first result is written.
     study_name
         Name of the study: letters, digits, ``_``, ``.`` and ``-``.
+    patience
+        How long to wait for another run that writes the same result [s].
 
     Raises
     ------
@@ -52,13 +58,24 @@ class ResultStore:
         If the name is no name of a folder.
     """
 
-    def __init__(self, root: str | Path, study_name: str) -> None:
+    def __init__(self, root: str | Path, study_name: str, *, patience: float = PATIENCE) -> None:
+        self.patience = patience
         self.study_name = _checked(study_name)
         self.folder = Path(root) / study_name
 
     def place(self, analysis: str) -> Path:
         """Folder of the latest result of an analysis."""
         return self.folder / _checked(analysis)
+
+    def check_writable(self) -> None:
+        """Learn before long work whether results can be kept.
+
+        Raises
+        ------
+        StoreError
+            If the folder cannot be made or written.
+        """
+        check_writable(self.folder)
 
     def find(
         self, analysis: str, *, study_text: str, study_hash: str, seed: int
@@ -88,7 +105,7 @@ class ResultStore:
         Raises
         ------
         StoreError
-            If another run writes this result, or the folder cannot be written.
+            If another run does not end to write this result, or the folder cannot be written.
         """
         wanted = self._manifest(analysis, study_text, study_hash, seed)
         if self._find(wanted):
@@ -96,7 +113,7 @@ class ResultStore:
         with clear_errors(self.folder, "make the folder"):
             self.folder.mkdir(parents=True, exist_ok=True)
         place = self.place(analysis)
-        lock = Lock(self.folder / f".{analysis}.lock", str(place))
+        lock = Lock(self.folder / f".{analysis}.lock", str(place), patience=self.patience)
         try:
             writer = None if self._find(wanted) else Writer(place, wanted, lock)
         except BaseException:
@@ -196,16 +213,17 @@ class Writer:
         if len(set(columns)) < len(columns):
             raise ValueError(f"table {name}: two columns have the same name, got {columns}")
         data = data.set_axis(columns, axis=1)
-        csv = data.to_csv(index=False, lineterminator="\n").encode()
         files = {
             f"{name}.parquet": write_whole(self._part / f"{name}.parquet", _parquet(data)),
-            f"{name}.csv": write_whole(self._part / f"{name}.csv", csv),
+            f"{name}.csv": write_whole(self._part / f"{name}.csv", csv_bytes(data)),
         }
         about = {"rows": len(data), "columns": {column: unit_of(column) for column in columns}}
         self._note(files, {name: about})
 
     def text(self, name: str, content: str) -> None:
         """Write a text, such as ``report.html``, in UTF-8.
+
+        What UTF-8 has no code for (the name of a file in another encoding) becomes a question mark.
 
         Raises
         ------
@@ -214,7 +232,8 @@ class Writer:
         """
         if _checked(name) == MANIFEST:
             raise ValueError(f"text {name}: the store writes it itself")
-        self._note({name: write_whole(self._part / name, content.encode())}, {})
+        data = content.encode(errors="replace")
+        self._note({name: write_whole(self._part / name, data)}, {})
 
     def finish(self, status_counts: Mapping[str, int], timings: Mapping[str, float]) -> Path:
         """Complete the manifest and put the result in its place.
@@ -351,7 +370,7 @@ def _checked(name: str) -> str:
     ValueError
         If it cannot.
     """
-    if not _NAME.fullmatch(name):
+    if not _NAME.fullmatch(name) or name.endswith(".") or is_reserved(name):
         raise ValueError(f"not a name, got {name!r}, expected letters, digits, '_', '.' and '-'")
     return name
 

@@ -25,6 +25,7 @@ from mdo.study.cases import Case
 from mdo.study.choices import WIRE_RATINGS
 from mdo.study.reader import StudyError
 from mdo.study.study import Study
+from mdo.study.text import file_name
 
 CONFIGURATIONS = ("load_return", "spring_return", "opposed")
 RETURN_MODES = ("cool_under_load", "cool_then_retwist")
@@ -132,7 +133,7 @@ def alloy_card(study: Study) -> Card:
     name = study.actuator.alloy
     own = name.endswith(".toml") or "/" in name or "\\" in name
     try:
-        return load_card(Path(study.folder) / name) if own else _shipped(name)
+        return load_card(Path(study.folder) / file_name(name)) if own else _shipped(name)
     except CardError as error:
         raise StudyError([f"actuator.alloy: {line}" for line in error.problems]) from None
 

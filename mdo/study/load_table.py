@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import csv
+import errno
 import io
 import math
+import os
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -16,10 +18,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mdo.study.reader import Reader, shown
+from mdo.study.text import clipped, hidden_character, not_utf8
 from mdo.study.units import UnitError, parse_quantity
 
 LEGS = ("fold", "return")
-SIZE_MAX = 10_000_000
+SIZE_MAX = 1_000_000
 _COLUMNS = {
     "case": "",
     "leg": "",
@@ -31,6 +34,9 @@ _COLUMNS = {
 _HEADER = re.compile(r"\s*(?P<name>\w+)\s*(?:\[(?P<unit>[^\]]*)\])?\s*")
 _PATH = "actuator.table"
 _ANGLE_SLACK = 1e-6  # rad
+_ANGLE_MAX = math.radians(180.0)
+_MOMENT_MAX = 1e7  # N*m
+_PROBLEMS_SHOWN = 20
 
 
 @dataclass(frozen=True)
@@ -77,28 +83,41 @@ def read_load_table(
     reader: Reader, path: Path, cases: Sequence[tuple[Mapping[str, Any], object]]
 ) -> LoadTable | None:
     """Read the file and check it against the cases, noting every problem."""
+    before = len(reader.problems)
+    name = clipped(path.name)
+    text = _read_text(reader, path)
     try:
-        if path.stat().st_size > SIZE_MAX:
-            reader.problem(_PATH, f"too large, got {path.name}, expected at most 10 MB")
-            return None
-        text = path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError:
-        reader.problem(_PATH, f"not UTF-8 text, got {path.name}, expected a CSV file")
+        lines = list(csv.reader(io.StringIO(text, newline=""), strict=True))
+    except csv.Error as error:
+        reader.problem(_PATH, f"not CSV ({error}), got {name}, expected comma-separated rows")
+    if len(reader.problems) > before:
         return None
+    rows = _read_rows(reader, lines, name)
+    if len(reader.problems) == before:
+        _check_cover(reader, rows, cases, name)
+    return LoadTable(tuple(rows)) if len(reader.problems) == before else None
+
+
+def _read_text(reader: Reader, path: Path) -> str:
+    """Return the text of the file, empty with a problem noted."""
+    name = shown(path.name)
+    data = b""
+    try:
+        if not path.is_file():
+            raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT))
+        with path.open("rb") as file:
+            data = file.read(SIZE_MAX + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "not a usable path"
-        reader.problem(_PATH, f"cannot be read ({reason}), got {shown(path.name)}, expected a file")
-        return None
-    before = len(reader.problems)
+        reader.problem(_PATH, f"cannot be read ({reason}), got {name}, expected a CSV file")
+    if len(data) > SIZE_MAX:
+        reader.problem(_PATH, f"too large, got {name}, expected at most 1 MB")
+        return ""
     try:
-        lines = list(csv.reader(io.StringIO(text), strict=True))
-    except csv.Error as error:
-        reader.problem(_PATH, f"not CSV ({error}), got {path.name}, expected comma-separated rows")
-        return None
-    rows = _read_rows(reader, lines, path.name)
-    if len(reader.problems) == before:
-        _check_cover(reader, rows, cases, path.name)
-    return LoadTable(tuple(rows)) if len(reader.problems) == before else None
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        reader.problem(_PATH, f"{clipped(path.name)}: {not_utf8(data, error)}")
+        return ""
 
 
 def _read_rows(reader: Reader, lines: Sequence[Sequence[str]], name: str) -> list[LoadRow]:
@@ -108,9 +127,13 @@ def _read_rows(reader: Reader, lines: Sequence[Sequence[str]], name: str) -> lis
         return []
     units = _read_header(reader, lines[0], name)
     rows = []
+    enough = len(reader.problems) + _PROBLEMS_SHOWN
     for number, line in enumerate(lines[1:], 2):
         if units is None or not any(cell.strip() for cell in line):
             continue
+        if len(reader.problems) >= enough:
+            reader.problem(_PATH, f"{name}: not read from line {number}, expected fewer problems")
+            break
         if len(line) != len(units):
             reader.problem(
                 _PATH, f"{name} line {number}: got {len(line)} cells, expected {len(units)}"
@@ -164,12 +187,23 @@ def _read_row(
             )
             return None
         numbers[column] = parse_quantity(f"{number!r} {units[column]}", unit)
+        most = _ANGLE_MAX if column == "fold_angle" else _MOMENT_MAX
+        if abs(numbers[column]) > most:
+            expected = "at most 180 deg" if column == "fold_angle" else "at most 1e7 N*m"
+            reader.problem(
+                _PATH, f"{where}: {column}: out of range, got {cells[column]}, expected {expected}"
+            )
+            return None
     if numbers["minimum"] > numbers["maximum"]:
         reader.problem(_PATH, f"{where}: minimum above maximum, expected minimum at most maximum")
         return None
     leg = cells["leg"].strip()
     if leg not in LEGS:
         reader.problem(_PATH, f"{where}: leg: got {shown(leg)}, expected fold or return")
+        return None
+    hidden = hidden_character(cells["source"])
+    if hidden:
+        reader.problem(_PATH, f"{where}: source: got {hidden}, expected text without it")
         return None
     return LoadRow(cells["case"].strip(), leg, source=cells["source"].strip(), **numbers)
 

@@ -103,7 +103,7 @@ def _list(reader: Reader, table: Mapping[str, Any], path: str, name: str) -> lis
     """Return a list, empty where it is not given or no list."""
     given = table.get(name, [])
     if isinstance(given, list | tuple):
-        return list(given)
+        return list(given) if reader.few_enough(given, f"{path}.{name}") else []
     reader.problem(f"{path}.{name}", f"wrong type, got {shown(given)}, expected a list")
     return []
 

@@ -39,6 +39,11 @@ def read_head(reader: Reader, given: object) -> dict[str, Any]:
             "study.analyses", f"wrong type, got {shown(asked)}, expected a list such as {ANALYSES}"
         )
         return values
+    if not asked:
+        reader.problem(
+            "study.analyses",
+            f"empty, got a list of 0, expected one or more of {', '.join(ANALYSES)}",
+        )
     for one in asked:
         if one not in ANALYSES:
             reader.problem("study.analyses", f"unknown analysis, {nearest(one, ANALYSES)}")

@@ -5,17 +5,21 @@ from __future__ import annotations
 import difflib
 import math
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from numbers import Integral, Real
 from typing import Any
 
 from mdo.study.fields import Field, Origin, declared
+from mdo.study.text import clipped, hidden_character, is_reserved
 from mdo.study.units import UnitError, described, example_unit
 
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
 TEXT_LENGTH_MAX = 10_000
-_SHOWN_LENGTH = 60
+_WORD_LENGTH = 60
+_PROBLEMS_SHOWN = 100
+_UNKNOWN_SHOWN = 20
+_ITEMS_MAX = 1000
 Value = float | int | str | bool | None
 
 
@@ -30,7 +34,11 @@ class StudyError(Exception):
 
     def __init__(self, problems: Iterable[str]) -> None:
         self.problems = list(problems)
-        super().__init__("\n".join(self.problems))
+        shown = self.problems[:_PROBLEMS_SHOWN]
+        more = len(self.problems) - len(shown)
+        if more:
+            shown.append(f"and {more} more problems (mend these first, then check again)")
+        super().__init__("\n".join(shown))
 
 
 @dataclass(frozen=True)
@@ -77,16 +85,28 @@ class Reader:
         if not isinstance(given, list | tuple):
             self.problem(path, f"wrong type, got {shown(given)}, expected tables ([[{path}]])")
             return []
+        if not self.few_enough(given, path):
+            return []
         found = [self.table(one, f"{path}[{number}]") for number, one in enumerate(given, 1)]
         return [one for one in found if one is not None]
+
+    def few_enough(self, given: Sequence[object], path: str) -> bool:
+        """Tell whether a list is no longer than a study could need, and note if it is not."""
+        if len(given) <= _ITEMS_MAX:
+            return True
+        self.problem(path, f"too many, got a list of {len(given)}, expected at most {_ITEMS_MAX}")
+        return False
 
     def unknown(self, table: Mapping[str, Any], path: str, keys: Iterable[str]) -> None:
         """Note keys that nobody declared, with the nearest that somebody did."""
         keys = list(keys)
-        for key in table:
-            if key not in keys:
-                where = f"{path}.{_clipped(key)}" if path else _clipped(key)
-                self.problem(where, f"unknown key, {nearest(key, keys)}")
+        strangers = [key for key in table if key not in keys]
+        for key in strangers[:_UNKNOWN_SHOWN]:
+            where = f"{path}.{clipped(key)}" if path else clipped(key)
+            self.problem(where, f"unknown key, {nearest(key, keys)}")
+        if len(strangers) > _UNKNOWN_SHOWN:
+            more = len(strangers) - _UNKNOWN_SHOWN
+            self.problem(path, f"got {more} more unknown keys, expected one of: {', '.join(keys)}")
 
     def section(
         self, cls: type, table: Mapping[str, Any], path: str, *, also: Iterable[str] = ()
@@ -228,7 +248,7 @@ def expectation(declaration: Field) -> str:
 def nearest(word: str, known: Iterable[str]) -> str:
     """Name the nearest known word, or all of them."""
     known = list(known)
-    close = difflib.get_close_matches(str(word)[:_SHOWN_LENGTH], known, n=1, cutoff=0.6)
+    close = difflib.get_close_matches(str(word)[:_WORD_LENGTH], known, n=1, cutoff=0.6)
     listed = ", ".join(known)
     if close:
         return f"got {shown(word)}, expected one of: {listed} (did you mean {close[0]}?)"
@@ -238,7 +258,7 @@ def nearest(word: str, known: Iterable[str]) -> str:
 def shown(given: object) -> str:
     """Show a value in a message, short whatever it is."""
     if isinstance(given, str):
-        return '"' + _clipped(given) + '"'
+        return '"' + clipped(given) + '"'
     if isinstance(given, bool):
         return str(given).lower()
     if isinstance(given, Mapping):
@@ -247,13 +267,7 @@ def shown(given: object) -> str:
         return f"a list of {len(given)}"
     if isinstance(given, Integral):
         return str(given) if abs(int(given)) < 10**15 else "a very large integer"
-    return _clipped(str(given))
-
-
-def _clipped(text: object) -> str:
-    """Return a text on one line, cut to a readable length."""
-    line = "".join(c if c.isprintable() else "?" for c in str(text)[: _SHOWN_LENGTH + 1])
-    return line if len(line) <= _SHOWN_LENGTH else f"{line[:_SHOWN_LENGTH]}..."
+    return clipped(given)
 
 
 def _word(declaration: Field, given: object) -> str:
@@ -267,8 +281,28 @@ def _word(declaration: Field, given: object) -> str:
             f"not a name, got {shown(given)}, expected up to 64 letters, digits, _ and -"
         )
     if len(given) > TEXT_LENGTH_MAX:
-        raise UnitError(f"too long, got {len(given)} characters, expected {TEXT_LENGTH_MAX}")
+        raise UnitError(
+            f"too long, got {len(given)} characters, expected at most {TEXT_LENGTH_MAX}"
+        )
+    _check_text(declaration, given)
     return given
+
+
+def _check_text(declaration: Field, given: str) -> None:
+    """Check that a text says something, can be shown, and as a name can be that of a folder."""
+    if not given.strip() and declaration.default != "":
+        raise UnitError('empty, got "", expected text')
+    hidden = hidden_character(given)
+    if hidden:
+        raise UnitError(
+            f"hidden character, got {shown(given)} with {hidden}, expected text that can be "
+            "printed (remove the character)"
+        )
+    if declaration.kind == "name" and is_reserved(given):
+        raise UnitError(
+            f"reserved name, got {shown(given)}, expected a name that every system allows for a "
+            "folder (choose another)"
+        )
 
 
 def _number(declaration: Field, given: object) -> float:

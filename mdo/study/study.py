@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from mdo.study.assumptions import read_assumptions
+from mdo.study.beside_table import warn_beside_table
 from mdo.study.cases import Case
 from mdo.study.design import Design
 from mdo.study.load_table import LoadTable, read_load_table
@@ -28,13 +29,14 @@ from mdo.study.read_sections import (
 from mdo.study.read_vehicle import read_vehicle
 from mdo.study.reader import Input, Reader, StudyError
 from mdo.study.sections import Actuator, Analysis, Requirements, Supply, Vehicle
+from mdo.study.text import file_name, not_utf8, one_line, too_deep
 from mdo.study.variation import vary
 
 SECTIONS = (
     "study", "vehicle", "supply", "requirements", "case", "actuator", "design", "assumptions",
     "analysis",
 )  # fmt: skip
-SIZE_MAX = 10_000_000
+SIZE_MAX = 1_000_000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,16 +108,21 @@ def load_study(path: str | Path) -> Study:
         With all problems of the file.
     """
     path = Path(path)
-    source = str(path)
+    source = one_line(path)
     text = _read_text(path, source)
+    deep = too_deep(text)
     try:
-        content = tomllib.loads(text)
+        content = {} if deep else tomllib.loads(text)
     except RecursionError:
         raise StudyError(
             [f"{source}: nested too deeply, expected the sections {', '.join(SECTIONS)}"]
         ) from None
     except ValueError as error:
         raise StudyError([f"{source}: not TOML: {error}, expected a study file"]) from None
+    if deep:
+        raise StudyError(
+            [f"{source}: nested too deeply at line {deep}, expected keys of few parts"]
+        )
     return _study(content, text, source, path, path.parent)
 
 
@@ -154,18 +161,19 @@ def _read_text(path: Path, source: str) -> str:
     try:
         if path.is_dir():
             raise StudyError([f"{source}: a folder, expected a study file"])
-        if path.stat().st_size > SIZE_MAX:
-            raise StudyError([f"{source}: too large, got over 10 MB, expected a study file"])
-        data = path.read_bytes()
+        with path.open("rb") as file:
+            data = file.read(SIZE_MAX + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "not a usable path"
         raise StudyError([f"{source}: cannot be read: {reason}, expected a study file"]) from None
+    if len(data) > SIZE_MAX:
+        raise StudyError(
+            [f"{source}: too large, got more than 1 MB, expected a study file of at most 1 MB"]
+        )
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise StudyError(
-            [f"{source}: not UTF-8 text (byte {error.start}), expected a text file in UTF-8"]
-        ) from None
+        raise StudyError([f"{source}: {not_utf8(data, error)}"]) from None
     if not text.strip():
         raise StudyError([f"{source}: empty, expected the sections {', '.join(SECTIONS)}"])
     return text
@@ -194,7 +202,9 @@ def _study(
     options = read_analysis(reader, content.get("analysis", {}), folder)
     loads = None
     if actuator.get("hinge_moment") == "table" and actuator.get("table"):
-        loads = read_load_table(reader, folder / actuator["table"], cases)
+        loads = read_load_table(reader, folder / file_name(actuator["table"]), cases)
+    if loads is not None:
+        warn_beside_table(reader, content.get("case", []), [values for values, _ in cases])
     if reader.problems:
         raise StudyError(reader.problems)
     return Study(

@@ -11,11 +11,16 @@ import re
 from functools import lru_cache
 from typing import Any
 
-NUMBER = r"[+-]?(?:(?:\d{1,3}(?:,\d{3})+|\d+(?:_\d+)*)(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
+NUMBER = r"[+-]?(?:(?:[1-9]\d{0,2}(?:,\d{3})+|\d+(?:_\d+)*)(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
 _QUANTITY = re.compile(rf"\s*(?P<number>[+-]?(?:nan|inf)\b|{NUMBER})\s*(?P<unit>.*?)\s*")
 _ANGLE = re.compile(r"degree\b|radian|arcminute|arcsecond|turn|revolution|grade\b")
 _PLAIN = str.maketrans({"−": "-", "·": "*", "²": "**2", "³": "**3", "\N{NO-BREAK SPACE}": " "})
 _UNIT_LENGTH_MAX = 40
+# Names, products, quotients and small powers; what else could be computed may take forever.
+_PLAIN_UNIT = re.compile(
+    r"(?:1\s*/)?(?:[^\W\d]\w*|\*\*\s*\(?[+-]?\d(?:\.\d)?\)?(?!\s*\*\*|\d)|[*/()\s])*"
+)
+_NUMERIC = frozenset("0123456789,.")
 
 # The SI units of this package, in the form that a reader expects, to name the unit of a default.
 SI_UNITS = (
@@ -69,15 +74,15 @@ def parse_quantity(text: str, unit: str, *, difference: bool = False) -> float:
     """
     number, given = split_quantity(text)
     if not math.isfinite(number):
-        raise UnitError(f"not a finite number, got {text!r}, expected {described(unit)}")
+        raise UnitError(f"not a finite number, got {_short(text)}, expected {described(unit)}")
     if not given and unit != "1":
         raise UnitError(
-            f"missing unit, got {text!r}, expected {described(unit)} "
+            f"missing unit, got {_short(text)}, expected {described(unit)} "
             f'(write for example "{number:g} {example_unit(unit, difference=difference)}")'
         )
     if difference and given in {"degC", "degF"}:
         raise UnitError(
-            f"a temperature difference cannot be in {given}, got {text!r}, "
+            f"a temperature difference cannot be in {given}, got {_short(text)}, "
             'expected kelvin (write for example "10 K")'
         )
     scale, offset = _conversion(given, unit)
@@ -90,6 +95,9 @@ def split_quantity(text: str) -> tuple[float, str]:
     match = _QUANTITY.fullmatch(plain)
     if not match:
         raise UnitError(f"not a quantity, got {_short(text)}, expected a number and a unit")
+    if match["unit"][:1] in _NUMERIC:  # more of a number than one number has
+        hint = " (decimals follow a point, not a comma)" if "," in plain else ""
+        raise UnitError(f"not a quantity, got {_short(text)}, expected a number and a unit{hint}")
     return float(match["number"].replace(",", "").replace("_", "")), _tidy(match["unit"])
 
 
@@ -149,7 +157,8 @@ def _conversion(given: str, unit: str) -> tuple[float, float]:
     source = _parse(given)
     same = source.is_compatible_with(_parse(unit)) and _has_angle(given) == _has_angle(unit)
     if not same:
-        hint = ' (degrees Celsius are written "degC")' if given == "C" else ""
+        words = {"C": "degrees Celsius are written degC", "Nm": "newton metres are written N*m"}
+        hint = f" ({words[given]})" if given in words else ""
         raise UnitError(f"wrong dimension, got unit {given!r}, expected {described(unit)}{hint}")
     quantity = registry().Quantity
     zero = float(quantity(0.0, source).to(_parse(unit)).magnitude)
@@ -162,7 +171,7 @@ def _parse(unit: str) -> Any:
     """Return the registry's unit for a text."""
     if unit == "1":
         return registry().Unit("")
-    if len(unit) > _UNIT_LENGTH_MAX:
+    if len(unit) > _UNIT_LENGTH_MAX or not _PLAIN_UNIT.fullmatch(unit):
         raise UnitError(f"unknown unit, got {_short(unit)}, expected a unit such as kg or N*m")
     try:
         return registry().parse_units(unit)

@@ -73,7 +73,7 @@ def test_result_has_tables_twins_text_and_manifest_and_nothing_else(tmp_path: Pa
 def test_table_and_its_csv_twin_hold_the_same_numbers(tmp_path: Path) -> None:
     folder = run(tmp_path)
     pd.testing.assert_frame_equal(load(folder).table("designs"), designs())
-    with (folder / "designs.csv").open(encoding="utf-8", newline="") as file:
+    with (folder / "designs.csv").open(encoding="utf-8-sig", newline="") as file:
         twin = list(csv.DictReader(file))
     assert [float(row["tube_length"]) for row in twin] == designs()["tube_length"].to_list()
     assert [row["status"] for row in twin] == designs()["status"].to_list()
@@ -232,8 +232,9 @@ def test_run_that_fails_shows_no_result_and_lets_the_lock_go(tmp_path: Path) -> 
 
 
 def test_second_run_at_once_is_told_who_writes(tmp_path: Path) -> None:
+    store = ResultStore(tmp_path, "demo", patience=0.0)
     with begun(tmp_path), pytest.raises(StoreError, match=rf"process {os.getpid()}\) is writing"):
-        begun(tmp_path)
+        store.begin("optimum", TEXT, HASH, SEED)
     begun(tmp_path).close()
 
 
@@ -241,7 +242,8 @@ def test_second_process_at_once_is_told(tmp_path: Path) -> None:
     program = f"""
     from mdo.results import ResultStore, StoreError
     try:
-        ResultStore({str(tmp_path)!r}, "demo").begin("optimum", "text", "hash", 1)
+        store = ResultStore({str(tmp_path)!r}, "demo", patience=0.2)
+        store.begin("optimum", "text", "hash", 1)
     except StoreError as error:
         print(error)
     """

@@ -199,14 +199,15 @@ def test_problem_of_a_case_is_not_repeated_for_its_return(problems: Check) -> No
     [
         (b"", "empty, expected the sections study, vehicle"),
         (b" \n\t\n", "empty, expected the sections"),
-        (b"\xff\xfe\x00", r"not UTF-8 text \(byte 0\)"),
+        (b"\xff\xfe\x00", "not UTF-8 text, got UTF-16, .*save the file again as UTF-8"),
+        (b"a = '\xe4'", "not UTF-8 text, got byte 0xe4 at 5, expected text in UTF-8"),
         (b"[study\nname = 1", r"not TOML: .*line 1"),
         (b"[study]\nname = 'a'\nname = 'b'\n", r"not TOML: .*line 3"),
         (b"a = " + b"[" * 20_000, "nested too deeply"),
         (b"a = " + b"9" * 5000, "not TOML: "),
         (b"\x00\x01", "not TOML: "),
         (b"# nothing but a comment\n", "vehicle.mass: missing"),
-        (b"x" * 10_000_001, "too large, got over 10 MB"),
+        (b"x" * 10_000_001, "too large, got more than 1 MB"),
         ("[study]\nname = '\u200f\u202e'\n".encode(), "study.name: not a name"),
     ],
 )

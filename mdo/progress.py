@@ -1,0 +1,204 @@
+"""How far a run is: steps done of all, and the time left by what the steps took so far.
+
+The analyses tell what they do, one line at a time, with counts such as ``Start 2 of 4``. From these
+lines and from the plan of a run :class:`Tracker` knows the share that is done. The plan says what
+each step takes on one ordinary core; the steps that this run has done say how much slower or faster
+this machine and this study are, and the rest is scaled by that.
+"""
+
+from __future__ import annotations
+
+import re
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from mdo.study import Study
+
+_COUNT = re.compile(r"\b(\d+) of (\d+)\b")
+_PRIOR = 10.0  # [s] weight of the plan against what was measured
+_PLANNED_MIN = 2.0  # [s] planned work that must be measured before the time left is told
+_PRIOR_OWN = 2.0  # [s] the same for the phase that goes on
+_SCALE = (0.1, 20.0)  # trusted range of measured over planned
+
+
+@dataclass(frozen=True)
+class Phase:
+    """Steps of one kind.
+
+    Attributes
+    ----------
+    start
+        How the lines of this phase begin (a regular expression).
+    seconds
+        What one step takes, between that of the small and of a medium study.
+    steps
+        Expected number of steps; lines with a count correct it.
+    measured
+        False for a step that says nothing about the speed of the others (compiling: it may be kept
+        from an earlier run).
+    instead
+        True for a phase that comes instead of those after it, but for the writing.
+    """
+
+    start: str
+    seconds: float
+    steps: int = 1
+    measured: bool = True
+    instead: bool = False
+
+
+@dataclass(frozen=True)
+class State:
+    """How far a run is: what it does, planned seconds done and in all, seconds left if known."""
+
+    line: str
+    done: float
+    total: float
+    left: float | None
+
+
+COMPILING = Phase("Compiling", 20.0, measured=False)
+WRITING = Phase("Writing", 4.0)
+
+
+def plan(study: Study, analysis: str) -> tuple[Phase, ...]:
+    """Phases of an analysis, in their order."""
+    if analysis == "evaluate":
+        return (Phase("Evaluating the given", 1.0), WRITING)
+    options = study.analysis
+    starts = (options.defence if analysis == "defence" else options.optimum).starts
+    phases = [Phase("Count problem", 3.0, measured=False), Phase("Start", 0.5, starts)]
+    if analysis == "defence":
+        phases += _defence(study)
+    return (*phases, WRITING)
+
+
+def _defence(study: Study) -> list[Phase]:
+    """Phases of the defended optimum after its starts."""
+    wanted = study.analysis.defence
+    combinations = 1
+    for values in wanted.choices.values():
+        combinations *= len(values)
+    phases = []
+    if wanted.choices:
+        phases = [Phase(r"Choices: \d+ dist", 0.8, combinations), Phase("Choices: .*again", 3.0)]
+    phases += [Phase("Conflicts", 2.0, 0, instead=True), Phase("Costs", 3.0)]
+    if wanted.cost_ranges:
+        phases.append(Phase("Range of cost", 2.5, 20))
+    phases.append(Phase("Slopes of the figures", 8.0))
+    if wanted.break_even:
+        phases.append(Phase("Break-even", 0.6, 31))
+    phases += [Phase("Evaluating", 2.0), Phase("Numbers", 5.0), Phase("Mass to hold", 1.5)]
+    phases.append(Phase("Optimum at both", 0.6, 10))
+    if wanted.rounding:
+        phases += [Phase("Rounding:", 1.2, 12)]
+    return phases
+
+
+class Tracker:
+    """Told each line of a run; passes it on, and tells a display how far the run is.
+
+    Parameters
+    ----------
+    say
+        Takes each line.
+    watch
+        Takes the state after each line.
+    clock
+        Seconds that only ever grow: setting the clock of the day changes nothing.
+    """
+
+    def __init__(
+        self,
+        say: Callable[[str], None],
+        watch: Callable[[State], None] | None = None,
+        *,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self._say = say
+        self._watch = watch
+        self._clock = clock
+        self._phases: list[Phase] = []
+        self._steps: list[int] = []
+        self._place = -1  # nothing has begun
+        self._step = 0
+        self._last = clock()
+        self._own = [0.0, 0.0]  # the same two for the phase that goes on
+        self._measured = 0.0  # [s] that steps took
+        self._planned = 0.0  # [s] that the plan had for the same steps
+
+    def begin(self, phases: Sequence[Phase]) -> None:
+        """Add phases to the plan, in their order."""
+        self._phases += phases
+        self._steps += [phase.steps for phase in phases]
+
+    def __call__(self, line: str) -> None:
+        """Take the next line: what was done before it is done."""
+        self._say(line)
+        now, before = self._clock(), self._done()
+        measured = self._place >= 0 and self._phases[self._place].measured
+        self._move(line)
+        if measured:
+            self._note(now - self._last, self._done() - before)
+        self._last = now
+        if self._watch is not None:
+            self._watch(self.state(line))
+
+    def state(self, line: str = "") -> State:
+        """How far the run is now; the time left is known once enough was measured."""
+        done = self._done()
+        total = self._sum(len(self._phases))
+        phase = self._sum(self._place + 1) - done  # planned for the rest of the phase that goes on
+        scale = (self._measured + _PRIOR) / (self._planned + _PRIOR)
+        scale = min(max(scale, _SCALE[0]), _SCALE[1])
+        measured, planned = self._own
+        own = (measured + _PRIOR_OWN * scale) / (planned + _PRIOR_OWN)
+        left = (
+            own * phase + scale * (total - done - phase) if self._planned >= _PLANNED_MIN else None
+        )
+        return State(line, done, total, left)
+
+    def _note(self, measured: float, planned: float) -> None:
+        """Add what steps took, and what the plan had for them."""
+        self._measured += measured
+        self._planned += planned
+        self._own = [self._own[0] + measured, self._own[1] + planned]
+
+    def _sum(self, count: int) -> float:
+        """Planned seconds of the first phases."""
+        pairs = zip(self._phases[:count], self._steps, strict=False)
+        return sum(phase.seconds * steps for phase, steps in pairs)
+
+    def _done(self) -> float:
+        """Planned seconds of what is done."""
+        if self._place < 0:
+            return 0.0
+        return self._sum(self._place) + self._phases[self._place].seconds * self._step
+
+    def _move(self, line: str) -> None:
+        """Go to the phase and step of a line; an unknown line changes nothing."""
+        later = range(max(self._place, 0), len(self._phases))
+        found = next((at for at in later if re.match(self._phases[at].start, line)), None)
+        if found is None:
+            return
+        if found > self._place:
+            self._place, self._step, self._own = found, 0, [0.0, 0.0]
+            if self._phases[found].instead:
+                self._drop_after(found)
+        elif _COUNT.search(line) is None:
+            self._step += 1
+        count = _COUNT.search(line)
+        if count is not None:
+            self._step = max(self._step, int(count[1]) - 1)
+            self._steps[found] = int(count[2])
+        self._steps[found] = max(self._steps[found], self._step)
+
+    def _drop_after(self, place: int) -> None:
+        """Take the phases that will not come out of the plan, up to the writing."""
+        for at in range(place + 1, len(self._phases)):
+            if self._phases[at] == WRITING:
+                return
+            self._steps[at] = 0

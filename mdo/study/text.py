@@ -1,0 +1,92 @@
+"""Text of a study file: what can be shown safely, what cannot be the name of a folder."""
+
+from __future__ import annotations
+
+import os
+import re
+import unicodedata
+
+_SHOWN_LENGTH = 60
+_PARTS_MAX = 50
+_QUOTED = r"""(?:"[^"\n]*"|'[^'\n]*')"""
+_PART = re.compile(rf"(?:\w|-|{_QUOTED})[ \t]*\.[ \t]*(?=[\w\"'-])")
+_DIRECTIONS = frozenset({"LRE", "RLE", "LRO", "RLO", "PDF", "LRI", "RLI", "FSI", "PDI"})
+_RESERVED = frozenset(
+    {"con", "prn", "aux", "nul"}
+    | {f"{port}{number}" for port in ("com", "lpt") for number in range(10)}
+)
+
+
+def one_line(text: object) -> str:
+    """Return a text on one line, without hidden characters."""
+    return "".join(c if c.isprintable() else "?" for c in str(text))
+
+
+def clipped(text: object) -> str:
+    """Return a text on one line, without hidden characters, cut to a readable length."""
+    line = one_line(str(text)[: _SHOWN_LENGTH + 1])
+    return line if len(line) <= _SHOWN_LENGTH else f"{line[:_SHOWN_LENGTH]}..."
+
+
+def file_name(text: str) -> str:
+    """Return a name of a file as the operating system has it, in whatever locale.
+
+    Names in a study are UTF-8, and so are those on disk, also where the locale knows ASCII only.
+    """
+    try:
+        os.fsencode(text)
+    except UnicodeEncodeError:
+        return os.fsdecode(text.encode("utf-8"))
+    return text
+
+
+def is_hidden(character: str) -> bool:
+    """Tell whether a character steers a terminal or the direction of text instead of showing.
+
+    Line breaks and tabs are no such characters; nor is what scripts need inside of words.
+    """
+    if character in "\n\t":
+        return False
+    return (
+        unicodedata.category(character) in {"Cc", "Cs", "Zl", "Zp"}
+        or unicodedata.bidirectional(character) in _DIRECTIONS
+    )
+
+
+def hidden_character(text: str) -> str:
+    """Name the first character that must not be in a text (``U+001B``), empty if there is none."""
+    if text.isascii() and text.isprintable():
+        return ""
+    return next((f"U+{ord(c):04X}" for c in text.replace("\r\n", "\n") if is_hidden(c)), "")
+
+
+def printable(text: str) -> str:
+    """Return a text with every character that steers a terminal shown as a question mark."""
+    if text.isascii() and text.replace("\n", "").isprintable():
+        return text
+    return "".join("?" if is_hidden(c) else c for c in text)
+
+
+def not_utf8(data: bytes, error: UnicodeDecodeError) -> str:
+    """Say what a file is that is no UTF-8 text, and what to do."""
+    wide = data[:2] in {b"\xff\xfe", b"\xfe\xff"}
+    what = "got UTF-16" if wide else f"got byte 0x{data[error.start]:02x} at {error.start}"
+    return f"not UTF-8 text, {what}, expected text in UTF-8 (save the file again as UTF-8)"
+
+
+def too_deep(text: str) -> int:
+    """Return the first line whose key has more parts than any study needs, or 0.
+
+    Such a key takes the reader of TOML time and memory by the square of its parts.
+    """
+    if text.count(".") <= _PARTS_MAX:
+        return 0
+    for number, line in enumerate(text.splitlines(), 1):
+        if line.count(".") > _PARTS_MAX and len(_PART.findall(line)) > _PARTS_MAX:
+            return number
+    return 0
+
+
+def is_reserved(name: str) -> bool:
+    """Tell whether some operating system keeps a name for a device, whatever its extension."""
+    return name.partition(".")[0].casefold() in _RESERVED

@@ -1,0 +1,60 @@
+"""Tables as CSV: RFC 4180, UTF-8 with its mark, numbers in full, no text that becomes a formula."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from mdo.results.spreadsheet import ENCODING, FORMULA_STARTS, csv_bytes
+
+
+def read(data: bytes) -> list[list[str]]:
+    return list(csv.reader(io.StringIO(data.decode(ENCODING), newline=""), strict=True))
+
+
+def test_lines_end_as_rfc_4180_says_and_the_mark_of_utf_8_is_there() -> None:
+    data = csv_bytes(pd.DataFrame({"länge": [1.5], "text": ["a"]}))
+    assert data == codecs.BOM_UTF8 + "länge,text\r\n1.5,a\r\n".encode()
+
+
+@pytest.mark.parametrize(
+    "text", ['say "so"', "a,b", "two\r\nlines", "two\nlines", "  spaces ", "Größe ≥ 3 µm", ""]
+)
+def test_texts_read_back_as_they_were(text: str) -> None:
+    assert read(csv_bytes(pd.DataFrame({"a": [text], "b": ["end"]})))[1] == [text, "end"]
+
+
+@pytest.mark.parametrize("start", FORMULA_STARTS)
+def test_text_of_a_user_never_becomes_a_formula(start: str) -> None:
+    text = f'{start}HYPERLINK("x";"y")'
+    head, line = read(csv_bytes(pd.DataFrame({text: [text], "n": [-1.0]})))
+    assert head == [f"'{text}", "n"]
+    assert line == [f"'{text}", "-1.0"]  # a negative number stays one
+
+
+def test_numbers_read_back_to_the_same_bits() -> None:
+    rng = np.random.default_rng(7)
+    numbers = rng.standard_normal(500) * 10.0 ** rng.integers(-300, 300, 500)
+    lines = read(csv_bytes(pd.DataFrame({"x": numbers, "n": np.arange(500)})))[1:]
+    assert [float(line[0]) for line in lines] == numbers.tolist()
+    assert [line[1] for line in lines] == [str(n) for n in range(500)]
+
+
+def test_what_is_no_number_is_empty_and_infinity_is_said() -> None:
+    data = pd.DataFrame({"x": [np.nan, np.inf, -np.inf], "b": [True, False, True]})
+    assert read(csv_bytes(data))[1:] == [["", "True"], ["inf", "False"], ["-inf", "True"]]
+
+
+def test_mixed_columns_and_two_columns_of_one_name_are_kept() -> None:
+    data = pd.DataFrame([[1.25, "=1+1"], ["-", None]], columns=["a", "a"])
+    assert read(csv_bytes(data)) == [["a", "a"], ["1.25", "'=1+1"], ["'-", ""]]
+
+
+def test_same_table_gives_the_same_bytes() -> None:
+    data = pd.DataFrame({"x": [0.1, 0.2], "t": ["a", "b"]})
+    assert csv_bytes(data) == csv_bytes(data.copy())
