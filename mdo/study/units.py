@@ -95,7 +95,9 @@ def split_quantity(text: str) -> tuple[float, str]:
     match = _QUANTITY.fullmatch(plain)
     if not match:
         raise UnitError(f"not a quantity, got {_short(text)}, expected a number and a unit")
-    if match["unit"][:1] in _NUMERIC:  # more of a number than one number has
+    if match["unit"][:1] in _NUMERIC and not match["unit"].startswith(
+        "1/"
+    ):  # more of a number than one number has
         hint = " (decimals follow a point, not a comma)" if "," in plain else ""
         raise UnitError(f"not a quantity, got {_short(text)}, expected a number and a unit{hint}")
     return float(match["number"].replace(",", "").replace("_", "")), _tidy(match["unit"])

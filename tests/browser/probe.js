@@ -309,7 +309,8 @@ window.probe = (() => {
       inner.replace(/\s+/g, "").slice(0, 24)];
   });
   // Pictures that paper may cut in two: nothing around them keeps together, or it is too tall.
-  const splittable = (tallest) => every(".js-plotly-plot,svg:not(svg svg,.js-plotly-plot svg)")
+  const splittable = (tallest) =>
+    every(".js-plotly-plot,svg:not(svg svg,.js-plotly-plot svg,[id^=js-plotly])")
     .filter((one) => one.getBoundingClientRect().height > 40)
     .filter((one) => ![one, ...parents(one)].some((up) => /avoid/.test(getComputedStyle(up).breakInside) &&
       up.getBoundingClientRect().height <= tallest)).map(named);
