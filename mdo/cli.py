@@ -46,10 +46,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         with contextlib.suppress(AttributeError, ValueError):
             stream.reconfigure(errors="replace")  # type: ignore[union-attr]
-    arguments = _parser().parse_args(argv)
     try:
         with cli_terminal.interruptible():
-            code = _call(arguments)
+            code = _call(_parser().parse_args(argv))
     except KeyboardInterrupt:
         code = _interrupted()
     if argv is None:  # nothing is left to do but to end

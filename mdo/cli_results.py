@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import argparse
 import re
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from mdo.cli_terminal import say
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -84,8 +85,8 @@ def _report(arguments: argparse.Namespace) -> int:
     done = rebuild_report(arguments.result, arguments.output)
     if arguments.output is None:
         changed = ", ".join(done.changed) or "nothing: every file is as it was"
-        print(f"changed: {changed}")
-    print(f"report: {done.page}")
+        say(f"changed: {changed}")
+    say(f"report: {done.page}")
     return OK
 
 
@@ -101,9 +102,9 @@ def _compare(arguments: argparse.Namespace) -> int:
         from mdo.results.opening import write_output
 
         write_output(arguments.output, comparison_page(found, arguments.units).encode())
-        print(f"page: {arguments.output}", file=sys.stderr)
+        say(f"page: {arguments.output}", error=True)
     text = as_json(comparison_dict(found)) if arguments.json else None
-    print(text or comparison_text(found, arguments.units))
+    say(text or comparison_text(found, arguments.units))
     return OK
 
 
@@ -117,10 +118,10 @@ def _order(arguments: argparse.Namespace) -> int:
     quantities = Quantities(arguments.aircraft, number, share)
     file: Path | None = arguments.output
     if file is None:
-        print(order_sheet_markdown({TABLE: sheet}, arguments.units, quantities), end="")
+        say(order_sheet_markdown({TABLE: sheet}, arguments.units, quantities).rstrip("\n"))
         return OK
     _write_order(file, sheet, arguments.units, quantities)
-    print(f"order sheet: {file}")
+    say(f"order sheet: {file}")
     return OK
 
 

@@ -55,7 +55,16 @@ class TestHelp:
     def test_names_the_verbs_and_exit_codes(self) -> None:
         told = command("--help")
         assert told.returncode == 0
-        for word in ("run", "check", "alloys", "schema", "--version", "no feasible design"):
+        for word in (
+            "run",
+            "check",
+            "alloys",
+            "schema",
+            "--version",
+            "no feasible design",
+            "130",
+            "141",
+        ):
             assert word in told.stdout
 
     def test_imports_nothing_heavy(self) -> None:
@@ -93,6 +102,38 @@ class TestHelp:
 
 
 class TestCheck:
+    def test_alone_prints_a_short_verdict(self, capsys: Capture) -> None:
+        assert cli.main(["check", str(SMALL)]) == 0
+        told = capsys.readouterr()
+        lines = told.out.splitlines()
+        assert lines[1] == "the study is valid"
+        assert "warnings: none" in lines
+        assert lines[-1].endswith("fold-mdo check --all")
+        assert len(lines) < 12
+        origins = [one.origin for one in load_study(SMALL).inputs]
+        given, judged = origins.count("file"), origins.count("judgement")
+        assert f"inputs: {given} given, {origins.count('default')} by default, {judged} judged" in (
+            told.out
+        )
+
+    def test_json_holds_the_verdict_and_warnings_for_scripts(self, capsys: Capture) -> None:
+        assert cli.main(["check", str(SMALL), "--json"]) == 0
+        said = json.loads(capsys.readouterr().out)
+        assert (said["valid"], said["study"], said["cases"]) == (True, "deck_small", 14)
+        assert said["warnings"] == []
+        assert sum(said["inputs"].values()) == len(load_study(SMALL).inputs)
+
+    def test_json_holds_every_problem_of_a_wrong_study(
+        self, tmp_path: Path, capsys: Capture
+    ) -> None:
+        bad = changed(tmp_path, ('mass = "45 kg"', 'mass = "45 m"\ncolour = "red"'))
+        assert cli.main(["check", str(bad), "--json"]) == cli.BAD_INPUT
+        told = capsys.readouterr()
+        said = json.loads(told.out)
+        assert said["valid"] is False
+        assert said["problems"] == told.err.splitlines()
+        assert len(said["problems"]) == 2
+
     def test_prints_every_input_with_unit_and_origin(self, capsys: Capture) -> None:
         assert cli.main(["check", "--all", str(SMALL)]) == 0
         rows = [line.split() for line in capsys.readouterr().out.splitlines()]

@@ -44,14 +44,16 @@ def pytest_configure(config: pytest.Config) -> None:
     """Name the markers of this folder."""
     config.addinivalue_line("markers", "browser: reads the report in a real browser")
     config.addinivalue_line("markers", "dear: of all pages only one is quick enough")
+    config.addinivalue_line("markers", "texts: the page with hostile text is read every time")
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
     """Give every test with ``name`` all pages: quick ones, slow ones, and any others asked for."""
     if "name" not in metafunc.fixturenames:
         return
-    dear = metafunc.definition.get_closest_marker("dear") is not None
-    quick = QUICK[:1] if dear else QUICK
+    marked_with = {one.name for one in metafunc.definition.iter_markers()}
+    quick = ("feasible",) if "dear" in marked_with else ("feasible", "short")
+    quick = QUICK if "texts" in marked_with else quick
     slow = [name for name in (*QUICK, *SLOW) if name not in quick]
     marked = [pytest.param(name, marks=pytest.mark.slow) for name in slow]
     metafunc.parametrize("name", [*quick, *marked, *extra_results()])
@@ -126,8 +128,9 @@ def browser() -> Iterator[Any]:
         try:
             import axe_playwright_python  # noqa: F401
             import playwright  # noqa: F401
+            import pypdfium2  # noqa: F401
         except ImportError as error:
-            problem = f"{error.name} is not installed; pip install '.[browser]'"
+            problem = f"{error.name} is not installed; pip install '.[test]'"
     if problem is not None:
         if os.environ.get("FOLD_MDO_BROWSER_REQUIRED") == "1":
             pytest.fail(problem)

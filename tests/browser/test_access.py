@@ -8,7 +8,7 @@ import pytest
 
 COMBINATIONS = [
     pytest.param("light", 1440, id="light"),
-    pytest.param("dark", 1440, id="dark"),
+    pytest.param("dark", 1440, id="dark", marks=pytest.mark.slow),
     pytest.param("light", 800, id="light-800", marks=pytest.mark.slow),
     pytest.param("dark", 800, id="dark-800", marks=pytest.mark.slow),
 ]

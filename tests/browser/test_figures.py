@@ -47,6 +47,7 @@ def test_pointing_at_a_figure_shows_a_value_with_its_unit(look, name):
     assert view.said == []
 
 
+@pytest.mark.dear
 def test_every_figure_has_a_name_and_a_caption(look, name):
     view = look(name)
     view.open_all()

@@ -9,6 +9,7 @@ from .build import HOSTILE
 LARGEST = 10_000_000  # [bytes]
 
 
+@pytest.mark.texts
 @pytest.mark.parametrize("width", [800, pytest.param(1440, marks=pytest.mark.slow)])
 def test_page_is_quiet_loads_nothing_and_keeps_to_its_width(look, name, width):
     view = look(name, width=width)
@@ -33,6 +34,7 @@ def test_figures_follow_a_window_that_becomes_narrow(fresh):
     assert view.probe("cut") == []
 
 
+@pytest.mark.dear
 def test_every_link_leads_to_a_place_in_the_page(look, name):
     view = look(name)
     links = view.page.locator("a[href]").evaluate_all("all => all.map(a => a.getAttribute('href'))")
@@ -45,7 +47,7 @@ def test_every_link_leads_to_a_place_in_the_page(look, name):
 
 
 def test_hostile_text_is_shown_as_text(look):
-    view = look("hostile")
+    view = look("hostile", width=800)
     body = view.page.locator("body").inner_text()
     assert "<script>console.error('title')</script> &" in body
     assert '<img src=x onerror="console.error(1)">' in body

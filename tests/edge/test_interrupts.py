@@ -107,7 +107,11 @@ def test_signals_are_as_before_after_a_command(capsys: pytest.CaptureFixture[str
 
 def moments(count: int, seed: int, arguments: list[str], root: Path) -> list[str]:
     """Interrupt a command at random moments; what was not as it should be."""
-    line = [sys.executable, "-m", "mdo.cli", *arguments]
+    program = (
+        "import sys; from mdo.cli import main; print('ready', file=sys.stderr, flush=True); "
+        "sys.exit(main())"
+    )
+    line = [sys.executable, "-c", program, *arguments]
     began = time.perf_counter()
     whole = subprocess.run(line, capture_output=True, text=True, check=False)
     took = time.perf_counter() - began
@@ -115,7 +119,9 @@ def moments(count: int, seed: int, arguments: list[str], root: Path) -> list[str
     chance, found = random.Random(seed), []
     for number in range(count):
         process = subprocess.Popen(line, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-        time.sleep(chance.uniform(0.3, 1.0) if number % 4 == 0 else chance.uniform(0.3, took))
+        assert process.stderr is not None
+        assert process.stderr.readline() == "ready\n"  # the interpreter has started
+        time.sleep(chance.uniform(0.05, 0.5 if number % 4 == 0 else took))
         process.send_signal(signal.SIGINT)
         out, error = process.communicate(timeout=60)
         ended = (process.returncode, out, error.splitlines()[-1:])
