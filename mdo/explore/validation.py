@@ -20,6 +20,7 @@ class Check(NamedTuple):
 
 _MEMORY = "from memory"
 _D = "tests/disciplines/"
+_E = "tests/explore/"
 CHECKS: tuple[Check, ...] = (
     Check(
         "Standard atmosphere, hot and cold days", "printed tables; an independent library",
@@ -169,6 +170,30 @@ CHECKS: tuple[Check, ...] = (
         "Optimum", "OpenMDAO's own driver, mass within 1e-6", "SLSQP from another start",
         "tests/model/test_parity.py::test_openmdao_driver_finds_the_same_optimum",
     ),
+    Check(
+        "Costs of requirements", "optima found again a step up and a step down, 1e-3",
+        "central differences at 48 requirement points of each vehicle",
+        f"{_E}test_costs.py::test_costs_at_forty_requirement_points",
+    ),
+    Check(
+        "Conflicts and relaxations", "bisection of the requirement, solved at each value",
+        "feasibility alone, no multipliers",
+        f"{_E}test_conflicts.py::test_the_relaxation_comes_back_to_the_boundary_of_a_bisection",
+    ),
+    Check(
+        "Whole tubes and stock sizes", "plain loop over every count and stock tube",
+        "brute force on the small vehicle",
+        f"{_E}test_rounding.py::test_branching_equals_a_loop_over_tubes_and_a_whole_box",
+    ),
+    Check(
+        "Intervals of the comparison", "other samples of the same inputs",
+        "Monte Carlo of evaluated designs",
+        f"{_E}test_intervals.py::test_sampled_ends_hold_their_share_of_other_samples",
+    ),
+    Check(
+        "Break-even", "bisection of optima found anew", "masses of both concepts alone",
+        f"{_E}test_break_even.py::test_it_turns_where_bisection_says",
+    ),
 )  # fmt: skip
 
 # Assembled from checked parts, but not compared as a whole with anything outside the project.
@@ -196,7 +221,7 @@ NOT_MODELLED = (
     "Flexibility of wing and panel, flutter, flight mechanics with folded or unequal panels.",
     "Hinge, wing structure around it and fairing: common to every concept, not in the mass.",
     "Fatigue of gears, fittings, lock and brake; corrosion; electromagnetic effects; cost.",
-    "Rounding: counts, wall and gauge of an order are not optimised again.",
+    "Rounding, without the analysis 'defence': counts, wall and gauge are not optimised again.",
 )
 
 
