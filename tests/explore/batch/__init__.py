@@ -1,0 +1,1 @@
+"""The batched optimiser: published problems, and studies on the compiled chain."""
