@@ -10,26 +10,20 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
-from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import minimize
 
+from mdo.explore.descent import Cache, Solved, elastic, plain
 from mdo.explore.linear_algebra import one_thread
 from mdo.explore.polish import polish, solution_at
-from mdo.explore.problem import DesignProblem, Evaluated
+from mdo.explore.problem import DesignProblem
 from mdo.explore.starts import starting_designs
 
 Floats = NDArray[np.float64]
-PENALTY = 100.0  # rho, on the mass over that of the start: above the sum of multipliers seen (< 30)
 FEASIBLE = 1e-6  # largest violation of a normalised row that counts as feasible
 ACTIVE = 1e-6
 WORTH = 1e-3  # violation from which the elastic step is not worth going on from
-ROUGH = 1e-7  # tolerance of the elastic step; Newton's steps do the rest
-REACH = 1.0  # rows below this are given to the solver
-ROUNDS = 6  # most rounds of adding rows
 HELD = 1e-7  # share of the largest multiplier from which the solver holds a row
 OPTIMAL = 1e-8  # error from which Newton's steps have found an optimum
 SAME = 1e-7  # relative difference of masses that count as one optimum
@@ -87,61 +81,6 @@ class Optimum:
     kept: NDArray[np.intp]
     attempts: tuple[Attempt, ...]
     blocked: NDArray[np.intp]
-
-
-class _At:
-    """Values at one design; derivatives are only taken where they are asked for."""
-
-    def __init__(self, problem: DesignProblem, x: Floats, keep: NDArray[np.intp]) -> None:
-        self.problem, self.x, self.keep = problem, x, keep
-
-    @cached_property
-    def slopes(self) -> Evaluated:
-        """Values and derivatives."""
-        value = self.problem.evaluate(self.x)
-        return value._replace(rows=value.rows[self.keep], row_slopes=value.row_slopes[self.keep])
-
-    @cached_property
-    def values(self) -> tuple[float, Floats]:
-        """Objective and rows: all that a line search asks for."""
-        if "slopes" in self.__dict__:
-            return self.slopes.objective, self.slopes.rows
-        mass, rows = self.problem.values_only(self.x)
-        return mass, rows[self.keep]
-
-
-class _Cache:
-    """Evaluates a design once for objective, rows and derivatives."""
-
-    def __init__(self, problem: DesignProblem, x: Floats, keep: NDArray[np.intp]) -> None:
-        self.problem = problem
-        self.keep = keep
-        self._whole = problem.scale(x)
-        self._seen: tuple[bytes, _At] | None = None
-
-    def design(self, z: Floats) -> Floats:
-        whole = self._whole.copy()
-        whole[self.problem.active] = z
-        x = self.problem.unscale(whole)
-        return np.clip(x, self.problem.lower, self.problem.upper)
-
-    def objective(self, z: Floats) -> float:
-        return self._at(z).values[0]
-
-    def rows(self, z: Floats) -> Floats:
-        return self._at(z).values[1]
-
-    def objective_slope(self, z: Floats) -> Floats:
-        return self._at(z).slopes.objective_slope
-
-    def row_slopes(self, z: Floats) -> Floats:
-        return self._at(z).slopes.row_slopes
-
-    def _at(self, z: Floats) -> _At:
-        key = z.tobytes()
-        if self._seen is None or self._seen[0] != key:
-            self._seen = (key, _At(self.problem, self.design(z), self.keep))
-        return self._seen[1]
 
 
 def find_optimum(
@@ -249,138 +188,32 @@ def attempt(
     iterations: int,
 ) -> Attempt:
     """Elastic step, then Newton's; the problem itself where that does not end at an optimum."""
-    cache = _Cache(problem, start, keep)
+    cache = Cache(problem, start, keep)
     active = problem.active
     z = problem.scale(start)[active]
     lower = problem.scale(problem.lower)[active]
     upper = problem.scale(problem.upper)[active]
     z = np.clip(z, lower, upper)
     scale = cache.objective(z)
-    elastic = _elastic(cache, z, lower, upper, scale, iterations)
-    spent, message = elastic.iterations, elastic.message
-    best = Solved(cache.design(elastic.z), cache.objective(elastic.z), cache.rows(elastic.z))
+    first = elastic(cache, z, lower, upper, scale, iterations)
+    spent, message = first.iterations, first.message
+    best = Solved(cache.design(first.z), cache.objective(first.z), cache.rows(first.z))
     if best.violation < WORTH:
-        held = keep[elastic.multipliers > HELD * elastic.multipliers.max(initial=0.0)]
+        held = keep[first.multipliers > HELD * first.multipliers.max(initial=0.0)]
         newton = polish(problem, best.design, keep, held)
         if newton.error < OPTIMAL:
             mass = newton.value.objective
             return Attempt(newton.design, mass, newton.violation, spent, True, message)
-        plain = _plain(cache, elastic.z, lower, upper, scale, tolerance, iterations)
-        spent += int(plain.nit)
-        after = Solved(cache.design(plain.x), cache.objective(plain.x), cache.rows(plain.x))
+        direct = plain(cache, first.z, lower, upper, scale, tolerance, iterations)
+        spent += int(direct.nit)
+        after = Solved(cache.design(direct.x), cache.objective(direct.x), cache.rows(direct.x))
         # a solver's word is not taken against a feasible point in hand
         lighter = after.mass <= best.mass + 1e-9
         if after.violation <= FEASIBLE and (best.violation > FEASIBLE or lighter):
-            best, message = after, str(plain.message)
-            converged = bool(plain.success)
+            best, message = after, str(direct.message)
+            converged = bool(direct.success)
             return Attempt(best.design, best.mass, best.violation, spent, converged, message)
     return Attempt(best.design, best.mass, best.violation, spent, False, message)
-
-
-class Solved(NamedTuple):
-    """A design that a solver left, and its values."""
-
-    design: Floats
-    mass: float
-    rows: Floats
-
-    @property
-    def violation(self) -> float:
-        """Largest violation of the rows given to the solver."""
-        return max(0.0, -float(self.rows.min(initial=0.0)))
-
-
-class _Elastic(NamedTuple):
-    """End of the elastic step: variables, multipliers of the rows, iterations, last message."""
-
-    z: Floats
-    multipliers: Floats
-    iterations: int
-    message: str
-
-
-def _elastic(
-    cache: _Cache, z: Floats, lower: Floats, upper: Floats, scale: float, iterations: int
-) -> _Elastic:
-    """Minimise mass plus penalised slack; the start is feasible by construction.
-
-    The solver sees the rows within reach of their limit; those that turn out to be violated all
-    the same are added and it goes on, so that in the end every row has been looked at.
-    """
-    values = cache.rows(z)
-    within = values < REACH
-    spent = 0
-    for _ in range(ROUNDS):
-        chosen = np.flatnonzero(within)
-        result = _elastic_of(cache, z, chosen, lower, upper, scale, iterations)
-        spent += int(result.nit)
-        z = np.clip(result.x[:-1], lower, upper)
-        values = cache.rows(z)
-        missed = ~within & (values < -max(float(result.x[-1]), 0.0) - 1e-9)
-        if not missed.any():
-            break
-        within |= values < REACH
-    multipliers = np.zeros(within.size)
-    multipliers[chosen] = result.multipliers
-    return _Elastic(z, multipliers, spent, str(result.message))
-
-
-def _elastic_of(
-    cache: _Cache,
-    z: Floats,
-    chosen: NDArray[np.intp],
-    lower: Floats,
-    upper: Floats,
-    scale: float,
-    iterations: int,
-) -> Any:
-    """Elastic problem with some of the rows."""
-    slack = max(0.0, -float(cache.rows(z).min(initial=0.0)))
-    ones = np.ones((chosen.size, 1))
-    return minimize(
-        lambda y: cache.objective(y[:-1]) / scale + PENALTY * y[-1],
-        np.append(z, slack),
-        jac=lambda y: np.append(cache.objective_slope(y[:-1]) / scale, PENALTY),
-        bounds=[*zip(lower, upper, strict=True), (0.0, None)],
-        constraints=[
-            {
-                "type": "ineq",
-                "fun": lambda y: cache.rows(y[:-1])[chosen] + y[-1],
-                "jac": lambda y: np.hstack([cache.row_slopes(y[:-1])[chosen], ones]),
-            }
-        ],
-        method="SLSQP",
-        options={"maxiter": iterations, "ftol": ROUGH},
-    )
-
-
-def _plain(
-    cache: _Cache,
-    z: Floats,
-    lower: Floats,
-    upper: Floats,
-    scale: float,
-    tolerance: float,
-    iterations: int,
-) -> Any:
-    """The problem itself, from a start that is nearly feasible."""
-    result = minimize(
-        lambda v: cache.objective(v) / scale,
-        z,
-        jac=lambda v: cache.objective_slope(v) / scale,
-        bounds=list(zip(lower, upper, strict=True)),
-        constraints=[
-            {
-                "type": "ineq",
-                "fun": cache.rows,
-                "jac": cache.row_slopes,
-            }
-        ],
-        method="SLSQP",
-        options={"maxiter": iterations, "ftol": tolerance},
-    )
-    result.x = np.clip(result.x, lower, upper)
-    return result
 
 
 def _conclude(
