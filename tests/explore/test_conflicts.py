@@ -184,7 +184,7 @@ def test_table_has_a_line_per_knob_and_verified_values(quick_and_hot: Case) -> N
 def test_gains_are_the_slopes_of_the_least_violation(quick: Case, name: str) -> None:
     (knob,) = knobs_of(quick.problem, name)
     search = Search(quick.problem, quick.optimum, [knob])
-    cost = 2e-3
+    cost = 1e-2  # the least violation is found to about 5e-6: a smaller step measures that
     moved = turning(turned(quick.problem, {knob: value_at(knob, cost)}), ())
     starts = (search.designs[0], quick.optimum.design)
     after = min(least_relaxation(moved, x, (), search.rows).slack for x in starts)
