@@ -14,6 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mdo.explore.problem import DesignProblem, problem_of
+from mdo.study.fields import declared
+from mdo.study.reader import Input
+from mdo.study.sections import Requirements
 
 Floats = NDArray[np.float64]
 ALLOY = "alloy."
@@ -92,17 +95,30 @@ def with_fields(problem: DesignProblem, fields: Mapping[str, float]) -> DesignPr
     StudyError
         If a value is not one that the study may have.
     """
-    units = {one.path: one.unit for one in problem.study.inputs}
+    inputs = {one.path: one for one in problem.study.inputs}
     changes: dict[str, object] = {}
     card: dict[str, float] = {}
     for path, value in fields.items():
         if path.startswith(ALLOY):
             card[path.removeprefix(ALLOY)] = float(value)
         else:
-            unit = units[path]
+            found = inputs.get(path) or left_open(path)
+            if found is None:
+                raise KeyError(path)
+            unit = found.unit
             changes[path] = float(value) if unit == "1" else f"{float(value)!r} {unit}"
     study = problem.study.with_values(changes) if changes else problem.study
     return problem_of(study, {**problem.card_fields, **card})
+
+
+def left_open(path: str) -> Input | None:
+    """Requirement that a study may leave open, such as an envelope."""
+    section, _, name = path.partition(".")
+    field = declared(Requirements).get(name)
+    if section != "requirements" or field is None or not field.nullable:
+        return None
+    low, high = field.range_si()
+    return Input(path, None, field.unit, "default", field.text, low, high)
 
 
 def direction(problem: DesignProblem, knob: Knob) -> Floats:

@@ -1,0 +1,174 @@
+"""Parameters of the model at many points of some axes, without assembling a study for each.
+
+Most parameters follow an axis linearly (a limit is a number of the study). Where every one does,
+over the whole range and with all axes turned at once, a point is one product; this is found by
+assembling studies at the ends, the middle and corners, and anything else is assembled point by
+point.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from functools import cached_property
+from typing import Any, NamedTuple
+
+import jax
+import numpy as np
+from numpy.typing import NDArray
+
+from mdo.explore.axes.axis import Axis
+from mdo.explore.knobs import Knob, turned
+from mdo.explore.problem import DesignProblem
+from mdo.model.rows import index_rows, situation
+
+Floats = NDArray[np.float64]
+Booleans = NDArray[np.bool_]
+CLOSE = 1e-12  # relative difference that counts as the same number
+CORNERS = 6  # mixed points at which linearity is checked
+BLOCK = 256  # points whose prelude is evaluated at once
+
+
+class Parameters(NamedTuple):
+    """Parameters of many points, first axis: the point.
+
+    Attributes
+    ----------
+    theta
+        Parameters as vectors, shape (n, parameters).
+    prelude
+        What follows from them alone: a tree of arrays.
+    counts
+        Rows that count, shape (n, rows).
+    """
+
+    theta: Floats
+    prelude: Any
+    counts: Booleans
+
+    def take(self, places: Any) -> Parameters:
+        """Some of the points."""
+        return jax.tree.map(lambda array: array[places], self)  # type: ignore[no-any-return]
+
+
+class Turner:
+    """Turns the axes of one study to many points.
+
+    Parameters
+    ----------
+    problem : the study
+    axes : what is turned
+
+    Raises
+    ------
+    StudyError
+        If the middle or an end of an axis is no value that the study may have.
+    """
+
+    def __init__(self, problem: DesignProblem, axes: Sequence[Axis]) -> None:
+        self.axes = tuple(axes)
+        self.middle = np.array([0.5 * (axis.low + axis.high) for axis in self.axes])
+        self.problem = self.turned(problem, self.middle) if self.axes else problem
+        self._given = problem
+
+    def turned(self, problem: DesignProblem, point: Floats) -> DesignProblem:
+        """Problem with every axis turned to a point."""
+        pairs = zip(self.axes, point, strict=True)
+        return turned(problem, {_anchored(axis, value): value for axis, value in pairs})
+
+    def at(self, point: Floats) -> DesignProblem:
+        """Problem at one point, assembled like any other study."""
+        return self.turned(self._given, np.asarray(point, dtype=float))
+
+    def parameters(self, points: Floats) -> Parameters:
+        """Parameters at points, shape (n, axes), SI."""
+        theta = self.theta(np.asarray(points, dtype=float))
+        prelude = self.preludes(theta)
+        return Parameters(theta, prelude, self.counts(theta, prelude))
+
+    def theta(self, points: Floats) -> Floats:
+        """Parameters as vectors, shape (n, parameters)."""
+        base = np.asarray(self.problem.theta)
+        if not self.axes:
+            return np.tile(base, (len(points), 1))
+        if self.slopes is not None:
+            return np.asarray(base + (points - self.middle) @ self.slopes)
+        return np.stack([np.asarray(self.at(point).theta) for point in points])
+
+    @cached_property
+    def slopes(self) -> Floats | None:
+        """Slopes of the parameters along the axes, shape (axes, parameters); None if curved."""
+        base = np.asarray(self.problem.theta)
+        slopes = []
+        for number, axis in enumerate(self.axes):
+            ends = []
+            for value in (axis.low, axis.high):
+                point = self.middle.copy()
+                point[number] = value
+                ends.append(np.asarray(self.at(point).theta))
+            if not _same(0.5 * (ends[0] + ends[1]), base):
+                return None
+            slopes.append((ends[1] - ends[0]) / (axis.high - axis.low))
+        found = np.array(slopes)
+        shares = np.random.default_rng(0).random((CORNERS, len(self.axes)))
+        low, high = (np.array([getattr(a, end) for a in self.axes]) for end in ("low", "high"))
+        for point in low + shares * (high - low):
+            if not _same(np.asarray(self.at(point).theta), base + (point - self.middle) @ found):
+                return None
+        return found
+
+    def preludes(self, theta: Floats) -> Any:
+        """Outputs that no design variable reaches, in blocks of one shape."""
+        parts = []
+        for at in range(0, len(theta), BLOCK):
+            places = np.resize(np.arange(at, min(at + BLOCK, len(theta))), BLOCK)
+            kept = min(BLOCK, len(theta) - at)
+            block = self._batched_prelude(theta[places])
+            parts.append(jax.tree.map(lambda a, n=kept: np.asarray(a)[:n], block))
+        return jax.tree.map(lambda *leaves: np.concatenate(leaves), *parts)
+
+    @cached_property
+    def _batched_prelude(self) -> Any:
+        return jax.jit(jax.vmap(self.problem.chain.evaluate_prelude))
+
+    @cached_property
+    def _unpacked(self) -> Any:
+        return jax.jit(jax.vmap(self.problem.chain.unpack))
+
+    def counts(self, theta: Floats, prelude: Mapping[str, Any]) -> Booleans:
+        """Rows that count at every point: the masks of a study, found once per situation."""
+        parameters = jax.tree.map(np.asarray, self._unpacked(theta))
+        limits = parameters["requirements"]
+        deciding = [
+            np.asarray(prelude["heated"]) > 0.5,
+            np.asarray(prelude["returned_by_load"]) > 0.5,
+            np.column_stack([limits.envelope_height < 1e5, limits.envelope_length < 1e5]),
+            np.column_stack([np.asarray(part).reshape(len(theta), -1)
+                             for part in parameters["choices"]]),
+        ]  # fmt: skip
+        table = np.column_stack([np.asarray(part, dtype=float) for part in deciding])
+        kinds, member = np.unique(table, axis=0, return_inverse=True)
+        masks = [
+            self._mask(parameters, prelude, int(np.flatnonzero(member.ravel() == kind)[0]))
+            for kind in range(len(kinds))
+        ]
+        return np.stack(masks)[member.ravel()]
+
+    def _mask(self, parameters: Any, prelude: Mapping[str, Any], point: int) -> Booleans:
+        one = jax.tree.map(lambda array: array[point], parameters)
+        where = situation(one, prelude["heated"][point], prelude["returned_by_load"][point])
+        legs, angles = one["fold_angle"].shape
+        rows = self.problem.chain.row_names
+        return index_rows(rows, where, leg_count=legs, angle_count=angles).counts
+
+
+def _same(one: Floats, other: Floats) -> bool:
+    return bool(np.allclose(one, other, rtol=CLOSE, atol=1e-300))
+
+
+def _anchored(axis: Axis, value: float) -> Knob:
+    """Knob whose present value is known: one that the study leaves open starts from the value."""
+    if not np.isnan(axis.knob.value):
+        return axis.knob
+    moves = tuple(replace(move, base=value) for move in axis.knob.moves)
+    return replace(axis.knob, value=value, moves=moves)
