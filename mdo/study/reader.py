@@ -40,6 +40,10 @@ class StudyError(Exception):
             shown.append(f"and {more} more problems (mend these first, then check again)")
         super().__init__("\n".join(shown))
 
+    def __reduce__(self) -> tuple[type[StudyError], tuple[list[str]]]:
+        """Keep the problems on the way to another process."""
+        return type(self), (self.problems,)
+
 
 @dataclass(frozen=True)
 class Input:
