@@ -1,0 +1,154 @@
+"""One chunk of a sweep: designs, what comes out, status and reason of each."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cached_property, lru_cache
+from typing import Any
+
+import jax
+import jax.numpy as jnp
+import numpy as np
+from jax import Array
+from numpy.typing import NDArray
+
+from mdo.explore.axes import Turner
+from mdo.explore.optimum import FEASIBLE
+from mdo.explore.problem import DesignProblem
+from mdo.explore.sweeps.options import SweepOptions, options_of
+from mdo.explore.sweeps.space import Space, sample_of
+from mdo.explore.work.problems import options_in, problem_in
+from mdo.model.rows import ROW_GROUPS
+
+Floats = NDArray[np.float64]
+BATCH = 2_000  # designs evaluated at once: keeps memory flat, compiles once
+FEASIBLE_WORD, INFEASIBLE_WORD, UNSETTLED_WORD = "feasible", "infeasible", "not settled"
+STATUSES = (FEASIBLE_WORD, INFEASIBLE_WORD, UNSETTLED_WORD)
+# What of a design is kept: outputs of the system, and the longest times of all legs by their rows.
+OUTPUTS = (
+    "system_mass",
+    "alloy_mass",
+    "peak_power",
+    "sortie_energy",
+    "bundle_length",
+    "bundle_height",
+)
+TIMES = {"fold_time_longest": "fold_time_row", "return_time_longest": "return_time_row"}
+WORST = "worst_row"
+FUNCTION = f"{__name__}:evaluate_chunk"
+
+
+def evaluate_chunk(context: str, payload: Mapping[str, Any]) -> dict[str, Any]:
+    """Columns of the designs of one chunk.
+
+    Parameters
+    ----------
+    context : the study and the options
+    payload : ``start`` and ``stop``, numbers of the designs; ``rows``, their values if listed
+    """
+    return _evaluator(context).columns(payload)
+
+
+@lru_cache(maxsize=2)
+def _evaluator(context: str) -> Evaluator:
+    return Evaluator(problem_in(context), options_of(options_in(context)))
+
+
+class Evaluator:
+    """Evaluates designs of one sweep in batches of one width."""
+
+    def __init__(self, problem: DesignProblem, options: SweepOptions) -> None:
+        self._problem = problem
+        self._space = Space(problem, options)
+        self._sample = sample_of(problem, options)
+        self._turner = Turner(problem, options.axes) if options.axes else None
+        self._axis_names = [axis.name for axis in options.axes]
+        self._titles = np.array([ROW_GROUPS[label.group].title for label in problem.rows.labels])
+
+    def columns(self, payload: Mapping[str, Any]) -> dict[str, Any]:
+        """Columns of a chunk, as :func:`evaluate_chunk` gives them."""
+        start, stop = payload["start"], payload["stop"]
+        if self._sample is None:
+            values = np.asarray(payload["rows"])
+        else:
+            values = self._space.values(self._sample.shares(start, stop))
+        points, designs = self._space.points(values), self._space.designs(values)
+        found = self._evaluated(points, designs)
+        status, reason = self._verdicts(found)
+        variables = {
+            label: designs[:, number]
+            for number, label in enumerate(self._problem.labels)
+            if self._problem.active[number]
+        }
+        return {
+            "design": np.arange(start, stop),
+            **dict(zip(self._axis_names, points.T, strict=True)),
+            **variables,
+            **{name: found[name] for name in (*OUTPUTS, *TIMES, WORST)},
+            "status": status,
+            "reason": reason,
+        }
+
+    def _verdicts(self, found: Mapping[str, NDArray[Any]]) -> tuple[list[str], list[str]]:
+        """Status of every design, and the title of the row that speaks against it."""
+        titles, broken = self._titles[found["place"]], found["broken"]
+        settled = ~broken & np.isfinite(found["system_mass"])
+        holds = found[WORST] >= -FEASIBLE
+        status = np.select([~settled, holds], [UNSETTLED_WORD, FEASIBLE_WORD], INFEASIBLE_WORD)
+        unsettled = np.where(
+            broken, np.char.add("No finite value: ", titles), "No finite value: system mass"
+        )
+        reason = np.select([~settled, holds], [unsettled, ""], titles)
+        return status.tolist(), reason.tolist()
+
+    def _evaluated(self, points: Floats, designs: Floats) -> dict[str, NDArray[Any]]:
+        """Outputs of designs at points of the axes, by name."""
+        parts = []
+        for at in range(0, len(designs), BATCH):
+            places = np.resize(np.arange(at, min(at + BATCH, len(designs))), BATCH)
+            kept = min(BATCH, len(designs) - at)
+            batch = self._batch(points[places], designs[places])
+            parts.append({name: np.asarray(value)[:kept] for name, value in batch.items()})
+        return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
+
+    def _batch(self, points: Floats, designs: Floats) -> Any:
+        problem = self._problem
+        if self._turner is None:
+            shared = (problem.theta, dict(problem.prelude), problem.rows.counts)
+            return self._compiled_at_one_point(designs, *shared)
+        return self._compiled(designs, *self._turner.parameters(points))
+
+    @cached_property
+    def _compiled(self) -> Any:
+        return jax.jit(jax.vmap(self._one))
+
+    @cached_property
+    def _compiled_at_one_point(self) -> Any:
+        return jax.jit(jax.vmap(self._one, in_axes=(0, None, None, None)))
+
+    def _one(self, x: Array, theta: Array, prelude: Any, counts: Array) -> dict[str, Array]:
+        """What is kept of one design; ``place`` is the row that speaks against it."""
+        chain = self._problem.chain
+        values = chain.evaluate_chain(x, theta, prelude)
+        rows = jnp.concatenate([jnp.ravel(values[name]) for name in chain.row_names])
+        kept = jnp.where(counts, rows, jnp.inf)
+        bad = counts & ~jnp.isfinite(rows)
+        broken = bad.any()
+        times = {
+            name: self._longest(values, group, counts, values["legs"].time_limit)
+            for name, group in TIMES.items()
+        }
+        return {
+            **{name: values[name] for name in OUTPUTS},
+            **times,
+            WORST: kept.min(),
+            "place": jnp.where(broken, jnp.argmax(bad), jnp.argmin(kept)),
+            "broken": broken,
+        }
+
+    def _longest(self, values: Any, group: str, counts: Array, limit: Array) -> Array:
+        """Longest time of the legs whose time row counts; NaN where there are none."""
+        places = [n for n, label in enumerate(self._problem.rows.labels) if label.group == group]
+        own = counts[np.array(places)]
+        times = jnp.where(own, limit * jnp.exp(-values[group]), -jnp.inf)
+        return jnp.where(own.any(), times.max(), jnp.nan)

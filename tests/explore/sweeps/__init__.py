@@ -1,0 +1,1 @@
+"""Sweeps: samples against their definitions, designs against one evaluation at a time."""

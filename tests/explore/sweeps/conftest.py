@@ -1,0 +1,46 @@
+"""The small study as a problem, and a design with room where its requirements are eased."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from mdo.explore.axes import axes_of
+from mdo.explore.problem import DesignProblem, make_problem
+from mdo.explore.sweeps import SweepOptions
+from mdo.study import load_study
+
+STUDY = Path(__file__).parents[3] / "studies" / "deck_small.toml"
+# Room of 3.5 % to every requirement at a torque margin of 0.1 and a fold time of 140 s.
+BASE = (
+    0.0031218, 0.33627, 0.15207, 3.9152, 4.6895, 118460000.0, 121220000.0, 0.52596,
+    1.5283, 1.5331, 312.41, 312.94, 476.28, 0.00091147, 6.4534, 0.36975,
+)  # fmt: skip
+SWEPT = ("tube_outer_radius", "tube_length", "tube_count.up", "hot_temperature")
+
+
+@pytest.fixture(scope="session")
+def small() -> DesignProblem:
+    return make_problem(load_study(STUDY))
+
+
+def around(problem: DesignProblem, share: float) -> dict[str, tuple[float, float]]:
+    """Ranges around the base design."""
+    places = {label: problem.labels.index(label) for label in SWEPT}
+    return {label: (BASE[at] * (1 - share), BASE[at] * (1 + share)) for label, at in places.items()}
+
+
+@pytest.fixture(scope="session")
+def with_axes(small: DesignProblem) -> SweepOptions:
+    """Four variables and two requirements around a design that is feasible at some of them."""
+    given = {"fold_time": ("90 s", "140 s"), "torque_margin": (0.1, 0.3)}
+    axes = axes_of(small, given, "analysis.sweep.axes")
+    return SweepOptions(
+        designs=90, seed=4, chunk=40, variables=around(small, 0.01), axes=axes, base=BASE
+    )
+
+
+def same(one: object, other: object) -> None:
+    np.testing.assert_array_equal(np.asarray(one), np.asarray(other))
