@@ -117,7 +117,7 @@ class Chain:
         self._prelude, self._chain = split_prelude(system)
         self._stages = split_stages(self._chain, system.loop)
         after = tuple(item for item in self._stages.after if item.name not in report_only)
-        self._lean_stages = self._stages._replace(after=after)
+        self.lean_stages = self._stages._replace(after=after)
         self._unpack = unpacking(parameters)
 
     def pack(self, parameters: Mapping[str, Any]) -> NDArray[np.float64]:
@@ -147,9 +147,16 @@ class Chain:
 
     def evaluate_point(self, x: Array, theta: Array, prelude: dict[str, Any]) -> Point:
         """Objective and rows of one design."""
-        values = self._evaluate(self._lean_stages, x, theta, prelude)
+        rows, figures = self.evaluate_rows(x, theta, prelude, (self.objective_name,))
+        return Point(figures[0], rows)
+
+    def evaluate_rows(
+        self, x: Array, theta: Array, prelude: dict[str, Any], names: tuple[str, ...]
+    ) -> tuple[Array, tuple[Array, ...]]:
+        """Rows of one design, and the outputs named that do not come from the report's part."""
+        values = self._evaluate(self.lean_stages, x, theta, prelude)
         rows = jnp.concatenate([jnp.ravel(values[name]) for name in self.row_names])
-        return Point(values[self.objective_name], rows)
+        return rows, tuple(values[name] for name in names)
 
     @cached_property
     def prelude(self) -> Any:

@@ -31,3 +31,11 @@ def use_persistent_cache() -> Path | None:
     jax.config.update("jax_persistent_cache_min_compile_time_secs", 0.0)
     jax.config.update("jax_persistent_cache_min_entry_size_bytes", -1)
     return folder
+
+
+def compiler_options() -> dict[str, bool] | None:
+    """Options for large functions with many derivatives.
+
+    On a CPU the older emitters make them a third faster and compile them in two thirds of the time.
+    """
+    return {"xla_cpu_use_fusion_emitters": False} if jax.default_backend() == "cpu" else None

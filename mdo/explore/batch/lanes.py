@@ -31,19 +31,31 @@ from mdo.explore.batch.sqp import (
     merit_of,
     propose,
 )
+from mdo.model.compile_cache import compiler_options
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 SHARES = np.array([1.0, 0.5, 0.2, 0.05, 0.01, 0.001])  # of a step that fails without correction
 DEFAULT = Options()
+GROW = 4.0  # times a full step: the most of the next one
+SHORTEST = 5e-3  # least reach, of the first
 SHRINK = 0.1  # least share of a step to which the next one is held
 
 
 class Model(NamedTuple):
-    """Functions of one lane: ``values(z, data)`` and ``slopes(z, data)``, traceable."""
+    """Functions of a batch, compiled: ``values(z, data)`` and ``slopes(z, data)``."""
 
     values: Callable[[Any, Any], Value]
     slopes: Callable[[Any, Any], tuple[Value, Slope]]
+
+
+def compiled(values: Callable[[Any, Any], Value], slopes: Callable[[Any, Any], Any]) -> Model:
+    """Model of functions of one lane that can be traced."""
+    options = compiler_options()
+    return Model(
+        jax.jit(jax.vmap(values), compiler_options=options),
+        jax.jit(jax.vmap(slopes), compiler_options=options),
+    )
 
 
 class Problems(NamedTuple):
@@ -105,15 +117,14 @@ class Solver:
 
     Parameters
     ----------
-    model : functions of one lane
+    model : functions of a batch
     width : lanes
     options : tolerances and weights
     """
 
     def __init__(self, model: Model, *, width: int = 64, options: Options = DEFAULT) -> None:
         self.width, self.options = width, options
-        self.values = jax.jit(jax.vmap(model.values))
-        self.slopes = jax.jit(jax.vmap(model.slopes))
+        self.values, self.slopes = model
         self.propose = jax.jit(jax.vmap(partial(propose, options=options)))
         self.correction = jax.jit(jax.vmap(correction))
         self.merit = jax.jit(jax.vmap(merit_of))
@@ -248,10 +259,10 @@ class _Run:
         return self._settle(whole, taken, size)
 
     def _settle(self, moved: Any, share: Floats, size: Floats) -> Any:
-        """Set the reach of the next steps: twice a full step, else about what this one came to."""
+        """Set the reach of the next steps: a few times a full step, else about what this one came to."""
         memory, most = self.memory, self.solver.options.reach
-        longer = np.minimum(np.maximum(memory.radius, 2.0 * size), most)
-        shorter = np.maximum(2.0 * share, SHRINK) * size
+        longer = np.minimum(np.maximum(memory.radius, GROW * size), most)
+        shorter = np.maximum(np.maximum(2.0 * share, SHRINK) * size, SHORTEST * most)
         memory.radius[:] = np.where(share == 1.0, longer, np.minimum(memory.radius, shorter))
         return moved
 

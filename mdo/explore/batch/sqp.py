@@ -21,7 +21,7 @@ from mdo.explore.batch.qp import Qp, QpEnd, solve_qp
 EMPTY, RUNNING, OPTIMAL, INFEASIBLE, STALLED, LIMIT = range(6)
 DAMPED = 0.2  # Powell's share
 SUFFICIENT = 1e-4  # of the predicted decrease
-NOISE = 1e-13  # of the merit, relative
+NOISE = 3e-12  # of the merit, relative
 FLAT = 1e-11  # slope of a row that counts as none
 STUCK = 0.1  # share of a violation below whose gain the penalty is raised
 _FAR = 1e3  # value given to rows that are left out

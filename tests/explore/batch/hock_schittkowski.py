@@ -15,7 +15,7 @@ import jax
 import jax.numpy as jnp
 import numpy as np
 
-from mdo.explore.batch.lanes import Model, Problems
+from mdo.explore.batch.lanes import Problems, compiled
 from mdo.explore.batch.sqp import Slope, Value
 
 VARIABLES = 10
@@ -265,7 +265,7 @@ def _slopes(x: Any, which: Any) -> tuple[Value, Slope]:
     return value, Slope(slope.f, slope.c)
 
 
-MODEL = Model(_values, _slopes)
+MODEL = compiled(_values, _slopes)
 
 
 def all_problems(problems: tuple[Problem, ...] = PROBLEMS) -> Problems:
