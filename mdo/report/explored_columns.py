@@ -131,9 +131,13 @@ def design_columns(frame: pd.DataFrame) -> list[str]:
 
 def safe(text: object, letters: int = LETTERS) -> str:
     """Return text for a label of a figure: short, and nothing in it is taken for more than text."""
+    return html.escape(short(text, letters), quote=False).replace("{", "&#123;")
+
+
+def short(text: object, letters: int = LETTERS) -> str:
+    """Return text cut to so many letters."""
     words = str(text)
-    words = words if len(words) <= letters else f"{words[: letters - 1].rstrip()}…"
-    return html.escape(words, quote=False).replace("{", "&#123;")
+    return words if len(words) <= letters else f"{words[: letters - 1].rstrip()}…"
 
 
 def broken(text: object, letters: int = LETTERS) -> str:
@@ -184,7 +188,7 @@ def values_table(
     words : columns of text and their titles, after the numbers
     first : whole numbers or text and their titles, before the numbers
     """
-    head = [title for _, title in first] + [one.title for one in columns]
+    head = [title for _, title in first] + [short(one.title) for one in columns]
     head += [title for _, title in words]
     rows = []
     for line in frame.to_dict("records"):

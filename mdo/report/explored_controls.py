@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from mdo.report.drawing_front import script_safe
-from mdo.report.explored_columns import Column, rounded
+from mdo.report.explored_columns import Column, rounded, short
 from mdo.report.html import escaped, table
 
 MOST_PARALLEL = 10  # axes beside each other
@@ -142,7 +142,7 @@ def parallel_block(
     units = [one.scale(_largest(frame[one.name]))[2] for one in shown]
     data = {
         "axes": [
-            {"title": one.title, "unit": unit, "values": _values(values)}
+            {"title": short(one.title), "unit": unit, "values": _values(values)}
             for one, unit, (values, _) in zip(shown, units, drawn, strict=True)
         ],
         "groups": _quarters(frame[lead.name].to_numpy(float), met),

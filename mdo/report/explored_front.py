@@ -10,10 +10,11 @@ import pandas as pd
 from mdo.report import explored_front_figures as figures
 from mdo.report.explored_active import active_figure, active_rows, active_table, changes_of_active
 from mdo.report.explored_bars import counts_of, counts_table
-from mdo.report.explored_columns import FEASIBLE, Column, Columns, Tables, design_columns
+from mdo.report.explored_columns import FEASIBLE, Column, Columns, Tables, design_columns, short
 from mdo.report.explored_controls import chosen_block
 from mdo.report.html import (
     DASH,
+    LONG_WORD,
     Cell,
     bullets,
     drawn,
@@ -195,8 +196,8 @@ def front_table(front: Front) -> str:
         ]
         cells += [str(line["front"]) or DASH] if several else []
         rows.append([*cells, "knee" if line["knee"] else "", str(line["active"])])
-    head = [one.title for one in front.objectives]
-    head += [f"one more {_step(one)[1]} of {one.title.lower()}" for one in trades]
+    head = [short(one.title) for one in front.objectives]
+    head += [f"one more {_step(one)[1]} of {short(one.title.lower())}" for one in trades]
     head += ["choice"] if several else []
     content = paragraph(
         f"{len(front.points):,} of {front.count:,} feasible points. 'Show' brings the design "
@@ -227,7 +228,8 @@ def _with_buttons(head: Sequence[str], rows: Sequence[Sequence[str | Cell]]) -> 
     for place, row in enumerate(rows):
         cells = "".join(
             f'<td class="r" data-order="{cell.order:.9g}">{escaped(cell.text)}</td>'
-            if isinstance(cell, Cell) else f"<td>{escaped(cell)}</td>" for cell in row
+            if isinstance(cell, Cell) else f"<td{_breaks(cell)}>{escaped(cell)}</td>"
+            for cell in row
         )  # fmt: skip
         button = (
             f'<button type="button" data-chooses="front-chosen" value="{place}" '
@@ -238,3 +240,8 @@ def _with_buttons(head: Sequence[str], rows: Sequence[Sequence[str | Cell]]) -> 
         '<div class="wide tight scroll"><table class=sortable><thead><tr><td></td>'
         f"{titles}</tr></thead>\n<tbody>{body}</tbody></table></div>\n"
     )
+
+
+def _breaks(text: str) -> str:
+    """Return the class of a cell with a word that must be broken."""
+    return " class=broken" if any(len(word) > LONG_WORD for word in text.split()) else ""

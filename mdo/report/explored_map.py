@@ -38,6 +38,7 @@ from mdo.report.page import Section
 
 MOST_POINTS = 2000  # drawn or listed
 MOST_BEHIND = 200  # rows of a table behind a figure
+MOST_AXES = 4  # of a table behind a figure
 KEY_VARIABLES = 4
 MASS = "system_mass"
 HEAT_READ = (
@@ -260,10 +261,10 @@ def _spread_sections(data: MapData, columns: Columns) -> list[Section]:
 
 def _points_table(data: MapData, frame: pd.DataFrame, what: str) -> str:
     """Rows of points behind a figure."""
-    mass = Column(MASS, "mass", "kg")
+    columns = [*data.axes[:MOST_AXES], Column(MASS, "mass", "kg")]
     note = thinned_words(min(len(frame), MOST_BEHIND), len(frame), what, "map_points")
     return (paragraph(note, kind="soft") if note else "") + values_table(
-        thinned(frame, MOST_BEHIND), [*data.axes, mass], first=[("point", "point")],
+        thinned(frame, MOST_BEHIND), columns, first=[("point", "point")],
         words=[("choice", "choice"), ("status", "status"), ("reason", "what blocks")],
     )  # fmt: skip
 

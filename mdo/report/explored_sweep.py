@@ -25,6 +25,8 @@ from mdo.report.page import Section
 MASS = "system_mass"
 MOST_POINTS = 2000
 MOST_AXES = 9
+MOST_BEHIND = 200  # rows and columns of the table behind a figure
+MOST_COLUMNS = 4
 STATUS_READ = (
     "How many designs of the sweep are feasible, and what the others fail first: the requirement "
     "with the largest violation. Designs are not settled where a value could not be computed; "
@@ -111,12 +113,13 @@ def _cloud(tables: Tables) -> str:
     )  # fmt: skip
     figure = cloud_figure(shown, groups, known[0], known[y], _texts(shown, known, known[y]))
     said = f"Designs of the sample, {known[y].title} against a column of your choice"
+    rest = [one for one in known if one.name != known[y].name]
     behind = values_table(
-        thinned(shown, 200), known, first=[("design", "design")],
-        words=[("status", "status"), ("reason", "what it fails")],
+        thinned(shown, MOST_BEHIND), [known[y], *telling(shown, rest, MOST_COLUMNS)],
+        first=[("design", "design")], words=[("status", "status"), ("reason", "what it fails")],
     )  # fmt: skip
     content = note + controls + picture(
-        drawn(figure, "sweep-cloud", said), CLOUD_READ, behind=behind, more="200 designs or fewer"
+        drawn(figure, "sweep-cloud", said), CLOUD_READ, behind=behind, more="Some of the designs"
     )  # fmt: skip
     return section("sweep-cloud", "Mass against each column", content)
 

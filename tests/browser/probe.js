@@ -201,7 +201,7 @@ window.probe = (() => {
     const found = new Set();
     for (const plot of every(".js-plotly-plot")) {
       const traces = plot.calcdata.map((one) => one[0].trace)
-        .filter((one) => one.visible === true && (one.type === "bar" || /lines|markers/.test(one.mode)));
+        .filter((one) => one.visible === true && one.yaxis && (one.type === "bar" || /lines|markers/.test(one.mode)));
       const sign = (one) => one.type === "bar" ?
         ["bar", one.marker.pattern && one.marker.pattern.shape] :
         [one.type, one.mode, /lines/.test(one.mode) && one.line.dash, /lines/.test(one.mode) && one.line.width,
@@ -279,7 +279,7 @@ window.probe = (() => {
     const box = plot.getBoundingClientRect(), found = [];
     plot.calcdata.forEach((trace) => {
       const own = trace[0].trace;
-      if (own.hoverinfo === "skip" || own.visible !== true || own.x === undefined) return;
+      if (own.hoverinfo === "skip" || own.visible !== true || own.x === undefined || !own.xaxis) return;
       const x = full[own.xaxis.replace("x", "xaxis")], y = full[own.yaxis.replace("y", "yaxis")];
       const usable = trace.filter((one) => Number.isFinite(one.x) && Number.isFinite(one.y));
       [0.5, 0, 1].forEach((share) => {

@@ -1,0 +1,307 @@
+"""Pages of explorations, made from invented tables: what is drawn, chosen, brushed and printed."""
+
+from __future__ import annotations
+
+import importlib.util
+from pathlib import Path
+
+import pytest
+
+from mdo.report import render_exploration
+
+from .test_keyboard import check, walk
+from .viewing import View
+
+_SPEC = importlib.util.spec_from_file_location(
+    "exploration_tables", Path(__file__).parents[1] / "report" / "exploration_tables.py"
+)
+tables = importlib.util.module_from_spec(_SPEC)
+_SPEC.loader.exec_module(tables)
+
+LOOKS = [
+    pytest.param("light", 1440, id="light"),
+    *(
+        pytest.param(scheme, width, id=f"{scheme}-{width}", marks=pytest.mark.slow)
+        for scheme, width in (("dark", 1440), ("light", 800), ("dark", 800))
+    ),
+]
+DRIVER = ("GL Driver Message", "Multiple readback operations", "WebGL")  # of a browser without GPU
+PRINTED = (680, 1000)  # [px] of A4 between margins of 15 mm
+LARGEST = 10_000_000  # [bytes]
+UNITS = ("kg", "s", "kW", "%", "×", "points", "designs")
+
+
+def every(quick=""):
+    """Names of all pages, all but one of them slow."""
+    return [
+        name if name == quick else pytest.param(name, marks=pytest.mark.slow)
+        for name in tables.EXPLORATIONS
+    ]
+
+
+def write(folder, name):
+    """Write the page of invented tables and return its folder."""
+    evil = f" {tables.MARKUP}{tables.WORD}" if name == "wild" else ""
+    page = render_exploration(
+        tables.KINDS.get(name, name), f"Demo of a page{evil}", f"demo{evil}", f"a vehicle{evil}",
+        f"Invented numbers.{evil}", ("First sentence.", f"Second sentence.{evil}"),
+        tables.EXPLORATIONS[name](), {"tool": "1"},
+    )  # fmt: skip
+    (folder / name).mkdir(exist_ok=True)
+    (folder / name / "report.html").write_text(page, encoding="utf-8")
+    return folder / name
+
+
+@pytest.fixture(scope="module")
+def pages(browser, tmp_path_factory):
+    folder, open_views = tmp_path_factory.mktemp("explored"), {}
+
+    def opened(name, *, width=1440, scheme="light"):
+        key = (name, width, scheme)
+        if key not in open_views:
+            open_views[key] = View(browser, write(folder, name), width=width, scheme=scheme)
+        view = open_views[key]
+        view.refresh()
+        return view
+
+    yield opened
+    for view in open_views.values():
+        view.close()
+
+
+def said(view):
+    """Warnings and errors of a page, those of a driver without graphics hardware left out."""
+    return [one for one in view.said if not any(words in one for words in DRIVER)]
+
+
+@pytest.mark.parametrize(("scheme", "width"), LOOKS)
+@pytest.mark.parametrize("page", every("map"))
+def test_page_is_quiet_alone_and_within_its_width(pages, page, scheme, width):
+    view = pages(page, scheme=scheme, width=width)
+    for opened in (False, True):
+        if opened:
+            view.open_all()
+        for what in ("overflow", "cut", "overlapping", "unnamed", "soleColour", "graphics"):
+            assert view.probe(what) == [], what
+    assert said(view) == []
+    assert view.requests == []
+    assert (view.result / "report.html").stat().st_size < LARGEST
+    assert view.page.locator("img, [onload], [onerror], [onclick]").count() == 0
+
+
+@pytest.mark.parametrize(("scheme", "width"), LOOKS)
+@pytest.mark.parametrize("page", every("front"))
+def test_axe_finds_nothing_serious_and_text_stands_out(pages, page, scheme, width):
+    view = pages(page, scheme=scheme, width=width)
+    assert view.axe() == []
+    # White numbers lie on cells that are a bitmap: their contrast is tested with the scale.
+    view.page.add_style_tag(content=".heatmap-label { display: none }")
+    assert view.probe("contrast") == []
+
+
+@pytest.mark.parametrize("page", every("map"))
+def test_pointing_at_a_figure_shows_a_value_with_its_unit(pages, page):
+    view = pages(page)
+    silent = []
+    for figure in view.probe("figures"):
+        places = [one for one in view.probe("points", figure) if one[2] != "heatmap"]
+        labels = []
+        for x, y, _ in places[:6]:
+            view.page.mouse.move(x - 20.0, y - 20.0)
+            view.page.mouse.move(x, y, steps=2)
+            view.page.wait_for_timeout(120)
+            labels += view.probe("hovered")
+            if labels:
+                break
+        if places and not any(unit in text for unit in UNITS for text in labels):
+            if "sobol" in figure or "morris" in figure or "active" in figure:
+                assert labels
+            else:
+                silent.append(figure)
+        view.page.mouse.move(2.0, 2.0)
+    assert silent == []
+    assert said(view) == []
+
+
+@pytest.mark.parametrize("page", every())
+@pytest.mark.parametrize("opened", [False, True])
+def test_tab_reaches_everything(browser, tmp_path, page, opened):
+    view = View(browser, write(tmp_path, page), width=1440, scheme="light")
+    if opened:
+        view.open_all()
+    _, found = walk(view, "Tab")
+    check(view, found)
+    view.close()
+
+
+@pytest.mark.parametrize("page", every())
+def test_print_has_no_controls_and_nothing_is_cut(browser, tmp_path, page):
+    view = View(browser, write(tmp_path, page), width=1440, scheme="light")
+    view.page.emulate_media(media="print")
+    view.page.set_viewport_size({"width": PRINTED[0], "height": PRINTED[1]})
+    view.page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
+    view.settle()
+    controls = view.page.locator("nav, input, select, button:not(th button), a.skip")
+    assert [one for one in controls.all() if one.is_visible()] == []
+    for what in ("overflow", "cut", "overlapping", *(("broken",) if page != "wild" else ())):
+        assert view.probe(what) == [], what
+    assert view.probe("splittable", PRINTED[1]) == []
+    assert view.probe("page") > 0.95
+    view.close()
+
+
+def heat(view):
+    """Axis titles and masses of the heat map as it is drawn."""
+    return view.page.evaluate(
+        "() => { const plot = document.getElementById('figure-map-heat');"
+        " return [plot.layout.xaxis.title.text, plot.layout.yaxis.title.text,"
+        " plot._fullData[0].z.map(row => Array.from(row))]; }"
+    )
+
+
+def test_another_plane_is_shown_from_the_keyboard(pages):
+    view = pages("map")
+    points = tables.EXPLORATIONS["map"]()["map_best"]
+    before = heat(view)
+    view.page.locator("#map-plane-held").focus()
+    view.page.keyboard.press("ArrowDown")
+    other = heat(view)
+    assert other[:2] == before[:2]
+    assert other[2] != before[2]
+    view.page.locator("#map-plane-pair").focus()
+    view.page.keyboard.press("ArrowDown")
+    wide, tall, masses = heat(view)
+    assert [wide, tall] != before[:2]
+    drawn = {float(f"{one:.5g}") for row in masses for one in row if one is not None}
+    assert drawn <= {float(f"{one:.5g}") for one in points["system_mass"].dropna()}
+    assert view.page.locator("#map-plane-said").inner_text().startswith(wide.partition(" [")[0])
+    labels = view.page.evaluate(
+        "document.getElementById('figure-map-heat')._fullData[0].customdata.flat()"
+    )
+    assert all("Power granted" in text and "Torque margin" in text for text in labels)
+    assert said(view) == []
+
+
+def test_ranges_leave_lines_out_and_list_what_is_within(pages):
+    view = pages("map")
+    best = tables.EXPLORATIONS["map"]()["map_best"]
+    within = int((best["system_mass"] <= 18.0).sum())
+    place = view.page.locator('#part-map .brush p:has-text("System mass")')
+    place.locator("input").nth(1).fill("18")
+    text = view.page.locator("#map-lines-count").inner_text()
+    assert text.startswith(f"{within} of {len(best)} lines")
+    drawn = view.page.locator("#map-lines path.line").evaluate_all(
+        "all => all.map(one => (one.getAttribute('d').match(/M/g) || []).length)"
+    )
+    assert sum(drawn) == within
+    view.open_all()
+    shown = view.page.locator("#map-lines-rows tr")
+    assert shown.count() == min(within, 50)
+    view.page.locator("#map-lines-clear").click()
+    text = view.page.locator("#map-lines-count").inner_text()
+    assert text.startswith(f"{len(best)} of {len(best)} lines")
+
+
+def test_dragging_along_an_axis_gives_a_range(pages):
+    view = pages("map")
+    grip = view.page.locator("#map-lines .grip").first
+    grip.scroll_into_view_if_needed()
+    box = grip.bounding_box()
+    x = box["x"] + box["width"] / 2
+    view.page.mouse.move(x, box["y"] + 0.25 * box["height"])
+    view.page.mouse.down()
+    view.page.mouse.move(x, box["y"] + 0.75 * box["height"], steps=4)
+    view.page.mouse.up()
+    low, high = (
+        float(view.page.locator(f"#map-lines-{end}-0").input_value()) for end in ("low", "high")
+    )
+    assert low == pytest.approx(50.0 + 0.25 * 90.0, abs=1.0)  # the axis goes from 50 to 140 s
+    assert high == pytest.approx(50.0 + 0.75 * 90.0, abs=1.0)
+    view.page.mouse.click(x, box["y"] + 0.5 * box["height"])
+    assert view.page.locator("#map-lines-low-0").input_value() == ""
+
+
+def chosen(view):
+    """What the panel says, and where the mark of the chosen point is."""
+    return view.page.evaluate(
+        "() => { const plot = document.getElementById('figure-front');"
+        " const last = plot._fullData[plot._fullData.length - 1];"
+        " return [document.getElementById('front-chosen-said').textContent,"
+        " Number(last.x[0]), Number(last.y[0])]; }"
+    )
+
+
+def test_a_click_shows_the_design_behind_a_point(pages):
+    view = pages("front")
+    table = tables.EXPLORATIONS["front"]()["front_points"]
+    place = view.page.evaluate(
+        "() => { const plot = document.getElementById('figure-front');"
+        " plot.scrollIntoView({block: 'center'}); const box = plot.getBoundingClientRect();"
+        " const full = plot._fullLayout, one = plot._fullData[0];"
+        " return [box.x + full.xaxis._offset + full.xaxis.c2p(one.x[3]),"
+        " box.y + full.yaxis._offset + full.yaxis.c2p(one.y[3])]; }"
+    )
+    view.page.mouse.move(place[0] - 8, place[1] - 8)
+    view.page.mouse.move(*place, steps=3)
+    view.page.mouse.click(*place)
+    line = table.sort_values("fold_time").iloc[3]
+    words, x, y = chosen(view)
+    assert f"{line['fold_time']:.1f} s" in words
+    assert x == pytest.approx(line["fold_time"], rel=1e-4)
+    assert y == pytest.approx(line["system_mass"], rel=1e-4)
+    cells = view.page.locator("#front-chosen-values td").all_inner_texts()
+    assert f"{1e3 * line['tube_outer_radius']:.2f} mm" in cells
+
+
+def test_keys_and_buttons_show_the_design_behind_a_point(pages):
+    view = pages("front")
+    table = tables.EXPLORATIONS["front"]()["front_points"].sort_values("fold_time")
+    slider = view.page.locator("#front-chosen-slider")
+    slider.focus()
+    view.page.keyboard.press("Home")
+    assert chosen(view)[1] == pytest.approx(table["fold_time"].iloc[0], rel=1e-4)
+    view.page.keyboard.press("ArrowRight")
+    words, x, _ = chosen(view)
+    assert x == pytest.approx(table["fold_time"].iloc[1], rel=1e-4)
+    assert slider.get_attribute("aria-valuetext") == words
+    view.page.get_by_label("Show point 10", exact=True).press("Enter")
+    assert chosen(view)[1] == pytest.approx(table["fold_time"].iloc[9], rel=1e-4)
+    assert view.page.locator("#front-chosen-active").inner_text() == table["active"].iloc[9]
+
+
+@pytest.mark.slow
+def test_a_click_in_a_projection_moves_all_pictures(pages):
+    view = pages("triple")
+    points = view.probe("points", "figure-front-pair-0")
+    view.page.mouse.move(points[1][0] - 8, points[1][1] - 8)
+    view.page.mouse.move(*points[1][:2], steps=3)
+    before = view.page.locator("#front-chosen-said").inner_text()
+    view.page.mouse.click(*points[1][:2])
+    assert view.page.locator("#front-chosen-said").inner_text() != before
+    marks = [
+        view.page.evaluate(
+            "name => { const all = document.getElementById(name)._fullData;"
+            " const one = all[all.length - 1]; return [one.x[0], one.y[0]].map(Number); }",
+            f"figure-{name}",
+        )
+        for name in ("front-pair-0", "front-pair-1", "front-pair-2", "front")
+    ]
+    assert marks[0][1] == marks[1][1]  # mass upwards in both
+    assert marks[0][0] == marks[2][0] == marks[3][0]
+    assert marks[1][0] == marks[2][1] == marks[3][1]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("page", ["spread", "sweep"])
+def test_another_column_is_shown(pages, page):
+    name, figure = {"spread": ("map-axes", "map-cloud"), "sweep": ("sweep-axes", "sweep-cloud")}[
+        page
+    ]
+    view = pages(page)
+    view.page.locator(f"#{name}-x").select_option(index=2)
+    title = view.page.evaluate(
+        f"document.getElementById('figure-{figure}').layout.xaxis.title.text"
+    )
+    chosen = view.page.locator(f"#{name}-x option").nth(2).inner_text()
+    assert title.startswith(chosen)
+    assert said(view) == []
