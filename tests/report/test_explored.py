@@ -1,0 +1,205 @@
+"""The page of an exploration: one file, escaped, honest about what is thinned, missing or empty."""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import re
+from functools import lru_cache
+from html.parser import HTMLParser
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from plotly.offline import get_plotlyjs
+
+from mdo.report import render_exploration
+from mdo.report.explored import status_counts
+from mdo.report.explored_columns import safe, short, thinned, thinned_words
+
+_SPEC = importlib.util.spec_from_file_location(
+    "exploration_tables", Path(__file__).with_name("exploration_tables.py")
+)
+invented = importlib.util.module_from_spec(_SPEC)
+_SPEC.loader.exec_module(invented)
+
+LIBRARY = get_plotlyjs()
+LIMIT = 10_000_000  # bytes of a page
+VOID = {"meta", "br", "hr", "img", "input", "link"}
+
+
+class Outline(HTMLParser):
+    """Tags of a page: ids, links, what is loaded, and whether every tag is closed."""
+
+    def __init__(self):
+        super().__init__()
+        self.ids, self.links, self.loaded, self.open, self.unnamed = [], [], [], [], []
+        self.fields, self.labels, self.captions = [], [], 0
+
+    def handle_starttag(self, tag, attrs):
+        given = dict(attrs)
+        self.ids += [given["id"]] if "id" in given else []
+        self.links += [given["href"]] if tag == "a" else []
+        self.loaded += [given[key] for key in ("src", "data") if key in given]
+        self.captions += tag == "figcaption"
+        if tag in {"input", "select"} and "aria-label" not in given:
+            self.fields.append(given.get("id"))
+        self.labels += [given["for"]] if tag == "label" else []
+        if given.get("role") == "img" and not given.get("aria-label"):
+            self.unnamed.append(given)
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+
+def page_of(name, **changes):
+    tables = changes.pop("tables", None) or invented.EXPLORATIONS[name]()
+    given = {
+        "kind": invented.KINDS.get(name, name), "study_title": "A demo", "study_name": "demo",
+        "vehicle_name": "none", "description": "Invented.", "lines": ("One.", "Two."),
+        "versions": {"tool": "1"}, "tables": tables,
+    }  # fmt: skip
+    return render_exploration(**(given | changes))
+
+
+@lru_cache(maxsize=32)
+def plain(name):
+    """Page of invented tables as they are."""
+    return page_of(name)
+
+
+@lru_cache(maxsize=8)
+def own(page):
+    """Page without the library of its figures."""
+    return page.replace(LIBRARY, "")
+
+
+def words(page):
+    """Text of a page, tags and scripts left out."""
+    text = re.sub(r"<(script|style)\b.*?</\1>", " ", own(page), flags=re.DOTALL)
+    return " ".join(re.sub(r"<[^>]+>", " ", text).split())
+
+
+def outline(page):
+    found = Outline()
+    found.feed(own(page))
+    return found
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        name if name in {"map", "front"} else pytest.param(name, marks=pytest.mark.slow)
+        for name in invented.EXPLORATIONS
+    ],
+)
+def test_page_is_one_whole_file_the_same_every_time(name):
+    page = plain(name)
+    assert page == page_of(name)
+    assert len(page.encode()) < LIMIT
+    found = outline(page)
+    assert found.open == []
+    assert found.loaded == []
+    assert len(found.ids) == len(set(found.ids))
+    assert {one[1:] for one in found.links} <= set(found.ids)
+    assert found.unnamed == []
+    assert set(found.fields) <= set(found.labels)
+    assert found.captions >= 2
+    text = words(page)
+    assert "One." in text
+    assert "nan" not in re.findall(r"[a-z]+", text.lower())
+    for data in re.findall(r'<script type="application/json"[^>]*>(.*?)</script>', own(page)):
+        json.loads(data, parse_constant=pytest.fail)
+
+
+def test_hostile_text_is_text():
+    evil = f"{invented.MARKUP}</script></title><svg onload=x>"
+    page = page_of("wild", study_title=evil, description=evil, vehicle_name=evil, lines=(evil,),
+                   versions={evil: evil})  # fmt: skip
+    found = outline(page)
+    assert found.open == []
+    assert found.loaded == []
+    assert "<img src=x" not in own(page)
+    assert "<svg onload" not in own(page)
+    assert safe('<b>%{x}</b>"') == '&lt;b&gt;%&#123;x}&lt;/b&gt;"'
+    assert len(short("unbroken" * 30)) < 45
+
+
+@pytest.mark.parametrize("name", ["map", "spread", "front", "triple", "sweep", "scaling"])
+def test_page_of_empty_tables_says_so(name):
+    tables = {key: table.iloc[:0] if not key.endswith(("axes", "objectives", "columns")) else table
+              for key, table in invented.EXPLORATIONS[name]().items()}  # fmt: skip
+    page = page_of(name, tables=tables)
+    assert outline(page).open == []
+    assert "nothing was computed" in words(page)
+    assert "is-bad" in own(page)
+
+
+def test_page_of_no_sensitivities_says_so():
+    tables = {key: one.iloc[:0] for key, one in invented.sensitivity_tables().items()}
+    assert words(page_of("sensitivity", tables=tables)).count("The table has no rows") == 2
+
+
+def test_page_of_an_infeasible_map_or_front_says_so():
+    text = words(plain("barren"))
+    assert "None of the 36 points of the map is feasible" in text
+    assert "No point of this map has a feasible design" in text
+    front = invented.front_tables()
+    front["front_points"]["status"] = "infeasible"
+    front["front_points"]["reason"] = "nothing fits"
+    text = words(page_of("front", tables=front))
+    assert "The front has no feasible point" in text
+    assert "nothing fits" in text
+    family = invented.scaling_tables()
+    family["scaling_points"]["status"] = "infeasible"
+    text = words(page_of("scaling", tables=family))
+    assert "No size is feasible" in text
+
+
+@pytest.mark.parametrize("axes", [1, 2])
+@pytest.mark.parametrize("sample", [0, 1, 40])
+def test_small_maps_are_drawn(axes, sample):
+    tables = invented.map_tables(axes=axes, sample=sample, choices=False)
+    found = outline(page_of("map", tables=tables))
+    assert found.open == []
+    carpet = "figure-map-carpet" in found.ids
+    assert carpet == (axes == 2 and sample == 0)
+
+
+def test_counts_are_those_of_the_tables():
+    tables = invented.EXPLORATIONS["spread"]()
+    points = tables["map_points"]
+    met = points[points["status"] == "feasible"]["point"].nunique()
+    counts = status_counts("map", tables)
+    assert counts["feasible"] == met
+    assert sum(counts.values()) == points["point"].nunique() == 1000
+    assert f"{met:,} of 1,000 points of the map are feasible" in words(plain("spread"))
+    sweep = invented.sweep_tables()
+    assert sum(status_counts("sweep", sweep).values()) == sweep["sweep_status"]["designs"].sum()
+
+
+def test_thinning_keeps_the_ends_and_is_said():
+    frame = pd.DataFrame({"a": np.arange(10_001)})
+    few = thinned(frame, 101)["a"].to_numpy()
+    assert few[0] == 0
+    assert few[-1] == 10_000
+    assert set(np.diff(few)) == {100}
+    assert thinned(frame, 20_000) is frame
+    said = thinned_words(101, 10_001, "points", "map_points")
+    assert said.startswith("101 of 10,001 points are shown here")
+    assert thinned_words(5, 5, "points", "map_points") == ""
+    assert "2,000 of 1,000,000 designs are shown here" in words(plain("sweep"))
+
+
+@pytest.mark.slow
+def test_large_maps_stay_under_the_limit():
+    for tables in (
+        invented.map_tables(axes=6, sample=10_000),
+        invented.map_tables(axes=4, levels=9),
+    ):
+        page = page_of("map", tables=tables)
+        assert len(page.encode()) < LIMIT
+        assert "are shown here" in words(page) or "the page holds" in words(page).lower()
