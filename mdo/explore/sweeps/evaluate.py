@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cached_property, lru_cache
+from functools import lru_cache, partial
 from typing import Any
 
 import jax
@@ -115,40 +115,43 @@ class Evaluator:
         problem = self._problem
         if self._turner is None:
             shared = (problem.theta, dict(problem.prelude), problem.rows.counts)
-            return self._compiled_at_one_point(designs, *shared)
-        return self._compiled(designs, *self._turner.parameters(points))
+            return compiled(problem, one_point=True)(designs, *shared)
+        return compiled(problem, one_point=False)(designs, *self._turner.parameters(points))
 
-    @cached_property
-    def _compiled(self) -> Any:
-        return jax.jit(jax.vmap(self._one))
 
-    @cached_property
-    def _compiled_at_one_point(self) -> Any:
-        return jax.jit(jax.vmap(self._one, in_axes=(0, None, None, None)))
+@lru_cache(maxsize=4)
+def compiled(problem: DesignProblem, *, one_point: bool) -> Any:
+    """Compiled :func:`one_design` over a batch: of one point of the axes, or of a point each."""
+    axes = (0, None, None, None) if one_point else 0
+    return jax.jit(jax.vmap(partial(one_design, problem), in_axes=axes))
 
-    def _one(self, x: Array, theta: Array, prelude: Any, counts: Array) -> dict[str, Array]:
-        """What is kept of one design; ``place`` is the row that speaks against it."""
-        chain = self._problem.chain
-        values = chain.evaluate_chain(x, theta, prelude)
-        rows = jnp.concatenate([jnp.ravel(values[name]) for name in chain.row_names])
-        kept = jnp.where(counts, rows, jnp.inf)
-        bad = counts & ~jnp.isfinite(rows)
-        broken = bad.any()
-        times = {
-            name: self._longest(values, group, counts, values["legs"].time_limit)
-            for name, group in TIMES.items()
-        }
-        return {
-            **{name: values[name] for name in OUTPUTS},
-            **times,
-            WORST: kept.min(),
-            "place": jnp.where(broken, jnp.argmax(bad), jnp.argmin(kept)),
-            "broken": broken,
-        }
 
-    def _longest(self, values: Any, group: str, counts: Array, limit: Array) -> Array:
-        """Longest time of the legs whose time row counts; NaN where there are none."""
-        places = [n for n, label in enumerate(self._problem.rows.labels) if label.group == group]
-        own = counts[np.array(places)]
-        times = jnp.where(own, limit * jnp.exp(-values[group]), -jnp.inf)
-        return jnp.where(own.any(), times.max(), jnp.nan)
+def one_design(
+    problem: DesignProblem, x: Array, theta: Array, prelude: Any, counts: Array
+) -> dict[str, Array]:
+    """What is kept of one design.
+
+    ``place`` is the row that speaks against it: the worst, or the first without a finite value;
+    ``broken`` says that there is one of these.
+    """
+    chain = problem.chain
+    values = chain.evaluate_chain(x, theta, prelude)
+    rows = jnp.concatenate([jnp.ravel(values[name]) for name in chain.row_names])
+    kept = jnp.where(counts, rows, jnp.inf)
+    bad = counts & ~jnp.isfinite(rows)
+    broken = bad.any()
+    return {
+        **{name: values[name] for name in OUTPUTS},
+        **{name: _longest(problem, values, group, counts) for name, group in TIMES.items()},
+        WORST: kept.min(),
+        "place": jnp.where(broken, jnp.argmax(bad), jnp.argmin(kept)),
+        "broken": broken,
+    }
+
+
+def _longest(problem: DesignProblem, values: Any, group: str, counts: Array) -> Array:
+    """Longest time of the legs whose time row counts; NaN where there are none."""
+    places = [n for n, label in enumerate(problem.rows.labels) if label.group == group]
+    own = counts[np.array(places)]
+    times = jnp.where(own, values["legs"].time_limit * jnp.exp(-values[group]), -jnp.inf)
+    return jnp.where(own.any(), times.max(), jnp.nan)

@@ -19,6 +19,7 @@ import numpy as np
 from mdo.explore.work import Task, Work
 
 CHUNKS, ROWS = 24, 50
+LARGE = 10_000
 RUN = "0123456789abcdef"
 FUNCTION = "cheap:rows"
 
@@ -46,6 +47,12 @@ def rows(context: str, payload: dict[str, Any]) -> dict[str, Any]:
 def same_rows(context: str, payload: dict[str, Any]) -> dict[str, Any]:
     """Another function that gives the same."""
     return rows(context, payload)
+
+
+def large(context: str, payload: dict[str, Any]) -> dict[str, Any]:
+    """Two megabytes that do not compress."""
+    generator = np.random.default_rng(payload["number"])
+    return {f"column_{n}": generator.random(LARGE) for n in range(25)}
 
 
 def context(pause: float = 0.0, **more: Any) -> str:
