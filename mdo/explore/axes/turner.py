@@ -69,7 +69,7 @@ class Turner:
         self.axes = tuple(axes)
         self.middle = np.array([0.5 * (axis.low + axis.high) for axis in self.axes])
         self.problem = self.turned(problem, self.middle) if self.axes else problem
-        self._given = problem
+        self.given = problem
 
     def turned(self, problem: DesignProblem, point: Floats) -> DesignProblem:
         """Problem with every axis turned to a point."""
@@ -78,7 +78,7 @@ class Turner:
 
     def at(self, point: Floats) -> DesignProblem:
         """Problem at one point, assembled like any other study."""
-        return self.turned(self._given, np.asarray(point, dtype=float))
+        return self.turned(self.given, np.asarray(point, dtype=float))
 
     def parameters(self, points: Floats) -> Parameters:
         """Parameters at points, shape (n, axes), SI."""

@@ -135,7 +135,6 @@ def many_problems(
     box: Box,
     goal: Goal,
     designs: Floats,
-    kept: Booleans,
     hessian: Floats | None = None,
 ) -> Problems:
     """Points as problems of one batch, each from its own design.
@@ -146,7 +145,6 @@ def many_problems(
     active : variables that move in any of the problems
     parameters, box, goal : of the points
     designs : starts, shape (n, design)
-    kept : rows worth giving to a solver, shape (rows,)
     hessian : from neighbours, shape (n, active, active); zeros where unknown
     """
     limited = np.isfinite(goal.limits)
@@ -156,7 +154,7 @@ def many_problems(
         start=start[:, active],
         lower=lower[:, active],
         upper=upper[:, active],
-        counts=np.hstack([parameters.counts & kept, limited]),
+        counts=np.hstack([parameters.counts, limited]),
         data=Lane(
             np.clip(designs, box.lower, box.upper),
             parameters.theta,

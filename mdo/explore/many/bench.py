@@ -1,0 +1,160 @@
+"""What a process needs to solve points: axes, solver and derivatives, made once."""
+
+from __future__ import annotations
+
+from functools import cached_property, lru_cache
+from typing import Any, NamedTuple
+
+import jax
+import numpy as np
+from numpy.typing import NDArray
+
+from mdo.explore.axes import Axis, Parameters, Turner, axes_of
+from mdo.explore.batch.lanes import Ends, Solver
+from mdo.explore.batch.sqp import Options
+from mdo.explore.many.model import Box, Goal, Lane, many_model, many_problems
+from mdo.explore.problem import DesignProblem
+from mdo.explore.work.problems import options_in, problem_context, problem_in
+from mdo.model.chain import Chain
+
+Floats = NDArray[np.float64]
+Booleans = NDArray[np.bool_]
+WIDTH = 32  # lanes: what stays in the cache of a core
+OPTIONS = Options(optimal=1e-6, least=1e-2, iterations=60)
+SMALL_STEP = 1e-4  # of the range of an axis, in central differences of the rows
+
+
+class Solved(NamedTuple):
+    """Points with their ends; ``outputs`` are those of :data:`OUTPUTS` at the end."""
+
+    ends: Ends
+    designs: Floats
+    outputs: Floats
+
+
+def bench_context(
+    problem: DesignProblem, axes: tuple[Axis, ...], active: Booleans, width: int = WIDTH
+) -> str:
+    """Text from which another process makes the same bench."""
+    texts = {axis.name: [_text(axis.low, axis.unit), _text(axis.high, axis.unit)] for axis in axes}
+    moved = np.flatnonzero(active).tolist()
+    return problem_context(problem, {"axes": texts, "active": moved, "width": width})
+
+
+def _text(value: float, unit: str) -> str | float:
+    return float(value) if unit == "1" else f"{float(value)!r} {unit}"
+
+
+@lru_cache(maxsize=64)
+def bench_in(context: str) -> Bench:
+    """Bench of a context, made once per process."""
+    options = options_in(context)
+    problem = problem_in(context)
+    ends = {name: (low, high) for name, (low, high) in options["axes"].items()}
+    return Bench(
+        Turner(problem, axes_of(problem, ends, "axes")), options["active"], options["width"]
+    )
+
+
+_SOLVERS: dict[tuple[Any, ...], Solver] = {}
+
+
+def solver_for(problem: DesignProblem, places: tuple[int, ...], width: int) -> Solver:
+    """Solver of the compiled chain for these variables; one compile serves every study of it."""
+    key = (id(problem.chain), places, width)
+    if key not in _SOLVERS:
+        active = np.zeros(len(problem.labels), dtype=bool)
+        active[list(places)] = True
+        _SOLVERS[key] = Solver(many_model(problem, active), width=width, options=OPTIONS)
+    return _SOLVERS[key]
+
+
+class Bench:
+    """Solves points of the axes of one study.
+
+    Parameters
+    ----------
+    turner : axes of the study
+    places : variables that move, by their place in the design vector
+    width : lanes
+    """
+
+    def __init__(self, turner: Turner, places: list[int], width: int) -> None:
+        self.turner, self.problem = turner, turner.problem
+        self.places = tuple(places)
+        self.solver = solver_for(self.problem, self.places, width)
+
+    @property
+    def chain(self) -> Chain:
+        """The compiled chain."""
+        return self.problem.chain
+
+    @cached_property
+    def active(self) -> Booleans:
+        """Variables that move."""
+        found = np.zeros(len(self.problem.labels), dtype=bool)
+        found[list(self.places)] = True
+        return found
+
+    def box(self, count: int) -> Box:
+        """Bounds of the points; variables without meaning stay where the study has them."""
+        lower, upper = self.problem.lower, self.problem.upper
+        fixed = self.active & ~self.problem.active
+        lower, upper = lower.copy(), upper.copy()
+        middle = np.sqrt(np.maximum(lower, 1e-9) * np.maximum(upper, 1e-9))
+        lower[fixed] = upper[fixed] = np.where(lower == upper, lower, middle)[fixed]
+        return Box(np.tile(lower, (count, 1)), np.tile(upper, (count, 1)))
+
+    def solve(
+        self, points: Floats, designs: Floats, goal: Goal, hessian: Floats | None = None
+    ) -> Solved:
+        """Solve points, each from a design and the Hessian of a neighbour."""
+        parameters = self.turner.parameters(points)
+        box = self.box(len(points))
+        problems = many_problems(self.problem, self.active, parameters, box, goal, designs, hessian)
+        ends = self.solver.solve(problems)
+        scaled = self.problem.scale(problems.data.x)
+        scaled[:, self.active] = ends.z
+        found = np.clip(self.problem.unscale(scaled), box.lower, box.upper)
+        found[:, ~self.active] = problems.data.x[:, ~self.active]
+        return Solved(ends, found, self.outputs(ends.z, problems.data))
+
+    def outputs(self, z: Floats, data: Lane) -> Floats:
+        """Outputs that can be minimised, at scaled variables: their rows against a limit of one."""
+        ones = np.ones_like(np.asarray(data.limits))
+        rows = self.rows(z, data._replace(limits=ones))[1]
+        return np.asarray(np.exp(-rows[:, -ones.shape[1] :]))
+
+    def rows(self, z: Floats, data: Lane) -> tuple[Floats, Floats]:
+        """Objective and rows of many designs, in batches of the solver's width."""
+        width, count = self.solver.width, len(z)
+        f, c = [], []
+        for at in range(0, count, width):
+            chosen = np.resize(np.arange(at, min(at + width, count)), width)
+            value = self.solver.values(z[chosen], jax.tree.map(lambda a, t=chosen: a[t], data))
+            kept = min(width, count - at)
+            f.append(np.asarray(value.f)[:kept])
+            c.append(np.asarray(value.c)[:kept])
+        return np.concatenate(f), np.concatenate(c)
+
+    def costs(self, points: Floats, solved: Solved, goal: Goal) -> Floats:
+        """Slopes of the optimal objective along the axes, shape (n, axes), SI.
+
+        Slope of the Lagrangian at a fixed design, by central differences of its exact values: their
+        error is of the order of the step squared, 1e-8.
+        """
+        columns = []
+        for number, axis in enumerate(self.turner.axes):
+            step = SMALL_STEP * (axis.high - axis.low)
+            ends = []
+            for sign in (1.0, -1.0):
+                moved = points.copy()
+                moved[:, number] += sign * step
+                ends.append(self._lagrangian(self.turner.parameters(moved), solved, goal))
+            columns.append((ends[0] - ends[1]) / (2.0 * step))
+        return np.array(columns).T.reshape(len(points), len(self.turner.axes))
+
+    def _lagrangian(self, parameters: Parameters, solved: Solved, goal: Goal) -> Floats:
+        data = Lane(solved.designs, parameters.theta, parameters.prelude, *goal)
+        f, c = self.rows(solved.ends.z, data)
+        return np.asarray(f - np.einsum("nm,nm->n", solved.ends.multipliers, c))

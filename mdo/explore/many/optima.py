@@ -1,0 +1,302 @@
+"""Optima at all points of some axes, in levels: each point starts from neighbours that are solved.
+
+First the middle, from several starts of the count problem; then few points far from each other;
+then the rest from planes through their neighbours. Points that end infeasible, or open, or heavier
+than their neighbours say, are looked at again from other neighbours; the better end is kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mdo.explore.axes import Turner
+from mdo.explore.many.bench import WIDTH, bench_context
+from mdo.explore.many.model import OUTPUTS, Goal, least_mass
+from mdo.explore.many.neighbours import Known, nearest, predicted, spread_order
+from mdo.explore.many.worker import FEASIBLE, triangle
+from mdo.explore.starts import starting_designs
+from mdo.explore.work import Task, Work
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Floats = NDArray[np.float64]
+Booleans = NDArray[np.bool_]
+Say = Callable[[str], None]
+WORKER = "mdo.explore.many.worker:solve_chunk"
+LEVELS = (32, 160)  # points solved before the next ones start from them
+CHUNK = 192  # points of one piece of work
+MIDDLE_STARTS = 4
+SUSPECT = 2e-3  # share of the objective above what neighbours say from which a point is tried again
+LOOKS = 1  # further starts of points that are infeasible, open or suspect
+
+
+class Setting(NamedTuple):
+    """What all points have in common.
+
+    Attributes
+    ----------
+    turner
+        Axes of the study.
+    active
+        Variables that move, in this or another study that shares the compiled functions.
+    work
+        Who does the chunks.
+    stage
+        Name of the folder of the chunks.
+    say
+        Told what is being done.
+    """
+
+    turner: Turner
+    active: Booleans
+    work: Work
+    stage: str
+    say: Say
+
+
+class Optima(NamedTuple):
+    """Ends of all points.
+
+    Attributes
+    ----------
+    frame
+        One row per point: ``status``, ``objective``, ``violation``, ``kkt_residual``,
+        ``iterations``, ``counts_exist``, ``active``, ``reason``, the outputs, ``x.<variable>``,
+        ``cost.<axis>`` (slope of the objective).
+    hessians
+        Lower triangles of the quasi-Newton matrices.
+    """
+
+    frame: pd.DataFrame
+    hessians: Floats
+
+    @property
+    def feasible(self) -> Booleans:
+        """Points with a feasible optimum."""
+        return np.asarray(self.frame["status"] == FEASIBLE)
+
+    @property
+    def designs(self) -> Floats:
+        """Design vectors, shape (n, design)."""
+        names = [name for name in self.frame if str(name).startswith("x.")]
+        return np.asarray(self.frame[names], dtype=float)
+
+
+def find_optima(
+    setting: Setting,
+    points: Floats,
+    goal: Goal | None = None,
+    *,
+    starts: Optima | None = None,
+    looks: int = LOOKS,
+    costs: bool = True,
+) -> Optima:
+    """Optimise every point.
+
+    Parameters
+    ----------
+    setting : axes, variables and who does the work
+    points : values of the axes, shape (n, axes), SI
+    goal : what is minimised; the mass if None
+    starts : a design and Hessian for each point, instead of the levels
+    looks : further starts of points that are infeasible, open or suspect
+    costs : whether slopes along the axes are wanted
+    """
+    search = _Search(setting, points, goal, costs)
+    if starts is not None:
+        search.set_typical(starts.designs[0])
+        search.run("first", np.arange(len(points)), starts.designs, starts.hessians)
+    else:
+        search.levels()
+    for look in range(looks):
+        if not search.look_again(look):
+            break
+    return search.result()
+
+
+class _Search:
+    """Points, what is known of them, and how the next ones start."""
+
+    def __init__(self, setting: Setting, points: Floats, goal: Goal | None, costs: bool) -> None:
+        self.setting, self.points, self.want_costs = setting, np.asarray(points, float), costs
+        turner = setting.turner
+        self.scale = turner.problem.scale
+        self.unscale = turner.problem.unscale
+        self.size = triangle(int(setting.active.sum()))
+        self.goal = goal
+        self.context = bench_context(turner.given, turner.axes, setting.active, WIDTH)
+        low = np.array([axis.low for axis in turner.axes])
+        high = np.array([axis.high for axis in turner.axes])
+        self.places = (self.points - low) / np.where(high > low, high - low, 1.0)
+        self.frame: pd.DataFrame | None = None
+        self.hessians = np.zeros((len(points), self.size))
+        self.solved = np.zeros(len(points), dtype=bool)
+        self.typical = 1.0  # objective of a start, to which the solver's is scaled
+
+    @property
+    def feasible(self) -> NDArray[np.intp]:
+        """Places of the points with a feasible optimum."""
+        if self.frame is None:
+            return np.array([], dtype=np.intp)
+        return np.flatnonzero(self.solved & np.asarray(self.frame["status"] == FEASIBLE))
+
+    def levels(self) -> None:
+        """Solve all points, level by level."""
+        order = spread_order(self.places, LEVELS[-1])
+        seeds, hessian = self.middle()
+        done = 0
+        for level, until in enumerate((*LEVELS, len(order))):
+            chosen = order[done : min(until, len(order))]
+            done = max(done, min(until, len(order)))
+            if chosen.size == 0:
+                continue
+            self.setting.say(f"Level {level + 1} of {len(LEVELS) + 1}: {chosen.size} points")
+            designs, hessians = self.starts(chosen, seeds, hessian)
+            self.run(f"level{level + 1}", chosen, designs, hessians)
+
+    def middle(self) -> tuple[Floats, Floats]:
+        """Design and Hessian of the middle of the axes, from starts of the count problem."""
+        turner = self.setting.turner
+        self.setting.say("Middle of the axes: starting designs")
+        begun = starting_designs(turner.problem, MIDDLE_STARTS)
+        designs = np.array([start.design for start in begun])
+        self.set_typical(designs[0])
+        point = np.tile(turner.middle, (len(designs), 1))
+        goal = self._goal_at(np.zeros(len(designs), dtype=np.intp))
+        frame = self._do("middle", point, designs, np.zeros((len(designs), self.size)), goal)
+        good = np.asarray(frame["status"] == FEASIBLE)
+        rank = np.where(good, frame["objective"], 1e6 + frame["violation"])
+        best = int(np.argmin(rank))
+        return _columns(frame, "x.")[best], _columns(frame, "hessian.")[best]
+
+    def set_typical(self, design: Floats) -> None:
+        """Scale the objective by its value at a design."""
+        values = self.setting.turner.problem.values(design, *OUTPUTS)
+        weights = self._goal_at(np.array([0])).weights[0]
+        self.typical = float(weights @ [float(values[name]) for name in OUTPUTS])
+
+    def starts(
+        self, chosen: NDArray[np.intp], seed: Floats, hessian: Floats
+    ) -> tuple[Floats, Floats]:
+        """Designs and Hessians to start from: of neighbours, else of the middle."""
+        known = self.feasible
+        if known.size < 2 * (self.places.shape[1] + 1):
+            return np.tile(seed, (chosen.size, 1)), np.tile(hessian, (chosen.size, 1))
+        assert self.frame is not None
+        found = _columns(self.frame, "x.")[known]
+        scaled = np.array([self.scale(x) for x in found])
+        planes = predicted(self.places[chosen], Known(self.places[known], scaled))
+        near = nearest(self.places[chosen], self.places[known], 1)[:, 0]
+        return np.array([self.unscale(z) for z in planes]), self.hessians[known[near]]
+
+    def look_again(self, look: int) -> bool:
+        """Start points that are not settled or look heavy from other neighbours; False if none."""
+        assert self.frame is not None
+        known = self.feasible
+        chosen = np.union1d(np.setdiff1d(np.arange(len(self.points)), known), self.suspects())
+        if chosen.size == 0 or known.size == 0:
+            return False
+        self.setting.say(f"Look {look + 2}: {chosen.size} points from other neighbours")
+        near = nearest(self.places[chosen], self.places[known], look + 2)
+        other = known[near[:, min(look + 1, near.shape[1] - 1)]]
+        if look == 0:
+            other = np.where(np.isin(chosen, known), other, known[near[:, 0]])
+        designs = _columns(self.frame, "x.")[other]
+        self.run(f"look{look + 2}", chosen, designs, self.hessians[other])
+        return True
+
+    def suspects(self) -> NDArray[np.intp]:
+        """Feasible points heavier than a plane through their neighbours says."""
+        assert self.frame is not None
+        known = self.feasible
+        count = 2 * (self.places.shape[1] + 1)
+        if known.size <= 2 * count:
+            return np.array([], dtype=np.intp)
+        value = np.log(np.asarray(self.frame["objective"])[known])
+        near = nearest(self.places[known], self.places[known], count + 1)[:, 1:]
+        basis = np.concatenate(
+            [np.ones((*near.shape, 1)), self.places[known][near] - self.places[known][:, None, :]],
+            axis=2,
+        )
+        fitted = np.array(
+            [
+                np.linalg.lstsq(b, value[n], rcond=None)[0][0]
+                for b, n in zip(basis, near, strict=True)
+            ]
+        )
+        residual = value - fitted
+        level = max(SUSPECT, 3.0 * float(np.median(np.abs(residual))))
+        return known[residual > level]
+
+    def run(self, name: str, chosen: NDArray[np.intp], designs: Floats, hessians: Floats) -> None:
+        """Solve some points and keep what is better than what is known of them."""
+        goal = self._goal_at(chosen)
+        frame = self._do(name, self.points[chosen], designs, hessians, goal)
+        if self.frame is None:
+            self.frame = frame.iloc[np.zeros(len(self.points), dtype=int)].reset_index(drop=True)
+        better = ~self.solved[chosen] | _better(frame, self.frame.iloc[chosen])
+        where = chosen[better]
+        rows = frame[better]
+        self.hessians[where] = _columns(rows, "hessian.")
+        kept = rows.set_axis(where)
+        self.frame.loc[where] = kept
+        self.solved[where] = True
+
+    def result(self) -> Optima:
+        """Everything that was found."""
+        assert self.frame is not None
+        plain = [name for name in self.frame if not str(name).startswith("hessian.")]
+        return Optima(self.frame[plain].copy(), self.hessians)
+
+    def _goal_at(self, chosen: NDArray[np.intp]) -> Goal:
+        if self.goal is None:
+            return least_mass(chosen.size, 1.0)
+        return Goal(self.goal.weights[chosen], self.goal.limits[chosen])
+
+    def _do(
+        self, name: str, points: Floats, designs: Floats, hessians: Floats, goal: Goal
+    ) -> pd.DataFrame:
+        goal = goal._replace(weights=goal.weights / self.typical)
+        tasks: Sequence[Task] = [
+            Task(f"part{at // CHUNK:05d}", _payload(part, points, designs, hessians, goal,
+                                                    self.want_costs))
+            for at in range(0, len(points), CHUNK)
+            for part in [slice(at, at + CHUNK)]
+        ]  # fmt: skip
+        work, stage = self.setting.work, f"{self.setting.stage}-{name}"
+        done = work.do(stage, WORKER, self.context, tasks, self.setting.say, title="Optima")
+        frame = done.frame()
+        scaled = ["objective", *(name for name in frame if str(name).startswith("cost."))]
+        frame[scaled] *= self.typical
+        return frame
+
+
+def _payload(
+    part: slice, points: Floats, designs: Floats, hessians: Floats, goal: Goal, costs: bool
+) -> dict[str, Any]:
+    return {
+        "points": points[part],
+        "designs": designs[part],
+        "hessians": hessians[part],
+        "weights": goal.weights[part],
+        "limits": goal.limits[part],
+        "costs": costs,
+    }
+
+
+def _columns(frame: pd.DataFrame, prefix: str) -> Floats:
+    names = [name for name in frame if str(name).startswith(prefix)]
+    return np.asarray(frame[names], dtype=float)
+
+
+def _better(new: pd.DataFrame, old: pd.DataFrame) -> Booleans:
+    """Whether new ends are better: feasible before not, then lighter; else less violated."""
+    good, had = np.asarray(new["status"] == FEASIBLE), np.asarray(old["status"] == FEASIBLE)
+    lighter = np.asarray(new["objective"]) < np.asarray(old["objective"])
+    less = np.asarray(new["violation"]) < np.asarray(old["violation"])
+    return np.where(good & had, lighter, np.where(good == had, less, good))
