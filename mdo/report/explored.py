@@ -7,7 +7,7 @@ from pathlib import Path
 
 from plotly.offline import get_plotlyjs
 
-from mdo.report.explored_columns import FEASIBLE, UNSETTLED, Columns, Tables
+from mdo.report.explored_columns import FEASIBLE, UNSETTLED, Columns, Tables, with_texts_filled
 from mdo.report.explored_front import front_sections
 from mdo.report.explored_indices import sensitivity_sections
 from mdo.report.explored_map import map_points_section, map_sections
@@ -61,7 +61,7 @@ def render_exploration(
     versions : of the tool and its libraries in the run
     """
     title = escaped(study_title or study_name)
-    parts = _parts(kind, lines, tables, versions)
+    parts = _parts(kind, lines, with_texts_filled(tables), versions)
     about = f"{study_name}, analysis '{kind}'. Vehicle: {vehicle_name}."
     text = (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n',

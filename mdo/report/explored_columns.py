@@ -124,6 +124,16 @@ def _differences() -> frozenset[str]:
     return differences()
 
 
+def with_texts_filled(tables: Tables) -> dict[str, pd.DataFrame]:
+    """Return the tables with empty text where a file that was read back has nothing."""
+    found = {}
+    for name, frame in tables.items():
+        texts = [column for column in frame if not pd.api.types.is_numeric_dtype(frame[column])]
+        filled = {column: frame[column].astype(object).fillna("").astype(str) for column in texts}
+        found[name] = frame.assign(**filled)
+    return found
+
+
 def design_columns(frame: pd.DataFrame) -> list[str]:
     """Names of the design variables that a table has, in the order of the design."""
     return [name for name in design_labels() if name in frame]

@@ -78,7 +78,7 @@ def front_sections(tables: Tables) -> list[Section]:
         text = "The front has no feasible point: no design meets the requirements anywhere on it."
         content = paragraph(text) + _rest(front)
         return [("front-points", "Front", section("front-points", "The front", content))]
-    content = _two(front, tables) if len(front.objectives) == 2 else _three(front)
+    content = _two(front, tables) if len(front.objectives) == 2 else _three(front, tables)
     found = [
         ("front-points", "Front", section("front-points", "The front", content + _rest(front)))
     ]
@@ -109,14 +109,23 @@ def _two(front: Front, tables: Tables) -> str:
                   **figures.places(front.points, x=second, y=first)}
     }  # fmt: skip
     plot = picture(drawn(figure, "front", said), FRONT_READ)
-    return _beside(front, plot, shown) + bullets(
-        f"Gap {place}: {second.text(gap.low)} to {second.text(gap.high)}"
-        + (f" ({gap.front})" if gap.front else "") + f": {prose(gap.reason)}"
-        for place, gap in enumerate(gaps, 1)
-    )  # fmt: skip
+    return _beside(front, plot, shown) + _gap_words(front, tables)
 
 
-def _three(front: Front) -> str:
+def _gap_words(front: Front, tables: Tables) -> str:
+    """Where the front is broken and why, numbered as in the figure."""
+    lines = []
+    for place, gap in enumerate(tables.get("front_gaps", pd.DataFrame()).to_dict("records"), 1):
+        ranges = []
+        for one in front.objectives[1:]:
+            ends = sorted(float(gap[f"{one.name}_{end}"]) for end in ("from", "to"))
+            ranges.append(f"{one.title} {one.text(ends[0])} to {one.text(ends[1])}")
+        name = f" ({gap['front']})" if gap["front"] else ""
+        lines.append(f"Gap {place}: {', '.join(ranges)}{name}: {prose(gap['reason'])}")
+    return bullets(lines)
+
+
+def _three(front: Front, tables: Tables) -> str:
     first, second, third = front.objectives[:3]
     names = ", ".join(one.title for one in (first, second, third))
     scene = figures.scene_figure(front.points, (first, second, third), front.texts, front.start)
@@ -135,7 +144,7 @@ def _three(front: Front) -> str:
         plots += f"<div>{drawn(figure, name, f'{y.title} against {x.title}')}</div>\n"
     plot = picture(drawn(scene, "front", f"Front in space: {names}"), SCENE_READ)
     pairs = picture(f'<div class="pairs">\n{plots}</div>\n', PAIRS_READ)
-    return _beside(front, plot, shown) + pairs
+    return _beside(front, plot, shown) + pairs + _gap_words(front, tables)
 
 
 def _beside(front: Front, plot: str, shown: Mapping[str, Mapping[str, object]]) -> str:

@@ -11,7 +11,7 @@ import plotly.graph_objects as go
 from mdo.explore.wording import figure
 from mdo.report.explored_columns import Columns, Tables, broken, rounded, safe
 from mdo.report.figures import AMBER, BLUE, RUST, _plain, hatched
-from mdo.report.html import Cell, drawn, paragraph, picture, section, signed, table
+from mdo.report.html import DASH, Cell, drawn, paragraph, picture, section, signed, table
 from mdo.report.page import Section
 
 MOST_INPUTS = 14
@@ -69,7 +69,8 @@ def _sobol(tables: Tables, of: str, output: str, part: pd.DataFrame) -> str:
     part = part.sort_values("total", ascending=False, kind="stable", na_position="last")
     head = _head(tables, of, output)
     most = part.iloc[0]
-    said = f"{head}: most comes from {most['title']}, total {figure(float(most['total']), 2)}."
+    said = f"{head}: most comes from {most['title']}"
+    said += f", total {figure(float(most['total']), 2)}." if np.isfinite(most["total"]) else "."
     rows: list[list[str | Cell]] = [
         [
             str(line["title"]),
@@ -84,6 +85,8 @@ def _sobol(tables: Tables, of: str, output: str, part: pd.DataFrame) -> str:
 
 
 def _interval(value: float, half: float) -> Cell:
+    if not np.isfinite(value):
+        return Cell(DASH, float(value))
     text = figure(float(value), 3) + (f" ± {figure(float(half), 2)}" if np.isfinite(half) else "")
     return Cell(signed(text), float(value))
 

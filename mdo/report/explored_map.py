@@ -16,6 +16,7 @@ from mdo.report.explored_bars import (
     counts_of,
     counts_table,
 )
+from mdo.report.explored_carpet import carpet_arrays, carpet_figure, carpet_names, line_figure
 from mdo.report.explored_columns import (
     FEASIBLE,
     Column,
@@ -36,7 +37,8 @@ from mdo.report.explored_views import MapData, Plane, grid_levels, map_data, pla
 from mdo.report.html import bullets, drawn, paragraph, picture, section
 from mdo.report.page import Section
 
-MOST_POINTS = 2000  # drawn or listed
+MOST_POINTS = 2000  # drawn
+MOST_LISTED = 1000
 MOST_BEHIND = 200  # rows of a table behind a figure
 MOST_AXES = 4  # of a table behind a figure
 KEY_VARIABLES = 4
@@ -50,7 +52,12 @@ CARPET_READ = (
     "Mass upwards; along a solid line one axis is held and the other grows, along a dashed line it "
     "is the other way round, with the level written at its end. Points are shifted to the right as "
     "the second axis grows, so that the net unfolds; the distance to the right means nothing else. "
-    "Lines end where no design is feasible."
+    "Lines end where no design is feasible; at most eight levels of each axis have a line."
+)
+LINE_READ = (
+    "Mass of the design of each choice along the only axis of the map, the lowest line is the "
+    "lightest. Marks are points of the map; lines are broken where a choice is not feasible, "
+    "crosses at the foot mark where none is."
 )
 CLOUD_READ = (
     "Each mark is one point of the map, in the plane of the two chosen axes; the other axes vary "
@@ -109,6 +116,8 @@ def _plane_sections(data: MapData, tables: Tables, columns: Columns) -> list[Sec
     levels = grid_levels(data)
     if levels is not None and len(levels) > 1:
         found = _grid_sections(data, planes(data, levels))
+    elif len(data.axes) == 1:
+        found = [("map-mass", "Mass over the map", _line(data, tables))]
     else:
         found = _spread_sections(data, columns)
     if len(data.choices) > 1:
@@ -146,7 +155,7 @@ def _grid_sections(data: MapData, found: Sequence[Sequence[Plane]]) -> list[Sect
     sections = [("map-mass", "Mass over the map", content)]
     if not (data.best["status"] == FEASIBLE).any():
         return sections
-    plot = drawn(figures.carpet_figure(data, first, texts), "map-carpet", f"Carpet plot. {says}")
+    plot = drawn(carpet_figure(data, first, texts), "map-carpet", f"Carpet plot. {says}")
     sections = [("map-mass", "Mass over the map", content + picture(plot, CARPET_READ))]
     if len(data.choices) > 1:
         controls = _controls("map-region-plane", found, kept, {
@@ -213,50 +222,58 @@ def _view(traces: list[dict[str, object]], plane: Plane) -> dict[str, object]:
 
 
 def _carpet_view(data: MapData, plane: Plane) -> dict[str, object]:
-    traces = figures.carpet_arrays(data, plane)
-    for trace, name in zip(traces, figures.carpet_names(plane), strict=False):
+    traces = carpet_arrays(data, plane)
+    for trace, name in zip(traces, carpet_names(plane), strict=False):
         trace["name"] = name
     return {"traces": traces, "layout": {}}
 
 
+def _line(data: MapData, tables: Tables) -> str:
+    axis = data.axes[0]
+    plot = drawn(line_figure(tables, data), "map-line", f"Mass of each choice against {axis.title}")
+    behind = _points_table(data, data.best, "points")
+    return _nothing(data) + picture(plot, LINE_READ, behind=behind)
+
+
 def _spread_sections(data: MapData, columns: Columns) -> list[Section]:
+    """Spread points in the plane of two axes, by mass, by thirds, and by choice."""
     shown = thinned(data.best, MOST_POINTS).reset_index(drop=True)
     note = thinned_words(len(shown), len(data.best), "points", "map_points")
-    texts = figures.place_texts(shown, data.axes)
-    mass, axes = columns.of(MASS), list(data.axes)
-    x, y = axes[0], axes[min(1, len(axes) - 1)]
     content = _nothing(data) + (paragraph(note, kind="soft") if note else "")
-    groups = figures.cloud_groups(shown)
-    behind = _points_table(data, thinned(shown, MOST_BEHIND), "points")
-    if len(axes) > 1:
-        content += axis_controls(
-            "map-axes", {"map-cloud": [rows for _, rows, _ in groups]}, shown, axes,
-            {"x": 0, "y": 1},
-        )  # fmt: skip
-        plot = figures.cloud_figure(shown, groups, x, y, texts)
-        said = f"Points of the map by {x.title} and {y.title}, marked by whether they are feasible"
-        content += picture(drawn(plot, "map-cloud", said), CLOUD_READ, behind=behind)
-    if (shown["status"] == FEASIBLE).any():
-        thirds = figures.third_groups(shown, y)
-        content += axis_controls(
-            "map-thirds-axes", {"map-thirds": [rows for _, rows, _ in thirds]}, shown, axes,
-            {"x": 0},
-        )  # fmt: skip
-        plot = figures.cloud_figure(shown, thirds, x, mass, texts)
-        said = f"Mass of the lightest design against {x.title}, marked by thirds of {y.title}"
-        content += picture(drawn(plot, "map-thirds", said), THIRDS_READ)
+    texts = figures.place_texts(shown, data.axes)
+    x, y, mass = data.axes[0], data.axes[1], columns.of(MASS)
+    said = f"Points of the map by {x.title} and {y.title}, marked by whether they are feasible"
+    content += _cloud(
+        data, shown, figures.cloud_groups(shown), ("map-cloud", said, CLOUD_READ), y, texts,
+        _points_table(data, data.best, "points"),
+    )  # fmt: skip
+    if not (shown["status"] == FEASIBLE).any():
+        return [("map-mass", "Mass over the map", content)]
+    said = f"Mass of the lightest design against {x.title}, marked by thirds of {y.title}"
+    content += _cloud(
+        data, shown, figures.third_groups(shown, y), ("map-thirds", said, THIRDS_READ), mass, texts
+    )
     sections = [("map-mass", "Mass over the map", content)]
-    if len(data.choices) > 1 and len(axes) > 1 and (shown["status"] == FEASIBLE).any():
-        groups = figures.choice_groups(data, shown)
-        content = axis_controls(
-            "map-region-axes", {"map-region": [rows for _, rows, _ in groups]}, shown, axes,
-            {"x": 0, "y": 1},
-        )  # fmt: skip
-        plot = figures.cloud_figure(shown, groups, x, y, texts)
+    if len(data.choices) > 1:
         said = f"Which choice is the lightest, by {x.title} and {y.title}. {_won(data)}"
-        content += picture(drawn(plot, "map-region", said), REGION_READ)
+        groups = figures.choice_groups(data, shown)
+        content = _cloud(data, shown, groups, ("map-region", said, REGION_READ), y, texts)
         sections.append(("map-region", "Which choice where", content))
     return sections
+
+
+def _cloud(
+    data: MapData, shown: pd.DataFrame, groups: Sequence[figures.Group],
+    named: tuple[str, str, str], y: Column, texts: Sequence[str], behind: str = "",
+) -> str:  # fmt: skip
+    """A figure of spread points with what chooses its axes; mass upwards stays where it is."""
+    name, said, caption = named
+    axes = list(data.axes)
+    chosen = {"x": 0, "y": 1} if y in axes else {"x": 0}
+    rows = {name: [rows for _, rows, _ in groups]}
+    plot = drawn(figures.cloud_figure(shown, groups, axes[0], y, texts), name, said)
+    controls = axis_controls(f"{name}-axes", rows, shown, axes, chosen)
+    return controls + picture(plot, caption, behind=behind)
 
 
 def _points_table(data: MapData, frame: pd.DataFrame, what: str) -> str:
@@ -300,7 +317,7 @@ def map_points_section(tables: Tables) -> str:
     """Table of all points of a map and choices, thinned."""
     points, columns = tables["map_points"], Columns(tables)
     axes = [columns.of(str(name)) for name in tables["map_axes"]["axis"]]
-    shown = thinned(points, MOST_POINTS)
+    shown = thinned(points, MOST_LISTED)
     note = thinned_words(len(shown), len(points), "rows", "map_points")
     given = [("point", "point"), *([("choice", "choice")] if points["choice"].any() else [])]
     listed = values_table(

@@ -28,7 +28,6 @@ Texts = NDArray[Any]
 HEAT = [[0.0, "#22705b"], [0.35, "#33648f"], [0.7, "#5c4787"], [1.0, "#7d2c50"]]
 TONES = [[0.0, GREEN], [0.35, BLUE], [0.7, "#8f63b8"], [1.0, RUST]]
 HEIGHT = 430  # [px]
-SHIFT = 0.55  # of the width of a carpet that its second axis moves a point
 MOST_TEXTS = 150  # cells with a number in them
 THIRDS = ("lowest third", "middle third", "highest third")
 CROSS = {"symbol": "x-thin-open", "size": 8, "color": GREY, "line": {"width": 2, "color": GREY}}
@@ -63,9 +62,12 @@ def heat_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
     result = go.Figure()
     parts = [with_texts(part, texts) for part in heat_arrays(data, plane)]
     span = data.best["system_mass"]
+    few = plane.rows.size <= MOST_TEXTS
+    gap, cross = (1, CROSS) if few else (0, {**CROSS, "size": 5})
     result.add_heatmap(
-        **parts[0], colorscale=HEAT, zmin=_end(span.min()), zmax=_end(span.max()), xgap=1, ygap=1,
-        hovertemplate="%{customdata}<extra></extra>", name="mass", texttemplate="%{text}",
+        **parts[0], colorscale=HEAT, zmin=_end(span.min()), zmax=_end(span.max()),
+        xgap=gap, ygap=gap, hovertemplate="%{customdata}<extra></extra>", name="mass",
+        texttemplate="%{text}",
         colorbar={"title": {"text": "mass [kg]"}, "thickness": 14, "outlinewidth": 0, "x": 1.01},
     )  # fmt: skip
     result.add_contour(
@@ -74,7 +76,7 @@ def heat_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
         line={"smoothing": 0, "color": RUST, "width": 4, "dash": "dash"}, ncontours=1,
         autocontour=False,
     )  # fmt: skip
-    for part, words, look in ((parts[2], "infeasible", CROSS), (parts[3], "not settled", OPEN)):
+    for part, words, look in ((parts[2], "infeasible", cross), (parts[3], "not settled", OPEN)):
         result.add_scatter(
             **part, mode="markers", name=words, marker=look,
             hovertemplate="%{customdata}<extra></extra>",
@@ -102,7 +104,7 @@ def heat_arrays(data: MapData, plane: Plane) -> list[dict[str, object]]:
     ]
     mask = (status == FEASIBLE).astype(float)
     parts: list[dict[str, object]] = [
-        {"x": x.tolist(), "y": y.tolist(), "z": _numbers(mass), "text": written,
+        {"x": x.tolist(), "y": y.tolist(), "z": numbers(mass), "text": written,
          "rows": plane.rows.tolist()},
         {"x": x.tolist(), "y": y.tolist(), "z": mask.tolist()},
     ]  # fmt: skip
@@ -114,86 +116,6 @@ def heat_arrays(data: MapData, plane: Plane) -> list[dict[str, object]]:
     ]
 
 
-def carpet_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
-    """Mass against two axes at once: a net of lines, each at one level of an axis."""
-    result = go.Figure()
-    parts = [with_texts(part, texts) for part in carpet_arrays(data, plane)]
-    looks = ((BLUE, "solid"), (RUST, "dash"))
-    for part, name, (colour, dash) in zip(parts[:2], carpet_names(plane), looks, strict=True):
-        result.add_scatter(
-            **part, mode="lines", name=name, line={"color": colour, "dash": dash, "width": 2},
-            hoverinfo="skip",
-        )  # fmt: skip
-    result.add_scatter(
-        **parts[2], mode="markers", showlegend=False, name="designs",
-        marker={"color": GREY, "size": 7, "symbol": "circle"},
-        hovertemplate="%{customdata}<extra></extra>",
-    )  # fmt: skip
-    for part in parts[3:]:
-        result.add_scatter(
-            **part, mode="text", hoverinfo="skip", showlegend=False,
-            cliponaxis=False, textfont={"size": 11},
-        )  # fmt: skip
-    _plain(result, height=HEIGHT)
-    result.update_layout(showlegend=True, margin={"l": 62, "r": 90, "t": 40, "b": 40})
-    result.update_xaxes(showgrid=False, showticklabels=False, zeroline=False, range=[-0.12, 1.67])
-    result.update_yaxes(title_text="mass of the lightest design [kg]", zeroline=False)
-    return result
-
-
-def carpet_names(plane: Plane) -> list[str]:
-    """Return the names of the two families of lines of a carpet."""
-    return [f"solid: {safe(plane.x.title)}", f"dashed: {safe(plane.y.title)}"]
-
-
-def carpet_arrays(data: MapData, plane: Plane) -> list[dict[str, object]]:
-    """Return what differs between planes, for every trace of the carpet."""
-    mass = data.best["system_mass"].to_numpy(float)[plane.rows]
-    wide, tall = np.meshgrid(_share(plane.x_levels), _share(plane.y_levels))
-    across = wide + SHIFT * tall
-    met = np.isfinite(mass)
-    nodes = {"x": rounded(across[met]).tolist(), "y": rounded(mass[met]).tolist(),
-             "rows": plane.rows[met].tolist()}  # fmt: skip
-    ends = _line_ends(mass.T, across.T, plane.x, plane.x_levels, first=True)
-    falls = np.nanmean(np.diff(mass, axis=1)) < 0.0 if np.isfinite(np.diff(mass)).any() else True
-    ends["textposition"] = "bottom left" if falls else "bottom right"
-    sides = _line_ends(mass, across, plane.y, plane.y_levels, first=False)
-    sides["textposition"] = "middle right"
-    return [_net(across.T, mass.T), _net(across, mass), nodes, ends, sides]
-
-
-def _net(across: Floats, mass: Floats) -> dict[str, object]:
-    """Lines of one family as one trace, broken between lines and where nothing is feasible."""
-    x: list[float | None] = []
-    y: list[float | None] = []
-    for places, values in zip(across, mass, strict=True):
-        x += [*rounded(places).tolist(), None]
-        y += [_number(value) for value in values] + [None]
-    return {"x": x, "y": y}
-
-
-def _line_ends(
-    mass: Floats, across: Floats, axis: Column, levels: Floats, *, first: bool
-) -> dict[str, object]:
-    """Level of each line, written at one of its ends."""
-    x, y, texts = [], [], []
-    step = int(np.ceil(levels.size / 8))
-    for number, level in enumerate(levels):
-        met = np.flatnonzero(np.isfinite(mass[number]))
-        if number % step or not met.size:
-            continue
-        at = met[0] if first else met[-1]
-        x.append(float(across[number, at]))
-        y.append(float(mass[number, at]))
-        text = axis.level(float(level))
-        texts.append(text if first else f"  {text}")
-    return {"x": rounded(np.array(x)).tolist(), "y": rounded(np.array(y)).tolist(), "text": texts}
-
-
-def _share(levels: Floats) -> Floats:
-    return np.asarray((levels - levels[0]) / (levels[-1] - levels[0]))
-
-
 def region_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
     """Which choice is the lightest at every node of a plane: mark and colour."""
     result = go.Figure()
@@ -201,7 +123,7 @@ def region_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
     size = 20 if max(plane.rows.shape) <= 12 else 9
     for number, (part, choice) in enumerate(zip(parts[:-1], data.choices, strict=True)):
         result.add_scatter(
-            **part, mode="markers", name=safe(choice), marker=_mark(number, size),
+            **part, mode="markers", name=safe(choice), marker=mark(number, size),
             hovertemplate="%{customdata}<extra></extra>",
         )  # fmt: skip
     result.add_scatter(
@@ -229,7 +151,8 @@ def region_arrays(data: MapData, plane: Plane) -> list[dict[str, object]]:
     ]
 
 
-def _mark(number: int, size: int) -> dict[str, object]:
+def mark(number: int, size: int) -> dict[str, object]:
+    """Return mark and colour of a choice."""
     place = number % len(MARKS)
     return {"symbol": MARKS[place], "color": COLOURS[place], "size": size, "line": {"width": 0}}
 
@@ -260,7 +183,7 @@ def choice_groups(data: MapData, shown: pd.DataFrame) -> list[Group]:
     """Return the points of a spread map by the choice that is the lightest there."""
     met = (shown["status"] == FEASIBLE).to_numpy()
     found: list[Group] = [
-        (choice, np.flatnonzero(met & (shown["choice"] == choice).to_numpy()), _mark(number, 8))
+        (choice, np.flatnonzero(met & (shown["choice"] == choice).to_numpy()), mark(number, 8))
         for number, choice in enumerate(data.choices)
     ]
     found.append(("no feasible design", np.flatnonzero(~met), CROSS))
@@ -291,7 +214,7 @@ def cloud_figure(shown: pd.DataFrame, groups: Sequence[Group], x: Column, y: Col
     labels = np.array(texts, dtype=object)
     for name, rows, look in groups:
         result.add_scatter(
-            x=_numbers(wide[rows]), y=_numbers(tall[rows]), mode="markers", name=safe(name),
+            x=numbers(wide[rows]), y=numbers(tall[rows]), mode="markers", name=safe(name),
             marker=look, customdata=labels[rows].tolist(),
             hovertemplate="%{customdata}<extra></extra>",
         )  # fmt: skip
@@ -319,14 +242,15 @@ def choices_table(points: pd.DataFrame, data: MapData) -> str:
     return table(head, rows, right=(1, 2, 3), sortable=True, kind="lead")
 
 
-def _numbers(values: Floats) -> list[object]:
-    """Return numbers as lists with nothing where there is none."""
+def numbers(values: Floats) -> list[object]:
+    """Return numbers as lists, with nothing where there is no number."""
     if np.ndim(values) > 1:
-        return [_numbers(one) for one in values]
-    return [_number(value) for value in values]
+        return [numbers(one) for one in values]
+    return [number_or_none(value) for value in values]
 
 
-def _number(value: float) -> float | None:
+def number_or_none(value: float) -> float | None:
+    """Return a number that a figure can hold, nothing where there is none."""
     return float(f"{value:.5g}") if np.isfinite(value) else None
 
 

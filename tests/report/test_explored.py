@@ -181,6 +181,14 @@ def test_counts_are_those_of_the_tables():
     assert sum(status_counts("sweep", sweep).values()) == sweep["sweep_status"]["designs"].sum()
 
 
+def test_text_that_a_file_gave_back_as_nothing_is_empty():
+    tables = invented.map_tables(axes=2)
+    points = tables["map_points"]
+    for column in ("reason", "choice", "active"):
+        points[column] = points[column].where(points[column] != "", None)
+    assert page_of("map", tables=tables) == page_of("map", tables=invented.map_tables(axes=2))
+
+
 def test_thinning_keeps_the_ends_and_is_said():
     frame = pd.DataFrame({"a": np.arange(10_001)})
     few = thinned(frame, 101)["a"].to_numpy()

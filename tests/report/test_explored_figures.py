@@ -14,6 +14,7 @@ from mdo.report import explored_map_figures as map_figures
 from mdo.report.explored import status_counts
 from mdo.report.explored_active import active_rows, changes_of_active
 from mdo.report.explored_bars import costs_of, counts_figure, counts_of
+from mdo.report.explored_carpet import carpet_arrays, line_figure
 from mdo.report.explored_columns import Columns
 from mdo.report.explored_front import Front, front_sections
 from mdo.report.explored_front_figures import front_figure, gaps_of
@@ -98,12 +99,34 @@ def test_heat_map_and_carpet_show_the_masses_of_the_table():
     )
     assert len(missing["x"]) == (~met).sum()
     assert open_["x"] == []
-    solid, dashed, nodes = map_figures.carpet_arrays(data, plane)[:3]
+    solid, dashed, nodes = carpet_arrays(data, plane)[:3]
     assert sorted(nodes["y"]) == pytest.approx(sorted(masses[met]), rel=1e-4)
     for lines in (solid, dashed):
         assert sorted(y for y in lines["y"] if y is not None) == sorted(nodes["y"])
     wide = [x for x, y in zip(solid["x"][:6], solid["y"][:6], strict=True) if y is not None]
     assert wide == sorted(wide)  # along a line of one level the net goes to the right
+
+
+def test_a_map_of_one_axis_is_a_line_for_each_choice():
+    tables = invented.map_tables(axes=1, levels=20)
+    data = map_data(tables, Columns(tables))
+    figure = line_figure(tables, data)
+    assert [one.name for one in figure.data[:2]] == sorted(invented.CHOICES)
+    for line in figure.data[:2]:
+        part = tables["map_points"].query("choice == @line.name")
+        drawn = [math.nan if one is None else one for one in line.y]
+        assert drawn == pytest.approx(part["system_mass"].tolist(), rel=1e-4, nan_ok=True)
+    assert len(figure.data[2].x) == (data.best["status"] != "feasible").sum() > 0
+    assert figure.data[2].y[0] < tables["map_points"]["system_mass"].min()
+
+
+def test_a_carpet_of_many_levels_has_few_lines():
+    tables = invented.map_tables(axes=2, levels=30)
+    data = map_data(tables, Columns(tables))
+    solid, dashed, nodes = carpet_arrays(data, planes(data, grid_levels(data))[0][0])[:3]
+    for lines in (solid, dashed):
+        assert list(lines["x"]).count(None) == 8
+    assert len(nodes["x"]) <= 64
 
 
 def test_white_numbers_stand_out_from_every_cell():
@@ -155,7 +178,7 @@ def test_front_is_broken_at_its_gap_and_the_gap_has_its_reason():
     assert list(line.x).count(None) == 1
     assert list(line.x)[gaps[0].before + 1] is None
     text = text_of(front_sections(tables))
-    assert f"Gap 1: 102 s to 116 s: {invented.HEIGHT}" in text
+    assert f"Gap 1: Fold time 102 s to 116 s: {invented.HEIGHT}" in text
     assert "; knee" in text
 
 
