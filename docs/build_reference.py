@@ -25,6 +25,7 @@ from mdo.study.choices import (
     ZERO_CELSIUS,
 )
 from mdo.study.design import Design
+from mdo.study.exploring import PLANS, TABLES
 from mdo.study.fields import Field, declared
 from mdo.study.read_defence import COMBINATIONS_MAX, SHEETS, SLEEVES, TUBES
 from mdo.study.sections import (
@@ -225,9 +226,22 @@ def study_reference() -> str:
         "### `[analysis.defence.choices]`\n",
         CHOICES.format(most=f"{COMBINATIONS_MAX:,}", fields=fields),
     ]
+    parts += _explorations()
     parts += _assumptions()
     parts += ["## Alloy card\n", _card(), _card_table()]
     return "\n".join(part.strip("\n") + "\n" for part in parts)
+
+
+def _explorations() -> list[str]:
+    """Return heading, text and tables of every exploration."""
+    parts = []
+    for name, plan in PLANS.items():
+        about = (plan.__doc__ or "").partition(": ")[2]
+        parts += [f"### `[analysis.{name}]`\n", f"{about[:1].upper()}{about[1:]}\n"]
+        parts += [_table(_rows(f"analysis.{name}", plan))]
+        more = "\n".join(f"- `{field}`: {text}" for field, text in TABLES[name].items())
+        parts += [f"{more}\n"]
+    return parts
 
 
 def _section(title: str, path: str, section: type, text: str = "") -> list[str]:

@@ -28,7 +28,7 @@ def read_defence(reader: Reader, given: object, folder: Path) -> dict[str, Any]:
     table = reader.table(given, PATH) or {}
     values = reader.section(DefenceOptions, table, PATH, also=["stock", "choices"])
     values["stock"] = _stock(reader, table.get("stock", {}))
-    values["choices"] = _choices(reader, table.get("choices", {}), folder)
+    values["choices"] = read_choices(reader, table.get("choices", {}), folder, f"{PATH}.choices")
     return values
 
 
@@ -69,9 +69,10 @@ def _stock(reader: Reader, given: object) -> Stock:
     return stock
 
 
-def _choices(reader: Reader, given: object, folder: Path) -> dict[str, tuple[Any, ...]]:
+def read_choices(
+    reader: Reader, given: object, folder: Path, path: str
+) -> dict[str, tuple[Any, ...]]:
     """Return the values of each field that a study of choices goes through."""
-    path = f"{PATH}.choices"
     table = reader.table(given, path) or {}
     reader.unknown(table, path, CHOICE_FIELDS)
     fields = declared(Actuator)

@@ -8,7 +8,9 @@ from typing import Any
 
 from mdo.study.alloy_name import check_alloy
 from mdo.study.choices import BATTERY_HIGH, BATTERY_LOW, BUSES
+from mdo.study.exploring import PLANS
 from mdo.study.read_defence import read_defence
+from mdo.study.read_exploring import read_exploring
 from mdo.study.reader import Reader, nearest, shown
 from mdo.study.sections import (
     ANALYSES,
@@ -157,10 +159,11 @@ def read_analysis(reader: Reader, given: object, folder: Path) -> dict[str, dict
         path = f"analysis.{name}"
         options[name] = reader.section(cls, reader.table(table.get(name, {}), path) or {}, path)
     options["defence"] = read_defence(reader, table.get("defence", {}), folder)
-    return options
+    return options | read_exploring(reader, table, folder)
 
 
 def build_analysis(options: dict[str, dict[str, Any]]) -> Analysis:
     """Build the options from sound values."""
     plain = {name: cls(**options[name]) for name, cls in _OPTIONS.items()}
-    return Analysis(**plain, defence=DefenceOptions(**options["defence"]))
+    explored = {name: plan(**options[name]) for name, plan in PLANS.items()}
+    return Analysis(**plain, defence=DefenceOptions(**options["defence"]), **explored)

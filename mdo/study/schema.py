@@ -7,8 +7,10 @@ from typing import Any
 from mdo.study.assumptions import assumption_fields
 from mdo.study.cases import RETURN_KEYS, Case
 from mdo.study.design import Design
+from mdo.study.exploring import PLANS, TABLES
 from mdo.study.fields import Field, declared
 from mdo.study.read_defence import SHEETS, SLEEVES, TUBES
+from mdo.study.read_exploring import WORDS
 from mdo.study.reader import expectation
 from mdo.study.sections import (
     ANALYSES,
@@ -58,6 +60,7 @@ def json_schema() -> Schema:
                 "evaluate": _section(EvaluateOptions),
                 "optimum": _section(OptimumOptions),
                 "defence": _defence(),
+                **{name: _exploration(name) for name in PLANS},
             }
         ),
     }
@@ -109,12 +112,37 @@ def _defence() -> Schema:
         "sleeves": {"type": "array", "items": length, "description": SLEEVES},
         "sheets": {"type": "array", "items": length, "description": SHEETS},
     }
+    return _section(DefenceOptions, {"stock": _table(stock), "choices": _choices()})
+
+
+def _choices() -> Schema:
+    """Return the schema of lists of choices."""
     fields = declared(Actuator)
-    choices = {
-        name: {"type": "array", "minItems": 1, "items": _kind(fields[name])}
-        for name in CHOICE_FIELDS
+    return _table(
+        {
+            name: {"type": "array", "minItems": 1, "items": _kind(fields[name])}
+            for name in CHOICE_FIELDS
+        }
+    )
+
+
+def _exploration(name: str) -> Schema:
+    """Return the schema of an exploration: options, ranges of axes, lists."""
+    end = {"type": ["string", "number"]}
+    ends = {"type": "array", "items": end, "minItems": 2, "maxItems": 2}
+    kinds: dict[str, Schema] = {
+        "levels": {"type": "object", "additionalProperties": {"type": "integer", "minimum": 2}},
+        "choices": _choices(),
+        "sizes": {"type": "array", "items": {"type": "number"}, "minItems": 3},
+        **{field: {"type": "array", "items": {"enum": list(known)}, "minItems": 1}
+           for field, (known, _) in WORDS.items()},
+    }  # fmt: skip
+    ranges: Schema = {"type": "object", "additionalProperties": ends}
+    more = {
+        field: kinds.get(field, ranges) | {"description": text}
+        for field, text in TABLES[name].items()
     }
-    return _section(DefenceOptions, {"stock": _table(stock), "choices": _table(choices)})
+    return _section(PLANS[name], more)
 
 
 def _field(field: Field) -> Schema:

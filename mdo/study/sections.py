@@ -6,9 +6,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from mdo.study.choices import BUSES, FINISHES, STRUCTURES, WIRE_RATINGS
+from mdo.study.exploring import (
+    EXPLORATIONS,
+    FrontPlan,
+    MapPlan,
+    ScalingPlan,
+    SensitivityPlan,
+    SweepPlan,
+)
 from mdo.study.fields import boolean, choice, integer, quantity, words
 
-ANALYSES = ("evaluate", "optimum", "defence")
+ANALYSES = ("evaluate", "optimum", "defence", *EXPLORATIONS)
 DEFAULT_ANALYSES = ("evaluate", "optimum")
 # Fields of [actuator] that a study of choices may list.
 CHOICE_FIELDS = (
@@ -372,3 +380,8 @@ class Analysis:
     evaluate: EvaluateOptions
     optimum: OptimumOptions
     defence: DefenceOptions
+    map: MapPlan
+    front: FrontPlan
+    sweep: SweepPlan
+    sensitivity: SensitivityPlan
+    scaling: ScalingPlan
