@@ -54,6 +54,23 @@
     });
   });
 
+  // A scene says what the pointer is on, not that it is clicked; turning it is no click.
+  const STILL = 4;
+  const clickedInSpace = (plot, take) => {
+    let over = null, began = null;
+    plot.on("plotly_hover", (event) => { over = event; });
+    plot.on("plotly_unhover", () => { over = null; });
+    plot.addEventListener("pointerdown", (event) => {
+      began = [event.clientX, event.clientY];
+    }, true);
+    plot.addEventListener("pointerup", (event) => {
+      const still = began !== null &&
+        Math.hypot(event.clientX - began[0], event.clientY - began[1]) < STILL;
+      if (still && over !== null) take(over);
+      began = null;
+    }, true);
+  };
+
   // The design behind a point: click, slider, or button of its row.
   all("[data-chosen]").forEach((box) => {
     const name = box.dataset.chosen, data = dataOf(name);
@@ -77,10 +94,13 @@
     };
     slider.addEventListener("input", show);
     Object.keys(data.figures).forEach((figure) => {
-      plotOf(figure).on("plotly_click", (event) => {
+      const plot = plotOf(figure);
+      const take = (event) => {
         const number = event.points[0].customdata;
         if (number !== undefined && number !== null) choose(Number(number));
-      });
+      };
+      if (plot.layout.scene) clickedInSpace(plot, take);
+      else plot.on("plotly_click", take);
     });
     all('[data-chooses="' + name + '"]').forEach((button) => {
       button.addEventListener("click", () => {
@@ -107,7 +127,7 @@
   recolour();
 
   // Parallel coordinates: a line for each design, lines outside of a range are left out.
-  const TOP = 62, BOTTOM = 26, HEIGHT = 380, SIDE = 56, GROUPS = 5, LISTED = 50;
+  const TOP = 62, BOTTOM = 26, HEIGHT = 380, SIDE = 56, PAPER = 660, GROUPS = 5, LISTED = 50;
   const NAMESPACE = "http://www.w3.org/2000/svg";
   const short = (value) => {
     const text = String(Number(value.toPrecision(3)));
@@ -141,7 +161,7 @@
       return { ...axis, low, high, span: high > low ? high - low : 1,
         fields: ["low", "high"].map((end) => byId(name + "-" + end + "-" + place)) };
     });
-    let width = 0, paths = [], ranges = [];
+    let width = 0, paper = 0, paths = [], ranges = [];
     const across = (place) => SIDE + (width - 2 * SIDE) * (axes.length > 1 ? place / (axes.length - 1) : 0.5);
     const up = (axis, value) => HEIGHT - BOTTOM - (HEIGHT - TOP - BOTTOM) * (value - axis.low) / axis.span;
 
@@ -227,7 +247,7 @@
     };
     const draw = () => {
       if (svg.parentElement.clientWidth === 0) return;
-      width = svg.parentElement.clientWidth;
+      width = paper || svg.parentElement.clientWidth;
       svg.replaceChildren();
       svg.setAttribute("width", width);
       svg.setAttribute("height", HEIGHT);
@@ -264,8 +284,14 @@
       brush();
     });
     new ResizeObserver(() => {
-      if (svg.parentElement.clientWidth !== width) draw();
+      if (!paper && svg.parentElement.clientWidth !== width) draw();
     }).observe(svg.parentElement);
+    [["beforeprint", PAPER], ["afterprint", 0]].forEach(([event, wide]) => {
+      window.addEventListener(event, () => {
+        paper = wide;
+        draw();
+      });
+    });
     draw();
   });
 })();

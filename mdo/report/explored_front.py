@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from mdo.report import explored_front_figures as figures
-from mdo.report.explored_active import active_figure, active_rows, active_table, changes_of_active
+from mdo.report.explored_active import active_figure, active_rows, changes_of_active
 from mdo.report.explored_bars import counts_of, counts_table
 from mdo.report.explored_columns import FEASIBLE, Column, Columns, Tables, design_columns, short
 from mdo.report.explored_controls import chosen_block
@@ -48,7 +48,8 @@ PAIRS_READ = (
 )
 STRIP_READ = (
     "A square wherever a requirement is active: it stands at its limit and drives the design "
-    "there. Where squares begin or end, another requirement takes over."
+    "there. Where squares begin or end, another requirement takes over. The table of points below "
+    "has the same in words."
 )
 
 
@@ -165,8 +166,7 @@ def _active(front: Front) -> str:
         return section("front-active", "What is active along the front", content)
     said = f"Active requirements along {along.title}: {'; '.join(names)}"
     plot = drawn(active_figure(at, texts, title), "front-active", said)
-    behind = active_table(front.texts, texts, "point")
-    content = picture(plot, STRIP_READ, behind=behind)
+    content = picture(plot, STRIP_READ)
     if len(front.objectives) == 2:
         content += _changes(front, along)
     return section("front-active", "What is active along the front", content)

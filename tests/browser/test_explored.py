@@ -150,6 +150,18 @@ def test_print_has_no_controls_and_nothing_is_cut(browser, tmp_path, page):
     view.close()
 
 
+def test_lines_take_the_width_of_the_paper_and_give_it_back(pages):
+    view = pages("map")
+    width = "() => document.getElementById('map-lines').clientWidth"
+    before = view.page.evaluate(width)
+    view.page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
+    assert view.page.evaluate(width) <= PRINTED[0] < before
+    view.page.evaluate("window.dispatchEvent(new Event('afterprint'))")
+    view.settle()
+    assert view.page.evaluate(width) == before
+    assert said(view) == []
+
+
 def heat(view):
     """Axis titles and masses of the heat map as it is drawn."""
     return view.page.evaluate(
@@ -306,3 +318,38 @@ def test_another_column_is_shown(pages, page):
     chosen = view.page.locator(f"#{name}-x option").nth(2).inner_text()
     assert title.startswith(chosen)
     assert said(view) == []
+
+
+@pytest.mark.slow
+def test_a_click_in_space_shows_the_design_and_turning_does_not(pages):
+    view = pages("triple")
+    scene = view.page.locator("#figure-front")
+    scene.scroll_into_view_if_needed()
+    box = scene.bounding_box()
+    words = view.page.locator("#front-chosen-said")
+    before = words.inner_text()
+    labels = []
+    for y in range(200, 460, 12):
+        for x in range(200, 560, 12):
+            view.page.mouse.move(box["x"] + x, box["y"] + y)
+            view.page.wait_for_timeout(40)
+            labels = view.page.locator("#figure-front .hovertext").all_text_contents()
+            if labels and not any(words_of(before) in text for text in labels):
+                break
+        else:
+            continue
+        break
+    assert labels
+    view.page.mouse.click(box["x"] + x, box["y"] + y)
+    after = words.inner_text()
+    assert after != before
+    assert words_of(after) in labels[0]
+    view.page.mouse.down()
+    view.page.mouse.move(box["x"] + x + 60, box["y"] + y + 20, steps=4)
+    view.page.mouse.up()
+    assert words.inner_text() == after
+
+
+def words_of(said):
+    """First number of the line that says which point is chosen."""
+    return said.partition(",")[0]
