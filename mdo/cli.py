@@ -17,6 +17,8 @@ from mdo.cli_results import add_result_verbs
 if TYPE_CHECKING:
     from mdo.study import Study
 
+# as in mdo.study.sections, which takes too long to import for --help
+ANALYSES = ("evaluate", "optimum", "defence", "map", "front", "sweep", "sensitivity", "scaling")
 OK, INTERNAL, BAD_INPUT, INTERRUPTED, PIPE_CLOSED = 0, 1, 2, 130, 141
 
 EXIT_CODES = """\
@@ -104,6 +106,7 @@ def _is_bad_input(error: Exception) -> bool:
         "mdo.study": "StudyError",
         "mdo.alloys": "CardError",
         "mdo.results": "StoreError",
+        "mdo.explore.work": "WorkError",
     }
     known = [getattr(sys.modules.get(module), name, None) for module, name in kinds.items()]
     return isinstance(error, tuple(kind for kind in known if kind is not None))
@@ -131,6 +134,7 @@ def _run(arguments: argparse.Namespace) -> int:
     """Run every analysis of a study and print what came out."""
     study = _load(arguments.study)
     from mdo.cli_text import as_json
+    from mdo.exploring import Means
     from mdo.results import StoreError
     from mdo.runner import run_study
 
@@ -140,7 +144,12 @@ def _run(arguments: argparse.Namespace) -> int:
     failure: StoreError | None = None
     try:
         with cli_terminal.progress(quiet=arguments.quiet) as tracker:
-            outcome = run_study(study, results_root=arguments.results, progress=tracker)
+            outcome = run_study(
+                study,
+                results_root=arguments.results,
+                progress=tracker,
+                means=Means(arguments.scheduler, arguments.workers),
+            )
     except StoreError as error:
         outcome = getattr(error, "outcome", None)
         if outcome is None:  # nothing was computed
@@ -263,8 +272,18 @@ def _parser() -> argparse.ArgumentParser:
         "--analysis",
         metavar="NAME",
         action="append",
-        choices=("evaluate", "optimum", "defence"),
-        help="run this instead of what the study lists (evaluate, optimum, defence); repeatable",
+        choices=ANALYSES,
+        help=f"run this instead of what the study lists ({', '.join(ANALYSES)}); repeatable",
+    )
+    run.add_argument(
+        "--scheduler",
+        metavar="WHO",
+        default="local",
+        help="who does the work of explorations: local (a process per core), serial, or the "
+        "address of a Dask scheduler such as tcp://host:8786 (default: local)",
+    )
+    run.add_argument(
+        "--workers", metavar="N", type=int, help="processes of the local scheduler (default: cores)"
     )
     run.add_argument("--quiet", action="store_true", help="no progress on the error stream")
     run.add_argument("--json", action="store_true", help="print the summary as JSON, in SI units")

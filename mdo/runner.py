@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,6 +16,7 @@ from numpy.typing import NDArray
 
 from mdo.explore.appraisal import Appraisal
 from mdo.explore.columns import columns_table
+from mdo.explore.exploration import Exploration
 from mdo.explore.optimum import find_optimum
 from mdo.explore.problem import DesignProblem, make_problem
 from mdo.explore.record import record_text
@@ -22,6 +24,18 @@ from mdo.explore.starts import starting_designs
 from mdo.explore.summary import summary_dict, summary_text
 from mdo.explore.tables import result_tables
 from mdo.explore.verdict import INFEASIBLE, judge
+from mdo.exploring import (
+    NOTHING,
+    Means,
+    check_plans,
+    exploration_summaries,
+    explore,
+    is_exploration,
+    level_of,
+    page_of,
+    plan_files,
+    write_exploration,
+)
 from mdo.model.layout import DESIGN_SIZES, join_design
 from mdo.progress import COMPILING, Tracker, plan
 from mdo.results.files import StoreError, read_whole
@@ -36,18 +50,25 @@ Progress = Callable[[str], None]
 FOUND, NOT_FEASIBLE = 0, 3
 SUMMARIES = {"si": "summary.txt", "us": "summary_us.txt", "json": "summary.json"}
 REPORT, RECORD, ORDER_SHEET = "report.html", "record.json", "order_sheet.md"
+DEFAULT_MEANS = Means()
 COLUMNS = "columns"  # the table that says what the columns of the others mean
 
 
 @dataclass(frozen=True)
 class Done:
-    """One analysis: its appraisal, or only its place where it had been run before."""
+    """One analysis: its appraisal or exploration, or only its place where it was run before."""
 
     analysis: str
     level: str
     appraisal: Appraisal | None
     folder: Path | None
     summaries: Mapping[str, str]
+    exploration: Exploration | None = None
+
+    @property
+    def is_fresh(self) -> bool:
+        """Whether this run computed it."""
+        return self.appraisal is not None or self.exploration is not None
 
 
 class NotWrittenError(StoreError):
@@ -68,7 +89,7 @@ class Outcome:
     @property
     def exit_code(self) -> int:
         """0, or 3 where sizing finds no feasible design."""
-        return NOT_FEASIBLE if self.done[-1].level == INFEASIBLE else FOUND
+        return NOT_FEASIBLE if self.done[-1].level in {INFEASIBLE, NOTHING} else FOUND
 
     @property
     def appraisal(self) -> Appraisal | None:
@@ -80,7 +101,7 @@ class Outcome:
         parts = [self.done[-1].summaries[units]]
         for one in self.done:
             if one.folder is not None:
-                again = "" if one.appraisal else " (nothing to do: the same study was run before)"
+                again = "" if one.is_fresh else " (nothing to do: the same study was run before)"
                 parts.append(f"Results of '{one.analysis}': {one.folder}{again}")
         return "\n".join(parts)
 
@@ -91,7 +112,7 @@ class Outcome:
         whole["results"] = {
             one.analysis: {
                 "folder": None if one.folder is None else str(one.folder),
-                "run_before": one.appraisal is None,
+                "run_before": not one.is_fresh,
             }
             for one in self.done
         }
@@ -99,7 +120,11 @@ class Outcome:
 
 
 def run_study(
-    study: Study, *, results_root: Path | None = None, progress: Progress | None = None
+    study: Study,
+    *,
+    results_root: Path | None = None,
+    progress: Progress | None = None,
+    means: Means = DEFAULT_MEANS,
 ) -> Outcome:
     """Run every analysis of a study; one that has been run before is not run again.
 
@@ -108,11 +133,14 @@ def run_study(
     study : the study
     results_root : folder of results; None writes nothing
     progress : told what is being done, one line at a time; a tracker knows how far that is
+    means : who does the work of explorations
 
     Raises
     ------
     StudyError
-        If the alloy card or a table of loads does not serve.
+        If the alloy card, a table of loads or the plan of an exploration does not serve.
+    WorkError
+        If the work of an exploration cannot be done.
     StoreError
         If results cannot be written: as far as that can be known, before anything is computed;
         a :class:`NotWrittenError` if it fails afterwards.
@@ -128,12 +156,16 @@ def run_study(
         tracker.begin((COMPILING, *(phase for name in ahead for phase in plan(study, name))))
         tracker("Compiling the coupled model (once; kept for later runs)")
         problem = make_problem(study)
+        check_plans(problem, ahead)
         if {"optimum", "defence"} & set(study.analyses):
             problem.compile_ahead()
     done: list[Done] = []
     for name, found in before.items():
         if found is not None:
             done.append(found)
+            continue
+        if is_exploration(name):
+            done.append(_explored(name, problem, store, key, means, tracker, done))
             continue
         one, spent = _analysed(name, problem, tracker)
         if store is not None:
@@ -161,6 +193,49 @@ def _analysed(name: str, problem: DesignProblem, say: Progress) -> tuple[Done, d
         "json": json.dumps(summary_dict(appraisal), indent=1, sort_keys=True),
     }
     return Done(name, judge(appraisal).level, appraisal, None, summaries), spent
+
+
+def _explored(
+    name: str,
+    problem: DesignProblem,
+    store: ResultStore | None,
+    key: str,
+    means: Means,
+    say: Progress,
+    before: Sequence[Done],
+) -> Done:
+    """Run one exploration and write what it gave; chunks are kept until that is done."""
+    began = time.perf_counter()
+    place = None if store is None else store.place(name)
+    found, work = explore(name, problem, place, key, means, say)
+    with work:
+        summaries = exploration_summaries(found)
+        one = Done(name, level_of(found), None, None, summaries, found)
+        if store is None:
+            return one
+        say("Writing tables and report")
+        spent = {"analysis": time.perf_counter() - began}
+        try:
+            folder = _write_explored(store, one, key, spent)
+        except StoreError as error:
+            raise NotWrittenError(str(error), Outcome(problem.study, (*before, one))) from error
+        work.finish()
+    return replace(one, folder=folder)
+
+
+def _write_explored(store: ResultStore, one: Done, key: str, spent: Mapping[str, float]) -> Path:
+    """Write what an exploration gave; returns the folder."""
+    found = one.exploration
+    assert found is not None
+    study = found.study
+    writer = store.begin(one.analysis, study.text, key, study.seed)
+    if writer is None:  # another process finished the same run in the meantime
+        return store.place(one.analysis)
+    with writer:
+        for kind, file in SUMMARIES.items():
+            writer.text(file, one.summaries[kind])
+        write_exploration(writer, found, page_of(found))
+        return writer.finish(found.status_counts, spent)
 
 
 def write_done(store: ResultStore, one: Done, key: str, spent: Mapping[str, float]) -> Done:
@@ -191,6 +266,8 @@ def _run_before(store: ResultStore | None, name: str, study: Study, key: str) ->
         )
     summaries = {kind: read_whole(found.folder / file).decode() for kind, file in SUMMARIES.items()}
     level = next(iter(found.manifest.status_counts))
+    if is_exploration(name):
+        level = str(json.loads(summaries["json"])["verdict"])
     return Done(name, level, None, found.folder, summaries)
 
 
@@ -278,6 +355,9 @@ def result_hash(study: Study) -> str:
     digest = hashlib.sha256(study.text.encode())
     digest.update(alloy_card(study).path.read_bytes())
     digest.update(repr(study.load_table).encode())
+    for file in (one for name in study.analyses for one in plan_files(study, name)):
+        with contextlib.suppress(OSError):  # whoever reads it says what is wrong
+            digest.update(file.read_bytes())
     return digest.hexdigest()
 
 

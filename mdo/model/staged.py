@@ -121,11 +121,13 @@ class StagedTangents:
         count = next(iter(along.values())).shape[0]
 
         def value(name: str) -> Array:
-            return jnp.ravel(own[name] if name in own else fixed[name])
+            found: Array = jnp.ravel(own[name] if name in own else fixed[name])
+            return found
 
         def tangent(name: str) -> Array:
             if name in along:
-                return along[name].reshape(count, -1)
+                found: Array = along[name].reshape(count, -1)
+                return found
             return jnp.zeros((count, value(name).size))
 
         rows, outputs = self.chain.row_names, self.outputs

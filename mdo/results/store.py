@@ -235,6 +235,19 @@ class Writer:
         data = content.encode(errors="replace")
         self._note({name: write_whole(self._part / name, data)}, {})
 
+    def file(self, name: str, path: Path) -> None:
+        """Take in a large file that was made elsewhere on the same disk; it is moved.
+
+        Raises
+        ------
+        StoreError
+            If it cannot be moved.
+        """
+        place = self._part / _checked(name)
+        with clear_errors(place, "write"):
+            path.replace(place)
+        self._note({name: fingerprint(place)}, {})
+
     def finish(self, status_counts: Mapping[str, int], timings: Mapping[str, float]) -> Path:
         """Complete the manifest and put the result in its place.
 

@@ -1,4 +1,4 @@
-"""``[analysis.map]``, ``front``, ``sweep``, ``sensitivity`` and ``scaling``: options of explorations.
+"""``[analysis.map]``, ``front``, ``sweep``, ``sensitivity``, ``scaling``: plans of explorations.
 
 What an axis may be depends on the study as a whole; names and ranges are kept as they are written
 and checked where the axes are made.

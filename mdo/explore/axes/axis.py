@@ -164,7 +164,8 @@ def _shared(axes: Sequence[Axis]) -> list[str]:
         for move in axis.knob.moves:
             if move.path in owner:
                 found.append(
-                    f"{owner[move.path]} and {axis.name} both move {move.path}, expected one of them"
+                    f"{owner[move.path]} and {axis.name} both move {move.path}, expected one of "
+                    "them"
                 )
             owner[move.path] = axis.name
     return found

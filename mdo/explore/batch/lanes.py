@@ -259,7 +259,7 @@ class _Run:
         return self._settle(whole, taken, size)
 
     def _settle(self, moved: Any, share: Floats, size: Floats) -> Any:
-        """Set the reach of the next steps: a few times a full step, else about what this one came to."""
+        """Set the reach of the next steps: some full steps, else about what this one came to."""
         memory, most = self.memory, self.solver.options.reach
         longer = np.minimum(np.maximum(memory.radius, GROW * size), most)
         shorter = np.maximum(np.maximum(2.0 * share, SHRINK) * size, SHORTEST * most)

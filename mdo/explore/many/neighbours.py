@@ -58,7 +58,7 @@ def _plane(place: Floats, places: Floats, designs: Floats) -> Floats:
 
 
 def spread_order(places: Floats, first: int) -> Indices:
-    """Order in which the first points lie far from each other (farthest point first), then the rest.
+    """Order in which the first points lie far from each other, then the rest.
 
     Parameters
     ----------

@@ -31,6 +31,13 @@ WORKER = "mdo.explore.many.worker:solve_chunk"
 LEVELS = (32, 160)  # points solved before the next ones start from them
 CHUNK = 192  # points of one piece of work
 MIDDLE_STARTS = 4
+TITLES = {
+    "middle": "Middle of the axes",
+    "level1": "First points",
+    "level2": "Next points",
+    "level3": "All points",
+    "look2": "Second look",
+}
 SUSPECT = 2e-3  # share of the objective above what neighbours say from which a point is tried again
 LOOKS = 1  # further starts of points that are infeasible, open or suspect
 
@@ -155,14 +162,13 @@ class _Search:
             done = max(done, min(until, len(order)))
             if chosen.size == 0:
                 continue
-            self.setting.say(f"Level {level + 1} of {len(LEVELS) + 1}: {chosen.size} points")
             designs, hessians = self.starts(chosen, seeds, hessian)
             self.run(f"level{level + 1}", chosen, designs, hessians)
 
     def middle(self) -> tuple[Floats, Floats]:
         """Design and Hessian of the middle of the axes, from starts of the count problem."""
         turner = self.setting.turner
-        self.setting.say("Middle of the axes: starting designs")
+        self.setting.say("Starting designs")
         begun = starting_designs(turner.problem, MIDDLE_STARTS)
         designs = np.array([start.design for start in begun])
         self.set_typical(designs[0])
@@ -201,7 +207,6 @@ class _Search:
         chosen = np.union1d(np.setdiff1d(np.arange(len(self.points)), known), self.suspects())
         if chosen.size == 0 or known.size == 0:
             return False
-        self.setting.say(f"Look {look + 2}: {chosen.size} points from other neighbours")
         near = nearest(self.places[chosen], self.places[known], look + 2)
         other = known[near[:, min(look + 1, near.shape[1] - 1)]]
         if look == 0:
@@ -231,7 +236,7 @@ class _Search:
         )
         residual = value - fitted
         level = max(SUSPECT, 3.0 * float(np.median(np.abs(residual))))
-        return known[residual > level]
+        return np.asarray(known[residual > level])
 
     def run(self, name: str, chosen: NDArray[np.intp], designs: Floats, hessians: Floats) -> None:
         """Solve some points and keep what is better than what is known of them."""
@@ -269,7 +274,8 @@ class _Search:
             for part in [slice(at, at + CHUNK)]
         ]  # fmt: skip
         work, stage = self.setting.work, f"{self.setting.stage}-{name}"
-        done = work.do(stage, WORKER, self.context, tasks, self.setting.say, title="Optima")
+        title = TITLES.get(name, name)
+        done = work.do(stage, WORKER, self.context, tasks, self.setting.say, title=title)
         frame = done.frame()
         scaled = ["objective", *(name for name in frame if str(name).startswith("cost."))]
         frame[scaled] *= self.typical

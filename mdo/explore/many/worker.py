@@ -64,10 +64,19 @@ def solve_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
         **{name: solved.outputs[:, n] for n, name in enumerate(OUTPUTS)},
         **{name: solved.designs[:, n] for n, name in enumerate(labels)},
         **{f"cost.{name}": slopes[:, n] for n, name in enumerate(tails["cost"])},
+        **limit_costs(ends.multipliers, goal.limits, good),
         **dict(
             zip([f"hessian.{n}" for n in tails["hessian"]], packed(ends.hessian).T, strict=True)
         ),
     }
+
+
+def limit_costs(multipliers: Floats, limits: Floats, good: NDArray[np.bool_]) -> dict[str, Floats]:
+    """Slopes of the optimal objective along the limits of the outputs, SI; 0 where there is none."""
+    weights = multipliers[:, -len(OUTPUTS) :]
+    slopes = np.where(np.isfinite(limits), -weights / limits, 0.0)
+    slopes[~good] = np.nan
+    return {f"cost.limit.{name}": slopes[:, n] for n, name in enumerate(OUTPUTS)}
 
 
 def statuses(ends: Ends) -> NDArray[np.str_]:

@@ -1,4 +1,4 @@
-"""Requirement maps: the optimum at every point of some requirements, and which choice wins where."""
+"""Requirement maps: the optimum at every point of some axes, and which choice wins where."""
 
 from mdo.explore.maps.map import MapOptions, run_map
 

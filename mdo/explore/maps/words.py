@@ -22,10 +22,8 @@ def map_lines(tables: Mapping[str, pd.DataFrame]) -> tuple[str, ...]:
     good = best[OBJECTIVE].notna()
     titles = ", ".join(axes["title"])
     several = f" for each of {len(choices)} combinations of choices" if len(choices) > 1 else ""
-    lines = [
-        f"{len(best)} points of {len(axes)} axes ({titles}){several}: "
-        f"{int(good.sum())} have a feasible optimum."
-    ]
+    covered = f"{len(best)} points of {len(axes)} axes ({titles}){several}"
+    lines = [f"{covered}: {int(good.sum())} have a feasible optimum."]
     if good.any():
         lines.append(_lightest(points, axes, best))
     still = int((points["status"] == OPEN).sum())
