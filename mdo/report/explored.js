@@ -133,6 +133,7 @@
     const text = String(Number(value.toPrecision(3)));
     return text.replace("-", "\u2212");
   };
+  const tidy = (axis, value) => (Math.abs(value) < 1e-6 * axis.span ? 0 : value);
   const node = (parent, tag, given, text) => {
     const made = document.createElementNS(NAMESPACE, tag);
     Object.entries(given).forEach(([key, value]) => made.setAttribute(key, value));
@@ -198,7 +199,7 @@
         axes.forEach((axis) => {
           const cell = document.createElement("td");
           const value = axis.values[row];
-          cell.textContent = value === null ? "\u2013" : (short(value) + " " + axis.unit).trim();
+          cell.textContent = value === null ? "\u2013" : (short(tidy(axis, value)) + " " + axis.unit).trim();
           made.appendChild(cell);
         });
         return made;
@@ -260,8 +261,8 @@
         const lines = wrap(axis.title + (axis.unit ? " [" + axis.unit + "]" : ""), letters);
         lines.forEach((text, at) => node(svg, "text",
           { x, y: TOP - 20 - 13 * (lines.length - 1 - at), "text-anchor": "middle" }, text));
-        node(svg, "text", { class: "end", x, y: TOP - 5, "text-anchor": "middle" }, short(axis.high));
-        node(svg, "text", { class: "end", x, y: HEIGHT - 10, "text-anchor": "middle" }, short(axis.low));
+        node(svg, "text", { class: "end", x, y: TOP - 5, "text-anchor": "middle" }, short(tidy(axis, axis.high)));
+        node(svg, "text", { class: "end", x, y: HEIGHT - 10, "text-anchor": "middle" }, short(tidy(axis, axis.low)));
         const range = node(svg, "rect", { class: "range", x: x - 6, width: 12, y: TOP, height: 0 });
         const area = node(svg, "rect", { class: "grip", x: x - 12, width: 24, y: TOP, height: HEIGHT - TOP - BOTTOM });
         drag(axis, area);
@@ -276,7 +277,7 @@
       return cell;
     }));
     axes.forEach((axis) => axis.fields.forEach((field, end) => {
-      field.placeholder = short(end === 0 ? axis.low : axis.high);
+      field.placeholder = short(tidy(axis, end === 0 ? axis.low : axis.high));
       field.addEventListener("input", brush);
     }));
     byId(name + "-clear").addEventListener("click", () => {

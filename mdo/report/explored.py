@@ -14,7 +14,7 @@ from mdo.report.explored_map import map_points_section, map_sections
 from mdo.report.explored_scaling import scaling_sections
 from mdo.report.explored_sweep import sweep_sections
 from mdo.report.explored_views import map_data
-from mdo.report.html import bullets, escaped, folded, paragraph, section, table
+from mdo.report.html import bullets, escaped, folded, paragraph, prose, section, table
 from mdo.report.page import CAVEAT, SCRIPT, STYLE, Part, Section, _navigation, _part
 
 OWN_STYLE = Path(__file__).with_name("explored.css")
@@ -131,6 +131,7 @@ def _verdict(kind: str, lines: Sequence[str], tables: Tables) -> str:
     """What came out, with a head that says how much of it is feasible."""
     counts = status_counts(kind, tables)
     level, mark = _level(kind, counts)
+    lines = [prose(line) for line in lines]
     said = "".join(paragraph(line) for line in lines[:1]) + bullets(lines[1:])
     said = said or paragraph("The analysis left no sentences; see the figures below.")
     content = (

@@ -39,12 +39,23 @@ def counts_of(frame: pd.DataFrame, weight: str = "") -> pd.DataFrame:
     return found.sort_values("designs", ascending=False, kind="stable").reset_index(drop=True)
 
 
-def counts_figure(counts: pd.DataFrame, what: str) -> go.Figure:
-    """Bars of how many have each status and reason."""
+def named_counts(counts: pd.DataFrame) -> pd.DataFrame:
+    """Return counts with each requirement of a reason by itself: ``A; B`` counts at A and at B."""
+    parts = counts.assign(reason=[texts_of(one) for one in counts["reason"]]).explode("reason")
+    found = parts.groupby(["status", "reason"], sort=True)["designs"].sum().reset_index()
+    return found.sort_values("designs", ascending=False, kind="stable").reset_index(drop=True)
+
+
+def texts_of(reason: str) -> list[str]:
+    """Return the requirements that a reason names, one empty text where it names none."""
+    return list(dict.fromkeys(one for one in str(reason).split("; ") if one)) or [""]
+
+
+def counts_figure(counts: pd.DataFrame, what: str, total: int) -> go.Figure:
+    """Bars of how many have each status and reason, with their share of all."""
     lines = counts[:MOST_BARS][::-1]
     names = [_words(line.status, line.reason) for line in lines.itertuples()]
-    total = max(int(counts["designs"].sum()), 1)
-    texts = [f"  {n:,} ({100.0 * n / total:.3g} %)" for n in lines["designs"]]
+    texts = [f"  {n:,} ({100.0 * n / max(total, 1):.3g} %)" for n in lines["designs"]]
     result = go.Figure()
     result.add_bar(
         y=list(range(len(lines))), x=lines["designs"].tolist(), orientation="h",
@@ -70,13 +81,12 @@ def _words(status: object, reason: object) -> str:
     return broken(f"{head}{str(reason) or NO_REASON}", 46)
 
 
-def counts_table(counts: pd.DataFrame, what: str) -> str:
-    """Return the counts as a table."""
-    total = max(int(counts["designs"].sum()), 1)
+def counts_table(counts: pd.DataFrame, what: str, total: int) -> str:
+    """Return the counts as a table, with their share of all."""
     rows = [
         (str(line.status), str(line.reason) or ("" if line.status == FEASIBLE else NO_REASON),
          Cell(f"{line.designs:,}", float(line.designs)),
-         Cell(f"{100.0 * line.designs / total:.2g} %", float(line.designs)))
+         Cell(f"{100.0 * line.designs / max(total, 1):.3g} %", float(line.designs)))
         for line in counts.itertuples()
     ]  # fmt: skip
     return table(("status", "reason", what, "share"), rows, right=(2, 3), sortable=True)

@@ -94,7 +94,7 @@ def _rest(front: Front) -> str:
         return ""
     counts = counts_of(front.rest)
     title = f"{len(front.rest):,} points of the search have no design"
-    return folded(title, counts_table(counts, "points"))
+    return folded(title, counts_table(counts, "points", len(front.rest)))
 
 
 def _two(front: Front, tables: Tables) -> str:

@@ -15,6 +15,7 @@ from mdo.report.explored_bars import (
     counts_figure,
     counts_of,
     counts_table,
+    named_counts,
 )
 from mdo.report.explored_carpet import carpet_arrays, carpet_figure, carpet_names, line_figure
 from mdo.report.explored_columns import (
@@ -46,7 +47,8 @@ MASS = "system_mass"
 HEAT_READ = (
     "Each cell is one point of the map, with the mass of the lightest design in it where there is "
     "room; nothing is drawn between points. Crosses: no feasible design. The dashed line passes "
-    "midway between points that have a design and points that have none."
+    "midway between points that have a design and points that have none. A question mark: one of "
+    "the choices did not settle there."
 )
 CARPET_READ = (
     "Mass upwards; along a solid line one axis is held and the other grows, along a dashed line it "
@@ -75,9 +77,14 @@ REGION_READ = (
     "map where each choice is feasible, where it is the lightest, and by how much it is heavier."
 )
 REASON_READ = (
-    "What blocks the points that have no feasible design, counted at the choice that came nearest: "
-    "the requirement with the largest violation. Points are not settled where the solver did not "
-    "end; they count as neither."
+    "What stands against each other at the points that have no feasible design, at the choice that "
+    "came nearest; a point counts at each requirement that it names, so that the bars may add up "
+    "to more than all points. Points are not settled where the solver did not end; they count as "
+    "neither."
+)
+DOUBT = (
+    "At {} of the points one of the choices did not settle: the lightest of the others is shown, "
+    "and may not be the lightest of all; the label of the point says so."
 )
 COST_READ = (
     "What one harder step of each requirement adds to the least mass, to first order, over the "
@@ -128,9 +135,10 @@ def _plane_sections(data: MapData, tables: Tables, columns: Columns) -> list[Sec
 
 
 def _nothing(data: MapData) -> str:
-    """Say that nothing is feasible, where so."""
+    """Say that nothing is feasible, or that a choice may be missing at some points, where so."""
     if (data.best["status"] == FEASIBLE).any():
-        return ""
+        doubted = int((data.best["doubt"] != "").sum())
+        return paragraph(DOUBT.format(doubted)) if doubted else ""
     return paragraph("No point of this map has a feasible design; the reasons are given below.")
 
 
@@ -287,12 +295,12 @@ def _points_table(data: MapData, frame: pd.DataFrame, what: str) -> str:
 
 
 def _reasons(data: MapData) -> str:
-    counts = counts_of(data.best)
+    counts, total = named_counts(counts_of(data.best)), len(data.best)
     plot = drawn(
-        counts_figure(counts, "points"), "map-reasons",
+        counts_figure(counts, "points", total), "map-reasons",
         f"Bars of {len(data.best):,} points by status and reason",
     )  # fmt: skip
-    content = picture(plot, REASON_READ, behind=counts_table(counts, "points"))
+    content = picture(plot, REASON_READ, behind=counts_table(counts, "points", total))
     return section("map-reasons", "What blocks the infeasible points", content)
 
 

@@ -28,6 +28,7 @@ Texts = NDArray[Any]
 HEAT = [[0.0, "#22705b"], [0.35, "#33648f"], [0.7, "#5c4787"], [1.0, "#7d2c50"]]
 TONES = [[0.0, GREEN], [0.35, BLUE], [0.7, "#8f63b8"], [1.0, RUST]]
 HEIGHT = 430  # [px]
+MOST_NAMED = 4  # requirements of a label
 MOST_TEXTS = 150  # cells with a number in them
 THIRDS = ("lowest third", "middle third", "highest third")
 CROSS = {"symbol": "x-thin-open", "size": 8, "color": GREY, "line": {"width": 2, "color": GREY}}
@@ -44,10 +45,19 @@ def place_texts(frame: pd.DataFrame, axes: Sequence[Column]) -> list[str]:
         if line["status"] == FEASIBLE:
             head = f"{line['system_mass']:.4g} kg"
             head += f", {safe(line['choice'])}" if line["choice"] else ""
+            head += f"<br>not settled: {safe(line['doubt'])}" if line.get("doubt") else ""
         else:
-            head = f"{line['status']}: {safe(line['reason'] or 'no reason given')}"
+            head = f"{line['status']}: {_reason(str(line['reason']))}"
         found.append(f"{head}<br>{where}")
     return found
+
+
+def _reason(text: str) -> str:
+    """First requirements that a reason names, a line each."""
+    named = [safe(one) for one in text.split("; ") if one]
+    rest = f"and {len(named) - MOST_NAMED} more"
+    named = named if len(named) <= MOST_NAMED else [*named[:MOST_NAMED], rest]
+    return "<br>".join(named) or "no reason given"
 
 
 def with_texts(part: dict[str, object], texts: Texts) -> dict[str, object]:
@@ -98,9 +108,10 @@ def heat_arrays(data: MapData, plane: Plane) -> list[dict[str, object]]:
     x, y = plane.x.drawn(plane.x_levels)[0], plane.y.drawn(plane.y_levels)[0]
     mass = data.best["system_mass"].to_numpy(float)[plane.rows]
     status = data.best["status"].to_numpy(str)[plane.rows]
+    doubt = data.best["doubt"].to_numpy(str)[plane.rows] != ""
     written = [
-        [f"{one:.3g}" if np.isfinite(one) and mass.size <= MOST_TEXTS else "" for one in row]
-        for row in mass
+        [_written(one, open_) if mass.size <= MOST_TEXTS else "" for one, open_ in line]
+        for line in (zip(*both, strict=True) for both in zip(mass, doubt, strict=True))
     ]
     mask = (status == FEASIBLE).astype(float)
     parts: list[dict[str, object]] = [
@@ -114,6 +125,11 @@ def heat_arrays(data: MapData, plane: Plane) -> list[dict[str, object]]:
         {"x": wide[one].tolist(), "y": tall[one].tolist(), "rows": plane.rows[one].tolist()}
         for one in missing
     ]
+
+
+def _written(mass: float, doubt: bool) -> str:
+    """Mass in a cell, with a question mark where a choice did not settle."""
+    return f"{mass:.3g}{' ?' if doubt else ''}" if np.isfinite(mass) else ""
 
 
 def region_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from mdo.report.explored_bars import counts_figure, counts_of, counts_table
+from mdo.report.explored_bars import counts_figure, counts_of, counts_table, named_counts
 from mdo.report.explored_columns import (
     FEASIBLE,
     Column,
@@ -30,7 +30,7 @@ MOST_COLUMNS = 4
 STATUS_READ = (
     "How many designs of the sweep are feasible, and what the others fail first: the requirement "
     "with the largest violation. Designs are not settled where a value could not be computed; "
-    "they count as neither."
+    "they count as neither. A reason of several requirements counts at each."
 )
 PARALLEL_READ = (
     "Each line is one design of the sample; it crosses each axis at its value. Give a range below, "
@@ -60,13 +60,13 @@ def sweep_sections(tables: Tables) -> list[Section]:
 
 
 def _status(status: pd.DataFrame) -> str:
-    counts = counts_of(status, "designs")
-    total = int(counts["designs"].sum())
+    counts = named_counts(counts_of(status, "designs"))
+    total = int(status["designs"].sum())
     plot = drawn(
-        counts_figure(counts, "designs"), "sweep-status",
+        counts_figure(counts, "designs", total), "sweep-status",
         f"Bars of {total:,} designs by status and reason",
     )  # fmt: skip
-    content = picture(plot, STATUS_READ, behind=counts_table(counts, "designs"))
+    content = picture(plot, STATUS_READ, behind=counts_table(counts, "designs", total))
     return section("sweep-status", "Which designs are feasible, and what the others fail", content)
 
 

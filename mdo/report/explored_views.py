@@ -51,8 +51,18 @@ def map_data(tables: Tables, columns: Columns) -> MapData:
         ["point", "standing", "system_mass", "violation"], kind="stable"
     )
     best = order.drop_duplicates("point").drop(columns="standing").reset_index(drop=True)
+    best["doubt"] = _doubt(points, best)
     choices = sorted(str(one) for one in points["choice"].unique() if str(one))
     return MapData(_by_influence(axes, best), best, tuple(choices))
+
+
+def _doubt(points: pd.DataFrame, best: pd.DataFrame) -> list[str]:
+    """Choices that did not settle at points where another one is feasible."""
+    lost = points[points["status"] == UNSETTLED].groupby("point")["choice"].agg(", ".join)
+    return [
+        str(lost.get(point, "")) if status == FEASIBLE else ""
+        for point, status in zip(best["point"], best["status"], strict=True)
+    ]
 
 
 def _by_influence(axes: tuple[Column, ...], best: pd.DataFrame) -> tuple[Column, ...]:

@@ -13,12 +13,13 @@ import pytest
 from mdo.report import explored_map_figures as map_figures
 from mdo.report.explored import status_counts
 from mdo.report.explored_active import active_rows, changes_of_active
-from mdo.report.explored_bars import costs_of, counts_figure, counts_of
+from mdo.report.explored_bars import costs_of, counts_figure, counts_of, named_counts
 from mdo.report.explored_carpet import carpet_arrays, line_figure
 from mdo.report.explored_columns import Columns
 from mdo.report.explored_front import Front, front_sections
 from mdo.report.explored_front_figures import front_figure, gaps_of
 from mdo.report.explored_indices import morris_figure, sobol_figure
+from mdo.report.explored_map import map_sections
 from mdo.report.explored_scaling import scaling_sections, slope_words, slopes_figure
 from mdo.report.explored_views import grid_levels, influence, map_data, planes
 
@@ -160,9 +161,35 @@ def test_bars_count_every_point():
     tables = invented.map_tables()
     data = map_data(tables, Columns(tables))
     counts = counts_of(data.best)
-    figure = counts_figure(counts, "points")
+    figure = counts_figure(counts, "points", len(data.best))
     assert sum(figure.data[0].x) == len(data.best) == counts["designs"].sum()
     assert list(counts["designs"]) == sorted(counts["designs"], reverse=True)
+
+
+def test_a_reason_of_several_requirements_counts_at_each():
+    frame = pd.DataFrame({"status": ["infeasible"] * 3 + ["feasible"],
+                          "reason": ["A; B", "B; C; B", "C", ""]})  # fmt: skip
+    found = named_counts(counts_of(frame))
+    counts = {(one.status, one.reason): one.designs for one in found.itertuples()}
+    assert counts == {("infeasible", "A"): 1, ("infeasible", "B"): 2, ("infeasible", "C"): 2,
+                      ("feasible", ""): 1}  # fmt: skip
+
+
+def test_a_choice_that_did_not_settle_leaves_a_question_mark():
+    tables = invented.map_tables(axes=2)
+    points = tables["map_points"]
+    both = points.groupby("point")["status"].agg(lambda one: (one == "feasible").all())
+    point = int(both[both].index[0])
+    lost = (points["point"] == point) & (points["choice"] == invented.CHOICES[1])
+    points.loc[lost, ["status", "reason", "system_mass"]] = ["not settled", "no end", math.nan]
+    data = map_data(tables, Columns(tables))
+    assert data.best.set_index("point").loc[point, "doubt"] == invented.CHOICES[1]
+    heat = map_figures.heat_arrays(data, planes(data, grid_levels(data))[0][0])[0]
+    marked = [text for row in heat["text"] for text in row if text.endswith("?")]
+    assert len(marked) == 1
+    text = text_of(map_sections(tables))
+    assert "At 1 of the points one of the choices did not settle" in text
+    assert f"not settled: {invented.CHOICES[1]}" in text
 
 
 def test_front_is_broken_at_its_gap_and_the_gap_has_its_reason():
