@@ -30,6 +30,7 @@ _LARGE = (
     ("J", KILO**2, 1.0 / KILO**2, "MJ"),
 )
 _ZEROS = re.compile(r"(?<=\d)\.0+(?=\D|$)|(?<=\.\d)0+(?=\D|$)|(?<=\.\d\d)0+(?=\D|$)")
+SHORT_TITLE = 30  # letters; a column with a longer title is called after its quantity
 SIDES = {"up": ", up set", "down": ", down set"}
 ROUNDING = 5  # significant digits of a number that is only drawn
 FEASIBLE, INFEASIBLE, UNSETTLED = "feasible", "infeasible", "not settled"
@@ -93,18 +94,26 @@ class Columns:
         ):  # fmt: skip
             for line in tables.get(source, pd.DataFrame()).to_dict("records"):
                 name, unit = str(line[key]), str(line["unit"])
-                per = str(line.get("per", ""))
-                self.known[name] = _column(name, str(line["title"]), unit, per)
+                per, title = str(line.get("per", "")), str(line["title"])
+                title = title if len(title) <= SHORT_TITLE else _words(name, title)
+                self.known[name] = _column(name, title, unit, per)
 
     def of(self, name: str) -> Column:
         """Return a column; one that no table describes is called after its quantity."""
         if name not in self.known:
-            base, _, side = name.partition(".")
+            base = name.partition(".")[0]
             stem = base.removesuffix("_max").removesuffix("_min")
             found = QUANTITIES.get(base) or QUANTITIES.get(stem)
-            words = base.replace("_", " ").capitalize() + SIDES.get(side, side and f", {side}")
-            self.known[name] = _column(name, words, found.unit if found else "1", "")
+            self.known[name] = _column(name, _words(name, name), found.unit if found else "1", "")
         return self.known[name]
+
+
+def _words(name: str, otherwise: str) -> str:
+    """Words of a column that is named after a quantity; a name with markup or spaces is none."""
+    base, _, side = name.partition(".")
+    if not base.isidentifier():
+        return otherwise
+    return base.replace("_", " ").capitalize() + SIDES.get(side, side and f", {side}")
 
 
 def _column(name: str, title: str, unit: str, per: str) -> Column:

@@ -41,7 +41,10 @@ CLOUD_READ = (
     "Each mark is one design of the sample: circles are feasible, crosses are not. Nothing here "
     "is optimised; the lower edge of the circles is what the sweep found, not what is possible."
 )
-RANGES_READ = "Range and median of each column over all designs of the sweep."
+RANGES_READ = (
+    "Least and largest value of each column over all designs of the sweep, and the median of the "
+    "designs in the table sweep_sample."
+)
 
 
 def sweep_sections(tables: Tables) -> list[Section]:
@@ -156,7 +159,7 @@ def _ranges(tables: Tables) -> str:
         one = columns.of(str(line["column"]))
         rows.append(
             (
-                one.title,
+                str(line["title"]),
                 *(one.text(float(line[end])) for end in ("low", "median", "high")),
                 one.name,
             )
