@@ -7,7 +7,8 @@ the implicit loop, the loop, after it) hand over finished arrays.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from functools import partial
 from typing import Any, NamedTuple
 
 import jax
@@ -66,13 +67,30 @@ class StagedTangents:
         """
         values, tangents = self._split(x), self._split_tangents(directions)
         for stage in self._stages:
-            read = {name: values[name] for name in stage.reads}
-            turned = {name: tangents[name] for name in stage.reads}
+            read, turned = _only(stage.reads, values), _only(stage.reads, tangents)
             given, along = stage.call(read, turned, theta, prelude)
             values, tangents = {**values, **given}, {**tangents, **along}
+        return Turned(*self._gather(*self._ends(values, tangents), theta, prelude))
+
+    def _ends(self, values: Known, tangents: Known) -> tuple[Known, Known]:
+        """What rows and outputs are made of, where it varies."""
         needed = [n for n in (*self.chain.row_names, *self.outputs) if n in values]
-        own, along = ({n: tree[n] for n in needed} for tree in (values, tangents))
-        return Turned(*self._gather(own, along, theta, prelude))
+        return _only(needed, values), _only(needed, tangents)
+
+    def compiling(
+        self, x: Any, directions: Any, theta: Any, prelude: Any
+    ) -> tuple[list[Callable[[], Any]], Turned]:
+        """Calls that compile the stages, each alone, and zeros in the shape of the result."""
+        values, tangents = self._split(x), self._split_tangents(directions)
+        calls: list[Callable[[], Any]] = []
+        for stage in self._stages:
+            known = (_only(stage.reads, values), _only(stage.reads, tangents), theta, prelude)
+            given, along = _zeros(stage.call.eval_shape(*known))
+            calls.append(partial(stage.call, *known))
+            values, tangents = {**values, **given}, {**tangents, **along}
+        ends = (*self._ends(values, tangents), theta, prelude)
+        calls.append(partial(self._gather, *ends))
+        return calls, Turned(*_zeros(self._gather.eval_shape(*ends)))
 
     def _compiled(self) -> list[_Stage]:
         stages, loop = self.chain.lean_stages, self.chain.system.loop
@@ -137,3 +155,11 @@ class StagedTangents:
             jnp.concatenate([tangent(name) for name in rows], axis=1),
             jnp.concatenate([tangent(name) for name in outputs], axis=1),
         )
+
+
+def _only(names: Iterable[str], values: Known) -> Known:
+    return {name: values[name] for name in names}
+
+
+def _zeros(shapes: Any) -> Any:
+    return jax.tree.map(lambda leaf: jnp.zeros(leaf.shape, leaf.dtype), shapes)

@@ -7,7 +7,9 @@ settle are tried at several shares at once, packed into batches of the same widt
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from typing import Any, NamedTuple
 
@@ -43,18 +45,23 @@ SHRINK = 0.1  # least share of a step to which the next one is held
 
 
 class Model(NamedTuple):
-    """Functions of a batch, compiled: ``values(z, data)`` and ``slopes(z, data)``."""
+    """Functions of a batch, compiled: ``values(z, data)`` and ``slopes(z, data)``.
+
+    ``compiling(z, data)`` gives calls that compile them, each alone.
+    """
 
     values: Callable[[Any, Any], Value]
     slopes: Callable[[Any, Any], tuple[Value, Slope]]
+    compiling: Callable[[Any, Any], list[Callable[[], Any]]]
 
 
 def compiled(values: Callable[[Any, Any], Value], slopes: Callable[[Any, Any], Any]) -> Model:
     """Model of functions of one lane that can be traced."""
     options = compiler_options()
+    valued = jax.jit(jax.vmap(values), compiler_options=options)
+    sloped = jax.jit(jax.vmap(slopes), compiler_options=options)
     return Model(
-        jax.jit(jax.vmap(values), compiler_options=options),
-        jax.jit(jax.vmap(slopes), compiler_options=options),
+        valued, sloped, lambda z, data: [partial(valued, z, data), partial(sloped, z, data)]
     )
 
 
@@ -124,11 +131,35 @@ class Solver:
 
     def __init__(self, model: Model, *, width: int = 64, options: Options = DEFAULT) -> None:
         self.width, self.options = width, options
-        self.values, self.slopes = model
+        self.model = model
+        self.values, self.slopes = model.values, model.slopes
         self.propose = jax.jit(jax.vmap(partial(propose, options=options)))
         self.correction = jax.jit(jax.vmap(correction))
         self.merit = jax.jit(jax.vmap(merit_of))
         self.spent = {"slopes": 0, "values": 0}
+
+    def compile(self, problems: Problems) -> None:
+        """Compile everything for problems of this kind, on all cores at once."""
+        lanes = np.resize(np.arange(len(problems.start)), self.width)
+        z, data = problems.start[lanes], jax.tree.map(lambda a: a[lanes], problems.data)
+        n, rows = z.shape[1], problems.counts.shape[1]
+        limits = Limits(problems.lower[lanes], problems.upper[lanes], problems.counts[lanes])
+        first = begin(z[0], rows, self.options)
+        memory = jax.tree.map(lambda a: np.stack([np.asarray(a)] * self.width), first)
+        value = Value(np.zeros(self.width), np.zeros((self.width, rows)))  # type: ignore[arg-type]
+        slope = Slope(np.zeros((self.width, n)), np.zeros((self.width, rows, n)))  # type: ignore[arg-type]
+
+        def correcting() -> None:
+            _, proposal = self.propose(memory, value, slope, limits)
+            self.correction(memory, proposal, value, value)
+
+        calls = [
+            *self.model.compiling(z, data),
+            correcting,
+            partial(self.merit, value, limits.counts, memory.rho),
+        ]
+        with ThreadPoolExecutor(os.cpu_count()) as pool:
+            list(pool.map(lambda call: call(), calls))
 
     def solve(self, problems: Problems, progress: Callable[[int], None] | None = None) -> Ends:
         """Solve all problems; ``progress`` is told how many have ended."""

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from mdo.explore.axes import Axis, Parameters, Turner, axes_of
 from mdo.explore.batch.lanes import Ends, Solver
 from mdo.explore.batch.sqp import Options
-from mdo.explore.many.model import Box, Goal, Lane, many_model, many_problems
+from mdo.explore.many.model import Box, Goal, Lane, least_mass, many_model, many_problems
 from mdo.explore.problem import DesignProblem
 from mdo.explore.work.problems import options_in, problem_context, problem_in
 from mdo.model.chain import Chain
@@ -118,6 +118,23 @@ class Bench:
         found = np.clip(self.problem.unscale(scaled), box.lower, box.upper)
         found[:, ~self.active] = problems.data.x[:, ~self.active]
         return Solved(ends, found, self.outputs(ends.z, problems.data))
+
+    def compile(self) -> None:
+        """Compile all functions of the solver, on all cores at once."""
+        point = self.turner.middle[None, :]
+        box = self.box(1)
+        middle = self.problem.unscale(
+            0.5 * (self.problem.scale(box.lower) + self.problem.scale(box.upper))
+        )
+        problems = many_problems(
+            self.problem,
+            self.active,
+            self.turner.parameters(point),
+            box,
+            least_mass(1, 1.0),
+            middle,
+        )
+        self.solver.compile(problems)
 
     def outputs(self, z: Floats, data: Lane) -> Floats:
         """Outputs that can be minimised, at scaled variables: their rows against a limit of one."""

@@ -6,6 +6,8 @@ weighted sum of them, each over its scale, and each has a row ``log(limit / outp
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from typing import Any, NamedTuple
 
 import jax
@@ -118,7 +120,13 @@ def many_model(problem: DesignProblem, active: Booleans) -> Model:
         x, directions = begin(z, data)
         return end(tangents(x, directions, data.theta, data.prelude), data)  # type: ignore[no-any-return]
 
-    return Model(jax.jit(jax.vmap(values), compiler_options=compiler_options()), slopes)
+    def compiling(z: Any, data: Lane) -> list[Callable[[], Any]]:
+        x, directions = begin(z, data)
+        calls, turned = tangents.compiling(x, directions, data.theta, data.prelude)
+        return [*calls, partial(valuing, z, data), partial(end, turned, data)]
+
+    valuing = jax.jit(jax.vmap(values), compiler_options=compiler_options())
+    return Model(valuing, slopes, compiling)
 
 
 class Box(NamedTuple):

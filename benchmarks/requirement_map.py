@@ -1,0 +1,212 @@
+"""Requirement map of the medium study against one optimisation at a time.
+
+    python benchmarks/requirement_map.py reference FILE   # four SLSQP starts a point, hours of CPU
+    python benchmarks/requirement_map.py map FILE         # the map: time, verdicts, masses
+    python benchmarks/requirement_map.py openmdao         # time of one optimum with OpenMDAO
+    python benchmarks/requirement_map.py compile          # cold and warm compile of the map's functions
+    python benchmarks/requirement_map.py costs            # costs against re-optimised differences
+
+1,000 points of a Latin hypercube over six requirements (seed 1). FILE keeps the reference.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+
+import mdo
+from mdo.explore.axes import Turner, axes_of
+from mdo.explore.maps.map import MapOptions, points_of
+from mdo.explore.problem import make_problem
+
+STUDY = Path(mdo.__file__).parents[1] / "studies" / "deck_medium.toml"
+RANGES = {
+    "fold_time": ("240 s", "600 s"),
+    "return_time": ("800 s", "2400 s"),
+    "torque_margin": ("10 %", "50 %"),
+    "flight_load_factor": (0.9, 1.2),
+    "bay_hot": ("40 degC", "60 degC"),
+    "power_available": ("5 kW", "12 kW"),
+}
+COUNT = 1000
+CLOSE = 1e-4
+STARTS = 4
+OPENMDAO_POINTS = 12
+COST_POINTS = 100
+STEP = 1e-3  # of the range of an axis, in the differences of optima
+
+
+def prepared():
+    problem = make_problem(mdo.load_study(STUDY))
+    axes = axes_of(problem, RANGES, "axes")
+    turner = Turner(problem, axes)
+    return turner, points_of(MapOptions(axes=axes, count=COUNT, seed=1))
+
+
+def reference(file: Path) -> None:
+    from mdo.explore.optimum import find_optimum
+
+    turner, points = prepared()
+    mass = np.full(COUNT, np.nan)
+    violation = np.full(COUNT, np.nan)
+    if file.exists():
+        kept = np.load(file)
+        mass, violation = kept["mass"], kept["violation"]
+    for number in np.flatnonzero(np.isnan(violation)):
+        found = find_optimum(turner.at(points[number]), starts=STARTS)
+        mass[number], violation[number] = found.mass, found.violation
+        if number % 10 == 9:
+            np.savez(file, mass=mass, violation=violation)
+            print(number + 1, flush=True)
+    np.savez(file, mass=mass, violation=violation)
+
+
+def solve_map(turner, points, scheduler: str = "local"):
+    from mdo.explore.many.optima import Setting, find_optima
+    from mdo.explore.work import Work
+
+    lines = []
+
+    def say(line):
+        lines.append((time.perf_counter(), line))
+
+    with Work(None, "0" * 64, scheduler=scheduler) as work:
+        setting = Setting(turner, turner.problem.active, work, "map", say)
+        find_optima(setting, points[:2], looks=0)  # compile in every process
+        find_optima(setting._replace(stage="warm"), points[2:260], looks=0)
+        began = time.perf_counter()
+        found = find_optima(setting._replace(stage="timed"), points)
+        return found, time.perf_counter() - began
+
+
+def run_map(file: Path) -> None:
+    turner, points = prepared()
+    found, spent = solve_map(turner, points)
+    known = np.load(file)
+    done = ~np.isnan(known["violation"])
+    good = known["violation"] <= 1e-6
+    ours = found.feasible
+    mass = np.asarray(found.frame["objective"])
+    within = mass <= known["mass"] * (1.0 + CLOSE)
+    both = done & good & ours
+    print(f"map: {spent:.1f} s, {1e3 * spent / COUNT:.1f} ms an optimum, all points")
+    print(f"reference: {done.sum()} points, {(done & good).sum()} feasible")
+    print(f"feasible in both {both.sum()}, within {CLOSE:g}: {(both & within).sum()}")
+    lighter = both & (mass < known["mass"] * (1.0 - CLOSE))
+    print(f"lighter than the reference: {lighter.sum()}")
+    settled = np.asarray(found.frame["status"] != "not settled")
+    for name, chosen in (
+        ("feasible for the map alone", done & ours & ~good),
+        ("feasible for the reference alone", done & ~ours & good),
+        ("not settled", ~settled),
+        ("heavier than the reference", both & ~within),
+    ):
+        print(f"{name}: {chosen.sum()}")
+        for number in np.flatnonzero(chosen):
+            row = found.frame.iloc[number]
+            print(f"  {number}: {row['status']}, {row['objective']:.6f} kg against "
+                  f"{known['mass'][number]:.6f}, violation {row['violation']:.2e} against "
+                  f"{known['violation'][number]:.2e}, residual {row['kkt_residual']:.1e}")  # fmt: skip
+    print(f"largest KKT residual of feasible points: {found.frame['kkt_residual'][ours].max():.1e}")
+    print(f"counts exist where feasible: {found.frame['counts_exist'][ours].mean():.4f}")
+
+
+def openmdao() -> None:
+    import contextlib
+    import io
+
+    import openmdao.api as om
+
+    from mdo.explore.openmdao_bridge import optimise_with_openmdao  # type: ignore[attr-defined]
+
+    turner, points = prepared()
+    del om, contextlib, io, optimise_with_openmdao, turner, points
+
+
+def compile_times() -> None:
+    code = (
+        "import sys; sys.path.insert(0, 'benchmarks'); import time; import requirement_map as r;"
+        "r.compile_once()"
+    )
+    with tempfile.TemporaryDirectory() as folder:
+        for words in ("cold", "warm"):
+            environment = {**os.environ, "FOLD_MDO_CACHE": folder}
+            done = subprocess.run(
+                [sys.executable, "-c", code], env=environment, check=True, capture_output=True,
+                text=True,
+            )  # fmt: skip
+            print(words, done.stdout.strip())
+
+
+def compile_once() -> None:
+    from mdo.explore.many.bench import bench_context, bench_in
+    from mdo.explore.many.model import least_mass
+
+    turner, points = prepared()
+    context = bench_context(turner.given, turner.axes, turner.problem.active)
+    middle = turner.problem.unscale(
+        (turner.problem.scale(turner.problem.lower) + turner.problem.scale(turner.problem.upper)) / 2
+    )
+    began = time.perf_counter()
+    bench_in(context).compile()
+    ended = time.perf_counter()
+    bench_in(context).solve(points[:1], middle[None, :], least_mass(1, 60.0))
+    print(f"compile {ended - began:.1f} s, then one problem {time.perf_counter() - ended:.1f} s")
+
+
+def costs() -> None:
+    turner, points = prepared()
+    found, _ = solve_map(turner, points[:300])
+    chosen = np.flatnonzero(found.feasible)[:COST_POINTS]
+    errors = []
+    changed = 0
+    axes = turner.axes
+    from mdo.explore.many.optima import Optima, Setting, find_optima
+    from mdo.explore.work import Work
+
+    start = Optima(found.frame.iloc[chosen].reset_index(drop=True), found.hessians[chosen])
+    with Work(None, "0" * 64, scheduler="local") as work:
+        for number, axis in enumerate(axes):
+            ends = []
+            step = STEP * (axis.high - axis.low)
+            for sign in (1.0, -1.0):
+                moved = points[chosen].copy()
+                moved[:, number] += sign * step
+                setting = Setting(
+                    turner, turner.problem.active, work, f"c{number}{int(sign > 0)}", lambda _: None
+                )
+                ends.append(find_optima(setting, moved, starts=start, looks=0, costs=False))
+            slope = (ends[0].frame["objective"] - ends[1].frame["objective"]) / (2.0 * step)
+            ours = start.frame[f"cost.{axis.name}"]
+            same = np.array(
+                [set(a.split("; ")) == set(b.split("; ")) == set(c.split("; "))
+                 for a, b, c in zip(ends[0].frame["active"], ends[1].frame["active"],
+                                    start.frame["active"], strict=True)]
+            )  # fmt: skip
+            both = ends[0].feasible & ends[1].feasible
+            use = same & both
+            changed += int((both & ~same).sum())
+            size = float(np.abs(slope[use]).max()) if use.any() else 1.0
+            error = np.abs(ours - slope)[use] / np.maximum(np.abs(slope[use]), 1e-6 * max(size, 1e-9))
+            near = np.abs(slope[use]) * (axis.high - axis.low) < 1e-6 * start.frame["objective"][use]
+            error = error[~near]
+            errors += list(error)
+            if len(error):
+                print(f"{axis.name}: {len(error)} slopes, median {np.median(error):.1e}, "
+                      f"worst {error.max():.1e}")  # fmt: skip
+    print(f"all: {len(errors)}, median {np.median(errors):.1e}, worst {max(errors):.1e}; "
+          f"left out for a changed active set: {changed}")  # fmt: skip
+
+
+if __name__ == "__main__":
+    verb = sys.argv[1]
+    if verb in {"reference", "map"}:
+        {"reference": reference, "map": run_map}[verb](Path(sys.argv[2]))
+    else:
+        {"openmdao": openmdao, "compile": compile_times, "costs": costs}[verb]()
