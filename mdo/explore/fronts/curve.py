@@ -1,0 +1,260 @@
+"""A front of two objectives: exact points spread evenly along it, closer where it bends or breaks.
+
+Every point is the least first objective at a bound of the second (epsilon-constraint method;
+Haimes, Lasdon & Wismer, IEEE Trans. SMC 1, 1971, from memory). New bounds are laid where the front
+between two points is longest, at equal lengths of a monotone cubic through the points and their
+slopes (Fritsch & Carlson, SIAM J. Numer. Anal. 17, 1980, from memory).
+"""
+
+from __future__ import annotations
+
+import heapq
+import itertools
+from collections.abc import Callable, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from mdo.explore.fronts.ends import Ends, find_ends
+from mdo.explore.fronts.found import (
+    SAME,
+    Booleans,
+    Floats,
+    Found,
+    Indices,
+    Range,
+    Solve,
+    thinned,
+)
+
+EXPLORED = 3  # one point in so many is laid evenly over the bounds, before the shape is known
+FEWEST = 7  # of these
+RESERVED = 5  # one point in so many is kept for bends and breaks
+LEVELS = 3  # rounds of refinement
+ROUNDS = 10  # most rounds of points
+BEND = 0.25  # weight of a bend [1/rad] beside the length of a piece
+NARROW = 5e-3  # of the range of the bound: a jump is not followed closer
+SHORT = 4e-3  # normalised: pieces this short are not refined
+ABRUPT = 3.0  # a piece this much steeper than the slopes at its ends holds a jump
+SAMPLES = 65  # along a piece
+
+
+class Nodes(NamedTuple):
+    """Points of the front over its bound, normalised, from tight to loose.
+
+    A point that does not reach its bound has two nodes, between which the front is flat.
+    """
+
+    u: Floats
+    f: Floats
+    slope: Floats
+    place: Indices
+
+    @property
+    def measures(self) -> Floats:
+        """Length of the front in each piece, more where it bends; 0 where it is flat or jumps."""
+        du, df = np.diff(self.u), -np.diff(self.f)
+        angle = np.arctan(np.minimum(self.slope, 0.0))
+        turn = np.abs(np.diff(angle))
+        closed = (df <= SAME) | (self.jumps & (du <= NARROW))
+        return np.where(closed, 0.0, np.hypot(du, df) * (1.0 + BEND * turn))
+
+    @property
+    def flat(self) -> Booleans:
+        """Pieces over which the first objective does not change."""
+        return np.asarray((np.diff(self.f) >= -SAME) & (np.diff(self.u) > SAME))
+
+    @property
+    def broken(self) -> Booleans:
+        """Pieces that hold a jump or the end of a flat piece."""
+        flat = self.flat
+        return np.asarray(self.jumps | np.append(flat[1:], False) | np.append(False, flat[:-1]))
+
+    @property
+    def jumps(self) -> Booleans:
+        """Pieces in which the first objective falls more than the slopes at their ends say."""
+        steepest = np.maximum(-self.slope[:-1], -self.slope[1:])
+        return np.asarray(-np.diff(self.f) > ABRUPT * steepest * np.diff(self.u) + SAME)
+
+
+class Curve(NamedTuple):
+    """A traced front.
+
+    Attributes
+    ----------
+    ends
+        Its ends; None where nothing is feasible.
+    places
+        Points to be shown, along the front from tight to loose.
+    nodes
+        All points over the bound, flat pieces and jumps between them.
+    """
+
+    ends: Ends | None
+    places: Indices
+    nodes: Nodes | None
+
+
+def trace_curve(
+    solve: Solve,
+    found: Found,
+    ranges: Sequence[Range],
+    points: int,
+    say: Callable[[str], None],
+) -> Curve:
+    """Trace a front of two objectives.
+
+    Parameters
+    ----------
+    solve : gives the optimum at bounds
+    found : gets every bound that is solved
+    ranges : of the one bounded objective
+    points : to be shown
+    say : told what is being done
+    """
+    say("Front: its ends")
+    explored = max(FEWEST, points // EXPLORED)
+    ends = find_ends(solve, found, ranges, explored)
+    if ends is None:
+        return Curve(None, np.array([], dtype=np.intp), None)
+    if int(found.feasible.sum()) < FEWEST + len(ends.anchors):
+        shares = np.arange(1, explored + 1) / (explored + 1.0)
+        say(f"Front: {explored} points over its range")
+        found.ask(solve, (ends.tight + shares * (ends.loose - ends.tight))[:, None])
+    tracer = _Tracer(solve, found, ends, say)
+    tracer.rescale()
+    tracer.fill(points - points // RESERVED)
+    tracer.refine(points // RESERVED)
+    tracer.fill(points)
+    return Curve(tracer.ends, tracer.shown(points), tracer.nodes())
+
+
+class _Tracer:
+    """A front while it is traced."""
+
+    def __init__(self, solve: Solve, found: Found, ends: Ends, say: Callable[[str], None]) -> None:
+        self.solve, self.found, self.ends, self.say = solve, found, ends, say
+        self.refined: list[int] = []
+
+    def nodes(self) -> Nodes:
+        """Nodes of all points, those that a tighter bound beats left out."""
+        good = np.flatnonzero(self.found.feasible)
+        normal = self.ends.scale.normal(self.found.values[good])
+        ratio = self.ends.scale.span[1] / self.ends.scale.span[0]
+        slope = np.nan_to_num(self.found.slopes[good, 0] * ratio)
+        width = self.ends.scale.span[1]
+        bound = (np.minimum(self.found.bounds[good, 0], self.ends.loose[0])
+                 - self.ends.scale.ideal[1]) / width  # fmt: skip
+        spare = bound > normal[:, 1] + SAME
+        u = np.append(normal[:, 1], bound[spare])
+        f = np.append(normal[:, 0], normal[spare, 0])
+        slopes = np.append(slope, np.zeros(int(spare.sum())))
+        place = np.append(good, good[spare])
+        order = np.lexsort((f, u))
+        least = np.minimum.accumulate(f[order])
+        order = order[f[order] <= least + SAME]
+        return Nodes(u[order], f[order], slopes[order], place[order])
+
+    def rescale(self) -> None:
+        """Normalise by the front alone: where it ends in a flat piece, that is left out."""
+        front = self.found.front(self.ends.scale)
+        nadir = self.found.values[front].max(axis=0)
+        self.ends = self.ends._replace(scale=self.ends.scale._replace(nadir=nadir))
+
+    def fill(self, points: int) -> None:
+        """Lay new bounds until so many points stand evenly along the front."""
+        for _ in range(ROUNDS):
+            nodes = self.nodes()
+            missing = points - len(self.even(points))
+            if missing <= 0:
+                return
+            bounds = _laid(nodes, missing)
+            if bounds.size == 0:
+                return
+            self.say(f"Front: {points - missing} of {points} points, {bounds.size} more")
+            self.ask(bounds)
+
+    def refine(self, spare: int) -> None:
+        """Halve the pieces at breaks, and the longest of those where what is active changes."""
+        for level in range(1, LEVELS + 1):
+            nodes = self.nodes()
+            long = nodes.measures > SHORT
+            breaks = long & nodes.broken
+            changes = np.where(long & ~breaks & self._changes(nodes), nodes.measures, 0.0)
+            count = min(spare, int((changes > 0.0).sum()))
+            longest = np.argsort(-changes, kind="stable")[:count]
+            chosen = np.union1d(np.flatnonzero(breaks), longest)
+            if chosen.size == 0:
+                return
+            bounds = np.array([float(_between(nodes, int(piece), 1)[0]) for piece in chosen])
+            self.say(f"Front: {bounds.size} points where it bends or breaks")
+            places = self.ask(bounds, level)
+            self.refined += [int(p) for p in places[np.isin(chosen, longest)]]
+            spare -= count
+
+    def _changes(self, nodes: Nodes) -> Booleans:
+        """Pieces whose ends are held by different rows."""
+        active = [frozenset(self.found.active[place].split("; ")) for place in nodes.place]
+        return np.array([one != other for one, other in itertools.pairwise(active)], dtype=bool)
+
+    def ask(self, shares: Floats, level: int = 0) -> Indices:
+        """Solve normalised bounds."""
+        scale = self.ends.scale
+        bounds = scale.ideal[1] + shares * scale.span[1]
+        return self.found.ask(self.solve, bounds[:, None], level)
+
+    def sorted_front(self) -> Indices:
+        """Places of the points on the front, from tight to loose."""
+        front = self.found.front(self.ends.scale)
+        return front[np.argsort(self.found.values[front, 1], kind="stable")]
+
+    def even(self, points: int) -> Indices:
+        """Points of the front without those that stand closer than so many would."""
+        front = self.sorted_front()
+        values = self.ends.scale.normal(self.found.values[front])
+        spacing = float(self.nodes().measures.sum()) / max(points - 1, 1)
+        return front[thinned(values, self._kept(front), spacing, 2)]
+
+    def shown(self, points: int) -> Indices:
+        """So many points of the front, even ones and those of the refinement."""
+        front = self.sorted_front()
+        values = self.ends.scale.normal(self.found.values[front])
+        return front[thinned(values, self._kept(front), np.inf, points)]
+
+    def _kept(self, front: Indices) -> Booleans:
+        """Points that are never thinned out: the ends, those beside breaks, where rows change."""
+        nodes = self.nodes()
+        beside = np.flatnonzero(nodes.flat | nodes.jumps)
+        ends = nodes.place[np.append(beside, beside + 1)]
+        keep = np.isin(front, np.append(self.refined, ends).astype(np.intp))
+        if keep.size:
+            keep[[0, -1]] = True
+        return keep
+
+
+def _laid(nodes: Nodes, count: int) -> Floats:
+    """Normalised bounds of new points: each where the largest piece is left."""
+    measures = nodes.measures
+    heap = [(-float(size), piece, 0) for piece, size in enumerate(measures) if size > SHORT / 4.0]
+    heapq.heapify(heap)
+    inside = np.zeros(measures.size, dtype=int)
+    for _ in range(count if heap else 0):
+        _, piece, had = heapq.heappop(heap)
+        inside[piece] = had + 1
+        heapq.heappush(heap, (-float(measures[piece]) / (had + 2.0), piece, had + 1))
+    laid = [_between(nodes, int(piece), int(inside[piece])) for piece in np.flatnonzero(inside)]
+    return np.concatenate(laid) if laid else np.array([])
+
+
+def _between(nodes: Nodes, piece: int, count: int) -> Floats:
+    """Bounds inside a piece at equal lengths of a monotone cubic over it."""
+    low, high = nodes.u[piece], nodes.u[piece + 1]
+    drop = nodes.f[piece + 1] - nodes.f[piece]
+    width = high - low
+    steep = 3.0 * drop / width
+    ends = np.clip(nodes.slope[piece : piece + 2], steep, 0.0) * width
+    t = np.linspace(0.0, 1.0, SAMPLES)
+    f = drop * (3.0 * t**2 - 2.0 * t**3) + ends[0] * t * (1.0 - t) ** 2 - ends[1] * t**2 * (1.0 - t)
+    length = np.append(0.0, np.cumsum(np.hypot(np.diff(t) * width, np.diff(f))))
+    shares = np.arange(1, count + 1) / (count + 1.0)
+    return np.asarray(low + width * np.interp(shares * length[-1], length, t))

@@ -1,0 +1,84 @@
+"""What the shape of a front says: its knee, its gaps, which of several fronts is best where.
+
+The knee is the point farthest from the chord (with three objectives from the plane) through the
+ends of the front, towards the better side, all objectives normalised (Das, Structural Optimization
+18, 1999, from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from mdo.explore.fronts.curve import Curve
+from mdo.explore.fronts.ends import Ends
+from mdo.explore.fronts.found import Floats, Found, Range
+
+BULGE = 1e-3  # least distance of a knee from the chord, normalised
+GAP = 0.03  # normalised: shorter breaks are not told
+NO_BETTER = "no design between is better than the one at the tight end"
+JUMP = "the first objective jumps: another kind of design takes over"
+
+
+class Gap(NamedTuple):
+    """Bounds between which the front has no point, SI turned so that less is better."""
+
+    low: Floats
+    high: Floats
+    reason: str
+
+
+def knee_of(values: Floats) -> int | None:
+    """Place of the knee; None where the front bulges nowhere towards the better side.
+
+    Parameters
+    ----------
+    values : normalised objectives of the points, shape (n, objectives): the ends of the front are
+        the unit points, one objective at its worst and the others at their best
+    """
+    if len(values) < 3:
+        return None
+    depth = (1.0 - values.sum(axis=1)) / np.sqrt(values.shape[1])
+    best = int(np.argmax(depth))
+    return best if depth[best] > BULGE else None
+
+
+def infeasible_gaps(found: Found, ends: Ends | None, ranges: Sequence[Range]) -> list[Gap]:
+    """Bounds tighter than the tightest with an optimum, per bounded objective."""
+    none = np.flatnonzero(~found.feasible)
+    if ends is None:
+        low = np.array([one.tight for one in ranges])
+        high = np.array([one.loose for one in ranges])
+        return [Gap(low, high, found.reason[int(none[0])])]
+    gaps = []
+    for which in range(len(ranges)):
+        others = np.delete(found.bounds, which, axis=1) >= np.delete(ends.loose, which)
+        own = none[others[none].all(axis=1) & (found.bounds[none, which] < ends.tight[which])]
+        if own.size == 0:
+            continue
+        low, high = ends.tight.copy(), ends.loose.copy()
+        low[which], high[which] = found.bounds[own, which].min(), ends.tight[which]
+        nearest = int(own[np.argmax(found.bounds[own, which])])
+        gaps.append(Gap(low, high, found.reason[nearest]))
+    return gaps
+
+
+def breaks(found: Found, curve: Curve) -> list[Gap]:
+    """Breaks of a front of two objectives: where its bound does not bind, and where it jumps."""
+    if curve.ends is None or curve.nodes is None:
+        return []
+    nodes = curve.nodes
+    values = found.values[curve.places, 1]
+    normal = curve.ends.scale.normal(found.values[curve.places])
+    gaps = []
+    for at in range(len(values) - 1):
+        low, high = normal[at], normal[at + 1]
+        inside = (nodes.u[:-1] >= low[1] - 1e-9) & (nodes.u[1:] <= high[1] + 1e-9)
+        flat = float(np.diff(nodes.u)[inside & nodes.flat].sum())
+        fall = float(-np.diff(nodes.f)[inside & nodes.jumps].sum())
+        if flat > GAP or fall > GAP:
+            reason = NO_BETTER if flat > fall else JUMP
+            gaps.append(Gap(values[at : at + 1], values[at + 1 : at + 2], reason))
+    return gaps
