@@ -95,7 +95,8 @@ class Columns:
             for line in tables.get(source, pd.DataFrame()).to_dict("records"):
                 name, unit = str(line[key]), str(line["unit"])
                 per, title = str(line.get("per", "")), str(line["title"])
-                title = title if len(title) <= SHORT_TITLE else _words(name, title)
+                if source == "sweep_columns" and len(title) > SHORT_TITLE:
+                    title = _words(name, title)
                 self.known[name] = _column(name, title, unit, per)
 
     def of(self, name: str) -> Column:

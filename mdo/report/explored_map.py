@@ -73,8 +73,9 @@ THIRDS_READ = (
 )
 REGION_READ = (
     "Mark and colour say which choice gives the lightest design at a point; crosses: none gives "
-    "any. The table says of all points of the "
-    "map where each choice is feasible, where it is the lightest, and by how much it is heavier."
+    "any. Open marks: another choice did not settle there. The table says of all "
+    "points of the map where each choice is feasible, where it is the lightest, and by how much it "
+    "is heavier."
 )
 REASON_READ = (
     "What stands against each other at the points that have no feasible design, at the choice that "

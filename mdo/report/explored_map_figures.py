@@ -138,8 +138,9 @@ def region_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
     parts = [with_texts(part, texts) for part in region_arrays(data, plane)]
     size = 20 if max(plane.rows.shape) <= 12 else 9
     for number, (part, choice) in enumerate(zip(parts[:-1], data.choices, strict=True)):
+        look = {**mark(number, size), "symbol": part.pop("marker.symbol")}
         result.add_scatter(
-            **part, mode="markers", name=safe(choice), marker=mark(number, size),
+            **part, mode="markers", name=safe(choice), marker=look,
             hovertemplate="%{customdata}<extra></extra>",
         )  # fmt: skip
     result.add_scatter(
@@ -161,16 +162,26 @@ def region_arrays(data: MapData, plane: Plane) -> list[dict[str, object]]:
     some = data.best.iloc[rows]
     met = (some["status"] == FEASIBLE).to_numpy()
     groups = [met & (some["choice"] == choice).to_numpy() for choice in data.choices]
-    return [
+    parts: list[dict[str, object]] = [
         {"x": wide[one].tolist(), "y": tall[one].tolist(), "rows": rows[one].tolist()}
         for one in (*groups, ~met)
     ]
+    for number, (part, one) in enumerate(zip(parts[:-1], groups, strict=True)):
+        part["marker.symbol"] = symbols(number, some["doubt"].to_numpy(str)[one])
+    return parts
+
+
+def symbols(number: int, doubt: Texts) -> list[str]:
+    """Return the mark of a choice at each point, open where another choice did not settle."""
+    name = MARKS[number % len(MARKS)]
+    return [f"{name}-open" if one else name for one in doubt]
 
 
 def mark(number: int, size: int) -> dict[str, object]:
     """Return mark and colour of a choice."""
     place = number % len(MARKS)
-    return {"symbol": MARKS[place], "color": COLOURS[place], "size": size, "line": {"width": 0}}
+    line = {"width": 2, "color": COLOURS[place]}
+    return {"symbol": MARKS[place], "color": COLOURS[place], "size": size, "line": line}
 
 
 Group = tuple[str, np.ndarray, dict[str, object]]
@@ -198,10 +209,12 @@ def cloud_groups(shown: pd.DataFrame) -> list[Group]:
 def choice_groups(data: MapData, shown: pd.DataFrame) -> list[Group]:
     """Return the points of a spread map by the choice that is the lightest there."""
     met = (shown["status"] == FEASIBLE).to_numpy()
-    found: list[Group] = [
-        (choice, np.flatnonzero(met & (shown["choice"] == choice).to_numpy()), mark(number, 8))
-        for number, choice in enumerate(data.choices)
-    ]
+    doubt = shown["doubt"].to_numpy(str)
+    found: list[Group] = []
+    for number, choice in enumerate(data.choices):
+        rows = np.flatnonzero(met & (shown["choice"] == choice).to_numpy())
+        look = {**mark(number, 7), "symbol": symbols(number, doubt[rows])}
+        found.append((choice, rows, look))
     found.append(("no feasible design", np.flatnonzero(~met), CROSS))
     return [one for one in found if one[1].size]
 

@@ -187,6 +187,10 @@ def test_a_choice_that_did_not_settle_leaves_a_question_mark():
     heat = map_figures.heat_arrays(data, planes(data, grid_levels(data))[0][0])[0]
     marked = [text for row in heat["text"] for text in row if text.endswith("?")]
     assert len(marked) == 1
+    won = map_figures.region_arrays(data, planes(data, grid_levels(data))[0][0])[:-1]
+    marks = [one for part in won for one in part["marker.symbol"]]
+    assert len(marks) == (data.best["status"] == "feasible").sum()
+    assert sum(one.endswith("-open") for one in marks) == 1
     text = text_of(map_sections(tables))
     assert "At 1 of the points one of the choices did not settle" in text
     assert f"not settled: {invented.CHOICES[1]}" in text
