@@ -6,8 +6,11 @@ import contextlib
 import itertools
 import logging
 import os
+import signal
 import uuid
 from collections.abc import Iterable, Iterator
+from concurrent.futures import CancelledError
+from multiprocessing import resource_tracker
 from typing import Any, Protocol
 
 from mdo.explore.work.pinning import ALLOCATOR, core_count
@@ -17,6 +20,8 @@ SERIAL, LOCAL = "serial", "local"
 REMOTE = ("tcp://", "tls://")
 DEATHS = 3  # worker processes that may end while they do a chunk, before it is done alone
 CONNECT = 15.0  # [s] patience with a scheduler that does not answer or has no workers
+ALONE = 120.0  # [s] patience with a cluster that has lost all its workers
+LOOK = 5.0  # [s] between looks at whether there are workers
 CLOSE = 10.0  # [s] patience with processes that do not end by themselves
 
 
@@ -115,38 +120,61 @@ class DaskCluster:
         self, job: Job, tasks: Iterator[Task], suspects: list[Task], most: int | None
     ) -> Iterator[tuple[str, bytes]]:
         """Do tasks, as many at once as there are workers or as given."""
-        from distributed import as_completed
-
-        running: dict[str, Task] = {}
-        ended = as_completed(loop=self._client.loop)
-        try:
-            self._fill(job, tasks, running, ended, most)
-            for future in ended:
-                task = running.pop(future.key)
+        running: dict[str, tuple[Any, Task]] = {}
+        self._fill(job, tasks, running, most)
+        while running:
+            for future in self._ended([future for future, _ in running.values()]):
+                _, task = running.pop(future.key)
                 data = _result(future, task)
-                self._fill(job, tasks, running, ended, most)
+                self._fill(job, tasks, running, most)
                 if data is None:
                     suspects.append(task)
                 else:
                     yield task.key, data
-        finally:
-            ended.clear()
 
     def _fill(
         self,
         job: Job,
         tasks: Iterator[Task],
-        running: dict[str, Task],
-        ended: Any,
+        running: dict[str, tuple[Any, Task]],
         most: int | None,
     ) -> None:
         """Give every worker a task while there are any."""
-        room = (most or max(1, len(self._client.ncores()))) - len(running)
+        room = (most or max(1, self._workers())) - len(running)
         for task in itertools.islice(tasks, max(room, 0)):
             name = f"{task.key}-{uuid.uuid4().hex}"
             future = self._client.submit(perform, job, task.payload, key=name, pure=False)
-            running[name] = task
-            ended.add(future)
+            running[name] = future, task
+
+    def _ended(self, futures: list[Any]) -> list[Any]:
+        """Wait until some tasks have ended.
+
+        Raises
+        ------
+        WorkError
+            If there are no workers any more.
+        """
+        from distributed import wait
+
+        alone = 0
+        while not (ended := [future for future in futures if future.done()]):
+            with contextlib.suppress(TimeoutError, CancelledError), self._client.as_current():
+                wait(futures, timeout=LOOK, return_when="FIRST_COMPLETED")
+                continue
+            alone = 0 if self._workers() else alone + 1
+            if alone * LOOK > ALONE:
+                raise WorkError(
+                    f"no workers for {ALONE:.0f} s; what is done is kept: start workers, then run "
+                    "the study again"
+                )
+        return ended
+
+    def _workers(self) -> int:
+        """How many workers there are now; none where the scheduler does not answer."""
+        try:
+            return len(self._client.ncores())
+        except OSError:
+            return 0
 
 
 def _result(future: Any, task: Task) -> bytes | None:
@@ -184,19 +212,22 @@ class LocalCluster(DaskCluster):
         self._before = {name: os.environ.get(name) for name in (*ALLOCATOR, *set_by_workers)}
         for name, value in ALLOCATOR.items():
             os.environ.setdefault(name, value)
+        # else a worker that is just being replaced when this time is over is not replaced again
+        self._config = dask.config.set({"distributed.deploy.lost-worker-timeout": "1000 days"})
         try:
-            self._cluster = distributed.LocalCluster(
-                n_workers=workers,
-                threads_per_worker=1,
-                processes=True,
-                host="127.0.0.1",
-                dashboard_address="127.0.0.1:0",
-                memory_limit=0,
-                silence_logs=logging.CRITICAL,  # a killed worker is replaced, not an event to read
-                preload=["mdo.explore.work.pinning"],
-                scheduler_kwargs={"allowed_failures": DEATHS - 1},
-            )
-            super().__init__(distributed.Client(self._cluster, set_as_default=False))
+            with _deaf_to_interrupts():
+                self._cluster = distributed.LocalCluster(
+                    n_workers=workers,
+                    threads_per_worker=1,
+                    processes=True,
+                    host="127.0.0.1",
+                    dashboard_address="127.0.0.1:0",
+                    memory_limit=0,
+                    silence_logs=logging.CRITICAL,  # a killed worker is replaced: nothing to read
+                    preload=["mdo.explore.work.pinning"],
+                    scheduler_kwargs={"allowed_failures": DEATHS - 1},
+                )
+                super().__init__(distributed.Client(self._cluster, set_as_default=False))
         except BaseException:
             self._restore()
             raise
@@ -208,12 +239,33 @@ class LocalCluster(DaskCluster):
         self._restore()
 
     def _restore(self) -> None:
-        """Take back what the cluster set in the environment for its processes."""
+        """Take back what the cluster set in environment and configuration for its processes."""
         for name, value in self._before.items():
             if value is None:
                 os.environ.pop(name, None)
             else:
                 os.environ[name] = value
+        self._config.__exit__(None, None, None)
+
+
+@contextlib.contextmanager
+def _deaf_to_interrupts() -> Iterator[None]:
+    """Start threads and processes that never hear Ctrl-C.
+
+    A terminal sends it to the workers too, and each would print a traceback; this process ends
+    them. A blocked signal is handed down to whatever is started, also later, from here or from the
+    threads started here. (The tracker of multiprocessing would unblock it when it starts, so it
+    starts before.)
+    """
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    resource_tracker.ensure_running()
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 class RemoteCluster(DaskCluster):

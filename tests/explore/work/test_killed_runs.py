@@ -32,7 +32,8 @@ def _children_hear_the_signal() -> Any:
 
 def start(place: Path, scheduler: str) -> subprocess.Popen[str]:
     line = [sys.executable, str(SCRIPT), str(place), scheduler, str(PAUSE)]
-    return subprocess.Popen(line, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE}
+    return subprocess.Popen(line, text=True, start_new_session=True, **pipes)
 
 
 def kill_after(process: subprocess.Popen[str], place: Path, chunks: int, seconds: float) -> None:
@@ -111,9 +112,13 @@ def test_workers_end_with_the_main_process(tmp_path: Path, number: int) -> None:
         time.sleep(0.05)
     workers = children(process.pid)
     assert len(workers) >= 2
-    process.send_signal(number)
-    process.communicate(timeout=30)
+    if number == signal.SIGINT:  # as a terminal does it: to the workers too
+        os.killpg(process.pid, number)
+    else:
+        process.send_signal(number)
+    _, error = process.communicate(timeout=30)
     assert process.returncode != 0
+    assert error.count("Traceback") == (number == signal.SIGINT)
     end = time.monotonic() + 15.0
     while any(alive(one) for one in workers) and time.monotonic() < end:
         time.sleep(0.1)

@@ -235,6 +235,35 @@ def test_killed_worker_loses_and_doubles_nothing(local: Work, note: Path) -> Non
     assert set(done_numbers(note)) == set(range(cheap.CHUNKS))
 
 
+@pytest.mark.slow
+def test_workers_killed_twenty_times(note: Path) -> None:
+    """One run, and every second or so one of its workers gets SIGKILL, at random."""
+    moments = np.random.default_rng(12)
+    killed: list[int] = []
+    over = threading.Event()
+
+    def kill() -> None:
+        while len(killed) < 20 and not over.wait(float(moments.uniform(0.2, 1.8))):
+            lines = note.read_text().splitlines() if note.exists() else []
+            processes = sorted({int(line.split()[1]) for line in lines[-4:]} - set(killed))
+            if processes:
+                killed.append(processes[int(moments.integers(len(processes)))])
+                os.kill(killed[-1], signal.SIGKILL)
+
+    killer = threading.Thread(target=kill)
+    killer.start()
+    with Work(None, RUN, scheduler="local", workers=2) as work:
+        tasks = cheap.tasks(800)
+        chunks = do(work, cheap.context(0.05, note=str(note)), tasks)
+        over.set()
+        killer.join()
+        frame = chunks.frame()
+    assert len(killed) == 20
+    assert frame["number"].tolist() == list(range(800 * cheap.ROWS))
+    plain = [cheap.rows(cheap.context(), task.payload)["share"] for task in tasks]
+    assert frame["share"].to_numpy().tobytes() == np.concatenate(plain).tobytes()
+
+
 def test_error_in_a_worker_is_the_error_of_the_function(local: Work) -> None:
     with pytest.raises(ValueError, match="number 5 is faulty") as caught:
         local.do("faulty", cheap.FUNCTION, cheap.context(faulty=[5]), cheap.tasks(), silent)
