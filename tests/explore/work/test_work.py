@@ -290,3 +290,34 @@ def test_running_scheduler(tmp_path: Path, note: Path) -> None:
     with cluster, Work(None, RUN, scheduler=cluster.scheduler_address) as work:
         assert cheap.digest(do(work, cheap.context(note=str(note)))) == expected()
         assert done_numbers(note) == Counter(range(cheap.CHUNKS))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("ending", "message"),
+    [
+        ("workers", "no workers for 2 s; what is done is kept"),
+        ("scheduler", "what is done is kept"),
+    ],
+)
+def test_cluster_that_goes_away_is_an_error(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ending: str, message: str
+) -> None:
+    import distributed
+
+    monkeypatch.setattr("mdo.explore.work.cluster.ALONE", 2.0)
+    monkeypatch.setattr("mdo.explore.work.cluster.LOOK", 0.5)
+    cluster = distributed.LocalCluster(
+        n_workers=1, threads_per_worker=1, host="127.0.0.1", dashboard_address=":0"
+    )
+    end = (lambda: cluster.scale(0)) if ending == "workers" else cluster.close
+
+    def say(line: str) -> None:
+        if "chunk 4 of" in line:
+            threading.Thread(target=end).start()
+
+    with Work(tmp_path / "sweep", RUN, scheduler=cluster.scheduler_address) as work:
+        with pytest.raises(WorkError, match=message):
+            do(work, cheap.context(0.5), say=say)
+        assert 3 <= len(chunk_files(tmp_path / "sweep")) < cheap.CHUNKS
+    cluster.close()
