@@ -39,7 +39,7 @@ NEEDED = {
 }
 WORDS = {
     "map": "points of the map",
-    "front": "points of the front",
+    "front": "bounds that were solved",
     "sweep": "designs of the sweep",
     "scaling": "sizes of the family",
 }
@@ -147,11 +147,11 @@ def _level(kind: str, counts: Mapping[str, int]) -> tuple[str, str]:
     total, met = sum(counts.values()), counts.get(FEASIBLE, 0)
     if total == 0:
         return f"No {WORDS[kind]}: nothing was computed", BAD
-    if met == 0:
-        return f"None of the {total:,} {WORDS[kind]} is feasible", BAD
-    text = f"{met:,} of {total:,} {WORDS[kind]} are feasible"
     open_ = counts.get(UNSETTLED, 0)
-    return (f"{text}, {open_:,} not settled", WARN) if open_ else (text, GOOD)
+    tail = f", {open_:,} not settled" if open_ else ""
+    if met == 0:
+        return f"None of the {total:,} {WORDS[kind]} is feasible{tail}", BAD
+    return f"{met:,} of {total:,} {WORDS[kind]} are feasible{tail}", WARN if open_ else GOOD
 
 
 def _tiles(counts: Mapping[str, int]) -> str:

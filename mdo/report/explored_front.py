@@ -10,7 +10,15 @@ import pandas as pd
 from mdo.report import explored_front_figures as figures
 from mdo.report.explored_active import active_figure, active_rows, changes_of_active
 from mdo.report.explored_bars import counts_of, counts_table
-from mdo.report.explored_columns import FEASIBLE, Column, Columns, Tables, design_columns, short
+from mdo.report.explored_columns import (
+    FEASIBLE,
+    UNSETTLED,
+    Column,
+    Columns,
+    Tables,
+    design_columns,
+    short,
+)
 from mdo.report.explored_controls import chosen_block
 from mdo.report.html import (
     DASH,
@@ -76,8 +84,7 @@ def front_sections(tables: Tables) -> list[Section]:
     """Sections on a front, those for which there is something to show."""
     front = Front(tables)
     if front.points.empty:
-        text = "The front has no feasible point: no design meets the requirements anywhere on it."
-        content = paragraph(text) + _rest(front)
+        content = paragraph(_no_point(front)) + _gap_words(front, tables) + _rest(front)
         return [("front-points", "Front", section("front-points", "The front", content))]
     content = _two(front, tables) if len(front.objectives) == 2 else _three(front, tables)
     found = [
@@ -88,12 +95,19 @@ def front_sections(tables: Tables) -> list[Section]:
     return found
 
 
+def _no_point(front: Front) -> str:
+    """Say how the bounds of a front without points ended."""
+    open_ = int((front.rest["status"] == UNSETTLED).sum())
+    text = f"The front has no point. {len(front.rest) - open_} bounds have no feasible design"
+    return f"{text}, at {open_} the optimiser did not settle." if open_ else f"{text}."
+
+
 def _rest(front: Front) -> str:
     """Points that have no design, and why."""
     if front.rest.empty:
         return ""
     counts = counts_of(front.rest)
-    title = f"{len(front.rest):,} points of the search have no design"
+    title = f"{len(front.rest):,} bounds that gave no point, and why"
     return folded(title, counts_table(counts, "points", len(front.rest)))
 
 

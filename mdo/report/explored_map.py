@@ -140,7 +140,9 @@ def _nothing(data: MapData) -> str:
     if (data.best["status"] == FEASIBLE).any():
         doubted = int((data.best["doubt"] != "").sum())
         return paragraph(DOUBT.format(doubted)) if doubted else ""
-    return paragraph("No point of this map has a feasible design; the reasons are given below.")
+    return paragraph(
+        "No feasible design was found at any point of this map; the reasons are given below."
+    )
 
 
 def _grid_sections(data: MapData, found: Sequence[Sequence[Plane]]) -> list[Section]:

@@ -146,12 +146,17 @@ def test_page_of_no_sensitivities_says_so():
 def test_page_of_an_infeasible_map_or_front_says_so():
     text = words(plain("barren"))
     assert "None of the 36 points of the map is feasible" in text
-    assert "No point of this map has a feasible design" in text
+    assert "No feasible design was found at any point" in text
     front = invented.front_tables()
     front["front_points"]["status"] = "infeasible"
     front["front_points"]["reason"] = "nothing fits"
     text = words(page_of("front", tables=front))
-    assert "The front has no feasible point" in text
+    points = len(front["front_points"])
+    assert f"The front has no point. {points} bounds have no feasible design." in text
+    front["front_points"].loc[3, "status"] = "not settled"
+    said = words(page_of("front", tables=front))
+    assert f"{points - 1} bounds have no feasible design, at 1 the optimiser did not settle" in said
+    assert f"None of the {points} bounds that were solved is feasible, 1 not settled" in said
     assert "nothing fits" in text
     family = invented.scaling_tables()
     family["scaling_points"]["status"] = "infeasible"
