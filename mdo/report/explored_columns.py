@@ -145,8 +145,8 @@ def with_texts_filled(tables: Tables) -> dict[str, pd.DataFrame]:
 
 
 def design_columns(frame: pd.DataFrame) -> list[str]:
-    """Names of the design variables that a table has, in the order of the design."""
-    return [name for name in design_labels() if name in frame]
+    """Names of the design variables that a table has values of, in the order of the design."""
+    return [name for name in design_labels() if name in frame and frame[name].notna().any()]
 
 
 def safe(text: object, letters: int = LETTERS) -> str:

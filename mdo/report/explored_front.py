@@ -39,7 +39,7 @@ from mdo.report.page import Section
 
 MOST_POINTS = 2000
 FRONT_READ = (
-    "Each mark is an exact optimum: nothing lighter meets the value to the right. Where the line "
+    "Each mark is an exact optimum: no design does better in both objectives. Where the line "
     "is broken there is no design between, or no better one; the dotted line only leads over. The "
     "open diamond marks the knee, where giving up a little of one objective buys most of the "
     "other. Click a mark, or move the slider, to see the design behind it."
