@@ -8,8 +8,10 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from mdo.explore.knob_list import PLAIN, all_knobs
-from mdo.explore.knobs import REQUIREMENT, Knob, Move, left_open
+from mdo.explore.knobs import ALLOY, REQUIREMENT, TECHNOLOGY, Knob, Move, left_open
 from mdo.explore.problem import DesignProblem
+from mdo.quantities import QUANTITIES
+from mdo.study.assemble import alloy_card
 from mdo.study.reader import Input, StudyError
 from mdo.study.units import UnitError, parse_quantity
 
@@ -72,7 +74,7 @@ def axes_of(
     axes: list[Axis] = []
     source = str(problem.study.path) if problem.study.path else "study"
     for name, ends in given.items():
-        knob = knobs.get(name) or _knob_of_field(inputs, name)
+        knob = knobs.get(name) or _knob_of_field(inputs, name) or _knob_of_card(problem, name)
         if knob is None:
             problems.append(f"{source}: {where}.{name}: {_unknown(name, knobs)}")
             continue
@@ -109,6 +111,29 @@ def _knob_of_field(inputs: Mapping[str, Input], name: str) -> Knob | None:
         per=plain.per if plain else found.unit,
         easier=plain.easier if plain else EASIER_UNKNOWN,
         moves=(Move(path, value),),
+    )
+
+
+def _knob_of_card(problem: DesignProblem, name: str) -> Knob | None:
+    """Knob ``alloy.<field>``: one number of the alloy card, within the card's range."""
+    field = name.removeprefix(ALLOY)
+    known = alloy_card(problem.study).fields.get(field) if name.startswith(ALLOY) else None
+    if known is None or known.low is None or known.high is None:
+        return None
+    value = float(getattr(problem.assembled.parameters["alloy"], field))
+    quantity = QUANTITIES[field]
+    return Knob(
+        name=name,
+        title=quantity.meaning,
+        kind=TECHNOLOGY,
+        unit=quantity.unit,
+        value=value,
+        low=known.low,
+        high=known.high,
+        step=0.0,
+        per=quantity.unit,
+        easier=EASIER_UNKNOWN,
+        moves=(Move(name, value),),
     )
 
 

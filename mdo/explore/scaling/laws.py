@@ -1,0 +1,185 @@
+r"""Laws by which a vehicle is scaled, and the fields of a study that follow them.
+
+A length is ``size`` times that of the given vehicle, anything else ``size`` to an exponent:
+
+=================  =======  ======  ================
+quantity           dynamic  mach    constant_loading
+=================  =======  ======  ================
+length             1        1       1
+mass               3        3       2
+speed              1/2      0       0
+load factor        0        -1      0
+dynamic pressure   1        0       0
+hinge moment       4        3       3
+time               1/2      1       1
+power              7/2      2       2
+rate               -1/2     -1      -1
+acceleration       -1       -2      -1
+inertia            5        5       4
+=================  =======  ======  ================
+
+``dynamic``: Froude's number is kept, so gravity, inertia and air all give moments as size^4; Mach
+number is not kept. ``mach``: Mach number and altitude are kept, and the structure is the same one
+in another size, so the mass goes as size^3; the lift coefficient is kept by a load factor that
+goes as 1/size, because lift at one and the same load factor would need a mass as size^2.
+``constant_loading``: that mass, so that wing loading, speed and load factor are all kept.
+
+The rows of the three laws are those of the reference table of dimensional analysis (reference
+thermal-power-mass, section 5). In terms of the vehicle's mass the moment goes as m^(4/3), m and
+m^(3/2). The angular acceleration is that of a moment of the law over an inertia of the law.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+from mdo.study.reader import StudyError
+from mdo.study.study import Study
+
+
+class Law(NamedTuple):
+    """Exponents of the size, by kind of quantity."""
+
+    title: str
+    mass: float
+    speed: float
+    load_factor: float
+    moment: float
+    time: float
+    power: float
+    rate: float
+    acceleration: float
+    inertia: float
+    length: float = 1.0
+    area: float = 2.0
+
+
+LAWS = {
+    "dynamic": Law(
+        "Froude number kept", mass=3.0, speed=0.5, load_factor=0.0, moment=4.0, time=0.5,
+        power=3.5, rate=-0.5, acceleration=-1.0, inertia=5.0,
+    ),
+    "mach": Law(
+        "Mach number, altitude and structure kept", mass=3.0, speed=0.0, load_factor=-1.0,
+        moment=3.0, time=1.0, power=2.0, rate=-1.0, acceleration=-2.0, inertia=5.0,
+    ),
+    "constant_loading": Law(
+        "Wing loading and speed kept", mass=2.0, speed=0.0, load_factor=0.0, moment=3.0, time=1.0,
+        power=2.0, rate=-1.0, acceleration=-1.0, inertia=4.0,
+    ),
+}  # fmt: skip
+
+# Every field of a study that follows the law, and how. What is not here stays as it is: angles,
+# ratios, temperatures, altitudes, voltages, the alloy, the clearance and the gap to the structure,
+# gauges and pieces of the assumptions, discrete choices, numbers of folds.
+FIELDS = {
+    "vehicle.mass": "mass",
+    "vehicle.panel_mass": "mass",
+    "vehicle.panel_centre": "length",
+    "vehicle.panel_offset": "length",
+    "vehicle.panel_inertia": "inertia",
+    "vehicle.hinge_height": "length",
+    "vehicle.fold_station": "length",
+    "vehicle.reference_area": "area",
+    "vehicle.skin_thickness": "length",
+    "vehicle.bearing_radius": "length",
+    "vehicle.bearing_spacing": "length",
+    "vehicle.seal_moment": "moment",
+    "vehicle.skin_stiffness": "moment",
+    "supply.power_available": "power",
+    "supply.run_length": "length",
+    "requirements.fold_time": "time",
+    "requirements.return_time": "time",
+    "requirements.added_moment": "moment",
+    "requirements.envelope_height": "length",
+    "requirements.envelope_length": "length",
+}
+WING_FIELDS = {"station": "length", "leading_edge": "length", "chord": "length"}
+CASE_FIELDS = {
+    "mach": "speed",
+    "airspeed_equivalent": "speed",
+    "wind_speed": "speed",
+    "gust_speed": "speed",
+    "roll_rate": "rate",
+    "roll_acceleration": "acceleration",
+    "fold_time": "time",
+    "return_time": "time",
+}
+# Fields that the study works out from others where the file is silent: they follow by themselves.
+DERIVED = frozenset(
+    {"vehicle.fold_station", "vehicle.reference_area", "vehicle.panel_mass", "vehicle.panel_centre",
+     "vehicle.panel_inertia", "vehicle.bearing_spacing"}
+)  # fmt: skip
+
+
+def scaled(study: Study, law: str, size: float, *, cases: bool = True) -> Study:
+    """Study of the vehicle scaled by a law, checked anew.
+
+    Parameters
+    ----------
+    study : of the given vehicle
+    law : a key of :data:`LAWS`
+    size : length over that of the given vehicle
+    cases : scale the states of the cases too
+
+    Raises
+    ------
+    StudyError
+        If there is no such law or size, if a scaled number is none that a study may have, or if
+        the hinge moment is a table, which belongs to one size.
+    """
+    source = str(study.path) if study.path else "study"
+    problems = []
+    if law not in LAWS:
+        problems.append(f"{source}: law: got {law}, expected one of {', '.join(LAWS)}")
+    if not 0.0 < size < float("inf"):
+        problems.append(f"{source}: size: got {size}, expected a number above zero")
+    if study.actuator.hinge_moment == "table":
+        problems.append(
+            f"{source}: actuator.hinge_moment: got table, which holds for one size; expected strip"
+        )
+    if problems:
+        raise StudyError(problems)
+    if size == 1.0:
+        return study
+    return study.with_values(_changes(study, LAWS[law], size, cases))
+
+
+def _changes(study: Study, law: Law, size: float, cases: bool) -> dict[str, object]:
+    """Values of all fields that follow the law, as text with their unit, by path."""
+    inputs = {one.path: one for one in study.inputs}
+    changes: dict[str, object] = {}
+
+    def put(path: str, kind: str, value: object, unit: str) -> None:
+        if isinstance(value, int | float):
+            result = float(value) * size ** getattr(law, kind)
+            changes[path] = result if unit == "1" else f"{result!r} {unit}"
+
+    for path, kind in FIELDS.items():
+        found = inputs.get(path)
+        if found is not None and (found.origin == "file" or path not in DERIVED):
+            put(path, kind, found.value, found.unit)
+    for number, _ in enumerate(study.vehicle.wing, 1):
+        for name, kind in WING_FIELDS.items():
+            one = inputs[f"vehicle.wing[{number}].{name}"]
+            put(one.path, kind, one.value, one.unit)
+    for path, kind in _case_fields(study) if cases else ():
+        put(path, kind, inputs[path].value, inputs[path].unit)
+    return changes
+
+
+def _case_fields(study: Study) -> list[tuple[str, str]]:
+    """Paths of the fields of cases that follow the law: those given, and every load factor."""
+    found: list[tuple[str, str]] = []
+    paths = {one.path: one for one in study.inputs}
+    for case in study.cases:
+        for at, state in ((f"case.{case.id}", case), (f"case.{case.id}.return", case.return_case)):
+            fields: dict[str, Any] = dict(CASE_FIELDS)
+            if state is not None and state.location == "air":
+                fields |= {"load_factor": "load_factor", "side_load_factor": "load_factor"}
+            for name, kind in fields.items():
+                path = f"{at}.{name}"
+                given = path in paths and paths[path].origin == "file"
+                if given or (path in paths and kind == "load_factor"):
+                    found.append((path, kind))
+    return found

@@ -1,0 +1,204 @@
+r"""The pure family: nothing that has a size of its own, so that a law gives one exponent exactly.
+
+Where a law makes all loads go as ``size^k``, an actuator that carries them at the same stresses
+and strains is a copy of the given one whose lengths go as the cube root of the load,
+
+.. math:: \lambda = s^{k/3},\qquad T = \tau\,r^2\,t \sim \lambda^3 ,
+
+with the same numbers of tubes, gear ratio, wall and length over radius. Its alloy has the volume of
+moment times angle over work per volume, so mass and work go as :math:`\lambda^3 = s^k`. Heat is
+stored in the volume and leaves through the surface: with one film coefficient, as radiation has,
+times go as :math:`\lambda` and powers as :math:`\lambda^2`.
+
+What keeps a size of its own in reality is freed. Gauges (wall, bore, housing, plates), fixed masses
+and masses per piece (controller, sensors, leads) are zero, and the room in the wing is without
+limit. Masses per power and conductivities follow the actuator, so that masses go with the volume
+and conductances with the surface. What follows no power of a length is left out: still air (its
+film coefficient goes with no power of a diameter; tubes radiate), the lock (its mass goes with the
+thickness of the wing too), the wires. Load factors on deck follow the law too, and the dynamic law
+keeps Mach number and takes its dynamic pressure from denser air. The mass that flies, actuator
+included, goes as the law says. Time limits are longer than those of the study, since without still
+air tubes cool slower; they go as :math:`\lambda`.
+
+The optimiser knows none of this: it gets each size as a problem like any other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any, NamedTuple
+
+import jax.numpy as jnp
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+
+from mdo.disciplines.atmosphere import standard_atmosphere
+from mdo.explore.problem import DesignProblem
+from mdo.explore.scaling.laws import LAWS
+from mdo.model.rows import index_rows, situation
+
+Floats = NDArray[np.float64]
+PATIENCE = 3.0  # time limits over those of the study
+STILL_AIR = 1e-3  # share of free convection that is left; none at all has no slope
+GAP = 1e-6  # [m] of a cartridge: no length of its own
+NOTHING = 1e-9  # [m] a gauge that is none; zero has no logarithm
+ROOM = 1e3  # [m] of height and [1] of chord: more than any bundle takes
+ALTITUDES = (-40_000.0, 30_000.0)  # [m] between which a pressure is looked for
+
+# Exponent of the actuator's length by record and field.
+FOLLOWS: dict[str, dict[str, float]] = {
+    "thermal_assumptions": {
+        "cartridge_cold_end": 1.0, "cartridge_conductivity": 1.0, "insulation_conductivity": 1.0,
+        "wrap_areal_mass": 1.0, "wrap_thickness": 1.0,
+    },
+    "power_assumptions": {
+        "battery_specific_power": -1.0, "generator_specific_mass": 1.0,
+        "converter_specific_mass_large": 1.0,
+    },
+    "bundle_assumptions": {"nested_gap": 1.0},
+    "alloy": {"conductivity_martensite": 1.0, "conductivity_austenite": 1.0},
+    "requirements": {"dead_time": 1.0},
+}  # fmt: skip
+# What is freed: its value whatever the size.
+FREED: dict[str, dict[str, float]] = {
+    "thermal_assumptions": {
+        "natural_factor": STILL_AIR, "heater_gap": GAP, "heater_lead_mass": 0.0,
+    },
+    "power_assumptions": {
+        "wire_density": 0.0, "controller_base_mass": 0.0, "controller_channel_mass": 0.0,
+    },
+    "mass_assumptions": {
+        "lock_mass_fixed": 0.0, "lock_factor": 0.0, "resolver_mass": 0.0, "thermocouple_mass": 0.0,
+        "switch_mass": 0.0, "plate_thickness_min": NOTHING, "housing_thickness_min": NOTHING,
+    },
+    "bundle_assumptions": {
+        "wall_min": NOTHING, "bore_radius_min": NOTHING, "bundle_chord_fraction_max": ROOM,
+    },
+    "vehicle": {"clearance": -ROOM},
+}  # fmt: skip
+# Exponent of the actuator's length by design variable.
+VARIABLES = {
+    "tube_outer_radius": 1.0,
+    "tube_length": 1.0,
+    "insulation_thickness": 1.0,
+    "heater_power": 2.0,
+    "spring_moment": 3.0,
+    "spring_rate": 3.0,
+}
+
+
+class Anchor(NamedTuple):
+    """Masses at the given size [kg]: that of the aircraft with its actuator, and the actuator's."""
+
+    closed: float
+    system: float
+
+
+def actuator_length(law: str, size: float) -> float:
+    """Length of the actuator over that of the given one."""
+    return float(size ** (LAWS[law].moment / 3.0))
+
+
+def pure_problem(
+    given: DesignProblem, natural: DesignProblem, law: str, size: float, anchor: Anchor | None
+) -> DesignProblem:
+    """Problem of one size without anything that has a size of its own.
+
+    Parameters
+    ----------
+    given : the given vehicle, as its study says
+    natural : the vehicle scaled by the law, its cases as they are
+    law, size : as for :func:`mdo.explore.scaling.laws.scaled`
+    anchor : masses of the pure optimum at the given size; None while that is looked for
+    """
+    length = actuator_length(law, size)
+    own = given.assembled.parameters
+    changed = dict(natural.assembled.parameters)
+    for record, fields in FOLLOWS.items():
+        changed[record] = changed[record]._replace(
+            **{name: getattr(own[record], name) * length**power for name, power in fields.items()}
+        )
+    for record, values in FREED.items():
+        changed[record] = changed[record]._replace(**values)
+    large = changed["power_assumptions"].converter_specific_mass_large
+    changed["power_assumptions"] = changed["power_assumptions"]._replace(
+        converter_specific_mass_small=large
+    )
+    growth = own["mass_assumptions"].growth_electronics_medium
+    changed["mass_assumptions"] = changed["mass_assumptions"]._replace(
+        growth_electronics_small=growth, growth_electronics_large=growth
+    )
+    changed["vehicle"] = changed["vehicle"]._replace(
+        mass_without_actuator=_flying(own, law, size, anchor)
+    )
+    changed["supply"] = changed["supply"]._replace(
+        power_available=own["supply"].power_available * length**2
+    )
+    changed["legs"] = _states(own["legs"], law, size)
+    stretch = variable_stretch(given.labels, length)
+    return replace(
+        with_parameters(natural, changed),
+        lower=given.lower * stretch,
+        upper=given.upper * stretch,
+        frozen=given.frozen * stretch,
+    )
+
+
+def with_parameters(problem: DesignProblem, parameters: Mapping[str, Any]) -> DesignProblem:
+    """Problem with other parameters of the same shapes, which no study file need allow."""
+    chain = problem.chain
+    theta = chain.pack(parameters)
+    prelude = chain.prelude(theta)
+    where = situation(parameters, prelude["heated"], prelude["returned_by_load"])
+    legs, angles = np.shape(parameters["fold_angle"])
+    return replace(
+        problem,
+        assembled=replace(problem.assembled, parameters=parameters),
+        theta=theta,
+        prelude=prelude,
+        rows=index_rows(chain.row_names, where, leg_count=legs, angle_count=angles),
+    )
+
+
+def variable_stretch(labels: tuple[str, ...], length: float) -> Floats:
+    """Factor on each design variable of an actuator of another length."""
+    return np.array([length ** VARIABLES.get(label.split(".")[0], 0.0) for label in labels])
+
+
+def _flying(own: Mapping[str, Any], law: str, size: float, anchor: Anchor | None) -> float:
+    """Mass of the aircraft without its actuator, so that with it it goes as the law says [kg]."""
+    if anchor is None:
+        return float(own["vehicle"].mass_without_actuator)
+    rule = LAWS[law]
+    return float(anchor.closed * size**rule.mass - anchor.system * size**rule.moment)
+
+
+def _states(own: Any, law: str, size: float) -> Any:
+    """States of legs by the law, load factors on deck too; Froude's law in flight by denser air."""
+    rule = LAWS[law]
+    flying = np.asarray(own.airborne) > 0.5
+    denser = size ** (2.0 * rule.speed)
+    altitude = [
+        _altitude_of(float(height), denser) if flies and denser != 1.0 else float(height)
+        for height, flies in zip(np.asarray(own.altitude), flying, strict=True)
+    ]
+    kinds = {"wind_speed": "speed", "roll_rate": "rate", "roll_acceleration": "acceleration",
+             "load_factor": "load_factor", "side_load_factor": "load_factor"}  # fmt: skip
+    return own._replace(
+        altitude=np.array(altitude),
+        time_limit=PATIENCE * np.asarray(own.time_limit) * actuator_length(law, size),
+        **{name: np.asarray(getattr(own, name)) * size ** getattr(rule, kind)
+           for name, kind in kinds.items()},
+    )  # fmt: skip
+
+
+def _altitude_of(height: float, ratio: float) -> float:
+    """Altitude at which the pressure is a ratio of that at another [m]."""
+    wanted = ratio * _pressure(height)
+    return float(brentq(lambda h: _pressure(h) / wanted - 1.0, *ALTITUDES, xtol=1e-9))
+
+
+def _pressure(height: float) -> float:
+    return float(standard_atmosphere(jnp.asarray(height), jnp.asarray(0.0)).pressure)
