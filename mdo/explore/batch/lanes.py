@@ -8,12 +8,13 @@ settle are tried at several shares at once, packed into batches of the same widt
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from typing import Any, NamedTuple
 
 import jax
+import jax.numpy as jnp
 import numpy as np
 from numpy.typing import NDArray
 
@@ -24,6 +25,7 @@ from mdo.explore.batch.sqp import (
     STALLED,
     SUFFICIENT,
     Limits,
+    Memory,
     Options,
     Proposal,
     Slope,
@@ -37,8 +39,11 @@ from mdo.model.compile_cache import compiler_options
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
+Flags = NDArray[np.bool_]
 SHARES = np.array([1.0, 0.5, 0.2, 0.05, 0.01, 0.001])  # of a step that fails without correction
 DEFAULT = Options()
+HELD = ("z", "radius", "updates", "fresh")  # what steps change, outside of compiled functions
+IDLE = 32  # one lane of so many has to be idle before lanes are refilled
 GROW = 4.0  # times a full step: the most of the next one
 SHORTEST = 5e-3  # least reach, of the first
 SHRINK = 0.1  # least share of a step to which the next one is held
@@ -133,9 +138,11 @@ class Solver:
         self.width, self.options = width, options
         self.model = model
         self.values, self.slopes = model.values, model.slopes
-        self.propose = jax.jit(jax.vmap(partial(propose, options=options)))
+        self.propose = jax.jit(partial(_advance, options=options))
         self.correction = jax.jit(jax.vmap(correction))
         self.merit = jax.jit(jax.vmap(merit_of))
+        self.fill = jax.jit(partial(_filled, options=options))
+        self.gather = jax.jit(_gathered)
         self.spent = {"slopes": 0, "values": 0}
 
     def compile(self, problems: Problems) -> None:
@@ -144,19 +151,21 @@ class Solver:
         z, data = problems.start[lanes], jax.tree.map(lambda a: a[lanes], problems.data)
         n, rows = z.shape[1], problems.counts.shape[1]
         limits = Limits(problems.lower[lanes], problems.upper[lanes], problems.counts[lanes])
-        first = begin(z[0], rows, self.options)
-        memory = jax.tree.map(lambda a: np.stack([np.asarray(a)] * self.width), first)
+        memory = _blank(self.width, n, rows)
         value = Value(np.zeros(self.width), np.zeros((self.width, rows)))  # type: ignore[arg-type]
         slope = Slope(np.zeros((self.width, n)), np.zeros((self.width, rows, n)))  # type: ignore[arg-type]
+        live = np.ones(self.width, dtype=bool)
 
         def correcting() -> None:
-            _, proposal = self.propose(memory, value, slope, limits)
+            _, proposal = self.propose(memory, value, slope, limits, live)
             self.correction(memory, proposal, value, value)
 
         calls = [
             *self.model.compiling(z, data),
             correcting,
             partial(self.merit, value, limits.counts, memory.rho),
+            partial(self.gather, (data, limits.counts, memory.rho), lanes),
+            partial(self.fill, memory, live, z, memory.H),
         ]
         with ThreadPoolExecutor(os.cpu_count()) as pool:
             list(pool.map(lambda call: call(), calls))
@@ -169,6 +178,42 @@ class Solver:
             if progress:
                 progress(int((run.ends.status != EMPTY).sum()))
         return run.ends
+
+
+def _blank(width: int, n: int, rows: int) -> Memory:
+    """Memory of lanes in which nothing was ever done."""
+    one = begin(np.zeros(n), rows, DEFAULT)
+    blank: Memory = jax.tree.map(lambda a: np.stack([np.asarray(a)] * width), one)
+    return blank
+
+
+def _advance(
+    memory: Memory, value: Value, slope: Slope, limits: Limits, live: Any, *, options: Options
+) -> tuple[Memory, Proposal]:
+    """One proposal of every lane; lanes that have ended keep what they remember."""
+    new, proposal = jax.vmap(partial(propose, options=options))(memory, value, slope, limits)
+
+    def kept(ahead: Any, before: Any) -> Any:
+        return jnp.where(live.reshape(-1, *[1] * (ahead.ndim - 1)), ahead, before)
+
+    return jax.tree.map(kept, new, memory), proposal
+
+
+def _filled(memory: Memory, fresh: Any, starts: Any, hessians: Any, *, options: Options) -> Memory:
+    """Memory with some lanes begun anew."""
+    rows = memory.multipliers.shape[1]
+    anew = jax.vmap(lambda z, H: begin(z, rows, options, H))(starts, hessians)
+
+    def chosen(new: Any, old: Any) -> Any:
+        return jnp.where(fresh.reshape(-1, *[1] * (new.ndim - 1)), new, old)
+
+    filled: Memory = jax.tree.map(chosen, anew, memory)
+    return filled
+
+
+def _gathered(tree: Any, lanes: Any) -> Any:
+    """Some lanes of a tree of arrays."""
+    return jax.tree.map(lambda a: a[lanes], tree)
 
 
 def best_of(ends: Ends, owner: Indices, *, tolerance: float = 1e-6) -> Ends:
@@ -191,15 +236,21 @@ def best_of(ends: Ends, owner: Indices, *, tolerance: float = 1e-6) -> Ends:
 
 
 class _Run:
-    """State of one call: queue, lanes, what has ended."""
+    """State of one call: queue, lanes, what has ended.
+
+    What is large stays where the model is computed; of a lane that has ended it is fetched when
+    the lane gets its next problem.
+    """
 
     def __init__(self, solver: Solver, problems: Problems) -> None:
         self.solver, self.problems = solver, problems
         count, n = problems.start.shape
         rows = problems.counts.shape[1]
-        self.queue: Iterator[int] = iter(range(count))
-        self.index = np.zeros(solver.width, dtype=np.intp)
-        self.live = np.zeros(solver.width, dtype=bool)
+        width = solver.width
+        self.queue = 0  # next problem
+        self.index = np.zeros(width, dtype=np.intp)
+        self.live = np.zeros(width, dtype=bool)
+        self.waiting = np.zeros(width, dtype=bool)  # ended, not fetched
         self.ends = Ends(
             z=np.full((count, n), np.nan),
             f=np.full(count, np.nan),
@@ -210,8 +261,7 @@ class _Run:
             status=np.full(count, EMPTY, dtype=np.intp),
             iterations=np.zeros(count, dtype=np.intp),
         )
-        first = begin(problems.start[0], rows, solver.options)
-        self.memory = jax.tree.map(lambda a: np.stack([np.asarray(a)] * solver.width), first)
+        self.memory = _blank(width, n, rows)
         self._refill()
 
     @property
@@ -220,27 +270,30 @@ class _Run:
         return bool(self.live.any())
 
     def _refill(self) -> None:
-        """Give every idle lane the next problem."""
-        rows = self.problems.counts.shape[1]
-        for lane in np.flatnonzero(~self.live):
-            number = next(self.queue, None)
-            if number is None:
-                break
-            self.index[lane], self.live[lane] = number, True
-            start = np.clip(
-                self.problems.start[number],
-                self.problems.lower[number],
-                self.problems.upper[number],
-            )
-            known = self.problems.hessian
-            given = None if known is None else known[number]
-            fresh = begin(start, rows, self.solver.options, given)
-            for own, new in zip(self.memory, fresh, strict=True):
-                own[lane] = new
+        """Fetch what has ended and give the idle lanes the next problems."""
+        self._fetch()
+        problems = self.problems
+        idle = np.flatnonzero(~self.live)
+        lanes = idle[: len(problems.start) - self.queue]
+        if lanes.size == 0:
+            return
+        numbers = np.arange(self.queue, self.queue + lanes.size)
+        self.queue += lanes.size
+        self.index[lanes] = numbers
+        self.live[lanes] = True
+        fresh = np.zeros(self.live.size, dtype=bool)
+        fresh[lanes] = True
         take = self.index
-        self.data = jax.tree.map(lambda a: a[take], self.problems.data)
-        self.limits = Limits(
-            self.problems.lower[take], self.problems.upper[take], self.problems.counts[take]
+        starts = np.clip(problems.start, problems.lower, problems.upper)[take]
+        n = starts.shape[1]
+        known = problems.hessian
+        hessians = np.zeros((take.size, n, n)) if known is None else known[take]
+        filled = self.solver.fill(self.memory, fresh, starts, hessians)
+        small = {name: np.array(getattr(filled, name)) for name in HELD}
+        self.memory = filled._replace(**small)
+        self.limits = Limits(problems.lower[take], problems.upper[take], problems.counts[take])
+        self.data, self.counts = jax.device_put(
+            (jax.tree.map(lambda a: a[take], problems.data), problems.counts[take])
         )
 
     def iterate(self) -> None:
@@ -248,54 +301,54 @@ class _Run:
         solver = self.solver
         value, slope = solver.slopes(self.memory.z, self.data)
         solver.spent["slopes"] += 1
-        memory, proposal = solver.propose(self.memory, value, slope, self.limits)
-        self.memory = jax.tree.map(np.array, memory)
+        limits = self.limits._replace(counts=self.counts)
+        self.memory, proposal = solver.propose(self.memory, value, slope, limits, self.live)
         status = np.asarray(proposal.status).copy()
         going = self.live & (status == RUNNING)
-        settled = self._step(value, proposal, going)
-        stalled = going & ~settled & (self.memory.updates == 0)
+        settled, z, radius = self._step(value, proposal, going)
+        updates, fresh = np.array(self.memory.updates), np.array(self.memory.fresh)
+        stalled = going & ~settled & (updates == 0)
         status[stalled] = STALLED
         reset = going & ~settled & ~stalled
-        self.memory.fresh[reset] = True
-        self.memory.updates[reset] = 0
-        self._harvest(value, proposal, status)
+        fresh[reset] = True
+        updates[reset] = 0
+        self.memory = self.memory._replace(z=z, radius=radius, updates=updates, fresh=fresh)
+        self._note(value, proposal, status)
 
-    def _step(self, value: Value, proposal: Proposal, going: NDArray[np.bool_]) -> Any:
-        """Move the lanes; returns those that found a better point."""
+    def _step(self, value: Value, proposal: Proposal, going: Flags) -> tuple[Flags, Floats, Floats]:
+        """Move the lanes; returns those that found a better point, the points, the next reach."""
         solver, memory = self.solver, self.memory
         merit, promise = np.asarray(proposal.merit), np.asarray(proposal.promise)
         noise = NOISE * (1.0 + np.abs(merit))
-        d, z = np.asarray(proposal.d), memory.z.copy()
-        ahead = solver.values(self._inside(z + d, slice(None)), self.data)
+        d, z = np.asarray(proposal.d), np.array(memory.z)
+        full = self._inside(z + d, slice(None))
+        ahead = solver.values(full, self.data)
         solver.spent["values"] += 1
-        after = np.asarray(solver.merit(ahead, self.limits.counts, memory.rho))
+        after = np.asarray(solver.merit(ahead, self.counts, memory.rho))
         whole = going & (after <= merit - SUFFICIENT * promise + noise)
-        memory.z[whole] = self._inside(z + d, slice(None))[whole]
         waiting = np.flatnonzero(going & ~whole & (promise > noise))
-        size = np.abs(d).max(axis=1)
-        if waiting.size == 0:
-            return self._settle(whole, whole.astype(float), size)
-        bend = np.asarray(solver.correction(memory, proposal, value, ahead))[waiting]
-        share = SHARES[:, None, None]
-        trial = self._inside(z[waiting] + share * d[waiting] + share**2 * bend, waiting)
-        after = self._merits(trial, waiting)
-        enough = merit[waiting] - SUFFICIENT * SHARES[:, None] * promise[waiting]
-        good = after <= enough
-        found = good.any(axis=0)
-        first = good.argmax(axis=0)
-        memory.z[waiting[found]] = trial[first, np.arange(waiting.size)][found]
         taken = whole.astype(float)
-        taken[waiting] = np.where(found, SHARES[first], 0.0)
-        whole[waiting] = found
-        return self._settle(whole, taken, size)
+        if waiting.size:
+            bend = np.asarray(solver.correction(memory, proposal, value, ahead))[waiting]
+            share = SHARES[:, None, None]
+            trial = self._inside(z[waiting] + share * d[waiting] + share**2 * bend, waiting)
+            after = self._merits(trial, waiting)
+            enough = merit[waiting] - SUFFICIENT * SHARES[:, None] * promise[waiting]
+            good = after <= enough
+            found, first = good.any(axis=0), good.argmax(axis=0)
+            z[waiting[found]] = trial[first, np.arange(waiting.size)][found]
+            taken[waiting] = np.where(found, SHARES[first], 0.0)
+        z[whole] = full[whole]
+        moved = whole.copy()
+        moved[waiting] = taken[waiting] > 0.0
+        return moved, z, self._reach(taken, np.abs(d).max(axis=1))
 
-    def _settle(self, moved: Any, share: Floats, size: Floats) -> Any:
-        """Set the reach of the next steps: some full steps, else about what this one came to."""
-        memory, most = self.memory, self.solver.options.reach
-        longer = np.minimum(np.maximum(memory.radius, GROW * size), most)
+    def _reach(self, share: Floats, size: Floats) -> Floats:
+        """Reach of the next steps: some full steps, else about what this one came to."""
+        radius, most = np.asarray(self.memory.radius), self.solver.options.reach
+        longer = np.minimum(np.maximum(radius, GROW * size), most)
         shorter = np.maximum(np.maximum(2.0 * share, SHRINK) * size, SHORTEST * most)
-        memory.radius[:] = np.where(share == 1.0, longer, np.minimum(memory.radius, shorter))
-        return moved
+        return np.asarray(np.where(share == 1.0, longer, np.minimum(radius, shorter)))
 
     def _inside(self, z: Floats, lanes: Any) -> Floats:
         return np.clip(z, self.limits.lower[lanes], self.limits.upper[lanes])
@@ -306,34 +359,37 @@ class _Run:
         points = trial.reshape(-1, trial.shape[-1])
         owner = np.tile(lanes, trial.shape[0])
         merits = np.empty(owner.size)
+        kept = (self.data, self.counts, self.memory.rho)
         for at in range(0, owner.size, width):
             chosen = np.resize(np.arange(at, min(at + width, owner.size)), width)
-            lane = owner[chosen]
-            data = jax.tree.map(lambda a, take=lane: a[take], self.data)
+            data, counts, rho = self.solver.gather(kept, owner[chosen])
             value = self.solver.values(points[chosen], data)
             self.solver.spent["values"] += 1
-            merits[chosen] = self.solver.merit(
-                value, self.limits.counts[lane], self.memory.rho[lane]
-            )
+            merits[chosen] = self.solver.merit(value, counts, rho)
         return merits.reshape(trial.shape[:2])
 
-    def _harvest(self, value: Value, proposal: Proposal, status: Indices) -> None:
-        """Keep what has ended and refill its lanes."""
+    def _note(self, value: Value, proposal: Proposal, status: Indices) -> None:
+        """Note what has ended; lanes are refilled once enough of them are idle."""
         ended = np.flatnonzero(self.live & (status != RUNNING))
-        if ended.size == 0:
+        if ended.size:
+            at = self.index[ended]
+            self.ends.f[at] = np.asarray(value.f)[ended]
+            self.ends.violation[at] = np.asarray(proposal.violation)[ended]
+            self.ends.residual[at] = np.asarray(proposal.residual)[ended]
+            self.ends.status[at] = status[ended]
+            self.live[ended] = False
+            self.waiting[ended] = True
+        if not self.live.any() or (~self.live).sum() >= max(1, self.live.size // IDLE):
+            self._refill()
+
+    def _fetch(self) -> None:
+        """Keep what the lanes that have ended remember."""
+        lanes = np.flatnonzero(self.waiting)
+        if lanes.size == 0:
             return
-        at, memory = self.index[ended], self.memory
-        found = Ends(
-            z=memory.before,
-            f=np.asarray(value.f),
-            violation=np.asarray(proposal.violation),
-            residual=np.asarray(proposal.residual),
-            multipliers=memory.multipliers,
-            hessian=memory.H,
-            status=status,
-            iterations=memory.iterations,
-        )
-        for own, new in zip(self.ends, found, strict=True):
-            own[at] = new[ended]
-        self.live[ended] = False
-        self._refill()
+        at, memory = self.index[lanes], self.memory
+        self.ends.z[at] = np.asarray(memory.before)[lanes]
+        self.ends.multipliers[at] = np.asarray(memory.multipliers)[lanes]
+        self.ends.hessian[at] = np.asarray(memory.H)[lanes]
+        self.ends.iterations[at] = np.asarray(memory.iterations)[lanes]
+        self.waiting[lanes] = False
