@@ -26,7 +26,7 @@ Floats = NDArray[np.float64]
 Booleans = NDArray[np.bool_]
 CLOSE = 1e-12  # relative difference that counts as the same number
 CORNERS = 6  # mixed points at which linearity is checked
-BLOCK = 256  # points whose prelude is evaluated at once
+BLOCK, WIDE_BLOCK = 256, 8192  # points whose prelude is evaluated at once, on a CPU or not
 
 
 class Parameters(NamedTuple):
@@ -120,9 +120,10 @@ class Turner:
     def preludes(self, theta: Floats) -> Any:
         """Outputs that no design variable reaches, in blocks of one shape."""
         parts = []
-        for at in range(0, len(theta), BLOCK):
-            places = np.resize(np.arange(at, min(at + BLOCK, len(theta))), BLOCK)
-            kept = min(BLOCK, len(theta) - at)
+        size = BLOCK if jax.default_backend() == "cpu" else WIDE_BLOCK
+        for at in range(0, len(theta), size):
+            places = np.resize(np.arange(at, min(at + size, len(theta))), size)
+            kept = min(size, len(theta) - at)
             block = self._batched_prelude(theta[places])
             parts.append(jax.tree.map(lambda a, n=kept: np.asarray(a)[:n], block))
         return jax.tree.map(lambda *leaves: np.concatenate(leaves), *parts)

@@ -182,7 +182,7 @@ class Solver:
 
 def _blank(width: int, n: int, rows: int) -> Memory:
     """Memory of lanes in which nothing was ever done."""
-    one = begin(np.zeros(n), rows, DEFAULT)
+    one = begin(jnp.zeros(n), rows, DEFAULT)
     blank: Memory = jax.tree.map(lambda a: np.stack([np.asarray(a)] * width), one)
     return blank
 
@@ -262,6 +262,7 @@ class _Run:
             iterations=np.zeros(count, dtype=np.intp),
         )
         self.memory = _blank(width, n, rows)
+        self.everything = jax.device_put((problems.data, problems.counts))
         self._refill()
 
     @property
@@ -289,12 +290,10 @@ class _Run:
         known = problems.hessian
         hessians = np.zeros((take.size, n, n)) if known is None else known[take]
         filled = self.solver.fill(self.memory, fresh, starts, hessians)
-        small = {name: np.array(getattr(filled, name)) for name in HELD}
+        small: dict[str, Any] = {name: np.array(getattr(filled, name)) for name in HELD}
         self.memory = filled._replace(**small)
         self.limits = Limits(problems.lower[take], problems.upper[take], problems.counts[take])
-        self.data, self.counts = jax.device_put(
-            (jax.tree.map(lambda a: a[take], problems.data), problems.counts[take])
-        )
+        self.data, self.counts = self.solver.gather(self.everything, take)
 
     def iterate(self) -> None:
         """One iteration of every lane."""
@@ -312,7 +311,8 @@ class _Run:
         reset = going & ~settled & ~stalled
         fresh[reset] = True
         updates[reset] = 0
-        self.memory = self.memory._replace(z=z, radius=radius, updates=updates, fresh=fresh)
+        small: dict[str, Any] = {"z": z, "radius": radius, "updates": updates, "fresh": fresh}
+        self.memory = self.memory._replace(**small)
         self._note(value, proposal, status)
 
     def _step(self, value: Value, proposal: Proposal, going: Flags) -> tuple[Flags, Floats, Floats]:

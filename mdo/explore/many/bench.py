@@ -19,7 +19,7 @@ from mdo.model.chain import Chain
 
 Floats = NDArray[np.float64]
 Booleans = NDArray[np.bool_]
-WIDTH = 32  # lanes: what stays in the cache of a core
+WIDTH, WIDE = 32, 8192  # lanes: what stays in the cache of a core; what fills an accelerator
 OPTIONS = Options(optimal=1e-6, least=1e-2, iterations=60)
 SMALL_STEP = 1e-4  # of the range of an axis, in central differences of the rows
 
@@ -33,12 +33,18 @@ class Solved(NamedTuple):
 
 
 def bench_context(
-    problem: DesignProblem, axes: tuple[Axis, ...], active: Booleans, width: int = WIDTH
+    problem: DesignProblem, axes: tuple[Axis, ...], active: Booleans, width: int | None = None
 ) -> str:
     """Text from which another process makes the same bench."""
     texts = {axis.name: [_text(axis.low, axis.unit), _text(axis.high, axis.unit)] for axis in axes}
     moved = np.flatnonzero(active).tolist()
-    return problem_context(problem, {"axes": texts, "active": moved, "width": width})
+    options = {"axes": texts, "active": moved, "width": width or lanes()}
+    return problem_context(problem, options)
+
+
+def lanes() -> int:
+    """Lanes that suit the device that JAX finds."""
+    return WIDTH if jax.default_backend() == "cpu" else WIDE
 
 
 def _text(value: float, unit: str) -> str | float:
@@ -56,6 +62,7 @@ def bench_in(context: str) -> Bench:
     )
 
 
+_COMPILED: set[Solver] = set()
 _SOLVERS: dict[tuple[Any, ...], Solver] = {}
 
 
@@ -120,7 +127,10 @@ class Bench:
         return Solved(ends, found, self.outputs(ends.z, problems.data))
 
     def compile(self) -> None:
-        """Compile all functions of the solver, on all cores at once."""
+        """Compile all functions of the solver, on all cores at once; the first time only."""
+        if self.solver in _COMPILED:
+            return
+        _COMPILED.add(self.solver)
         point = self.turner.middle[None, :]
         box = self.box(1)
         middle = self.problem.unscale(

@@ -14,15 +14,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mdo.disciplines.actuator import factored
-from mdo.explore.starts import FEW, PROBED, solve_counts
+from mdo.explore.starts import FEW, MOST, PROBED
 from mdo.model.chain import Chain
-from mdo.model.layout import design_labels
+from mdo.model.layout import SET_NAMES, design_labels
 
 if TYPE_CHECKING:
     from mdo.explore.many.bench import Bench
 
 Floats = NDArray[np.float64]
 BLOCK = 64
+STEPS = 500  # of the fixed point
+CLOSE = 1e-6
 
 
 @lru_cache(maxsize=4)
@@ -48,23 +50,39 @@ def counts_exist(bench: Bench, points: Floats, designs: Floats) -> NDArray[np.bo
         chosen = parameters.take(take)
         values = _probes(bench.chain)(probes[take], chosen.theta, chosen.prelude)
         values = jax.tree.map(np.asarray, values)
-        for n in range(min(BLOCK, len(points) - at)):
-            one = {name: value[n] for name, value in values.items()}
-            found.append(_solvable(dict(zip(labels, probes[at + n], strict=True)), one))
-    return np.array(found)
+        kept = min(BLOCK, len(points) - at)
+        found.append(_solvable(dict(zip(labels, probes[take].T, strict=True)), values)[:kept])
+    return np.concatenate(found)
 
 
-def _solvable(design: dict[str, float], values: dict[str, Any]) -> bool:
+def _solvable(design: dict[str, Floats], values: dict[str, Any]) -> NDArray[np.bool_]:
+    """Whether each of a block of problems has counts, all arrays with the problem first."""
     radius, wall = design["tube_outer_radius"], design["wall_ratio"]
     arm = (2.0 / 3.0) * np.pi * radius**3 * (1.0 - (1.0 - wall) ** 3)
-    up = values["pushes_up"] > 0.5
-    heated = values["heated"] > 0.5
-    stress = np.where(up, design["operating_stress.up"], design["operating_stress.down"])
-    per_tube = design["gear_ratio"] * float(values["transmission_efficiency"]) * arm * stress
-    demand = np.asarray(factored(values["required_moment"], values["margin"][:, None]))
-    demand = demand + values["internal_moment"] - values["cold_moment"]
-    base = demand / per_tube[:, None]
-    coupling = values["cold_moment"] / FEW / per_tube[:, None]
-    masks = [heated & up, heated & ~up]
-    stacked = np.stack([np.where(mask[:, None], base, -np.inf).ravel() for mask in masks])
-    return solve_counts(stacked, np.stack([coupling.ravel()] * 2)) is not None
+    up, heated = values["pushes_up"] > 0.5, values["heated"] > 0.5
+    sides = [design[f"operating_stress.{side}"][:, None] for side in SET_NAMES]
+    lever = design["gear_ratio"] * values["transmission_efficiency"] * arm
+    per_tube = (lever[:, None] * np.where(up, *sides))[:, :, None]
+    demand = np.asarray(factored(values["required_moment"], values["margin"][:, :, None]))
+    base = (demand + values["internal_moment"] - values["cold_moment"]) / per_tube
+    coupling = (values["cold_moment"] / FEW / per_tube).reshape(len(radius), 1, -1)
+    masks = np.stack([heated & up, heated & ~up], axis=1)[:, :, :, None]
+    stacked = np.where(masks, base[:, None], -np.inf).reshape(len(radius), 2, -1)
+    return counts_settle(stacked, np.repeat(coupling, 2, axis=1))
+
+
+def counts_settle(base: Floats, coupling: Floats) -> NDArray[np.bool_]:
+    """Whether least counts with ``N_i >= max(base_i + coupling_i N_j)`` exist, per problem.
+
+    Parameters
+    ----------
+    base, coupling : rows of each set, shape (n, 2, rows); -inf base where a row does not count
+    """
+    counts = np.ones((len(base), 2))
+    for _ in range(STEPS):
+        need = np.maximum(1.0, (base + coupling * counts[:, ::-1, None]).max(axis=2))
+        moves = np.abs(need - counts).max(axis=1) >= CLOSE * need.max(axis=1)
+        counts = np.minimum(need, MOST)
+        if not moves.any():
+            break
+    return np.asarray(counts.max(axis=1) < MOST)

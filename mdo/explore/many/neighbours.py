@@ -10,11 +10,11 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
-RIDGE = 1e-3  # on the coefficients of a plane, of the spread of the neighbours
-BLOCK = 2048
+RIDGE = 1e-3  # on the slopes of a plane
 
 
 class Known(NamedTuple):
@@ -27,34 +27,39 @@ class Known(NamedTuple):
 def nearest(places: Floats, known: Floats, count: int) -> Indices:
     """Nearest known points of each place, nearest first, shape (n, count)."""
     count = min(count, len(known))
-    found = []
-    for at in range(0, len(places), BLOCK):
-        block = places[at : at + BLOCK]
-        distance = ((block[:, None, :] - known[None, :, :]) ** 2).sum(axis=2)
-        found.append(np.argsort(distance, axis=1, kind="stable")[:, :count])
-    return np.concatenate(found)
+    _, found = cKDTree(known).query(places, k=range(1, count + 1))
+    return np.asarray(found, dtype=np.intp)
 
 
 def predicted(places: Floats, known: Known) -> Floats:
-    """Scaled designs of planes through the nearest known ones, within the range of these."""
-    neighbours = nearest(places, known.places, 2 * (places.shape[1] + 1))
-    starts = np.empty((len(places), known.designs.shape[1]))
-    for number, (place, near) in enumerate(zip(places, neighbours, strict=True)):
-        starts[number] = _plane(place, known.places[near], known.designs[near])
-    return starts
+    """Scaled designs of planes through the nearest known ones, within the range of these.
+
+    Least squares with weights that fall with the distance.
+    """
+    near = nearest(places, known.places, 2 * (places.shape[1] + 1))
+    offsets = known.places[near] - places[:, None, :]
+    distance = np.sqrt((offsets**2).sum(axis=2))
+    farthest = np.maximum(distance.max(axis=1), 1e-12)[:, None]
+    weights = 1.0 / (distance + 0.3 * farthest)
+    basis = np.concatenate([np.ones((*near.shape, 1)), offsets / farthest[:, :, None]], axis=2)
+    ridge = np.diag(np.append(0.0, np.full(places.shape[1], RIDGE)))
+    weighted = basis * weights[:, :, None]
+    matrix = weighted.transpose(0, 2, 1) @ basis + ridge * weights.sum(axis=1)[:, None, None]
+    designs = known.designs[near]
+    fitted = np.linalg.solve(matrix, weighted.transpose(0, 2, 1) @ designs)[:, 0, :]
+    return np.asarray(np.clip(fitted, designs.min(axis=1), designs.max(axis=1)))
 
 
-def _plane(place: Floats, places: Floats, designs: Floats) -> Floats:
-    """Value at a place of a plane fitted with weights that fall with the distance."""
-    offsets = places - place
-    distance = np.sqrt((offsets**2).sum(axis=1))
-    weights = 1.0 / (distance + 0.3 * distance.max() + 1e-12)
-    basis = np.hstack([np.ones((len(places), 1)), offsets])
-    spread = max(float(distance.max()), 1e-12)
-    penalty = RIDGE * np.diag(np.append(0.0, np.full(places.shape[1], spread**2)))
-    matrix = (basis.T * weights) @ basis + penalty * weights.sum()
-    fitted = np.linalg.lstsq(matrix, (basis.T * weights) @ designs, rcond=None)[0][0]
-    return np.asarray(np.clip(fitted, designs.min(axis=0), designs.max(axis=0)))
+def above_neighbours(places: Floats, values: Floats) -> Floats:
+    """How far each value lies above the plane through those of its neighbours."""
+    count = 2 * (places.shape[1] + 1)
+    near = nearest(places, places, count + 1)
+    own = near == np.arange(len(places))[:, None]
+    order = np.argsort(own, axis=1, kind="stable")  # the point itself last
+    near = np.take_along_axis(near, order, axis=1)[:, :count]
+    basis = np.concatenate([np.ones((*near.shape, 1)), places[near] - places[:, None, :]], axis=2)
+    fitted = (np.linalg.pinv(basis) @ values[near][:, :, None])[:, 0, 0]
+    return np.asarray(values - fitted)
 
 
 def spread_order(places: Floats, first: int) -> Indices:

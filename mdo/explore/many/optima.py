@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mdo.explore.axes import Turner
-from mdo.explore.many.bench import WIDTH, bench_context
+from mdo.explore.many.bench import bench_context, bench_in, lanes
 from mdo.explore.many.model import OUTPUTS, Goal, least_mass
-from mdo.explore.many.neighbours import Known, nearest, predicted, spread_order
+from mdo.explore.many.neighbours import Known, above_neighbours, nearest, predicted, spread_order
 from mdo.explore.many.worker import FEASIBLE, triangle
 from mdo.explore.starts import starting_designs
 from mdo.explore.work import Task, Work
@@ -28,14 +28,15 @@ Floats = NDArray[np.float64]
 Booleans = NDArray[np.bool_]
 Say = Callable[[str], None]
 WORKER = "mdo.explore.many.worker:solve_chunk"
-LEVELS = (32, 160)  # points solved before the next ones start from them
-CHUNK = 192  # points of one piece of work
+LEVELS = (32, 160, 2000)  # points solved before the next ones start from them
+FILLS = 6  # points of one piece of work, over the lanes
 MIDDLE_STARTS = 4
 TITLES = {
     "middle": "Middle of the axes",
     "level1": "First points",
     "level2": "Next points",
-    "level3": "All points",
+    "level3": "More points",
+    "level4": "All points",
     "look2": "Second look",
 }
 SUSPECT = 2e-3  # share of the objective above what neighbours say from which a point is tried again
@@ -136,7 +137,8 @@ class _Search:
         self.unscale = turner.problem.unscale
         self.size = triangle(int(setting.active.sum()))
         self.goal = goal
-        self.context = bench_context(turner.given, turner.axes, setting.active, WIDTH)
+        self.width = lanes()
+        self.context = bench_context(turner.given, turner.axes, setting.active, self.width)
         low = np.array([axis.low for axis in turner.axes])
         high = np.array([axis.high for axis in turner.axes])
         self.places = (self.points - low) / np.where(high > low, high - low, 1.0)
@@ -168,6 +170,8 @@ class _Search:
     def middle(self) -> tuple[Floats, Floats]:
         """Design and Hessian of the middle of the axes, from starts of the count problem."""
         turner = self.setting.turner
+        self.setting.say("Compiling the optimiser of many points (once; kept for later runs)")
+        bench_in(self.context).compile()
         self.setting.say("Starting designs")
         begun = starting_designs(turner.problem, MIDDLE_STARTS)
         designs = np.array([start.design for start in begun])
@@ -219,24 +223,12 @@ class _Search:
         """Feasible points heavier than a plane through their neighbours says."""
         assert self.frame is not None
         known = self.feasible
-        count = 2 * (self.places.shape[1] + 1)
-        if known.size <= 2 * count:
+        if known.size <= 4 * (self.places.shape[1] + 1):
             return np.array([], dtype=np.intp)
         value = np.log(np.asarray(self.frame["objective"])[known])
-        near = nearest(self.places[known], self.places[known], count + 1)[:, 1:]
-        basis = np.concatenate(
-            [np.ones((*near.shape, 1)), self.places[known][near] - self.places[known][:, None, :]],
-            axis=2,
-        )
-        fitted = np.array(
-            [
-                np.linalg.lstsq(b, value[n], rcond=None)[0][0]
-                for b, n in zip(basis, near, strict=True)
-            ]
-        )
-        residual = value - fitted
-        level = max(SUSPECT, 3.0 * float(np.median(np.abs(residual))))
-        return np.asarray(known[residual > level])
+        above = above_neighbours(self.places[known], value)
+        level = max(SUSPECT, 3.0 * float(np.median(np.abs(above))))
+        return np.asarray(known[above > level])
 
     def run(self, name: str, chosen: NDArray[np.intp], designs: Floats, hessians: Floats) -> None:
         """Solve some points and keep what is better than what is known of them."""
@@ -267,12 +259,12 @@ class _Search:
         self, name: str, points: Floats, designs: Floats, hessians: Floats, goal: Goal
     ) -> pd.DataFrame:
         goal = goal._replace(weights=goal.weights / self.typical)
+        size, costs = FILLS * self.width, self.want_costs
         tasks: Sequence[Task] = [
-            Task(f"part{at // CHUNK:05d}", _payload(part, points, designs, hessians, goal,
-                                                    self.want_costs))
-            for at in range(0, len(points), CHUNK)
-            for part in [slice(at, at + CHUNK)]
-        ]  # fmt: skip
+            Task(f"part{at // size:05d}", _payload(part, points, designs, hessians, goal, costs))
+            for at in range(0, len(points), size)
+            for part in [slice(at, at + size)]
+        ]
         work, stage = self.setting.work, f"{self.setting.stage}-{name}"
         title = TITLES.get(name, name)
         done = work.do(stage, WORKER, self.context, tasks, self.setting.say, title=title)

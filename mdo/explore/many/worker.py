@@ -45,10 +45,7 @@ def solve_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
     if payload["costs"] and good.any():
         slopes[good] = bench.costs(points, solved, goal)[good]
     labels = [f"x.{label}" for label in bench.problem.labels]
-    tails = {
-        "cost": [axis.name for axis in bench.turner.axes],
-        "hessian": [str(n) for n in range(triangle(int(bench.active.sum())))],
-    }
+    costs = [f"cost.{axis.name}" for axis in bench.turner.axes]
     return {
         "status": list(status),
         "objective": ends.f,
@@ -63,15 +60,15 @@ def solve_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
         ],
         **{name: solved.outputs[:, n] for n, name in enumerate(OUTPUTS)},
         **{name: solved.designs[:, n] for n, name in enumerate(labels)},
-        **{f"cost.{name}": slopes[:, n] for n, name in enumerate(tails["cost"])},
+        **dict(zip(costs, slopes.T, strict=True)),
         **limit_costs(ends.multipliers, goal.limits, good),
-        **dict(
-            zip([f"hessian.{n}" for n in tails["hessian"]], packed(ends.hessian).T, strict=True)
-        ),
+        **{f"hessian.{n}": column for n, column in enumerate(packed(ends.hessian).T)},
     }
 
 
-def limit_costs(multipliers: Floats, limits: Floats, good: NDArray[np.bool_]) -> dict[str, Floats]:
+def limit_costs(
+    multipliers: Floats, limits: Floats, good: NDArray[np.bool_]
+) -> dict[str, Floats]:
     """Slopes of the optimal objective along the limits of the outputs, SI; 0 where there is none."""
     weights = multipliers[:, -len(OUTPUTS) :]
     slopes = np.where(np.isfinite(limits), -weights / limits, 0.0)
