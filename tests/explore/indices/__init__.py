@@ -1,0 +1,1 @@
+"""Sobol indices and Morris effects."""

@@ -1,0 +1,1 @@
+"""Families scaled by three laws."""
