@@ -8,17 +8,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.explore.fronts.found import Answers, Floats, Indices
+from mdo.explore.fronts.found import Answers, Booleans, Floats, Indices
 from mdo.explore.fronts.objectives import Objective
+from mdo.explore.many.bench import WIDTH
 from mdo.explore.many.model import OUTPUTS, Goal
 from mdo.explore.many.neighbours import Known, nearest, predicted
 from mdo.explore.many.optima import Optima, Setting, find_optima
-from mdo.explore.many.worker import FEASIBLE
+from mdo.explore.many.worker import FEASIBLE, HOLDS, NONE
 
 if TYPE_CHECKING:
     import pandas as pd
 
 LOOKS = 2  # further rounds of starts for points that fail or are beaten
+AGREED = 1e-6  # relative: first objectives of two starts that count as one
 BEATEN = 1e-6  # relative: worse than a known design that meets the same bounds
 
 
@@ -48,27 +50,35 @@ class StudySolver:
 
     def __call__(self, bounds: Floats) -> Answers:
         """Optima at bounds, times the signs of the objectives."""
-        found = self._first_look(bounds)
+        found, agreed = self._first_look(bounds)
         before = np.full(len(bounds), -1, dtype=np.intp)
         for _ in range(LOOKS):
-            start = self._other_starts(bounds, found)
+            start = self._other_starts(bounds, found, agreed)
             again = np.flatnonzero((start >= 0) & (start != before))
             if again.size == 0:
                 break
             before = start
             starts = _taken(_joined([*self.kept, found]), start[again])
-            found = _better(found, again, self._solve(bounds[again], starts))
-        values = self._values(bounds, found)
+            other = self._solve(bounds[again], _fresh(starts, start[again] >= len(self.values)))
+            agreed[again] |= _agree(_taken(found, again), other)
+            found = _better(found, again, other)
         self.bounds = np.vstack([self.bounds, bounds])
-        self.values = np.vstack([self.values, values])
+        self.values = np.vstack([self.values, self._values(bounds, found)])
         self.kept.append(found)
+        return self._answers(bounds, found, agreed)
+
+    def _answers(self, bounds: Floats, found: Optima, agreed: Booleans) -> Answers:
+        """What is told of the bounds: an open end counts where two starts agree on it."""
+        good = found.feasible | (agreed & _held(found))
+        values = self._values(bounds, found)
+        values[~good] = np.nan
         frame = found.frame
         return Answers(
             values,
             self._slopes(found),
-            [str(status) for status in frame["status"]],
+            [FEASIBLE if own else str(s) for own, s in zip(good, frame["status"], strict=True)],
             [str(words) for words in frame["active"]],
-            [str(words) for words in frame["reason"]],
+            ["" if own else str(r) for own, r in zip(good, frame["reason"], strict=True)],
         )
 
     def tightest(self, which: int) -> float | None:
@@ -84,7 +94,7 @@ class StudySolver:
         goal.weights[:, OUTPUTS.index(one.output)] = one.factor
         found = find_optima(self._stage(), self._points(bounds), goal, starts=start, looks=0,
                             costs=False)  # fmt: skip
-        if not found.feasible[0]:
+        if not _held(found)[0]:
             return float(self.values[0, which + 1])
         return float(found.frame[one.output].iloc[0]) * one.factor
 
@@ -114,28 +124,39 @@ class StudySolver:
             self._stage(), self._points(bounds), self._goal(bounds), starts=starts, looks=0
         )
 
-    def _first_look(self, bounds: Floats) -> Optima:
-        """Solve bounds from planes through their neighbours, or from the middle of the axes."""
-        known = np.flatnonzero(np.isfinite(self.values[:, 0]))
-        if known.size == 0:
-            return self._solve(bounds, None)
-        places, own = self._places(self.values[known, 1:], bounds)
-        near = nearest(places, own, 1)[:, 0]
-        starts = self._starts_of(known[near])
-        if known.size >= 2 * (bounds.shape[1] + 1):
-            problem = self.setting.turner.problem
-            scaled = np.array([problem.scale(x) for x in self._starts_of(known).designs])
-            planes = predicted(places, Known(own, scaled))
-            starts = _with_designs(starts, np.array([problem.unscale(z) for z in planes]))
-        return self._solve(bounds, starts)
+    def _first_look(self, bounds: Floats) -> tuple[Optima, Booleans]:
+        """Solve bounds from planes through their neighbours, or from the middle of the axes.
 
-    def _other_starts(self, bounds: Floats, found: Optima) -> Indices:
+        As long as the lanes allow it, each is started from its nearest neighbour too; the second
+        value says where both agree.
+        """
+        known = np.flatnonzero(np.isfinite(self.values[:, 0]))
+        never = np.zeros(len(bounds), dtype=bool)
+        if known.size == 0:
+            return self._solve(bounds, None), never
+        places, own = self._places(self.values[known, 1:], bounds)
+        near = self._starts_of(known[nearest(places, own, 1)[:, 0]])
+        if known.size < 2 * (bounds.shape[1] + 1):
+            return self._solve(bounds, near), never
+        problem = self.setting.turner.problem
+        scaled = np.array([problem.scale(x) for x in self._starts_of(known).designs])
+        planes = predicted(places, Known(own, scaled))
+        starts = _with_designs(near, np.array([problem.unscale(z) for z in planes]))
+        if 2 * len(bounds) > WIDTH:
+            return self._solve(bounds, starts), never
+        both = self._solve(np.vstack([bounds, bounds]), _joined([starts, near]))
+        first = np.arange(len(bounds))
+        one, other = _taken(both, first), _taken(both, first + len(bounds))
+        return _better(one, first, other), _agree(one, other)
+
+    def _other_starts(self, bounds: Floats, found: Optima, agreed: Booleans) -> Indices:
         """Known designs from which to start bounds again that failed or are beaten; -1 for none.
 
-        A bound is beaten where a known design that meets it is better than its own.
+        A bound is beaten where a known design that meets it is better than its own. One that two
+        starts agree on is left so, unless it is beaten.
         """
         values = np.vstack([self.values, self._values(bounds, found)])
-        mine = values[len(self.values) :, 0]
+        own = np.arange(len(self.values), len(values))
         known = np.flatnonzero(np.isfinite(values[:, 0]))
         if known.size == 0:
             return np.full(len(bounds), -1, dtype=np.intp)
@@ -143,9 +164,11 @@ class StudySolver:
         meets = (values[None, known, 1:] <= slack[:, None, :]).all(axis=2)
         best = np.where(meets, values[None, known, 0], np.inf)
         places, others = self._places(values[known, 1:], bounds)
-        near = known[nearest(places, others, 1)[:, 0]]
-        start = np.where(np.isfinite(mine), -1, near)
-        beaten = np.nan_to_num(mine, nan=np.inf) > best.min(axis=1) * (1.0 + BEATEN)
+        near = known[nearest(places, others, 2)]
+        other = np.where(near[:, 0] == own, near[:, -1], near[:, 0])
+        start = np.where(found.feasible | agreed, -1, other)
+        mine = np.nan_to_num(values[own, 0], nan=np.inf)
+        beaten = mine > best.min(axis=1) * (1.0 + BEATEN)
         return np.where(beaten, known[best.argmin(axis=1)], start)
 
     def _places(self, reached: Floats, bounds: Floats) -> tuple[Floats, Floats]:
@@ -160,7 +183,7 @@ class StudySolver:
         return _taken(_joined(self.kept), places)
 
     def _values(self, bounds: Floats, found: Optima) -> Floats:
-        """Objectives reached, times their signs; NaN where there is no optimum."""
+        """Objectives reached, times their signs; NaN where the rows do not hold."""
         columns = [found.frame[self.first.output].to_numpy() * self.first.factor]
         for n, one in enumerate(self.bounded):
             if one.output:
@@ -169,7 +192,7 @@ class StudySolver:
             else:
                 columns.append(bounds[:, n])
         values = np.column_stack(columns)
-        values[~found.feasible] = np.nan
+        values[~_held(found)] = np.nan
         return values
 
     def _slopes(self, found: Optima) -> Floats:
@@ -201,15 +224,34 @@ def _with_designs(optima: Optima, designs: Floats) -> Optima:
     return optima._replace(frame=frame)
 
 
+def _held(optima: Optima) -> Booleans:
+    """Ends whose design meets every row, optimum or not."""
+    frame = optima.frame
+    return np.asarray((frame["status"] != NONE) & (frame["violation"] <= HOLDS))
+
+
+def _agree(one: Optima, other: Optima) -> Booleans:
+    """Ends that are both infeasible, or meet every row with one objective."""
+    values = [each.frame["objective"].to_numpy() for each in (one, other)]
+    same = np.abs(values[0] - values[1]) <= AGREED * np.abs(values[0])
+    none = np.asarray((one.frame["status"] == NONE) & (other.frame["status"] == NONE))
+    return np.asarray(none | (_held(one) & _held(other) & same))
+
+
+def _fresh(optima: Optima, forget: Booleans) -> Optima:
+    """Starts without the Hessians of some: a design started anew from itself must not recall."""
+    return optima._replace(hessians=np.where(forget[:, None], 0.0, optima.hessians))
+
+
 def _better(found: Optima, places: Indices, other: Optima) -> Optima:
     """Optima with those at some places replaced where the other ones are better."""
-    frame, hessians = found.frame.copy(), found.hessians.copy()
-    for n, place in enumerate(places):
-        old, new = frame.iloc[place], other.frame.iloc[n]
-        good = new["status"] == FEASIBLE
-        had = old["status"] == FEASIBLE
-        closer = new["violation"] < old["violation"] and not good and not had
-        if (good and (not had or new["objective"] < old["objective"])) or closer:
-            frame.iloc[place] = new
-            hessians[place] = other.hessians[n]
-    return Optima(frame, hessians)
+    pick = np.arange(len(found.hessians))
+    joined = _joined([found, other])
+    good = joined.feasible
+    objective, violation = (joined.frame[name].to_numpy() for name in ("objective", "violation"))
+    for new, old in enumerate(places, pick.size):
+        lighter = good[new] and (not good[old] or objective[new] < objective[old])
+        closer = not good[new] and not good[old] and violation[new] < violation[old]
+        if lighter or closer:
+            pick[old] = new
+    return _taken(joined, pick)

@@ -97,9 +97,12 @@ def _best(found: Found, which: int) -> int:
 
 
 def _sought(solve: Solve, found: Found, which: int, one: Range) -> int:
-    """Tightest bound that has an optimum, by rounds of evenly spread bounds."""
+    """Tightest bound that has an optimum, by rounds of evenly spread bounds.
+
+    Every round tries the loosest bound without one again: it starts from nearer designs.
+    """
     best = _best(found, which)
-    shares = np.arange(1, PROBES + 1) / (PROBES + 1.0)
+    shares = np.arange(PROBES + 1) / (PROBES + 1.0)
     for _ in range(ROUNDS):
         high = float(found.bounds[best, which])
         if high <= one.tight:

@@ -17,7 +17,7 @@ from mdo.explore.many.worker import FEASIBLE
 Floats = NDArray[np.float64]
 Booleans = NDArray[np.bool_]
 Indices = NDArray[np.intp]
-SAME = 1e-5  # of the range of an objective: differences below it are none
+SAME = 1e-4  # of the range of an objective: differences below it are none
 
 
 class Answers(NamedTuple):
@@ -127,20 +127,24 @@ class Found:
 
 
 def non_dominated(values: Floats) -> Indices:
-    """Places of points that none dominates; of points that are the same, the first.
+    """Places of points that none dominates; of points that are the same, one.
 
     Parameters
     ----------
     values : normalised objectives, less is better, shape (n, objectives)
+
+    Notes
+    -----
+    Points are taken in the order of their bounded objectives, tight ones first: along a shallow
+    slope one is left wherever the first objective has become better than that of the last one.
     """
-    kept = []
-    for place, own in enumerate(values):
-        no_worse = (values <= own + SAME).all(axis=1)
-        better = no_worse & (values < own - SAME).any(axis=1)
-        twin = no_worse & ~better & (np.arange(len(values)) < place)
-        if not better.any() and not twin.any():
-            kept.append(place)
-    return np.array(kept, dtype=np.intp)
+    kept: list[int] = []
+    order = np.lexsort((values[:, 0], values[:, 1:].sum(axis=1)))
+    for place in order:
+        no_worse = (values[kept] <= values[place] + SAME).all(axis=1)
+        if not no_worse.any():
+            kept.append(int(place))
+    return np.sort(np.array(kept, dtype=np.intp))
 
 
 def thinned(values: Floats, keep: Booleans, spacing: float, least: int) -> Indices:
