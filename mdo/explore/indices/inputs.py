@@ -32,6 +32,15 @@ class Input(NamedTuple):
             return np.asarray(low * (high / low) ** share)
         return np.asarray(low + (high - low) * share)
 
+    @property
+    def own_share(self) -> float:
+        """Share of the range at which the value of the study is."""
+        low, high, value = self.axis.low, self.axis.high, self.axis.knob.value
+        if self.logarithmic:
+            low, high, value = np.log(low), np.log(high), np.log(value)
+        share = (value - low) / (high - low)
+        return float(np.clip(share, 0.0, 1.0)) if np.isfinite(share) else 0.5
+
 
 def inputs_of(problem: DesignProblem, axes: Sequence[Axis]) -> tuple[Input, ...]:
     """Axes given, even over their ranges; every judged input of the study where there are none."""
@@ -48,9 +57,18 @@ def text(value: float, unit: str) -> str | float:
     return float(value) if unit == "1" else f"{float(value)!r} {unit}"
 
 
-def values_at(inputs: Sequence[Input], shares: Floats) -> Floats:
-    """Values at points of the unit cube, SI, shape (points, inputs)."""
-    return np.column_stack([one.at(share) for one, share in zip(inputs, shares.T, strict=True)])
+def values_at(inputs: Sequence[Input], shares: Floats, part: float = 1.0) -> Floats:
+    """Values at points of the unit cube, SI, shape (points, inputs).
+
+    Parameters
+    ----------
+    inputs : what is turned
+    shares : points of the unit cube
+    part : part of every range that is covered, drawn in towards the value of the study
+    """
+    own = [one.own_share for one in inputs]
+    drawn = np.array(own) + part * (shares - own) if part != 1.0 else shares
+    return np.column_stack([one.at(share) for one, share in zip(inputs, drawn.T, strict=True)])
 
 
 def agrees(problem: DesignProblem, inputs: Sequence[Input], values: Floats) -> Booleans:

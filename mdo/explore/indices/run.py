@@ -1,7 +1,8 @@
 """The analysis `sensitivity`: what of the inputs moves a design's figures, and the optimum's mass.
 
-All inputs are screened by Morris' effects; the Sobol indices of an output are those of the inputs
-with the largest effects on it, the others held at the study's values.
+Inputs of a design are screened by Morris' effects; the Sobol indices of an output are those of the
+inputs with the largest effects on it, the others held at the study's values. Inputs of the optimum
+are screened one at a time (:mod:`mdo.explore.indices.again`), and both methods take those left.
 """
 
 from __future__ import annotations
@@ -13,9 +14,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.explore.axes import Axis, Turner
+from mdo.explore.axes import Axis
 from mdo.explore.exploration import Exploration
 from mdo.explore.indices import fixed
+from mdo.explore.indices.again import Again, Evaluated, Screened
 from mdo.explore.indices.inputs import Input, agrees, inputs_of, values_at
 from mdo.explore.indices.methods import (
     Morris,
@@ -26,7 +28,8 @@ from mdo.explore.indices.methods import (
     sobol_points,
 )
 from mdo.explore.indices.words import sensitivity_lines
-from mdo.explore.many.optima import Setting, find_optima
+from mdo.explore.many.worker import FEASIBLE, OPEN
+from mdo.explore.many.worker import NONE as INFEASIBLE
 from mdo.explore.optimum import find_optimum
 from mdo.explore.problem import DesignProblem
 from mdo.explore.work import Work
@@ -38,9 +41,19 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Say = Callable[[str], None]
 DESIGN, OPTIMUM = "design", "optimum"
-MASS, THERE = "system_mass", "feasible_optimum"
-FEASIBLE, INFEASIBLE, OPEN = "feasible", "infeasible", "not settled"
 STARTS = 4
+NO_OPTIMUM = (
+    "The study has no feasible design: the design looked at is that of the least violation, and "
+    "there is no optimum to be found again."
+)
+HEADING = ("of", "output", "input", "title")
+EFFECTS = ("effect", "effect_interval", "spread")
+INDICES = ("first", "first_interval", "total", "total_interval")
+SOBOL_COLUMNS = [*HEADING, *INDICES, "samples", "range_part"]
+MORRIS_COLUMNS = [*HEADING, *EFFECTS, "trajectories", "range_part"]
+# Parts of the ranges, until most trajectories are feasible throughout.
+PARTS = (1.0, 0.5, 0.25, 0.125, 0.0625, 0.03125)
+MOST = 0.5  # share of the trajectories
 FELT = 1e-9  # share of the largest effect below which an input has none
 
 
@@ -76,17 +89,12 @@ class SensitivityOptions:
     seed: int = 0
 
 
-class Evaluated(NamedTuple):
-    """Values of outputs at points (NaN where there are none), and the points by status."""
-
-    outputs: Mapping[str, Floats]
-    statuses: Mapping[str, int]
-
-
 class Found(NamedTuple):
     """What one subject gave: effects of all inputs, indices of those left, points by status.
 
-    ``left`` are the inputs of each output that its indices are of, ``base`` the base samples.
+    ``left`` are the inputs of each output that its indices are of, ``base`` the base samples,
+    ``screened`` what each input does alone where that was asked first, ``part`` the part of every
+    range that was covered.
     """
 
     inputs: tuple[Input, ...]
@@ -95,6 +103,8 @@ class Found(NamedTuple):
     sobol: Mapping[str, Sobol]
     base: int
     statuses: Mapping[str, int]
+    screened: Screened | None = None
+    part: float = 1.0
 
 
 Evaluator = Callable[[str, Sequence[Input], Floats], Evaluated]
@@ -121,22 +131,30 @@ def run_sensitivity(
     inputs = inputs_of(problem, options.axes)
     if not inputs:
         raise StudyError([_fault(problem, "axes", "none, and the study judges no input")])
+    say("Sensitivity: the optimum of the study")
+    best = find_optimum(problem, starts=STARTS)
     found: dict[str, Found] = {}
     if DESIGN in options.of:
-        say("Sensitivity of the design: its optimum")
-        best = find_optimum(problem, starts=STARTS)
         evaluate = _of_design(problem, best.design, work, say)
         found[DESIGN] = study_subject(problem, inputs, options, options.samples, evaluate)
-    if OPTIMUM in options.of:
-        evaluate = _of_optimum(problem, work, say)
-        found[OPTIMUM] = study_subject(problem, inputs, options, options.optimum_samples, evaluate)
-    last = found[options.of[-1] if options.of[-1] in found else DESIGN]
+    if OPTIMUM in options.of and best.feasible:
+        again = Again(problem, best.design, work, say)
+        screened, left = None, inputs
+        if len(inputs) > options.inputs_most:
+            screened = again.screen(inputs, best.mass, options.inputs_most)
+            left = screened.left
+        one = study_subject(problem, left, options, options.optimum_samples, again, PARTS)
+        found[OPTIMUM] = one._replace(screened=screened)
+    counts = list(found.values())[-1].statuses if found else {INFEASIBLE: 1}
     return Exploration(
         kind="sensitivity",
         problem=problem,
-        tables=tables_of(found),
-        lines=sensitivity_lines(found, options.confidence),
-        status_counts=last.statuses,
+        tables=tables_of(inputs, found),
+        lines=(
+            *sensitivity_lines(found, len(inputs), options.confidence),
+            *(() if best.feasible else (NO_OPTIMUM,)),
+        ),
+        status_counts=counts,
     )
 
 
@@ -188,6 +206,7 @@ def study_subject(
     options: SensitivityOptions,
     base: int,
     evaluate: Evaluator,
+    parts: tuple[float, ...] = (1.0,),
 ) -> Found:
     """Screen all inputs, then take the indices of those with the largest effects.
 
@@ -196,30 +215,34 @@ def study_subject(
     problem, inputs, options : the study, what is uncertain, how it is looked at
     base : base samples of the Sobol indices
     evaluate : gives the outputs at points of inputs; the first argument names the stage
+    parts : parts of the ranges, the first taken at which most trajectories have values throughout
     """
     seed, confidence = options.seed, options.confidence
     shares = morris_points(len(inputs), options.trajectories, seed)
-    screened = _evaluated(problem, inputs, shares, evaluate, "morris")
-    morris = {
-        name: morris_of(shares, values, confidence=confidence, seed=seed)
-        for name, values in screened.outputs.items()
-    }
+    seen = []
+    for number, part in enumerate(parts, 1):
+        values = values_at(inputs, shares, part)
+        screened = _evaluated(problem, inputs, values, evaluate, f"morris{number}")
+        seen.append(screened.statuses)
+        morris = {
+            name: morris_of(shares, own, confidence=confidence, seed=seed)
+            for name, own in screened.outputs.items()
+        }
+        if min(one.kept for one in morris.values()) > MOST * options.trajectories:
+            break
     left = {name: strongest(inputs, one, options.inputs_most) for name, one in morris.items()}
     sobol: dict[str, Sobol] = {}
-    seen = [screened.statuses]
-    for own in dict.fromkeys(left.values()):
-        if not own:
-            continue
-        points = sobol_points(len(own), base, seed)
-        sampled = _evaluated(problem, own, points, evaluate, f"sobol{len(seen)}")
+    for number, chosen in enumerate(filter(None, dict.fromkeys(left.values())), 1):
+        points = values_at(chosen, sobol_points(len(chosen), base, seed), part)
+        sampled = _evaluated(problem, chosen, points, evaluate, f"sobol{number}")
         seen.append(sampled.statuses)
-        for name in (name for name, inputs_left in left.items() if inputs_left == own):
+        for name in (name for name, one in left.items() if one == chosen):
             values = sampled.outputs[name]
-            sobol[name] = sobol_of(values, len(own), confidence=confidence, seed=seed)
+            sobol[name] = sobol_of(values, len(chosen), confidence=confidence, seed=seed)
     statuses = {
         name: sum(one.get(name, 0) for one in seen) for name in (FEASIBLE, INFEASIBLE, OPEN)
     }
-    return Found(inputs, morris, left, sobol, base, statuses)
+    return Found(inputs, morris, left, sobol, base, statuses, part=part)
 
 
 def strongest(inputs: tuple[Input, ...], effects: Morris, most: int) -> tuple[Input, ...]:
@@ -237,12 +260,11 @@ def strongest(inputs: tuple[Input, ...], effects: Morris, most: int) -> tuple[In
 def _evaluated(
     problem: DesignProblem,
     inputs: Sequence[Input],
-    shares: Floats,
+    values: Floats,
     evaluate: Evaluator,
     stage: str,
 ) -> Evaluated:
-    """Outputs at points of the unit cube; none where the alloy contradicts itself."""
-    values = values_at(inputs, shares)
+    """Outputs at points, SI; none where the alloy contradicts itself."""
     sound = agrees(problem, inputs, values)
     found = evaluate(stage, inputs, values[sound])
     outputs = {}
@@ -264,23 +286,7 @@ def _of_design(problem: DesignProblem, design: Floats, work: Work, say: Say) -> 
     return evaluate
 
 
-def _of_optimum(problem: DesignProblem, work: Work, say: Say) -> Evaluator:
-    def evaluate(stage: str, inputs: Sequence[Input], points: Floats) -> Evaluated:
-        turner = Turner(problem, [one.axis for one in inputs])
-        setting = Setting(turner, problem.active, work, f"optimum-{stage}", say)
-        frame = find_optima(setting, points, costs=False).frame
-        status = np.asarray(frame["status"])
-        good = status == FEASIBLE
-        mass = np.where(good, np.asarray(frame[MASS], dtype=float), np.nan)
-        there = np.where(status == OPEN, np.nan, good.astype(float))
-        names, counts = np.unique(status, return_counts=True)
-        statuses = {str(one): int(n) for one, n in zip(names, counts, strict=True)}
-        return Evaluated({MASS: mass, THERE: there}, statuses)
-
-    return evaluate
-
-
-def tables_of(found: Mapping[str, Found]) -> dict[str, pd.DataFrame]:
+def tables_of(inputs: Sequence[Input], found: Mapping[str, Found]) -> dict[str, pd.DataFrame]:
     """Tables of all subjects."""
     import pandas as pd
 
@@ -288,37 +294,58 @@ def tables_of(found: Mapping[str, Found]) -> dict[str, pd.DataFrame]:
     morris: list[dict[str, Any]] = []
     for of, one in found.items():
         for output, effects in one.morris.items():
-            for number, part in enumerate(one.inputs):
-                morris.append({
-                    **_heading(of, output, part),
-                    "effect": effects.effect[number],
-                    "effect_interval": effects.effect_interval[number],
-                    "spread": effects.spread[number],
-                    "trajectories": effects.kept,
-                })  # fmt: skip
+            columns = {name: getattr(effects, name) for name in EFFECTS}
+            morris += _rows(
+                of,
+                output,
+                one.inputs,
+                columns,
+                {"trajectories": effects.kept, "range_part": one.part},
+            )
         for output, indices in one.sobol.items():
-            for number, part in enumerate(one.left[output]):
-                sobol.append({
-                    **_heading(of, output, part),
-                    "first": indices.first[number],
-                    "first_interval": indices.first_interval[number],
-                    "total": indices.total[number],
-                    "total_interval": indices.total_interval[number],
-                    "samples": indices.kept,
-                })  # fmt: skip
-    inputs = next(iter(found.values())).inputs
-    listed = [
-        {"input": one.axis.name, "title": one.axis.title, "unit": one.axis.unit,
-         "low": one.axis.low, "high": one.axis.high,
-         "even": "logarithm" if one.logarithmic else "value"}
-        for one in inputs
-    ]  # fmt: skip
+            columns = {name: getattr(indices, name) for name in INDICES}
+            sobol += _rows(
+                of,
+                output,
+                one.left[output],
+                columns,
+                {"samples": indices.kept, "range_part": one.part},
+            )
     return {
-        "sobol_indices": pd.DataFrame(sobol),
-        "morris_effects": pd.DataFrame(morris),
-        "sensitivity_inputs": pd.DataFrame(listed),
+        "sobol_indices": pd.DataFrame(sobol, columns=SOBOL_COLUMNS),
+        "morris_effects": pd.DataFrame(morris, columns=MORRIS_COLUMNS),
+        "sensitivity_inputs": pd.DataFrame(_listed(inputs, found)),
     }
 
 
-def _heading(of: str, output: str, one: Input) -> dict[str, Any]:
-    return {"of": of, "output": output, "input": one.axis.name, "title": one.axis.title}
+def _rows(
+    of: str,
+    output: str,
+    inputs: Sequence[Input],
+    columns: Mapping[str, Floats],
+    more: Mapping[str, float],
+) -> list[dict[str, Any]]:
+    return [
+        {
+            **dict(zip(HEADING, (of, output, one.axis.name, one.axis.title), strict=True)),
+            **{name: values[number] for name, values in columns.items()},
+            **more,
+        }
+        for number, one in enumerate(inputs)
+    ]
+
+
+def _listed(inputs: Sequence[Input], found: Mapping[str, Found]) -> list[dict[str, Any]]:
+    """Inputs with their ranges, and the re-optimised mass with each alone at its ends."""
+    screened = found[OPTIMUM].screened if OPTIMUM in found else None
+    rows = []
+    for number, one in enumerate(inputs):
+        row = {
+            "input": one.axis.name, "title": one.axis.title, "unit": one.axis.unit,
+            "low": one.axis.low, "high": one.axis.high,
+            "even": "logarithm" if one.logarithmic else "value",
+        }  # fmt: skip
+        if screened is not None:
+            row |= {"mass_at_low": screened.low[number], "mass_at_high": screened.high[number]}
+        rows.append(row)
+    return rows

@@ -17,17 +17,19 @@ NAMED = 3  # inputs named per output
 UNMOVED_IS_PLAIN = frozenset({"feasible_optimum"})  # the share of points says it already
 
 
-def sensitivity_lines(found: Mapping[str, Found], confidence: float) -> tuple[str, ...]:
+def sensitivity_lines(
+    found: Mapping[str, Found], inputs: int, confidence: float
+) -> tuple[str, ...]:
     """Sentences on all subjects."""
     lines: list[str] = []
     for of, one in found.items():
         lines.append(_sampled(of, one))
-        most = max((len(left) for left in one.left.values()), default=0)
-        if most < len(one.inputs):
+        lines += _screening(of, one, inputs)
+        if one.part < 1.0:
             lines.append(
-                f"{SUBJECTS[of].capitalize()}: {len(one.inputs)} inputs were screened by Morris' "
-                f"effects; the Sobol indices of an output are those of up to {most} inputs with "
-                "the largest effects on it, the others held at the values of the study."
+                f"{SUBJECTS[of].capitalize()}: over their whole ranges most trajectories have a "
+                f"point without a feasible design; effects and indices are those of {one.part:g} "
+                "of every range, about the values of the study."
             )
         lines += [
             f"{SUBJECTS[of].capitalize()}, {output.replace('_', ' ')}: none of the inputs moves it."
@@ -37,6 +39,25 @@ def sensitivity_lines(found: Mapping[str, Found], confidence: float) -> tuple[st
         for output in one.sobol:
             lines += _of_output(of, one, output, confidence)
     return tuple(lines)
+
+
+def _screening(of: str, one: Found, inputs: int) -> list[str]:
+    """How many inputs were looked at, and how those of the indices were chosen."""
+    name = SUBJECTS[of].capitalize()
+    most = max((len(left) for left in one.left.values()), default=0)
+    if one.screened is not None:
+        said = (
+            f"{name}: {inputs} inputs were moved to both ends of their ranges one at a time; "
+            f"effects and indices are those of the {len(one.inputs)} with the largest changes of "
+            "the mass, the others held at the values of the study."
+        )
+        return [said]
+    said = (
+        f"{name}: {inputs} inputs were screened by Morris' effects; the Sobol indices of an "
+        f"output are those of up to {most} inputs with the largest effects on it, the others "
+        "held at the values of the study."
+    )
+    return [said] if most < inputs else []
 
 
 def _sampled(of: str, one: Found) -> str:
