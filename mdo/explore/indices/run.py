@@ -93,8 +93,8 @@ class Found(NamedTuple):
     """What one subject gave: effects of all inputs, indices of those left, points by status.
 
     ``left`` are the inputs of each output that its indices are of, ``base`` the base samples,
-    ``screened`` what each input does alone where that was asked first, ``part`` the part of every
-    range that was covered.
+    ``screened`` what each input does alone where that was asked first, ``parts`` the part of every
+    range that was covered for an output, ``whole`` the points by status over the whole ranges.
     """
 
     inputs: tuple[Input, ...]
@@ -103,8 +103,9 @@ class Found(NamedTuple):
     sobol: Mapping[str, Sobol]
     base: int
     statuses: Mapping[str, int]
+    whole: Mapping[str, int]
+    parts: Mapping[str, float]
     screened: Screened | None = None
-    part: float = 1.0
 
 
 Evaluator = Callable[[str, Sequence[Input], Floats], Evaluated]
@@ -217,32 +218,64 @@ def study_subject(
     evaluate : gives the outputs at points of inputs; the first argument names the stage
     parts : parts of the ranges, the first taken at which most trajectories have values throughout
     """
-    seed, confidence = options.seed, options.confidence
-    shares = morris_points(len(inputs), options.trajectories, seed)
+    effects = _effects(problem, inputs, options, evaluate, parts)
+    left = {
+        name: strongest(inputs, one, options.inputs_most) for name, one in effects.morris.items()
+    }
+    plans = {name: (chosen, effects.parts[name]) for name, chosen in left.items() if chosen}
+    sobol: dict[str, Sobol] = {}
+    seen = list(effects.seen)
+    for number, plan in enumerate(dict.fromkeys(plans.values()), 1):
+        chosen, part = plan
+        points = values_at(chosen, sobol_points(len(chosen), base, options.seed), part)
+        sampled = _evaluated(problem, chosen, points, evaluate, f"sobol{number}")
+        seen.append(sampled.statuses)
+        for name in (name for name, one in plans.items() if one == plan):
+            sobol[name] = sobol_of(
+                sampled.outputs[name], len(chosen), confidence=options.confidence, seed=options.seed
+            )
+    statuses = {
+        name: sum(one.get(name, 0) for one in seen) for name in (FEASIBLE, INFEASIBLE, OPEN)
+    }
+    return Found(
+        inputs, effects.morris, left, sobol, base, statuses, effects.seen[0], effects.parts
+    )
+
+
+class _Effects(NamedTuple):
+    """Morris' effects by output, the part of the ranges of each, points by status of each part."""
+
+    morris: Mapping[str, Morris]
+    parts: Mapping[str, float]
+    seen: Sequence[Mapping[str, int]]
+
+
+def _effects(
+    problem: DesignProblem,
+    inputs: tuple[Input, ...],
+    options: SensitivityOptions,
+    evaluate: Evaluator,
+    parts: tuple[float, ...],
+) -> _Effects:
+    """Effects of all inputs, each output over the first part of the ranges that gives enough."""
+    shares = morris_points(len(inputs), options.trajectories, options.seed)
+    enough = MOST * options.trajectories
+    found: dict[str, Morris] = {}
+    covered: dict[str, float] = {}
     seen = []
     for number, part in enumerate(parts, 1):
         values = values_at(inputs, shares, part)
         screened = _evaluated(problem, inputs, values, evaluate, f"morris{number}")
         seen.append(screened.statuses)
-        morris = {
-            name: morris_of(shares, own, confidence=confidence, seed=seed)
-            for name, own in screened.outputs.items()
-        }
-        if min(one.kept for one in morris.values()) > MOST * options.trajectories:
+        for name, own in screened.outputs.items():
+            if name not in found or found[name].kept <= enough:
+                found[name] = morris_of(
+                    shares, own, confidence=options.confidence, seed=options.seed
+                )
+                covered[name] = part
+        if min(one.kept for one in found.values()) > enough:
             break
-    left = {name: strongest(inputs, one, options.inputs_most) for name, one in morris.items()}
-    sobol: dict[str, Sobol] = {}
-    for number, chosen in enumerate(filter(None, dict.fromkeys(left.values())), 1):
-        points = values_at(chosen, sobol_points(len(chosen), base, seed), part)
-        sampled = _evaluated(problem, chosen, points, evaluate, f"sobol{number}")
-        seen.append(sampled.statuses)
-        for name in (name for name, one in left.items() if one == chosen):
-            values = sampled.outputs[name]
-            sobol[name] = sobol_of(values, len(chosen), confidence=confidence, seed=seed)
-    statuses = {
-        name: sum(one.get(name, 0) for one in seen) for name in (FEASIBLE, INFEASIBLE, OPEN)
-    }
-    return Found(inputs, morris, left, sobol, base, statuses, part=part)
+    return _Effects(found, covered, seen)
 
 
 def strongest(inputs: tuple[Input, ...], effects: Morris, most: int) -> tuple[Input, ...]:
@@ -300,7 +333,7 @@ def tables_of(inputs: Sequence[Input], found: Mapping[str, Found]) -> dict[str, 
                 output,
                 one.inputs,
                 columns,
-                {"trajectories": effects.kept, "range_part": one.part},
+                {"trajectories": effects.kept, "range_part": one.parts[output]},
             )
         for output, indices in one.sobol.items():
             columns = {name: getattr(indices, name) for name in INDICES}
@@ -309,7 +342,7 @@ def tables_of(inputs: Sequence[Input], found: Mapping[str, Found]) -> dict[str, 
                 output,
                 one.left[output],
                 columns,
-                {"samples": indices.kept, "range_part": one.part},
+                {"samples": indices.kept, "range_part": one.parts[output]},
             )
     return {
         "sobol_indices": pd.DataFrame(sobol, columns=SOBOL_COLUMNS),

@@ -25,12 +25,13 @@ def sensitivity_lines(
     for of, one in found.items():
         lines.append(_sampled(of, one))
         lines += _screening(of, one, inputs)
-        if one.part < 1.0:
-            lines.append(
-                f"{SUBJECTS[of].capitalize()}: over their whole ranges most trajectories have a "
-                f"point without a feasible design; effects and indices are those of {one.part:g} "
-                "of every range, about the values of the study."
-            )
+        lines += [
+            f"{SUBJECTS[of].capitalize()}, {output.replace('_', ' ')}: over the whole ranges too "
+            "many trajectories have a point without a feasible design; effects and indices are "
+            f"those of {part:g} of every range, about the values of the study."
+            for output, part in one.parts.items()
+            if part < 1.0
+        ]
         lines += [
             f"{SUBJECTS[of].capitalize()}, {output.replace('_', ' ')}: none of the inputs moves it."
             for output, left in one.left.items()
@@ -61,18 +62,18 @@ def _screening(of: str, one: Found, inputs: int) -> list[str]:
 
 
 def _sampled(of: str, one: Found) -> str:
-    total = sum(one.statuses.values())
-    good, none = one.statuses.get("feasible", 0), one.statuses.get("infeasible", 0)
+    total = max(sum(one.whole.values()), 1)
+    good, none = one.whole.get("feasible", 0), one.whole.get("infeasible", 0)
     if of == "design":
         return (
             f"The design as it is meets every requirement at {good / total:.0%} of {total:,} "
-            "points of the inputs."
+            "points of all inputs."
         )
-    unsettled = one.statuses.get("not settled", 0)
+    unsettled = one.whole.get("not settled", 0)
     more = f", {unsettled / total:.1%} did not settle" if unsettled else ""
     return (
-        f"The optimum found again: {none / total:.1%} of {total:,} points have no feasible design"
-        f"{more}."
+        f"The optimum found again: over the whole ranges {none / total:.1%} of {total:,} points "
+        f"have no feasible design{more}."
     )
 
 

@@ -112,6 +112,38 @@ def test_screening_leaves_the_inputs_with_the_largest_effects(problem):
     assert found.statuses["feasible"] == 5 * 4 + 256 * 4
 
 
+def test_ranges_are_drawn_in_for_an_output_with_holes_until_samples_are_whole(problem):
+    inputs = inputs_of(problem, axes_of(problem, RANGES, "axes"))
+
+    def holed(stage, chosen, points):
+        found = fake(inputs)(stage, chosen, points)
+        own = np.array([one.axis.knob.value for one in chosen])
+        width = np.array([one.axis.high - one.axis.low for one in chosen])
+        far = (np.abs(points - own) > 0.26 * width).any(axis=1)
+        return Evaluated(
+            {"sum": np.where(far, np.nan, found.outputs["sum"]), "near": (~far).astype(float)},
+            {"feasible": int((~far).sum()), "infeasible": int(far.sum())},
+        )
+
+    options = SensitivityOptions(trajectories=6)
+    found = study_subject(problem, inputs, options, 256, holed, (1.0, 0.5, 0.25, 0.125))
+    assert found.parts["near"] == 1.0
+    assert found.parts["sum"] in {0.5, 0.25}
+    assert found.whole["infeasible"] > 0
+    assert found.sobol["sum"].kept > 128
+    np.testing.assert_allclose(
+        found.morris["sum"].effect, found.parts["sum"] * np.array([1.0, 5.0, 3.0]), atol=1e-9
+    )
+
+
+def test_points_drawn_in_stay_about_the_value_of_the_study(problem):
+    inputs = inputs_of(problem, axes_of(problem, RANGES, "axes"))
+    own = np.array([one.axis.knob.value for one in inputs])
+    corners = np.array([[0.0] * 3, [1.0] * 3])
+    wide, narrow = values_at(inputs, corners), values_at(inputs, corners, 0.25)
+    np.testing.assert_allclose(narrow - own, 0.25 * (wide - own), rtol=1e-12)
+
+
 def test_every_fault_of_the_options_is_told(problem):
     options = SensitivityOptions(samples=100, optimum_samples=1, of=("mass",), confidence=1.0)
     with pytest.raises(StudyError) as caught:
