@@ -42,7 +42,8 @@ SAMPLES = 65  # along a piece
 class Nodes(NamedTuple):
     """Points of the front over its bound, normalised, from tight to loose.
 
-    A point that does not reach its bound has two nodes, between which the front is flat.
+    A point that does not reach its bound has two nodes, between which the front is flat. A slope
+    that is not known is NaN.
     """
 
     u: Floats
@@ -55,7 +56,7 @@ class Nodes(NamedTuple):
         """Length of the front in each piece, more where it bends; 0 where it is flat or jumps."""
         du, df = np.diff(self.u), -np.diff(self.f)
         angle = np.arctan(np.minimum(self.slope, 0.0))
-        turn = np.abs(np.diff(angle))
+        turn = np.nan_to_num(np.abs(np.diff(angle)))
         closed = (df <= SAME) | (self.jumps & (du <= NARROW))
         return np.where(closed, 0.0, np.hypot(du, df) * (1.0 + BEND * turn))
 
@@ -73,7 +74,7 @@ class Nodes(NamedTuple):
     @property
     def jumps(self) -> Booleans:
         """Pieces in which the first objective falls more than the slopes at their ends say."""
-        steepest = np.maximum(-self.slope[:-1], -self.slope[1:])
+        steepest = np.maximum(-self.slope[:-1], -self.slope[1:])  # NaN: no jump is told
         return np.asarray(-np.diff(self.f) > ABRUPT * steepest * np.diff(self.u) + SAME)
 
 
@@ -141,7 +142,7 @@ class _Tracer:
         good = np.flatnonzero(self.found.feasible)
         normal = self.ends.scale.normal(self.found.values[good])
         ratio = self.ends.scale.span[1] / self.ends.scale.span[0]
-        slope = np.nan_to_num(self.found.slopes[good, 0] * ratio)
+        slope = self.found.slopes[good, 0] * ratio
         width = self.ends.scale.span[1]
         bound = (np.minimum(self.found.bounds[good, 0], self.ends.loose[0])
                  - self.ends.scale.ideal[1]) / width  # fmt: skip
@@ -252,7 +253,8 @@ def _between(nodes: Nodes, piece: int, count: int) -> Floats:
     drop = nodes.f[piece + 1] - nodes.f[piece]
     width = high - low
     steep = 3.0 * drop / width
-    ends = np.clip(nodes.slope[piece : piece + 2], steep, 0.0) * width
+    known = nodes.slope[piece : piece + 2]
+    ends = np.clip(np.where(np.isnan(known), drop / width, known), steep, 0.0) * width
     t = np.linspace(0.0, 1.0, SAMPLES)
     f = drop * (3.0 * t**2 - 2.0 * t**3) + ends[0] * t * (1.0 - t) ** 2 - ends[1] * t**2 * (1.0 - t)
     length = np.append(0.0, np.cumsum(np.hypot(np.diff(t) * width, np.diff(f))))

@@ -1,8 +1,9 @@
-"""What the shape of a front says: its knee, its gaps, which of several fronts is best where.
+"""What the shape of a front says: its knee, its gaps.
 
-The knee is the point farthest from the chord (with three objectives from the plane) through the
-ends of the front, towards the better side, all objectives normalised (Das, Structural Optimization
-18, 1999, from memory).
+The knee is the point farthest from the chord through the ends of the front, towards the better
+side, all objectives normalised (Das, Structural Optimization 18, 1999, from memory). With three
+objectives the plane of equal sums stands for the chord, through the best point of the border, that
+is of those worst in some objective.
 """
 
 from __future__ import annotations
@@ -35,12 +36,13 @@ def knee_of(values: Floats) -> int | None:
 
     Parameters
     ----------
-    values : normalised objectives of the points, shape (n, objectives): the ends of the front are
-        the unit points, one objective at its worst and the others at their best
+    values : normalised objectives of the points, shape (n, objectives)
     """
     if len(values) < 3:
         return None
-    depth = (1.0 - values.sum(axis=1)) / np.sqrt(values.shape[1])
+    sums = values.sum(axis=1)
+    border = (values >= values.max(axis=0)).any(axis=1)
+    depth = (sums[border].min() - sums) / np.sqrt(values.shape[1])
     best = int(np.argmax(depth))
     return best if depth[best] > BULGE else None
 

@@ -94,7 +94,7 @@ def farthest(found: Found, ends: Ends, count: int, least: float) -> Floats:
     shares = np.stack(np.meshgrid(side, side, indexing="ij"), axis=-1).reshape(-1, 2)
     bounds = ends.tight + shares * (ends.loose - ends.tight)
     low, high = _limits(found, ends, bounds)
-    open_ = high - low > SAME
+    open_ = high > low + SAME
     shares, bounds, low, high = shares[open_], bounds[open_], low[open_], high[open_]
     if len(shares) == 0:
         return shares
@@ -128,7 +128,7 @@ def _limits(found: Found, ends: Ends, bounds: Floats) -> tuple[Floats, Floats]:
         low[tighter] = np.maximum(low[tighter], first[place])
         looser = (bounds >= reached[place] - slack).all(axis=1)
         high[looser] = np.minimum(high[looser], first[place])
-    return low, np.where(np.isinf(low), low, high)
+    return low, high
 
 
 def _predicted(
