@@ -67,9 +67,10 @@ class Nodes(NamedTuple):
 
     @property
     def broken(self) -> Booleans:
-        """Pieces that hold a jump or the end of a flat piece."""
-        flat = self.flat
-        return np.asarray(self.jumps | np.append(flat[1:], False) | np.append(False, flat[:-1]))
+        """Pieces that hold a jump or the end of a flat piece, or end where the bound is idle."""
+        flat, idle = self.flat, self.slope > -SAME
+        beside = np.append(flat[1:], False) | np.append(False, flat[:-1])
+        return np.asarray(self.jumps | beside | idle[:-1] | idle[1:])
 
     @property
     def jumps(self) -> Booleans:
