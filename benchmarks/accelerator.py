@@ -86,7 +86,7 @@ def reference(file: Path) -> None:
     import os
 
     os.environ["JAX_PLATFORMS"] = "cpu"
-    cores = os.cpu_count() or 1
+    cores = max(1, (os.cpu_count() or 1) - 3)
     with mp.get_context("spawn").Pool(cores, initializer=_alone) as pool:
         parts = pool.map(_reference, np.array_split(np.arange(1000), 4 * cores), chunksize=1)
     mass, violation = (np.concatenate([part[n] for part in parts]) for n in (0, 1))

@@ -170,13 +170,14 @@ class Solver:
         with ThreadPoolExecutor(os.cpu_count()) as pool:
             list(pool.map(lambda call: call(), calls))
 
-    def solve(self, problems: Problems, progress: Callable[[int], None] | None = None) -> Ends:
-        """Solve all problems; ``progress`` is told how many have ended."""
+    def solve(self, problems: Problems, narrow: Solver | None = None) -> Ends:
+        """Solve all problems; the last ones go on in a narrower solver of the same model."""
         run = _Run(self, problems)
         while run.busy:
             run.iterate()
-            if progress:
-                progress(int((run.ends.status != EMPTY).sum()))
+            if narrow and run.queue == len(problems.start) and run.live.sum() <= narrow.width:
+                run.narrow(narrow)
+                narrow = None
         return run.ends
 
 
@@ -248,6 +249,7 @@ class _Run:
         rows = problems.counts.shape[1]
         width = solver.width
         self.queue = 0  # next problem
+        self.limits: Limits
         self.index = np.zeros(width, dtype=np.intp)
         self.live = np.zeros(width, dtype=bool)
         self.waiting = np.zeros(width, dtype=bool)  # ended, not fetched
@@ -264,6 +266,19 @@ class _Run:
         self.memory = _blank(width, n, rows)
         self.everything = jax.device_put((problems.data, problems.counts))
         self._refill()
+
+    def narrow(self, solver: Solver) -> None:
+        """Go on with fewer lanes: those that still work, the others are fetched."""
+        self._fetch()
+        lanes = np.resize(np.flatnonzero(self.live), solver.width)
+        count = int(self.live.sum())
+        self.solver = solver
+        self.memory = jax.tree.map(lambda a: np.asarray(a)[lanes], self.memory)
+        self.index = self.index[lanes]
+        self.live = np.arange(solver.width) < count
+        self.waiting = np.zeros(solver.width, dtype=bool)
+        self.limits = jax.tree.map(lambda a: a[lanes], self.limits)
+        self.data, self.counts = solver.gather(self.everything, self.index)
 
     @property
     def busy(self) -> bool:

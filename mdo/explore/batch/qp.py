@@ -19,7 +19,7 @@ import jax.numpy as jnp
 from jax import Array
 from jax.scipy.linalg import cho_solve
 
-MOST_STEPS = 30
+MOST_STEPS = 22
 SHARE = 0.995  # of the way to the boundary
 SMALL = 1e-13  # complementarity and residuals, relative, from which nothing is left to gain
 RIDGE = 1e-11  # on the diagonal of the matrix, relative

@@ -19,8 +19,10 @@ from mdo.model.chain import Chain
 
 Floats = NDArray[np.float64]
 Booleans = NDArray[np.bool_]
-WIDTH, WIDE = 32, 8192  # lanes: what stays in the cache of a core; what fills an accelerator
+WIDTH = 32  # lanes: what stays in the cache of a core
+WIDE, NARROW = 16384, 512  # lanes that fill an accelerator, and for the last few problems
 OPTIONS = Options(optimal=1e-6, least=1e-2, iterations=60)
+FEW = 4  # fills of the narrow lanes that are no more work than the wide ones
 SMALL_STEP = 1e-4  # of the range of an axis, in central differences of the rows
 
 
@@ -90,6 +92,7 @@ class Bench:
         self.turner, self.problem = turner, turner.problem
         self.places = tuple(places)
         self.solver = solver_for(self.problem, self.places, width)
+        self.narrow = solver_for(self.problem, self.places, NARROW) if width > NARROW else None
 
     @property
     def chain(self) -> Chain:
@@ -119,7 +122,9 @@ class Bench:
         parameters = self.turner.parameters(points)
         box = self.box(len(points))
         problems = many_problems(self.problem, self.active, parameters, box, goal, designs, hessian)
-        ends = self.solver.solve(problems)
+        few = self.narrow is not None and len(points) <= FEW * NARROW
+        solver = self.narrow if self.narrow is not None and few else self.solver
+        ends = solver.solve(problems, None if few else self.narrow)
         scaled = self.problem.scale(problems.data.x)
         scaled[:, self.active] = ends.z
         found = np.clip(self.problem.unscale(scaled), box.lower, box.upper)
@@ -144,7 +149,9 @@ class Bench:
             least_mass(1, 1.0),
             middle,
         )
-        self.solver.compile(problems)
+        for solver in (self.solver, self.narrow):
+            if solver is not None:
+                solver.compile(problems)
 
     def outputs(self, z: Floats, data: Lane) -> Floats:
         """Outputs that can be minimised, at scaled variables: their rows against a limit of one."""

@@ -66,9 +66,7 @@ def solve_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
     }
 
 
-def limit_costs(
-    multipliers: Floats, limits: Floats, good: NDArray[np.bool_]
-) -> dict[str, Floats]:
+def limit_costs(multipliers: Floats, limits: Floats, good: NDArray[np.bool_]) -> dict[str, Floats]:
     """Slopes of the optimal objective along limits of the outputs, SI; 0 where there is none."""
     weights = multipliers[:, -len(OUTPUTS) :]
     slopes = np.where(np.isfinite(limits), -weights / limits, 0.0)
