@@ -15,6 +15,7 @@ from mdo.explore.many.model import OUTPUTS, Goal
 from mdo.explore.many.neighbours import Known, nearest, predicted
 from mdo.explore.many.optima import Optima, Setting, find_optima
 from mdo.explore.many.worker import FEASIBLE, HOLDS, NONE
+from mdo.model.rows import ROW_GROUPS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -69,17 +70,24 @@ class StudySolver:
 
     def _answers(self, bounds: Floats, found: Optima, agreed: Booleans) -> Answers:
         """What is told of the bounds: an open end counts where two starts agree on it."""
-        good = found.feasible | (agreed & _held(found))
+        held = _held(found)
+        good = found.feasible | (agreed & held)
         values = self._values(bounds, found)
         values[~good] = np.nan
-        frame = found.frame
-        return Answers(
-            values,
-            self._slopes(found),
-            [FEASIBLE if own else str(s) for own, s in zip(good, frame["status"], strict=True)],
-            [str(words) for words in frame["active"]],
-            ["" if own else str(r) for own, r in zip(good, frame["reason"], strict=True)],
-        )
+        status, reason = found.frame["status"].astype(str), found.frame["reason"].astype(str)
+        status = np.where(good, FEASIBLE, status)
+        reason = np.where(good, "", reason)
+        for place in np.flatnonzero(agreed & ~held & (status != NONE)):
+            status[place] = NONE
+            reason[place] = self._worst(bounds[place], found.designs[place])
+        words = [str(words) for words in found.frame["active"]]
+        return Answers(values, self._slopes(found), status.tolist(), words, reason.tolist())
+
+    def _worst(self, bound: Floats, design: Floats) -> str:
+        """Title of the row that a design breaks most."""
+        problem = self.setting.turner.at(self._points(bound[None, :])[0])
+        rows = problem.values_only(design)[1]
+        return ROW_GROUPS[problem.counting_labels[int(np.argmin(rows))].group].title
 
     def tightest(self, which: int) -> float | None:
         """Least value of a bounded output, from the first design; None for what is turned."""
@@ -231,11 +239,18 @@ def _held(optima: Optima) -> Booleans:
 
 
 def _agree(one: Optima, other: Optima) -> Booleans:
-    """Ends that are both infeasible, or meet every row with one objective."""
-    values = [each.frame["objective"].to_numpy() for each in (one, other)]
-    same = np.abs(values[0] - values[1]) <= AGREED * np.abs(values[0])
+    """Ends that are one: the same objective where every row holds, else the same violation."""
+    held = _held(one) & _held(other)
+    broken = ~_held(one) & ~_held(other)
     none = np.asarray((one.frame["status"] == NONE) & (other.frame["status"] == NONE))
-    return np.asarray(none | (_held(one) & _held(other) & same))
+    return np.asarray(
+        none | (held & _same(one, other, "objective")) | (broken & _same(one, other, "violation"))
+    )
+
+
+def _same(one: Optima, other: Optima, name: str) -> Booleans:
+    values = [each.frame[name].to_numpy() for each in (one, other)]
+    return np.asarray(np.abs(values[0] - values[1]) <= AGREED * np.abs(values[0]))
 
 
 def _fresh(optima: Optima, forget: Booleans) -> Optima:

@@ -62,8 +62,9 @@ class Nodes(NamedTuple):
 
     @property
     def flat(self) -> Booleans:
-        """Pieces over which the first objective does not change."""
-        return np.asarray((np.diff(self.f) >= -SAME) & (np.diff(self.u) > SAME))
+        """Pieces over which the first objective does not change, and whose looser bound is idle."""
+        still = (np.diff(self.f) >= -SAME) & (np.diff(self.u) > SAME)
+        return np.asarray(still & (self.slope[1:] > -SAME))
 
     @property
     def broken(self) -> Booleans:

@@ -65,7 +65,8 @@ def _points(problem: DesignProblem, objectives: Sequence[Objective], one: Traced
     rows = np.append(one.places, rest)
     on = np.arange(rows.size) < one.places.size
     values = np.where(on[:, None], np.take(found.values, rows, axis=0), np.nan)
-    values[~on, 1:] = found.bounds[rest]
+    asked = found.bounds[rest]
+    values[~on, 1:] = np.where(np.isfinite(asked), asked, np.nan)
     columns: dict[str, Any] = {
         "front": one.words,
         "place": np.where(on, np.arange(rows.size), -1),
@@ -85,7 +86,7 @@ def _points(problem: DesignProblem, objectives: Sequence[Objective], one: Traced
     }
     for n, each in enumerate(objectives[1:]):
         slope = objectives[0].sign * signs[n + 1] * found.slopes[rows, n]
-        columns[TRADE + each.name] = np.where(on, slope, np.nan)
+        columns[TRADE + each.name] = np.where(on, slope, np.nan) + 0.0  # no -0.0
     return pd.DataFrame(columns)
 
 

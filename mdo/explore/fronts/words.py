@@ -58,11 +58,12 @@ def _of_one(
         f"{_said(one, points[one.name].max())}"
         for one in objectives
     ]
-    yield f"{head}{len(points)} exact points: {'; '.join(parts)}."
+    count = "1 exact point" if len(points) == 1 else f"{len(points)} exact points"
+    yield f"{head}{count}: {'; '.join(parts)}."
     knee = points[points["knee"]]
-    if knee.empty:
+    if len(points) > 2 and knee.empty:
         yield f"{head}The front has no knee: it bulges nowhere towards the better side."
-    else:
+    elif len(points) > 2:
         at = ", ".join(f"{one.title.lower()} {_said(one, knee[one.name].iloc[0])}"
                        for one in objectives)  # fmt: skip
         yield f"{head}{KNEE}: {at}."

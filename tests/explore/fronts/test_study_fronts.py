@@ -36,7 +36,7 @@ def against_time(small):
 
 
 @pytest.fixture(scope="module")
-def benchmark():
+def script():
     spec = importlib.util.spec_from_file_location("front_benchmark", BENCHMARK)
     assert spec is not None
     assert spec.loader is not None
@@ -88,11 +88,9 @@ def test_outputs_are_those_of_the_designs(small):
 
 
 @pytest.mark.parametrize("algorithm", ["nsga2", "nsga3"])
-def test_evolution_sees_the_same_problem_and_beats_no_point(
-    small, against_time, benchmark, algorithm
-):
+def test_evolution_sees_the_same_problem_and_beats_no_point(small, against_time, script, algorithm):
     objectives = objectives_of(small, PAIR)
-    evolved = benchmark.Evolved(small, objectives, 100)
+    evolved = script.Evolved(small, objectives, 100)
     points = front_of(against_time)
     scaled = evolved.study.scale(points[list(small.labels)].to_numpy())[:, evolved.free]
     out: dict = {}
@@ -101,7 +99,7 @@ def test_evolution_sees_the_same_problem_and_beats_no_point(
     assert out["G"].max() <= 0.0
     assert out["F"][:, 0] == pytest.approx(own[:, 0], rel=1e-9)
     assert (out["F"][:, 1] <= own[:, 1] * (1.0 + 1e-6)).all()
-    (snapshot,) = benchmark.evolve(evolved, algorithm, 1, [SECONDS])
+    (snapshot,) = script.evolve(evolved, algorithm, 1, [SECONDS])
     assert len(snapshot.values) > 0
     for values in snapshot.values:
         met = own[:, 1] >= values[1]
