@@ -15,6 +15,7 @@ from mdo.explore.problem import DesignProblem
 
 DESIGN = "x."
 TRADE = "trade."
+RESIDUAL = "kkt_residual"
 
 
 class Traced(NamedTuple):
@@ -73,21 +74,26 @@ def _points(problem: DesignProblem, objectives: Sequence[Objective], one: Traced
     }
     columns |= {each.name: signs[n] * values[:, n] for n, each in enumerate(objectives)}
     for label in problem.labels:
-        known = np.full(len(found.status), np.nan)
-        if one.frame is not None:
-            known = one.frame[DESIGN + label].to_numpy(dtype=float)
-        columns[label] = np.where(on, known[rows], np.nan)
+        columns[label] = np.where(on, _known(one, DESIGN + label)[rows], np.nan)
     columns |= {
         "active": np.where(on, np.array(found.active, dtype=object)[rows], ""),
         "status": np.array(found.status, dtype=object)[rows],
         "reason": np.array(found.reason, dtype=object)[rows],
         "knee": on & (np.arange(rows.size) == (-1 if one.knee is None else one.knee)),
         "refined": found.level[rows].astype(int),
+        RESIDUAL: np.where(on, _known(one, RESIDUAL)[rows], np.nan),
     }
     for n, each in enumerate(objectives[1:]):
         slope = objectives[0].sign * signs[n + 1] * found.slopes[rows, n]
         columns[TRADE + each.name] = np.where(on, slope, np.nan) + 0.0  # no -0.0
     return pd.DataFrame(columns)
+
+
+def _known(one: Traced, name: str) -> Any:
+    """What the optimiser says of every bound, NaN where it says nothing."""
+    if one.frame is None or name not in one.frame:
+        return np.full(len(one.found.status), np.nan)
+    return one.frame[name].to_numpy(dtype=float)
 
 
 def _overall(points: pd.DataFrame, objectives: Sequence[Objective]) -> Any:

@@ -8,10 +8,12 @@ import pandas as pd
 
 from mdo.explore.fronts.objectives import Objective
 from mdo.explore.knob_list import PLAIN
+from mdo.explore.many.worker import SETTLED
 from mdo.explore.problem import DesignProblem
 from mdo.explore.wording import quantity
 
 KNEE = "The knee, the point farthest from the chord between the ends in normalised objectives"
+NAMED = 4  # rows that are named where there is no design
 
 
 def front_lines(
@@ -39,7 +41,7 @@ def _nothing(summary: pd.DataFrame) -> Iterator[str]:
     yield "The front has no point: even with the loosest bounds no design meets the requirements."
     for row in summary.to_dict("records"):
         head = f"{row['front']}: " if row["front"] else ""
-        yield f"{head}{row['reason']}."
+        yield f"{head}{_short(row['reason'])}."
 
 
 def _of_one(
@@ -67,6 +69,13 @@ def _of_one(
         at = ", ".join(f"{one.title.lower()} {_said(one, knee[one.name].iloc[0])}"
                        for one in objectives)  # fmt: skip
         yield f"{head}{KNEE}: {at}."
+    rough = points[points["kkt_residual"] > SETTLED]
+    if not rough.empty:
+        worst = float(rough["kkt_residual"].max())
+        yield (
+            f"{head}At {len(rough)} of them the conditions of an optimum hold only to {worst:.1g}; "
+            "two starts agree on each."
+        )
     yield from _gap_lines(objectives, tables["front_gaps"], name, head)
 
 
@@ -79,7 +88,14 @@ def _gap_lines(
             f"{_said(one, row[f'{one.name}_to'])}"
             for one in objectives[1:]
         ]
-        yield f"{head}No point of the front with {' and '.join(spans)}: {row['reason']}."
+        yield f"{head}No point of the front with {' and '.join(spans)}: {_short(row['reason'])}."
+
+
+def _short(reason: str) -> str:
+    """The first of several rows that stand against each other."""
+    rows = reason.split("; ")
+    more = len(rows) - NAMED
+    return "; ".join(rows[:NAMED]) + (f"; and {more} more" if more > 0 else "")
 
 
 def _winners(objectives: Sequence[Objective], tables: Mapping[str, pd.DataFrame]) -> Iterator[str]:
