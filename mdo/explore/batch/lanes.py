@@ -41,9 +41,10 @@ Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 Flags = NDArray[np.bool_]
 SHARES = np.array([1.0, 0.5, 0.2, 0.05, 0.01, 0.001])  # of a step that fails without correction
+GROUPS = (1, 3)  # of these, tried together
 DEFAULT = Options()
 HELD = ("z", "radius", "updates", "fresh")  # what steps change, outside of compiled functions
-IDLE = 32  # one lane of so many has to be idle before lanes are refilled
+IDLE = 16  # one lane of so many has to be idle before lanes are refilled
 GROW = 4.0  # times a full step: the most of the next one
 SHORTEST = 5e-3  # least reach, of the first
 SHRINK = 0.1  # least share of a step to which the next one is held
@@ -344,19 +345,25 @@ class _Run:
         waiting = np.flatnonzero(going & ~whole & (promise > noise))
         taken = whole.astype(float)
         if waiting.size:
-            bend = np.asarray(solver.correction(memory, proposal, value, ahead))[waiting]
-            share = SHARES[:, None, None]
-            trial = self._inside(z[waiting] + share * d[waiting] + share**2 * bend, waiting)
-            after = self._merits(trial, waiting)
-            enough = merit[waiting] - SUFFICIENT * SHARES[:, None] * promise[waiting]
-            good = after <= enough
-            found, first = good.any(axis=0), good.argmax(axis=0)
-            z[waiting[found]] = trial[first, np.arange(waiting.size)][found]
-            taken[waiting] = np.where(found, SHARES[first], 0.0)
+            bend = np.asarray(solver.correction(memory, proposal, value, ahead))
+            most = merit - SUFFICIENT * promise[None, :] * SHARES[:, None]
+            for shares in np.split(np.arange(SHARES.size), GROUPS):
+                trial = self._arc(z, d, bend, waiting, SHARES[shares])
+                good = self._merits(trial, waiting) <= most[shares][:, waiting]
+                found, first = good.any(axis=0), good.argmax(axis=0)
+                lanes = waiting[found]
+                z[lanes] = trial[first[found], np.flatnonzero(found)]
+                taken[lanes] = SHARES[shares][first[found]]
+                waiting = waiting[~found]
+                if waiting.size == 0:
+                    break
         z[whole] = full[whole]
-        moved = whole.copy()
-        moved[waiting] = taken[waiting] > 0.0
-        return moved, z, self._reach(taken, np.abs(d).max(axis=1))
+        return taken > 0.0, z, self._reach(taken, np.abs(d).max(axis=1))
+
+    def _arc(self, z: Floats, d: Floats, bend: Floats, lanes: Indices, shares: Floats) -> Floats:
+        """Trial points of some lanes along their arcs, shape (shares, lanes, variables)."""
+        share = shares[:, None, None]
+        return self._inside(z[lanes] + share * d[lanes] + share**2 * bend[lanes], lanes)
 
     def _reach(self, share: Floats, size: Floats) -> Floats:
         """Reach of the next steps: some full steps, else about what this one came to."""

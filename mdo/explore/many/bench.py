@@ -29,6 +29,7 @@ SMALL_STEP = 1e-4  # of the range of an axis, in central differences of the rows
 class Solved(NamedTuple):
     """Points with their ends; ``outputs`` are those of :data:`OUTPUTS` at the end."""
 
+    parameters: Parameters
     ends: Ends
     designs: Floats
     outputs: Floats
@@ -129,7 +130,7 @@ class Bench:
         scaled[:, self.active] = ends.z
         found = np.clip(self.problem.unscale(scaled), box.lower, box.upper)
         found[:, ~self.active] = problems.data.x[:, ~self.active]
-        return Solved(ends, found, self.outputs(ends.z, problems.data))
+        return Solved(parameters, ends, found, self.outputs(ends.z, problems.data))
 
     def compile(self) -> None:
         """Compile all functions of the solver, on all cores at once; the first time only."""

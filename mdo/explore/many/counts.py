@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mdo.disciplines.actuator import factored
+from mdo.explore.axes import Parameters
 from mdo.explore.starts import FEW, MOST, PROBED
 from mdo.model.chain import Chain
 from mdo.model.layout import SET_NAMES, design_labels
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from mdo.explore.many.bench import Bench
 
 Floats = NDArray[np.float64]
-BLOCK = 64
+BLOCK, WIDE_BLOCK = 64, 4096
 STEPS = 500  # of the fixed point
 CLOSE = 1e-6
 
@@ -37,20 +38,20 @@ def _probes(chain: Chain) -> Any:
     return jax.jit(jax.vmap(probed))
 
 
-def counts_exist(bench: Bench, points: Floats, designs: Floats) -> NDArray[np.bool_]:
+def counts_exist(bench: Bench, parameters: Parameters, designs: Floats) -> NDArray[np.bool_]:
     """Whether counts of the two sets exist for the tubes of each design."""
     labels = design_labels()
     sets = [place for place, label in enumerate(labels) if label.startswith("tube_count")]
     probes = designs.copy()
     probes[:, sets] = FEW
-    parameters = bench.turner.parameters(points)
     found = []
-    for at in range(0, len(points), BLOCK):
-        take = np.resize(np.arange(at, min(at + BLOCK, len(points))), BLOCK)
+    size = BLOCK if jax.default_backend() == "cpu" else WIDE_BLOCK
+    for at in range(0, len(designs), size):
+        take = np.resize(np.arange(at, min(at + size, len(designs))), size)
         chosen = parameters.take(take)
         values = _probes(bench.chain)(probes[take], chosen.theta, chosen.prelude)
         values = jax.tree.map(np.asarray, values)
-        kept = min(BLOCK, len(points) - at)
+        kept = min(size, len(designs) - at)
         found.append(_solvable(dict(zip(labels, probes[take].T, strict=True)), values)[:kept])
     return np.concatenate(found)
 

@@ -52,7 +52,7 @@ def solve_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
         "violation": ends.violation,
         "kkt_residual": ends.residual,
         "iterations": ends.iterations,
-        "counts_exist": counts_exist(bench, points, solved.designs),
+        "counts_exist": counts_exist(bench, solved.parameters, solved.designs),
         "active": titles(bench, ends.multipliers, CARRIES),
         "reason": [
             "" if one == FEASIBLE else why
