@@ -14,7 +14,7 @@ from mdo.explore.exploration import Exploration
 from mdo.explore.problem import DesignProblem
 from mdo.explore.work import Work
 from mdo.results.manifest import tool_versions
-from mdo.study.exploring import EXPLORATIONS, Ends
+from mdo.study.exploring import EXPLORATIONS, MODES, Ends
 from mdo.study.reader import StudyError
 from mdo.study.text import file_name
 from mdo.study.units import UnitError, parse_quantity
@@ -202,6 +202,46 @@ def _sweep(problem: DesignProblem) -> tuple[Any, Explorer]:
     return options, run_sweep
 
 
+def _front(problem: DesignProblem) -> tuple[Any, Explorer]:
+    from mdo.explore.fronts import FrontOptions, run_front
+    from mdo.explore.fronts.objectives import objectives_of
+
+    plan = problem.study.analysis.front
+    options = FrontOptions(
+        objectives=plan.objectives,
+        ranges=plan.ranges,
+        points=plan.points,
+        choices=plan.choices,
+    )
+    objectives_of(problem, options)
+    return options, run_front
+
+
+def _sensitivity(problem: DesignProblem) -> tuple[Any, Explorer]:
+    from mdo.explore.indices import SensitivityOptions, run_sensitivity
+
+    plan = problem.study.analysis.sensitivity
+    options = SensitivityOptions(
+        axes=_axes(problem, "sensitivity", plan.axes),
+        of=plan.of,
+        samples=plan.samples,
+        optimum_samples=plan.optimum_samples,
+        trajectories=plan.trajectories,
+        inputs_most=plan.inputs_most,
+        confidence=plan.confidence,
+        seed=problem.study.seed,
+    )
+    return options, run_sensitivity
+
+
+def _scaling(problem: DesignProblem) -> tuple[Any, Explorer]:
+    from mdo.explore.scaling import ScalingOptions, run_scaling
+
+    plan = problem.study.analysis.scaling
+    modes = MODES if plan.checks else MODES[:1]
+    return ScalingOptions(laws=plan.laws, sizes=plan.sizes, modes=modes), run_scaling
+
+
 def _ranges(
     problem: DesignProblem, given: Mapping[str, Ends]
 ) -> dict[str, tuple[float, float] | None]:
@@ -251,5 +291,8 @@ def _source(problem: DesignProblem) -> str:
 
 PLANNED: Mapping[str, Callable[[DesignProblem], tuple[Any, Explorer]]] = {
     "map": _map,
+    "front": _front,
     "sweep": _sweep,
+    "sensitivity": _sensitivity,
+    "scaling": _scaling,
 }
