@@ -86,6 +86,8 @@ LEFT_OUT = {
     "case.folds_per_life": "0; needed for a `fold`",
     "case.torque_margin": "`requirements.torque_margin`",
     "case.lock_state": "by what carries the load",
+    "analysis.map.file": 'none: needed with `sample = "list"`',
+    "analysis.sweep.file": 'none: needed with `sample = "list"`',
 }
 
 TOP = """\
