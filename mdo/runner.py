@@ -36,8 +36,9 @@ from mdo.exploring import (
     plan_files,
     write_exploration,
 )
+from mdo.exploring_progress import exploration_plan
 from mdo.model.layout import DESIGN_SIZES, join_design
-from mdo.progress import COMPILING, Tracker, plan
+from mdo.progress import COMPILING, Phase, Tracker, plan
 from mdo.results.files import StoreError, read_whole
 from mdo.results.store import ResultStore
 from mdo.study.assemble import alloy_card
@@ -153,7 +154,7 @@ def run_study(
     if ahead:
         if store is not None:
             store.check_writable()
-        tracker.begin((COMPILING, *(phase for name in ahead for phase in plan(study, name))))
+        tracker.begin((COMPILING, *(phase for name in ahead for phase in _phases(study, name))))
         tracker("Compiling the coupled model (once; kept for later runs)")
         problem = make_problem(study)
         check_plans(problem, ahead)
@@ -176,6 +177,11 @@ def run_study(
                 raise NotWrittenError(str(error), Outcome(study, (*done, one))) from error
         done.append(one)
     return Outcome(study, tuple(done))
+
+
+def _phases(study: Study, name: str) -> tuple[Phase, ...]:
+    """Phases of an analysis."""
+    return exploration_plan(study, name) if is_exploration(name) else plan(study, name)
 
 
 def _ignore(_: str) -> None:

@@ -273,9 +273,13 @@ def explore(monkeypatch: pytest.MonkeyPatch) -> Callable[..., list[Any]]:
 
     def install(outcome: object = None, *, error: BaseException | None = None) -> list[Any]:
         calls: list[Any] = []
+        asked: list[Any] = []
 
-        def run_study(study: object, *, results_root: object, progress: Any) -> object:
+        def run_study(
+            study: object, *, results_root: object, progress: Any, means: object
+        ) -> object:
             calls.append((study, results_root))
+            asked.append(means)
             progress("half way")
             if error:
                 raise error
@@ -283,6 +287,7 @@ def explore(monkeypatch: pytest.MonkeyPatch) -> Callable[..., list[Any]]:
 
         module = types.ModuleType("mdo.runner")
         module.run_study = run_study  # type: ignore[attr-defined]
+        module.asked = asked  # type: ignore[attr-defined]
         monkeypatch.setitem(sys.modules, "mdo.runner", module)
         return calls
 
@@ -290,6 +295,12 @@ def explore(monkeypatch: pytest.MonkeyPatch) -> Callable[..., list[Any]]:
 
 
 class TestRun:
+    def test_scheduler_and_workers_are_passed_on(self, explore: Any) -> None:
+        explore()
+        cli.main(["run", str(SMALL), "--scheduler", "serial", "--workers", "3"])
+        (means,) = sys.modules["mdo.runner"].asked  # type: ignore[attr-defined]
+        assert (means.scheduler, means.workers) == ("serial", 3)
+
     def test_prints_the_summary_and_shows_progress_beside_it(
         self, explore: Any, tmp_path: Path, capsys: Capture
     ) -> None:
