@@ -1,0 +1,121 @@
+"""Requirement maps: points, choices that win, sentences; the whole of it on the small study."""
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import mdo
+from mdo.explore.axes import axes_of
+from mdo.explore.maps.map import (
+    FACTORIAL,
+    LATIN,
+    SOBOL,
+    MapOptions,
+    _best,
+    _choices,
+    points_of,
+    run_map,
+)
+from mdo.explore.maps.words import map_lines
+from mdo.explore.optimum import find_optimum
+from mdo.explore.problem import make_problem
+from mdo.explore.work import Work
+from mdo.study import load_study
+
+STUDY = Path(mdo.__file__).parents[1] / "studies" / "deck_small.toml"
+RANGES = {"fold_time": ("80 s", "140 s"), "torque_margin": ("10 %", "40 %")}
+
+
+@pytest.fixture(scope="module")
+def problem():
+    return make_problem(load_study(STUDY))
+
+
+@pytest.fixture(scope="module")
+def axes(problem):
+    return axes_of(problem, RANGES, "axes")
+
+
+def test_grid_holds_every_combination_of_levels(axes):
+    options = MapOptions(axes=axes, sample=FACTORIAL, levels={"fold_time": 3, "torque_margin": 2})
+    points = points_of(options)
+    assert [tuple(point) for point in points.round(6)] == [
+        (t, m) for t in (80.0, 110.0, 140.0) for m in (0.1, 0.4)
+    ]
+
+
+@pytest.mark.parametrize("sample", [LATIN, SOBOL])
+def test_samples_lie_in_their_ranges_and_repeat(axes, sample):
+    options = MapOptions(axes=axes, sample=sample, count=16, seed=5)
+    points = points_of(options)
+    assert points.shape == (16, 2)
+    assert (points >= [80.0, 0.1]).all()
+    assert (points <= [140.0, 0.4]).all()
+    np.testing.assert_array_equal(points, points_of(options))
+
+
+POINTS = pd.DataFrame(
+    {
+        "point": [0, 1, 2, 0, 1, 2],
+        "fold_time": [80.0, 100.0, 120.0] * 2,
+        "choice": ["a"] * 3 + ["b"] * 3,
+        "status": ["infeasible", "feasible", "feasible", "infeasible", "infeasible", "feasible"],
+        "reason": ["Fold time; Wall", "", "", "Fold time", "Fold time", ""],
+        "system_mass": [np.nan, 5.0, 4.0, np.nan, np.nan, 3.0],
+        "cost.fold_time": [np.nan, -0.02, -0.01, np.nan, np.nan, -0.03],
+    }
+)
+AXES = pd.DataFrame(
+    [{"axis": "fold_time", "title": "Fold time", "unit": "s", "low": 80.0, "high": 120.0,
+      "per": "s", "step": 1.0, "easier": 1}]
+)  # fmt: skip
+
+
+def test_lightest_choice_wins_at_each_point():
+    best = _best(POINTS, 3)
+    assert list(best["choice"]) == ["", "a", "b"]
+    assert best["system_mass"].isna().tolist() == [True, False, False]
+    choices = _choices(POINTS, best).set_index("choice")
+    assert choices.loc["a", ["feasible", "wins"]].tolist() == [2, 1]
+    assert choices.loc["b", ["feasible", "wins"]].tolist() == [1, 1]
+
+
+def test_sentences_say_what_is_feasible_what_it_costs_and_why_not():
+    best = _best(POINTS, 3)
+    tables = {"map_points": POINTS, "map_axes": AXES, "map_best": best,
+              "map_choices": _choices(POINTS, best)}  # fmt: skip
+    said = " ".join(map_lines(tables))
+    assert "2 have a feasible optimum" in said
+    assert "from 3 to 5 kg" in said
+    assert "fold time 0.02 kg per s" in said
+    assert "Fold time (3)" in said
+
+
+@pytest.mark.slow
+def test_map_of_the_small_study_is_what_one_at_a_time_finds(problem, axes):
+    options = MapOptions(
+        axes=axes, sample=FACTORIAL, levels={"fold_time": 3, "torque_margin": 2},
+        choices={"cooling": ("passive", "blower")},
+    )  # fmt: skip
+    with Work(None, "0" * 64, scheduler="serial") as work:
+        found = run_map(problem, options, work, lambda _: None)
+    points = found.tables["map_points"]
+    assert len(points) == 12
+    assert sum(found.status_counts.values()) == 12
+    from mdo.explore.choices.combinations import combinations, prepare
+    from mdo.explore.knobs import turned
+
+    for combination in combinations(problem.study, options.choices):
+        base = prepare(problem, combination).problem
+        own = points[points["choice"] == combination.words].reset_index(drop=True)
+        for number in (0, 5):
+            row = own.iloc[number]
+            alone = find_optimum(
+                turned(base, {axis.knob: float(row[axis.name]) for axis in axes}), starts=3
+            )
+            assert (row["status"] == "feasible") == alone.feasible
+            if alone.feasible:
+                assert row["system_mass"] <= alone.mass * (1.0 + 1e-6)
+                assert alone.mass <= row["system_mass"] * (1.0 + 1e-4)
