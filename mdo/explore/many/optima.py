@@ -259,7 +259,7 @@ class _Search:
         self, name: str, points: Floats, designs: Floats, hessians: Floats, goal: Goal
     ) -> pd.DataFrame:
         goal = goal._replace(weights=goal.weights / self.typical)
-        size, costs = FILLS * self.width, self.want_costs
+        size, costs = int(FILLS * self.width), self.want_costs
         tasks: Sequence[Task] = [
             Task(f"part{at // size:05d}", _payload(part, points, designs, hessians, goal, costs))
             for at in range(0, len(points), size)
