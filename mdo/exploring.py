@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 LOCAL = "local"
 Say = Callable[[str], None]
 Explorer = Callable[[DesignProblem, Any, Work, Say], Exploration]
+UNJUDGED = ("sensitivity",)  # says nothing of whether a design is feasible
 FOUND, NOTHING = "explored", "nothing feasible"
 
 
@@ -101,7 +102,7 @@ def plan_files(study: Study, name: str) -> list[Path]:
 
 def level_of(found: Exploration) -> str:
     """Say in two words what came out."""
-    return FOUND if found.status_counts.get("feasible", 1) else NOTHING
+    return FOUND if found.kind in UNJUDGED or found.status_counts.get("feasible", 0) else NOTHING
 
 
 def exploration_summaries(found: Exploration) -> dict[str, str]:

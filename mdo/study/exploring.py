@@ -14,8 +14,8 @@ from mdo.study.fields import boolean, choice, integer, quantity, words
 EXPLORATIONS = ("map", "front", "sweep", "sensitivity", "scaling")
 SAMPLES = ("latin_hypercube", "sobol", "factorial", "list")
 OBJECTIVES = (
-    "system_mass", "fold_time", "return_time", "peak_power", "sortie_energy", "bundle_length",
-    "bundle_height", "folds",
+    "system_mass", "fold_time", "return_time", "peak_power", "energy_per_fold", "sortie_energy",
+    "bundle_length", "bundle_height", "folds",
 )  # fmt: skip
 LAWS = ("dynamic", "mach", "constant_loading")
 MODES = ("full", "pure")

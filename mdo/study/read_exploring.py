@@ -20,7 +20,7 @@ from mdo.study.reader import Reader, nearest, shown
 from mdo.study.units import UnitError, split_quantity
 
 SIZES = (0.25, 0.35, 0.5, 0.71, 1.0, 1.41, 2.0, 2.83, 4.0)
-SIZE_RANGE = (0.01, 100.0)
+SIZE_RANGE = (0.05, 20.0)
 LEVELS_MOST = 10_000
 WORDS: Mapping[str, tuple[Sequence[str], Sequence[str]]] = {
     "objectives": (OBJECTIVES, ("system_mass", "fold_time")),

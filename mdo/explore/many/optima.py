@@ -7,6 +7,7 @@ than their neighbours say, are looked at again from other neighbours; the better
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -14,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mdo.explore.axes import Turner
-from mdo.explore.many.bench import bench_context, bench_in, lanes
+from mdo.explore.many.bench import WIDTH, bench_context, bench_in, lanes
 from mdo.explore.many.model import OUTPUTS, Goal, least_mass
 from mdo.explore.many.neighbours import Known, above_neighbours, nearest, predicted, spread_order
 from mdo.explore.many.worker import FEASIBLE, triangle
@@ -32,6 +33,7 @@ LEVELS = (32, 160, 2000)  # points solved before the next ones start from them
 FILLS = 6  # points of one piece of work, over the lanes
 MIDDLE_STARTS = 4
 TITLES = {
+    "first": "Points",
     "middle": "Middle of the axes",
     "level1": "First points",
     "level2": "Next points",
@@ -250,6 +252,13 @@ class _Search:
         plain = [name for name in self.frame if not str(name).startswith("hessian.")]
         return Optima(self.frame[plain].copy(), self.hessians)
 
+    def _piece(self, count: int) -> int:
+        """Points of one piece: equal pieces in pairs, so that two processes end together."""
+        most = FILLS * self.width
+        if self.width > WIDTH or count <= 2 * self.width:
+            return most
+        return math.ceil(count / (2 * math.ceil(count / (2 * most))))
+
     def _goal_at(self, chosen: NDArray[np.intp]) -> Goal:
         if self.goal is None:
             return least_mass(chosen.size, 1.0)
@@ -259,7 +268,7 @@ class _Search:
         self, name: str, points: Floats, designs: Floats, hessians: Floats, goal: Goal
     ) -> pd.DataFrame:
         goal = goal._replace(weights=goal.weights / self.typical)
-        size, costs = int(FILLS * self.width), self.want_costs
+        size, costs = self._piece(len(points)), self.want_costs
         tasks: Sequence[Task] = [
             Task(f"part{at // size:05d}", _payload(part, points, designs, hessians, goal, costs))
             for at in range(0, len(points), size)
