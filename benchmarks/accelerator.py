@@ -98,7 +98,7 @@ def _alone() -> None:
     import multiprocessing as mp
     import os
 
-    number = mp.current_process()._identity[0] - 1
+    number = int(mp.current_process().name.rpartition("-")[2]) - 1
     os.sched_setaffinity(0, {number % (os.cpu_count() or 1)})
 
 

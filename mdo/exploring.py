@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -14,6 +15,8 @@ from mdo.explore.exploration import Exploration
 from mdo.explore.problem import DesignProblem
 from mdo.explore.work import Work
 from mdo.results.manifest import tool_versions
+from mdo.results.opening import check_unchanged
+from mdo.results.store import StoredResult
 from mdo.study.exploring import EXPLORATIONS, MODES, Ends
 from mdo.study.reader import StudyError
 from mdo.study.text import file_name
@@ -143,6 +146,37 @@ def page_of(found: Exploration) -> str:
         lines=found.lines,
         tables=found.tables,
         versions=tool_versions(),
+    )
+
+
+def stored_page(result: StoredResult) -> str:
+    """Page of a stored exploration, from its tables, summary and study.
+
+    Raises
+    ------
+    StoreError
+        If a file of it was edited or is damaged.
+    """
+    from mdo.report import render_exploration
+
+    tables = {name: result.table(name) for name in result.tables if name != "columns"}
+    check_unchanged(result, ["summary.json"])
+    summary = json.loads((result.folder / "summary.json").read_text(encoding="utf-8"))
+    text = result.manifest.study_text
+    try:
+        content = tomllib.loads(text)
+    except tomllib.TOMLDecodeError:  # a study that was changed in Python is kept as JSON
+        content = json.loads(text)
+    head, vehicle = content["study"], content["vehicle"]
+    return render_exploration(
+        kind=result.manifest.analysis,
+        study_title=head.get("title") or head["name"],
+        study_name=head["name"],
+        vehicle_name=vehicle["name"],
+        description=head.get("description", ""),
+        lines=summary["lines"],
+        tables=tables,
+        versions=result.manifest.versions,
     )
 
 

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from mdo.explore.appraisal import Appraisal
 from mdo.explore.record import read_record
+from mdo.exploring import is_exploration, stored_page
 from mdo.report import render_report
 from mdo.report.order_sheet import TABLE, order_sheet_markdown
 from mdo.results.files import Lock, StoreError, write_whole
@@ -51,6 +52,8 @@ def rebuild_report(folder: str | Path, output: str | Path | None = None) -> Rebu
         If there is no whole result of this version of the tool, or something cannot be written.
     """
     result = open_result(folder)
+    if is_exploration(result.manifest.analysis):
+        return _rebuild_exploration(result, output)
     with tempfile.TemporaryDirectory() as aside:
         appraisal = stored_appraisal(result, Path(aside))
         tables = {name: result.table(name) for name in result.tables}
@@ -64,6 +67,16 @@ def rebuild_report(folder: str | Path, output: str | Path | None = None) -> Rebu
         **{f"{name}.csv": csv_bytes(frame) for name, frame in tables.items()},
     }
     return Rebuilt(result.folder / REPORT, _replaced(result, files))
+
+
+def _rebuild_exploration(result: StoredResult, output: str | Path | None) -> Rebuilt:
+    check_version(result)
+    page = stored_page(result).encode()
+    if output is not None:
+        write_output(output, page)
+        return Rebuilt(Path(output), ())
+    twins = {f"{name}.csv": csv_bytes(result.table(name)) for name in result.tables}
+    return Rebuilt(result.folder / REPORT, _replaced(result, {REPORT: page, **twins}))
 
 
 def stored_appraisal(result: StoredResult, aside: Path) -> Appraisal:
@@ -81,6 +94,11 @@ def stored_appraisal(result: StoredResult, aside: Path) -> Appraisal:
     """
     check_version(result)
     manifest = result.manifest
+    if is_exploration(manifest.analysis):
+        raise StoreError(
+            f"{result.folder}: an exploration of many designs, got '{manifest.analysis}', expected "
+            "the result of one design (evaluate, optimum or defence)"
+        )
     if RECORD not in manifest.files:
         raise StoreError(
             f"{result.folder}: written before results kept what a report is rebuilt from "
