@@ -60,16 +60,25 @@ def solve_counts(base: Floats, coupling: Floats) -> Floats | None:
     ----------
     base, coupling : rows of each set, shape (2, rows); -inf base where a row does not count
     """
-    counts: Floats = np.ones(2)
+    counts, exist = settle_counts(base[None], coupling[None])
+    return counts[0] if exist[0] else None
+
+
+def settle_counts(base: Floats, coupling: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+    """Least counts of many problems, shape (n, 2), and which of them have any.
+
+    Parameters
+    ----------
+    base, coupling : as for :func:`solve_counts`, with the problem first, shape (n, 2, rows)
+    """
+    counts = np.ones((len(base), 2))
     for _ in range(500):
-        need = np.maximum(1.0, (base + coupling * counts[::-1, None]).max(axis=1))
-        change = np.abs(need - counts).max()
-        counts = need
-        if change < 1e-6 * counts.max():
-            return counts
-        if counts.max() > MOST:
+        need = np.maximum(1.0, (base + coupling * counts[:, ::-1, None]).max(axis=2))
+        settled = np.abs(need - counts).max(axis=1) < 1e-6 * need.max(axis=1)
+        counts = np.minimum(need, MOST)
+        if (settled | (counts.max(axis=1) >= MOST)).all():
             break
-    return None
+    return counts, settled & (counts.max(axis=1) < MOST)
 
 
 def starting_designs(problem: DesignProblem, count: int) -> list[Start]:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from mdo.disciplines.actuator import factored
 from mdo.explore.axes import Parameters
-from mdo.explore.starts import FEW, MOST, PROBED
+from mdo.explore.starts import FEW, PROBED, settle_counts
 from mdo.model.chain import Chain
 from mdo.model.layout import SET_NAMES, design_labels
 
@@ -24,8 +24,6 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 BLOCK, WIDE_BLOCK = 64, 4096
-STEPS = 500  # of the fixed point
-CLOSE = 1e-6
 
 
 @lru_cache(maxsize=4)
@@ -69,21 +67,4 @@ def _solvable(design: dict[str, Floats], values: dict[str, Any]) -> NDArray[np.b
     coupling = (values["cold_moment"] / FEW / per_tube).reshape(len(radius), 1, -1)
     masks = np.stack([heated & up, heated & ~up], axis=1)[:, :, :, None]
     stacked = np.where(masks, base[:, None], -np.inf).reshape(len(radius), 2, -1)
-    return counts_settle(stacked, np.repeat(coupling, 2, axis=1))
-
-
-def counts_settle(base: Floats, coupling: Floats) -> NDArray[np.bool_]:
-    """Whether least counts with ``N_i >= max(base_i + coupling_i N_j)`` exist, per problem.
-
-    Parameters
-    ----------
-    base, coupling : rows of each set, shape (n, 2, rows); -inf base where a row does not count
-    """
-    counts = np.ones((len(base), 2))
-    for _ in range(STEPS):
-        need = np.maximum(1.0, (base + coupling * counts[:, ::-1, None]).max(axis=2))
-        moves = np.abs(need - counts).max(axis=1) >= CLOSE * need.max(axis=1)
-        counts = np.minimum(need, MOST)
-        if not moves.any():
-            break
-    return np.asarray(counts.max(axis=1) < MOST)
+    return settle_counts(stacked, np.repeat(coupling, 2, axis=1))[1]

@@ -103,7 +103,7 @@ def titles(bench: Bench, multipliers: Floats, share: float) -> list[str]:
 def _reasons(bench: Bench, ends: Ends) -> list[str]:
     """What stands against each other where nothing is feasible."""
     return [
-        f"{words}" if status == INFEASIBLE else "the optimiser did not settle"
+        words if status == INFEASIBLE else "the optimiser did not settle"
         for words, status in zip(titles(bench, ends.multipliers, BLAMED), ends.status, strict=True)
     ]
 

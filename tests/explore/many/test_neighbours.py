@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 
-from mdo.explore.many.counts import counts_settle
 from mdo.explore.many.neighbours import (
     Known,
     above_neighbours,
@@ -12,7 +11,7 @@ from mdo.explore.many.neighbours import (
     spread_order,
 )
 from mdo.explore.many.worker import packed, symmetric
-from mdo.explore.starts import solve_counts
+from mdo.explore.starts import settle_counts, solve_counts
 
 
 @pytest.fixture
@@ -67,6 +66,6 @@ def test_counts_of_many_are_those_of_one():
     """Solvable only where the product of the drags is below one (sizing by the count problem)."""
     base = np.array([[[4.0, 2.0], [3.0, -np.inf]]] * 3)
     coupling = np.array([[[k, 0.1], [0.5, 0.2]] for k in (0.3, 1.9, 2.1)])
-    found = counts_settle(base, coupling)
+    _, found = settle_counts(base, coupling)
     alone = [solve_counts(b, c) is not None for b, c in zip(base, coupling, strict=True)]
     assert list(found) == alone == [True, True, False]
