@@ -235,7 +235,7 @@ def _write_explored(store: ResultStore, one: Done, key: str, spent: Mapping[str,
     assert found is not None
     study = found.study
     writer = store.begin(one.analysis, study.text, key, study.seed)
-    if writer is None:  # another process finished the same run in the meantime
+    if writer is None:  # another process was faster
         return store.place(one.analysis)
     with writer:
         for kind, file in SUMMARIES.items():

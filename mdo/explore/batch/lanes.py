@@ -14,10 +14,10 @@ from functools import partial
 from typing import Any, NamedTuple
 
 import jax
-import jax.numpy as jnp
 import numpy as np
 from numpy.typing import NDArray
 
+from mdo.explore.batch.memory import advance, blank, filled, gathered
 from mdo.explore.batch.sqp import (
     EMPTY,
     NOISE,
@@ -25,15 +25,12 @@ from mdo.explore.batch.sqp import (
     STALLED,
     SUFFICIENT,
     Limits,
-    Memory,
     Options,
     Proposal,
     Slope,
     Value,
-    begin,
     correction,
     merit_of,
-    propose,
 )
 from mdo.model.compile_cache import compiler_options
 
@@ -139,11 +136,11 @@ class Solver:
         self.width, self.options = width, options
         self.model = model
         self.values, self.slopes = model.values, model.slopes
-        self.propose = jax.jit(partial(_advance, options=options))
+        self.propose = jax.jit(partial(advance, options=options))
         self.correction = jax.jit(jax.vmap(correction))
         self.merit = jax.jit(jax.vmap(merit_of))
-        self.fill = jax.jit(partial(_filled, options=options))
-        self.gather = jax.jit(_gathered)
+        self.fill = jax.jit(partial(filled, options=options))
+        self.gather = jax.jit(gathered)
         self.spent = {"slopes": 0, "values": 0}
 
     def compile(self, problems: Problems) -> None:
@@ -152,7 +149,7 @@ class Solver:
         z, data = problems.start[lanes], jax.tree.map(lambda a: a[lanes], problems.data)
         n, rows = z.shape[1], problems.counts.shape[1]
         limits = Limits(problems.lower[lanes], problems.upper[lanes], problems.counts[lanes])
-        memory = _blank(self.width, n, rows)
+        memory = blank(self.width, n, rows)
         value = Value(np.zeros(self.width), np.zeros((self.width, rows)))  # type: ignore[arg-type]
         slope = Slope(np.zeros((self.width, n)), np.zeros((self.width, rows, n)))  # type: ignore[arg-type]
         live = np.ones(self.width, dtype=bool)
@@ -180,42 +177,6 @@ class Solver:
                 run.narrow(narrow)
                 narrow = None
         return run.ends
-
-
-def _blank(width: int, n: int, rows: int) -> Memory:
-    """Memory of lanes in which nothing was ever done."""
-    one = begin(jnp.zeros(n), rows, DEFAULT)
-    blank: Memory = jax.tree.map(lambda a: np.stack([np.asarray(a)] * width), one)
-    return blank
-
-
-def _advance(
-    memory: Memory, value: Value, slope: Slope, limits: Limits, live: Any, *, options: Options
-) -> tuple[Memory, Proposal]:
-    """One proposal of every lane; lanes that have ended keep what they remember."""
-    new, proposal = jax.vmap(partial(propose, options=options))(memory, value, slope, limits)
-
-    def kept(ahead: Any, before: Any) -> Any:
-        return jnp.where(live.reshape(-1, *[1] * (ahead.ndim - 1)), ahead, before)
-
-    return jax.tree.map(kept, new, memory), proposal
-
-
-def _filled(memory: Memory, fresh: Any, starts: Any, hessians: Any, *, options: Options) -> Memory:
-    """Memory with some lanes begun anew."""
-    rows = memory.multipliers.shape[1]
-    anew = jax.vmap(lambda z, H: begin(z, rows, options, H))(starts, hessians)
-
-    def chosen(new: Any, old: Any) -> Any:
-        return jnp.where(fresh.reshape(-1, *[1] * (new.ndim - 1)), new, old)
-
-    filled: Memory = jax.tree.map(chosen, anew, memory)
-    return filled
-
-
-def _gathered(tree: Any, lanes: Any) -> Any:
-    """Some lanes of a tree of arrays."""
-    return jax.tree.map(lambda a: a[lanes], tree)
 
 
 def best_of(ends: Ends, owner: Indices, *, tolerance: float = 1e-6) -> Ends:
@@ -264,7 +225,7 @@ class _Run:
             status=np.full(count, EMPTY, dtype=np.intp),
             iterations=np.zeros(count, dtype=np.intp),
         )
-        self.memory = _blank(width, n, rows)
+        self.memory = blank(width, n, rows)
         self.everything = jax.device_put((problems.data, problems.counts))
         self._refill()
 
