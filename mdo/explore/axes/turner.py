@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mdo.explore.axes.axis import Axis
+from mdo.explore.blocks import block_size, blocks
 from mdo.explore.knobs import Knob, turned
 from mdo.explore.problem import DesignProblem
 from mdo.model.rows import index_rows, situation
@@ -120,10 +121,7 @@ class Turner:
     def preludes(self, theta: Floats) -> Any:
         """Outputs that no design variable reaches, in blocks of one shape."""
         parts = []
-        size = BLOCK if jax.default_backend() == "cpu" else WIDE_BLOCK
-        for at in range(0, len(theta), size):
-            places = np.resize(np.arange(at, min(at + size, len(theta))), size)
-            kept = min(size, len(theta) - at)
+        for places, kept in blocks(len(theta), block_size(BLOCK, WIDE_BLOCK)):
             block = self._batched_prelude(theta[places])
             parts.append(jax.tree.map(lambda a, n=kept: np.asarray(a)[:n], block))
         return jax.tree.map(lambda *leaves: np.concatenate(leaves), *parts)

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from mdo.explore.axes import Axis, Parameters, Turner, axes_of
 from mdo.explore.batch.lanes import Ends, Solver
 from mdo.explore.batch.sqp import Options
+from mdo.explore.blocks import block_size, blocks
 from mdo.explore.many.model import Box, Goal, Lane, least_mass, many_model, many_problems
 from mdo.explore.problem import DesignProblem
 from mdo.explore.work.problems import options_in, problem_context, problem_in
@@ -47,7 +48,7 @@ def bench_context(
 
 def lanes() -> int:
     """Lanes that suit the device that JAX finds."""
-    return WIDTH if jax.default_backend() == "cpu" else WIDE
+    return block_size(WIDTH, WIDE)
 
 
 def _text(value: float, unit: str) -> str | float:
@@ -162,12 +163,9 @@ class Bench:
 
     def rows(self, z: Floats, data: Lane) -> tuple[Floats, Floats]:
         """Objective and rows of many designs, in batches of the solver's width."""
-        width, count = self.solver.width, len(z)
         f, c = [], []
-        for at in range(0, count, width):
-            chosen = np.resize(np.arange(at, min(at + width, count)), width)
+        for chosen, kept in blocks(len(z), self.solver.width):
             value = self.solver.values(z[chosen], jax.tree.map(lambda a, t=chosen: a[t], data))
-            kept = min(width, count - at)
             f.append(np.asarray(value.f)[:kept])
             c.append(np.asarray(value.c)[:kept])
         return np.concatenate(f), np.concatenate(c)

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from mdo.disciplines.actuator import factored
 from mdo.explore.axes import Parameters
+from mdo.explore.blocks import block_size, blocks
 from mdo.explore.starts import FEW, PROBED, settle_counts
 from mdo.model.chain import Chain
 from mdo.model.layout import SET_NAMES, design_labels
@@ -43,13 +44,10 @@ def counts_exist(bench: Bench, parameters: Parameters, designs: Floats) -> NDArr
     probes = designs.copy()
     probes[:, sets] = FEW
     found = []
-    size = BLOCK if jax.default_backend() == "cpu" else WIDE_BLOCK
-    for at in range(0, len(designs), size):
-        take = np.resize(np.arange(at, min(at + size, len(designs))), size)
+    for take, kept in blocks(len(designs), block_size(BLOCK, WIDE_BLOCK)):
         chosen = parameters.take(take)
         values = _probes(bench.chain)(probes[take], chosen.theta, chosen.prelude)
         values = jax.tree.map(np.asarray, values)
-        kept = min(size, len(designs) - at)
         found.append(_solvable(dict(zip(labels, probes[take].T, strict=True)), values)[:kept])
     return np.concatenate(found)
 
