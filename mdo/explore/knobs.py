@@ -17,20 +17,31 @@ from mdo.explore.problem import DesignProblem, problem_of
 from mdo.study.fields import declared
 from mdo.study.reader import Input
 from mdo.study.sections import Requirements
+from mdo.study.units import as_written
 
 Floats = NDArray[np.float64]
 ALLOY = "alloy."
-REQUIREMENT, LOAD, TECHNOLOGY = "requirement", "load", "technology"
+REQUIREMENT, LOAD, TECHNOLOGY, SIZE = "requirement", "load", "technology", "size"
 RELATIVE_STEP = 1e-4  # of the step a cost is quoted for, in the derivative of theta
 
 
 @dataclass(frozen=True)
 class Move:
-    """How a field follows its knob: ``base + slope (value - present value)``."""
+    """How a field follows its knob: ``base + slope (value - present value)``.
+
+    With a power it is ``base (value / present value)^power`` instead.
+    """
 
     path: str
     base: float
     slope: float = 1.0
+    power: float | None = None
+
+    def field(self, value: float, present: float) -> float:
+        """Value of the field at a value of the knob."""
+        if self.power is None:
+            return self.base + self.slope * (value - present)
+        return float(self.base * (value / present) ** self.power)
 
 
 @dataclass(frozen=True)
@@ -42,7 +53,7 @@ class Knob:
     name, title
         Short name, and words for people.
     kind
-        ``requirement``, ``load`` or ``technology``.
+        ``requirement``, ``load``, ``technology`` or ``size``.
     unit
         SI unit of value, range and step; temperatures are absolute, their steps differences.
     value, low, high
@@ -50,7 +61,7 @@ class Knob:
     step, per
         Amount for which a cost is quoted, and its words ("s", "percent of margin").
     easier
-        +1 if a larger value is easier to meet, -1 if a smaller one is.
+        +1 if a larger value is easier to meet, -1 if a smaller one is, 0 if neither is known.
     moves
         Fields that follow.
     """
@@ -69,12 +80,13 @@ class Knob:
 
     def fields(self, value: float) -> dict[str, float]:
         """Fields of the study and of the card at a value of the knob, SI."""
-        change = value - self.value
-        return {move.path: move.base + move.slope * change for move in self.moves}
+        return {move.path: move.field(value, self.value) for move in self.moves}
 
 
 def turned(problem: DesignProblem, settings: Mapping[Knob, float]) -> DesignProblem:
     """Problem with knobs turned to values (SI); the compiled chain stays the same.
+
+    The size of the vehicle is turned first: what is turned beside it has the value that is given.
 
     Raises
     ------
@@ -82,8 +94,8 @@ def turned(problem: DesignProblem, settings: Mapping[Knob, float]) -> DesignProb
         If a value is not one that the study may have.
     """
     fields: dict[str, float] = {}
-    for knob, value in settings.items():
-        fields |= knob.fields(value)
+    for knob in sorted(settings, key=lambda one: one.kind != SIZE):
+        fields |= knob.fields(settings[knob])
     return with_fields(problem, fields)
 
 
@@ -105,8 +117,7 @@ def with_fields(problem: DesignProblem, fields: Mapping[str, float]) -> DesignPr
             found = inputs.get(path) or left_open(path)
             if found is None:
                 raise KeyError(path)
-            unit = found.unit
-            changes[path] = float(value) if unit == "1" else f"{float(value)!r} {unit}"
+            changes[path] = as_written(value, found.unit)
     study = problem.study.with_values(changes) if changes else problem.study
     return problem_of(study, {**problem.card_fields, **card})
 

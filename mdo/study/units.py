@@ -136,6 +136,11 @@ def described(unit: str) -> str:
     return "a pure number" if unit == "1" else f"a quantity with a unit of {unit}"
 
 
+def as_written(value: float, unit: str) -> str | float:
+    """Return an SI number as a study file writes it."""
+    return float(value) if unit == "1" else f"{float(value)!r} {unit}"
+
+
 def example_unit(unit: str, *, difference: bool = False) -> str:
     """Return the unit that a reader would write in a field with this SI unit."""
     return unit if difference else {"rad": "deg", "K": "degC"}.get(unit, unit)

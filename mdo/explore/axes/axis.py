@@ -8,8 +8,9 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from mdo.explore.knob_list import PLAIN, all_knobs
-from mdo.explore.knobs import ALLOY, REQUIREMENT, TECHNOLOGY, Knob, Move, left_open
+from mdo.explore.knobs import ALLOY, REQUIREMENT, SIZE, TECHNOLOGY, Knob, Move, left_open
 from mdo.explore.problem import DesignProblem
+from mdo.explore.scaling.laws import LAWS, following
 from mdo.quantities import QUANTITIES
 from mdo.study.assemble import alloy_card
 from mdo.study.reader import Input, StudyError
@@ -18,6 +19,8 @@ from mdo.study.units import UnitError, parse_quantity
 EASIER_UNKNOWN = 0
 SHOWN = 12  # names listed in an error
 STEP_SHARE = 0.01  # of the range, for numbers that are no knob
+VEHICLE = "vehicle_size."  # and a law
+SMALLEST, LARGEST, SIZE_STEP = 0.05, 20.0, 0.01
 
 
 class Axis(NamedTuple):
@@ -74,12 +77,13 @@ def axes_of(
     axes: list[Axis] = []
     source = str(problem.study.path) if problem.study.path else "study"
     for name, ends in given.items():
-        knob = knobs.get(name) or _knob_of_field(inputs, name) or _knob_of_card(problem, name)
-        if knob is None:
-            problems.append(f"{source}: {where}.{name}: {_unknown(name, knobs)}")
-            continue
         try:
-            axes.append(_ranged(knob, ends))
+            knob = knobs.get(name) or _knob_of_size(problem, name)
+            knob = knob or _knob_of_field(inputs, name) or _knob_of_card(problem, name)
+            if knob is None:
+                problems.append(f"{source}: {where}.{name}: {_unknown(name, knobs)}")
+            else:
+                axes.append(_ranged(knob, ends))
         except UnitError as error:
             problems.append(f"{source}: {where}.{name}: {error}")
     problems += [f"{source}: {where}: {text}" for text in _shared(axes)]
@@ -111,6 +115,41 @@ def _knob_of_field(inputs: Mapping[str, Input], name: str) -> Knob | None:
         per=plain.per if plain else found.unit,
         easier=plain.easier if plain else EASIER_UNKNOWN,
         moves=(Move(path, value),),
+    )
+
+
+def _knob_of_size(problem: DesignProblem, name: str) -> Knob | None:
+    """Knob ``vehicle_size.<law>``: length of the vehicle over that of the one given.
+
+    Raises
+    ------
+    UnitError
+        If there is no such law, or the loads belong to one size.
+    """
+    if name.split(".", maxsplit=1)[0] != VEHICLE.rstrip("."):
+        return None
+    law = name.removeprefix(VEHICLE)
+    if law not in LAWS:
+        known = ", ".join(f'"{VEHICLE}{one}"' for one in LAWS)
+        raise UnitError(f"no law of scaling, expected one of {known}")
+    if problem.study.actuator.hinge_moment == "table":
+        raise UnitError("a table of hinge moments belongs to one size, expected another axis")
+    moves = tuple(
+        Move(one.path, one.value, power=getattr(LAWS[law], one.kind))
+        for one in following(problem.study)
+    )
+    return Knob(
+        name=name,
+        title=f"Size of the vehicle ({LAWS[law].title})",
+        kind=SIZE,
+        unit="1",
+        value=1.0,
+        low=SMALLEST,
+        high=LARGEST,
+        step=SIZE_STEP,
+        per="percent of length",
+        easier=EASIER_UNKNOWN,
+        moves=moves,
     )
 
 
@@ -182,15 +221,16 @@ def _unknown(name: str, knobs: Mapping[str, Knob]) -> str:
 
 
 def _shared(axes: Sequence[Axis]) -> list[str]:
-    """Say which two axes move one field."""
-    owner: dict[str, str] = {}
-    found = []
+    """Say which two axes move one field; one beside the size of the vehicle has its own value."""
+    owner: dict[tuple[str, bool], str] = {}
+    found: dict[tuple[str, str], str] = {}
     for axis in axes:
         for move in axis.knob.moves:
-            if move.path in owner:
-                found.append(
-                    f"{owner[move.path]} and {axis.name} both move {move.path}, expected one of "
-                    "them"
+            place = move.path, axis.knob.kind == SIZE
+            if place in owner:
+                both = owner[place], axis.name
+                found.setdefault(
+                    both, f"{both[0]} and {both[1]} both move {move.path}, expected one of them"
                 )
-            owner[move.path] = axis.name
-    return found
+            owner[place] = axis.name
+    return list(found.values())

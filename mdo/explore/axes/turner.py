@@ -1,9 +1,10 @@
 """Parameters of the model at many points of some axes, without assembling a study for each.
 
-Most parameters follow an axis linearly (a limit is a number of the study). Where every one does,
-over the whole range and with all axes turned at once, a point is one product; this is found by
-assembling studies at the ends, the middle and corners, and anything else is assembled point by
-point.
+Most parameters follow an axis linearly (a limit is a number of the study); some, such as those of
+the size of the vehicle, follow a smooth curve, which Chebyshev polynomials hold to round-off. Where
+the effects of all axes add up, over the whole range and with all axes turned at once, a point is a
+sum of products; this is found by assembling studies at the ends, the nodes, the middle and corners,
+and anything else is assembled point by point.
 """
 
 from __future__ import annotations
@@ -18,14 +19,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mdo.explore.axes.axis import Axis
+from mdo.explore.axes.effect import Effect, curve_through, line_through, nodes_of
 from mdo.explore.blocks import block_size, blocks
 from mdo.explore.knobs import Knob, turned
 from mdo.explore.problem import DesignProblem
 from mdo.model.rows import index_rows, situation
+from mdo.study.reader import StudyError
+from mdo.study.units import as_written
 
 Floats = NDArray[np.float64]
 Booleans = NDArray[np.bool_]
 CLOSE = 1e-12  # relative difference that counts as the same number
+CURVE_CLOSE = 1e-9  # the same where a curve is laid through nodes
 CORNERS = 6  # mixed points at which linearity is checked
 BLOCK, WIDE_BLOCK = 256, 8192  # points whose prelude is evaluated at once, on a CPU or not
 
@@ -73,9 +78,19 @@ class Turner:
         self.given = problem
 
     def turned(self, problem: DesignProblem, point: Floats) -> DesignProblem:
-        """Problem with every axis turned to a point."""
-        pairs = zip(self.axes, point, strict=True)
-        return turned(problem, {_anchored(axis, value): value for axis, value in pairs})
+        """Problem with every axis turned to a point.
+
+        Raises
+        ------
+        StudyError
+            If there is no such study; says at which point.
+        """
+        pairs = list(zip(self.axes, point, strict=True))
+        try:
+            return turned(problem, {_anchored(axis, value): value for axis, value in pairs})
+        except StudyError as error:
+            place = ", ".join(f"{a.name} = {as_written(v, a.unit)}" for a, v in pairs)
+            raise StudyError([f"{text} (at {place})" for text in error.problems]) from None
 
     def at(self, point: Floats) -> DesignProblem:
         """Problem at one point, assembled like any other study."""
@@ -92,31 +107,41 @@ class Turner:
         base = np.asarray(self.problem.theta)
         if not self.axes:
             return np.tile(base, (len(points), 1))
-        if self.slopes is not None:
-            return np.asarray(base + (points - self.middle) @ self.slopes)
+        if self.effects is not None:
+            changes = (one.at(points[:, n]) for n, one in enumerate(self.effects))
+            return np.asarray(base + sum(changes))
         return np.stack([np.asarray(self.at(point).theta) for point in points])
 
     @cached_property
-    def slopes(self) -> Floats | None:
-        """Slopes of the parameters along the axes, shape (axes, parameters); None if curved."""
-        base = np.asarray(self.problem.theta)
-        slopes = []
-        for number, axis in enumerate(self.axes):
-            ends = []
-            for value in (axis.low, axis.high):
-                point = self.middle.copy()
-                point[number] = value
-                ends.append(np.asarray(self.at(point).theta))
-            if not _same(0.5 * (ends[0] + ends[1]), base):
-                return None
-            slopes.append((ends[1] - ends[0]) / (axis.high - axis.low))
-        found = np.array(slopes)
+    def effects(self) -> tuple[Effect, ...] | None:
+        """Effects of the axes on the parameters; None where they do not add up."""
+        found = tuple(self._effect(number) for number in range(len(self.axes)))
+        close = CLOSE if all(one.curve is None for one in found) else CURVE_CLOSE
         shares = np.random.default_rng(0).random((CORNERS, len(self.axes)))
         low, high = (np.array([getattr(a, end) for a in self.axes]) for end in ("low", "high"))
-        for point in low + shares * (high - low):
-            if not _same(np.asarray(self.at(point).theta), base + (point - self.middle) @ found):
+        points = low + shares * (high - low)
+        changes = sum(one.at(points[:, n]) for n, one in enumerate(found))
+        sums = np.asarray(self.problem.theta) + changes
+        for point, theta in zip(points, sums, strict=True):
+            if not _same(np.asarray(self.at(point).theta), theta, close):
                 return None
         return found
+
+    def _effect(self, number: int) -> Effect:
+        """Effect of one axis: a line where the middle lies between the ends, else a curve."""
+        axis, base = self.axes[number], np.asarray(self.problem.theta)
+        ends = [self._theta_along(number, value) for value in (axis.low, axis.high)]
+        if _same(0.5 * (ends[0] + ends[1]), base, CLOSE):
+            return line_through(axis.low, axis.high, ends[0], ends[1])
+        nodes = nodes_of(axis.low, axis.high)
+        changes = np.stack([self._theta_along(number, value) - base for value in nodes])
+        return curve_through(axis.low, axis.high, changes)
+
+    def _theta_along(self, number: int, value: float) -> Floats:
+        """Parameters with one axis turned from the middle of all."""
+        point = self.middle.copy()
+        point[number] = value
+        return np.asarray(self.at(point).theta)
 
     def preludes(self, theta: Floats) -> Any:
         """Outputs that no design variable reaches, in blocks of one shape."""
@@ -161,8 +186,8 @@ class Turner:
         return index_rows(rows, where, leg_count=legs, angle_count=angles).counts
 
 
-def _same(one: Floats, other: Floats) -> bool:
-    return bool(np.allclose(one, other, rtol=CLOSE, atol=1e-300))
+def _same(one: Floats, other: Floats, close: float) -> bool:
+    return bool(np.allclose(one, other, rtol=close, atol=1e-300))
 
 
 def _anchored(axis: Axis, value: float) -> Knob:

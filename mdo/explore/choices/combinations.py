@@ -18,6 +18,7 @@ from mdo.study.assemble import alloy_card
 from mdo.study.reader import StudyError, nearest
 from mdo.study.sections import CHOICE_FIELDS
 from mdo.study.study import Study, study_from_dict
+from mdo.study.units import as_written
 
 SIDES = ("up", "down")
 LIFE = {
@@ -185,7 +186,7 @@ def _with_life(base: Study, changed: Study) -> tuple[Study, list[str]]:
     for name in outside:
         unit, words = LIFE[name]
         own = card.fields[name].value
-        changes[f"actuator.{name}"] = own if unit == "1" else f"{own!r} {unit}"
+        changes[f"actuator.{name}"] = as_written(own, unit)
         notes.append(
             f"declared life: the study's {words} is outside the range that the card of "
             f"{changed.actuator.alloy} judges; the card's own is taken"

@@ -13,11 +13,12 @@ from jax import Array
 from numpy.typing import NDArray
 
 from mdo.explore.axes import Turner, axes_of
-from mdo.explore.indices.inputs import Input, text
+from mdo.explore.indices.inputs import Input
 from mdo.explore.optimum import FEASIBLE
 from mdo.explore.problem import DesignProblem
 from mdo.explore.work import Columns, Task
 from mdo.explore.work.problems import options_in, problem_context, problem_in
+from mdo.study.units import as_written
 
 Floats = NDArray[np.float64]
 FUNCTION = f"{__name__}:evaluate_chunk"
@@ -50,7 +51,7 @@ def fixed_tasks(
     problem: DesignProblem, design: Floats, inputs: Sequence[Input], points: Floats
 ) -> tuple[str, list[Task]]:
     """Context and chunks that evaluate a design at points of inputs."""
-    axes = {one.axis.name: [text(one.axis.low, one.axis.unit), text(one.axis.high, one.axis.unit)]
+    axes = {one.axis.name: [as_written(end, one.axis.unit) for end in (one.axis.low, one.axis.high)]
             for one in inputs}  # fmt: skip
     context = problem_context(problem, {"axes": axes, "design": design.tolist()})
     tasks = [

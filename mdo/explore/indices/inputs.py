@@ -13,6 +13,7 @@ from mdo.explore.knobs import ALLOY
 from mdo.explore.problem import DesignProblem
 from mdo.explore.sensitivity.design_odds import ORDERED
 from mdo.explore.uncertain import uncertain_inputs
+from mdo.study.units import as_written
 
 Floats = NDArray[np.float64]
 Booleans = NDArray[np.bool_]
@@ -47,14 +48,11 @@ def inputs_of(problem: DesignProblem, axes: Sequence[Axis]) -> tuple[Input, ...]
     if axes:
         return tuple(Input(axis, logarithmic=False) for axis in axes)
     judged = [one for one in uncertain_inputs(problem) if one.record != COMPARED]
-    ends = {one.path: (text(one.low, one.unit), text(one.high, one.unit)) for one in judged}
+    ends = {
+        one.path: (as_written(one.low, one.unit), as_written(one.high, one.unit)) for one in judged
+    }
     found = axes_of(problem, ends, "inputs")
     return tuple(Input(axis, one.logarithmic) for axis, one in zip(found, judged, strict=True))
-
-
-def text(value: float, unit: str) -> str | float:
-    """Value as in a study file."""
-    return float(value) if unit == "1" else f"{float(value)!r} {unit}"
 
 
 def values_at(inputs: Sequence[Input], shares: Floats, part: float = 1.0) -> Floats:

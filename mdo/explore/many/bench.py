@@ -17,6 +17,7 @@ from mdo.explore.many.model import Box, Goal, Lane, least_mass, many_model, many
 from mdo.explore.problem import DesignProblem
 from mdo.explore.work.problems import options_in, problem_context, problem_in
 from mdo.model.chain import Chain
+from mdo.study.units import as_written
 
 Floats = NDArray[np.float64]
 Booleans = NDArray[np.bool_]
@@ -40,7 +41,9 @@ def bench_context(
     problem: DesignProblem, axes: tuple[Axis, ...], active: Booleans, width: int | None = None
 ) -> str:
     """Text from which another process makes the same bench."""
-    texts = {axis.name: [_text(axis.low, axis.unit), _text(axis.high, axis.unit)] for axis in axes}
+    texts = {
+        axis.name: [as_written(end, axis.unit) for end in (axis.low, axis.high)] for axis in axes
+    }
     moved = np.flatnonzero(active).tolist()
     options = {"axes": texts, "active": moved, "width": width or lanes()}
     return problem_context(problem, options)
@@ -49,10 +52,6 @@ def bench_context(
 def lanes() -> int:
     """Lanes that suit the device that JAX finds."""
     return block_size(WIDTH, WIDE)
-
-
-def _text(value: float, unit: str) -> str | float:
-    return float(value) if unit == "1" else f"{float(value)!r} {unit}"
 
 
 @lru_cache(maxsize=64)

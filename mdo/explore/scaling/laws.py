@@ -35,6 +35,7 @@ from typing import Any, NamedTuple
 
 from mdo.study.reader import StudyError
 from mdo.study.study import Study
+from mdo.study.units import as_written
 
 
 class Law(NamedTuple):
@@ -142,30 +143,47 @@ def scaled(study: Study, law: str, size: float, *, cases: bool = True) -> Study:
         raise StudyError(problems)
     if size == 1.0:
         return study
-    return study.with_values(_changes(study, LAWS[law], size, cases))
+    exponents = LAWS[law]
+    return study.with_values(
+        {
+            one.path: as_written(one.value * size ** getattr(exponents, one.kind), one.unit)
+            for one in following(study, cases=cases)
+        }
+    )
 
 
-def _changes(study: Study, law: Law, size: float, cases: bool) -> dict[str, object]:
-    """Values of all fields that follow the law, as text with their unit, by path."""
+class Follower(NamedTuple):
+    """Field that follows the laws: its number in SI, and the kind of quantity that it is."""
+
+    path: str
+    value: float
+    unit: str
+    kind: str
+
+
+def following(study: Study, *, cases: bool = True) -> list[Follower]:
+    """Fields of a study that follow the laws, where they hold a number.
+
+    Parameters
+    ----------
+    study : of the given vehicle
+    cases : with the states of the cases
+    """
     inputs = {one.path: one for one in study.inputs}
-    changes: dict[str, object] = {}
-
-    def put(path: str, kind: str, value: object, unit: str) -> None:
-        if isinstance(value, int | float):
-            result = float(value) * size ** getattr(law, kind)
-            changes[path] = result if unit == "1" else f"{result!r} {unit}"
-
-    for path, kind in FIELDS.items():
-        found = inputs.get(path)
-        if found is not None and (found.origin == "file" or path not in DERIVED):
-            put(path, kind, found.value, found.unit)
+    kinds = {
+        path: kind
+        for path, kind in FIELDS.items()
+        if path in inputs and (inputs[path].origin == "file" or path not in DERIVED)
+    }
     for number, _ in enumerate(study.vehicle.wing, 1):
-        for name, kind in WING_FIELDS.items():
-            one = inputs[f"vehicle.wing[{number}].{name}"]
-            put(one.path, kind, one.value, one.unit)
-    for path, kind in _case_fields(study) if cases else ():
-        put(path, kind, inputs[path].value, inputs[path].unit)
-    return changes
+        kinds |= {f"vehicle.wing[{number}].{name}": kind for name, kind in WING_FIELDS.items()}
+    kinds |= dict(_case_fields(study)) if cases else {}
+    found = []
+    for path, kind in kinds.items():
+        value = inputs[path].value
+        if isinstance(value, int | float):
+            found.append(Follower(path, float(value), inputs[path].unit, kind))
+    return found
 
 
 def _case_fields(study: Study) -> list[tuple[str, str]]:

@@ -9,6 +9,7 @@ import pytest
 import mdo
 from mdo.explore.axes import Turner, axes_of
 from mdo.explore.problem import make_problem
+from mdo.explore.scaling import scaled
 from mdo.study import load_study
 from mdo.study.reader import StudyError
 
@@ -42,7 +43,7 @@ def test_ranges_are_in_si(turner):
 def test_parameters_are_those_of_the_study_at_each_point(turner):
     points = np.array([[axis.low for axis in turner.axes], [axis.high for axis in turner.axes],
                        [77.0, 320.0, 0.31, 0.035]])  # fmt: skip
-    assert turner.slopes is not None
+    assert turner.effects is not None
     found = turner.parameters(points)
     for number, point in enumerate(points):
         alone = turner.at(point)
@@ -74,6 +75,36 @@ def test_curved_axes_are_assembled_one_by_one(problem):
     )
 
 
+SIZES = {f"vehicle_size.{law}": (0.5, 2.0) for law in ("dynamic", "mach", "constant_loading")}
+
+
+@pytest.mark.parametrize("name", SIZES)
+def test_size_of_the_vehicle_is_the_scaled_study(problem, name):
+    """Between the nodes of its curve too; a requirement beside it has the value that is given."""
+    axes = axes_of(problem, {name: SIZES[name], "fold_time": ("60 s", "120 s")}, "axes")
+    turner = Turner(problem, axes)
+    assert turner.effects is not None
+    points = np.array([[0.53, 90.0], [1.0, 75.0], [1.37, 110.0], [1.93, 60.0]])
+    found = turner.theta(points)
+    law = name.split(".")[1]
+    for theta, (size, time) in zip(found, points, strict=True):
+        study = scaled(problem.study, law, float(size))
+        own = make_problem(study.with_values({"requirements.fold_time": f"{time} s"}))
+        np.testing.assert_allclose(theta, own.theta, rtol=1e-10, atol=1e-13)
+
+
+def test_size_one_is_the_study(problem):
+    axes = axes_of(problem, {"vehicle_size.dynamic": (0.4, 2.5)}, "axes")
+    found = Turner(problem, axes).theta(np.array([[1.0]]))[0]
+    np.testing.assert_allclose(found, problem.theta, rtol=1e-10, atol=1e-13)
+
+
+def test_a_size_that_is_no_study_says_which(problem):
+    axes = axes_of(problem, {"vehicle_size.dynamic": (0.25, 1.0)}, "axes")
+    with pytest.raises(StudyError, match=r"vehicle.mass: out of range.*at vehicle_size.dynamic"):
+        Turner(problem, axes).theta(np.array([[1.0]]))
+
+
 @pytest.mark.parametrize(
     ("given", "said"),
     [
@@ -86,6 +117,10 @@ def test_curved_axes_are_assembled_one_by_one(problem):
             {"fold_time": ("60 s", "90 s"), "requirements.fold_time": ("60 s", "90 s")},
             "both move requirements.fold_time",
         ),
+        (SIZES, "vehicle_size.dynamic and vehicle_size.mach both move vehicle.mass"),
+        ({"vehicle_size.froude": (0.5, 2.0)}, 'expected one of "vehicle_size.dynamic", "veh'),
+        ({"vehicle_size": (0.5, 2.0)}, 'expected one of "vehicle_size.dynamic", "vehicle_size.'),
+        ({"vehicle_size.mach": (0.01, 2.0)}, "outside its range, got 0.01 to 2, expected 0.05 to"),
     ],
 )
 def test_faults_are_named(problem, given, said):

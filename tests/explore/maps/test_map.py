@@ -21,6 +21,7 @@ from mdo.explore.maps.map import (
 from mdo.explore.maps.words import map_lines
 from mdo.explore.optimum import find_optimum
 from mdo.explore.problem import make_problem
+from mdo.explore.scaling import scaled
 from mdo.explore.work import Work
 from mdo.study import load_study
 
@@ -119,3 +120,22 @@ def test_map_of_the_small_study_is_what_one_at_a_time_finds(problem, axes):
             if alone.feasible:
                 assert row["system_mass"] <= alone.mass * (1.0 + 1e-6)
                 assert alone.mass <= row["system_mass"] * (1.0 + 1e-4)
+
+
+@pytest.mark.slow
+def test_sizes_of_a_map_are_the_scaled_studies(problem):
+    """Each size is the study scaled by the law, with the fold time that is asked for at it."""
+    ranges = {"vehicle_size.mach": (0.8, 1.25), "fold_time": ("90 s", "130 s")}
+    levels = {"vehicle_size.mach": 3, "fold_time": 2}
+    options = MapOptions(axes=axes_of(problem, ranges, "axes"), sample=FACTORIAL, levels=levels)
+    with Work(None, "0" * 64, scheduler="serial") as work:
+        points = run_map(problem, options, work, lambda _: None).tables["map_points"]
+    assert (points["status"] == "feasible").sum() >= 3
+    for row in points.to_dict("records"):
+        study = scaled(problem.study, "mach", row["vehicle_size.mach"])
+        own = study.with_values({"requirements.fold_time": f"{row['fold_time']} s"})
+        alone = find_optimum(make_problem(own), starts=3)
+        assert (row["status"] == "feasible") == alone.feasible
+        if alone.feasible:
+            assert row["system_mass"] == pytest.approx(alone.mass, rel=1e-6)
+            assert np.isfinite(row["cost.vehicle_size.mach"])
