@@ -172,6 +172,7 @@ def _check(arguments: argparse.Namespace) -> int:
     try:
         study = load_study(arguments.study)
         card = assemble(study).card
+        _check_explorations(study)
     except StudyError as error:
         if arguments.json:
             cli_terminal.say(as_json({"valid": False, "problems": error.problems}))
@@ -185,6 +186,17 @@ def _check(arguments: argparse.Namespace) -> int:
     else:
         cli_terminal.say(verdict_text(study, card, len(warnings)))
     return OK
+
+
+def _check_explorations(study: Study) -> None:
+    """Check the plans of the explorations that a study has a block for, or runs."""
+    from mdo.explore.problem import make_problem
+    from mdo.exploring import check_plans, is_exploration
+
+    named = {*study.analyses, *study.content.get("analysis", {})}
+    planned = [name for name in sorted(named) if is_exploration(name)]
+    if planned:
+        check_plans(make_problem(study), planned)
 
 
 def _alloys(arguments: argparse.Namespace) -> int:

@@ -175,6 +175,16 @@ class TestCheck:
         assert "vehicle.colour: unknown key" in told.stderr
         assert "Traceback" not in told.stderr
 
+    def test_plans_of_explorations_are_checked(self, tmp_path: Path, capsys: Capture) -> None:
+        plan = '[analysis.map.axes]\nfoldtime = ["60 s", "90 s"]\n'
+        bad = tmp_path / "study.toml"
+        bad.write_text(SMALL.read_text(encoding="utf-8") + plan, encoding="utf-8")
+        assert cli.main(["check", str(bad)]) == cli.BAD_INPUT
+        told = capsys.readouterr()
+        assert "analysis.map.axes.foldtime: no number that can be turned" in told.err
+        assert "did you mean fold_time" in told.err
+        assert told.out == ""
+
     @pytest.mark.parametrize("name", ["missing.toml", "."])
     def test_file_that_cannot_be_read_is_bad_input(self, name: str, capsys: Capture) -> None:
         assert cli.main(["check", name]) == cli.BAD_INPUT

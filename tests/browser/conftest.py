@@ -2,7 +2,7 @@
 
 FOLD_MDO_BROWSER names the browser; with FOLD_MDO_BROWSER_REQUIRED=1 its absence is a failure and
 not a skip. FOLD_MDO_BROWSER_READY is a folder in which ``build.py`` made the pages before (while
-working on the page). FOLD_MDO_BROWSER_RESULTS is a folder of any results: each report under it is
+working on the page). FOLD_MDO_BROWSER_RESULTS is a folder of any results: each page of a design under it is
 checked as well, with whatever needs no particular content.
 """
 
@@ -32,11 +32,11 @@ Look = Callable[..., View]
 
 
 def extra_results() -> dict[str, Path]:
-    """Results named by FOLD_MDO_BROWSER_RESULTS, by a short name."""
+    """Designs named by FOLD_MDO_BROWSER_RESULTS, by a short name; explorations have no record."""
     root = os.environ.get("FOLD_MDO_BROWSER_RESULTS")
     if not root:
         return {}
-    found = sorted(Path(root).rglob("report.html"))
+    found = sorted(Path(root).rglob("record.json"))
     return {"/".join(one.parent.relative_to(root).parts): one.parent for one in found}
 
 
