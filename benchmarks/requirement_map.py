@@ -40,7 +40,9 @@ STARTS = 4
 OPENMDAO_POINTS = 12
 COST_POINTS = 100
 NOTHING = 1e-7  # share of the mass that an axis costs over its whole range
-STEP = 2e-4  # of the range of an axis, in the differences of optima
+STEP, STEP_MOST = 2e-4, 0.02  # of the range of an axis, in the differences of optima
+CHANGE = 3e-6  # of the mass, by the step
+WORTH_SAYING = 1e-4
 
 
 def prepared():
@@ -188,38 +190,61 @@ def compile_once() -> None:
 
 def costs() -> None:
     """Costs of the map against differences of optima found anew, one at a time, by SLSQP."""
-    from mdo.explore.optimum import find_optimum
-
     turner, points = prepared()
     found, _ = solve_map(turner, points[:300])
     chosen = np.flatnonzero(found.feasible)[:COST_POINTS]
     errors: list[float] = []
     changed = free = 0
     for number, axis in enumerate(turner.axes):
-        step = STEP * (axis.high - axis.low)
         own: list[float] = []
         for place in chosen:
-            ends = {}
-            for share in (2.0, 1.0, 0.0, -1.0, -2.0):
-                moved = points[place].copy()
-                moved[number] += share * step
-                ends[share] = find_optimum(turner.at(moved), starts=0, first=found.designs[place])
-            wide = (ends[2.0].mass - ends[-2.0].mass) / (4.0 * step)
-            narrow = (ends[1.0].mass - ends[-1.0].mass) / (2.0 * step)
-            slope = (4.0 * narrow - wide) / 3.0  # Richardson: the error of the step squared goes
-            same = all(np.array_equal(one.active, ends[0.0].active) for one in ends.values())
-            if not same or not all(one.feasible for one in ends.values()):
+            cost = float(found.frame[f"cost.{axis.name}"][place])
+            mass = float(found.frame["objective"][place])
+            nothing = NOTHING * mass / (axis.high - axis.low)
+            whole = mass / max(abs(cost), nothing)
+            slope = slope_anew(turner, number, points[place], found.designs[place], whole)
+            if slope is None:
                 changed += 1
-            elif abs(slope) * (axis.high - axis.low) < NOTHING * ends[0.0].mass:
+            elif max(abs(slope), abs(cost)) < nothing:
                 free += 1
             else:
-                own.append(abs(found.frame[f"cost.{axis.name}"][place] / slope - 1.0))
+                own.append(abs(cost / slope - 1.0))
+                if own[-1] > WORTH_SAYING:
+                    print(f"  {axis.name}, point {place}: {cost:.6e} against {slope:.6e}")
         errors += own
         if own:
             print(f"{axis.name}: {len(own)} slopes, median {np.median(own):.1e}, worst "
                   f"{max(own):.1e}", flush=True)  # fmt: skip
     print(f"all: {len(errors)}, median {np.median(errors):.1e}, worst {max(errors):.1e}; left out: "
           f"{changed} for a changed active set, {free} that cost nothing")  # fmt: skip
+
+
+def slope_anew(turner, number: int, point, design, whole: float) -> float | None:
+    """Slope of the mass along an axis from four optima; None if the active set changes.
+
+    The step is one that changes the mass by a share of it that lies well above what two optima of
+    the same problem differ by (``whole`` changes it by all of it); it is halved while the active
+    set changes. Richardson: the error of the step squared goes.
+    """
+    from mdo.explore.optimum import find_optimum
+
+    axis = turner.axes[number]
+    extent = axis.high - axis.low
+    step = min(max(CHANGE * whole, STEP * extent), STEP_MOST * extent)
+    while True:
+        ends = {}
+        for share in (2.0, 1.0, 0.0, -1.0, -2.0):
+            moved = point.copy()
+            moved[number] += share * step
+            ends[share] = find_optimum(turner.at(moved), starts=0, first=design)
+        same = all(np.array_equal(one.active, ends[0.0].active) for one in ends.values())
+        if same and all(one.feasible for one in ends.values()):
+            wide = (ends[2.0].mass - ends[-2.0].mass) / (4.0 * step)
+            narrow = (ends[1.0].mass - ends[-1.0].mass) / (2.0 * step)
+            return (4.0 * narrow - wide) / 3.0
+        if step <= STEP * extent:
+            return None
+        step = max(0.5 * step, STEP * extent)
 
 
 if __name__ == "__main__":

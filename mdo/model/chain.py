@@ -7,7 +7,7 @@ serves all of them. What no design variable reaches (``prelude``) is evaluated o
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cached_property
 from typing import Any, NamedTuple
 
@@ -25,9 +25,11 @@ from mdo.model.declaration import (
     split_prelude,
     split_stages,
 )
-from mdo.model.layout import pack, split_design, unpacking
+from mdo.model.kept import kept
+from mdo.model.layout import pack, split_design, unpacking, unpacking_many
 
 NEWTON_STEPS = 2
+PACKAGE = "mdo."
 
 
 class Point(NamedTuple):
@@ -119,6 +121,23 @@ class Chain:
         after = tuple(item for item in self._stages.after if item.name not in report_only)
         self.lean_stages = self._stages._replace(after=after)
         self._unpack = unpacking(parameters)
+        self.unpack_many = unpacking_many(parameters)
+        self.identity = self._identity(parameters)
+
+    def _identity(self, parameters: Mapping[str, Any]) -> str | None:
+        """All that the functions of the chain depend on beside their arguments and the sources.
+
+        None if a discipline is not of this package: its source is not known then.
+        """
+        functions = [item.compute for item in self.system.disciplines]
+        if not all(one.__module__.startswith(PACKAGE) for one in functions):
+            return None
+        shapes = [np.shape(leaf) for leaf in jax.tree.leaves(dict(parameters))]
+        parts = [self.system, [f"{one.__module__}.{one.__qualname__}" for one in functions],
+                 self.system.loop, self.objective_name, self.row_names, self.figure_names,
+                 [item.name for item in self.lean_stages.after],
+                 jax.tree.structure(dict(parameters)), shapes]  # fmt: skip
+        return "\n".join(str(part) for part in parts)
 
     def pack(self, parameters: Mapping[str, Any]) -> NDArray[np.float64]:
         """Parameters of a study with the same shapes as one vector."""
@@ -158,31 +177,56 @@ class Chain:
         rows = jnp.concatenate([jnp.ravel(values[name]) for name in self.row_names])
         return rows, tuple(values[name] for name in names)
 
+    def compiled(
+        self,
+        what: str,
+        function: Callable[..., Any],
+        options: dict[str, bool] | None = None,
+    ) -> Any:
+        """Compile a function of this chain, its trace kept (see :func:`mdo.model.kept.kept`).
+
+        Parameters
+        ----------
+        what : name of the function, with all that it depends on beside chain and arguments
+        function : gives arrays in tuples, lists and dicts
+        options : of the compiler
+        """
+        name = None if self.identity is None else f"{self.identity}\n{what}"
+        return kept(function, name, options)
+
     @cached_property
     def prelude(self) -> Any:
         """Compiled :meth:`evaluate_prelude`."""
-        return jax.jit(self.evaluate_prelude)
+        return self.compiled("prelude", self.evaluate_prelude)
+
+    def point(self, x: Any, theta: Any, prelude: Any) -> Point:
+        """Objective and rows of one design, compiled."""
+        return Point(*self._point(x, theta, prelude))
 
     @cached_property
-    def point(self) -> Any:
-        """Compiled :meth:`evaluate_point`."""
-        return jax.jit(self.evaluate_point)
+    def _point(self) -> Any:
+        return self.compiled("point", lambda *at: tuple(self.evaluate_point(*at)))
+
+    def point_and_gradient(self, x: Any, theta: Any, prelude: Any) -> tuple[Point, Point]:
+        """Objective and rows of one design and their total derivatives in x, compiled."""
+        point, gradient = self._point_and_gradient(x, theta, prelude)
+        return Point(*point), Point(*gradient)
 
     @cached_property
-    def point_and_gradient(self) -> Any:
-        """Compiled :meth:`evaluate_point` and its total derivatives in x (forward mode)."""
+    def _point_and_gradient(self) -> Any:
+        """Compiled, forward mode."""
 
-        def with_value(x: Array, theta: Array, prelude: dict[str, Any]) -> tuple[Point, Point]:
-            point = self.evaluate_point(x, theta, prelude)
+        def with_value(x: Array, theta: Array, prelude: dict[str, Any]) -> tuple[Any, Any]:
+            point = tuple(self.evaluate_point(x, theta, prelude))
             return point, point
 
         differentiated = jax.jacfwd(with_value, has_aux=True)
 
-        def both(x: Array, theta: Array, prelude: dict[str, Any]) -> tuple[Point, Point]:
+        def both(x: Array, theta: Array, prelude: dict[str, Any]) -> tuple[Any, Any]:
             gradient, point = differentiated(x, theta, prelude)
             return point, gradient
 
-        return jax.jit(both)
+        return self.compiled("point and gradient", both)
 
     @cached_property
     def values(self) -> Any:
@@ -193,7 +237,7 @@ class Chain:
             given = {name for item in self._chain for name in item.outputs}
             return {name: values[name] for name in sorted(given)}
 
-        return jax.jit(everything)
+        return self.compiled("values", everything)
 
     def slopes(self, x: Any, theta: Any, prelude: Any, directions: Any) -> Slopes:
         """Exact derivatives of rows and figures along directions in theta, at a fixed design.

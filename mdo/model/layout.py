@@ -74,3 +74,17 @@ def unpacking(parameters: Mapping[str, Any]) -> Callable[[Any], dict[str, Any]]:
     as_float = jax.tree.map(lambda leaf: np.asarray(leaf, dtype=float), dict(parameters))
     unpack: Callable[[Any], dict[str, Any]] = ravel_pytree(as_float)[1]
     return unpack
+
+
+def unpacking_many(parameters: Mapping[str, Any]) -> Callable[[Any], dict[str, Any]]:
+    """Return the same for vectors of many studies, shape (n, parameters), in numpy."""
+    leaves, tree = jax.tree.flatten(dict(parameters))
+    shapes = [np.shape(leaf) for leaf in leaves]
+    ends = np.cumsum([int(np.prod(shape)) for shape in shapes])[:-1]
+
+    def unpack(vectors: Any) -> dict[str, Any]:
+        parts = np.split(np.asarray(vectors), ends, axis=1)
+        shaped = [part.reshape(-1, *shape) for part, shape in zip(parts, shapes, strict=True)]
+        return dict(jax.tree.unflatten(tree, shaped))
+
+    return unpack

@@ -7,12 +7,13 @@ the implicit loop, the loop, after it) hand over finished arrays.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Generator, Iterable, Sequence
 from functools import partial
 from typing import Any, NamedTuple
 
 import jax
 import jax.numpy as jnp
+import numpy as np
 from jax import Array
 
 from mdo.model.chain import Chain, run_disciplines, solve_loop
@@ -54,7 +55,9 @@ class StagedTangents:
         self._stages = self._compiled()
         self._split = jax.jit(jax.vmap(split_design))
         self._split_tangents = jax.jit(jax.vmap(jax.vmap(split_design)))
-        self._gather = jax.jit(jax.vmap(self._gathered), compiler_options=compiler_options())
+        self._gather = chain.compiled(
+            f"rows and {self.outputs}", jax.vmap(self._gathered), compiler_options()
+        )
 
     def __call__(self, x: Any, directions: Any, theta: Any, prelude: Any) -> Turned:
         """Evaluate.
@@ -79,18 +82,21 @@ class StagedTangents:
 
     def compiling(
         self, x: Any, directions: Any, theta: Any, prelude: Any
-    ) -> tuple[list[Callable[[], Any]], Turned]:
-        """Calls that compile the stages, each alone, and zeros in the shape of the result."""
+    ) -> Generator[Callable[[], Any], None, Turned]:
+        """Calls that compile the stages, each alone; returns zeros in the shape of the result.
+
+        Each stage is traced before its call is given: its code can be made while the next one is
+        traced.
+        """
         values, tangents = self._split(x), self._split_tangents(directions)
-        calls: list[Callable[[], Any]] = []
         for stage in self._stages:
             known = (_only(stage.reads, values), _only(stage.reads, tangents), theta, prelude)
             given, along = _zeros(stage.call.eval_shape(*known))
-            calls.append(partial(stage.call, *known))
+            yield partial(stage.call, *known)
             values, tangents = {**values, **given}, {**tangents, **along}
         ends = (*self._ends(values, tangents), theta, prelude)
-        calls.append(partial(self._gather, *ends))
-        return calls, Turned(*_zeros(self._gather.eval_shape(*ends)))
+        yield partial(self._gather, *ends)
+        return Turned(*_zeros(self._gather.eval_shape(*ends)))
 
     def _compiled(self) -> list[_Stage]:
         stages, loop = self.chain.lean_stages, self.chain.system.loop
@@ -114,11 +120,12 @@ class StagedTangents:
             if disciplines == stages.loop:
                 given = given | {loop.state}
             reads = sorted(varying & {name for item in disciplines for name in item.quantities})
-            found.append(_Stage(tuple(reads), self._stage(run, sorted(given & needed))))
+            gives = sorted(given & needed)
+            found.append(_Stage(tuple(reads), self._stage(place, run, reads, gives)))
             varying |= given
         return found
 
-    def _stage(self, run: Run, gives: Sequence[str]) -> Any:
+    def _stage(self, place: int, run: Run, reads: Sequence[str], gives: Sequence[str]) -> Any:
         """Compile one stage: values and tangents in, values and tangents out."""
 
         def stage(read: Known, turned: Known, theta: Any, prelude: Known) -> tuple[Known, Known]:
@@ -131,7 +138,8 @@ class StagedTangents:
             value, push = jax.linearize(outputs, read)
             return value, jax.vmap(push)(turned)
 
-        return jax.jit(jax.vmap(stage), compiler_options=compiler_options())
+        what = f"tangents of stage {place}: {reads} to {gives}"
+        return self.chain.compiled(what, jax.vmap(stage), compiler_options())
 
     def _gathered(self, own: Known, along: Known, theta: Any, prelude: Known) -> tuple[Array, ...]:
         """Rows and outputs of one design as vectors, and their tangents."""
@@ -162,4 +170,5 @@ def _only(names: Iterable[str], values: Known) -> Known:
 
 
 def _zeros(shapes: Any) -> Any:
-    return jax.tree.map(lambda leaf: jnp.zeros(leaf.shape, leaf.dtype), shapes)
+    zeros = jax.tree.map(lambda leaf: np.zeros(leaf.shape, leaf.dtype), shapes)
+    return jax.device_put(zeros, jax.local_devices()[0])  # placed like what stages give

@@ -2,8 +2,8 @@
 
 FOLD_MDO_BROWSER names the browser; with FOLD_MDO_BROWSER_REQUIRED=1 its absence is a failure and
 not a skip. FOLD_MDO_BROWSER_READY is a folder in which ``build.py`` made the pages before (while
-working on the page). FOLD_MDO_BROWSER_RESULTS is a folder of any results: each page of a design under it is
-checked as well, with whatever needs no particular content.
+working on the page). FOLD_MDO_BROWSER_RESULTS is a folder of any results: each page of a design
+under it is checked as well, with whatever needs no particular content.
 """
 
 from __future__ import annotations

@@ -153,15 +153,12 @@ class Turner:
 
     @cached_property
     def _batched_prelude(self) -> Any:
-        return jax.jit(jax.vmap(self.problem.chain.evaluate_prelude))
-
-    @cached_property
-    def _unpacked(self) -> Any:
-        return jax.jit(jax.vmap(self.problem.chain.unpack))
+        chain = self.problem.chain
+        return chain.compiled("preludes", jax.vmap(chain.evaluate_prelude))
 
     def counts(self, theta: Floats, prelude: Mapping[str, Any]) -> Booleans:
         """Rows that count at every point: the masks of a study, found once per situation."""
-        parameters = jax.tree.map(np.asarray, self._unpacked(theta))
+        parameters = self.problem.chain.unpack_many(theta)
         limits = parameters["requirements"]
         deciding = [
             np.asarray(prelude["heated"]) > 0.5,

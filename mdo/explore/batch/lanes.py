@@ -8,16 +8,17 @@ settle are tried at several shares at once, packed into batches of the same widt
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
+from itertools import chain
 from typing import Any, NamedTuple
 
 import jax
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.explore.batch.memory import advance, blank, filled, gathered
+from mdo.explore.batch.memory import advance, blank, filled, gathered, placed, split_memory
 from mdo.explore.batch.sqp import (
     EMPTY,
     NOISE,
@@ -40,7 +41,6 @@ Flags = NDArray[np.bool_]
 SHARES = np.array([1.0, 0.5, 0.2, 0.05, 0.01, 0.001])  # of a step that fails without correction
 GROUPS = (1, 3)  # of these, tried together
 DEFAULT = Options()
-HELD = ("z", "radius", "updates", "fresh")  # what steps change, outside of compiled functions
 IDLE = 16  # one lane of so many has to be idle before lanes are refilled
 GROW = 4.0  # times a full step: the most of the next one
 SHORTEST = 5e-3  # least reach, of the first
@@ -50,12 +50,12 @@ SHRINK = 0.1  # least share of a step to which the next one is held
 class Model(NamedTuple):
     """Functions of a batch, compiled: ``values(z, data)`` and ``slopes(z, data)``.
 
-    ``compiling(z, data)`` gives calls that compile them, each alone.
+    ``compiling(z, data)`` gives calls that compile them, each alone, as soon as it can be made.
     """
 
     values: Callable[[Any, Any], Value]
     slopes: Callable[[Any, Any], tuple[Value, Slope]]
-    compiling: Callable[[Any, Any], list[Callable[[], Any]]]
+    compiling: Callable[[Any, Any], Iterable[Callable[[], Any]]]
 
 
 def compiled(values: Callable[[Any, Any], Value], slopes: Callable[[Any, Any], Any]) -> Model:
@@ -148,25 +148,27 @@ class Solver:
         lanes = np.resize(np.arange(len(problems.start)), self.width)
         z, data = problems.start[lanes], jax.tree.map(lambda a: a[lanes], problems.data)
         n, rows = z.shape[1], problems.counts.shape[1]
-        limits = Limits(problems.lower[lanes], problems.upper[lanes], problems.counts[lanes])
-        memory = blank(self.width, n, rows)
-        value = Value(np.zeros(self.width), np.zeros((self.width, rows)))  # type: ignore[arg-type]
-        slope = Slope(np.zeros((self.width, n)), np.zeros((self.width, rows, n)))  # type: ignore[arg-type]
+        data, counts = placed((data, problems.counts[lanes]))
+        limits = Limits(problems.lower[lanes], problems.upper[lanes], counts)
+        memory = split_memory(blank(self.width, n, rows))
+        value = Value(*placed((np.zeros(self.width), np.zeros((self.width, rows)))))
+        slope = Slope(*placed((np.zeros((self.width, n)), np.zeros((self.width, rows, n)))))
         live = np.ones(self.width, dtype=bool)
 
         def correcting() -> None:
-            _, proposal = self.propose(memory, value, slope, limits, live)
-            self.correction(memory, proposal, value, value)
+            ahead, proposal = self.propose(memory, value, slope, limits, live)
+            self.correction(ahead, proposal, value, value)
 
-        calls = [
-            *self.model.compiling(z, data),
+        own: list[Callable[[], Any]] = [
             correcting,
-            partial(self.merit, value, limits.counts, memory.rho),
-            partial(self.gather, (data, limits.counts, memory.rho), lanes),
+            partial(self.merit, value, counts, memory.rho),
+            partial(self.gather, (data, counts, memory.rho), lanes),
             partial(self.fill, memory, live, z, memory.H),
         ]
         with ThreadPoolExecutor(os.cpu_count()) as pool:
-            list(pool.map(lambda call: call(), calls))
+            begun = [pool.submit(call) for call in chain(self.model.compiling(z, data), own)]
+            for one in begun:
+                one.result()
 
     def solve(self, problems: Problems, narrow: Solver | None = None) -> Ends:
         """Solve all problems; the last ones go on in a narrower solver of the same model."""
@@ -225,8 +227,8 @@ class _Run:
             status=np.full(count, EMPTY, dtype=np.intp),
             iterations=np.zeros(count, dtype=np.intp),
         )
-        self.memory = blank(width, n, rows)
-        self.everything = jax.device_put((problems.data, problems.counts))
+        self.memory = split_memory(blank(width, n, rows))
+        self.everything = placed((problems.data, problems.counts))
         self._refill()
 
     def narrow(self, solver: Solver) -> None:
@@ -235,7 +237,7 @@ class _Run:
         lanes = np.resize(np.flatnonzero(self.live), solver.width)
         count = int(self.live.sum())
         self.solver = solver
-        self.memory = jax.tree.map(lambda a: np.asarray(a)[lanes], self.memory)
+        self.memory = split_memory(jax.tree.map(lambda a: np.asarray(a)[lanes], self.memory))
         self.index = self.index[lanes]
         self.live = np.arange(solver.width) < count
         self.waiting = np.zeros(solver.width, dtype=bool)
@@ -266,9 +268,7 @@ class _Run:
         n = starts.shape[1]
         known = problems.hessian
         hessians = np.zeros((take.size, n, n)) if known is None else known[take]
-        filled = self.solver.fill(self.memory, fresh, starts, hessians)
-        small: dict[str, Any] = {name: np.array(getattr(filled, name)) for name in HELD}
-        self.memory = filled._replace(**small)
+        self.memory = split_memory(self.solver.fill(self.memory, fresh, starts, hessians))
         self.limits = Limits(problems.lower[take], problems.upper[take], problems.counts[take])
         self.data, self.counts = self.solver.gather(self.everything, take)
 

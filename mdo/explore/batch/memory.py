@@ -19,6 +19,25 @@ def blank(width: int, n: int, rows: int) -> Memory:
     return blank
 
 
+HELD = ("z", "radius", "updates", "fresh")  # what steps change, outside of compiled functions
+
+
+def placed(tree: Any) -> Any:
+    """Put arrays on the device of the model, all in the same way.
+
+    To the compiler an array that was put there by name is another thing than one that happens to
+    be there: a function called with both is compiled twice.
+    """
+    return jax.device_put(tree, jax.local_devices()[0])
+
+
+def split_memory(memory: Memory) -> Memory:
+    """Memory as steps leave it: what they change as numpy's arrays, the rest on the device."""
+    small: dict[str, Any] = {name: np.array(getattr(memory, name)) for name in HELD}
+    large = {name: getattr(memory, name) for name in Memory._fields if name not in HELD}
+    return Memory(**small, **placed(large))
+
+
 def advance(
     memory: Memory, value: Value, slope: Slope, limits: Limits, live: Any, *, options: Options
 ) -> tuple[Memory, Proposal]:

@@ -100,7 +100,8 @@ def compiled_review(problem: DesignProblem) -> Any:
     """Compiled :func:`review` over points; one compile serves every study of the chain."""
     key = id(problem.chain)
     if key not in _COMPILED:
-        _COMPILED[key] = jax.jit(jax.vmap(partial(review, problem), in_axes=(None, 0, 0, 0)))
+        reviewed = jax.vmap(partial(review, problem), in_axes=(None, 0, 0, 0))
+        _COMPILED[key] = problem.chain.compiled("review of a design", reviewed)
     return _COMPILED[key]
 
 

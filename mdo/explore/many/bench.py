@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from mdo.explore.axes import Axis, Parameters, Turner, axes_of
 from mdo.explore.batch.lanes import Ends, Solver
+from mdo.explore.batch.memory import placed
 from mdo.explore.batch.sqp import Options
 from mdo.explore.blocks import block_size, blocks
 from mdo.explore.many.model import Box, Goal, Lane, least_mass, many_model, many_problems
@@ -164,7 +165,8 @@ class Bench:
         """Objective and rows of many designs, in batches of the solver's width."""
         f, c = [], []
         for chosen, kept in blocks(len(z), self.solver.width):
-            value = self.solver.values(z[chosen], jax.tree.map(lambda a, t=chosen: a[t], data))
+            block = placed(jax.tree.map(lambda a, t=chosen: a[t], data))
+            value = self.solver.values(z[chosen], block)
             f.append(np.asarray(value.f)[:kept])
             c.append(np.asarray(value.c)[:kept])
         return np.concatenate(f), np.concatenate(c)

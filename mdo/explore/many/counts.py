@@ -34,7 +34,7 @@ def _probes(chain: Chain) -> Any:
         legs, known = values["legs"], {name: values[name] for name in PROBED}
         return {**known, "margin": legs.torque_margin_required}
 
-    return jax.jit(jax.vmap(probed))
+    return chain.compiled("probes of the count problem", jax.vmap(probed))
 
 
 def counts_exist(bench: Bench, parameters: Parameters, designs: Floats) -> NDArray[np.bool_]:

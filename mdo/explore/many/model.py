@@ -6,7 +6,7 @@ weighted sum of them, each over its scale, and each has a row ``log(limit / outp
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import partial
 from typing import Any, NamedTuple
 
@@ -120,12 +120,20 @@ def many_model(problem: DesignProblem, active: Booleans) -> Model:
         x, directions = begin(z, data)
         return end(tangents(x, directions, data.theta, data.prelude), data)  # type: ignore[no-any-return]
 
-    def compiling(z: Any, data: Lane) -> list[Callable[[], Any]]:
+    def compiling(z: Any, data: Lane) -> Iterator[Callable[[], Any]]:
         x, directions = begin(z, data)
-        calls, turned = tangents.compiling(x, directions, data.theta, data.prelude)
-        return [*calls, partial(valuing, z, data), partial(end, turned, data)]
+        turned = yield from tangents.compiling(x, directions, data.theta, data.prelude)
+        yield partial(valuing, z, data)
+        yield partial(end, turned, data)
 
-    valuing = jax.jit(jax.vmap(values), compiler_options=compiler_options())
+    what = f"rows and outputs {OUTPUTS} of the variables {places.tolist()}"
+    evaluate = problem.chain.compiled(
+        what, jax.vmap(lambda *at: tuple(values(*at))), compiler_options()
+    )
+
+    def valuing(z: Any, data: Lane) -> Value:
+        return Value(*evaluate(z, data))
+
     return Model(valuing, slopes, compiling)
 
 

@@ -123,7 +123,8 @@ class Evaluator:
 def compiled(problem: DesignProblem, *, one_point: bool) -> Any:
     """Compiled :func:`one_design` over a batch: of one point of the axes, or of a point each."""
     axes = (0, None, None, None) if one_point else 0
-    return jax.jit(jax.vmap(partial(one_design, problem), in_axes=axes))
+    evaluate = jax.vmap(partial(one_design, problem), in_axes=axes)
+    return problem.chain.compiled(f"verdicts, {axes}", evaluate)
 
 
 def one_design(

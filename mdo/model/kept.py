@@ -1,0 +1,111 @@
+"""Compiled functions whose trace is kept on disk: a second process does not run them in Python.
+
+To find the operations of a large function JAX runs it in Python, for the whole chain and its
+tangents some seconds in every process, though the compiled code is in the cache. What it finds
+follows from the sources of this package, the versions of JAX, and the shapes of the arguments; it
+is written down as StableHLO (``jax.export``), beside the compiled code, under a hash of all these.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import shutil
+import tempfile
+from collections.abc import Callable
+from functools import cache
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+import jax
+from jax import export
+
+from mdo.model.compile_cache import use_persistent_cache
+
+PACKAGE = Path(__file__).parents[1]
+FOLDER = "traced"
+VERSIONS = 5  # of the sources, whose traces are kept
+CHECK = 32  # bytes of the hash in front of a file
+
+
+def kept(
+    function: Callable[..., Any], identity: str | None, options: dict[str, bool] | None = None
+) -> Any:
+    """Compile a function of trees of arrays, and keep its trace.
+
+    Parameters
+    ----------
+    function : gives arrays in tuples, lists and dicts
+    identity : what it is, and everything that it depends on beside its arguments and the sources of
+        this package; None keeps nothing
+    options : of the compiler
+    """
+    if identity is None:
+        return jax.jit(function, compiler_options=options)
+
+    def replayed(*arguments: Any) -> Any:
+        leaves, tree = jax.tree.flatten(arguments)
+        shapes = [jax.ShapeDtypeStruct(leaf.shape, leaf.dtype) for leaf in leaves]
+        text = "\n".join([identity, str(tree), str(shapes)])
+
+        def flat(leaves: list[Any]) -> Any:
+            return function(*jax.tree.unflatten(tree, leaves))
+
+        return _trace(flat, shapes, hashlib.sha256(text.encode()).hexdigest()).call(leaves)
+
+    return jax.jit(replayed, compiler_options=options)
+
+
+def _trace(flat: Callable[[list[Any]], Any], shapes: list[Any], name: str) -> export.Exported:
+    """Trace of a function: read where it is kept, else found and kept."""
+    folder = use_persistent_cache()
+    path = None if folder is None else folder / FOLDER / surroundings() / name
+    data = None if path is None else _read(path)
+    if data is not None:
+        return export.deserialize(bytearray(data))
+    found = export.export(jax.jit(flat))(shapes)
+    if path is not None:
+        _write(path, bytes(found.serialize()))
+    return found
+
+
+def _read(path: Path) -> bytes | None:
+    """Content of a file; None where it is not there or not as it was written."""
+    try:
+        data = path.read_bytes()
+    except OSError:
+        return None
+    check, content = data[:CHECK], data[CHECK:]
+    return content if check == hashlib.sha256(content).digest() else None
+
+
+def _write(path: Path, content: bytes) -> None:
+    """Write a file whole, with its hash in front; where that fails it is not kept."""
+    with contextlib.suppress(OSError):
+        if not path.parent.is_dir():
+            path.parent.mkdir(parents=True, exist_ok=True)
+            _forget(path.parent.parent)
+        number, name = tempfile.mkstemp(dir=path.parent)
+        with os.fdopen(number, "wb") as file:
+            file.write(hashlib.sha256(content).digest() + content)
+        Path(name).replace(path)
+
+
+def _forget(folder: Path) -> None:
+    """Remove the traces of all but the last few versions of the sources."""
+    versions = sorted(folder.iterdir(), key=lambda one: one.stat().st_mtime)
+    for old in versions[:-VERSIONS]:
+        shutil.rmtree(old, ignore_errors=True)
+
+
+@cache
+def surroundings() -> str:
+    """Hash of what a trace depends on beside its function: versions, device, package sources."""
+    digest = hashlib.sha256()
+    for path in sorted(PACKAGE.rglob("*.py")):
+        digest.update(path.relative_to(PACKAGE).as_posix().encode() + b"\0" + path.read_bytes())
+    versions = " ".join(version(name) for name in ("jax", "jaxlib"))
+    digest.update(f"{versions} {jax.default_backend()}".encode())
+    return digest.hexdigest()
