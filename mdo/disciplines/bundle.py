@@ -30,6 +30,7 @@ from mdo.disciplines.smooth import blended_max
 
 TOPOLOGIES = ("knuckle", "nested", "geared", "plated")
 GEARED = 2
+PITCH_BLEND = 0.01  # [1] of a diameter: pinions or insulation decide the pitch; bias 0.25 % at most
 HEX_FILL = 0.75  # tubes per circle area of equal pitch circles in a round hexagonal pack; judgement
 
 
@@ -165,10 +166,11 @@ def bundle(
         surface_factor=surface,
         volume_factor=collector_factor(gear_ratio, total, lanes),
     )
-    pitch = jnp.maximum(pinion * a.pinion_spacing, dressed * (1.0 + a.tube_gap_ratio))
+    blend = PITCH_BLEND * diameter
+    pitch = blended_max(pinion * a.pinion_spacing, dressed * (1.0 + a.tube_gap_ratio), blend)
     idlers = 2.0 * total * mean_idlers(parallel)
     volume = volume + rotor_volume(largest, surface_factor=surface, volume_factor=idlers)
-    ring = (gear_ratio + 1.0) * pinion + jnp.maximum(pinion, dressed)
+    ring = (gear_ratio + 1.0) * pinion + blended_max(pinion, dressed, blend)
     spread = ring + 2.0 * (parallel - 1.0) * pitch
     pack_radius = dressed * (1.0 + jnp.asarray(a.tube_gap_ratio)) / 2 * jnp.sqrt(total / HEX_FILL)
     nest_step = section.outer_radius - section.inner_radius + a.nested_gap

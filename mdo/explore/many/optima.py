@@ -18,7 +18,7 @@ from mdo.explore.axes import Turner
 from mdo.explore.many.bench import WIDTH, bench_context, bench_in, lanes
 from mdo.explore.many.model import OUTPUTS, Goal, least_mass
 from mdo.explore.many.neighbours import Known, above_neighbours, nearest, predicted, spread_order
-from mdo.explore.many.worker import FEASIBLE, triangle
+from mdo.explore.many.worker import FEASIBLE, HOLDS, NONE, OPEN, triangle
 from mdo.explore.starts import starting_designs
 from mdo.explore.work import Task, Work
 
@@ -40,8 +40,10 @@ TITLES = {
     "level3": "More points",
     "level4": "All points",
     "look2": "Second look",
+    "last": "Last look",
 }
 SUSPECT = 2e-3  # share of the objective above what neighbours say from which a point is tried again
+SAME_OBJECTIVE, SAME_VIOLATION = 1e-6, 1e-2  # relative: ends of two starts that count as one
 LOOKS = 1  # further starts of points that are infeasible, open or suspect
 
 
@@ -126,6 +128,8 @@ def find_optima(
     for look in range(looks):
         if not search.look_again(look):
             break
+    if looks:
+        search.go_on()
     return search.result()
 
 
@@ -217,9 +221,29 @@ class _Search:
         other = known[near[:, min(look + 1, near.shape[1] - 1)]]
         if look == 0:
             other = np.where(np.isin(chosen, known), other, known[near[:, 0]])
+        lost = np.isin(chosen, self.lost)
+        if lost.any():  # where nothing may be feasible the best start is a least violation
+            settled = np.setdiff1d(np.arange(len(self.points)), self.lost)
+            nearby = nearest(self.places[chosen[lost]], self.places[settled], 1)[:, 0]
+            other[lost] = settled[nearby]
         designs = _columns(self.frame, "x.")[other]
         self.run(f"look{look + 2}", chosen, designs, self.hessians[other])
         return True
+
+    def go_on(self) -> None:
+        """Go on where points that are lost had to stop."""
+        assert self.frame is not None
+        chosen = self.lost
+        if chosen.size:
+            designs = _columns(self.frame, "x.")[chosen]
+            self.run("last", chosen, designs, self.hessians[chosen], independent=False)
+
+    @property
+    def lost(self) -> NDArray[np.intp]:
+        """Places of the points that are not settled and violate a row."""
+        assert self.frame is not None
+        open_ = np.asarray(self.frame["status"] == OPEN)
+        return np.flatnonzero(open_ & np.asarray(self.frame["violation"] > HOLDS))
 
     def suspects(self) -> NDArray[np.intp]:
         """Feasible points heavier than a plane through their neighbours says."""
@@ -232,13 +256,32 @@ class _Search:
         level = max(SUSPECT, 3.0 * float(np.median(np.abs(above))))
         return np.asarray(known[above > level])
 
-    def run(self, name: str, chosen: NDArray[np.intp], designs: Floats, hessians: Floats) -> None:
-        """Solve some points and keep what is better than what is known of them."""
+    def run(
+        self,
+        name: str,
+        chosen: NDArray[np.intp],
+        designs: Floats,
+        hessians: Floats,
+        *,
+        independent: bool = True,
+    ) -> None:
+        """Solve some points and keep what is better than what is known of them.
+
+        Parameters
+        ----------
+        name : of the stage
+        chosen : places of the points
+        designs, hessians : to start from
+        independent : whether the starts are others than those of the ends that are known
+        """
         goal = self._goal_at(chosen)
         frame = self._do(name, self.points[chosen], designs, hessians, goal)
         if self.frame is None:
             self.frame = frame.iloc[np.zeros(len(self.points), dtype=int)].reset_index(drop=True)
-        better = ~self.solved[chosen] | _better(frame, self.frame.iloc[chosen])
+        before = self.frame.iloc[chosen]
+        settled = self.solved[chosen] & independent
+        _settle(frame, before.reset_index(drop=True), settled)
+        better = ~self.solved[chosen] | _better(frame, before)
         where = chosen[better]
         rows = frame[better]
         self.hessians[where] = _columns(rows, "hessian.")
@@ -299,6 +342,33 @@ def _payload(
 def _columns(frame: pd.DataFrame, prefix: str) -> Floats:
     names = [name for name in frame if str(name).startswith(prefix)]
     return np.asarray(frame[names], dtype=float)
+
+
+def _settle(new: pd.DataFrame, old: pd.DataFrame, twice: Booleans) -> None:
+    """Settle what two starts agree on, though the conditions of optimality are met by neither.
+
+    An optimum, or a least violation, that lies on a kink of the model has no residual of zero: the
+    same objective where every row holds, or the same violation, from two starts counts.
+
+    Parameters
+    ----------
+    new : ends, changed in place
+    old : ends of the same points from other starts
+    twice : points that have both
+    """
+    both = twice & np.asarray((new["status"] == OPEN) & (old["status"] == OPEN))
+    held = np.asarray((new["violation"] <= HOLDS) & (old["violation"] <= HOLDS))
+    broken = np.asarray((new["violation"] > HOLDS) & (old["violation"] > HOLDS))
+    optimum = both & held & _close(new["objective"], old["objective"], SAME_OBJECTIVE)
+    least = both & broken & _close(new["violation"], old["violation"], SAME_VIOLATION)
+    new.loc[optimum, ["status", "reason"]] = FEASIBLE, ""
+    new.loc[least, "status"] = NONE
+    new.loc[least, "reason"] = new.loc[least, "blocks"]
+
+
+def _close(one: pd.Series, other: pd.Series, share: float) -> Booleans:
+    first, second = one.to_numpy(float), other.to_numpy(float)
+    return np.asarray(np.abs(first - second) <= share * np.maximum(np.abs(first), np.abs(second)))
 
 
 def _better(new: pd.DataFrame, old: pd.DataFrame) -> Booleans:

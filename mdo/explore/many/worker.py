@@ -40,6 +40,7 @@ def solve_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
     solved = bench.solve(points, np.asarray(payload["designs"]), goal, hessian)
     ends = solved.ends
     status = statuses(ends)
+    blocks = titles(bench, ends.multipliers, BLAMED)
     slopes = np.full((len(points), len(bench.turner.axes)), np.nan)
     good = status == FEASIBLE
     if payload["costs"] and good.any():
@@ -54,10 +55,8 @@ def solve_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
         "iterations": ends.iterations,
         "counts_exist": counts_exist(bench, solved.parameters, solved.designs),
         "active": titles(bench, ends.multipliers, CARRIES),
-        "reason": [
-            "" if one == FEASIBLE else why
-            for one, why in zip(status, _reasons(bench, ends), strict=True)
-        ],
+        "reason": _reasons(status, blocks),
+        "blocks": blocks,
         **{name: solved.outputs[:, n] for n, name in enumerate(OUTPUTS)},
         **{name: solved.designs[:, n] for n, name in enumerate(labels)},
         **dict(zip(costs, slopes.T, strict=True)),
@@ -100,12 +99,10 @@ def titles(bench: Bench, multipliers: Floats, share: float) -> list[str]:
     return said
 
 
-def _reasons(bench: Bench, ends: Ends) -> list[str]:
-    """What stands against each other where nothing is feasible."""
-    return [
-        words if status == INFEASIBLE else "the optimiser did not settle"
-        for words, status in zip(titles(bench, ends.multipliers, BLAMED), ends.status, strict=True)
-    ]
+def _reasons(status: NDArray[np.str_], blocks: list[str]) -> list[str]:
+    """Why there is no feasible optimum: what stands against each other, or that it is open."""
+    known = {FEASIBLE: "", OPEN: "the optimiser did not settle"}
+    return [known.get(str(one), words) for one, words in zip(status, blocks, strict=True)]
 
 
 def triangle(size: int) -> int:

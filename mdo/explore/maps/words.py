@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from mdo.explore.many.worker import FEASIBLE, OPEN
+from mdo.explore.many.worker import FEASIBLE, OPEN, SETTLED
 from mdo.model.system import OBJECTIVE
 from mdo.study.units import to_trade
 
@@ -26,6 +26,12 @@ def map_lines(tables: Mapping[str, pd.DataFrame]) -> tuple[str, ...]:
     lines = [f"{covered}: {int(good.sum())} have a feasible optimum."]
     if good.any():
         lines.append(_lightest(points, axes, best))
+    kinked = points[(points["status"] == FEASIBLE) & (points["kkt_residual"] > SETTLED)]
+    if not kinked.empty:
+        lines.append(
+            f"At {len(kinked)} of them the conditions of an optimum hold only to "
+            f"{kinked['kkt_residual'].max():.1g}; two starts agree on each."
+        )
     still = int((points["status"] == OPEN).sum())
     if still:
         lines.append(f"At {still} the optimiser did not settle: they count as neither.")

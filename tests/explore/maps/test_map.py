@@ -65,6 +65,7 @@ POINTS = pd.DataFrame(
         "status": ["infeasible", "feasible", "feasible", "infeasible", "infeasible", "feasible"],
         "reason": ["Fold time; Wall", "", "", "Fold time", "Fold time", ""],
         "system_mass": [np.nan, 5.0, 4.0, np.nan, np.nan, 3.0],
+        "kkt_residual": [np.nan, 1e-9, 4e-4, np.nan, np.nan, 1e-9],
         "cost.fold_time": [np.nan, -0.02, -0.01, np.nan, np.nan, -0.03],
     }
 )
@@ -92,6 +93,7 @@ def test_sentences_say_what_is_feasible_what_it_costs_and_why_not():
     assert "from 3 to 5 kg" in said
     assert "fold time 0.02 kg per s" in said
     assert "Fold time (3)" in said
+    assert "At 1 of them the conditions of an optimum hold only to 0.0004" in said
 
 
 @pytest.mark.slow
