@@ -27,7 +27,7 @@ from mdo.disciplines.records import Alloy, Choices
 from mdo.disciplines.smooth import blended_max, blended_min
 
 BLEND = 0.5  # [K] width of the blends of segment ends: exact outside, bias at most 0.125 K
-BORE_LEAST = 2e-4  # [m] least heater radius, reached only by a tube without a bore
+BORE_LEAST = 5e-5  # [m] least heater radius, reached only by a tube without a bore
 
 
 class TubeHardware(NamedTuple):

@@ -213,7 +213,7 @@ def _theory_line(name: str, own: pd.DataFrame) -> str:
     agrees = "agrees" if off.max() <= AGREES else "does not agree"
     return (
         f"{name}: {agrees} with theory within {AGREES:g}: the largest difference is "
-        f"{off.max():.1g}, of {worst['title'].lower()}."
+        f"{off.max():.2g}, of {worst['title'].lower()}."
     )
 
 

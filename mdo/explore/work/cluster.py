@@ -10,6 +10,7 @@ import signal
 import uuid
 from collections.abc import Iterable, Iterator
 from concurrent.futures import CancelledError
+from functools import partial
 from multiprocessing import resource_tracker
 from typing import Any, Protocol
 
@@ -233,9 +234,10 @@ class LocalCluster(DaskCluster):
             raise
 
     def close(self) -> None:
-        """End the processes."""
-        super().close()
-        self._cluster.close(timeout=CLOSE)
+        """End the processes; those that a busy machine does not end in time end with this one."""
+        for ending in (super().close, partial(self._cluster.close, timeout=CLOSE)):
+            with contextlib.suppress(TimeoutError):
+                ending()
         self._restore()
 
     def _restore(self) -> None:

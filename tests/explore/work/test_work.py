@@ -10,6 +10,7 @@ import sys
 import threading
 import time
 from collections import Counter
+from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ import pyarrow.parquet as pq
 import pytest
 
 from mdo.explore.work import Task, Work, WorkError
+from mdo.explore.work.cluster import LocalCluster
 from mdo.explore.work.tasks import encoded
 from mdo.results.files import StoreError
 from mdo.study.reader import StudyError
@@ -321,3 +323,23 @@ def test_cluster_that_goes_away_is_an_error(
             do(work, cheap.context(0.5), say=say)
         assert 3 <= len(chunk_files(tmp_path / "sweep")) < cheap.CHUNKS
     cluster.close()
+
+
+def test_processes_that_do_not_end_in_time_are_no_error() -> None:
+    """A busy machine: what was computed is written, and must not be lost to a slow end."""
+    asked: list[str] = []
+
+    class Slow:
+        def __init__(self, name: str) -> None:
+            self.name = name
+
+        def close(self, **_: Any) -> None:
+            asked.append(self.name)
+            raise TimeoutError
+
+    cluster = LocalCluster.__new__(LocalCluster)
+    vars(cluster).update(
+        _client=Slow("client"), _cluster=Slow("cluster"), _before={}, _config=nullcontext()
+    )
+    cluster.close()
+    assert asked == ["client", "cluster"]
