@@ -40,8 +40,8 @@ STARTS = 4
 OPENMDAO_POINTS = 12
 COST_POINTS = 100
 NOTHING = 1e-7  # share of the mass that an axis costs over its whole range
-STEP, STEP_MOST = 2e-4, 0.02  # of the range of an axis, in the differences of optima
-CHANGE = 3e-6  # of the mass, by the step
+STEP, STEP_MOST = 2e-4, 0.005  # of the range of an axis, in the differences of optima
+CHANGE = 3e-7  # of the mass, by the step
 WORTH_SAYING = 1e-4
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from mdo.explore.appraisal import Appraisal
 from mdo.explore.problem import make_problem
 from mdo.explore.verdict import judge
+from mdo.exploring import Means
 from mdo.model.layout import DESIGN_SIZES, join_design
 from mdo.runner import Outcome, appraise_design, run_study
 from mdo.study.study import Study, load_study
@@ -48,7 +49,12 @@ def evaluate(study: Study, design: Mapping[str, Any]) -> Appraisal:
 
 
 def run(
-    study: Study | str | Path, *, results_root: str | Path | None = None, progress: Any = None
+    study: Study | str | Path,
+    *,
+    results_root: str | Path | None = None,
+    progress: Any = None,
+    scheduler: str = "local",
+    workers: int | None = None,
 ) -> Outcome:
     """Run every analysis of a study (or of the study file named).
 
@@ -57,10 +63,14 @@ def run(
     study : a study, or the path of its file
     results_root : folder of results; None writes nothing
     progress : function that is told what is being done, one line at a time
+    scheduler : who does the work of explorations: ``local`` processes (a script has to call this
+        under ``if __name__ == "__main__":`` then), ``serial``, or the address of a Dask scheduler
+    workers : local processes; one per core if None
     """
     loaded = study if isinstance(study, Study) else load_study(study)
     root = None if results_root is None else Path(results_root)
-    return run_study(loaded, results_root=root, progress=progress)
+    means = Means(scheduler, workers)
+    return run_study(loaded, results_root=root, progress=progress, means=means)
 
 
 def build_problem(study: Study, **options: Any) -> Any:

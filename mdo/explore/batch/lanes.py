@@ -44,6 +44,7 @@ DEFAULT = Options()
 IDLE = 16  # one lane of so many has to be idle before lanes are refilled
 GROW = 4.0  # times a full step: the most of the next one
 SHORTEST = 5e-3  # least reach, of the first
+LAST = 10.0  # times the noise: what a last step may lose that can gain no more than it
 SHRINK = 0.1  # least share of a step to which the next one is held
 
 
@@ -296,13 +297,14 @@ class _Run:
         """Move the lanes; returns those that found a better point, the points, the next reach."""
         solver, memory = self.solver, self.memory
         merit, promise = np.asarray(proposal.merit), np.asarray(proposal.promise)
-        noise = NOISE * (1.0 + np.abs(merit))
+        noise = NOISE * (1.0 + np.abs(merit) + np.asarray(memory.rho))
         d, z = np.asarray(proposal.d), np.array(memory.z)
         full = self._inside(z + d, slice(None))
         ahead = solver.values(full, self.data)
         solver.spent["values"] += 1
         after = np.asarray(solver.merit(ahead, self.counts, memory.rho))
-        whole = going & (after <= merit - SUFFICIENT * promise + noise)
+        slack = np.where(promise > noise, noise - SUFFICIENT * promise, LAST * noise)
+        whole = going & (after <= merit + slack)
         waiting = np.flatnonzero(going & ~whole & (promise > noise))
         taken = whole.astype(float)
         if waiting.size:

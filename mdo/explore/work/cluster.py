@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import itertools
 import logging
+import multiprocessing
 import os
 import signal
 import uuid
@@ -209,6 +210,8 @@ class LocalCluster(DaskCluster):
         import dask
         import distributed
 
+        if getattr(multiprocessing.current_process(), "_inheriting", False):
+            raise SystemExit(1)  # a worker that imports the script that has started it
         set_by_workers = ("PYTHONHASHSEED", *dask.config.get("distributed.nanny.pre-spawn-environ"))
         self._before = {name: os.environ.get(name) for name in (*ALLOCATOR, *set_by_workers)}
         for name, value in ALLOCATOR.items():
@@ -229,6 +232,13 @@ class LocalCluster(DaskCluster):
                     scheduler_kwargs={"allowed_failures": DEATHS - 1},
                 )
                 super().__init__(distributed.Client(self._cluster, set_as_default=False))
+        except RuntimeError as error:
+            self._restore()
+            raise WorkError(
+                f"the worker processes did not start ({error}). A script that starts them has to "
+                "do it under 'if __name__ == \"__main__\":', since every process imports the "
+                "script; or use the scheduler 'serial'"
+            ) from None
         except BaseException:
             self._restore()
             raise

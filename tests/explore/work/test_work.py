@@ -6,6 +6,7 @@ import hashlib
 import io
 import os
 import signal
+import subprocess
 import sys
 import threading
 import time
@@ -343,3 +344,21 @@ def test_processes_that_do_not_end_in_time_are_no_error() -> None:
     )
     cluster.close()
     assert asked == ["client", "cluster"]
+
+
+@pytest.mark.slow
+def test_script_that_starts_processes_while_it_is_imported_is_told_how_to(tmp_path: Path) -> None:
+    script = tmp_path / "script.py"
+    script.write_text(
+        "from mdo.explore.work import Task, Work\n"
+        'with Work(None, "0" * 64, scheduler="local", workers=1) as work:\n'
+        '    work.do("a", "math:sqrt", "{}", [Task("x", {})], print)\n',
+        encoding="utf-8",
+    )
+    told = subprocess.run(
+        [sys.executable, str(script)], capture_output=True, text=True, check=False, timeout=120
+    )
+    assert told.returncode == 1
+    assert "WorkError: the worker processes did not start" in told.stderr
+    assert "if __name__" in told.stderr
+    assert told.stderr.count("Traceback") == 1
