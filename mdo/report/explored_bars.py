@@ -98,7 +98,7 @@ class Cost:
     def __init__(self, axis: Column, line: dict[str, object], values: Floats) -> None:
         self.title, self.per = axis.title, pretty(step_words(str(line["per"])))
         step, easier = float(str(line["step"])), float(str(line["easier"]))
-        found = -easier * step * values[np.isfinite(values)]
+        found = (-easier or 1.0) * step * values[np.isfinite(values)]
         self.points = int(found.size)
         self.spread = np.percentile(found, SPREAD) if found.size else np.full(len(SPREAD), np.nan)
         self.free = float(np.mean(np.abs(found) < 1e-6)) if found.size else float("nan")

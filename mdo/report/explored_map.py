@@ -90,7 +90,8 @@ DOUBT = (
 COST_READ = (
     "What one harder step of each requirement adds to the least mass, to first order, over the "
     "feasible points: diamond at the median, thick line from 25 to 75 %, thin line from 5 to 95 %. "
-    "'Free at': share of the points where the step costs nothing."
+    "Where it is not known which way is harder, a larger value counts as that. 'Free at': share of "
+    "the points where the step costs nothing."
 )
 PARALLEL_READ = (
     "Each line is the lightest design of one point; it crosses each axis at its value. Give a "

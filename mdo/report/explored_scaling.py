@@ -19,6 +19,7 @@ from mdo.report.page import Section
 HEIGHT = 400  # [px]
 SIZE = "length over that of the given vehicle"
 TICKS = (0.1, 0.2, 0.3, 0.5, 0.7, 1.0, 1.5, 2.0, 3.0, 5.0, 7.0, 10.0)
+EXACT = 1e-6  # half of an interval below which it is not written
 LEAST_SPAN = 0.3  # decades of a quantity
 BEYOND = 1.12  # of the sizes, to which lines are drawn
 MODES = {
@@ -75,7 +76,12 @@ def _slopes(tables: Tables) -> str:
 
 
 def _said(fits: pd.DataFrame) -> str:
-    return "; ".join(f"{line.law}: {slope_words(line)}" for line in fits.itertuples()) + "."
+    return "; ".join(f"{spoken(line.law)}: {slope_words(line)}" for line in fits.itertuples()) + "."
+
+
+def spoken(law: object) -> str:
+    """Return the name of a law as words."""
+    return str(law).replace("_", " ")
 
 
 def slope_words(line: object) -> str:
@@ -87,7 +93,7 @@ def slope_words(line: object) -> str:
         return "no slope"
     half = 0.5 * (high - low)
     text = f"slope {signed(figure(exponent, 3))}"
-    text += f" ± {figure(half, 2)}" if math.isfinite(half) else ""
+    text += f" ± {figure(half, 2)}" if half > EXACT else ""
     return text + (f", theory {signed(figure(theory, 3))}" if math.isfinite(theory) else "")
 
 
@@ -111,7 +117,7 @@ def slopes_figure(points: pd.DataFrame, fits: pd.DataFrame, column: Column) -> g
         words = slope_words(next(fit.itertuples())) if len(fit) else "no slope"
         result.add_scatter(
             x=rounded(x).tolist(), y=rounded(y).tolist(), mode="markers",
-            name=f"{safe(law, 24)}: {words}",
+            name=f"{safe(spoken(law), 24)}: {words}",
             marker={"symbol": look[1], "color": look[0], "size": 9, "line": {"width": 0}},
             hovertemplate="%{y:.4g} " + column.scale(float(np.nanmax(points[column.name])))[2]
             + " at size %{x:.3g} ×<extra></extra>",
@@ -184,7 +190,7 @@ def _exponents(exponents: pd.DataFrame) -> str:
         theory = float(line.theory)
         off = abs(float(line.exponent) - theory)
         rows.append(
-            (str(line.law), str(line.mode), str(line.title),
+            (spoken(line.law), str(line.mode), str(line.title),
              Cell(signed(figure(float(line.exponent), 4)), float(line.exponent)),
              f"{signed(figure(float(line.low), 4))} to {signed(figure(float(line.high), 4))}",
              Cell(signed(figure(theory, 4)) if math.isfinite(theory) else DASH, theory),
@@ -213,12 +219,15 @@ def _takes_over(points: pd.DataFrame) -> str:
             strip = active_figure(rounded(sizes), texts, SIZE, log=True)
             shown = [one for one in TICKS if sizes[0] * 0.9 <= one <= sizes[-1] * 1.1]
             strip.update_xaxes(tickvals=shown)
-            said = f"Active requirements by size, {law}, {mode}: {'; '.join(active_rows(texts))}"
+            held = "; ".join(active_rows(texts))
+            said = f"Active requirements by size, {spoken(law)}, {mode}: {held}"
             behind = active_table([f"{size:.3g} ×" for size in sizes], texts, "size")
             plot = picture(drawn(strip, f"scaling-active-{place}", said), STRIP_READ, behind=behind)
-            content += f"<h4>{safe(law, 60)}, {safe(mode, 30)}</h4>\n{plot}"
+            content += f"<h4>{safe(spoken(law), 60)}, {safe(mode, 30)}</h4>\n{plot}"
         content += "".join(
-            paragraph(f"No design at {line['size']:.3g} × ({law}, {mode}): {line['reason']}.")
+            paragraph(
+                f"No design at {line['size']:.3g} × ({spoken(law)}, {mode}): {line['reason']}."
+            )
             for line in lost.to_dict("records")
         )
     content = content or paragraph("No requirement is active at any size.")

@@ -157,6 +157,16 @@ def test_costs_are_those_of_a_harder_step():
     assert min(longer.spread[0], wider.spread[0]) >= 0.0
 
 
+def test_where_no_way_is_known_to_be_harder_a_larger_value_is():
+    tables = invented.map_tables(axes=2, choices=False)
+    tables["map_axes"]["easier"] = 0
+    points = tables["map_points"]
+    met = points[points["status"] == "feasible"]
+    (cost,) = costs_of(tables, [Columns(tables).of("torque_margin")])
+    assert cost.spread[2] == pytest.approx(0.01 * met["cost.torque_margin"].median())
+    assert cost.spread[2] > 0.0
+
+
 def test_bars_count_every_point():
     tables = invented.map_tables()
     data = map_data(tables, Columns(tables))

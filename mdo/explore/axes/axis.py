@@ -140,14 +140,14 @@ def _knob_of_size(problem: DesignProblem, name: str) -> Knob | None:
     )
     return Knob(
         name=name,
-        title=f"Size of the vehicle ({LAWS[law].title})",
+        title=f"Vehicle size ({law.replace('_', ' ')})",
         kind=SIZE,
         unit="1",
         value=1.0,
         low=SMALLEST,
         high=LARGEST,
         step=SIZE_STEP,
-        per="percent of length",
+        per="0.01 of length",
         easier=EASIER_UNKNOWN,
         moves=moves,
     )

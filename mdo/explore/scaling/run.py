@@ -26,6 +26,8 @@ SIZES = tuple(float(size) for size in np.geomspace(0.25, 4.0, 9))
 SIZE_RANGE = (0.05, 20.0)
 CHANGE_COLUMNS = ("law", "mode", "size", "appears", "vanishes")
 AGREES = 0.01  # difference to theory that counts as agreement, pure mode
+NAMED = 3  # requirements of a sentence on why a size is infeasible
+EXACT = 1e-6  # half of an interval below which it is not said
 TITLES = {
     "vehicle_mass": "Mass of the vehicle",
     "system_mass": "System mass",
@@ -201,7 +203,7 @@ def _slope_line(name: str, own: pd.DataFrame) -> str:
     for quantity in ("system_mass", "required_moment_max", "peak_power"):
         row = own[own["quantity"] == quantity].iloc[0]
         half = 0.5 * (row["high"] - row["low"])
-        band = f" ± {half:.2g}" if np.isfinite(half) else ""
+        band = f" ± {half:.2g}" if half > EXACT else ""
         words.append(f"{row['title'].lower()} {row['exponent']:.3f}{band}")
     return f"{name}: exponents of the size (95 % interval): {', '.join(words)}."
 
@@ -228,9 +230,16 @@ def _edges(name: str, family: pd.DataFrame) -> list[str]:
         if 0 <= place < len(ordered):
             edge = ordered.iloc[place]
             last = ordered.iloc[place + 1 if word == "below" else place - 1]
-            what = f"{edge['status']}: {str(edge['reason']).replace('; ', ', ')}"
+            what = f"{edge['status']}: {_first(str(edge['reason']))}"
             said.append(f"{name}: {word} size {last['size']:.3g} the next one is {what}.")
     return said
+
+
+def _first(reason: str) -> str:
+    """First requirements of a reason, and how many more there are."""
+    titles = reason.split("; ")
+    more = f" and {len(titles) - NAMED} more" if len(titles) > NAMED else ""
+    return ", ".join(titles[:NAMED]) + more
 
 
 def _change_words(row: dict[str, object]) -> str:
