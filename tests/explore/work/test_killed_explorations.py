@@ -33,6 +33,7 @@ chunk = 5_000
 [analysis.sweep.axes]
 fold_time = ["60 s", "130 s"]
 """
+GOOD = (0, 3)
 STARTING = 4.0  # [s] before this a process has done nothing yet
 pytestmark = [
     pytest.mark.slow,
@@ -55,9 +56,9 @@ def start(study: Path, analysis: str, results: Path) -> subprocess.Popen[str]:
 
 
 def end_of(process: subprocess.Popen[str]) -> None:
-    """Wait for the end; it has to be a good one."""
+    """Wait for the end; it has to be a good one (3: nothing that was swept is feasible)."""
     error = process.communicate(timeout=900)[1]
-    assert process.returncode == 0, error
+    assert process.returncode in GOOD, error
 
 
 def bytes_of(results: Path, analysis: str) -> dict[str, str]:
@@ -98,7 +99,7 @@ def test_main_process_killed_twenty_times(
             process.communicate()
             killed += 1
             continue
-        assert process.returncode == 0
+        assert process.returncode in GOOD
         assert bytes_of(results, analysis) == wanted
         fresh += 1
         results = tmp_path / str(fresh)
