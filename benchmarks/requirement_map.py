@@ -42,6 +42,7 @@ COST_POINTS = 100
 NOTHING = 1e-7  # share of the mass that an axis costs over its whole range
 STEP, STEP_MOST = 2e-4, 0.005  # of the range of an axis, in the differences of optima
 CHANGE = 3e-7  # of the mass, by the step
+SOUND = 1e-9  # KKT residual of an optimum that a difference is taken of
 WORTH_SAYING = 1e-4
 
 
@@ -224,7 +225,7 @@ def slope_anew(turner, number: int, point, design, whole: float) -> float | None
 
     The step is one that changes the mass by a share of it that lies well above what two optima of
     the same problem differ by (``whole`` changes it by all of it); it is halved while the active
-    set changes. Richardson: the error of the step squared goes.
+    set changes or an optimum is not exact. Richardson: the error of the step squared goes.
     """
     from mdo.explore.optimum import find_optimum
 
@@ -238,7 +239,8 @@ def slope_anew(turner, number: int, point, design, whole: float) -> float | None
             moved[number] += share * step
             ends[share] = find_optimum(turner.at(moved), starts=0, first=design)
         same = all(np.array_equal(one.active, ends[0.0].active) for one in ends.values())
-        if same and all(one.feasible for one in ends.values()):
+        sound = all(one.feasible and one.kkt_residual <= SOUND for one in ends.values())
+        if same and sound:
             wide = (ends[2.0].mass - ends[-2.0].mass) / (4.0 * step)
             narrow = (ends[1.0].mass - ends[-1.0].mass) / (2.0 * step)
             return (4.0 * narrow - wide) / 3.0

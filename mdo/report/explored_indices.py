@@ -54,10 +54,15 @@ def sensitivity_sections(tables: Tables) -> list[Section]:
 
 
 def _outputs(indices: pd.DataFrame) -> Iterator[tuple[str, str, pd.DataFrame]]:
-    groups = indices.groupby(["of", "output"], sort=False)
-    for number, ((of, output), part) in enumerate(groups):
-        if number == MOST_FIGURES:
-            return
+    """Outputs that are drawn: the first of each subject, then the second of each, and so on."""
+    groups = list(indices.groupby(["of", "output"], sort=False))
+    subjects = list(dict.fromkeys(of for (of, _), _ in groups))
+    ranked = [
+        (sum(other == of for (other, _), _ in groups[:place]), subjects.index(of), place)
+        for place, ((of, _), _) in enumerate(groups)
+    ]
+    for _, _, place in sorted(ranked)[:MOST_FIGURES]:
+        (of, output), part = groups[place]
         yield str(of), str(output), part
 
 
@@ -132,7 +137,10 @@ def _morris(tables: Tables, of: str, output: str, part: pd.DataFrame) -> str:
     ]  # fmt: skip
     behind = table(("place", "input", "mean size of the effect", "spread"), rows,
                    right=(0, 2, 3), sortable=True)  # fmt: skip
-    plot = drawn(morris_figure(part), f"morris-{of}-{_slug(output)}", f"Morris effects. {said}")
+    unit = Columns(tables).of(output).unit
+    plot = drawn(
+        morris_figure(part, unit), f"morris-{of}-{_slug(output)}", f"Morris effects. {said}"
+    )
     names = paragraph(
         "; ".join(f"{place} {title}" for place, title in enumerate(part["title"][:LABELLED], 1)),
         kind="soft",
@@ -141,8 +149,9 @@ def _morris(tables: Tables, of: str, output: str, part: pd.DataFrame) -> str:
     return f"<h4>{safe(head, 90)}</h4>\n" + names + content
 
 
-def morris_figure(part: pd.DataFrame) -> go.Figure:
-    """Spread of the effects against their mean size, numbered by size."""
+def morris_figure(part: pd.DataFrame, unit: str = "") -> go.Figure:
+    """Spread of the effects against their mean size, numbered by size, in a unit."""
+    among = f" [{unit}]" if unit not in {"", "1"} else ""
     effect, spread = (part[name].to_numpy(float) for name in ("effect", "spread"))
     half = np.nan_to_num(part["effect_interval"].to_numpy(float))
     most = float(np.nanmax(np.concatenate([effect + half, spread]), initial=0.0)) or 1.0
@@ -162,9 +171,9 @@ def morris_figure(part: pd.DataFrame) -> go.Figure:
     )  # fmt: skip
     _plain(result, height=380)
     result.update_layout(showlegend=True)
-    result.update_xaxes(title_text="mean size of the effect (μ*)", range=[0.0, 1.06 * most])
+    result.update_xaxes(title_text=f"mean size of the effect (μ*){among}", range=[0.0, 1.06 * most])
     tallest = float(np.nanmax(spread, initial=0.0)) or most
-    result.update_yaxes(title_text="spread of the effect (σ)", range=[0.0, 1.25 * tallest])
+    result.update_yaxes(title_text=f"spread of the effect (σ){among}", range=[0.0, 1.25 * tallest])
     return result
 
 

@@ -61,19 +61,23 @@ def _screening(of: str, one: Found, inputs: int) -> list[str]:
     return [said] if most < inputs else []
 
 
+def _percent(share: float) -> str:
+    return f"{100.0 * share:.3g} %"
+
+
 def _sampled(of: str, one: Found) -> str:
     total = max(sum(one.whole.values()), 1)
     good, none = one.whole.get("feasible", 0), one.whole.get("infeasible", 0)
     if of == "design":
         return (
-            f"The design as it is meets every requirement at {good / total:.0%} of {total:,} "
+            f"The design as it is meets every requirement at {_percent(good / total)} of {total:,} "
             "points of all inputs."
         )
     unsettled = one.whole.get("not settled", 0)
-    more = f", {unsettled / total:.1%} did not settle" if unsettled else ""
+    more = f", {_percent(unsettled / total)} did not settle" if unsettled else ""
     return (
-        f"The optimum found again: over the whole ranges {none / total:.1%} of {total:,} points "
-        f"have no feasible design{more}."
+        f"The optimum found again: over the whole ranges {_percent(none / total)} of {total:,} "
+        f"points have no feasible design{more}."
     )
 
 
@@ -91,7 +95,7 @@ def _of_output(of: str, one: Found, output: str, confidence: float) -> list[str]
         f"{one.left[output][n].axis.title} {indices.total[n]:.2f} ± {indices.total_interval[n]:.2f}"
         for n in order
     )
-    lines = [f"{name}: largest total Sobol indices ({confidence:.0%} interval): {parts}."]
+    lines = [f"{name}: largest total Sobol indices ({_percent(confidence)} interval): {parts}."]
     if indices.kept < one.base:
         lines.append(
             f"{name}: {one.base - indices.kept} of {one.base} samples have a point without a value "
