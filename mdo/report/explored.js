@@ -85,7 +85,7 @@
       Object.entries(data.figures).forEach(([figure, one]) => {
         const change = {};
         ["x", "y", "z"].forEach((key) => { if (one[key]) change[key] = [[one[key][at]]]; });
-        window.Plotly.restyle(plotOf(figure), change, [one.trace]);
+        if (one.trace !== undefined) window.Plotly.restyle(plotOf(figure), change, [one.trace]);
       });
     };
     const choose = (number) => {
@@ -96,8 +96,10 @@
     Object.keys(data.figures).forEach((figure) => {
       const plot = plotOf(figure);
       const take = (event) => {
-        const number = event.points[0].customdata;
-        if (number !== undefined && number !== null) choose(Number(number));
+        const given = event.points[0].customdata;
+        if (given === undefined || given === null) return;
+        const number = data.labels.length ? data.labels.indexOf(given) : Number(given);
+        if (number >= 0) choose(number);
       };
       if (plot.layout.scene) clickedInSpace(plot, take);
       else plot.on("plotly_click", take);

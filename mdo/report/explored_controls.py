@@ -85,7 +85,7 @@ def axis_controls(
 
 def chosen_block(
     name: str, frame: pd.DataFrame, said: Sequence[str], columns: Sequence[Column],
-    figures: Mapping[str, Mapping[str, object]], start: int,
+    figures: Mapping[str, Mapping[str, object]], start: int, labels: Sequence[str] = (),
 ) -> str:  # fmt: skip
     """Return the panel of the design behind a point, moved by click, by key or by its slider.
 
@@ -96,8 +96,9 @@ def chosen_block(
     said : one line for each point
     columns : that are listed
     figures : by figure, the number of the ``trace`` that marks the point, and its ``x``, ``y``
-        and perhaps ``z`` for every point
+        and perhaps ``z`` for every point; empty where none is marked
     start : point that is shown at first
+    labels : labels of the points in the figures, where they do not carry the point's number
     """
     records = frame.to_dict("records")
     active = [str(text) or "nothing" for text in frame["active"]]
@@ -106,6 +107,7 @@ def chosen_block(
         "values": [[one.text(float(line[one.name])) for one in columns] for line in records],
         "active": active,
         "figures": figures,
+        "labels": list(labels),
     }
     line = frame.iloc[start]
     rows = [(one.title, one.text(float(line[one.name]))) for one in columns]

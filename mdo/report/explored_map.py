@@ -34,6 +34,7 @@ from mdo.report.explored_controls import (
     plane_controls,
     telling,
 )
+from mdo.report.explored_map_design import design_panel
 from mdo.report.explored_views import MapData, Plane, grid_levels, map_data, planes
 from mdo.report.html import bullets, drawn, paragraph, picture, section
 from mdo.report.page import Section
@@ -124,7 +125,7 @@ def _plane_sections(data: MapData, tables: Tables, columns: Columns) -> list[Sec
     """Mass and choices in planes: slices of a grid, or spread points."""
     levels = grid_levels(data)
     if levels is not None and len(levels) > 1:
-        found = _grid_sections(data, planes(data, levels))
+        found = _grid_sections(data, columns, planes(data, levels))
     elif len(data.axes) == 1:
         found = [("map-mass", "Mass over the map", _line(data, tables))]
     else:
@@ -146,7 +147,9 @@ def _nothing(data: MapData) -> str:
     )
 
 
-def _grid_sections(data: MapData, found: Sequence[Sequence[Plane]]) -> list[Section]:
+def _grid_sections(
+    data: MapData, columns: Columns, found: Sequence[Sequence[Plane]]
+) -> list[Section]:
     used = np.unique(np.concatenate([one.rows.ravel() for pair in found for one in pair]))
     texts = np.full(len(data.best), "", dtype=object)
     texts[used] = figures.place_texts(data.best.iloc[used], data.axes)
@@ -164,6 +167,7 @@ def _grid_sections(data: MapData, found: Sequence[Sequence[Plane]]) -> list[Sect
     content += _controls("map-plane", found, kept, changes)
     plot = drawn(figures.heat_figure(data, first, texts), "map-heat", f"Heat map. {says}")
     content += picture(plot, HEAT_READ, behind=behind)
+    content += design_panel(data, columns, list(changes))
     sections = [("map-mass", "Mass over the map", content)]
     if not (data.best["status"] == FEASIBLE).any():
         return sections
@@ -258,7 +262,7 @@ def _spread_sections(data: MapData, columns: Columns) -> list[Section]:
     content += _cloud(
         data, shown, figures.cloud_groups(shown), ("map-cloud", said, CLOUD_READ), y, texts,
         _points_table(data, data.best, "points"),
-    )  # fmt: skip
+    ) + design_panel(data, columns, ["map-cloud"])  # fmt: skip
     if not (shown["status"] == FEASIBLE).any():
         return [("map-mass", "Mass over the map", content)]
     said = f"Mass of the lightest design against {x.title}, marked by thirds of {y.title}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import re
 from pathlib import Path
 
 import pytest
@@ -263,6 +264,48 @@ def test_a_click_shows_the_design_behind_a_point(pages):
     assert y == pytest.approx(line["system_mass"], rel=1e-4)
     cells = view.page.locator("#front-chosen-values td").all_inner_texts()
     assert f"{1e3 * line['tube_outer_radius']:.2f} mm" in cells
+
+
+CELL = """name => {
+  const plot = document.getElementById(name);
+  plot.scrollIntoView({block: 'center'});
+  const box = plot.getBoundingClientRect(), full = plot._fullLayout, one = plot._fullData[0];
+  const heat = one.type === 'heatmap';
+  for (let row = 0; row < one.y.length; row += 1) {
+    const column = heat ? one.z[row].findLastIndex((value) => value !== null) : row;
+    if (column < 0) continue;
+    return [box.x + full.xaxis._offset + full.xaxis.c2p(one.x[column]),
+      box.y + full.yaxis._offset + full.yaxis.c2p(one.y[row]),
+      heat ? one.customdata[row][column] : one.customdata[row]];
+  }
+  return null;
+}"""
+
+
+@pytest.mark.parametrize(
+    ("page", "figure"), [("map", "map-heat"), pytest.param("spread", "map-cloud",
+                                                           marks=pytest.mark.slow)]
+)  # fmt: skip
+def test_a_click_in_a_map_shows_the_design_behind_a_point(pages, page, figure):
+    view = pages(page)
+    x, y, label = view.page.evaluate(CELL, f"figure-{figure}")
+    words = view.page.locator("#map-chosen-said")
+    view.page.locator("#map-chosen-slider").focus()
+    view.page.keyboard.press("Home")
+    if words.inner_text() == label.replace("<br>", ", "):
+        view.page.keyboard.press("End")
+    view.page.evaluate(CELL, f"figure-{figure}")  # back in view
+    before = words.inner_text()
+    view.page.mouse.move(x - 4, y - 4)
+    view.page.mouse.move(x, y, steps=3)
+    hovered = view.page.locator(f"#figure-{figure} .hovertext").first.text_content()
+    view.page.mouse.click(x, y)
+    after = words.inner_text()
+    assert after != before
+    letters = [re.sub(r"[,\s]", "", text) for text in (after, hovered)]
+    assert letters[0] == letters[1]
+    cells = view.page.locator("#map-chosen-values td").all_inner_texts()
+    assert any(" mm" in cell for cell in cells)
 
 
 def test_keys_and_buttons_show_the_design_behind_a_point(pages):
