@@ -298,6 +298,7 @@ def test_a_click_in_a_map_shows_the_design_behind_a_point(pages, page, figure):
     before = words.inner_text()
     view.page.mouse.move(x - 4, y - 4)
     view.page.mouse.move(x, y, steps=3)
+    view.page.wait_for_timeout(200)  # a label follows the pointer with some delay
     hovered = view.page.locator(f"#figure-{figure} .hovertext").first.text_content()
     view.page.mouse.click(x, y)
     after = words.inner_text()
