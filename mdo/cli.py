@@ -134,9 +134,11 @@ def _run(arguments: argparse.Namespace) -> int:
     """Run every analysis of a study and print what came out."""
     study = _load(arguments.study)
     from mdo.cli_text import as_json
-    from mdo.exploring import Means
-    from mdo.results import StoreError
-    from mdo.runner import run_study
+
+    with cli_terminal.uninterrupted():
+        from mdo.exploring import Means
+        from mdo.results import StoreError
+        from mdo.runner import run_study
 
     if arguments.analysis:
         study = replace(study, analyses=tuple(dict.fromkeys(arguments.analysis)))
@@ -190,13 +192,16 @@ def _check(arguments: argparse.Namespace) -> int:
 
 def _check_explorations(study: Study) -> None:
     """Check the plans of the explorations that a study has a block for, or runs."""
-    from mdo.explore.problem import make_problem
-    from mdo.exploring import check_plans, is_exploration
+    from mdo.study.exploring import EXPLORATIONS
 
     named = {*study.analyses, *study.content.get("analysis", {})}
-    planned = [name for name in sorted(named) if is_exploration(name)]
-    if planned:
-        check_plans(make_problem(study), planned)
+    planned = sorted(named.intersection(EXPLORATIONS))
+    if not planned:
+        return
+    with cli_terminal.uninterrupted():
+        from mdo.explore.problem import make_problem
+        from mdo.exploring import check_plans
+    check_plans(make_problem(study), planned)
 
 
 def _alloys(arguments: argparse.Namespace) -> int:

@@ -21,6 +21,7 @@ _MINUTE, _HOUR = 60.0, 3600.0
 _SHOW_CURSOR = "\x1b[?25h\r\x1b[2K"
 _shown: list[Any] = []  # the display of progress that is open
 _asked = threading.Event()  # Ctrl-C was pressed
+_held = threading.Event()  # and has to wait
 
 
 def say(text: object, *, error: bool = False) -> None:
@@ -96,6 +97,24 @@ def interruptible() -> Iterator[None]:
         woken.close()
 
 
+@contextlib.contextmanager
+def uninterrupted() -> Iterator[None]:
+    """Let Ctrl-C wait until the block has ended: compiled modules that are loading may abort of it.
+
+    Raises
+    ------
+    KeyboardInterrupt
+        At the end of the block, if Ctrl-C was pressed in it.
+    """
+    _held.set()
+    try:
+        yield
+    finally:
+        _held.clear()
+    if _asked.is_set():
+        raise KeyboardInterrupt
+
+
 def interrupted() -> bool:
     """Whether Ctrl-C was pressed, also if a library made another error of it."""
     return _asked.is_set()
@@ -107,10 +126,11 @@ def _ask(_number: int, _frame: object) -> None:
     Raises
     ------
     KeyboardInterrupt
-        Always.
+        Unless it has to wait.
     """
     _asked.set()
-    raise KeyboardInterrupt
+    if not _held.is_set():
+        raise KeyboardInterrupt
 
 
 def no_more_interrupts() -> None:

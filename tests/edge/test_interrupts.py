@@ -162,3 +162,24 @@ def test_run_is_interrupted_at_many_moments(tmp_path: Path) -> None:
     line = ["run", str(STUDY), "--analysis", "evaluate", "--results", str(tmp_path)]
     found = moments(40, 2, line, tmp_path)
     assert not found, "\n".join(found)
+
+
+def test_interrupt_waits_for_modules_that_are_loading() -> None:
+    process = python(
+        """
+        import sys, time
+        from mdo import cli, cli_terminal
+        def verb(_):
+            with cli_terminal.uninterrupted():
+                print("ready", flush=True)
+                end = time.monotonic() + 1.0
+                while time.monotonic() < end: pass
+                loaded.append(True)
+            return cli.OK
+        loaded = []
+        cli._schema = verb
+        code = cli.main(["schema"])
+        sys.exit(code if loaded else 77)
+        """
+    )
+    assert interrupted(process) == (cli.INTERRUPTED, "", "interrupted\n")
