@@ -7,7 +7,7 @@ from base64 import b64encode
 import pytest
 
 COMBINATIONS = [
-    pytest.param("light", 1440, id="light"),
+    pytest.param("light", 1440, id="light", marks=pytest.mark.slow),
     pytest.param("dark", 1440, id="dark", marks=pytest.mark.slow),
     pytest.param("light", 800, id="light-800", marks=pytest.mark.slow),
     pytest.param("dark", 800, id="dark-800", marks=pytest.mark.slow),

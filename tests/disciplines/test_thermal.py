@@ -477,6 +477,7 @@ def derivatives():
     return jax.jit(of_choice), jax.jit(forward), jax.jit(reverse)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("heater", "cooling"), [(0.0, 0.0), (0.0, 1.0), (1.0, 0.0), (1.0, 1.0)])
 def test_gradients_of_the_design(derivatives, heater, cooling):
     value, forward, reverse = derivatives

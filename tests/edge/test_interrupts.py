@@ -152,6 +152,7 @@ def half_results(root: Path) -> list[str]:
     return found
 
 
+@pytest.mark.slow
 def test_check_is_interrupted_at_some_moments(tmp_path: Path) -> None:
     found = moments(2, 1, ["check", str(STUDY)], tmp_path)
     assert not found, "\n".join(found)

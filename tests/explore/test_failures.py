@@ -318,6 +318,7 @@ def test_a_table_of_moments_gives_no_rolling_moment(appraisal: Appraisal) -> Non
     assert line.note.startswith("not evaluated at this fidelity")
 
 
+@pytest.mark.slow
 def test_return_by_load_is_not_a_runaway() -> None:
     found = optimum_of("deck_medium_flight_only")
     assert all(one.holds != "no" for one in lines_of(found, "bus lost"))

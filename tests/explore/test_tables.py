@@ -262,6 +262,7 @@ def test_tables_of_a_broken_design_are_finite_where_they_must_be(broken):
     assert np.isfinite(compliance["margin"][~compliance["holds"]]).all()
 
 
+@pytest.mark.slow
 def test_one_set_form_has_one_set_everywhere(medium_case):
     single = medium_case.appraise(
         {"actuator.configuration": "load_return", "actuator.drive_side": "down",
