@@ -224,7 +224,7 @@ class _Search:
         lost = np.isin(chosen, self.lost)
         if lost.any():  # where nothing may be feasible the best start is a least violation
             settled = np.setdiff1d(np.arange(len(self.points)), self.lost)
-            nearby = nearest(self.places[chosen[lost]], self.places[settled], 1)[:, 0]
+            nearby = nearest(self.places[chosen[lost]], self.places[settled], look + 1)[:, -1]
             other[lost] = settled[nearby]
         designs = _columns(self.frame, "x.")[other]
         self.run(f"look{look + 2}", chosen, designs, self.hessians[other])
