@@ -19,12 +19,12 @@ import numpy as np
 from requirement_map import RANGES, STUDY, prepared
 
 import mdo
-from mdo.explore.axes import Turner, axes_of
-from mdo.explore.many.optima import Setting, find_optima
 from mdo.explore.maps.map import MapOptions, points_of
-from mdo.explore.problem import make_problem
-from mdo.explore.starts import starting_designs
-from mdo.explore.work import Work
+from mdo.optimise.axes import Turner, axes_of
+from mdo.optimise.many.optima import Setting, find_optima
+from mdo.optimise.problem import make_problem
+from mdo.optimise.starts import starting_designs
+from mdo.results.work import Work
 
 SIZES = {"cpu": (2_000, 10_000), "gpu": (10_000, 100_000, 1_000_000)}
 REPEATS = 5
@@ -103,7 +103,7 @@ def _alone() -> None:
 
 
 def _reference(numbers: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    from mdo.explore.optimum import find_optimum
+    from mdo.optimise.optimum import find_optimum
 
     turner, points = prepared()
     found = [find_optimum(turner.at(points[number]), starts=4) for number in numbers]

@@ -17,10 +17,10 @@ from pathlib import Path
 import jax
 import numpy as np
 
-from mdo.explore.openmdao_bridge import problem_from
-from mdo.explore.optimum import attempt, distinct_rows, find_optimum
-from mdo.explore.problem import make_problem
 from mdo.model.layout import split_design
+from mdo.optimise.openmdao_problem import problem_from
+from mdo.optimise.optimum import attempt, distinct_rows, find_optimum
+from mdo.optimise.problem import make_problem
 from mdo.study import load_study
 
 BATCH = 4_000

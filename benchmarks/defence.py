@@ -13,12 +13,12 @@ from dataclasses import replace
 from pathlib import Path
 
 import mdo
-from mdo.explore.knob_list import requirements_of
-from mdo.explore.knobs import turned
-from mdo.explore.optimum import find_optimum, reoptimise
-from mdo.explore.problem import make_problem
-from mdo.explore.starts import starting_designs
-from mdo.runner import defence_analysis
+from mdo.optimise.knob_list import requirements_of
+from mdo.optimise.knobs import turned
+from mdo.optimise.optimum import find_optimum, reoptimise
+from mdo.optimise.problem import make_problem
+from mdo.optimise.starts import starting_designs
+from mdo.run.analyses import defence_analysis
 
 STUDIES = Path(__file__).parent.parent / "studies"
 SIZES = ("deck_small", "deck_medium", "deck_large")

@@ -31,15 +31,15 @@ from pymoo.core.problem import Problem
 from pymoo.indicators.hv import HV
 from pymoo.util.ref_dirs import get_reference_directions
 
-from mdo.explore.axes import Turner
 from mdo.explore.exploration import Exploration
 from mdo.explore.fronts import FrontOptions, run_front
 from mdo.explore.fronts.objectives import Objective, objectives_of
-from mdo.explore.many.model import OUTPUTS
-from mdo.explore.optimum import FEASIBLE
-from mdo.explore.problem import DesignProblem, make_problem
-from mdo.explore.starts import starting_designs
-from mdo.explore.work import Work
+from mdo.optimise.axes import Turner
+from mdo.optimise.many.model import OUTPUTS
+from mdo.optimise.optimum import FEASIBLE
+from mdo.optimise.problem import DesignProblem, make_problem
+from mdo.optimise.starts import starting_designs
+from mdo.results.work import Work
 from mdo.study import load_study
 
 Floats = NDArray[np.float64]

@@ -276,8 +276,8 @@ def main() -> None:
         os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})
     import jax  # starts its threads, so after the cores are chosen
 
-    from mdo.explore.problem import make_problem
-    from mdo.explore.starts import starting_designs
+    from mdo.optimise.problem import make_problem
+    from mdo.optimise.starts import starting_designs
     from mdo.study import load_study
 
     problem = make_problem(load_study(given.study))

@@ -20,13 +20,13 @@ from typing import NamedTuple
 import numpy as np
 from scipy.stats import qmc
 
-from mdo.explore.costs.active_set import active_set_of
-from mdo.explore.costs.multipliers import Cost, find_costs
-from mdo.explore.costs.ranges import EXACT, optimum_near
-from mdo.explore.knob_list import requirements_of
-from mdo.explore.knobs import Knob, turned
-from mdo.explore.optimum import Optimum, find_optimum
-from mdo.explore.problem import DesignProblem, make_problem
+from mdo.defend.costs.active_set import active_set_of
+from mdo.defend.costs.multipliers import Cost, find_costs
+from mdo.defend.costs.ranges import EXACT, optimum_near
+from mdo.optimise.knob_list import requirements_of
+from mdo.optimise.knobs import Knob, turned
+from mdo.optimise.optimum import Optimum, find_optimum
+from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.study import load_study
 
 STUDIES = ("deck_small", "deck_medium", "deck_large")

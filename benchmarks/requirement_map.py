@@ -21,9 +21,9 @@ from pathlib import Path
 import numpy as np
 
 import mdo
-from mdo.explore.axes import Turner, axes_of
 from mdo.explore.maps.map import MapOptions, points_of
-from mdo.explore.problem import make_problem
+from mdo.optimise.axes import Turner, axes_of
+from mdo.optimise.problem import make_problem
 
 STUDY = Path(mdo.__file__).parents[1] / "studies" / "deck_medium.toml"
 RANGES = {
@@ -54,7 +54,7 @@ def prepared():
 
 
 def reference(file: Path) -> None:
-    from mdo.explore.optimum import find_optimum
+    from mdo.optimise.optimum import find_optimum
 
     turner, points = prepared()
     mass = np.full(COUNT, np.nan)
@@ -72,8 +72,8 @@ def reference(file: Path) -> None:
 
 
 def solve_map(turner, points, scheduler: str = "local"):
-    from mdo.explore.many.optima import Setting, find_optima
-    from mdo.explore.work import Work
+    from mdo.optimise.many.optima import Setting, find_optima
+    from mdo.results.work import Work
 
     lines = []
 
@@ -132,8 +132,8 @@ def openmdao() -> None:
     import io
     from contextlib import redirect_stdout
 
-    from mdo.explore.openmdao_bridge import problem_from
-    from mdo.explore.optimum import find_optimum
+    from mdo.optimise.openmdao_problem import problem_from
+    from mdo.optimise.optimum import find_optimum
 
     turner, points = prepared()
     start = find_optimum(turner.problem, starts=2).design
@@ -173,8 +173,8 @@ def compile_times() -> None:
 
 
 def compile_once() -> None:
-    from mdo.explore.many.bench import bench_context, bench_in
-    from mdo.explore.many.model import least_mass
+    from mdo.optimise.many.model import least_mass
+    from mdo.optimise.many.solver import bench_context, bench_in
 
     turner, points = prepared()
     context = bench_context(turner.given, turner.axes, turner.problem.active)
@@ -227,7 +227,7 @@ def slope_anew(turner, number: int, point, design, whole: float) -> float | None
     the same problem differ by (``whole`` changes it by all of it); it is halved while the active
     set changes or an optimum is not exact. Richardson: the error of the step squared goes.
     """
-    from mdo.explore.optimum import find_optimum
+    from mdo.optimise.optimum import find_optimum
 
     axis = turner.axes[number]
     extent = axis.high - axis.low

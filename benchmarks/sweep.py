@@ -20,11 +20,11 @@ import time
 from pathlib import Path
 from typing import Any
 
-from mdo.explore.axes import axes_of
-from mdo.explore.problem import DesignProblem, make_problem
-from mdo.explore.starts import starting_designs
 from mdo.explore.sweeps import SweepOptions, run_sweep
-from mdo.explore.work import Work
+from mdo.optimise.axes import axes_of
+from mdo.optimise.problem import DesignProblem, make_problem
+from mdo.optimise.starts import starting_designs
+from mdo.results.work import Work
 from mdo.study import load_study
 
 SPREAD = 0.05  # of the variables around a first guess

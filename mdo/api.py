@@ -8,12 +8,12 @@ from typing import Any
 
 import numpy as np
 
-from mdo.explore.appraisal import Appraisal
-from mdo.explore.problem import make_problem
-from mdo.explore.verdict import judge
-from mdo.exploring import Means
+from mdo.defend.verdict import judge
 from mdo.model.layout import DESIGN_SIZES, join_design
-from mdo.runner import Outcome, appraise_design, run_study
+from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.problem import make_problem
+from mdo.run.analyses import Outcome, appraise_design, run_study
+from mdo.run.explorations import Means
 from mdo.study.study import Study, load_study
 
 __all__ = ["build_problem", "evaluate", "judge", "load_study", "run"]
@@ -74,7 +74,7 @@ def run(
 
 
 def build_problem(study: Study, **options: Any) -> Any:
-    """Set up an OpenMDAO problem of a study, see :mod:`mdo.explore.openmdao_bridge`."""
-    from mdo.explore.openmdao_bridge import build_problem as build
+    """Set up an OpenMDAO problem of a study, see :mod:`mdo.optimise.openmdao_problem`."""
+    from mdo.optimise.openmdao_problem import build_problem as build
 
     return build(study, **options)

@@ -14,22 +14,22 @@ from typing import Any
 
 import pytest
 
-from mdo import cli
-from mdo.cli_text import as_json, input_value, number_text, quantity_text, table
+from mdo.cli import main as cli
+from mdo.cli.text import as_json, input_value, number_text, quantity_text, table
 from mdo.results import StoreError
 from mdo.study import Input, load_study
 from mdo.study.schema import json_schema
 
 STUDIES = Path(__file__).parents[1] / "studies"
 SMALL = STUDIES / "deck_small.toml"
-CARDS = Path(cli.__file__).parent / "alloys" / "cards"
+CARDS = Path(cli.__file__).parents[1] / "alloys" / "cards"
 HEAVY = ("jax", "numpy", "openmdao", "pandas", "pint", "plotly", "pyarrow", "rich", "scipy")
 Capture = pytest.CaptureFixture[str]
 
 
 def command(*arguments: str | Path, **options: Any) -> subprocess.CompletedProcess[str]:
     """Run the command in a process of its own."""
-    line = [sys.executable, "-m", "mdo.cli", *map(str, arguments)]
+    line = [sys.executable, "-m", "mdo.cli.main", *map(str, arguments)]
     return subprocess.run(line, capture_output=True, text=True, check=False, **options)
 
 
@@ -69,7 +69,7 @@ class TestHelp:
 
     def test_imports_nothing_heavy(self) -> None:
         program = (
-            "import sys; from mdo.cli import main\n"
+            "import sys; from mdo.cli.main import main\n"
             "try: main(['run', '--help'])\n"
             "except SystemExit as end: assert end.code == 0\n"
             f"print('loaded:', sorted(set({HEAVY!r}) & set(sys.modules)))"
@@ -216,7 +216,7 @@ class TestCheck:
         study = changed(tmp_path, ("Wing fold of a 45 kg", "Flügelfaltung \N{ROCKET} 45 kg"))
         for encoding in ("ascii", "cp1252"):
             told = subprocess.run(
-                [sys.executable, "-m", "mdo.cli", "check", str(study)],
+                [sys.executable, "-m", "mdo.cli.main", "check", str(study)],
                 capture_output=True,
                 env={**os.environ, "PYTHONIOENCODING": encoding},
                 check=False,
@@ -295,10 +295,10 @@ def explore(monkeypatch: pytest.MonkeyPatch) -> Callable[..., list[Any]]:
                 raise error
             return outcome or Outcome()
 
-        module = types.ModuleType("mdo.runner")
+        module = types.ModuleType("mdo.run.analyses")
         module.run_study = run_study  # type: ignore[attr-defined]
         module.asked = asked  # type: ignore[attr-defined]
-        monkeypatch.setitem(sys.modules, "mdo.runner", module)
+        monkeypatch.setitem(sys.modules, "mdo.run.analyses", module)
         return calls
 
     return install
@@ -308,7 +308,7 @@ class TestRun:
     def test_scheduler_and_workers_are_passed_on(self, explore: Any) -> None:
         explore()
         cli.main(["run", str(SMALL), "--scheduler", "serial", "--workers", "3"])
-        (means,) = sys.modules["mdo.runner"].asked  # type: ignore[attr-defined]
+        (means,) = sys.modules["mdo.run.analyses"].asked  # type: ignore[attr-defined]
         assert (means.scheduler, means.workers) == ("serial", 3)
 
     def test_prints_the_summary_and_shows_progress_beside_it(
@@ -370,7 +370,7 @@ class TestRun:
 @pytest.mark.skipif(sys.platform == "win32", reason="pipes of POSIX")
 def test_reader_that_has_gone_is_no_error() -> None:
     with subprocess.Popen(
-        [sys.executable, "-m", "mdo.cli", "schema"],
+        [sys.executable, "-m", "mdo.cli.main", "schema"],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
@@ -386,7 +386,7 @@ def test_reader_that_has_gone_is_no_error() -> None:
 def test_output_that_finds_no_room_is_one_message() -> None:
     with Path("/dev/full").open("w", encoding="utf-8") as full:
         told = subprocess.run(
-            [sys.executable, "-m", "mdo.cli", "alloys"],
+            [sys.executable, "-m", "mdo.cli.main", "alloys"],
             stdout=full,
             stderr=subprocess.PIPE,
             text=True,

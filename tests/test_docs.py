@@ -87,7 +87,7 @@ def run(step: Step, names: dict[str, Any], folder: Path) -> str:
         program, *arguments = shlex.split(line)
         assert program == "fold-mdo"
         done = subprocess.run(
-            [sys.executable, "-m", "mdo.cli", *arguments],
+            [sys.executable, "-m", "mdo.cli.main", *arguments],
             cwd=folder, capture_output=True, text=True, encoding="utf-8", check=False,
         )  # fmt: skip
         assert done.returncode == 0, done.stderr
@@ -255,7 +255,10 @@ class TestPages:
 
     def test_commands_named_exist(self) -> None:
         told = subprocess.run(
-            [sys.executable, "-m", "mdo.cli", "--help"], capture_output=True, text=True, check=True
+            [sys.executable, "-m", "mdo.cli.main", "--help"],
+            capture_output=True,
+            text=True,
+            check=True,
         ).stdout
         verbs = set(re.findall(r"^    (\w+) ", told, re.MULTILINE))
         named = {verb for page in PAGES

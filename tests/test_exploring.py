@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 
 import mdo
-from mdo.exploring import Means
-from mdo.exploring_progress import exploration_plan
-from mdo.rebuild import rebuild_report
 from mdo.results import StoreError
-from mdo.runner import run_study
+from mdo.run.analyses import run_study
+from mdo.run.exploration_steps import exploration_plan
+from mdo.run.explorations import Means
+from mdo.run.rebuild import rebuild_report
 from mdo.study import load_study
 from mdo.study.exploring import EXPLORATIONS
 from mdo.study.reader import StudyError
@@ -64,8 +64,8 @@ def test_page_is_made_again_with_the_same_bytes(outcome, tmp_path):
 
 
 def test_what_needs_one_design_is_refused(outcome):
-    from mdo.rebuild import stored_appraisal
     from mdo.results.opening import open_result
+    from mdo.run.rebuild import stored_appraisal
 
     result = open_result(outcome.done[-1].folder)
     with pytest.raises(StoreError, match="expected the result of one design"):

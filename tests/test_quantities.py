@@ -16,8 +16,8 @@ import mdo.disciplines
 import mdo.quantities
 from mdo.alloys.fields import RULES, UNITS
 from mdo.disciplines import records
-from mdo.disciplines.baseline import geared_hinge, hydraulic_hinge
-from mdo.disciplines.loads import LOADS_LEVELS
+from mdo.disciplines.loads.levels import LOADS_LEVELS
+from mdo.disciplines.mass.conventional import geared_hinge, hydraulic_hinge
 from mdo.model.declaration import is_record
 from mdo.model.system import declare_system
 from mdo.quantities import QUANTITIES, TABLE

@@ -11,19 +11,19 @@ from typing import Any
 import numpy as np
 import pytest
 
-from mdo import cli
-from mdo.explore.appraisal import Appraisal
-from mdo.explore.problem import DesignProblem, make_problem
-from mdo.explore.record import read_record, record_text
-from mdo.rebuild import rebuild_report, stored_appraisal
+from mdo.cli import main as cli
+from mdo.defend.record import read_record, record_text
+from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.results import StoreError, load
 from mdo.results.opening import open_result
-from mdo.runner import run_study
+from mdo.run.analyses import run_study
+from mdo.run.rebuild import rebuild_report, stored_appraisal
 from mdo.study import load_study
 from mdo.study.study import study_from_dict
 
 SMALL = Path(__file__).parents[1] / "studies" / "deck_small.toml"
-CARDS = Path(cli.__file__).parent / "alloys" / "cards"
+CARDS = Path(cli.__file__).parents[1] / "alloys" / "cards"
 Capture = pytest.CaptureFixture[str]
 
 
@@ -67,7 +67,7 @@ def test_nothing_is_optimised(folder: Path, monkeypatch: pytest.MonkeyPatch) -> 
 
     for name in ("values_only", "evaluate"):  # what every solver needs
         monkeypatch.setattr(DesignProblem, name, never)
-    monkeypatch.setattr("mdo.runner.find_optimum", never)
+    monkeypatch.setattr("mdo.run.analyses.find_optimum", never)
     assert rebuild_report(folder).changed == ()
 
 
@@ -83,7 +83,7 @@ def test_a_rebuilt_result_is_still_the_one_of_the_run(folder: Path) -> None:
 def test_a_page_that_comes_out_otherwise_is_entered_into_the_manifest(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("mdo.rebuild.render_report", lambda *_, **__: "<p>new page</p>")
+    monkeypatch.setattr("mdo.run.rebuild.render_report", lambda *_, **__: "<p>new page</p>")
     assert rebuild_report(folder).changed == ("report.html",)
     result = load(folder)
     assert result.manifest.intact_files(folder) == result.manifest.files

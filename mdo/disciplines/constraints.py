@@ -12,8 +12,7 @@ import jax.numpy as jnp
 from jax import Array
 from jax.typing import ArrayLike
 
-from mdo.disciplines import tube
-from mdo.disciplines.assumptions_bundle import BundleAssumptions
+from mdo.disciplines.bundle.assumptions import BundleAssumptions
 from mdo.disciplines.records import (
     Alloy,
     Choices,
@@ -23,9 +22,10 @@ from mdo.disciplines.records import (
     Supply,
     Vehicle,
 )
-from mdo.disciplines.roles import OPPOSED
-from mdo.disciplines.sma import ROOT3
-from mdo.disciplines.travel import DOWN, UP, pick
+from mdo.disciplines.tube import torsion
+from mdo.disciplines.tube.roles import OPPOSED
+from mdo.disciplines.tube.sma import ROOT3
+from mdo.disciplines.tube.travel import DOWN, UP, pick
 
 KELVIN = 10.0  # [K] scale of temperature rows
 STRAIN = 0.01  # scale of strain rows
@@ -198,7 +198,7 @@ class BundleRows(NamedTuple):
 
 def bundle_rows(
     *,
-    section: tube.Section,
+    section: torsion.Section,
     tube_length: Array,
     bundle_length: Array,
     bundle_height: Array,
@@ -282,14 +282,14 @@ def constraints(
     Arguments are outputs of the other disciplines under their own names, see
     :mod:`mdo.quantities`.
     """
-    section = tube.section(tube_outer_radius, wall_ratio)
+    section = torsion.section(tube_outer_radius, wall_ratio)
     up = pushes_up > 0.5
     a = bundle_assumptions
     relief = jnp.maximum(wall_ratio - a.buckling_wall_ratio, 0.0) / (0.1 * a.buckling_wall_ratio)
     torque = torque_rows(
         up=up,
         operating_stress=operating_stress,
-        stress_cap=jnp.asarray(alloy.allowable_shear_stress) / tube.outer_stress(1.0, section),
+        stress_cap=jnp.asarray(alloy.allowable_shear_stress) / torsion.outer_stress(1.0, section),
         tube_strain=tube_strain,
         required_stress=required_stress,
         required_strain=required_strain,

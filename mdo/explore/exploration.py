@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from mdo.explore.problem import DesignProblem
+from mdo.optimise.problem import DesignProblem
 from mdo.study.study import Study
 
 if TYPE_CHECKING:

@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from mdo.disciplines.actuator import actuator_uniform
-from mdo.disciplines.bundle import bundle, transmission
-from mdo.disciplines.comparison import comparison
+from mdo.disciplines.bundle.fittings import fittings
+from mdo.disciplines.bundle.packing import bundle, transmission
 from mdo.disciplines.constraints import constraints
+from mdo.disciplines.electric.power import power
 from mdo.disciplines.environment import environment
-from mdo.disciplines.fittings import fittings
-from mdo.disciplines.hinge_moment import hinge_moment
-from mdo.disciplines.life import life
-from mdo.disciplines.margins import margins
-from mdo.disciplines.mass import mass, wing_mass
-from mdo.disciplines.phases import phases
-from mdo.disciplines.power import power
-from mdo.disciplines.roles import roles
-from mdo.disciplines.statics import ALL_LOADS_LEVELS, lock, static_environment
-from mdo.disciplines.thermal_stages import thermal_cooling, thermal_heating
-from mdo.disciplines.travel import travel
+from mdo.disciplines.heat.balance import thermal_cooling, thermal_heating
+from mdo.disciplines.heat.phases import phases
+from mdo.disciplines.loads.hinge_moment import hinge_moment
+from mdo.disciplines.loads.statics import ALL_LOADS_LEVELS, lock, static_environment
+from mdo.disciplines.mass.comparison import comparison
+from mdo.disciplines.mass.system import mass, wing_mass
+from mdo.disciplines.tube.life import life
+from mdo.disciplines.tube.margins import margins
+from mdo.disciplines.tube.roles import roles
+from mdo.disciplines.tube.travel import travel
+from mdo.disciplines.tube.uniform import actuator_uniform
 from mdo.model.declaration import Loop, System, discipline
 from mdo.model.layout import DESIGN_SIZES
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from mdo.report.explored import render_exploration
-from mdo.report.page import render_report
+from mdo.report.pages.design_page import render_report
+from mdo.report.pages.exploration_page import render_exploration
 
 __all__ = ["render_exploration", "render_report"]

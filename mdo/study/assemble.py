@@ -13,14 +13,14 @@ from numpy.typing import NDArray
 
 from mdo.alloys import Card, CardError, Field, load_card
 from mdo.disciplines import records
-from mdo.disciplines.assumptions_aero import AeroAssumptions
-from mdo.disciplines.assumptions_baseline import BaselineAssumptions
-from mdo.disciplines.assumptions_bundle import BundleAssumptions
-from mdo.disciplines.assumptions_mass import MassAssumptions
-from mdo.disciplines.assumptions_power import PowerAssumptions
-from mdo.disciplines.assumptions_thermal import ThermalAssumptions
-from mdo.disciplines.bundle import TOPOLOGIES
-from mdo.disciplines.planform import planform_from_breakpoints
+from mdo.disciplines.bundle.assumptions import BundleAssumptions
+from mdo.disciplines.bundle.packing import TOPOLOGIES
+from mdo.disciplines.electric.assumptions import PowerAssumptions
+from mdo.disciplines.heat.assumptions import ThermalAssumptions
+from mdo.disciplines.loads.assumptions import AeroAssumptions
+from mdo.disciplines.loads.planform import planform_from_breakpoints
+from mdo.disciplines.mass.assumptions import MassAssumptions
+from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
 from mdo.study.cases import Case
 from mdo.study.choices import WIRE_RATINGS
 from mdo.study.reader import StudyError

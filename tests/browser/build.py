@@ -48,7 +48,7 @@ VARIANTS: Mapping[str, tuple[str, Mapping[str, object]]] = {
 
 def build(folder: Path, name: str) -> Path:
     """Run one variant and return the folder of its result."""
-    from mdo.runner import run_study
+    from mdo.run.analyses import run_study
     from mdo.study import load_study
 
     analysis, changes = VARIANTS[name]

@@ -7,11 +7,11 @@ import jax.numpy as jnp
 import numpy as np
 
 from mdo.alloys import load_card
-from mdo.disciplines.actuator import actuator_uniform
 from mdo.disciplines.constraints import torque_rows
-from mdo.disciplines.margins import margins
 from mdo.disciplines.records import Choices, Legs
-from mdo.disciplines.tube import outer_stress, section
+from mdo.disciplines.tube.margins import margins
+from mdo.disciplines.tube.torsion import outer_stress, section
+from mdo.disciplines.tube.uniform import actuator_uniform
 
 LOAD_RETURN, SPRING_RETURN, OPPOSED = 0.0, 1.0, 2.0
 ALLOY = load_card("ref1").record()

@@ -3,8 +3,8 @@
 import jax.numpy as jnp
 import numpy as np
 
-from mdo.disciplines.assumptions_aero import AeroAssumptions
-from mdo.disciplines.planform import planform_from_breakpoints
+from mdo.disciplines.loads.assumptions import AeroAssumptions
+from mdo.disciplines.loads.planform import planform_from_breakpoints
 from mdo.disciplines.records import Legs, Requirements, Vehicle
 
 # reference hinge-moment, section 5, illustrative aircraft: S 4 m2, aspect ratio 2.5, taper 0.25,

@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from mdo.disciplines import sma
-from mdo.disciplines.actuator import actuator_uniform, dragging_stress, factored
+from mdo.disciplines.tube import sma
+from mdo.disciplines.tube.uniform import actuator_uniform, dragging_stress, factored
 
 spec = importlib.util.spec_from_file_location(
     "actuator_case", Path(__file__).with_name("actuator_case.py")

@@ -7,7 +7,7 @@ import pytest
 from ambiance import Atmosphere
 from jax.test_util import check_grads
 
-from mdo.disciplines import atmosphere as air
+from mdo.disciplines import atmosphere
 
 HEIGHTS = np.array([-2000.0, 0.0, 5000.0, 10999.0, 11001.0, 15240.0, 20000.0, 21336.0, 32000.0,
                     40000.0, 47500.0, 60000.0, 75000.0])  # fmt: skip
@@ -27,7 +27,7 @@ HEIGHTS = np.array([-2000.0, 0.0, 5000.0, 10999.0, 11001.0, 15240.0, 20000.0, 21
     ],
 )
 def test_standard_atmosphere_matches_the_tables(height, temperature, pressure, density, sound):
-    state = air.standard_atmosphere(height)
+    state = atmosphere.standard_atmosphere(height)
     assert state.temperature == pytest.approx(temperature, abs=1e-3)
     assert state.pressure == pytest.approx(pressure, rel=1e-4)
     assert state.density == pytest.approx(density, rel=1e-4)
@@ -36,8 +36,8 @@ def test_standard_atmosphere_matches_the_tables(height, temperature, pressure, d
 
 def test_standard_atmosphere_matches_ambiance():
     # ambiance 1.3 (ICAO 7488, the same layers), as an independent implementation
-    other = Atmosphere(np.asarray(air.geometric_altitude(HEIGHTS)))
-    state = air.standard_atmosphere(HEIGHTS)
+    other = Atmosphere(np.asarray(atmosphere.geometric_altitude(HEIGHTS)))
+    state = atmosphere.standard_atmosphere(HEIGHTS)
     np.testing.assert_allclose(state.temperature, other.temperature, rtol=1e-6)
     np.testing.assert_allclose(state.pressure, other.pressure, rtol=1e-5)
     np.testing.assert_allclose(state.density, other.density, rtol=1e-5)
@@ -46,8 +46,8 @@ def test_standard_atmosphere_matches_ambiance():
 
 def test_air_properties_match_ambiance():
     heights = np.array([0.0, 5000.0, 11000.0, 20000.0])
-    other = Atmosphere(np.asarray(air.geometric_altitude(heights)))
-    found = air.air_properties(other.temperature, other.pressure)
+    other = Atmosphere(np.asarray(atmosphere.geometric_altitude(heights)))
+    found = atmosphere.air_properties(other.temperature, other.pressure)
     np.testing.assert_allclose(found.viscosity, other.dynamic_viscosity, rtol=1e-4)
     # the leading constants of the two standards (1976: 2.64638e-3, ICAO 7488: 2.648151e-3) differ
     ratio = 2.64638e-3 / 2.648151e-3
@@ -57,35 +57,35 @@ def test_air_properties_match_ambiance():
 
 def test_specific_heat_and_prandtl_match_handbook_tables():
     # air at 250, 300, 350, 400 K: usual heat-transfer tables, from memory
-    found = air.air_properties(np.array([250.0, 300.0, 350.0, 400.0]), 101325.0)
+    found = atmosphere.air_properties(np.array([250.0, 300.0, 350.0, 400.0]), 101325.0)
     np.testing.assert_allclose(found.specific_heat, [1006.0, 1007.0, 1009.0, 1014.0], rtol=4e-3)
     np.testing.assert_allclose(found.prandtl, [0.720, 0.707, 0.700, 0.690], rtol=2e-2)
 
 
 def test_geopotential_altitude_matches_case_a3():
-    assert air.geopotential_altitude(20000.0) == pytest.approx(19937.27, abs=1e-2)
-    pressure = air.standard_atmosphere(air.geopotential_altitude(15240.0)).pressure
+    assert atmosphere.geopotential_altitude(20000.0) == pytest.approx(19937.27, abs=1e-2)
+    pressure = atmosphere.standard_atmosphere(atmosphere.geopotential_altitude(15240.0)).pressure
     assert pressure / 6894.757 == pytest.approx(1.692, abs=5e-4)  # psi, published table
     heights = jnp.array([0.0, 1.2e4, 4e4])
     np.testing.assert_allclose(
-        air.geopotential_altitude(air.geometric_altitude(heights)), heights, atol=1e-8
+        atmosphere.geopotential_altitude(atmosphere.geometric_altitude(heights)), heights, atol=1e-8
     )
 
 
 def test_recovery_temperature_matches_case_a4():
-    assert air.recovery_temperature(216.65, 2.0, 1.0) == pytest.approx(389.97, abs=0.01)
-    assert air.recovery_temperature(216.65, 2.0) == pytest.approx(370.90, abs=0.01)
-    assert air.recovery_temperature(218.808, 0.8) == pytest.approx(243.7, abs=0.05)
+    assert atmosphere.recovery_temperature(216.65, 2.0, 1.0) == pytest.approx(389.97, abs=0.01)
+    assert atmosphere.recovery_temperature(216.65, 2.0) == pytest.approx(370.90, abs=0.01)
+    assert atmosphere.recovery_temperature(218.808, 0.8) == pytest.approx(243.7, abs=0.05)
 
 
 def test_dynamic_pressure_at_mach_1p4_and_40_kft():
-    state = air.standard_atmosphere(12192.0)
+    state = atmosphere.standard_atmosphere(12192.0)
     pressure = 0.5 * state.density * (1.4 * state.speed_of_sound) ** 2
     assert pressure == pytest.approx(25730.0, abs=1.0)  # case A4
 
 
 def test_hot_day_moves_temperature_and_density_but_not_pressure():
-    cold, hot = air.standard_atmosphere(3000.0), air.standard_atmosphere(3000.0, 30.0)
+    cold, hot = atmosphere.standard_atmosphere(3000.0), atmosphere.standard_atmosphere(3000.0, 30.0)
     assert hot.pressure == cold.pressure
     assert hot.temperature == pytest.approx(float(cold.temperature) + 30.0)
     assert hot.density * hot.temperature == pytest.approx(
@@ -95,13 +95,13 @@ def test_hot_day_moves_temperature_and_density_but_not_pressure():
 
 def test_standard_atmosphere_gradients_match_differences():
     def pressures(height):
-        return air.standard_atmosphere(height, 5.0)
+        return atmosphere.standard_atmosphere(height, 5.0)
 
     for height in (3000.0, 15000.0, 25000.0):
         check_grads(pressures, (height,), order=1, modes=("fwd", "rev"), rtol=1e-5, atol=1e-9)
 
 
 def test_standard_atmosphere_vmap_equals_loop():
-    together = jax.vmap(lambda height: air.standard_atmosphere(height).pressure)(HEIGHTS)
-    single = [float(air.standard_atmosphere(height).pressure) for height in HEIGHTS]
+    together = jax.vmap(lambda height: atmosphere.standard_atmosphere(height).pressure)(HEIGHTS)
+    single = [float(atmosphere.standard_atmosphere(height).pressure) for height in HEIGHTS]
     np.testing.assert_allclose(together, single, rtol=1e-14)

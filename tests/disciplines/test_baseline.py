@@ -5,8 +5,8 @@ import jax.numpy as jnp
 import numpy as np
 import pytest
 
-from mdo.disciplines.assumptions_baseline import BaselineAssumptions
-from mdo.disciplines.baseline import geared_classes, geared_hinge, hydraulic_hinge
+from mdo.disciplines.mass.conventional import geared_classes, geared_hinge, hydraulic_hinge
+from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
 
 BASELINE = BaselineAssumptions(
     torque_density=80.0,

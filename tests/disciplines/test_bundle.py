@@ -8,10 +8,16 @@ import numpy as np
 import pytest
 
 from mdo.alloys import load_card
-from mdo.disciplines.assumptions_bundle import BundleAssumptions
-from mdo.disciplines.bundle import TOPOLOGIES, bundle, crowding, hull_view_factor, transmission
-from mdo.disciplines.gears import collector_factor, face_width, lanes_required, rotor_volume
-from mdo.disciplines.plated import plate_motion
+from mdo.disciplines.bundle.assumptions import BundleAssumptions
+from mdo.disciplines.bundle.gears import collector_factor, face_width, lanes_required, rotor_volume
+from mdo.disciplines.bundle.packing import (
+    TOPOLOGIES,
+    bundle,
+    crowding,
+    hull_view_factor,
+    transmission,
+)
+from mdo.disciplines.bundle.plated import plate_motion
 from mdo.disciplines.records import Choices, Planform, Vehicle
 from mdo.study.assumptions import read_assumptions
 from mdo.study.reader import Reader

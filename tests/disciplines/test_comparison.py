@@ -12,10 +12,10 @@ import numpy as np
 import pytest
 from jax.test_util import check_grads
 
-from mdo.disciplines.assumptions_baseline import BaselineAssumptions
-from mdo.disciplines.assumptions_mass import MassAssumptions
-from mdo.disciplines.comparison import GEARED_LINES, comparison
-from mdo.disciplines.mass import LOCK, MASS_LINES
+from mdo.disciplines.mass.assumptions import MassAssumptions
+from mdo.disciplines.mass.comparison import GEARED_LINES, comparison
+from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
+from mdo.disciplines.mass.system import LOCK, MASS_LINES
 from mdo.disciplines.records import Legs, Requirements, Supply
 from mdo.study.assumptions import read_assumptions
 from mdo.study.reader import Reader

@@ -9,7 +9,7 @@ from ht.conv_external import Nu_cylinder_Churchill_Bernstein
 from ht.conv_free_immersed import Nu_horizontal_cylinder_Churchill_Chu
 from jax.test_util import check_grads
 
-from mdo.disciplines import convection
+from mdo.disciplines.heat import convection
 
 SEA_LEVEL = 101325.0  # [Pa]
 

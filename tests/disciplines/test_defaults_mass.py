@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 
 import mdo
-from mdo.disciplines.assumptions_baseline import BaselineAssumptions
-from mdo.disciplines.assumptions_mass import MassAssumptions
-from mdo.disciplines.growth import GROWTH_TABLE
+from mdo.disciplines.mass.assumptions import MassAssumptions
+from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
+from mdo.disciplines.mass.growth import GROWTH_TABLE
 
 FOLDER = Path(mdo.__file__).parent / "study" / "defaults"
 RECORDS = {"mass": MassAssumptions, "baseline": BaselineAssumptions}

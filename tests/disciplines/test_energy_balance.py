@@ -7,7 +7,7 @@ import pytest
 from jax.test_util import check_grads
 from scipy.integrate import solve_ivp
 
-from mdo.disciplines import energy_balance
+from mdo.disciplines.heat import energy_balance
 
 # TUBE-A of reference 2.1: OD 12, ID 8, L 300 mm, NiTi; As/Af/Ms/Mf = 80/110/70/40 degC
 OUTER, INNER, LENGTH = 0.006, 0.004, 0.3

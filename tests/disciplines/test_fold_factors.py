@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from jax.test_util import check_grads
 
-from mdo.disciplines import fold_factors as fold
-from mdo.disciplines import span_load
-from mdo.disciplines.planform import planform_from_breakpoints
+from mdo.disciplines.loads import fold_factors as fold
+from mdo.disciplines.loads import span_load
+from mdo.disciplines.loads.planform import planform_from_breakpoints
 from mdo.disciplines.records import Planform
 
 BETA_ONE = float(np.sqrt(2.0))

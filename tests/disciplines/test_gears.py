@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from jax.test_util import check_grads
 
-from mdo.disciplines import gears, plated
+from mdo.disciplines.bundle import gears, plated
 
 INCH, POUND, PSI = 0.0254, 0.45359237, 6894.757  # exact, exact, rounded
 

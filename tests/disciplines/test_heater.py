@@ -8,8 +8,8 @@ import pytest
 from jax.test_util import check_grads
 from scipy.optimize import brentq
 
-from mdo.disciplines import heater
-from mdo.disciplines.convection import air_film
+from mdo.disciplines.heat import heater
+from mdo.disciplines.heat.convection import air_film
 from mdo.disciplines.records import Supply
 
 SEA_LEVEL = 101325.0  # [Pa]

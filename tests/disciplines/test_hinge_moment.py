@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from jax.test_util import check_grads
 
-from mdo.disciplines import hinge_moment as module
+from mdo.disciplines.loads import hinge_moment as module
 
 spec = importlib.util.spec_from_file_location(
     "panel_case", Path(__file__).with_name("panel_case.py")

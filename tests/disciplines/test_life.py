@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mdo.alloys import load_card
-from mdo.disciplines.life import allowable_work_density, cycles_to_failure, life
 from mdo.disciplines.records import Choices, Legs, Requirements
+from mdo.disciplines.tube.life import allowable_work_density, cycles_to_failure, life
 
 # the law of sma-tubes section 3: log10 N = 4.78 - 2.51 log10 w (w in MJ/m3), a fit to the design
 # table of Stoeckel (c. 1990-2000, from memory)

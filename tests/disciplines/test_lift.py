@@ -7,7 +7,7 @@ import pytest
 from jax.test_util import check_grads
 from scipy.special import ellipe
 
-from mdo.disciplines import lift
+from mdo.disciplines.loads import lift_slope as lift
 
 WINGS = [(1.0, 1.0, 0.0), (2.5, 0.25, 0.68), (4.0, 0.4, 0.0), (6.0, 0.5, 0.35), (2.0, 0.0, 1.107)]
 

@@ -8,8 +8,8 @@ import jax.numpy as jnp
 import numpy as np
 import pytest
 
-from mdo.disciplines import loads as module
 from mdo.disciplines.environment import environment
+from mdo.disciplines.loads import levels as module
 
 spec = importlib.util.spec_from_file_location(
     "panel_case", Path(__file__).with_name("panel_case.py")

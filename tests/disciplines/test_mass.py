@@ -8,10 +8,9 @@ import numpy as np
 import pytest
 
 from mdo.alloys import load_card
-from mdo.disciplines.assumptions_bundle import BundleAssumptions
-from mdo.disciplines.assumptions_mass import MassAssumptions
-from mdo.disciplines.mass import MASS_LINES, mass, wing_mass
-from mdo.disciplines.mass_lines import (
+from mdo.disciplines.bundle.assumptions import BundleAssumptions
+from mdo.disciplines.mass.assumptions import MassAssumptions
+from mdo.disciplines.mass.lines import (
     bearing_mass,
     brake_mass,
     lock_mass,
@@ -19,6 +18,7 @@ from mdo.disciplines.mass_lines import (
     spring_energy,
     spring_mass,
 )
+from mdo.disciplines.mass.system import MASS_LINES, mass, wing_mass
 from mdo.disciplines.records import Choices, Legs, Planform, Requirements, Vehicle
 from mdo.study.assumptions import read_assumptions
 from mdo.study.reader import Reader

@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 from jax.test_util import check_grads
 
-from mdo.disciplines import growth, mass_lines, tube
-from mdo.disciplines.assumptions_mass import MassAssumptions
+from mdo.disciplines.mass import growth
+from mdo.disciplines.mass import lines as mass_lines
+from mdo.disciplines.mass.assumptions import MassAssumptions
+from mdo.disciplines.tube import torsion
 
 # Plain numbers of this test; the defaults of the tool live in mdo/study/defaults/mass.toml.
 MASS = MassAssumptions(
@@ -213,10 +215,10 @@ def test_tube_mass_scales_as_the_hinge_moment(law, exponent, growing):
     stress, strain, angle = 100e6, 0.04, np.pi / 2
     radius = np.full(3, 0.006)
     if growing == "size":  # one tube carries it all
-        unit = tube.torque(stress, tube.section(1.0, 0.3))
+        unit = torsion.torque(stress, torsion.section(1.0, 0.3))
         radius = np.asarray((moment / unit) ** (1 / 3))
-    section = tube.section(radius, 0.3)
-    count = moment / tube.torque(stress, section)
+    section = torsion.section(radius, 0.3)
+    count = moment / torsion.torque(stress, section)
     length = angle * section.effective_radius / strain
     mass = count * mass_lines.tube_mass(
         density=6450.0,

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from jax.test_util import check_grads
 
-from mdo.disciplines import panel_loads as panel
-from mdo.disciplines import panel_wind as wind
 from mdo.disciplines.atmosphere import standard_atmosphere
+from mdo.disciplines.loads import panel_inertia as panel
+from mdo.disciplines.loads import wind
 
 KNOT = 1852.0 / 3600.0
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from mdo.disciplines.planform import planform_from_breakpoints
+from mdo.disciplines.loads.planform import planform_from_breakpoints
 
 
 def make(station, leading_edge, chord, fold, *, twist=None, thickness=None):

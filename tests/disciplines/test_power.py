@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from jax.test_util import check_grads
 
-from mdo.disciplines import wiring
-from mdo.disciplines.assumptions_power import PowerAssumptions
-from mdo.disciplines.assumptions_thermal import ThermalAssumptions
-from mdo.disciplines.power import power
+from mdo.disciplines.electric import wiring
+from mdo.disciplines.electric.assumptions import PowerAssumptions
+from mdo.disciplines.electric.power import power
+from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.records import Choices, Legs, Supply
 from mdo.study.assumptions import assumption_fields, read_assumptions
 from mdo.study.reader import Reader

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from jax.test_util import check_grads
 
-from mdo.disciplines import radiation
+from mdo.disciplines.heat import radiation
 
 
 def cast_rays(centres, *, rays, seed):

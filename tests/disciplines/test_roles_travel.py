@@ -5,8 +5,8 @@ import numpy as np
 import pytest
 
 from mdo.disciplines.records import Choices, Legs, Requirements, Vehicle
-from mdo.disciplines.roles import roles
-from mdo.disciplines.travel import set_twist, spring_moment_over_travel, travel
+from mdo.disciplines.tube.roles import roles
+from mdo.disciplines.tube.travel import set_twist, spring_moment_over_travel, travel
 
 LOAD_RETURN, SPRING_RETURN, OPPOSED = 0.0, 1.0, 2.0
 UP, DOWN, BOTH = np.array([1.0, 0.0]), np.array([0.0, 1.0]), np.ones(2)

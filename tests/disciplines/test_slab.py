@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from mdo.disciplines.slab import (
+from mdo.disciplines.bundle.wing_room import (
     LONGEST,
     biconvex_thickness,
     end_thickness,

@@ -11,8 +11,9 @@ from scipy.optimize import brentq
 
 from mdo.alloys import list_cards, load_card
 from mdo.alloys.fields import RULES, UNUSED_LIFE
-from mdo.disciplines import sma, tube
 from mdo.disciplines.records import Alloy
+from mdo.disciplines.tube import sma
+from mdo.disciplines.tube import torsion as tube
 
 REF1 = load_card("ref1").record()
 ZERO_CELSIUS = 273.15

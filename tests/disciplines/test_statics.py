@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from mdo.disciplines.environment import environment
-from mdo.disciplines.loads import inertial_envelope, loads_strip
+from mdo.disciplines.loads.levels import inertial_envelope, loads_strip
+from mdo.disciplines.loads.statics import ALL_LOADS_LEVELS, lock, static_environment
 from mdo.disciplines.records import Legs, Statics
-from mdo.disciplines.statics import ALL_LOADS_LEVELS, lock, static_environment
 
 spec = importlib.util.spec_from_file_location(
     "panel_case", Path(__file__).with_name("panel_case.py")

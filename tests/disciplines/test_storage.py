@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from jax.test_util import check_grads
 
-from mdo.disciplines import storage
+from mdo.disciplines.electric import storage
 
 PACK = {
     "specific_energy": 120.0 * 3600.0,

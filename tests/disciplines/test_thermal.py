@@ -12,12 +12,14 @@ from scipy.constants import Stefan_Boltzmann
 from scipy.integrate import solve_ivp
 
 from mdo.alloys import load_card
-from mdo.disciplines import heat_loss, radiation, thermal_parts
-from mdo.disciplines.assumptions_thermal import ThermalAssumptions
-from mdo.disciplines.convection import air_film
+from mdo.disciplines.heat import hardware as thermal_parts
+from mdo.disciplines.heat import loss as heat_loss
+from mdo.disciplines.heat import radiation
+from mdo.disciplines.heat.assumptions import ThermalAssumptions
+from mdo.disciplines.heat.balance import latent_heat_under_stress
+from mdo.disciplines.heat.convection import air_film
+from mdo.disciplines.heat.levels import THERMAL_LEVELS, thermal_cooling, thermal_heating
 from mdo.disciplines.records import Choices, Legs, Requirements, Supply, Vehicle
-from mdo.disciplines.thermal import THERMAL_LEVELS, thermal_cooling, thermal_heating
-from mdo.disciplines.thermal_stages import latent_heat_under_stress
 from mdo.study.assumptions import assumption_fields, read_assumptions
 from mdo.study.reader import Reader
 

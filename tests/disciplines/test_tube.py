@@ -9,12 +9,12 @@ from hypothesis import strategies as st
 from jax.test_util import check_grads
 
 from mdo.alloys import load_card
-from mdo.disciplines import fittings as fittings_module
-from mdo.disciplines import phases as phases_module
-from mdo.disciplines import tube
-from mdo.disciplines.assumptions_mass import MassAssumptions
-from mdo.disciplines.mass_lines import end_fitting_mass, mid_support_mass, tube_mass
-from mdo.disciplines.thermal_stages import latent_heat_under_stress
+from mdo.disciplines.bundle import fittings as fittings_module
+from mdo.disciplines.heat import phases as phases_module
+from mdo.disciplines.heat.balance import latent_heat_under_stress
+from mdo.disciplines.mass.assumptions import MassAssumptions
+from mdo.disciplines.mass.lines import end_fitting_mass, mid_support_mass, tube_mass
+from mdo.disciplines.tube import torsion as tube
 from mdo.study.assumptions import read_assumptions
 from mdo.study.reader import Reader
 from mdo.study.units import parse_quantity

@@ -9,7 +9,7 @@ import pytest
 from jax.test_util import check_grads
 from scipy.interpolate import PchipInterpolator
 
-from mdo.disciplines import wiring
+from mdo.disciplines.electric import wiring
 
 FOOT = 0.3048  # [m]
 COLD = 293.15  # [K], temperature of the resistance table

@@ -16,10 +16,11 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from mdo import cli, runner
-from mdo.progress import Tracker
+from mdo.cli import main as cli
 from mdo.results import ResultStore, StoreError, Writer, load
 from mdo.results import files as store_files
+from mdo.run import analyses
+from mdo.run.progress import Tracker
 
 STUDIES = Path(__file__).parents[2] / "studies"
 SMALL, MEDIUM = STUDIES / "deck_small.toml", STUDIES / "deck_medium.toml"
@@ -86,8 +87,8 @@ def test_disk_that_fills_leaves_the_earlier_result_whole(
 def _cheap(optimum: Any, monkeypatch: Patch) -> None:
     """Let a run give the optimum that other tests have found."""
     problem = SimpleNamespace(compile_ahead=lambda: None)
-    monkeypatch.setattr(runner, "make_problem", lambda _: problem)
-    monkeypatch.setitem(runner.ANALYSES, "optimum", lambda *_: optimum)
+    monkeypatch.setattr(analyses, "make_problem", lambda _: problem)
+    monkeypatch.setitem(analyses.ANALYSES, "optimum", lambda *_: optimum)
 
 
 @pytest.mark.usefixtures("_cheap")
@@ -114,7 +115,7 @@ def test_folder_that_cannot_be_written_is_told_before_anything_is_computed(
     tmp_path: Path, monkeypatch: Patch, capsys: Capture, root: str
 ) -> None:
     (tmp_path / "file").write_text("x", encoding="utf-8")
-    monkeypatch.setattr(runner, "make_problem", lambda _: pytest.fail("it was computed"))
+    monkeypatch.setattr(analyses, "make_problem", lambda _: pytest.fail("it was computed"))
     place = f"{tmp_path}{os.sep}{root}"
     assert cli.main(["run", str(SMALL), "--results", place]) == cli.BAD_INPUT
     told = capsys.readouterr()
@@ -155,7 +156,7 @@ def test_second_run_waits_for_the_first_and_finds_its_result(tmp_path: Path) -> 
 
 @pytest.mark.slow
 def test_three_runs_of_a_study_at_once_end_well(tmp_path: Path) -> None:
-    line = [sys.executable, "-m", "mdo.cli", "run", str(SMALL), "--analysis", "evaluate"]
+    line = [sys.executable, "-m", "mdo.cli.main", "run", str(SMALL), "--analysis", "evaluate"]
     line += ["--results", str(tmp_path), "--json"]
     runs = [subprocess.Popen(line, stdout=subprocess.PIPE, text=True) for _ in range(3)]
     told = [run.communicate(timeout=600)[0] for run in runs]

@@ -12,9 +12,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from mdo.explore.problem import make_problem
-from mdo.explore.summary import summary_dict, summary_text
-from mdo.runner import evaluate_analysis
+from mdo.optimise.problem import make_problem
+from mdo.report.words.summary import summary_dict, summary_text
+from mdo.run.analyses import evaluate_analysis
 from mdo.study import Study, StudyError, study_from_dict
 from mdo.study.assumptions import assumption_fields
 from mdo.study.cases import Case

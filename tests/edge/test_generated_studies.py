@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from mdo import cli
+from mdo.cli import main as cli
 from mdo.study import load_study
 
 _SPEC = importlib.util.spec_from_file_location(

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from mdo import cli
+from mdo.cli import main as cli
 from mdo.study import StudyError, load_study
 
 ROOT = Path(__file__).parents[2]

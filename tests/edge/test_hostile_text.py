@@ -13,11 +13,11 @@ from typing import Any
 
 import pytest
 
-from mdo import cli
-from mdo.cli_text import inputs_text
-from mdo.explore.summary import summary_dict, summary_text
-from mdo.explore.tables import result_tables
+from mdo.cli import main as cli
+from mdo.cli.text import inputs_text
+from mdo.defend.tables.design import result_tables
 from mdo.report import render_report
+from mdo.report.words.summary import summary_dict, summary_text
 from mdo.study import study_from_dict
 from mdo.study.assemble import assemble
 from mdo.study.text import hidden_character, printable

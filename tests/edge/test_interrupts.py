@@ -16,7 +16,8 @@ from typing import Any
 
 import pytest
 
-from mdo import cli, cli_terminal
+from mdo.cli import main as cli
+from mdo.cli import terminal as cli_terminal
 
 STUDY = Path(__file__).parents[2] / "studies" / "deck_small.toml"
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
@@ -48,13 +49,13 @@ def test_run_is_interrupted_in_python_code() -> None:
     process = python(
         """
         import sys, time, types
-        from mdo import cli
-        module = types.ModuleType("mdo.runner")
+        from mdo.cli import main as cli
+        module = types.ModuleType("mdo.run.analyses")
         def run_study(*_, **__):
             print("ready", flush=True)
             time.sleep(60)
         module.run_study = run_study
-        sys.modules["mdo.runner"] = module
+        sys.modules["mdo.run.analyses"] = module
         sys.exit(cli.main(["run", STUDY, "--quiet"]))
         """.replace("STUDY", repr(str(STUDY)))
     )
@@ -66,7 +67,7 @@ def test_run_that_does_not_hear_is_ended_from_outside(call: str) -> None:
     # the second lets other threads run, as compiled code does, and no signal in before it returns
     program = f"""
         import ctypes, time
-        from mdo.cli_terminal import interruptible
+        from mdo.cli.terminal import interruptible
         with interruptible():
             ready = False
             while True:
@@ -86,7 +87,7 @@ def test_error_that_a_library_makes_of_it_counts_as_interrupted() -> None:
     process = python(
         """
         import sys, time
-        from mdo import cli
+        from mdo.cli import main as cli
         def verb(_):
             print("ready", flush=True)
             try: time.sleep(60)
@@ -108,7 +109,7 @@ def test_signals_are_as_before_after_a_command(capsys: pytest.CaptureFixture[str
 def moments(count: int, seed: int, arguments: list[str], root: Path) -> list[str]:
     """Interrupt a command at random moments; what was not as it should be."""
     program = (
-        "import sys; from mdo.cli import main; print('ready', file=sys.stderr, flush=True); "
+        "import sys; from mdo.cli.main import main; print('ready', file=sys.stderr, flush=True); "
         "sys.exit(main())"
     )
     line = [sys.executable, "-c", program, *arguments]
@@ -169,7 +170,7 @@ def test_interrupt_waits_for_modules_that_are_loading() -> None:
     process = python(
         """
         import sys, time
-        from mdo import cli, cli_terminal
+        from mdo.cli import main as cli, terminal as cli_terminal
         def verb(_):
             with cli_terminal.uninterrupted():
                 print("ready", flush=True)

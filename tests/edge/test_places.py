@@ -27,7 +27,7 @@ PLACES = {
 def command(place: str, folder: Path, *arguments: str) -> subprocess.CompletedProcess[bytes]:
     """Run the command in a folder under a locale."""
     return subprocess.run(
-        [sys.executable, "-m", "mdo.cli", *arguments],
+        [sys.executable, "-m", "mdo.cli.main", *arguments],
         cwd=folder, env=os.environ | PLACES[place], capture_output=True, check=False,
     )  # fmt: skip
 

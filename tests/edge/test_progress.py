@@ -12,8 +12,8 @@ from typing import Any
 
 import pytest
 
-from mdo.cli_terminal import time_text
-from mdo.progress import COMPILING, WRITING, Phase, State, Tracker, plan
+from mdo.cli.terminal import time_text
+from mdo.run.progress import COMPILING, WRITING, Phase, State, Tracker, plan
 from mdo.study import load_study
 
 STUDIES = Path(__file__).parents[2] / "studies"
@@ -124,8 +124,8 @@ def test_time_left_has_no_more_digits_than_it_deserves(seconds: float, text: str
 PROGRAM = textwrap.dedent(
     """
     import sys, time
-    from mdo.cli_terminal import progress
-    from mdo.progress import Phase
+    from mdo.cli.terminal import progress
+    from mdo.run.progress import Phase
     with progress(quiet="quiet" in sys.argv) as tracker:
         tracker.begin((Phase("Step", 1.0, 3),))
         for number in (1, 2, 3):

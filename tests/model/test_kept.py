@@ -12,10 +12,10 @@ import numpy as np
 import pytest
 
 import mdo
-from mdo.explore.problem import make_problem
 from mdo.model import kept as module
 from mdo.model.chain import Chain
 from mdo.model.kept import kept
+from mdo.optimise.problem import make_problem
 from mdo.study import load_study
 
 STUDY = Path(mdo.__file__).parents[1] / "studies" / "deck_small.toml"

@@ -7,10 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from mdo.explore.openmdao_bridge import problem_from
-from mdo.explore.optimum import find_optimum
-from mdo.explore.problem import DesignProblem, make_problem
 from mdo.model.layout import DESIGN_SIZES, split_design
+from mdo.optimise.openmdao_problem import problem_from
+from mdo.optimise.optimum import find_optimum
+from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.study import load_study
 
 STUDIES = Path(__file__).parents[2] / "studies"

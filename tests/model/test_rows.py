@@ -14,7 +14,7 @@ from mdo.disciplines.records import (
     Requirements,
     Statics,
 )
-from mdo.disciplines.tube import section
+from mdo.disciplines.tube.torsion import section
 from mdo.model.rows import ROW_GROUPS, index_rows, situation
 
 FOLD, RETURN, HOLD = 0, 1, 2

@@ -16,9 +16,9 @@ import pandas as pd
 import pytest
 from plotly.offline import get_plotlyjs
 
-from mdo import cli
-from mdo.report import compared_figures as figures
-from mdo.report.compared import (
+from mdo.cli import main as cli
+from mdo.report.figures import results_compared as figures
+from mdo.report.pages.comparison_of_results import (
     LEAST,
     LINES,
     MAIN,
@@ -27,8 +27,8 @@ from mdo.report.compared import (
     Line,
     compare_results,
 )
-from mdo.report.compared_page import comparison_page
-from mdo.report.compared_text import (
+from mdo.report.pages.results_compared import comparison_page
+from mdo.report.words.results_compared import (
     comparison_dict,
     comparison_text,
     line_values,
@@ -36,7 +36,7 @@ from mdo.report.compared_text import (
     shown_unit,
 )
 from mdo.results import ResultStore, StoreError, load
-from mdo.runner import run_study
+from mdo.run.analyses import run_study
 from mdo.study import load_study
 
 SMALL = Path(__file__).parents[2] / "studies" / "deck_small.toml"

@@ -16,18 +16,18 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 
-from mdo.explore.appraisal import Appraisal
-from mdo.explore.leg_tables import driving_point, torque_table
-from mdo.explore.order import whole_count
-from mdo.explore.problem import make_problem
-from mdo.explore.requirement_lines import Facts
+from mdo.defend.order.tubes import whole_count
+from mdo.defend.tables.legs import driving_point, torque_table
+from mdo.defend.tables.requirements import Facts
 from mdo.model.layout import join_design
-from mdo.report import drawing_front as front
-from mdo.report import drawings
-from mdo.report.drawing_heat import heat_course
-from mdo.report.drawing_layout import MOST, bundle_layout, front_end, interleaved
-from mdo.report.drawing_svg import element, label
-from mdo.report.drawing_thermal import ledger_rows, rounded
+from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.problem import make_problem
+from mdo.report.drawings import design as drawings
+from mdo.report.drawings import front_view as front
+from mdo.report.drawings.heat import heat_course
+from mdo.report.drawings.layout import MOST, bundle_layout, front_end, interleaved
+from mdo.report.drawings.svg import element, label
+from mdo.report.drawings.thermal import ledger_rows, rounded
 from mdo.study.study import load_study
 
 STUDIES = Path(__file__).parents[2] / "studies"

@@ -15,8 +15,8 @@ import pytest
 from plotly.offline import get_plotlyjs
 
 from mdo.report import render_exploration
-from mdo.report.explored import status_counts
-from mdo.report.explored_columns import safe, short, thinned, thinned_words
+from mdo.report.pages.exploration_page import status_counts
+from mdo.report.words.exploration_columns import safe, short, thinned, thinned_words
 
 _SPEC = importlib.util.spec_from_file_location(
     "exploration_tables", Path(__file__).with_name("exploration_tables.py")

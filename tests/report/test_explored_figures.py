@@ -10,18 +10,18 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from mdo.report import explored_map_figures as map_figures
-from mdo.report.explored import status_counts
-from mdo.report.explored_active import active_rows, changes_of_active
-from mdo.report.explored_bars import costs_of, counts_figure, counts_of, named_counts
-from mdo.report.explored_carpet import carpet_arrays, line_figure
-from mdo.report.explored_columns import Columns
-from mdo.report.explored_front import Front, front_sections
-from mdo.report.explored_front_figures import front_figure, gaps_of
-from mdo.report.explored_indices import morris_figure, sobol_figure
-from mdo.report.explored_map import map_sections
-from mdo.report.explored_scaling import scaling_sections, slope_words, slopes_figure
-from mdo.report.explored_views import grid_levels, influence, map_data, planes
+from mdo.report.figures import requirement_map
+from mdo.report.figures.active_strip import active_rows, changes_of_active
+from mdo.report.figures.bars import costs_of, counts_figure, counts_of, named_counts
+from mdo.report.figures.carpet import carpet_arrays, line_figure
+from mdo.report.figures.front import front_figure, gaps_of
+from mdo.report.pages.exploration_front import Front, front_sections
+from mdo.report.pages.exploration_indices import morris_figure, sobol_figure
+from mdo.report.pages.exploration_map import map_sections
+from mdo.report.pages.exploration_page import status_counts
+from mdo.report.pages.exploration_scaling import scaling_sections, slope_words, slopes_figure
+from mdo.report.pages.exploration_views import grid_levels, influence, map_data, planes
+from mdo.report.words.exploration_columns import Columns
 
 _SPEC = importlib.util.spec_from_file_location(
     "exploration_tables", Path(__file__).with_name("exploration_tables.py")
@@ -90,7 +90,7 @@ def test_heat_map_and_carpet_show_the_masses_of_the_table():
     tables = invented.map_tables(axes=2)
     data = map_data(tables, Columns(tables))
     plane = planes(data, grid_levels(data))[0][0]
-    heat, mask, missing, open_ = map_figures.heat_arrays(data, plane)
+    heat, mask, missing, open_ = requirement_map.heat_arrays(data, plane)
     masses = tables["map_best"]["system_mass"].to_numpy()
     drawn = [one for row in heat["z"] for one in row]
     met = np.isfinite(masses)
@@ -137,8 +137,10 @@ def test_white_numbers_stand_out_from_every_cell():
         linear = [v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4 for v in rgb]
         return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
-    ends = [[int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)] for _, colour in map_figures.HEAT]
-    places = [place for place, _ in map_figures.HEAT]
+    ends = [
+        [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)] for _, colour in requirement_map.HEAT
+    ]
+    places = [place for place, _ in requirement_map.HEAT]
     for at in np.linspace(0.0, 1.0, 101):
         rgb = [float(np.interp(at, places, [one[i] for one in ends])) for i in range(3)]
         assert 1.05 / (luminance(rgb) + 0.05) >= 4.5
@@ -194,10 +196,10 @@ def test_a_choice_that_did_not_settle_leaves_a_question_mark():
     points.loc[lost, ["status", "reason", "system_mass"]] = ["not settled", "no end", math.nan]
     data = map_data(tables, Columns(tables))
     assert data.best.set_index("point").loc[point, "doubt"] == invented.CHOICES[1]
-    heat = map_figures.heat_arrays(data, planes(data, grid_levels(data))[0][0])[0]
+    heat = requirement_map.heat_arrays(data, planes(data, grid_levels(data))[0][0])[0]
     marked = [text for row in heat["text"] for text in row if text.endswith("?")]
     assert len(marked) == 1
-    won = map_figures.region_arrays(data, planes(data, grid_levels(data))[0][0])[:-1]
+    won = requirement_map.region_arrays(data, planes(data, grid_levels(data))[0][0])[:-1]
     marks = [one for part in won for one in part["marker.symbol"]]
     assert len(marks) == (data.best["status"] == "feasible").sum()
     assert sum(one.endswith("-open") for one in marks) == 1

@@ -14,14 +14,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from mdo import cli
-from mdo.explore.acceptance import acceptance_tests
-from mdo.explore.alloy_window import WindowLine
-from mdo.explore.appraisal import Appraisal
-from mdo.explore.columns import columns_table
-from mdo.explore.optimum import FEASIBLE
-from mdo.explore.order_deviations import GATES, borne_shifts, deviations, shifted_alloy
-from mdo.explore.order_sheet import (
+from mdo.cli import main as cli
+from mdo.defend.alloy_window import WindowLine
+from mdo.defend.defence import defended
+from mdo.defend.order.acceptance import acceptance_tests
+from mdo.defend.order.deviations import GATES, borne_shifts, deviations, shifted_alloy
+from mdo.defend.order.sheet import (
     BORNE,
     CAUTIONS,
     COUNTS,
@@ -34,10 +32,11 @@ from mdo.explore.order_sheet import (
     ordered_words,
     rounded_up,
 )
-from mdo.explore.problem import make_problem
-from mdo.explore.summary import summary_text
-from mdo.explore.tables import result_tables
-from mdo.report.order_sheet import (
+from mdo.defend.tables.design import result_tables
+from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.optimum import FEASIBLE
+from mdo.optimise.problem import make_problem
+from mdo.report.pages.order_sheet import (
     Quantities,
     markdown_text,
     order_sheet_markdown,
@@ -45,7 +44,9 @@ from mdo.report.order_sheet import (
     ordered_table,
     wanted_tubes,
 )
-from mdo.runner import appraise_design, optimum_analysis, run_study
+from mdo.report.words.summary import summary_text
+from mdo.results.columns import columns_table
+from mdo.run.analyses import appraise_design, optimum_analysis, run_study
 from mdo.study import load_study
 from mdo.study.study import study_from_dict
 
@@ -110,8 +111,8 @@ class TestDesign:
     def test_says_why_a_defended_optimum_is_not_for_ordering(
         self, small: Appraisal, rounded: Any, note: str
     ) -> None:
-        defended = replace(small, defence=SimpleNamespace(rounded=rounded))  # type: ignore[arg-type]
-        found = order_sheet_table(defended).iloc[2]["note"]
+        design = defended(small, SimpleNamespace(rounded=rounded))  # type: ignore[arg-type]
+        found = order_sheet_table(design).iloc[2]["note"]
         assert found.startswith("NOT FOR ORDERING")
         assert note in found
 
@@ -132,12 +133,12 @@ class TestDesign:
     def test_rounded_design_of_a_defence_is_the_one_described(self, roomy: Appraisal) -> None:
         x = rounded_up(roomy)
         rounded = SimpleNamespace(feasible=True, problem=roomy.problem, design=x)
-        defended = replace(roomy, defence=SimpleNamespace(rounded=rounded))  # type: ignore[arg-type]
-        design, words = ordered_design(defended)
+        bought = defended(roomy, SimpleNamespace(rounded=rounded))  # type: ignore[arg-type]
+        design, words = ordered_design(bought)
         assert np.array_equal(design.x, x)
         assert words == "whole tubes and stock sizes, the rest optimised again"
         rounded.feasible = False
-        assert "nothing optimised again" in ordered_design(defended)[1]
+        assert "nothing optimised again" in ordered_design(bought)[1]
 
     def test_summary_says_it_beside_the_bundle(self, small: Appraisal) -> None:
         text = " ".join(summary_text(small).split())

@@ -11,13 +11,18 @@ import pandas as pd
 import pytest
 from plotly.offline import get_plotlyjs
 
-from mdo.explore.cautions.base import reached
-from mdo.explore.open_items import open_item_texts
-from mdo.explore.problem import make_problem
-from mdo.explore.tables import result_tables
-from mdo.report import defended_figures, figures, page, render_report, versus, why
-from mdo.report.html import Cell, given_number, known, number, prose, table, two
-from mdo.runner import appraise_design, defence_analysis, evaluate_analysis
+from mdo.defend.cautions.base import reached
+from mdo.defend.open_items import open_item_texts
+from mdo.defend.tables.design import result_tables
+from mdo.optimise.problem import make_problem
+from mdo.report import render_report
+from mdo.report.figures import defence as defended_figures
+from mdo.report.figures import design as figures
+from mdo.report.pages import alternatives_part as versus
+from mdo.report.pages import design_page
+from mdo.report.pages import drivers_part as why
+from mdo.report.templates.pieces import Cell, given_number, known, number, prose, table, two
+from mdo.run.analyses import appraise_design, defence_analysis, evaluate_analysis
 from mdo.study.study import load_study
 
 LIMIT = 10_000_000  # bytes of a page
@@ -356,9 +361,9 @@ def test_number_has_no_more_digits_than_its_interval(value, low, high, shown):
 
 
 def test_style_and_script_lie_beside_the_code():
-    style = page.STYLE.read_text(encoding="utf-8")
+    style = design_page.STYLE.read_text(encoding="utf-8")
     assert style.count("{") == style.count("}")
-    assert "fetch(" not in page.SCRIPT.read_text(encoding="utf-8")
+    assert "fetch(" not in design_page.SCRIPT.read_text(encoding="utf-8")
 
 
 @pytest.mark.slow

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.explore.fronts.found import Answers, Booleans, Floats, Indices
+from mdo.explore.fronts.known_points import Answers, Booleans, Floats, Indices
 from mdo.explore.fronts.objectives import Objective
-from mdo.explore.many.bench import WIDTH
-from mdo.explore.many.model import OUTPUTS, Goal
-from mdo.explore.many.neighbours import Known, nearest, predicted
-from mdo.explore.many.optima import Optima, Setting, find_optima
-from mdo.explore.many.worker import FEASIBLE, HOLDS, NONE
 from mdo.model.rows import ROW_GROUPS
+from mdo.optimise.many.chunk import FEASIBLE, HOLDS, NONE
+from mdo.optimise.many.model import OUTPUTS, Goal
+from mdo.optimise.many.neighbours import Known, nearest, predicted
+from mdo.optimise.many.optima import Optima, Setting, find_optima
+from mdo.optimise.many.solver import WIDTH
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -16,7 +16,7 @@ from typing import NamedTuple
 import numpy as np
 
 from mdo.explore.fronts.ends import Ends, find_ends
-from mdo.explore.fronts.found import (
+from mdo.explore.fronts.known_points import (
     SAME,
     Booleans,
     Floats,

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from mdo.explore.fronts.found import Floats, Found, Indices, Range, Scale, Solve
+from mdo.explore.fronts.known_points import Floats, Found, Indices, Range, Scale, Solve
 
 PROBES = 15  # bounds of one round of the search for the tightest
 ROUNDS = 2  # after the first look over the range

@@ -7,21 +7,21 @@ from typing import NamedTuple
 
 import numpy as np
 
-from mdo.explore.axes import Turner
-from mdo.explore.choices.combinations import combinations, prepare
+from mdo.defend.choices.combinations import combinations, prepare
 from mdo.explore.exploration import Exploration
 from mdo.explore.fronts.chain_solver import StudySolver
 from mdo.explore.fronts.curve import Curve, trace_curve
-from mdo.explore.fronts.found import Found
+from mdo.explore.fronts.front_tables import Traced, front_tables
+from mdo.explore.fronts.known_points import Found
 from mdo.explore.fronts.objectives import FrontOptions, Objective, objectives_of
+from mdo.explore.fronts.sentences import front_lines
 from mdo.explore.fronts.shape import Gap, breaks, infeasible_gaps, knee_of
 from mdo.explore.fronts.surface import Surface, trace_surface
-from mdo.explore.fronts.tables import Traced, front_tables
-from mdo.explore.fronts.words import front_lines
-from mdo.explore.many.optima import Setting
-from mdo.explore.many.worker import NONE
-from mdo.explore.problem import DesignProblem
-from mdo.explore.work import Work
+from mdo.optimise.axes import Turner
+from mdo.optimise.many.chunk import NONE
+from mdo.optimise.many.optima import Setting
+from mdo.optimise.problem import DesignProblem
+from mdo.results.work import Work
 
 Say = Callable[[str], None]
 KIND = "front"

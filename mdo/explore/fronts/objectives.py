@@ -6,11 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from mdo.explore.axes import Axis, axes_of
-from mdo.explore.fronts.found import Range
-from mdo.explore.knob_list import all_knobs
-from mdo.explore.many.model import OUTPUTS
-from mdo.explore.problem import DesignProblem
+from mdo.explore.fronts.known_points import Range
+from mdo.optimise.axes import Axis, axes_of
+from mdo.optimise.knob_list import all_knobs
+from mdo.optimise.many.model import OUTPUTS
+from mdo.optimise.problem import DesignProblem
 from mdo.quantities import QUANTITIES
 from mdo.study.reader import StudyError, nearest
 from mdo.study.units import UnitError, parse_quantity

@@ -15,7 +15,7 @@ import numpy as np
 
 from mdo.explore.fronts.curve import Curve
 from mdo.explore.fronts.ends import Ends
-from mdo.explore.fronts.found import Floats, Found, Range
+from mdo.explore.fronts.known_points import Floats, Found, Range
 
 BULGE = 1e-3  # least distance of a knee from the chord, normalised
 GAP = 0.03  # normalised: shorter breaks are not told

@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from mdo.explore.fronts.ends import Ends, find_ends
-from mdo.explore.fronts.found import SAME, Booleans, Floats, Found, Indices, Range, Solve
+from mdo.explore.fronts.known_points import SAME, Booleans, Floats, Found, Indices, Range, Solve
 
 GRID = 5  # bounds of the first grid, each way
 LATTICE = 49  # candidates each way

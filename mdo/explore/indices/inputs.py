@@ -8,11 +8,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.explore.axes import Axis, axes_of
-from mdo.explore.knobs import ALLOY
-from mdo.explore.problem import DesignProblem
-from mdo.explore.sensitivity.design_odds import ORDERED
-from mdo.explore.uncertain import uncertain_inputs
+from mdo.defend.sensitivity.design_odds import ORDERED
+from mdo.defend.uncertain import uncertain_inputs
+from mdo.optimise.axes import Axis, axes_of
+from mdo.optimise.knobs import ALLOY
+from mdo.optimise.problem import DesignProblem
 from mdo.study.units import as_written
 
 Floats = NDArray[np.float64]

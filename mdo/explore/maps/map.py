@@ -14,16 +14,16 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from mdo.explore.axes import Axis, Turner
-from mdo.explore.choices.combinations import Combination, Prepared, combinations, prepare
+from mdo.defend.choices.combinations import Combination, Prepared, combinations, prepare
 from mdo.explore.exploration import Exploration
-from mdo.explore.many.optima import LOOKS, Optima, Setting, find_optima
-from mdo.explore.many.worker import FEASIBLE, NONE
-from mdo.explore.maps.words import map_lines
-from mdo.explore.problem import DesignProblem
+from mdo.explore.maps.sentences import map_lines
 from mdo.explore.sweeps.samples import Factorial, LatinHypercube, Sobol
-from mdo.explore.work import Work
 from mdo.model.system import OBJECTIVE
+from mdo.optimise.axes import Axis, Turner
+from mdo.optimise.many.chunk import FEASIBLE, NONE
+from mdo.optimise.many.optima import LOOKS, Optima, Setting, find_optima
+from mdo.optimise.problem import DesignProblem
+from mdo.results.work import Work
 
 Floats = NDArray[np.float64]
 Say = Callable[[str], None]

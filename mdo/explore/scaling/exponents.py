@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from scipy.stats import t as student
 
 from mdo.explore.scaling.family import FULL
-from mdo.explore.scaling.laws import LAWS
+from mdo.study.scaling_laws import LAWS
 
 Floats = NDArray[np.float64]
 CONFIDENCE = 0.95

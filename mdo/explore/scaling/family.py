@@ -8,14 +8,14 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.explore.optimum import Optimum, find_optimum
-from mdo.explore.problem import DesignProblem, make_problem
-from mdo.explore.scaling.laws import LAWS, scaled
 from mdo.explore.scaling.pure import Anchor, actuator_length, pure_problem, variable_stretch
-from mdo.explore.work import Columns
-from mdo.explore.work.problems import problem_in
 from mdo.model.rows import ROW_GROUPS
+from mdo.optimise.optimum import Optimum, find_optimum
+from mdo.optimise.problem import DesignProblem, make_problem
+from mdo.optimise.problem_text import problem_in
+from mdo.results.work import Columns
 from mdo.study.reader import StudyError
+from mdo.study.scaling_laws import LAWS, scaled
 
 Floats = NDArray[np.float64]
 FUNCTION = f"{__name__}:solve_family"
@@ -77,7 +77,7 @@ class Family:
     Parameters
     ----------
     given : the vehicle of size one
-    law : a key of :data:`mdo.explore.scaling.laws.LAWS`
+    law : a key of :data:`mdo.study.scaling_laws.LAWS`
     mode : ``pure`` or ``full``
     """
 

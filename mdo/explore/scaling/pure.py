@@ -35,9 +35,9 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from mdo.disciplines.atmosphere import standard_atmosphere
-from mdo.explore.problem import DesignProblem
-from mdo.explore.scaling.laws import LAWS
 from mdo.model.rows import index_rows, situation
+from mdo.optimise.problem import DesignProblem
+from mdo.study.scaling_laws import LAWS
 
 Floats = NDArray[np.float64]
 PATIENCE = 3.0  # time limits over those of the study
@@ -110,7 +110,7 @@ def pure_problem(
     ----------
     given : the given vehicle, as its study says
     natural : the vehicle scaled by the law, its cases as they are
-    law, size : as for :func:`mdo.explore.scaling.laws.scaled`
+    law, size : as for :func:`mdo.study.scaling_laws.scaled`
     anchor : masses of the pure optimum at the given size; None while that is looked for
     """
     length = actuator_length(law, size)

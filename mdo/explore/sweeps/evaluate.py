@@ -12,13 +12,13 @@ import numpy as np
 from jax import Array
 from numpy.typing import NDArray
 
-from mdo.explore.axes import Turner
-from mdo.explore.optimum import FEASIBLE
-from mdo.explore.problem import DesignProblem
 from mdo.explore.sweeps.options import SweepOptions, options_of
 from mdo.explore.sweeps.space import Space, sample_of
-from mdo.explore.work.problems import options_in, problem_in
 from mdo.model.rows import ROW_GROUPS
+from mdo.optimise.axes import Turner
+from mdo.optimise.optimum import FEASIBLE
+from mdo.optimise.problem import DesignProblem
+from mdo.optimise.problem_text import options_in, problem_in
 
 Floats = NDArray[np.float64]
 BATCH = 2_000  # designs evaluated at once: keeps memory flat, compiles once

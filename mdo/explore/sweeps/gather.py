@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from mdo.explore.sweeps.evaluate import FEASIBLE_WORD
-from mdo.explore.work.chunks import plain_text
 from mdo.results.files import clear_errors
+from mdo.results.work.chunks import plain_text
 
 if TYPE_CHECKING:
     import pandas as pd

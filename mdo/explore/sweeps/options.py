@@ -8,9 +8,9 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
-from mdo.explore.axes import Axis
-from mdo.explore.knobs import Knob, Move
-from mdo.explore.problem import DesignProblem
+from mdo.optimise.axes import Axis
+from mdo.optimise.knobs import Knob, Move
+from mdo.optimise.problem import DesignProblem
 from mdo.study.reader import StudyError
 
 LATIN, SOBOL, FACTORIAL, LISTED = "latin_hypercube", "sobol", "factorial", "list"

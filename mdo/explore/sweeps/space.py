@@ -5,8 +5,6 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.explore.problem import DesignProblem
-from mdo.explore.starts import starting_designs
 from mdo.explore.sweeps.options import (
     FACTORIAL,
     LATIN,
@@ -16,6 +14,8 @@ from mdo.explore.sweeps.options import (
     swept_variables,
 )
 from mdo.explore.sweeps.samples import Factorial, LatinHypercube, Sample, Sobol
+from mdo.optimise.problem import DesignProblem
+from mdo.optimise.starts import starting_designs
 
 Floats = NDArray[np.float64]
 

@@ -9,10 +9,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from mdo.explore.exploration import Exploration
-from mdo.explore.problem import DesignProblem
 from mdo.explore.sweeps.evaluate import FUNCTION, STATUSES, WORST
 from mdo.explore.sweeps.gather import Gathered, gather
-from mdo.explore.sweeps.listed import Listed, read_list
+from mdo.explore.sweeps.list_file import Listed, read_list
 from mdo.explore.sweeps.options import (
     FACTORIAL,
     LATIN,
@@ -25,9 +24,10 @@ from mdo.explore.sweeps.options import (
     swept_names,
 )
 from mdo.explore.sweeps.space import base_design, sample_of
-from mdo.explore.work import Task, Work
-from mdo.explore.work.problems import problem_context
+from mdo.optimise.problem import DesignProblem
+from mdo.optimise.problem_text import problem_context
 from mdo.quantities import QUANTITIES
+from mdo.results.work import Task, Work
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from mdo.explore.fronts.found import Answers, Floats, Found
+from mdo.explore.fronts.known_points import Answers, Floats, Found
 
 FINE = 200_001
 

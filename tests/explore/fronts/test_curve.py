@@ -11,7 +11,7 @@ from pymoo.problems import get_problem
 from pymoo.util.nds.non_dominated_sorting import NonDominatedSorting
 
 from mdo.explore.fronts.curve import Curve, trace_curve
-from mdo.explore.fronts.found import Found, Range, non_dominated, thinned
+from mdo.explore.fronts.known_points import Found, Range, non_dominated, thinned
 from mdo.explore.fronts.shape import JUMP, NO_BETTER, Gap, breaks, infeasible_gaps, knee_of
 from tests.explore.fronts.known import (
     FONSECA_HIGH,

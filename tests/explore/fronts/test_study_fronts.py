@@ -9,13 +9,13 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from mdo.explore.axes import Turner
 from mdo.explore.exploration import Exploration
 from mdo.explore.fronts import FrontOptions, run_front
 from mdo.explore.fronts.objectives import objectives_of
-from mdo.explore.many.model import OUTPUTS
-from mdo.explore.optimum import find_optimum
-from mdo.explore.work import Work
+from mdo.optimise.axes import Turner
+from mdo.optimise.many.model import OUTPUTS
+from mdo.optimise.optimum import find_optimum
+from mdo.results.work import Work
 from tests.explore.fronts.known import silent
 
 pytestmark = pytest.mark.slow

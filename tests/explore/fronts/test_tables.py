@@ -8,11 +8,11 @@ import pytest
 
 from mdo.explore.fronts import FrontOptions
 from mdo.explore.fronts.curve import trace_curve
-from mdo.explore.fronts.found import Found, Range
+from mdo.explore.fronts.front_tables import Traced, front_tables
+from mdo.explore.fronts.known_points import Found, Range
 from mdo.explore.fronts.objectives import objectives_of
+from mdo.explore.fronts.sentences import front_lines
 from mdo.explore.fronts.shape import breaks, infeasible_gaps, knee_of
-from mdo.explore.fronts.tables import Traced, front_tables
-from mdo.explore.fronts.words import front_lines
 from tests.explore.fronts.known import Along, normal, silent, zdt1, zdt3
 
 WITHIN = Range(-0.3, 1.0)

@@ -7,16 +7,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from mdo.explore.axes import Turner, axes_of
 from mdo.explore.indices import SensitivityOptions, run_sensitivity
-from mdo.explore.indices.again import Evaluated
-from mdo.explore.indices.fixed import Fixed, outputs_of
+from mdo.explore.indices.design_indices import Fixed, outputs_of
 from mdo.explore.indices.inputs import Input, agrees, inputs_of, values_at
-from mdo.explore.indices.run import check, study_subject
-from mdo.explore.knobs import with_fields
-from mdo.explore.problem import make_problem
-from mdo.explore.starts import starting_designs
-from mdo.explore.work import Work
+from mdo.explore.indices.optimum_indices import Evaluated
+from mdo.explore.indices.sensitivity import check, study_subject
+from mdo.optimise.axes import Turner, axes_of
+from mdo.optimise.knobs import with_fields
+from mdo.optimise.problem import make_problem
+from mdo.optimise.starts import starting_designs
+from mdo.results.work import Work
 from mdo.study.reader import StudyError
 from mdo.study.study import load_study
 

@@ -7,7 +7,6 @@ import pandas as pd
 import pytest
 
 import mdo
-from mdo.explore.axes import axes_of
 from mdo.explore.maps.map import (
     FACTORIAL,
     LATIN,
@@ -18,11 +17,12 @@ from mdo.explore.maps.map import (
     points_of,
     run_map,
 )
-from mdo.explore.maps.words import map_lines
-from mdo.explore.optimum import find_optimum
-from mdo.explore.problem import make_problem
+from mdo.explore.maps.sentences import map_lines
 from mdo.explore.scaling import scaled
-from mdo.explore.work import Work
+from mdo.optimise.axes import axes_of
+from mdo.optimise.optimum import find_optimum
+from mdo.optimise.problem import make_problem
+from mdo.results.work import Work
 from mdo.study import load_study
 
 STUDY = Path(mdo.__file__).parents[1] / "studies" / "deck_small.toml"
@@ -107,8 +107,8 @@ def test_map_of_the_small_study_is_what_one_at_a_time_finds(problem, axes):
     points = found.tables["map_points"]
     assert len(points) == 12
     assert sum(found.status_counts.values()) == 12
-    from mdo.explore.choices.combinations import combinations, prepare
-    from mdo.explore.knobs import turned
+    from mdo.defend.choices.combinations import combinations, prepare
+    from mdo.optimise.knobs import turned
 
     for combination in combinations(problem.study, options.choices):
         base = prepare(problem, combination).problem

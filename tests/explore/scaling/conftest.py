@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from mdo.explore.problem import DesignProblem, make_problem
+from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.study.study import Study, load_study
 
 STUDIES = Path(__file__).parents[3] / "studies"

@@ -9,9 +9,9 @@ from scipy.stats import linregress
 
 from mdo.explore.scaling import ScalingOptions
 from mdo.explore.scaling.exponents import fit, theory
-from mdo.explore.scaling.laws import LAWS
-from mdo.explore.scaling.run import change_rows, check
+from mdo.explore.scaling.scaling import change_rows, check
 from mdo.study.reader import StudyError
+from mdo.study.scaling_laws import LAWS
 
 SIZES = np.geomspace(0.5, 4.0, 7)
 STUDENT_5 = 2.571  # t at 97.5 % with 5 degrees of freedom, tables of Student's t (from memory)

@@ -9,10 +9,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from mdo.explore.optimum import find_optimum
 from mdo.explore.scaling import LAWS, ScalingOptions, run_scaling
 from mdo.explore.scaling.family import Family
-from mdo.explore.work import Work
+from mdo.optimise.optimum import find_optimum
+from mdo.results.work import Work
 
 AGREES = 0.01
 

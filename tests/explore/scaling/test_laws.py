@@ -12,10 +12,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from mdo.disciplines.panel_loads import inertial_moment
-from mdo.disciplines.panel_wind import wind_moment_rule
-from mdo.explore.problem import make_problem
+from mdo.disciplines.loads.panel_inertia import inertial_moment
+from mdo.disciplines.loads.wind import wind_moment_rule
 from mdo.explore.scaling import LAWS, scaled
+from mdo.optimise.problem import make_problem
 from mdo.study.reader import StudyError
 from mdo.study.study import load_study
 

@@ -7,9 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from mdo.explore.axes import axes_of
-from mdo.explore.problem import DesignProblem, make_problem
 from mdo.explore.sweeps import SweepOptions
+from mdo.optimise.axes import axes_of
+from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.study import load_study
 
 STUDY = Path(__file__).parents[3] / "studies" / "deck_small.toml"

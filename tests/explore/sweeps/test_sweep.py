@@ -11,16 +11,16 @@ import pandas as pd
 import pyarrow.parquet as pq
 import pytest
 
-from mdo.explore.axes import Turner
-from mdo.explore.problem import make_problem
 from mdo.explore.sweeps import SweepOptions, run_sweep
 from mdo.explore.sweeps.evaluate import Evaluator
-from mdo.explore.sweeps.listed import read_list
+from mdo.explore.sweeps.list_file import read_list
 from mdo.explore.sweeps.options import check_options, options_of, plain_options
 from mdo.explore.sweeps.space import Space, base_design
-from mdo.explore.work import Work
-from mdo.explore.work.problems import problem_context, problem_in
 from mdo.model.rows import ROW_GROUPS
+from mdo.optimise.axes import Turner
+from mdo.optimise.problem import make_problem
+from mdo.optimise.problem_text import problem_context, problem_in
+from mdo.results.work import Work
 from mdo.study.reader import StudyError
 
 from .conftest import BASE, SWEPT, around, same
@@ -305,7 +305,7 @@ def test_whole_bounds_give_a_verdict_on_every_design(small):
 
 @pytest.mark.slow
 def test_numbers_of_a_changed_card_go_to_the_workers(small):
-    from mdo.explore.problem import problem_of
+    from mdo.optimise.problem import problem_of
 
     changed = problem_of(small.study, {"density": 7000.0})
     assert not np.array_equal(changed.theta, make_problem(small.study).theta)

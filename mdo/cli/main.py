@@ -1,0 +1,323 @@
+"""The command ``fold-mdo``: parse, call, print. Heavy imports wait until a verb needs them."""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import os
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from mdo.cli import terminal
+from mdo.cli.results import add_result_verbs
+
+if TYPE_CHECKING:
+    from mdo.study import Study
+
+# as in mdo.study.sections, which takes too long to import for --help
+ANALYSES = ("evaluate", "optimum", "defence", "map", "front", "sweep", "sensitivity", "scaling")
+OK, INTERNAL, BAD_INPUT, INTERRUPTED, PIPE_CLOSED = 0, 1, 2, 130, 141
+
+EXIT_CODES = """\
+exit codes:
+  0  done
+  1  internal error: a fault of the tool
+  2  bad input (arguments, study, alloy card, folder of results): every problem is listed
+  3  sizing finds no feasible design
+130  interrupted by Ctrl-C: no half result is left, the same command starts again
+141  whoever read the output has gone (a closed pipe)
+"""
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line and return its exit code.
+
+    Parameters
+    ----------
+    argv
+        Arguments without the name of the program; those of the process if None.
+
+    Raises
+    ------
+    SystemExit
+        From the parser, for ``--help`` (0) and for arguments that it does not know (2).
+    """
+    for stream in (sys.stdout, sys.stderr):
+        with contextlib.suppress(AttributeError, ValueError):
+            stream.reconfigure(errors="replace")  # type: ignore[union-attr]
+    try:
+        with terminal.interruptible():
+            code = _call(_parser().parse_args(argv))
+    except KeyboardInterrupt:
+        code = _interrupted()
+    if argv is None:  # nothing is left to do but to end
+        terminal.no_more_interrupts()
+    return code
+
+
+def _call(arguments: argparse.Namespace) -> int:
+    """Call a verb and return the exit code; an error becomes one message."""
+    verb: Callable[[argparse.Namespace], int] = arguments.verb
+    try:
+        code = verb(arguments)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        _silence_stdout()
+        return PIPE_CLOSED
+    except KeyboardInterrupt:
+        return _interrupted()
+    except Exception as error:
+        if terminal.interrupted():
+            return _interrupted()
+        if arguments.debug:
+            import traceback
+
+            traceback.print_exc()
+        return _report(error)
+    return code
+
+
+def _interrupted() -> int:
+    """Say that the run was interrupted; return the exit code."""
+    terminal.no_more_interrupts()
+    print("interrupted", file=sys.stderr, flush=True)
+    return INTERRUPTED
+
+
+def _report(error: Exception) -> int:
+    """Print one message for an error and return its exit code."""
+    if _is_bad_input(error):
+        terminal.say(error, error=True)
+        return BAD_INPUT
+    if isinstance(error, OSError) and error.filename is None:
+        _silence_stdout()
+        print(f"fold-mdo: cannot write its output: {error.strerror or error}", file=sys.stderr)
+        return INTERNAL
+    terminal.say(_fault(error), error=True)
+    return INTERNAL
+
+
+def _is_bad_input(error: Exception) -> bool:
+    """Whether an error is a fault of study, card or folder; asks only modules that are loaded."""
+    kinds = {
+        "mdo.study": "StudyError",
+        "mdo.alloys": "CardError",
+        "mdo.results": "StoreError",
+        "mdo.results.work": "WorkError",
+    }
+    known = [getattr(sys.modules.get(module), name, None) for module, name in kinds.items()]
+    return isinstance(error, tuple(kind for kind in known if kind is not None))
+
+
+def _fault(error: Exception) -> str:
+    """Message of an internal error, and how to report it."""
+    text = " ".join(str(error).split())
+    what = f"{type(error).__name__}: {text}" if text else type(error).__name__
+    return (
+        f"fold-mdo: internal error: {what}\n"
+        "This is a fault of the tool, not of your input. Please report it to its maintainers, with "
+        "the study file, the output of 'fold-mdo --version' and that of the same command with "
+        "--debug."
+    )
+
+
+def _silence_stdout() -> None:
+    """Stop writing to a reader that has gone, also at the end of the process."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _run(arguments: argparse.Namespace) -> int:
+    """Run every analysis of a study and print what came out."""
+    study = _load(arguments.study)
+    from mdo.cli.text import as_json
+
+    with terminal.uninterrupted():
+        from mdo.results import StoreError
+        from mdo.run.analyses import run_study
+        from mdo.run.explorations import Means
+
+    if arguments.analysis:
+        study = replace(study, analyses=tuple(dict.fromkeys(arguments.analysis)))
+    outcome: Any
+    failure: StoreError | None = None
+    try:
+        with terminal.progress(quiet=arguments.quiet) as tracker:
+            outcome = run_study(
+                study,
+                results_root=arguments.results,
+                progress=tracker,
+                means=Means(arguments.scheduler, arguments.workers),
+            )
+    except StoreError as error:
+        outcome = getattr(error, "outcome", None)
+        if outcome is None:  # nothing was computed
+            raise
+        failure = error
+    text = as_json(outcome.summary()) if arguments.json else outcome.summary_text(arguments.units)
+    terminal.say(text)
+    if failure is not None:  # what was computed is shown all the same
+        raise failure
+    return int(outcome.exit_code)
+
+
+def _check(arguments: argparse.Namespace) -> int:
+    """Check a study as a run would before it computes, and print the verdict or every input."""
+    from mdo.alloys import check_consistency
+    from mdo.cli.text import as_json, check_summary, inputs_text, verdict_text
+    from mdo.study import StudyError, load_study
+    from mdo.study.assemble import assemble
+
+    try:
+        study = load_study(arguments.study)
+        card = assemble(study).card
+        _check_explorations(study)
+    except StudyError as error:
+        if arguments.json:
+            terminal.say(as_json({"valid": False, "problems": error.problems}))
+        raise
+    warnings = [*study.warnings, *check_consistency(card)]
+    _warn(warnings)
+    if arguments.json:
+        terminal.say(as_json(check_summary(study, card, warnings)))
+    elif arguments.all:
+        terminal.say(inputs_text(study, card, arguments.units))
+    else:
+        terminal.say(verdict_text(study, card, len(warnings)))
+    return OK
+
+
+def _check_explorations(study: Study) -> None:
+    """Check the plans of the explorations that a study has a block for, or runs."""
+    from mdo.study.exploring import EXPLORATIONS
+
+    named = {*study.analyses, *study.content.get("analysis", {})}
+    planned = sorted(named.intersection(EXPLORATIONS))
+    if not planned:
+        return
+    with terminal.uninterrupted():
+        from mdo.optimise.problem import make_problem
+        from mdo.run.explorations import check_plans
+    check_plans(make_problem(study), planned)
+
+
+def _alloys(arguments: argparse.Namespace) -> int:
+    """Print the alloy cards, or one of them."""
+    from mdo.alloys import check_consistency, list_cards, load_card
+    from mdo.cli.text import card_list_text, card_text
+
+    if arguments.name is None:
+        terminal.say(card_list_text([load_card(name) for name in list_cards()]))
+        return OK
+    card = load_card(arguments.name)
+    terminal.say(card_text(card, arguments.units))
+    _warn(check_consistency(card))
+    return OK
+
+
+def _schema(_: argparse.Namespace) -> int:
+    """Print the JSON Schema of the study file."""
+    from mdo.cli.text import as_json
+    from mdo.study.schema import json_schema
+
+    print(as_json(json_schema()))
+    return OK
+
+
+def _load(path: Path) -> Study:
+    """Read a study and print its warnings."""
+    from mdo.study import load_study
+
+    study = load_study(path)
+    _warn(study.warnings)
+    return study
+
+
+def _warn(warnings: Sequence[str]) -> None:
+    """Print warnings beside the output proper."""
+    for warning in warnings:
+        terminal.say(f"warning: {warning}", error=True)
+
+
+class _Version(argparse.Action):
+    """``--version``, which looks the version up only when asked."""
+
+    def __call__(self, *_: Any) -> None:
+        """Print the version and end."""
+        from importlib.metadata import version
+
+        print(f"fold-mdo {version('fold-mdo')}")
+        raise SystemExit(OK)
+
+
+def _parser() -> argparse.ArgumentParser:
+    """Parser of all verbs."""
+    parser = argparse.ArgumentParser(
+        prog="fold-mdo",
+        description="Size, explore and defend wing-fold actuators of shape-memory torque tubes.",
+        epilog=EXIT_CODES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action=_Version, nargs=0, help="print the version and end")
+    debug = argparse.ArgumentParser(add_help=False)
+    debug.add_argument("--debug", action="store_true", help="print the traceback of an error")
+    units = argparse.ArgumentParser(add_help=False)
+    units.add_argument(
+        "--units", choices=("si", "us"), default="si", help="units that are printed (default: si)"
+    )
+    study = argparse.ArgumentParser(add_help=False)
+    study.add_argument("study", metavar="STUDY", type=Path, help="a study file (TOML)")
+    verbs = parser.add_subparsers(title="verbs", metavar="VERB", required=True)
+
+    def verb(name: str, call: object, text: str, *parents: argparse.ArgumentParser) -> Any:
+        added = verbs.add_parser(name, help=text, description=text, parents=[*parents, debug])
+        added.set_defaults(verb=call)
+        return added
+
+    run = verb("run", _run, "Run every analysis of a study.", study, units)
+    run.add_argument(
+        "--results",
+        metavar="DIR",
+        type=Path,
+        default=Path("results"),
+        help="folder that the results go to (default: results)",
+    )
+    run.add_argument(
+        "--analysis",
+        metavar="NAME",
+        action="append",
+        choices=ANALYSES,
+        help=f"run this instead of what the study lists ({', '.join(ANALYSES)}); repeatable",
+    )
+    run.add_argument(
+        "--scheduler",
+        metavar="WHO",
+        default="local",
+        help="who does the work of explorations: local (a process per core), serial, or the "
+        "address of a Dask scheduler such as tcp://host:8786 (default: local)",
+    )
+    run.add_argument(
+        "--workers", metavar="N", type=int, help="processes of the local scheduler (default: cores)"
+    )
+    run.add_argument("--quiet", action="store_true", help="no progress on the error stream")
+    run.add_argument("--json", action="store_true", help="print the summary as JSON, in SI units")
+    check = verb("check", _check, "Check a study as a run would; computes nothing.", study, units)
+    form = check.add_mutually_exclusive_group()
+    form.add_argument(
+        "--all", action="store_true", help="print each input with its unit and origin"
+    )
+    form.add_argument("--json", action="store_true", help="print the verdict as JSON")
+    alloys = verb("alloys", _alloys, "List the alloy cards, or print one.", units)
+    alloys.add_argument(
+        "name", metavar="NAME", nargs="?", help="a card by its name, or your own by its path"
+    )
+    verb("schema", _schema, "Print the JSON Schema of the study file.")
+    add_result_verbs(verb, units)
+    return parser
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

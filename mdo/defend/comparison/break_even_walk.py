@@ -1,0 +1,149 @@
+"""Walk along one number to where two masses meet: to the end of a range, back, and to the root."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from scipy.optimize import brentq
+
+from mdo.optimise.optimum import Optimum
+
+CLOSE = 1e-4  # of the bracket, tolerance of the root
+BACK = 4  # how often the range is halved where nothing is found at its end
+KEPT = 0.9  # share of the difference left at the end from which the middle is not looked at
+MOST = 12  # steps of Brent's method
+ALIKE = 0.01  # share of the difference within which the point nearest to the present is the closest
+
+
+class Reached(NamedTuple):
+    """Both masses of the aircraft [kg] at one value; the optimum found there, if there is one."""
+
+    value: float
+    mass: float
+    rival: float
+    found: Optimum | None
+
+    @property
+    def difference(self) -> float:
+        """SMA actuator less rival [kg]."""
+        return self.mass - self.rival
+
+
+class StoppedError(Exception):
+    """Nothing to be found at a value; the text says why, for a sentence."""
+
+
+Find = Callable[[float, Reached], Reached]
+
+
+@dataclass
+class Walk:
+    """Points along one number, each found from the nearest one known.
+
+    Attributes
+    ----------
+    find
+        Gives the point at a value from one nearby; raises StoppedError where there is none.
+    now
+        Where it starts.
+    known, stopped
+        Points found, the start first; values at which there was none, with the reason.
+    """
+
+    find: Find
+    now: Reached
+    known: list[Reached] = field(default_factory=list)
+    stopped: list[tuple[float, str]] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.known.append(self.now)
+
+    @property
+    def optima(self) -> int:
+        """How many points were looked for."""
+        return len(self.known) - 1 + len(self.stopped)
+
+    def at(self, value: float) -> Reached | None:
+        """Point at a value, None where there is none."""
+        near = min(self.known, key=lambda one: abs(one.value - value))
+        if near.value == value:
+            return near
+        try:
+            found = self.find(value, near)
+        except StoppedError as reason:
+            self.stopped.append((value, str(reason)))
+            return None
+        self.known.append(found)
+        return found
+
+    def closest(self) -> Reached:
+        """Point of least difference; of alike ones the one nearest to the start."""
+        least = min(abs(one.difference) for one in self.known)
+        alike = [one for one in self.known if abs(one.difference) <= (1.0 + ALIKE) * least]
+        return min(alike, key=lambda one: abs(one.value - self.now.value))
+
+    def beyond(self) -> Reached | None:
+        """Point nearest to the start at which the difference has the other sign, None if none."""
+        other = [one for one in self.known if one.difference * self.now.difference < 0.0]
+        return min(other, key=lambda one: abs(one.value - self.now.value), default=None)
+
+    def first_stop(self) -> tuple[float, str]:
+        """Value nearest to the start at which there was nothing, and why; NaN if none."""
+        nothing = (math.nan, "")
+        return min(self.stopped, key=lambda one: abs(one[0] - self.now.value), default=nothing)
+
+
+def walk_to(walk: Walk, limit: float) -> Reached | None:
+    """Find the point at which the difference is zero between the start and a limit.
+
+    Only ends, middle and the way to the root are looked at; the middle only where the end narrows
+    the difference by more than a tenth.
+
+    Returns
+    -------
+    The point, or None if the difference does not change its sign at any value that was looked at.
+    """
+    far = walk.at(limit)
+    for _ in range(BACK):
+        if far is not None:
+            break
+        limit = 0.5 * (walk.now.value + limit)
+        far = walk.at(limit)
+    if far is None:
+        return None
+    if walk.stopped and _same_side(walk.now, far):  # there may be more a little further on
+        far = walk.at(0.5 * (far.value + walk.stopped[-1][0])) or far
+    if _same_side(walk.now, far):
+        if abs(far.difference) > KEPT * abs(walk.now.difference):
+            return None
+        middle = walk.at(0.5 * (walk.now.value + far.value))
+        if middle is None or _same_side(walk.now, middle):
+            return None
+        far = middle
+    return _root(walk, far)
+
+
+def _same_side(one: Reached, other: Reached) -> bool:
+    return one.difference * other.difference > 0.0
+
+
+def _root(walk: Walk, far: Reached) -> Reached | None:
+    """Close in on the value of no difference by Brent's method."""
+
+    def difference(value: float) -> float:
+        point = walk.at(float(value))
+        if point is None:
+            raise StoppedError
+        return point.difference
+
+    width = abs(far.value - walk.now.value)
+    try:
+        value = brentq(
+            difference, walk.now.value, far.value, xtol=CLOSE * width, maxiter=MOST, disp=False
+        )
+    except StoppedError:
+        return None
+    return walk.at(float(value))

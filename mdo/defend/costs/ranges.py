@@ -1,0 +1,292 @@
+"""How far a requirement cost holds: the range of a knob over which the active set stays the same.
+
+The optimum is followed along the knob with its active set held, both ways, until that should change
+(:mod:`mdo.defend.costs.active_change`). An optimum just short of that point and one just past it
+confirm and name the change; where they do not, optima in between bracket it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mdo.defend.costs.active_change import Bracket, bracket_change
+from mdo.defend.costs.active_set import active_set_of
+from mdo.defend.costs.multipliers import (
+    CHANGE,
+    FAR,
+    INFEASIBLE,
+    LIMIT,
+    Cost,
+    CostRange,
+    RangeEnd,
+    find_costs,
+)
+from mdo.optimise.knobs import Knob, turned
+from mdo.optimise.optimum import Optimum, reoptimise
+from mdo.optimise.problem import DesignProblem
+from mdo.study.reader import StudyError
+
+Floats = NDArray[np.float64]
+Progress = Callable[[str], None]
+
+OPTIMA = 7  # most optima a side
+CLOSE = 0.01  # width of the bracket of a change, share of the distance
+BESIDE = 0.002  # how far beside the expected change an optimum is solved, share of the distance
+LEAST = 1e-3  # least distance told from none, share of the reach
+MASS_SHARE = 0.3  # change of mass, to first order, up to which is looked
+VALUE_SHARE = 0.5  # of the knob's value up to which is looked
+STEPS = 100.0  # steps of the knob up to which is looked where neither says how far
+KELVINS = 50.0  # [K] the same for absolute temperatures
+COLDEST = 100.0  # [K] values above this are absolute temperatures, below it differences
+EXACT = 1e-8  # residual from which an optimum is good enough for a cost
+WORKERS = 2  # threads
+AGAIN = 2  # times that it is solved for again, from where it ended, if it is not
+NAMED = 3  # most rows named at an end
+
+
+class _State(NamedTuple):
+    """The optimum at a value of the knob.
+
+    Attributes
+    ----------
+    value, problem, optimum
+        Value of the knob, and the optimum of the study turned to it.
+    limits
+        Positions of the rows at their limit; bounds of the design variables follow, lower first.
+    """
+
+    value: float
+    problem: DesignProblem
+    optimum: Optimum
+    limits: frozenset[int]
+
+
+@dataclass
+class _Walk:
+    """Optima along one knob: those with unchanged active set, and how many were solved.
+
+    Attributes
+    ----------
+    same
+        Optima with the active set of the first, which is that of the study itself.
+    refused
+        Why there was none at the last value without one.
+    """
+
+    knob: Knob
+    same: list[_State]
+    solved: int = 0
+    refused: str = ""
+
+    @property
+    def origin(self) -> _State:
+        """The optimum of the study itself."""
+        return self.same[0]
+
+    def solve(self, value: float, near: Floats | None) -> _State | None:
+        """Optimum at a value of the knob, from a design or the nearest optimum; None if none."""
+        self.solved += 1
+        nearest = min(self.same, key=lambda one: abs(one.value - value)).optimum
+        if near is not None:
+            nearest = replace(nearest, design=near)
+        try:
+            problem = turned(self.origin.problem, {self.knob: value})
+        except StudyError as error:
+            self.refused = f"the study may not go beyond: {error.problems[0]}"
+            return None
+        optimum = optimum_near(problem, nearest)
+        if not optimum.feasible:
+            self.refused = "beyond, no design was found that meets every requirement"
+            return None
+        return _state(value, problem, optimum)
+
+
+def optimum_near(problem: DesignProblem, near: Optimum) -> Optimum:
+    """Optimum near that of a neighbour; solved for again from where it ended if it is not exact."""
+    optimum = reoptimise(problem, near, starts=0)
+    for _ in range(AGAIN):
+        if not optimum.feasible or optimum.kkt_residual < EXACT:
+            break
+        again = reoptimise(problem, optimum.design, starts=0)
+        if not again.feasible or again.kkt_residual > optimum.kkt_residual:
+            break
+        optimum = again
+    return optimum
+
+
+def find_ranges(
+    problem: DesignProblem,
+    optimum: Optimum,
+    costs: Sequence[Cost],
+    *,
+    progress: Progress | None = None,
+) -> tuple[Cost, ...]:
+    """The costs with the range over which each holds; those of nothing stay as they are.
+
+    Parameters
+    ----------
+    problem, optimum : the study and its optimum
+    costs : of :func:`mdo.defend.costs.multipliers.find_costs` at that optimum
+    progress : told what is being done
+    """
+    say = progress or (lambda _: None)
+    wanted = [cost for cost in costs if not cost.none]
+    with ThreadPoolExecutor(WORKERS) as pool:  # the model leaves the interpreter free
+        ranges = pool.map(lambda cost: find_range(problem, optimum, cost), wanted)
+        found = {}
+        for number, cost in enumerate(wanted, 1):
+            say(f"Range of cost {number} of {len(wanted)}: {cost.knob.title}")
+            found[cost.knob.name] = next(ranges)
+    return tuple(replace(cost, range=found.get(cost.knob.name)) for cost in costs)
+
+
+def find_range(problem: DesignProblem, optimum: Optimum, cost: Cost) -> CostRange:
+    """Range of a knob over which the active set of the optimum does not change."""
+    knob = cost.knob
+    walk = _Walk(knob, [_state(knob.value, problem, optimum)])
+    harder = -float(knob.easier)
+    ends = {way: _find_end(walk, cost, way) for way in (harder, -harder)}
+    return CostRange(ends[-1.0], ends[1.0], walk.solved)
+
+
+def reach(cost: Cost, mass: float, way: float) -> tuple[float, bool]:
+    """Farthest value that is looked at, and whether the knob itself ends there.
+
+    Half the value (50 K for a temperature), or what would change the mass by 30 % if the cost
+    stayed, or the end of the knob's range, whichever is nearest.
+    """
+    knob = cost.knob
+    absolute = knob.unit == "K" and knob.value > COLDEST
+    slopes = [abs(end) for end in (cost.low, cost.high) if 0.0 < abs(end) < math.inf]
+    distance = min(
+        KELVINS if absolute else VALUE_SHARE * abs(knob.value) or math.inf,
+        MASS_SHARE * mass / max(slopes) if slopes else math.inf,
+    )
+    distance = distance if math.isfinite(distance) else STEPS * knob.step
+    limit = knob.high if way > 0.0 else knob.low
+    if abs(limit - knob.value) <= distance:
+        return limit, True
+    return knob.value + way * distance, False
+
+
+def _find_end(walk: _Walk, cost: Cost, way: float) -> RangeEnd:
+    """End of the range on one side."""
+    start = walk.origin.value
+    farthest, limited = reach(cost, walk.origin.optimum.mass, way)
+    least = LEAST * abs(farthest - start)
+    planned: list[float] = []
+    inside, outside, beyond = walk.origin, None, math.nan
+    for _ in range(OPTIMA):
+        closed = abs(beyond - inside.value) <= max(CLOSE * abs(beyond - start), least)
+        if closed or inside.value == farthest:
+            break
+        if not planned and math.isnan(beyond):  # at the start, or where a change did not come
+            knob = knob_at(walk.knob, inside.value)
+            expected = bracket_change(inside.problem, inside.optimum, knob, farthest)
+            planned = _planned(expected, inside.value, farthest, least)
+        near = expected.design if planned else None
+        value = planned.pop(0) if planned else (inside.value + beyond) / 2.0
+        state = walk.solve(value, near)
+        if state is not None and state.limits == walk.origin.limits:
+            walk.same.append(state)
+            inside = state
+        else:
+            outside, beyond, planned = state, value, []
+    slope = _slope(cost, inside, way)
+    if math.isnan(beyond):
+        at_limit = limited and inside.value == farthest
+        text = "as far as the study may go" if at_limit else "no change as far as was looked"
+        return RangeEnd(inside.value, LIMIT if at_limit else FAR, text, slope)
+    if outside is None:
+        return RangeEnd(inside.value, INFEASIBLE, walk.refused, slope)
+    return RangeEnd(inside.value, CHANGE, _change(inside, outside), slope)
+
+
+def _planned(expected: Bracket, inside: float, farthest: float, least: float) -> list[float]:
+    """Values at which to confirm what is expected: short of the change and past it.
+
+    Parameters
+    ----------
+    expected : where the change is expected
+    inside, farthest : value that it was followed from, and the last that is looked at
+    least : least distance
+    """
+    way = math.copysign(1.0, farthest - inside)
+    if math.isnan(expected.beyond):
+        return [farthest]
+    middle = (expected.inside + expected.beyond) / 2.0
+    margin = max(BESIDE * abs(middle - inside), 0.6 * abs(expected.beyond - expected.inside))
+    if abs(middle - inside) <= max(margin, least):
+        return [inside + way * least]
+    return [middle - way * margin, way * min(way * farthest, way * middle + margin)]
+
+
+def knob_at(knob: Knob, value: float) -> Knob:
+    """The same knob of the study turned to a value."""
+    fields = knob.fields(value)
+    moves = tuple(replace(move, base=fields[move.path]) for move in knob.moves)
+    return replace(knob, value=value, moves=moves)
+
+
+def _slope(cost: Cost, state: _State, way: float) -> float:
+    """Slope of the least mass at an optimum along the knob, towards one side."""
+    if state.value != cost.knob.value:
+        knob = knob_at(cost.knob, state.value)
+        cost = find_costs(state.problem, state.optimum, [knob])[0]
+    return cost.high if way > 0.0 else cost.low
+
+
+def _state(value: float, problem: DesignProblem, optimum: Optimum) -> _State:
+    """Rows and bounds at their limit at an optimum."""
+    kept = active_set_of(problem, optimum)
+    places = np.flatnonzero(problem.active)
+    after_rows = len(problem.rows.labels)
+    limits = (
+        kept.touching,
+        after_rows + places[kept.low],
+        after_rows + problem.active.size + places[kept.high],
+    )
+    return _State(value, problem, optimum, frozenset(np.concatenate(limits).tolist()))
+
+
+def _change(inside: _State, outside: _State) -> str:
+    """Words for what reaches and what leaves its limit between two optima."""
+    reached, left = outside.limits - inside.limits, inside.limits - outside.limits
+    words = [f"{text} reaches its limit" for text in _limits(outside, reached)]
+    words += [f"{text} leaves its limit" for text in _limits(inside, left)]
+    demands = [_demands(inside, inside.limits), _demands(outside, outside.limits)]
+    alike = " (the same demands at other angles)" if demands[0] == demands[1] else ""
+    return "; ".join(words) + alike
+
+
+def _demands(state: _State, positions: frozenset[int]) -> set[tuple[object, ...]]:
+    """Rows and bounds at their limit, whatever the angle."""
+    labels = state.problem.rows.labels
+    return {labels[one]._replace(angle=-1) if one < len(labels) else (one,) for one in positions}
+
+
+def _limits(state: _State, positions: frozenset[int]) -> list[str]:
+    """Words for rows and bounds, the dearest first, no more than a few."""
+    problem, size = state.problem, len(state.problem.rows.labels)
+    price = np.zeros(size + 2 * problem.active.size)
+    price[problem.counting] = state.optimum.multipliers
+    texts = []
+    for position in sorted(positions, key=lambda one: (-price[one], one)):
+        if position < size:
+            texts.append(problem.describe(problem.rows.labels[position]))
+        else:
+            side = "lower" if position < size + problem.active.size else "upper"
+            label = problem.labels[(position - size) % problem.active.size]
+            name, _, which = label.partition(".")
+            of_set = f" ({which} set)" if which else ""
+            texts.append(f"{name.replace('_', ' ')}{of_set} at its {side} bound")
+    if len(texts) > NAMED:
+        texts = [*texts[:NAMED], f"{len(texts) - NAMED} more"]
+    return texts

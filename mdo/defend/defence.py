@@ -1,0 +1,197 @@
+"""The defended optimum: everything that a review asks about the answer of the optimiser.
+
+What each requirement costs or, where nothing is feasible, what to relax; the comparison with the
+conventional hinges and what would turn it; how sensitive the design is and what to measure first;
+what can be bought and what rounding costs; every combination of discrete choices.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, fields
+
+import pandas as pd
+
+from mdo.defend.choices.study import ChoiceStudy, choices_table, find_choices
+from mdo.defend.comparison.break_even import BreakEven, break_even_table, find_break_even
+from mdo.defend.comparison.break_even import sentence as break_even_sentence
+from mdo.defend.comparison.compare import Versus, compare, geared_table, versus_table
+from mdo.defend.comparison.intervals import intervals_table
+from mdo.defend.comparison.sentences import compared_failures_table, findings, rules_table
+from mdo.defend.conflicts.find import NO_CONFLICTS, Conflicts, conflicts_table, find_conflicts
+from mdo.defend.costs.multipliers import Cost, costs_table, find_costs
+from mdo.defend.costs.ranges import find_ranges
+from mdo.defend.order.rounded_tables import order_table as rounded_order_table
+from mdo.defend.order.rounded_tables import rounding_table, stock_table
+from mdo.defend.sensitivity.find import Sensitivity, find_sensitivity
+from mdo.defend.sensitivity.measurement_plan import LabTest, test_plan, test_plan_table
+from mdo.defend.sensitivity.sensitivity_tables import sensitivity_tables
+from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.linear_algebra import one_thread
+from mdo.optimise.optimum import Optimum
+from mdo.optimise.whole_tubes.rounding import Rounded, round_design
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Defence:
+    """What was found about an optimum; parts that do not apply or were not asked for are None.
+
+    Attributes
+    ----------
+    costs
+        What each requirement, load and technology value costs; empty for an infeasible study.
+    conflicts
+        What to relax; without entries for a feasible study.
+    versus, break_even
+        Comparison with the conventional hinges, and what would turn it.
+    sensitivity, plan
+        How the design answers to its inputs, and the test plan that follows.
+    choices
+        Every combination of the discrete choices that the study lists.
+    rounded
+        The design in whole tubes and stock sizes.
+    """
+
+    costs: tuple[Cost, ...] = ()
+    conflicts: Conflicts = NO_CONFLICTS
+    versus: Versus | None = None
+    break_even: tuple[BreakEven, ...] = ()
+    sensitivity: Sensitivity | None = None
+    plan: tuple[LabTest, ...] = ()
+    choices: ChoiceStudy | None = None
+    rounded: Rounded | None = None
+
+
+@dataclass(frozen=True)
+class Defended(Appraisal):
+    """An appraisal of an optimum, with what was found about it."""
+
+    defence: Defence
+
+
+def defended(appraisal: Appraisal, defence: Defence) -> Defended:
+    """Join an appraisal and its defence."""
+    return Defended(
+        **{f.name: getattr(appraisal, f.name) for f in fields(Appraisal)}, defence=defence
+    )
+
+
+def defence_of(appraisal: Appraisal) -> Defence | None:
+    """Defence of a design; None if it was not defended."""
+    return appraisal.defence if isinstance(appraisal, Defended) else None
+
+
+def find_defence(appraisal: Appraisal, say: Progress) -> Defence:
+    """Defend an optimum, as far as ``[analysis.defence]`` asks for.
+
+    Parameters
+    ----------
+    appraisal : of an optimum
+    say : told what is being done
+
+    Raises
+    ------
+    ValueError
+        If the design was not optimised.
+    """
+    optimum = appraisal.optimum
+    if optimum is None:
+        raise ValueError("only an optimum can be defended: this design was evaluated")
+    wanted = appraisal.study.analysis.defence
+    choices = None
+    with one_thread():
+        if wanted.choices:
+            choices = find_choices(appraisal.problem, wanted.choices, progress=say)
+        if optimum.feasible:
+            return _of_feasible(appraisal, optimum, choices, say)
+        conflicts = find_conflicts(appraisal.problem, optimum, progress=say)
+        return Defence(conflicts=conflicts, choices=choices)
+
+
+def _of_feasible(
+    appraisal: Appraisal, optimum: Optimum, choices: ChoiceStudy | None, say: Progress
+) -> Defence:
+    """Defence of a feasible optimum."""
+    problem = appraisal.problem
+    wanted = appraisal.study.analysis.defence
+    say("Costs of the requirements")
+    costs = find_costs(problem, optimum)
+    if wanted.cost_ranges:
+        costs = find_ranges(problem, optimum, costs, progress=say)
+    versus = compare(appraisal, hydraulic=wanted.hydraulic, samples=wanted.samples, progress=say)
+    break_even: tuple[BreakEven, ...] = ()
+    if wanted.break_even:
+        break_even = find_break_even(problem, optimum, progress=say)
+    sensitivity = find_sensitivity(problem, optimum, samples=wanted.samples, progress=say)
+    rounded = None
+    if wanted.rounding:
+        stock = wanted.stock
+        rounded = round_design(
+            problem,
+            optimum,
+            tubes=stock.tubes or None,
+            sleeves=stock.sleeves or None,
+            sheets=stock.sheets or None,
+            wires=True,
+            progress=say,
+        )
+    return Defence(
+        costs=costs,
+        versus=versus,
+        break_even=break_even,
+        sensitivity=sensitivity,
+        plan=test_plan(sensitivity, appraisal),
+        choices=choices,
+        rounded=rounded,
+    )
+
+
+def defence_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
+    """Tables of the parts that were found, by name; none for a design that was not defended."""
+    found = defence_of(appraisal)
+    if found is None:
+        return {}
+    tables: dict[str, pd.DataFrame] = {}
+    if found.costs:
+        tables["costs"] = costs_table(found.costs)
+    if found.conflicts != NO_CONFLICTS:
+        tables["conflicts"] = conflicts_table(found.conflicts)
+        core = [(text,) for text in found.conflicts.core]
+        tables["conflict_core"] = pd.DataFrame(core, columns=["requirement"])
+    if found.versus is not None:
+        hydraulic = found.versus.hydraulic
+        tables |= {
+            "versus": versus_table(found.versus),
+            "intervals": intervals_table(found.versus.intervals, hydraulic=hydraulic),
+            "versus_words": _words(findings(found.versus)),
+            "versus_rules": rules_table(appraisal),
+            "versus_failures": compared_failures_table(appraisal, hydraulic=hydraulic),
+            "geared": geared_table(appraisal),
+        }
+    if found.break_even:
+        tables["break_even"] = break_even_table(found.break_even)
+        tables["break_even_words"] = _words(break_even_sentence(one) for one in found.break_even)
+    if found.sensitivity is not None:
+        tables |= sensitivity_tables(found.sensitivity)
+        tables["test_plan"] = test_plan_table(found.plan)
+    if found.choices is not None:
+        tables["choices"] = choices_table(found.choices)
+    if found.rounded is not None:
+        tables |= _rounding_tables(found.rounded)
+    return tables
+
+
+def _rounding_tables(rounded: Rounded) -> dict[str, pd.DataFrame]:
+    words = [rounded.claim, *rounded.remarks, *(cause.text for cause in rounded.causes)]
+    tables = {
+        "rounding": rounding_table(rounded),
+        "rounding_stock": stock_table(rounded),
+        "rounding_words": _words(words),
+    }
+    return tables | ({"rounding_order": rounded_order_table(rounded)} if rounded.feasible else {})
+
+
+def _words(lines: object) -> pd.DataFrame:
+    return pd.DataFrame({"text": list(lines)})  # type: ignore[call-overload]

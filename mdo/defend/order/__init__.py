@@ -1,0 +1,1 @@
+"""What is ordered: tubes, deviations from whole numbers, acceptance tests."""

@@ -1,0 +1,242 @@
+"""An appraisal as JSON text and back, bit for bit: what a result keeps to be shown again.
+
+The text holds what no table of a result does: design vector, every value of the model, how the
+optimum was found, and the files of the user's own beside the study (alloy cards, loads). Floating
+numbers are written in the shortest form that reads back to the same bits; those that are not finite
+as the words ``nan``, ``inf``, ``-inf``.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import tomllib
+from collections.abc import Mapping
+from copy import deepcopy
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.optimum import Attempt, Optimum
+from mdo.optimise.problem import DesignProblem, make_problem
+from mdo.study.study import Study, study_from_dict
+from mdo.study.text import file_name
+
+FORMAT = 1
+PLACES = ("active", "kept", "blocked")
+
+
+def record_text(appraisal: Appraisal) -> str:
+    """Return what :func:`read_record` needs to make the same appraisal again, as JSON text.
+
+    What was found about an optimum (``defence``) is not in it: tables hold that.
+    """
+    study = appraisal.study
+    content = {
+        "format": FORMAT,
+        "kind": appraisal.kind,
+        "origin": appraisal.origin,
+        "study_file": study.path.name if study.path else None,
+        "study_sha256": hashlib.sha256(study.text.encode()).hexdigest(),
+        "files": _own_files(study),
+        "design": _plain(appraisal.x),
+        "optimum": None if appraisal.optimum is None else _of_optimum(appraisal.optimum),
+        "values": {name: _plain(value) for name, value in sorted(appraisal.values.items())},
+    }
+    return json.dumps(content, indent=0, allow_nan=False, ensure_ascii=False) + "\n"
+
+
+def read_record(text: str, study_text: str, aside: Path) -> Appraisal:
+    """Make an appraisal again, without evaluating or optimising anything.
+
+    Parameters
+    ----------
+    text : of :func:`record_text`
+    study_text : text of the study that it belongs to
+    aside : an empty folder that files of the user's own are put into; the appraisal needs it
+
+    Raises
+    ------
+    ValueError
+        If the text is no such record, or belongs to another study.
+    """
+    try:
+        content = json.loads(text)
+        if content["format"] != FORMAT:
+            raise ValueError(f"format {content['format']!r}, expected {FORMAT}")
+        if content["study_sha256"] != hashlib.sha256(study_text.encode()).hexdigest():
+            raise ValueError("it belongs to another text of the study")
+        return _appraisal(content, study_text, aside)
+    except (KeyError, TypeError, AttributeError, RecursionError) as error:
+        raise ValueError(f"{type(error).__name__}: {error}") from error
+
+
+def _appraisal(content: Mapping[str, Any], study_text: str, aside: Path) -> Appraisal:
+    problem = _problem(study_text, content["study_file"], content["files"], aside)
+    values = {name: _array(value) for name, value in content["values"].items()}
+    optimum = content["optimum"]
+    return Appraisal(
+        kind=str(content["kind"]),
+        problem=problem,
+        x=_array(content["design"]),
+        values=values,
+        optimum=None if optimum is None else _optimum(problem, optimum),
+        origin=str(content["origin"]),
+    )
+
+
+def _of_optimum(optimum: Optimum) -> dict[str, Any]:
+    return {
+        "feasible": bool(optimum.feasible),
+        "mass": _word(float(optimum.mass)),
+        "violation": _word(float(optimum.violation)),
+        "kkt_residual": _word(float(optimum.kkt_residual)),
+        "design": _plain(optimum.design),
+        "multipliers": _plain(optimum.multipliers),
+        **{name: [int(place) for place in getattr(optimum, name)] for name in PLACES},
+        "attempts": [
+            {
+                "design": _plain(one.design),
+                "mass": _word(float(one.mass)),
+                "violation": _word(float(one.violation)),
+                "iterations": int(one.iterations),
+                "converged": bool(one.converged),
+                "message": one.message,
+            }
+            for one in optimum.attempts
+        ],
+    }
+
+
+def _optimum(problem: DesignProblem, found: Mapping[str, Any]) -> Optimum:
+    return Optimum(
+        problem=problem,
+        feasible=bool(found["feasible"]),
+        mass=float(found["mass"]),
+        violation=float(found["violation"]),
+        kkt_residual=float(found["kkt_residual"]),
+        design=_array(found["design"]),
+        multipliers=_array(found["multipliers"]),
+        active=np.array(found["active"], dtype=np.intp),
+        kept=np.array(found["kept"], dtype=np.intp),
+        blocked=np.array(found["blocked"], dtype=np.intp),
+        attempts=tuple(
+            Attempt(
+                design=_array(one["design"]),
+                mass=float(one["mass"]),
+                violation=float(one["violation"]),
+                iterations=int(one["iterations"]),
+                converged=bool(one["converged"]),
+                message=str(one["message"]),
+            )
+            for one in found["attempts"]
+        ),
+    )
+
+
+def _plain(value: Any) -> Any:
+    """Nested lists of numbers; what is not finite as a word."""
+    return _words(np.asarray(value, dtype=float).tolist())
+
+
+def _words(value: Any) -> Any:
+    return [_words(one) for one in value] if isinstance(value, list) else _word(value)
+
+
+def _word(value: float) -> float | str:
+    return value if np.isfinite(value) else str(float(value))
+
+
+def _array(value: Any) -> NDArray[np.float64]:
+    """Numbers and words of numbers as an array."""
+    return np.asarray(value, dtype=float)
+
+
+# ---- the study, with the files of the user's own that it names
+
+
+def _named_files(content: Mapping[str, Any]) -> list[str]:
+    """Files that a study names: alloy cards by their path, and the table of loads."""
+    actuator = content.get("actuator", {})
+    choices = content.get("analysis", {}).get("defence", {}).get("choices", {})
+    alloys = [actuator.get("alloy"), *choices.get("alloy", ())]
+    named = [name for name in alloys if name and _is_path(name)]
+    table = actuator.get("table") if actuator.get("hinge_moment") == "table" else None
+    return list(dict.fromkeys([*named, *([table] if table else [])]))
+
+
+def _is_path(alloy: str) -> bool:
+    """Whether an alloy is named by the path of a card."""
+    return alloy.endswith(".toml") or "/" in alloy or "\\" in alloy
+
+
+def _own_files(study: Study) -> dict[str, str]:
+    """Text of every file of the user's own, by its name in the study."""
+    return {
+        name: (study.folder / file_name(name)).read_bytes().decode("utf-8")
+        for name in _named_files(study.content)
+    }
+
+
+def _problem(text: str, file: str | None, files: Mapping[str, str], aside: Path) -> DesignProblem:
+    """Problem of a study from its text, its own files put into a folder of their own."""
+    content = json.loads(text) if text.lstrip().startswith("{") else tomllib.loads(text)
+    folder, there = _put_aside(files, aside)
+    moved = study_from_dict(_renamed(content, there), folder=folder)
+    back = {new: old for old, new in there.items()}
+    inputs = tuple(
+        replace(one, value=back[one.value])
+        if isinstance(one.value, str) and one.value in back
+        else one
+        for one in moved.inputs
+    )
+    study = replace(
+        moved,
+        path=Path(file) if file else None,
+        text=text,
+        hash=hashlib.sha256(text.encode()).hexdigest(),
+        inputs=inputs,
+    )
+    return make_problem(study)
+
+
+def _put_aside(files: Mapping[str, str], aside: Path) -> tuple[Path, dict[str, str]]:
+    """Write files as the study names them from a folder; returns it, and names that had to change.
+
+    The folder lies as deep as the names climb, so that nothing is written outside. A name that
+    counts from the root of a disk gets a new one that ends as it does.
+    """
+    climbs = max((Path(name).parts.count("..") for name in files), default=0)
+    folder = aside.joinpath(*["study"] * (climbs + 1))
+    folder.mkdir(parents=True)
+    names = {}
+    for number, (name, text) in enumerate(files.items()):
+        own = name
+        if Path(name).anchor:
+            own = names[name] = f"from-root-{number}/{Path(name).name}"
+        path = Path(os.path.normpath(folder / own))
+        if not path.is_relative_to(aside):
+            raise ValueError(f"a file outside of the study: {name}")
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(text.encode())
+        for parent in Path(own).parents:  # what the name passes through on its way up
+            (folder / parent).mkdir(parents=True, exist_ok=True)
+    return folder, names
+
+
+def _renamed(content: Mapping[str, Any], names: Mapping[str, str]) -> dict[str, Any]:
+    """Content of a study with the files that it names under their new names."""
+    changed: dict[str, Any] = deepcopy(dict(content))
+    actuator = changed.get("actuator", {})
+    for field in ("alloy", "table"):
+        if actuator.get(field) in names:
+            actuator[field] = names[actuator[field]]
+    choices = changed.get("analysis", {}).get("defence", {}).get("choices", {})
+    if "alloy" in choices:
+        choices["alloy"] = [names.get(one, one) for one in choices["alloy"]]
+    return changed

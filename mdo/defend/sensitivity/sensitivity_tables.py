@@ -1,0 +1,136 @@
+"""Tables of a sensitivity: SI units."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from mdo.defend.sensitivity.breaking import Break
+from mdo.defend.sensitivity.elasticity import Elasticity
+from mdo.defend.sensitivity.find import Sensitivity
+from mdo.defend.sensitivity.reliability import GroupOdds
+from mdo.model.rows import ROW_GROUPS
+
+
+def sensitivity_tables(sensitivity: Sensitivity) -> dict[str, pd.DataFrame]:
+    """Every table of a sensitivity by name."""
+    return {
+        "sensitivity": sensitivity_table(sensitivity),
+        "sensitivity_rows": rows_table(sensitivity),
+        "sensitivity_doubts": doubts_table(sensitivity),
+        "sensitivity_odds": odds_table(sensitivity),
+        "sensitivity_study": study_table(sensitivity),
+    }
+
+
+def sensitivity_table(sensitivity: Sensitivity) -> pd.DataFrame:
+    """One line for each uncertain input, the one to measure first in front.
+
+    ``value``, ``low``, ``high`` in ``unit``; shares; at the ends of the range: change of the
+    re-optimised mass to first order [kg], optimum solved there where it was confirmed [kg], change
+    of the mass of the design as it is [kg] and its worst torque margin. Then what breaks at once
+    and what breaks next as the input falls and rises, at which value, and that distance over the
+    distance to the end of the range (first order).
+    """
+    confirmed = {one.path: one for one in sensitivity.confirmed}
+    lines = []
+    for rank, k in enumerate(sensitivity.ranking(), 1):
+        one, effect = sensitivity.inputs[k], sensitivity.effects[k]
+        solved = confirmed.get(one.path)
+        lines.append(
+            {
+                "rank": rank,
+                "input": one.path,
+                "meaning": one.meaning,
+                "unit": one.unit,
+                "value": one.value,
+                "low": one.low,
+                "high": one.high,
+                "mass_share": effect.mass_share,
+                "verdict_share": effect.verdict_share,
+                "optimum_mass_low": effect.optimum_low,
+                "optimum_mass_high": effect.optimum_high,
+                "confirmed_low": np.nan if solved is None else solved.low,
+                "confirmed_high": np.nan if solved is None else solved.high,
+                "confirmed": solved is not None,
+                "mass_low": effect.mass_low,
+                "mass_high": effect.mass_high,
+                "torque_margin": sensitivity.torque_margin,
+                "torque_margin_low": effect.margin_low,
+                "torque_margin_high": effect.margin_high,
+                **_broken("falling", effect.falls),
+                **_broken("rising", effect.rises),
+            }
+        )
+    return pd.DataFrame(lines)
+
+
+def rows_table(sensitivity: Sensitivity) -> pd.DataFrame:
+    """Worst row of each group now and at either end of every input (>= 0 is good).
+
+    Only where the input moves it by more than 1e-9.
+    """
+    lines = []
+    for k in sensitivity.ranking():
+        effect = sensitivity.effects[k]
+        for number, group in enumerate(sensitivity.groups):
+            now = float(sensitivity.worst[number])
+            low, high = float(effect.worst_low[number]), float(effect.worst_high[number])
+            if max(abs(low - now), abs(high - now)) > 1e-9:
+                lines.append(
+                    (sensitivity.inputs[k].path, group, ROW_GROUPS[group].title, now, low, high)
+                )
+    columns = ["input", "group", "requirement", "row", "row_low", "row_high"]
+    return pd.DataFrame(lines, columns=columns)
+
+
+def doubts_table(sensitivity: Sensitivity) -> pd.DataFrame:
+    """Reliability of each group of rows, least index first."""
+    fields = [name for name in GroupOdds._fields if name != "row"]
+    lines = [[getattr(one, name) for name in fields] for one in sensitivity.odds_of_groups]
+    return pd.DataFrame(lines, columns=fields)
+
+
+def odds_table(sensitivity: Sensitivity) -> pd.DataFrame:
+    """Odds of the design as drawn and the reserves of mass: name, value, unit, words."""
+    odds, reserve = sensitivity.odds, sensitivity.reserve
+    interval = f"95 % interval {odds.met_low:.3f} to {odds.met_high:.3f}, {odds.samples} samples"
+    unpriced = "; ".join(reserve.unpriced)
+    lines = [
+        ("probability_met", odds.met, "1", f"the design as drawn meets everything; {interval}"),
+        ("system_mass", sensitivity.mass, "kg", "of the design"),
+        ("mass_5", odds.mass_low, "kg", "5 % point of the mass of the design as drawn"),
+        ("mass_95", odds.mass_high, "kg", "95 % point of the mass of the design as drawn"),
+        ("optimum_deviation", reserve.deviation, "kg", "of the re-optimised mass, first order"),
+        ("optimum_95", reserve.mass, "kg", "95 % point of the re-optimised mass, first order"),
+        ("reserve_known", reserve.known, "kg", "that less the optimum"),
+        ("optimum_95_solved", reserve.solved, "kg", "re-optimised at the likeliest inputs of it"),
+        (
+            "reserve_backed_off",
+            reserve.backed_off,
+            "kg",
+            "each binding row alone at 95 %, at least",
+        ),
+        ("unpriced", float(len(reserve.unpriced)), "1", f"no mass buys: {unpriced or 'none'}"),
+    ]
+    return pd.DataFrame(lines, columns=["name", "value", "unit", "text"])
+
+
+def study_table(sensitivity: Sensitivity) -> pd.DataFrame:
+    """Answer to the known numbers of the study, largest change of mass or row first."""
+    lines = sorted(sensitivity.elasticities, key=_strength, reverse=True)
+    return pd.DataFrame(lines, columns=list(Elasticity._fields))
+
+
+def _strength(one: Elasticity) -> float:
+    return float(np.nan_to_num([abs(one.optimum_mass), -one.row_up, -one.row_down]).max())
+
+
+def _broken(way: str, one: Break) -> dict[str, object]:
+    titles = "; ".join(ROW_GROUPS[group].title for group in one.at_once)
+    return {
+        f"{way}_breaks_at_once": titles,
+        f"{way}_breaks_next": one.requirement,
+        f"{way}_breaks_at": one.value,
+        f"{way}_share": one.share,
+    }

@@ -1,0 +1,1 @@
+"""Bundle of tubes: topology, packing in the wing, gears, end fittings."""

@@ -1,0 +1,243 @@
+"""Bundle of one wing: topology, packing in the slab at the fold, kinematic gates.
+
+Four topologies, selected by number so that one compiled chain serves all:
+
+0 ``knuckle``: tubes one behind the other on the hinge line, torques add, no gear;
+1 ``nested``: coaxial tubes on the hinge line, inner tubes cool worst;
+2 ``geared``: a pinion on each tube, on a wheel on the hinge line. A wheel takes ``pi (1 + m)/1.1``
+  pinions; further lanes are further wheels. The tubes of the first lane sit on the ring around the
+  wheel; those of each parallel lane lie one pitch further out in the slab and reach their wheel
+  through one more idler. What the parallel lanes do not take follows in further modules along the
+  chord;
+3 ``plated``: tubes between two plates that turn about the bundle axis, so that each tube is bent.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import jax.numpy as jnp
+from jax import Array
+from jax.typing import ArrayLike
+
+from mdo.disciplines.bundle.assumptions import BundleAssumptions
+from mdo.disciplines.bundle.gears import collector_factor, face_width, lanes_required, rotor_volume
+from mdo.disciplines.bundle.plated import plate_motion
+from mdo.disciplines.bundle.wing_room import usable_height
+from mdo.disciplines.records import Alloy, Choices, Planform, Vehicle
+from mdo.disciplines.smooth import blended_max
+from mdo.disciplines.tube import torsion
+
+TOPOLOGIES = ("knuckle", "nested", "geared", "plated")
+GEARED = 2
+PITCH_BLEND = 0.01  # [1] of a diameter: pinions or insulation decide the pitch; bias 0.25 % at most
+HEX_FILL = 0.75  # tubes per circle area of equal pitch circles in a round hexagonal pack; judgement
+
+
+class Transmission(NamedTuple):
+    """Efficiency from the sum of tube torques to the hinge."""
+
+    transmission_efficiency: Array
+
+
+def mean_idlers(gear_lanes: ArrayLike) -> Array:
+    """Idlers between a tube and its wheel, mean over parallel lanes: ``(lanes - 1)/2``."""
+    return (jnp.asarray(gear_lanes) - 1.0) / 2.0
+
+
+def transmission(*, choices: Choices, bundle_assumptions: BundleAssumptions) -> Transmission:
+    """Efficiency of torque collection: sharing x axial joint x gear meshes (geared only)."""
+    a = bundle_assumptions
+    meshes = 1.0 + mean_idlers(choices.gear_lanes)
+    gears = jnp.asarray(a.mesh_efficiency) ** meshes
+    mesh = jnp.where(jnp.asarray(choices.topology) == GEARED, gears, 1.0)
+    return Transmission(jnp.asarray(a.sharing_efficiency) * a.joint_efficiency * mesh)
+
+
+class Bundle(NamedTuple):
+    """Size, gates and exposures of the bundle; one wing."""
+
+    tube_length_overall: Array
+    bundle_length: Array
+    bundle_height: Array
+    bundle_width: Array
+    height_available: Array
+    lanes: Array
+    modules: Array
+    gear_face_width: Array
+    gear_volume: Array
+    bundle_radius: Array
+    parasitic_strain_ratio: Array
+    nested_bore_radius: Array
+    buckling_stress: Array
+    radiation_exposure: Array
+    convection_exposure: Array
+
+
+class Outline(NamedTuple):
+    """Envelope and exposure of one topology."""
+
+    length: Array
+    height: Array
+    width: Array
+    radiation: Array
+    convection: Array
+
+
+def hull_view_factor(hull_perimeter: ArrayLike, tube_perimeters: ArrayLike) -> Array:
+    """Mean view factor of packed tubes to their surroundings, from the perimeter of their hull.
+
+    By reciprocity the tubes together cannot exchange more than their convex hull does:
+    ``F <= e = P_hull/(N pi D)`` (exact for a touching row, 2/pi), and no tube more than itself.
+    Blended as ``e/(1 + e^3)^(1/3)``: against crossed strings 7 % low for a touching row, within 5 %
+    at pitches of 1.25 to two diameters, up to 7 % high beyond.
+
+    Parameters
+    ----------
+    hull_perimeter : [m], any shape
+    tube_perimeters : N pi D [m]
+    """
+    e = jnp.asarray(hull_perimeter) / tube_perimeters
+    return e / jnp.cbrt(1.0 + e**3)
+
+
+def crowding(pitch_ratio: ArrayLike) -> Array:
+    """Free-convection factor of a packed tube: 0.5 touching, 0.8 at a gap of one diameter, then 1.
+
+    Judgement (0.5-0.8 for gaps below a diameter); exponential between, 1 for an isolated tube.
+    """
+    gap = jnp.maximum(jnp.asarray(pitch_ratio) - 1.0, 0.0)
+    return 1.0 - 0.5 * jnp.exp(-gap * jnp.log(2.5))
+
+
+def bundle(
+    *,
+    tube_outer_radius: Array,
+    wall_ratio: Array,
+    tube_length: Array,
+    tube_count: Array,
+    operating_stress: Array,
+    gear_ratio: Array,
+    insulation_thickness: Array,
+    travel_low: Array,
+    travel_high: Array,
+    planform: Planform,
+    vehicle: Vehicle,
+    choices: Choices,
+    alloy: Alloy,
+    bundle_assumptions: BundleAssumptions,
+) -> Bundle:
+    """Envelope, gear volume, gates and exposures of the bundle (one wing).
+
+    Parameters
+    ----------
+    tube_outer_radius, tube_length, insulation_thickness : [m]; wall_ratio t/ro
+    tube_count, operating_stress [Pa] : per set, shape (2,); gear_ratio : tube twist per fold angle
+    travel_low, travel_high : ends of the travel [rad]
+    planform, vehicle, choices, alloy, bundle_assumptions : records
+
+    Returns
+    -------
+    Bundle : lengths [m]; gear_volume is the solid-rotor volume of all gears, every pinion loaded as
+        those of the stronger set [m3]; parasitic_strain_ratio is bending plus axial
+        strain over the admissible one (plated)
+    """
+    a = bundle_assumptions
+    section = torsion.section(tube_outer_radius, wall_ratio)
+    diameter = 2.0 * jnp.asarray(tube_outer_radius)
+    dressed = diameter + 2.0 * insulation_thickness
+    counts = jnp.asarray(choices.set_present) * tube_count
+    total = jnp.maximum(jnp.sum(counts), 1e-3)
+    overall = tube_length + 2.0 * diameter * (
+        jnp.asarray(a.grip_length_ratio) + a.cold_end_length_ratio + a.spline_length_ratio
+    )
+    tube_torque = torsion.torque(operating_stress, section) * choices.set_present
+    largest = blended_max(tube_torque[0], tube_torque[1], 0.02 * jnp.sum(tube_torque) + 1e-9)
+    parallel = jnp.asarray(choices.gear_lanes)
+    needed = lanes_required(total, ratio=gear_ratio, spacing=a.pinion_spacing)
+    modules = blended_max(needed / parallel, 1.0, 0.05)
+    lanes = modules * parallel
+    geared = jnp.asarray(choices.topology) == GEARED
+    surface = a.gear_surface_factor
+    pinion = diameter * a.pinion_ratio
+    face = face_width(largest, pinion_diameter=pinion, ratio=gear_ratio, surface_factor=surface)
+    volume = rotor_volume(
+        largest,
+        surface_factor=surface,
+        volume_factor=collector_factor(gear_ratio, total, lanes),
+    )
+    blend = PITCH_BLEND * diameter
+    pitch = blended_max(pinion * a.pinion_spacing, dressed * (1.0 + a.tube_gap_ratio), blend)
+    idlers = 2.0 * total * mean_idlers(parallel)
+    volume = volume + rotor_volume(largest, surface_factor=surface, volume_factor=idlers)
+    ring = (gear_ratio + 1.0) * pinion + blended_max(pinion, dressed, blend)
+    spread = ring + 2.0 * (parallel - 1.0) * pitch
+    pack_radius = dressed * (1.0 + jnp.asarray(a.tube_gap_ratio)) / 2 * jnp.sqrt(total / HEX_FILL)
+    nest_step = section.outer_radius - section.inner_radius + a.nested_gap
+    nest_outer = section.outer_radius + (total - 1.0) / 2 * nest_step
+    one = jnp.ones_like(diameter)
+    open_pitch = 1.0 + jnp.asarray(a.tube_gap_ratio)
+    nest = 2.0 * a.nested_diameter_ratio * (nest_outer + insulation_thickness)
+    knuckle = a.knuckle_diameter_ratio * dressed
+    round_pack = 2.0 * pack_radius + pitch
+    perimeters = total * jnp.pi * dressed
+    crowded = one * crowding(open_pitch)
+    outlines = Outline(
+        length=jnp.stack(
+            [total * overall, overall, modules * (overall + parallel * face), overall]
+        ),
+        height=jnp.stack([knuckle, nest, ring, round_pack]),
+        width=jnp.stack([knuckle, nest, spread, round_pack]),
+        radiation=jnp.stack(
+            [
+                one,
+                1.0 / blended_max(total, 1.0, 0.05),
+                hull_view_factor(modules * 2.0 * (ring + spread) * 0.9, perimeters),
+                hull_view_factor(jnp.pi * round_pack, perimeters),
+            ]
+        ),
+        convection=jnp.stack([one, 1.0 / blended_max(total, 1.0, 0.05), crowded, crowded]),
+    )
+    kind = jnp.asarray(choices.topology).astype(int)
+    chosen = Outline(*(values[kind] for values in outlines))
+    design_strain = alloy.strain_saturation * jnp.asarray(a.plated_strain_fraction)
+    bent = plate_motion(
+        circle_radius=pack_radius,
+        relative_angle=travel_high - travel_low,
+        outer_diameter=diameter,
+        tube_length=tube_length,
+    )
+    strain = bent.bending_strain + bent.axial_strain
+    return Bundle(
+        tube_length_overall=overall,
+        bundle_length=chosen.length,
+        bundle_height=chosen.height,
+        bundle_width=chosen.width,
+        height_available=usable_height(
+            bundle_length=chosen.length,
+            fold_chord=planform.fold_chord,
+            fold_thickness=planform.fold_thickness,
+            section_form=vehicle.section_form,
+            skin_thickness=vehicle.skin_thickness,
+            clearance=vehicle.clearance,
+        ),
+        lanes=jnp.where(geared, lanes, 1.0),
+        modules=jnp.where(geared, modules, 1.0),
+        gear_face_width=jnp.where(geared, face, 0.0),
+        gear_volume=jnp.where(geared, volume, 0.0),
+        bundle_radius=chosen.height / 2,
+        parasitic_strain_ratio=strain / design_strain,
+        nested_bore_radius=nest_outer
+        - (total - 1.0) * nest_step
+        - (section.outer_radius - section.inner_radius),
+        buckling_stress=jnp.asarray(a.buckling_knockdown)
+        * torsion.buckling_stress(
+            outer_radius=section.outer_radius,
+            wall=section.outer_radius - section.inner_radius,
+            length=tube_length,
+            young_modulus=alloy.martensite_young_modulus * jnp.asarray(a.tangent_modulus_ratio),
+            poisson_ratio=alloy.poisson_ratio,
+        ),
+        radiation_exposure=chosen.radiation,
+        convection_exposure=chosen.convection,
+    )

@@ -1,0 +1,1 @@
+"""Power from the bus, wiring, source of the energy."""

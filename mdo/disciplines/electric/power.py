@@ -1,0 +1,199 @@
+"""Discipline entry `power`: peak power, energy, wiring, source and controller of the AIRCRAFT.
+
+Both wings move together: powers and energies of one wing count twice. Wire area and drop are those
+of the feeder of one wing; masses are those of the aircraft.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import jax.numpy as jnp
+from jax import Array
+
+from mdo.disciplines.electric.assumptions import PowerAssumptions
+from mdo.disciplines.electric.storage import battery_mass, converter_mass, generator_mass
+from mdo.disciplines.electric.wiring import (
+    RESISTIVITY,
+    conductor_area,
+    smooth_larger,
+    temperature_factor,
+    wire_mass,
+)
+from mdo.disciplines.heat.assumptions import ThermalAssumptions
+from mdo.disciplines.heat.heater import line_power_ratios
+from mdo.disciplines.records import Choices, Legs, Supply
+from mdo.disciplines.smooth import smooth_max
+
+WINGS = 2.0
+POWER_FLOOR = 1e-3  # [W] keeps the smooth maxima defined when nothing is heated
+
+
+class Power(NamedTuple):
+    """Electrical result; aircraft unless said otherwise.
+
+    peak_power () [W] at high line; fold_energy (L,) [J] from the source per leg; sortie_energy ()
+    [J]; held_power (L,) [W] while holding; feeder_current () [A] and wire_area () [m**2], wire_drop
+    () [V] of one wing's feeder; wire_loss () [W], both wings; masses () [kg]: wire_mass,
+    battery_energy_mass, battery_power_mass, battery_mass, generator_mass, storage_mass (battery or
+    generator), converter_mass, controller_mass. The battery has no mass with a generator
+    and the other way round.
+    """
+
+    peak_power: Array
+    fold_energy: Array
+    sortie_energy: Array
+    held_power: Array
+    feeder_current: Array
+    wire_area: Array
+    wire_drop: Array
+    wire_loss: Array
+    wire_mass: Array
+    battery_energy_mass: Array
+    battery_power_mass: Array
+    battery_mass: Array
+    generator_mass: Array
+    storage_mass: Array
+    converter_mass: Array
+    controller_mass: Array
+
+
+class _Feeder(NamedTuple):
+    """Feeder of one wing."""
+
+    current: Array
+    area: Array
+    drop: Array
+    mass: Array
+
+
+def _feeder(power: Array, supply: Supply, assumed: PowerAssumptions) -> _Feeder:
+    """Feeder of one wing for a peak power [W] at high line (low line if regulated)."""
+    regulated = jnp.asarray(supply.regulated) > 0.5
+    ratio = jnp.where(
+        regulated, jnp.asarray(supply.low_voltage_ratio), jnp.asarray(supply.high_voltage_ratio)
+    )
+    current = power / (jnp.asarray(supply.nominal_voltage) * ratio)
+    loop = 2.0 * jnp.asarray(supply.run_length)
+    area = conductor_area(
+        current=current,
+        loop_length=loop,
+        allowed_drop=jnp.asarray(supply.allowed_drop),
+        temperature=assumed.wire_temperature,
+        rating=jnp.asarray(supply.wire_temperature_rating),
+        area_min=assumed.wire_area_min,
+    )
+    resistance = RESISTIVITY * temperature_factor(assumed.wire_temperature) * loop / area
+    mass = wire_mass(
+        area=area,
+        loop_length=loop,
+        density=assumed.wire_density,
+        insulation_factor=assumed.wire_insulation_factor,
+        installation_factor=assumed.wire_installation_factor,
+    )
+    return _Feeder(current=current, area=area, drop=current * resistance, mass=mass)
+
+
+def _largest(values: Array) -> Array:
+    """Smooth maximum over legs of values >= 0, high by at most 1e-4 of their sum."""
+    return smooth_max(values, scale=jnp.sum(values) + POWER_FLOOR, axis=0)
+
+
+def power(
+    *,
+    heater_power: Array,
+    tube_count: Array,
+    hold_power: Array,
+    heat_energy: Array,
+    blower_power: Array,
+    pushes_up: Array,
+    heated: Array,
+    legs: Legs,
+    choices: Choices,
+    supply: Supply,
+    thermal_assumptions: ThermalAssumptions,
+    power_assumptions: PowerAssumptions,
+) -> Power:
+    r"""Electrical demand of the aircraft and the masses that it costs.
+
+    .. math:: P_{peak} = \frac{2}{\eta}\left[\max_s(P_s)\,r_{high}(1+tol)+P_{blower}\right],\qquad
+        E_{sortie} = n_{folds}\left[\max_{fold}E_{leg}+\max_{return}E_{leg}\right]
+
+    Parameters
+    ----------
+    heater_power : nominal power of each set of one wing [W], shape (S,)
+    tube_count : shape (S,)
+    hold_power : of one wing [W], shape (L, S); heat_energy : of one wing [J], shape (L, S)
+    blower_power : of one wing [W], scalar
+    pushes_up, heated : who drives each leg (1/0), shape (L,)
+    legs, choices, supply, thermal_assumptions, power_assumptions : records
+
+    Returns
+    -------
+    Power
+        See there.
+
+    Notes
+    -----
+    One set of a wing heats at a time, while the blower may cool the other. The blower runs for the
+    whole time limit of a return leg. Hold energy is not in the sortie: no leg states how long.
+    Smooth maxima: bias at most 1e-3 relative.
+
+    References
+    ----------
+    Reference thermal-power-mass 2.11 and 2.12.
+    """
+    assumed = power_assumptions
+    _, high_line = line_power_ratios(supply)
+    highest = high_line * (1.0 + thermal_assumptions.heater_tolerance_high)
+    present = jnp.asarray(choices.set_present)
+    set_power = present * heater_power + POWER_FLOOR
+    wing_power = smooth_larger(set_power[0], set_power[1]) * highest + blower_power
+    efficiency = assumed.converter_efficiency
+    peak = WINGS * wing_power / efficiency
+    drives = heated[:, None] * jnp.stack([pushes_up, 1.0 - pushes_up], axis=-1)
+    returning = jnp.asarray(legs.is_return)
+    heater_energy = jnp.sum(drives * present * heat_energy, axis=-1) * jnp.asarray(legs.moves)
+    blown = blower_power * jnp.asarray(legs.time_limit) * returning
+    leg_energy = WINGS * (heater_energy + blown) / efficiency
+    sortie = jnp.asarray(supply.folds_per_sortie) * (
+        _largest(leg_energy * (1.0 - returning)) + _largest(leg_energy * returning)
+    )
+    held = jnp.sum(drives * present * hold_power, axis=-1) * jnp.asarray(legs.holds)
+    feeder = _feeder(wing_power, supply, assumed)
+    on_battery = jnp.asarray(supply.battery)
+    battery = battery_mass(
+        energy=sortie,
+        power=peak,
+        specific_energy=assumed.battery_specific_energy,
+        specific_power=assumed.battery_specific_power,
+        depth=assumed.battery_depth,
+        efficiency=assumed.battery_efficiency,
+        cold_energy_factor=assumed.battery_cold_energy_factor,
+        cold_power_factor=assumed.battery_cold_power_factor,
+        margin=assumed.battery_margin,
+    )
+    generator = generator_mass(power=peak, specific_mass=assumed.generator_specific_mass)
+    channels = WINGS * jnp.sum(present * tube_count) / assumed.tubes_per_channel
+    return Power(
+        peak_power=peak,
+        fold_energy=leg_energy,
+        sortie_energy=sortie,
+        held_power=WINGS * held / efficiency,
+        feeder_current=feeder.current,
+        wire_area=feeder.area,
+        wire_drop=feeder.drop,
+        wire_loss=WINGS * feeder.current * feeder.drop,
+        wire_mass=WINGS * feeder.mass,
+        battery_energy_mass=on_battery * battery.energy_mass,
+        battery_power_mass=on_battery * battery.power_mass,
+        battery_mass=on_battery * battery.mass,
+        generator_mass=(1.0 - on_battery) * generator,
+        storage_mass=on_battery * battery.mass + (1.0 - on_battery) * generator,
+        converter_mass=converter_mass(
+            power=peak,
+            small=assumed.converter_specific_mass_small,
+            large=assumed.converter_specific_mass_large,
+        ),
+        controller_mass=assumed.controller_base_mass + assumed.controller_channel_mass * channels,
+    )

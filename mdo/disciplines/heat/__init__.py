@@ -1,0 +1,1 @@
+"""Heat: heater, losses, strokes in time, the bay."""

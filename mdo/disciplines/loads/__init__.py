@@ -1,0 +1,1 @@
+"""Hinge moment of the folding panel: air, gravity, inertia, friction."""

@@ -1,0 +1,180 @@
+"""Discipline entry `hinge_moment`: what the actuator must overcome, and what runs over it."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import jax.numpy as jnp
+from jax import Array
+
+from mdo.disciplines.atmosphere import STANDARD_GRAVITY
+from mdo.disciplines.loads.assumptions import AeroAssumptions
+from mdo.disciplines.loads.panel_inertia import (
+    PEAK_ACCELERATION,
+    PEAK_RATE,
+    bearing_friction_moment,
+)
+from mdo.disciplines.records import Legs, Planform, Requirements, Vehicle
+
+_MIN_MOTION_TIME = 1.0  # s; a design that never transforms counts with it, no tube is faster
+
+
+class HingeMoment(NamedTuple):
+    """Moments of one panel [N*m], shape ``(legs, angles)``.
+
+    ``required_moment`` and ``overrun_moment`` count positive against the motion of the leg.
+    """
+
+    required_moment: Array
+    overrun_moment: Array
+    moment_low: Array
+    moment_high: Array
+    friction_moment: Array
+    inertia_moment: Array
+    damping_moment: Array
+
+
+def smooth_magnitude(low: Array, high: Array) -> Array:
+    r"""Larger of two magnitudes, smooth; above the exact one by less than 1e-4 of it.
+
+    .. math:: \tfrac12 (a + b + \sqrt{(a-b)^2 + \epsilon^2 (a^2 + b^2)}), \\
+              a = |low|, \quad b = |high|
+    """
+    a, b = jnp.abs(low), jnp.abs(high)
+    return 0.5 * (a + b + jnp.sqrt((a - b) ** 2 + 1e-8 * (a**2 + b**2) + 1e-24))
+
+
+def _friction(
+    *,
+    lift: Array,
+    lift_normal_fraction: Array,
+    steady_normal_force: Array,
+    chordwise_centre: Array,
+    legs: Legs,
+    planform: Planform,
+    vehicle: Vehicle,
+    aero: AeroAssumptions,
+) -> Array:
+    """Bearing friction and seal [N*m], a magnitude, shape ``(legs, angles)``."""
+    normal = jnp.abs(lift_normal_fraction * lift) + steady_normal_force
+    offset = (chordwise_centre - aero.bearing_middle) * planform.panel_mean_chord
+    weight = STANDARD_GRAVITY * vehicle.panel_mass * jnp.asarray(legs.load_factor)
+    bearing = bearing_friction_moment(
+        normal_force=normal,
+        drag_force=aero.panel_drag_ratio * normal,
+        weight_force=weight[:, None],
+        centre_offset=offset[:, None],
+        drag_arm=planform.panel_centroid,
+        bearing_spacing=vehicle.bearing_spacing,
+        bearing_radius=vehicle.bearing_radius,
+        bearing_friction=vehicle.bearing_friction,
+    )
+    return bearing + vehicle.seal_moment
+
+
+def hinge_moment(
+    *,
+    vehicle_mass: Array,
+    motion_time: Array,
+    lift_moment_arm: Array,
+    lift_normal_fraction: Array,
+    steady_moment_low: Array,
+    steady_moment_high: Array,
+    steady_normal_force: Array,
+    damping_per_rate: Array,
+    moving_inertia: Array,
+    chordwise_centre: Array,
+    fold_angle: Array,
+    legs: Legs,
+    planform: Planform,
+    vehicle: Vehicle,
+    requirements: Requirements,
+    aero: AeroAssumptions,
+) -> HingeMoment:
+    r"""Find required and overrunning moments of each leg over its angles, at limit load.
+
+    .. math:: R = -s M_{worst} + \frac{5.7735 I |\Delta|}{T^2} + \frac{1.875 D |\Delta|}{T}
+              + k_f (M_f + M_{seal} + M_{skin}) + M_{add}
+
+    Parameters
+    ----------
+    vehicle_mass
+        Mass of the aircraft [kg].
+    motion_time
+        :math:`T` [s], shape ``(legs,)``: a debit through inertia and damping, never a credit.
+    lift_moment_arm, lift_normal_fraction
+        Hinge moment [m] and panel force [1] per newton of total lift, shape ``(legs, angles)``.
+    steady_moment_low, steady_moment_high
+        Envelope of the moments that do not scale with the aircraft's mass [N*m].
+    steady_normal_force
+        Panel force that does not scale with it [N].
+    damping_per_rate
+        :math:`D` [N*m*s/rad].
+    moving_inertia
+        :math:`I` [kg*m**2], shape ``(legs,)``.
+    chordwise_centre
+        Fraction of the chord, shape ``(legs,)``.
+    fold_angle
+        [rad], shape ``(legs, angles)``.
+    legs, planform, vehicle, requirements, aero
+        Records; ``requirements.friction_factor`` is :math:`k_f`, ``requirements.added_moment``
+        :math:`M_{add}`: it resists every motion and holds back no load that runs over.
+
+    Returns
+    -------
+    HingeMoment
+        :math:`s` is the direction of the leg. ``required_moment`` uses the end of the envelope
+        that resists most, ``overrun_moment`` the end that helps most, the deceleration and no
+        friction, damping or resisting skin; negative where the load runs over. A leg without
+        direction has to hold: both are then the larger magnitude of the envelope.
+
+    Notes
+    -----
+    The skin counts with the friction factor where it resists and with 1 where it assists. The
+    larger of two magnitudes is smooth, biased high by less than 1e-4.
+
+    References
+    ----------
+    Design page, 'Definitions that bind'; reference hinge-moment, section 1.6.
+    """
+    direction = jnp.asarray(legs.direction)[:, None]
+    moving = jnp.abs(direction)
+    share = jnp.asarray(legs.airborne) * legs.load_factor * legs.mass_fraction
+    lift = (STANDARD_GRAVITY * vehicle_mass * share)[:, None]
+    low = lift_moment_arm * lift + steady_moment_low
+    high = lift_moment_arm * lift + steady_moment_high
+
+    step = jnp.abs(jnp.asarray(legs.angle_to) - jnp.asarray(legs.angle_from))
+    duration = jnp.maximum(motion_time, _MIN_MOTION_TIME)
+    acceleration = moving * (PEAK_ACCELERATION * moving_inertia * step / duration**2)[:, None]
+    inertia = acceleration * jnp.ones_like(fold_angle)
+    damping = moving * damping_per_rate * (PEAK_RATE * step / duration)[:, None]
+    friction = moving * _friction(
+        lift=lift,
+        lift_normal_fraction=lift_normal_fraction,
+        steady_normal_force=steady_normal_force,
+        chordwise_centre=chordwise_centre,
+        legs=legs,
+        planform=planform,
+        vehicle=vehicle,
+        aero=aero,
+    )
+    skin = direction * vehicle.skin_stiffness * (fold_angle - vehicle.skin_free_angle)
+    skin_resisting, skin_assisting = jnp.maximum(skin, 0.0), jnp.minimum(skin, 0.0)
+
+    upward = direction > 0.0
+    worst, best = jnp.where(upward, -low, high), jnp.where(upward, -high, low)
+    factored = requirements.friction_factor * (friction + skin_resisting)
+    added = moving * requirements.added_moment
+    drive = worst + inertia + damping + factored + skin_assisting + added
+    overrun = best - inertia + skin_assisting
+    held = smooth_magnitude(low, high)
+    return HingeMoment(
+        required_moment=jnp.where(moving > 0.5, drive, held),
+        overrun_moment=jnp.where(moving > 0.5, overrun, held),
+        moment_low=low,
+        moment_high=high,
+        friction_moment=friction,
+        inertia_moment=inertia,
+        damping_moment=damping,
+    )

@@ -1,0 +1,133 @@
+"""Wing and folding panel from span-wise breakpoints (run once per study, outside the chain)."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from mdo.disciplines.loads.span_load import elliptic_span_load
+from mdo.disciplines.records import Planform
+
+Floats = NDArray[np.float64]
+
+# Three Gauss points per piece are exact for the piecewise polynomials up to degree five used here
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(3)
+
+
+class _Wing:
+    """Piecewise-linear wing with exact integrals over any part of the semi-span."""
+
+    def __init__(self, *, station: Floats, leading_edge: Floats, chord: Floats, twist: Floats):
+        self.station = station
+        self.leading_edge = leading_edge
+        self._chord = chord
+        self._twist = twist
+
+    def chord(self, station: Floats | float) -> Floats:
+        return np.asarray(np.interp(station, self.station, self._chord))
+
+    def twist(self, station: Floats | float) -> Floats:
+        return np.asarray(np.interp(station, self.station, self._twist))
+
+    def points(self, start: float, end: float) -> tuple[Floats, Floats]:
+        """Gauss stations and weights on every piece between `start` and `end`."""
+        inside = self.station[(self.station > start) & (self.station < end)]
+        edges = np.concatenate(([start], inside, [end]))
+        half = 0.5 * np.diff(edges)[:, None]
+        middle = 0.5 * (edges[1:] + edges[:-1])[:, None]
+        return (middle + half * _NODES).ravel(), (half * _WEIGHTS).ravel()
+
+    def mean_tangent(self, fraction: float) -> float:
+        """Area-weighted mean tangent of the sweep of the line at a chord fraction."""
+        line = self.leading_edge + fraction * self._chord
+        step = np.diff(self.station)
+        area = 0.5 * (self._chord[1:] + self._chord[:-1]) * step
+        return float(np.sum(area * np.diff(line) / step) / np.sum(area))
+
+
+def planform_from_breakpoints(
+    *,
+    station: ArrayLike,
+    leading_edge: ArrayLike,
+    chord: ArrayLike,
+    twist: ArrayLike,
+    thickness_ratio: ArrayLike,
+    fold_station: float,
+) -> Planform:
+    """Planform record of a wing given by breakpoints along the semi-span, flat, fold chordwise.
+
+    Parameters
+    ----------
+    station
+        Distance from the plane of symmetry along the flat wing [m], increasing from 0 to the tip,
+        shape ``(n,)``.
+    leading_edge
+        Leading-edge position, positive aft [m], shape ``(n,)``.
+    chord
+        [m], positive (a pointed tip may be 0), shape ``(n,)``.
+    twist
+        Incidence of the section, positive nose up [rad], shape ``(n,)``.
+    thickness_ratio
+        Thickness over chord, shape ``(n,)``.
+    fold_station
+        Station of the fold axis [m], inside the semi-span.
+
+    Returns
+    -------
+    Planform
+        SI scalars. Everything is linear between breakpoints and integrated exactly; sweeps are
+        area-weighted mean tangents; ``panel_twist`` is the area-mean incidence of the panel less
+        that of the inboard wing, which is what changes the panel load at a given lift.
+
+    References
+    ----------
+    Schrenk, NACA TM 948: mean of the chord and of an ellipse of equal area. Its two integrals
+    outboard of the fold are half the chord's and half the ellipse's, both exact.
+    """
+    y = np.asarray(station, dtype=float)
+    c = np.asarray(chord, dtype=float)
+    wing = _Wing(
+        station=y,
+        leading_edge=np.asarray(leading_edge, dtype=float),
+        chord=c,
+        twist=np.asarray(twist, dtype=float),
+    )
+    tip = float(y[-1])
+    points, weights = wing.points(fold_station, tip)
+    inner_points, inner_weights = wing.points(0.0, fold_station)
+    area = weights * wing.chord(points)
+    inner_area = inner_weights * wing.chord(inner_points)
+    arm = points - fold_station
+    panel_area = float(np.sum(area))
+    wing_area = 2.0 * (panel_area + float(np.sum(inner_area)))
+    centroid = float(np.sum(area * arm)) / panel_area
+    width = tip - float(fold_station)
+    ellipse = elliptic_span_load(width / tip)
+    thickness = np.asarray(thickness_ratio, dtype=float) * c
+    panel_incidence = float(np.sum(area * wing.twist(points))) / panel_area
+    inner_incidence = float(np.sum(inner_area * wing.twist(inner_points)) / np.sum(inner_area))
+    return Planform(
+        span=2.0 * tip,
+        reference_area=wing_area,
+        aspect_ratio=(2.0 * tip) ** 2 / wing_area,
+        taper_ratio=float(c[-1] / c[0]),
+        leading_edge_sweep=float(np.arctan(wing.mean_tangent(0.0))),
+        quarter_chord_sweep=float(np.arctan(wing.mean_tangent(0.25))),
+        half_chord_sweep=float(np.arctan(wing.mean_tangent(0.5))),
+        fold_station=float(fold_station),
+        panel_span=width,
+        panel_area=panel_area,
+        panel_aspect_ratio=width**2 / panel_area,
+        panel_centroid=centroid,
+        panel_damping_integral=float(np.sum(area * arm**2)),
+        panel_apparent_inertia=float(
+            np.sum(weights * 0.25 * np.pi * wing.chord(points) ** 2 * arm**2)
+        ),
+        fold_chord=float(wing.chord(fold_station)),
+        fold_thickness=float(np.interp(fold_station, y, thickness)),
+        panel_mean_chord=panel_area / width,
+        schrenk_moment_factor=0.5 * panel_area * centroid / (wing_area * tip)
+        + 0.5 * float(ellipse.moment),
+        schrenk_force_factor=0.5 * panel_area / wing_area + 0.5 * float(ellipse.force),
+        panel_twist=panel_incidence - inner_incidence,
+    )

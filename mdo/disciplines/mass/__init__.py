@@ -1,0 +1,1 @@
+"""Mass of every line, growth, and the conventional hinges of the comparison."""

@@ -1,0 +1,155 @@
+"""Conventional baselines at the same job: geared electric hinge and hydraulic vane actuator.
+
+All masses are for the AIRCRAFT (two hinges moving together), basic, without growth and without the
+lock: the same lock and the same growth row are added to SMA system and baseline alike. Sources:
+thermal-power-mass note, sections 4.2 and 4.3; hinge, wing structure and fairing are common to all
+concepts and in none.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import jax.numpy as jnp
+from jax import Array
+from jax.typing import ArrayLike
+
+from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
+from mdo.disciplines.mass.growth import MassClasses
+from mdo.disciplines.smooth import blended_max
+
+HINGES = 2.0
+
+
+class GearedHinge(NamedTuple):
+    """Geared electric hinge, aircraft: lines and sum [kg], peak electrical power [W], energy [J].
+
+    The first six fields are the lines of the sum.
+    """
+
+    gear_motor_mass: Array
+    brake_mass: Array
+    no_back_mass: Array
+    housing_mass: Array
+    controller_mass: Array
+    source_mass: Array
+    geared_basic_mass: Array
+    geared_peak_power: Array
+    geared_fold_energy: Array
+
+
+class HydraulicHinge(NamedTuple):
+    """Hydraulic vane actuators, aircraft: local mass, mass with its share of the system [kg]."""
+
+    swept_volume: Array
+    shell_mass: Array
+    fluid_mass: Array
+    hydraulic_local_mass: Array
+    hydraulic_system_mass: Array
+    hydraulic_peak_power: Array
+
+
+def geared_hinge(
+    *,
+    peak_moment: ArrayLike,
+    travel: ArrayLike,
+    fold_time: ArrayLike,
+    baseline: BaselineAssumptions,
+) -> GearedHinge:
+    r"""Mass and power of a geared electric hinge, anchored form.
+
+    Gear and motor together are ``T/TD``; TD is per kilogram of gear AND motor, so no motor mass is
+    added to it. Peak electrical power is ``1.5 T theta/(t eta_g eta_m)``; controller and source
+    follow it.
+
+    Parameters
+    ----------
+    peak_moment : limit hinge moment of one wing that the actuator moves [N*m] >= 0, any shape
+    travel : fold angle [rad]
+    fold_time : time of that motion [s] > 0
+    baseline : assumptions; the torque density is uncertain by a factor of 1.6 both ways
+
+    Notes
+    -----
+    The least controller mass (0.3 kg) is blended in over 0.03 kg, per hinge.
+    """
+    moment = jnp.abs(peak_moment)
+    work = moment * jnp.abs(travel)
+    efficiency = jnp.asarray(baseline.gear_efficiency) * baseline.motor_efficiency
+    speed = jnp.asarray(baseline.speed_peak_factor) / jnp.maximum(fold_time, 1e-3)
+    power = speed * work / efficiency
+    gear_motor = moment / jnp.asarray(baseline.torque_density)
+    floor = jnp.asarray(baseline.controller_mass_min)
+    controller = blended_max(baseline.controller_specific_mass * power, floor, 0.1 * floor)
+    shares = (1.0, baseline.brake_share, baseline.no_back_share, baseline.housing_share)
+    gear, brake, no_back, housing = (jnp.asarray(HINGES * k * gear_motor) for k in shares)
+    source = jnp.asarray(HINGES * baseline.source_specific_mass * power)
+    return GearedHinge(
+        gear_motor_mass=gear,
+        brake_mass=brake,
+        no_back_mass=no_back,
+        housing_mass=housing,
+        controller_mass=HINGES * controller,
+        source_mass=source,
+        geared_basic_mass=gear + brake + no_back + housing + HINGES * controller + source,
+        geared_peak_power=HINGES * power,
+        geared_fold_energy=HINGES * work / efficiency,
+    )
+
+
+def hydraulic_hinge(
+    *,
+    peak_moment: ArrayLike,
+    travel: ArrayLike,
+    fold_time: ArrayLike,
+    run_length: ArrayLike,
+    baseline: BaselineAssumptions,
+) -> HydraulicHinge:
+    r"""Mass of hydraulic vane actuators, alone and with their share of the system.
+
+    ``V = T theta/(p eta)``, bare shell ``2 rho V p/sigma``, actuator = bare shell x factor, fluid
+    and valve; the system adds supply and return lines and a share of the pump.
+
+    Parameters
+    ----------
+    peak_moment : limit hinge moment of one wing that the actuator moves [N*m] >= 0, any shape
+    travel : fold angle [rad]
+    fold_time : time of that motion [s] > 0
+    run_length : one way, pump to hinge [m]
+    baseline : assumptions
+    """
+    work = jnp.abs(peak_moment) * jnp.abs(travel)
+    pressure = jnp.asarray(baseline.hydraulic_pressure)
+    volume = work / (pressure * baseline.hydraulic_efficiency)
+    stress = jnp.asarray(baseline.hydraulic_allowable)
+    shell = 2.0 * jnp.asarray(baseline.hydraulic_shell_density) * volume * pressure / stress
+    fluid = jnp.asarray(baseline.hydraulic_fluid_density) * volume
+    speed = jnp.asarray(baseline.speed_peak_factor) / jnp.maximum(fold_time, 1e-3)
+    power = speed * work / baseline.hydraulic_efficiency
+    actuator = jnp.asarray(baseline.hydraulic_shell_factor) * shell + fluid
+    local = actuator + baseline.hydraulic_valve_mass
+    lines = 2.0 * jnp.asarray(baseline.hydraulic_line_mass) * jnp.asarray(run_length)
+    pump = jnp.asarray(baseline.hydraulic_pump_specific_mass) * power
+    return HydraulicHinge(
+        swept_volume=HINGES * volume,
+        shell_mass=HINGES * shell,
+        fluid_mass=HINGES * fluid,
+        hydraulic_local_mass=HINGES * local,
+        hydraulic_system_mass=HINGES * (local + lines + pump),
+        hydraulic_peak_power=HINGES * power,
+    )
+
+
+def geared_classes(hinge: GearedHinge) -> MassClasses:
+    """Lines of the geared hinge by growth class [kg], aircraft; the source counts as battery."""
+    zero = jnp.zeros_like(hinge.gear_motor_mass)
+    return MassClasses(
+        structure=hinge.housing_mass,
+        brackets=zero,
+        battery=hinge.source_mass,
+        thermal=zero,
+        mechanisms=hinge.gear_motor_mass + hinge.brake_mass + hinge.no_back_mass,
+        harness=zero,
+        instrumentation=zero,
+        electronics=hinge.controller_mass,
+    )

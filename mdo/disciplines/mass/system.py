@@ -1,0 +1,270 @@
+"""Discipline entry `mass`: every line of the aircraft's fold actuation, with growth per line.
+
+The lines of a wing are counted twice; controller, converters and battery are shared. Hinge, wing
+structure and fairing are common to every concept and are not in it.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import jax.numpy as jnp
+from jax import Array
+
+from mdo.disciplines.bundle.assumptions import BundleAssumptions
+from mdo.disciplines.bundle.packing import GEARED
+from mdo.disciplines.mass.assumptions import MassAssumptions
+from mdo.disciplines.mass.growth import MassClasses, electronics_growth
+from mdo.disciplines.mass.lines import (
+    bearing_mass,
+    brake_mass,
+    fastener_mass,
+    gear_mass,
+    housing_mass,
+    housing_wall,
+    housing_windup,
+    lock_mass,
+    plate_mass,
+    sensor_mass,
+    spring_energy,
+    spring_mass,
+    tube_mass,
+)
+from mdo.disciplines.records import Alloy, Choices, Legs, Planform, Requirements, Vehicle
+from mdo.disciplines.smooth import blended_max, smooth_max, softplus
+from mdo.disciplines.tube import torsion
+
+PLATED = 3  # Choices.topology
+WINGS = 2.0
+
+# Lines in the order of the arrays, and the growth class of each.
+MASS_LINES: dict[str, str] = {
+    "tubes, up set": "mechanisms",
+    "tubes, down set": "mechanisms",
+    "end fittings and supports": "mechanisms",
+    "heaters": "thermal",
+    "insulation": "thermal",
+    "gears": "mechanisms",
+    "plates": "structure",
+    "housing": "structure",
+    "bearings": "mechanisms",
+    "return spring": "mechanisms",
+    "lock": "mechanisms",
+    "brake": "mechanisms",
+    "sensors": "instrumentation",
+    "cooling": "thermal",
+    "fasteners, brackets, seals": "brackets",
+    "harness": "harness",
+    "controller": "electronics",
+    "power conversion": "electronics",
+    "battery or generator share": "battery",
+}
+
+
+WING_LINES = 15
+LOCK, BRAKE, FASTENERS = 10, 11, 14  # places of the lines that close the loop
+
+
+class WingMass(NamedTuple):
+    """Lines that the design alone gives: of one wing (15) and shared by the aircraft (4) [kg].
+
+    Lock, brake and fasteners are zero here: they depend on the vehicle's mass (:func:`mass`).
+    """
+
+    wing_lines: Array
+    shared_lines: Array
+    windup_ratio: Array
+
+
+class Mass(NamedTuple):
+    """Masses of the AIRCRAFT (both wings) [kg]."""
+
+    mass_lines: Array
+    mass_growth: Array
+    system_mass: Array
+    system_mass_basic: Array
+    alloy_mass: Array
+    closed_vehicle_mass: Array
+
+
+def held_by_brake(
+    overrun_moment: Array, legs: Legs, choices: Choices, requirements: Requirements
+) -> Array:
+    """Moment that the brake must hold at one hinge [N*m]; 0 without a brake.
+
+    The overrunning load of all moving legs with its factor; smooth maximum, never low.
+    """
+    moving = (jnp.asarray(legs.moves) > 0.5)[:, None]
+    scale = jnp.mean(jnp.abs(overrun_moment)) + 1.0
+    assisting = jnp.where(moving, -overrun_moment, -1e9).ravel()
+    largest = softplus(smooth_max(assisting, scale=scale, axis=0), 0.01 * scale)
+    return jnp.asarray(choices.brake) * requirements.overrun_factor * largest
+
+
+def growth_rates(electronics: Array, a: MassAssumptions) -> list[Array]:
+    """Growth fraction of every line, by its class."""
+    rates = {
+        name: jnp.asarray(getattr(a, f"growth_{name}"))
+        for name in MassClasses._fields
+        if name != "electronics"
+    }
+    rates["electronics"] = electronics_growth(electronics, a)
+    return [rates[name] for name in MASS_LINES.values()]
+
+
+def wing_mass(
+    *,
+    tube_outer_radius: Array,
+    wall_ratio: Array,
+    tube_length: Array,
+    tube_count: Array,
+    operating_stress: Array,
+    gear_ratio: Array,
+    spring_moment: Array,
+    spring_rate: Array,
+    travel_low: Array,
+    travel_high: Array,
+    gear_volume: Array,
+    lanes: Array,
+    bundle_radius: Array,
+    bundle_height: Array,
+    bundle_width: Array,
+    bundle_length: Array,
+    fitting_mass_per_tube: Array,
+    support_mass_per_tube: Array,
+    heater_mass_per_tube: Array,
+    insulation_mass_per_tube: Array,
+    blower_mass: Array,
+    wire_mass: Array,
+    controller_mass: Array,
+    converter_mass: Array,
+    battery_mass: Array,
+    generator_mass: Array,
+    choices: Choices,
+    alloy: Alloy,
+    requirements: Requirements,
+    mass_assumptions: MassAssumptions,
+    bundle_assumptions: BundleAssumptions,
+) -> WingMass:
+    """Lines of the roll-up that do not depend on the vehicle's mass.
+
+    Arguments are outputs of the other disciplines under their own names (:mod:`mdo.quantities`);
+    tubes, gears and bundle are those of one wing; wire, controller, converter, battery and
+    generator share those of the aircraft.
+
+    Returns
+    -------
+    WingMass : lines in the order of MASS_LINES [kg]; ``windup_ratio`` is the elastic twist of the
+        housing at the operating torque over the tube twist of the travel. The housing is the round
+        tube of the torsional stiffness of the box around the bundle (4 A^2 t/P)
+    """
+    a = mass_assumptions
+    section = torsion.section(tube_outer_radius, wall_ratio)
+    diameter = 2.0 * section.outer_radius
+    counts = jnp.asarray(choices.set_present) * tube_count
+    total = jnp.sum(counts)
+    ends = jnp.asarray(bundle_assumptions.grip_length_ratio)
+    one_tube = tube_mass(
+        density=alloy.density,
+        outer_diameter=diameter,
+        inner_diameter=2.0 * section.inner_radius,
+        tube_length=tube_length,
+        inactive_length=2.0 * diameter * (ends + bundle_assumptions.cold_end_length_ratio),
+    )
+    torques = counts * torsion.torque(operating_stress, section)
+    reaction = blended_max(torques[0], torques[1], 0.02 * jnp.sum(torques) + 1e-9)
+    geared = jnp.asarray(choices.topology) == GEARED
+    plated = jnp.asarray(choices.topology) == PLATED
+    plates = 2.0 * plate_mass(
+        reaction,
+        hub_radius=section.outer_radius,
+        circle_radius=bundle_radius,
+        outer_diameter=diameter,
+        mass=a,
+    )
+    travel = travel_high - travel_low
+    energy = spring_energy(
+        moment=spring_moment + spring_rate * travel, rate=spring_rate, travel=travel
+    )
+    enclosed, girth = bundle_width * bundle_height, 2.0 * (bundle_width + bundle_height)
+    radius = jnp.cbrt(2.0 * enclosed**2 / (jnp.pi * girth))
+    wall = housing_wall(
+        reaction,
+        radius=radius,
+        length=bundle_length,
+        windup=requirements.windup_limit * gear_ratio * travel,
+        mass=a,
+    )
+    windup = housing_windup(reaction, wall=wall, radius=radius, length=bundle_length, mass=a)
+    hinge_bearings = 2.0 * lanes * bearing_mass(gear_ratio * diameter, a)
+    sprung = jnp.asarray(choices.configuration) == 1
+    nothing = jnp.zeros_like(total)
+    lines = {
+        "tubes, up set": counts[0] * one_tube,
+        "tubes, down set": counts[1] * one_tube,
+        "end fittings and supports": jnp.sum(
+            counts * (fitting_mass_per_tube + support_mass_per_tube)
+        ),
+        "heaters": jnp.sum(counts * heater_mass_per_tube),
+        "insulation": jnp.sum(counts * insulation_mass_per_tube),
+        "gears": gear_mass(gear_volume, a),
+        "plates": jnp.where(plated, plates, 0.0),
+        "housing": housing_mass(wall, girth=girth, length=bundle_length, mass=a),
+        "bearings": jnp.where(geared, hinge_bearings, 0.0),
+        "return spring": jnp.where(sprung, spring_mass(energy, a), 0.0),
+        "sensors": sensor_mass(total, a),
+        "cooling": blower_mass + nothing,
+    }
+    wing = [lines.get(name, nothing) for name in list(MASS_LINES)[:WING_LINES]]
+    shared = [wire_mass, controller_mass, converter_mass, battery_mass + generator_mass]
+    return WingMass(
+        wing_lines=jnp.stack(wing),
+        shared_lines=jnp.stack(shared),
+        windup_ratio=windup / (gear_ratio * travel),
+    )
+
+
+def mass(
+    *,
+    wing_lines: Array,
+    shared_lines: Array,
+    lock_moment: Array,
+    overrun_moment: Array,
+    planform: Planform,
+    vehicle: Vehicle,
+    choices: Choices,
+    legs: Legs,
+    requirements: Requirements,
+    mass_assumptions: MassAssumptions,
+) -> Mass:
+    """Complete the roll-up of the aircraft: lock, brake, fasteners, growth, both wings.
+
+    Parameters
+    ----------
+    wing_lines, shared_lines : from :func:`wing_mass` [kg]
+    lock_moment : ultimate moment of each static case [N*m], (cases,)
+    overrun_moment : least resisting moment [N*m], (legs, angles)
+    planform, vehicle, choices, legs, requirements, mass_assumptions : records
+
+    Returns
+    -------
+    Mass : lines and growth in the order of MASS_LINES [kg]; ``closed_vehicle_mass`` closes the loop
+        on the vehicle's mass
+    """
+    a = mass_assumptions
+    largest = smooth_max(lock_moment, scale=jnp.mean(jnp.abs(lock_moment)) + 1.0, axis=0)
+    locked = lock_mass(largest, local_thickness=planform.fold_thickness, mass=a)
+    braked = brake_mass(held_by_brake(overrun_moment, legs, choices, requirements), a)
+    wing = jnp.asarray(wing_lines).at[LOCK].set(locked).at[BRAKE].set(braked)
+    wing = wing.at[FASTENERS].set(fastener_mass(jnp.sum(wing), a))
+    lines = jnp.concatenate([WINGS * wing, shared_lines])
+    growth = lines * jnp.stack(growth_rates(shared_lines[1] + shared_lines[2], a))
+    system = jnp.sum(lines) + jnp.sum(growth)
+    return Mass(
+        mass_lines=lines,
+        mass_growth=growth,
+        system_mass=system,
+        system_mass_basic=jnp.sum(lines),
+        alloy_mass=lines[0] + lines[1],
+        closed_vehicle_mass=jnp.asarray(vehicle.mass_without_actuator) + system,
+    )

@@ -1,0 +1,1 @@
+"""Tubes of shape-memory alloy: response of the alloy, torsion, demand of each leg, life."""

@@ -1,6 +1,0 @@
-"""Axes of an exploration: numbers of a study that are turned together, at many points at once."""
-
-from mdo.explore.axes.axis import Axis, axes_of
-from mdo.explore.axes.turner import Parameters, Turner
-
-__all__ = ["Axis", "Parameters", "Turner", "axes_of"]

@@ -1,0 +1,155 @@
+"""Tables of fronts: their points with the designs behind, their objectives, their gaps."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from mdo.explore.fronts.known_points import Found, Indices, Scale, non_dominated
+from mdo.explore.fronts.objectives import Objective
+from mdo.explore.fronts.shape import Gap
+from mdo.optimise.problem import DesignProblem
+
+DESIGN = "x."
+TRADE = "trade."
+RESIDUAL = "kkt_residual"
+
+
+class Traced(NamedTuple):
+    """A front that was traced.
+
+    Attributes
+    ----------
+    words
+        Its choices, empty for the study itself.
+    found
+        Every bound that was solved.
+    places
+        Points of the front, in its order.
+    knee
+        Which of these is the knee.
+    gaps
+        Where it has no points.
+    frame
+        What the optimiser says of every bound, None where there was nothing to optimise.
+    """
+
+    words: str
+    found: Found
+    places: Indices
+    knee: int | None
+    gaps: tuple[Gap, ...]
+    frame: pd.DataFrame | None
+
+
+def front_tables(
+    problem: DesignProblem, objectives: Sequence[Objective], traced: Sequence[Traced]
+) -> dict[str, pd.DataFrame]:
+    """Tables of the fronts, one or more of the same objectives."""
+    points = pd.concat([_points(problem, objectives, one) for one in traced], ignore_index=True)
+    points["overall"] = _overall(points, objectives)
+    return {
+        "front_points": points,
+        "front_objectives": _objectives(points, objectives),
+        "front_gaps": _gaps(objectives, traced),
+        "front_summary": _summary(points, objectives, traced),
+    }
+
+
+def _points(problem: DesignProblem, objectives: Sequence[Objective], one: Traced) -> pd.DataFrame:
+    """Points of one front, then the bounds that have none."""
+    found, signs = one.found, np.array([each.sign for each in objectives])
+    rest = np.flatnonzero(~found.feasible)
+    rows = np.append(one.places, rest)
+    on = np.arange(rows.size) < one.places.size
+    values = np.where(on[:, None], np.take(found.values, rows, axis=0), np.nan)
+    asked = found.bounds[rest]
+    values[~on, 1:] = np.where(np.isfinite(asked), asked, np.nan)
+    columns: dict[str, Any] = {
+        "front": one.words,
+        "place": np.where(on, np.arange(rows.size), -1),
+    }
+    columns |= {each.name: signs[n] * values[:, n] for n, each in enumerate(objectives)}
+    for label in problem.labels:
+        columns[label] = np.where(on, _known(one, DESIGN + label)[rows], np.nan)
+    columns |= {
+        "active": np.where(on, np.array(found.active, dtype=object)[rows], ""),
+        "status": np.array(found.status, dtype=object)[rows],
+        "reason": np.array(found.reason, dtype=object)[rows],
+        "knee": on & (np.arange(rows.size) == (-1 if one.knee is None else one.knee)),
+        "refined": found.level[rows].astype(int),
+        RESIDUAL: np.where(on, _known(one, RESIDUAL)[rows], np.nan),
+    }
+    for n, each in enumerate(objectives[1:]):
+        slope = objectives[0].sign * signs[n + 1] * found.slopes[rows, n]
+        columns[TRADE + each.name] = np.where(on, slope, np.nan) + 0.0  # no -0.0
+    return pd.DataFrame(columns)
+
+
+def _known(one: Traced, name: str) -> Any:
+    """What the optimiser says of every bound, NaN where it says nothing."""
+    if one.frame is None or name not in one.frame:
+        return np.full(len(one.found.status), np.nan)
+    return one.frame[name].to_numpy(dtype=float)
+
+
+def _overall(points: pd.DataFrame, objectives: Sequence[Objective]) -> Any:
+    """Points that no point of any front dominates."""
+    names, signs = [one.name for one in objectives], [one.sign for one in objectives]
+    on = np.flatnonzero(points["place"] >= 0)
+    values = points[names].to_numpy(dtype=float)[on] * signs
+    result = np.zeros(len(points), dtype=bool)
+    if on.size:
+        scale = Scale(values.min(axis=0), values.max(axis=0))
+        result[on[non_dominated(scale.normal(values))]] = True
+    return result
+
+
+def _objectives(points: pd.DataFrame, objectives: Sequence[Objective]) -> pd.DataFrame:
+    """What the objectives are, with their best and worst value on the front of all choices."""
+    on = points[points["overall"]]
+    rows = [
+        {"objective": one.name, "title": one.title, "unit": one.unit,
+         "low": float(on[one.name].min()), "high": float(on[one.name].max()),
+         "better": "less" if one.sign > 0.0 else "more"}
+        for one in objectives
+    ]  # fmt: skip
+    return pd.DataFrame(rows)
+
+
+def _gaps(objectives: Sequence[Objective], traced: Sequence[Traced]) -> pd.DataFrame:
+    """Where the fronts have no points, and why."""
+    names = [f"{one.name}_{end}" for one in objectives[1:] for end in ("from", "to")]
+    rows = []
+    for one in traced:
+        for gap in one.gaps:
+            row: dict[str, Any] = {"front": one.words}
+            for n, each in enumerate(objectives[1:]):
+                low, high = sorted((each.sign * gap.low[n], each.sign * gap.high[n]))
+                row |= {f"{each.name}_from": low, f"{each.name}_to": high}
+            rows.append({**row, "reason": gap.reason})
+    return pd.DataFrame(rows, columns=["front", *names, "reason"])
+
+
+def _summary(
+    points: pd.DataFrame, objectives: Sequence[Objective], traced: Sequence[Traced]
+) -> pd.DataFrame:
+    """Per front: points, bounds that were solved, best value of every objective, where it wins."""
+    rows = []
+    for one in traced:
+        own = points[(points["front"] == one.words) & (points["place"] >= 0)]
+        row: dict[str, Any] = {
+            "front": one.words,
+            "points": len(own),
+            "solved": len(one.found.status),
+            "infeasible": int((~one.found.feasible).sum()),
+            "wins": int(own["overall"].sum()),
+        }
+        for each in objectives:
+            best = own[each.name].min() if each.sign > 0.0 else own[each.name].max()
+            row[each.name] = float(best)
+        rows.append({**row, "reason": "" if len(own) else one.found.reason[0]})
+    return pd.DataFrame(rows)

@@ -1,0 +1,169 @@
+"""What is known of a front: every bound that was solved, and which of the points are on the front.
+
+All objectives are turned so that less is better; the first one is minimised, the others are kept
+at or below bounds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mdo.optimise.many.chunk import FEASIBLE
+
+Floats = NDArray[np.float64]
+Booleans = NDArray[np.bool_]
+Indices = NDArray[np.intp]
+SAME = 1e-4  # of the range of an objective: differences below it are none
+
+
+class Answers(NamedTuple):
+    """Optima at some bounds, first axis: the bound.
+
+    Attributes
+    ----------
+    values
+        Objectives reached, shape (n, objectives), NaN where there is no optimum.
+    slopes
+        Of the first objective along each bound, zero or less, shape (n, objectives - 1).
+    status
+        ``feasible``, ``infeasible`` or ``not settled``.
+    active
+        What holds each optimum, in words.
+    reason
+        Why there is none, in words.
+    """
+
+    values: Floats
+    slopes: Floats
+    status: Sequence[str]
+    active: Sequence[str]
+    reason: Sequence[str]
+
+
+class Solve(Protocol):
+    """Finds the least first objective at bounds of the others."""
+
+    def __call__(self, bounds: Floats) -> Answers:
+        """Optima at bounds, shape (n, objectives - 1)."""
+
+    def tightest(self, which: int) -> float | None:
+        """Least value of a bounded objective, the other bounds loose; None if it must be sought."""
+
+
+class Range(NamedTuple):
+    """Tightest and loosest bound of an objective; infinite where the front itself ends it."""
+
+    tight: float
+    loose: float
+
+
+class Scale(NamedTuple):
+    """Best and worst value of every objective on the front, between which it is normalised."""
+
+    ideal: Floats
+    nadir: Floats
+
+    @property
+    def span(self) -> Floats:
+        """Width of the range, never zero."""
+        width = self.nadir - self.ideal
+        return np.where(width > 0.0, width, 1.0)
+
+    def normal(self, values: Floats) -> Floats:
+        """Objectives from 0, best, to 1, worst."""
+        return np.asarray((values - self.ideal) / self.span)
+
+
+class Found:
+    """Every bound that was solved, in the order in which it was.
+
+    Parameters
+    ----------
+    bounded : number of bounded objectives
+    """
+
+    def __init__(self, bounded: int) -> None:
+        self.bounds = np.zeros((0, bounded))
+        self.values = np.zeros((0, bounded + 1))
+        self.slopes = np.zeros((0, bounded))
+        self.status: list[str] = []
+        self.active: list[str] = []
+        self.reason: list[str] = []
+        self.level = np.zeros(0, dtype=np.intp)
+
+    def ask(self, solve: Solve, bounds: Floats, level: int = 0) -> Indices:
+        """Solve bounds and keep what comes; returns their places."""
+        self._keep(bounds, solve(bounds), level)
+        return np.arange(len(self.status) - len(bounds), len(self.status))
+
+    def note(self, bounds: Floats, status: str, reason: str) -> None:
+        """Keep bounds that were not solved because nothing can be."""
+        none = np.full((1, self.values.shape[1]), np.nan)
+        answers = Answers(none, np.zeros((1, none.shape[1] - 1)), [status], [""], [reason])
+        self._keep(bounds[None, :], answers, 0)
+
+    def _keep(self, bounds: Floats, answers: Answers, level: int) -> None:
+        self.bounds = np.vstack([self.bounds, bounds])
+        self.values = np.vstack([self.values, answers.values])
+        self.slopes = np.vstack([self.slopes, answers.slopes])
+        self.status += list(answers.status)
+        self.active += list(answers.active)
+        self.reason += list(answers.reason)
+        self.level = np.append(self.level, np.full(len(bounds), level))
+
+    @property
+    def feasible(self) -> Booleans:
+        """Bounds with an optimum."""
+        return np.array([status == FEASIBLE for status in self.status], dtype=bool)
+
+    def front(self, scale: Scale) -> Indices:
+        """Places of the points that no other one dominates, each once."""
+        good = np.flatnonzero(self.feasible)
+        return good[non_dominated(scale.normal(self.values[good]))]
+
+
+def non_dominated(values: Floats) -> Indices:
+    """Places of points that none dominates; of points that are the same, one.
+
+    Parameters
+    ----------
+    values : normalised objectives, less is better, shape (n, objectives)
+
+    Notes
+    -----
+    Points are taken in the order of their bounded objectives, tight ones first: along a shallow
+    slope one is left wherever the first objective has become better than that of the last one.
+    """
+    kept: list[int] = []
+    order = np.lexsort((values[:, 0], values[:, 1:].sum(axis=1)))
+    for place in order:
+        no_worse = (values[kept] <= values[place] + SAME).all(axis=1)
+        if not no_worse.any():
+            kept.append(int(place))
+    return np.sort(np.array(kept, dtype=np.intp))
+
+
+def thinned(values: Floats, keep: Booleans, spacing: float, least: int) -> Indices:
+    """Places that are left when points that stand closer than a spacing are taken out.
+
+    Parameters
+    ----------
+    values : normalised objectives in their order along the front
+    keep : points that stay
+    spacing : a point goes if its neighbours are then no farther apart than this
+    least : so many stay
+    """
+    left = list(range(len(values)))
+    while len(left) > least:
+        gaps = [
+            np.inf if keep[one] else float(np.linalg.norm(values[after] - values[before]))
+            for before, one, after in zip(left, left[1:], left[2:], strict=False)
+        ]
+        if not gaps or min(gaps) > spacing:
+            break
+        del left[int(np.argmin(gaps)) + 1]
+    return np.array(left, dtype=np.intp)

@@ -1,0 +1,1 @@
+"""One optimum and thousands: starts, SLSQP with its Newton end, the batch, whole tubes."""

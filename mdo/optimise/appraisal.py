@@ -1,0 +1,94 @@
+"""A design of a study with everything computed about it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mdo.model.layout import split_design
+from mdo.model.rows import RowLabel
+from mdo.optimise.optimum import FEASIBLE, Optimum
+from mdo.optimise.problem import DesignProblem
+from mdo.study.study import Study
+
+Floats = NDArray[np.float64]
+
+
+class RowResult(NamedTuple):
+    """A row that counts: its label, words, normalised value (>= 0 good) and multiplier [kg]."""
+
+    label: RowLabel
+    text: str
+    value: float
+    multiplier: float
+
+
+@dataclass(frozen=True)
+class Appraisal:
+    """One design of a study, evaluated.
+
+    Attributes
+    ----------
+    kind
+        ``evaluate``, ``optimum`` or ``defence``: the analysis it belongs to.
+    problem
+        The study as a problem; ``problem.assembled`` has legs, statics, parameters and alloy card.
+    x
+        Design vector.
+    values
+        Every output of the system at the design (names of :mod:`mdo.quantities`), SI units.
+    optimum
+        How the design was found, if it was optimised.
+    origin
+        Where the design comes from, in words.
+    """
+
+    kind: str
+    problem: DesignProblem
+    x: Floats
+    values: Mapping[str, Floats]
+    optimum: Optimum | None
+    origin: str
+
+    @property
+    def study(self) -> Study:
+        """The study."""
+        return self.problem.study
+
+    @cached_property
+    def design(self) -> dict[str, Floats]:
+        """Design variables by name; per-set ones have two entries (up, down)."""
+        return {name: np.asarray(value) for name, value in split_design(self.x).items()}  # type: ignore[arg-type]
+
+    @cached_property
+    def rows(self) -> tuple[RowResult, ...]:
+        """The rows that count, in the order of the declaration."""
+        values = self.problem.rows_of(self.values)[self.problem.counting]
+        multipliers = np.zeros(values.size) if self.optimum is None else self.optimum.multipliers
+        return tuple(
+            RowResult(label, self.problem.describe(label), float(value), float(multiplier))
+            for label, value, multiplier in zip(
+                self.problem.counting_labels, values, multipliers, strict=True
+            )
+        )
+
+    @cached_property
+    def violated(self) -> tuple[RowResult, ...]:
+        """Rows that do not hold, worst first."""
+        return tuple(sorted((r for r in self.rows if r.value < -FEASIBLE), key=lambda r: r.value))
+
+    @cached_property
+    def active(self) -> tuple[RowResult, ...]:
+        """Rows at their limit, dearest first."""
+        near = [row for row in self.rows if abs(row.value) <= FEASIBLE]
+        return tuple(sorted(near, key=lambda row: -row.multiplier))
+
+    @property
+    def mass(self) -> float:
+        """System mass of the aircraft, growth included [kg]."""
+        return float(self.values["system_mass"])

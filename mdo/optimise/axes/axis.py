@@ -1,0 +1,236 @@
+"""One axis: a knob, or any number of the study, with the range that an exploration covers."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import NamedTuple
+
+from mdo.optimise.knob_list import PLAIN, all_knobs
+from mdo.optimise.knobs import ALLOY, REQUIREMENT, SIZE, TECHNOLOGY, Knob, Move, left_open
+from mdo.optimise.problem import DesignProblem
+from mdo.quantities import QUANTITIES
+from mdo.study.assemble import alloy_card
+from mdo.study.reader import Input, StudyError
+from mdo.study.scaling_laws import LAWS, following
+from mdo.study.units import UnitError, parse_quantity
+
+EASIER_UNKNOWN = 0
+SHOWN = 12  # names listed in an error
+STEP_SHARE = 0.01  # of the range, for numbers that are no knob
+VEHICLE = "vehicle_size."  # and a law
+SMALLEST, LARGEST, SIZE_STEP = 0.05, 20.0, 0.01
+
+
+class Axis(NamedTuple):
+    """A number that is turned and its range, SI.
+
+    Attributes
+    ----------
+    knob
+        What it moves; its ``value`` is the one of the study.
+    low, high
+        Range that is covered.
+    """
+
+    knob: Knob
+    low: float
+    high: float
+
+    @property
+    def name(self) -> str:
+        """Short name: the column of tables."""
+        return self.knob.name
+
+    @property
+    def title(self) -> str:
+        """Words for people."""
+        return self.knob.title
+
+    @property
+    def unit(self) -> str:
+        """SI unit."""
+        return self.knob.unit
+
+
+def axes_of(
+    problem: DesignProblem, given: Mapping[str, tuple[str | float, str | float]], where: str
+) -> tuple[Axis, ...]:
+    """Axes named in a study file.
+
+    Parameters
+    ----------
+    problem : the study
+    given : lowest and highest value, as in a study file, by the name of a knob or the path of a
+        field
+    where : path of the table in the study file, for messages
+
+    Raises
+    ------
+    StudyError
+        With every axis that is not known, has no range, or moves what another one moves.
+    """
+    knobs = {knob.name: knob for knob in all_knobs(problem)}
+    inputs = {one.path: one for one in problem.study.inputs}
+    problems: list[str] = []
+    axes: list[Axis] = []
+    source = str(problem.study.path) if problem.study.path else "study"
+    for name, ends in given.items():
+        try:
+            knob = knobs.get(name) or _knob_of_size(problem, name)
+            knob = knob or _knob_of_field(inputs, name) or _knob_of_card(problem, name)
+            if knob is None:
+                problems.append(f"{source}: {where}.{name}: {_unknown(name, knobs)}")
+            else:
+                axes.append(_ranged(knob, ends))
+        except UnitError as error:
+            problems.append(f"{source}: {where}.{name}: {error}")
+    problems += [f"{source}: {where}: {text}" for text in _shared(axes)]
+    if problems:
+        raise StudyError(problems)
+    return tuple(axes)
+
+
+def _knob_of_field(inputs: Mapping[str, Input], name: str) -> Knob | None:
+    """Knob that moves one field, by its path or by the last part of a plain one."""
+    known = {one.path.split(".")[-1]: one for one in PLAIN}
+    path = known[name].path if name in known else name
+    found = inputs.get(path) or left_open(path)
+    if found is None or isinstance(found.value, bool | str) or not found.unit:
+        return None
+    plain = known.get(path.split(".")[-1])
+    low = float("-inf") if found.low is None else found.low
+    high = float("inf") if found.high is None else found.high
+    value = float("nan") if found.value is None else float(found.value)
+    return Knob(
+        name=name,
+        title=plain.title if plain else found.text,
+        kind=plain.kind if plain else REQUIREMENT,
+        unit=found.unit,
+        value=value,
+        low=low,
+        high=high,
+        step=plain.step if plain else 0.0,
+        per=plain.per if plain else found.unit,
+        easier=plain.easier if plain else EASIER_UNKNOWN,
+        moves=(Move(path, value),),
+    )
+
+
+def _knob_of_size(problem: DesignProblem, name: str) -> Knob | None:
+    """Knob ``vehicle_size.<law>``: length of the vehicle over that of the one given.
+
+    Raises
+    ------
+    UnitError
+        If there is no such law, or the loads belong to one size.
+    """
+    if name.split(".", maxsplit=1)[0] != VEHICLE.rstrip("."):
+        return None
+    law = name.removeprefix(VEHICLE)
+    if law not in LAWS:
+        known = ", ".join(f'"{VEHICLE}{one}"' for one in LAWS)
+        raise UnitError(f"no law of scaling, expected one of {known}")
+    if problem.study.actuator.hinge_moment == "table":
+        raise UnitError("a table of hinge moments belongs to one size, expected another axis")
+    moves = tuple(
+        Move(one.path, one.value, power=getattr(LAWS[law], one.kind))
+        for one in following(problem.study)
+    )
+    return Knob(
+        name=name,
+        title=f"Vehicle size ({law.replace('_', ' ')})",
+        kind=SIZE,
+        unit="1",
+        value=1.0,
+        low=SMALLEST,
+        high=LARGEST,
+        step=SIZE_STEP,
+        per="0.01 of length",
+        easier=EASIER_UNKNOWN,
+        moves=moves,
+    )
+
+
+def _knob_of_card(problem: DesignProblem, name: str) -> Knob | None:
+    """Knob ``alloy.<field>``: one number of the alloy card, within the card's range."""
+    field = name.removeprefix(ALLOY)
+    known = alloy_card(problem.study).fields.get(field) if name.startswith(ALLOY) else None
+    if known is None or known.low is None or known.high is None:
+        return None
+    value = float(getattr(problem.assembled.parameters["alloy"], field))
+    quantity = QUANTITIES[field]
+    return Knob(
+        name=name,
+        title=quantity.meaning,
+        kind=TECHNOLOGY,
+        unit=quantity.unit,
+        value=value,
+        low=known.low,
+        high=known.high,
+        step=0.0,
+        per=quantity.unit,
+        easier=EASIER_UNKNOWN,
+        moves=(Move(name, value),),
+    )
+
+
+def _ranged(knob: Knob, ends: tuple[str | float, str | float]) -> Axis:
+    """Axis over a range.
+
+    Raises
+    ------
+    UnitError
+        If an end is no such quantity, or the range is empty or wider than allowed.
+    """
+    low, high = (
+        float(end) if isinstance(end, int | float) and knob.unit == "1" else _parsed(end, knob)
+        for end in ends
+    )
+    if not low < high:
+        raise UnitError(f"no range, got {ends[0]} to {ends[1]}, expected the lower end first")
+    if low < knob.low or high > knob.high:
+        allowed = f"{knob.low:.6g} to {knob.high:.6g} {knob.unit}"
+        raise UnitError(f"outside its range, got {low:.6g} to {high:.6g}, expected {allowed}")
+    if knob.step <= 0.0:
+        knob = _with_step(knob, STEP_SHARE * (high - low))
+    return Axis(knob, low, high)
+
+
+def _parsed(end: str | float, knob: Knob) -> float:
+    if not isinstance(end, str):
+        raise UnitError(f"missing unit, got {end}, expected text with a unit of {knob.unit}")
+    try:
+        return parse_quantity(end, knob.unit)
+    except UnitError:
+        if knob.unit != "K":
+            raise
+        return parse_quantity(end, knob.unit, difference=True)
+
+
+def _with_step(knob: Knob, step: float) -> Knob:
+    return replace(knob, step=step, per=f"{step:.3g} {knob.unit}")
+
+
+def _unknown(name: str, knobs: Mapping[str, Knob]) -> str:
+    near = difflib.get_close_matches(name, knobs, 1)
+    hint = f" (did you mean {near[0]}?)" if near else ""
+    some = ", ".join(list(knobs)[:SHOWN])
+    return f"no number that can be turned{hint}, expected a field's path or one of {some}, ..."
+
+
+def _shared(axes: Sequence[Axis]) -> list[str]:
+    """Say which two axes move one field; one beside the size of the vehicle has its own value."""
+    owner: dict[tuple[str, bool], str] = {}
+    found: dict[tuple[str, str], str] = {}
+    for axis in axes:
+        for move in axis.knob.moves:
+            place = move.path, axis.knob.kind == SIZE
+            if place in owner:
+                both = owner[place], axis.name
+                found.setdefault(
+                    both, f"{both[0]} and {both[1]} both move {move.path}, expected one of them"
+                )
+            owner[place] = axis.name
+    return list(found.values())

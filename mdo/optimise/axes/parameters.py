@@ -1,0 +1,195 @@
+"""Parameters of the model at many points of some axes, without assembling a study for each.
+
+Most parameters follow an axis linearly (a limit is a number of the study); some, such as those of
+the size of the vehicle, follow a smooth curve, which Chebyshev polynomials hold to round-off. Where
+the effects of all axes add up, over the whole range and with all axes turned at once, a point is a
+sum of products; this is found by assembling studies at the ends, the nodes, the middle and corners,
+and anything else is assembled point by point.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from functools import cached_property
+from typing import Any, NamedTuple
+
+import jax
+import numpy as np
+from numpy.typing import NDArray
+
+from mdo.model.rows import index_rows, situation
+from mdo.optimise.axes.axis import Axis
+from mdo.optimise.axes.effect import Effect, curve_through, line_through, nodes_of
+from mdo.optimise.blocks import block_size, blocks
+from mdo.optimise.knobs import Knob, turned
+from mdo.optimise.problem import DesignProblem
+from mdo.study.reader import StudyError
+from mdo.study.units import as_written
+
+Floats = NDArray[np.float64]
+Booleans = NDArray[np.bool_]
+CLOSE = 1e-12  # relative difference that counts as the same number
+CURVE_CLOSE = 1e-9  # the same where a curve is laid through nodes
+CORNERS = 6  # mixed points at which linearity is checked
+BLOCK, WIDE_BLOCK = 256, 8192  # points whose prelude is evaluated at once, on a CPU or not
+
+
+class Parameters(NamedTuple):
+    """Parameters of many points, first axis: the point.
+
+    Attributes
+    ----------
+    theta
+        Parameters as vectors, shape (n, parameters).
+    prelude
+        What follows from them alone: a tree of arrays.
+    counts
+        Rows that count, shape (n, rows).
+    """
+
+    theta: Floats
+    prelude: Any
+    counts: Booleans
+
+    def take(self, places: Any) -> Parameters:
+        """Some of the points."""
+        return jax.tree.map(lambda array: array[places], self)  # type: ignore[no-any-return]
+
+
+class Turner:
+    """Turns the axes of one study to many points.
+
+    Parameters
+    ----------
+    problem : the study
+    axes : what is turned
+
+    Raises
+    ------
+    StudyError
+        If the middle or an end of an axis is no value that the study may have.
+    """
+
+    def __init__(self, problem: DesignProblem, axes: Sequence[Axis]) -> None:
+        self.axes = tuple(axes)
+        self.middle = np.array([0.5 * (axis.low + axis.high) for axis in self.axes])
+        self.problem = self.turned(problem, self.middle) if self.axes else problem
+        self.given = problem
+
+    def turned(self, problem: DesignProblem, point: Floats) -> DesignProblem:
+        """Problem with every axis turned to a point.
+
+        Raises
+        ------
+        StudyError
+            If there is no such study; says at which point.
+        """
+        pairs = list(zip(self.axes, point, strict=True))
+        try:
+            return turned(problem, {_anchored(axis, value): value for axis, value in pairs})
+        except StudyError as error:
+            place = ", ".join(f"{a.name} = {as_written(v, a.unit)}" for a, v in pairs)
+            raise StudyError([f"{text} (at {place})" for text in error.problems]) from None
+
+    def at(self, point: Floats) -> DesignProblem:
+        """Problem at one point, assembled like any other study."""
+        return self.turned(self.given, np.asarray(point, dtype=float))
+
+    def parameters(self, points: Floats) -> Parameters:
+        """Parameters at points, shape (n, axes), SI."""
+        theta = self.theta(np.asarray(points, dtype=float))
+        prelude = self.preludes(theta)
+        return Parameters(theta, prelude, self.counts(theta, prelude))
+
+    def theta(self, points: Floats) -> Floats:
+        """Parameters as vectors, shape (n, parameters)."""
+        base = np.asarray(self.problem.theta)
+        if not self.axes:
+            return np.tile(base, (len(points), 1))
+        if self.effects is not None:
+            changes = (one.at(points[:, n]) for n, one in enumerate(self.effects))
+            return np.asarray(base + sum(changes))
+        return np.stack([np.asarray(self.at(point).theta) for point in points])
+
+    @cached_property
+    def effects(self) -> tuple[Effect, ...] | None:
+        """Effects of the axes on the parameters; None where they do not add up."""
+        found = tuple(self._effect(number) for number in range(len(self.axes)))
+        close = CLOSE if all(one.curve is None for one in found) else CURVE_CLOSE
+        shares = np.random.default_rng(0).random((CORNERS, len(self.axes)))
+        low, high = (np.array([getattr(a, end) for a in self.axes]) for end in ("low", "high"))
+        points = low + shares * (high - low)
+        changes = sum(one.at(points[:, n]) for n, one in enumerate(found))
+        sums = np.asarray(self.problem.theta) + changes
+        for point, theta in zip(points, sums, strict=True):
+            if not _same(np.asarray(self.at(point).theta), theta, close):
+                return None
+        return found
+
+    def _effect(self, number: int) -> Effect:
+        """Effect of one axis: a line where the middle lies between the ends, else a curve."""
+        axis, base = self.axes[number], np.asarray(self.problem.theta)
+        ends = [self._theta_along(number, value) for value in (axis.low, axis.high)]
+        if _same(0.5 * (ends[0] + ends[1]), base, CLOSE):
+            return line_through(axis.low, axis.high, ends[0], ends[1])
+        nodes = nodes_of(axis.low, axis.high)
+        changes = np.stack([self._theta_along(number, value) - base for value in nodes])
+        return curve_through(axis.low, axis.high, changes)
+
+    def _theta_along(self, number: int, value: float) -> Floats:
+        """Parameters with one axis turned from the middle of all."""
+        point = self.middle.copy()
+        point[number] = value
+        return np.asarray(self.at(point).theta)
+
+    def preludes(self, theta: Floats) -> Any:
+        """Outputs that no design variable reaches, in blocks of one shape."""
+        parts = []
+        for places, kept in blocks(len(theta), block_size(BLOCK, WIDE_BLOCK)):
+            block = self._batched_prelude(theta[places])
+            parts.append(jax.tree.map(lambda a, n=kept: np.asarray(a)[:n], block))
+        return jax.tree.map(lambda *leaves: np.concatenate(leaves), *parts)
+
+    @cached_property
+    def _batched_prelude(self) -> Any:
+        chain = self.problem.chain
+        return chain.compiled("preludes", jax.vmap(chain.evaluate_prelude))
+
+    def counts(self, theta: Floats, prelude: Mapping[str, Any]) -> Booleans:
+        """Rows that count at every point: the masks of a study, found once per situation."""
+        parameters = self.problem.chain.unpack_many(theta)
+        limits = parameters["requirements"]
+        deciding = [
+            np.asarray(prelude["heated"]) > 0.5,
+            np.asarray(prelude["returned_by_load"]) > 0.5,
+            np.column_stack([limits.envelope_height < 1e5, limits.envelope_length < 1e5]),
+            np.column_stack([np.asarray(part).reshape(len(theta), -1)
+                             for part in parameters["choices"]]),
+        ]  # fmt: skip
+        table = np.column_stack([np.asarray(part, dtype=float) for part in deciding])
+        kinds, member = np.unique(table, axis=0, return_inverse=True)
+        masks = [
+            self._mask(parameters, prelude, int(np.flatnonzero(member.ravel() == kind)[0]))
+            for kind in range(len(kinds))
+        ]
+        return np.stack(masks)[member.ravel()]
+
+    def _mask(self, parameters: Any, prelude: Mapping[str, Any], point: int) -> Booleans:
+        one = jax.tree.map(lambda array: array[point], parameters)
+        where = situation(one, prelude["heated"][point], prelude["returned_by_load"][point])
+        legs, angles = one["fold_angle"].shape
+        rows = self.problem.chain.row_names
+        return index_rows(rows, where, leg_count=legs, angle_count=angles).counts
+
+
+def _same(one: Floats, other: Floats, close: float) -> bool:
+    return bool(np.allclose(one, other, rtol=close, atol=1e-300))
+
+
+def _anchored(axis: Axis, value: float) -> Knob:
+    """Knob whose present value is known: one that the study leaves open starts from the value."""
+    if not np.isnan(axis.knob.value):
+        return axis.knob
+    moves = tuple(replace(move, base=value) for move in axis.knob.moves)
+    return replace(axis.knob, value=value, moves=moves)

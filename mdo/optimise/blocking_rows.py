@@ -1,0 +1,154 @@
+"""What kills an infeasible design problem: rows that no design meets, or the rows in conflict.
+
+At the design of least violation the rows at the worst value hold each other up: a non-negative sum
+of their slopes vanishes. The weights of that sum, which are the multipliers of the elastic problem,
+say by how much the violation goes down when each row is eased by one unit.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import nnls
+
+from mdo.optimise.newton_end import at_bounds
+from mdo.optimise.optimum import FEASIBLE, Optimum
+from mdo.optimise.problem import DesignProblem
+
+Floats = NDArray[np.float64]
+CLOSE = 0.02  # rows this close to the worst one may hold it up (a rough solution leaves a spread)
+SPREAD = 0.05  # the same, as a share of the worst
+LEAST_SHARE = 0.05  # of the weights, to be named
+SPREAD_OUT = (0.0, 0.2, 0.5, 0.8)  # shares of the bounds at which rows are compared
+CONSTANT = 1e-9
+WEIGHT_OF_SUM = 100.0  # of the condition that the weights sum to one
+
+
+class Cause(NamedTuple):
+    """A requirement that makes a problem infeasible.
+
+    Attributes
+    ----------
+    group
+        Kind of row.
+    text
+        Words for the row of the group that weighs most.
+    share
+        Share of the weights, 0 to 1: the drop of the violation per unit that the group is eased.
+        1 for a row that no design meets.
+    value
+        Worst value of the group's rows, normalised (negative: violated).
+    fixed
+        True if no design changes the row.
+    """
+
+    group: str
+    text: str
+    share: float
+    value: float
+    fixed: bool
+
+
+def causes_of(optimum: Optimum) -> tuple[Cause, ...]:
+    """Causes of an infeasible optimum, the heaviest first; empty if it is feasible.
+
+    Where rows fail whatever the design, they alone are the causes, the worst first.
+    """
+    if optimum.feasible:
+        return ()
+    if optimum.blocked.size:
+        fixed = np.isin(optimum.blocked, blocked_rows(optimum.problem)).all()
+        return blocked_causes(optimum.problem, optimum.design, optimum.blocked, fixed=bool(fixed))
+    return conflict_causes(optimum.problem, optimum.design)
+
+
+def blocked_rows(problem: DesignProblem) -> NDArray[np.intp]:
+    """Positions among the counting rows of those that fail by the same at every design looked at.
+
+    No optimisation: rows without slope are compared at designs spread over the bounds, since a row
+    may be flat at one of them only.
+    """
+    lower, upper = problem.scale(problem.lower), problem.scale(problem.upper)
+    rows = np.array(
+        [rows_at(problem, problem.unscale(lower + share * (upper - lower))) for share in SPREAD_OUT]
+    )
+    same = np.ptp(rows, axis=0) <= CONSTANT
+    return np.flatnonzero(same & (rows[0] < -FEASIBLE))
+
+
+def rows_at(problem: DesignProblem, x: Floats) -> Floats:
+    """Counting rows at a design, without derivatives."""
+    rows: Floats = np.asarray(problem.chain.point(x, problem.theta, problem.prelude).rows)
+    return rows[problem.counting]
+
+
+def blocked_causes(
+    problem: DesignProblem, x: Floats, blocked: NDArray[np.intp], *, fixed: bool = True
+) -> tuple[Cause, ...]:
+    """Causes from rows that fail, the worst row of each kind.
+
+    Parameters
+    ----------
+    problem, x : the study and a design
+    blocked : positions among the counting rows
+    fixed : whether they fail whatever the design
+    """
+    rows = rows_at(problem, x)
+    found: dict[str, Cause] = {}
+    for at in sorted(blocked, key=lambda n: float(rows[n])):
+        label = problem.counting_labels[at]
+        if label.group not in found:
+            text = problem.describe(label)
+            found[label.group] = Cause(label.group, text, 1.0, float(rows[at]), fixed)
+    return tuple(found.values())
+
+
+def conflict_causes(problem: DesignProblem, x: Floats) -> tuple[Cause, ...]:
+    """Causes at a design of least violation, by the weights of the rows that hold it up.
+
+    Parameters
+    ----------
+    problem, x : the study and the design of least violation
+    """
+    value = problem.evaluate(x)
+    weights = row_weights(problem, x, value.rows, value.row_slopes)
+    groups: dict[str, list[int]] = {}
+    for at in np.flatnonzero(weights):
+        groups.setdefault(problem.counting_labels[at].group, []).append(int(at))
+    causes = []
+    for group, places in groups.items():
+        heaviest = max(places, key=lambda n: float(weights[n]))
+        text = problem.describe(problem.counting_labels[heaviest])
+        share = float(weights[places].sum())
+        causes.append(Cause(group, text, share, float(value.rows[places].min()), False))
+    causes.sort(key=lambda cause: -cause.share)
+    return tuple(cause for cause in causes if cause.share >= LEAST_SHARE)
+
+
+def row_weights(problem: DesignProblem, x: Floats, rows: Floats, slopes: Floats) -> Floats:
+    """Weights of the counting rows at a design of least violation, sum one.
+
+    Parameters
+    ----------
+    problem, x : the study and the design
+    rows, slopes : counting rows and their derivatives in the scaled active variables
+    """
+    worst = float(rows.min())
+    reach = min(CLOSE + SPREAD * abs(worst), 0.5 * abs(worst))
+    moved = np.abs(slopes).max(axis=1) > CONSTANT
+    near = np.flatnonzero((rows <= worst + reach) & moved)
+    if near.size == 0:
+        return np.zeros(rows.size)
+    low, high = at_bounds(problem, x)
+    unit = np.eye(low.size)
+    # a row's own size of slope says nothing about its weight: left as it is
+    columns = np.hstack([slopes[near].T, unit[:, low], -unit[:, high]])
+    total = np.zeros((1, columns.shape[1]))
+    total[0, : near.size] = WEIGHT_OF_SUM
+    goal = np.append(np.zeros(low.size), WEIGHT_OF_SUM)
+    solution, _ = nnls(np.vstack([columns, total]), goal)
+    weights = np.zeros(rows.size)
+    weights[near] = solution[: near.size] / max(float(solution[: near.size].sum()), 1e-30)
+    return weights

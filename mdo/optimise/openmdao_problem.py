@@ -1,0 +1,75 @@
+"""A study as an OpenMDAO problem, with its design variables, objective and rows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mdo.model.layout import DESIGN_SIZES, split_design
+from mdo.model.problem import openmdao_problem
+from mdo.model.system import OBJECTIVE, declare_system
+from mdo.optimise.optimum import distinct_rows
+from mdo.optimise.problem import DesignProblem, make_problem
+from mdo.optimise.starts import starting_designs
+from mdo.study.study import Study
+
+
+def build_problem(
+    study: Study,
+    *,
+    start: NDArray[np.float64] | None = None,
+    report: bool = False,
+    extend: Callable[[Any], None] | None = None,
+) -> Any:
+    """Set up the OpenMDAO problem of a study, with a user's own components.
+
+    Parameters
+    ----------
+    study : the study
+    start : design vector to start from; else the most promising start of the count problem
+    report : include the disciplines that only the report needs (exact margins)
+    extend : function of the model, called before set-up (OpenMDAO takes no components after it)
+
+    Returns
+    -------
+    openmdao.api.Problem
+        Set up, with SLSQP as driver; ``run_model()`` and ``run_driver()`` work as they are.
+    """
+    problem = make_problem(study)
+    x = start if start is not None else starting_designs(problem, 1)[0].design
+    return problem_from(problem, x, report=report, extend=extend)
+
+
+def problem_from(
+    problem: DesignProblem,
+    x: NDArray[np.float64],
+    *,
+    report: bool = False,
+    extend: Callable[[Any], None] | None = None,
+) -> Any:
+    """OpenMDAO problem of a design problem, started at a design vector."""
+    values = problem.values(x)
+    design = {name: np.asarray(value) for name, value in split_design(x).items()}  # type: ignore[arg-type]
+    known = {**problem.assembled.parameters, **values, **design}
+    known["vehicle_mass"] = values["closed_vehicle_mass"]
+    keep, _ = distinct_rows(problem, x)
+    counts = np.zeros(problem.rows.counts.size, dtype=bool)
+    counts[problem.counting[keep]] = True
+    rows, at = {}, 0
+    for name in problem.chain.row_names:
+        size = values[name].size
+        rows[name] = np.flatnonzero(counts[at : at + size])
+        at += size
+    pieces: dict[str, dict[str, Any]] = {"lower": {}, "upper": {}, "active": {}}
+    at = 0
+    for name, size in DESIGN_SIZES.items():
+        part = slice(at, at + size)
+        pieces["lower"][name] = problem.lower[part]
+        pieces["upper"][name] = problem.upper[part]
+        pieces["active"][name] = np.flatnonzero(problem.active[part])
+        at += size
+    system = declare_system(hinge_level=problem.study.actuator.hinge_moment, report=report)
+    return openmdao_problem(system, known, objective=OBJECTIVE, rows=rows, extend=extend, **pieces)

@@ -1,0 +1,248 @@
+"""The continuous optimum: least system mass subject to every row, by SLSQP with exact derivatives.
+
+Two steps from every start. First the elastic problem, which always has a feasible point: minimise
+``m/m0 + rho s`` subject to ``rows + s >= 0``; it ends at s = 0 where the study is feasible and at
+the least violation where it is not (exact penalty; Nocedal & Wright, Numerical Optimization, 2nd
+ed., ch. 17.2, from memory). Then SLSQP (Kraft, DFVLR-FB 88-28, 1988) on the problem itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mdo.optimise.descent import Cache, Solved, elastic, plain
+from mdo.optimise.linear_algebra import one_thread
+from mdo.optimise.newton_end import polish, solution_at
+from mdo.optimise.problem import DesignProblem
+from mdo.optimise.starts import starting_designs
+
+Floats = NDArray[np.float64]
+FEASIBLE = 1e-6  # largest violation of a normalised row that counts as feasible
+ACTIVE = 1e-6
+WORTH = 1e-3  # violation from which the elastic step is not worth going on from
+HELD = 1e-7  # share of the largest multiplier from which the solver holds a row
+OPTIMAL = 1e-8  # error from which Newton's steps have found an optimum
+SAME = 1e-7  # relative difference of masses that count as one optimum
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Attempt:
+    """One start: where it ended."""
+
+    design: Floats
+    mass: float
+    violation: float
+    iterations: int
+    converged: bool
+    message: str
+
+
+@dataclass(frozen=True)
+class Optimum:
+    """Result of the optimisation of one study.
+
+    Attributes
+    ----------
+    design
+        Best design vector: least mass if feasible, else least violation.
+    feasible
+        Whether every row holds.
+    mass
+        System mass of the aircraft [kg].
+    violation
+        Largest violation of a normalised row (0 if feasible).
+    kkt_residual
+        Norm of the gradient of the Lagrangian over that of the mass, in scaled variables.
+    multipliers
+        Of the counting rows, in kg per unit of the normalised row; 0 where inactive.
+    active
+        Positions (among the counting rows) of the rows at their limit.
+    kept
+        Positions of the rows given to the solver: one of every set of copies.
+    attempts
+        Every start.
+    blocked
+        Positions of rows that fail whatever the design.
+    """
+
+    problem: DesignProblem
+    design: Floats
+    feasible: bool
+    mass: float
+    violation: float
+    kkt_residual: float
+    multipliers: Floats
+    active: NDArray[np.intp]
+    kept: NDArray[np.intp]
+    attempts: tuple[Attempt, ...]
+    blocked: NDArray[np.intp]
+
+
+def find_optimum(
+    study_problem: DesignProblem,
+    *,
+    starts: int = 4,
+    tolerance: float = 1e-10,
+    iterations: int = 300,
+    progress: Progress | None = None,
+    first: Floats | None = None,
+) -> Optimum:
+    """Optimise a study from several starts of the count problem.
+
+    Parameters
+    ----------
+    study_problem : the study
+    starts : how many starts
+    tolerance : of SLSQP
+    iterations : most iterations of each step
+    progress : told what is being done
+    first : a design to start from before those of the count problem
+    """
+    say = progress or (lambda _: None)
+    problem = study_problem
+    say("Count problem: starting designs")
+    designs = [] if first is None else [first]
+    if starts or first is None:
+        designs += [start.design for start in starting_designs(problem, max(starts, 1))]
+    keep, blocked = distinct_rows(problem, designs[0])
+    attempts = []
+    with one_thread():
+        for number, design in enumerate(designs, 1):
+            last = attempt(problem, design, keep, tolerance=tolerance, iterations=iterations)
+            attempts.append(last)
+            state = "feasible" if last.violation <= FEASIBLE else f"violation {last.violation:.3g}"
+            say(f"Start {number} of {len(designs)}: {last.mass:.3f} kg, {state}")
+        return _conclude(problem, attempts, keep, blocked)
+
+
+def reoptimise(problem: DesignProblem, near: Optimum | Floats, *, starts: int = 2) -> Optimum:
+    """Optimise from a design that should be near the optimum; from count starts where that fails.
+
+    From a neighbour's optimum Newton's steps with its active rows are tried first; they count only
+    where they end at a design that meets every row and the optimality conditions.
+
+    Parameters
+    ----------
+    problem : the study, changed a little
+    near : optimum of a neighbouring study, or a design
+    starts : how many count starts to try where none comes out feasible from ``near``
+    """
+    if isinstance(near, Optimum):
+        again = _continued(problem, near)
+        if again is not None:
+            return again
+        near = near.design
+    found = find_optimum(problem, starts=0, first=near)
+    if found.feasible or found.blocked.size or not starts:
+        return found
+    return find_optimum(problem, starts=starts, first=near)
+
+
+def _continued(problem: DesignProblem, near: Optimum) -> Optimum | None:
+    """Optimum with the active rows of a neighbour, or None where Newton's steps do not find it."""
+    alike = np.array_equal(problem.counting, near.problem.counting)
+    if not (alike and near.feasible and np.array_equal(problem.active, near.problem.active)):
+        return None
+    held = np.flatnonzero(near.multipliers > HELD * near.multipliers.max(initial=0.0))
+    x = np.clip(near.design, problem.lower, problem.upper)
+    with one_thread():
+        newton = polish(problem, x, near.kept, held)
+        if newton.error > OPTIMAL or newton.value.rows.min(initial=0.0) < -FEASIBLE:
+            return None
+        mass = newton.value.objective
+        only = Attempt(newton.design, mass, newton.violation, 0, True, "continued from a neighbour")
+        return _conclude(problem, [only], near.kept, np.array([], dtype=np.intp))
+
+
+def distinct_rows(problem: DesignProblem, x: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Counting rows worth giving to a solver, and rows that fail whatever the design.
+
+    Rows with equal values and slopes at two designs are one row said twice (two cases in the same
+    bay, say): the copies only make multipliers ambiguous. Rows without slope are constants.
+    """
+    first = problem.evaluate(x)
+    shift = np.where(problem.active, 0.03, 0.0) * np.cos(np.arange(x.size))
+    second = problem.evaluate(
+        np.clip(problem.unscale(problem.scale(x) + shift), problem.lower, problem.upper)
+    )
+    constant = (np.abs(first.row_slopes).max(axis=1) < 1e-12) & (
+        np.abs(second.row_slopes).max(axis=1) < 1e-12
+    )
+    signature = np.round(np.column_stack([first.rows, second.rows, first.row_slopes]), 10)
+    _, unique = np.unique(signature, axis=0, return_index=True)
+    keep = np.setdiff1d(np.sort(unique), np.flatnonzero(constant))
+    return keep, np.flatnonzero(constant & (first.rows < -FEASIBLE))
+
+
+def attempt(
+    problem: DesignProblem,
+    start: Floats,
+    keep: NDArray[np.intp],
+    *,
+    tolerance: float,
+    iterations: int,
+) -> Attempt:
+    """Elastic step, then Newton's; the problem itself where that does not end at an optimum."""
+    cache = Cache(problem, start, keep)
+    active = problem.active
+    z = problem.scale(start)[active]
+    lower = problem.scale(problem.lower)[active]
+    upper = problem.scale(problem.upper)[active]
+    z = np.clip(z, lower, upper)
+    scale = cache.objective(z)
+    first = elastic(cache, z, lower, upper, scale, iterations)
+    spent, message = first.iterations, first.message
+    best = Solved(cache.design(first.z), cache.objective(first.z), cache.rows(first.z))
+    if best.violation < WORTH:
+        held = keep[first.multipliers > HELD * first.multipliers.max(initial=0.0)]
+        newton = polish(problem, best.design, keep, held)
+        if newton.error < OPTIMAL:
+            mass = newton.value.objective
+            return Attempt(newton.design, mass, newton.violation, spent, True, message)
+        direct = plain(cache, first.z, lower, upper, scale, tolerance, iterations)
+        spent += int(direct.nit)
+        after = Solved(cache.design(direct.x), cache.objective(direct.x), cache.rows(direct.x))
+        # a solver's word is not taken against a feasible point in hand
+        lighter = after.mass <= best.mass + 1e-9
+        if after.violation <= FEASIBLE and (best.violation > FEASIBLE or lighter):
+            best, message = after, str(direct.message)
+            converged = bool(direct.success)
+            return Attempt(best.design, best.mass, best.violation, spent, converged, message)
+    return Attempt(best.design, best.mass, best.violation, spent, False, message)
+
+
+def _conclude(
+    problem: DesignProblem,
+    attempts: list[Attempt],
+    keep: NDArray[np.intp],
+    blocked: NDArray[np.intp],
+) -> Optimum:
+    """Choose the best attempt and measure how optimal it is."""
+    feasible = [one for one in attempts if one.violation <= FEASIBLE]
+    if feasible:
+        least = min(one.mass for one in feasible)
+        near = [one for one in feasible if one.mass <= least * (1.0 + SAME)]
+        best = min(near, key=lambda one: (not one.converged, one.violation))
+        end = polish(problem, best.design, keep)
+    else:
+        best = min(attempts, key=lambda one: one.violation)
+        end = solution_at(problem, best.design, keep)
+    violation = max(0.0, -float(end.value.rows.min(initial=0.0)))
+    return Optimum(
+        problem=problem,
+        design=end.design,
+        feasible=violation <= FEASIBLE and blocked.size == 0,
+        mass=end.value.objective,
+        violation=violation,
+        kkt_residual=end.conditions.residual,
+        multipliers=end.conditions.multipliers,
+        active=keep[end.value.rows[keep] < ACTIVE],
+        kept=keep,
+        attempts=tuple(attempts),
+        blocked=blocked,
+    )

@@ -1,0 +1,96 @@
+"""Wire and sheet of a design by rule: the next standard size up, and the rest re-optimised."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from mdo.optimise.optimum import Optimum, find_optimum
+from mdo.optimise.problem import DesignProblem
+from mdo.optimise.whole_tubes.standard_parts import (
+    Feeder,
+    feeder,
+    next_sheet,
+    walls,
+    with_parameters,
+)
+
+ROUNDS = 5  # most times that a size is looked up again after re-optimising
+
+
+@dataclass(frozen=True)
+class Bought:
+    """A design with what was bought for it.
+
+    Attributes
+    ----------
+    optimum
+        The design, re-optimised with what was bought.
+    feeder
+        Wire of one wing.
+    sheets
+        Thickness of sheet by part [m].
+    words
+        What the last step bought.
+    remarks
+        What could not be bought.
+    """
+
+    optimum: Optimum
+    feeder: Feeder | None = None
+    sheets: Mapping[str, float] = field(default_factory=dict)
+    words: str = ""
+    remarks: tuple[str, ...] = ()
+
+
+def buy_wire(bought: Bought) -> Bought:
+    """Next standard gauge for the feeder, looked up again until the re-optimised design fits."""
+    optimum = bought.optimum
+    chosen = feeder(optimum.problem, optimum.design)
+    for _ in range(ROUNDS):
+        area = {"power_assumptions": {"wire_area_min": chosen.area}}
+        optimum = _again(with_parameters(optimum.problem, area), optimum)
+        needed = feeder(optimum.problem, optimum.design)
+        if needed.area <= chosen.area:
+            break
+        chosen = needed
+    remarks = bought.remarks
+    if not chosen.suits:
+        remarks = (*remarks, f"wire: not even {chosen.words} keeps ampacity and drop")
+    return replace(bought, optimum=optimum, feeder=chosen, words=chosen.words, remarks=remarks)
+
+
+def buy_sheets(bought: Bought, sheets: Sequence[float]) -> Bought:
+    """Next sheet for the housing and, between plates, for the plates."""
+    optimum, remarks = bought.optimum, bought.remarks
+    thickness: dict[str, float] = {}
+    for _ in range(ROUNDS):
+        changed: dict[str, float] = {}
+        for wall in walls(optimum.problem, optimum.design):
+            least = float(_least(optimum.problem, wall.record_field))
+            sheet = next_sheet(sheets, max(wall.needed, least))
+            if sheet is None:
+                note = f"sheet: none is as thick as the {wall.part} needs"
+                remarks = remarks if note in remarks else (*remarks, note)
+            elif thickness.get(wall.part) != sheet:
+                thickness[wall.part] = changed[wall.record_field] = sheet
+        if not changed:
+            break
+        optimum = _again(with_parameters(optimum.problem, {"mass_assumptions": changed}), optimum)
+    words = ", ".join(f"{part} {1e3 * sheet:g} mm" for part, sheet in thickness.items())
+    return replace(
+        bought,
+        optimum=optimum,
+        sheets=thickness,
+        words=words or "no sheet is thick enough",
+        remarks=remarks,
+    )
+
+
+def _least(problem: DesignProblem, name: str) -> float:
+    return float(getattr(problem.assembled.parameters["mass_assumptions"], name))
+
+
+def _again(problem: DesignProblem, near: Optimum) -> Optimum:
+    """Optimum with what was bought; the design itself where the solver does no better."""
+    return find_optimum(problem, starts=0, first=near.design)

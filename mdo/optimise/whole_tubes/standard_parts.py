@@ -1,0 +1,145 @@
+"""Wire of a standard gauge and sheet of a stock thickness for a design; one wing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any, NamedTuple
+
+import jax.numpy as jnp
+import numpy as np
+from numpy.typing import NDArray
+
+from mdo.disciplines.bundle.gears import wall_for_torsion
+from mdo.disciplines.electric.wiring import choose_gauge
+from mdo.disciplines.mass.lines import housing_mass
+from mdo.disciplines.mass.system import MASS_LINES, WINGS
+from mdo.optimise.problem import DesignProblem
+
+Floats = NDArray[np.float64]
+CABLES_MAX = 16
+SAME_SHEET = 1e-6  # a wall this little (relative) above a sheet is that sheet
+
+
+def with_parameters(
+    problem: DesignProblem, changes: Mapping[str, Mapping[str, float]]
+) -> DesignProblem:
+    """Problem with fields of its parameter records changed (SI), by record and field.
+
+    Not through the study, whose ranges are those of judged assumptions, not of what is bought.
+    """
+    parameters = dict(problem.assembled.parameters)
+    for record, fields in changes.items():
+        parameters[record] = parameters[record]._replace(**fields)
+    theta = problem.chain.pack(parameters)
+    return replace(
+        problem,
+        assembled=replace(problem.assembled, parameters=parameters),
+        theta=theta,
+        prelude=problem.chain.prelude(theta),
+    )
+
+
+class Feeder(NamedTuple):
+    """Feeder of one wing: cables in parallel, AWG number, area of all [m**2], drop [V], suits."""
+
+    cables: int
+    gauge: int
+    area: float
+    drop: float
+    suits: bool
+
+    @property
+    def words(self) -> str:
+        """The feeder as it would be ordered."""
+        several = f"{self.cables} cables in parallel, each " if self.cables > 1 else ""
+        return f"{several}AWG {self.gauge}"
+
+
+def feeder(problem: DesignProblem, x: Floats) -> Feeder:
+    """Smallest standard wire for the feeder current of a design, cables in parallel if need be."""
+    parameters = problem.assembled.parameters
+    current = float(problem.values(x, "feeder_current")["feeder_current"])
+    supply = parameters["supply"]
+    for cables in range(1, CABLES_MAX + 1):
+        choice = choose_gauge(
+            current=jnp.asarray(current / cables),
+            loop_length=jnp.asarray(2.0 * float(supply.run_length)),
+            allowed_drop=jnp.asarray(supply.allowed_drop),
+            temperature=jnp.asarray(parameters["power_assumptions"].wire_temperature),
+            rating=jnp.asarray(supply.wire_temperature_rating),
+        )
+        if bool(choice.suits):
+            break
+    area = cables * float(choice.area)
+    return Feeder(cables, int(choice.gauge), area, float(choice.drop), bool(choice.suits))
+
+
+class Wall(NamedTuple):
+    """Wall of a part [m]: in the model, and what its load alone asks for."""
+
+    part: str
+    record_field: str
+    wall: float
+    needed: float
+
+
+def walls(problem: DesignProblem, x: Floats) -> tuple[Wall, ...]:
+    """Walls of housing and, between plates, of the end plates of a design."""
+    parameters = problem.assembled.parameters
+    names = (
+        "mass_lines",
+        "bundle_height",
+        "bundle_width",
+        "bundle_length",
+        "bundle_radius",
+        "windup_ratio",
+        "travel_low",
+        "travel_high",
+    )
+    v = {name: np.asarray(value) for name, value in problem.values(x, *names).items()}
+    found = [_housing(problem, x, v)]
+    if int(parameters["choices"].topology) == 3:
+        found.append(_plates(problem, x, v))
+    return tuple(found)
+
+
+def _line(v: Mapping[str, Any], name: str) -> float:
+    return float(v["mass_lines"][list(MASS_LINES).index(name)]) / WINGS
+
+
+def _housing(problem: DesignProblem, x: Floats, v: Mapping[str, Any]) -> Wall:
+    """Wall of the housing from its mass; what strength and wind-up ask for from the wind-up."""
+    parameters = problem.assembled.parameters
+    a = parameters["mass_assumptions"]
+    girth = 2.0 * float(v["bundle_width"] + v["bundle_height"])
+    length = float(v["bundle_length"])
+    wall = _line(v, "housing") / float(housing_mass(1.0, girth=girth, length=length, mass=a))
+    enclosed = float(v["bundle_width"] * v["bundle_height"])
+    radius = float(np.cbrt(2.0 * enclosed**2 / (np.pi * girth)))
+    ratio, limit = float(v["windup_ratio"]), float(parameters["requirements"].windup_limit)
+    travel = float(v["travel_high"] - v["travel_low"])
+    twist = ratio * float(x[problem.labels.index("gear_ratio")]) * travel
+    shear = float(a.structure_shear_modulus)
+    moment = twist * shear * 2.0 * np.pi * radius**3 * wall / length
+    strength = float(
+        wall_for_torsion(moment, radius=radius, shear_allowable=a.structure_shear_allowable)
+    )
+    return Wall("housing", "housing_thickness_min", wall, max(strength, wall * ratio / limit))
+
+
+def _plates(problem: DesignProblem, x: Floats, v: Mapping[str, Any]) -> Wall:
+    """Thickness of an end plate from its mass; what shear asks for shows only above the floor."""
+    a = problem.assembled.parameters["mass_assumptions"]
+    diameter = 2.0 * float(x[problem.labels.index("tube_outer_radius")])
+    radius = float(v["bundle_radius"]) + float(a.plate_edge_ratio) * diameter
+    solid = float(a.structure_density) * np.pi * radius**2 * float(a.plate_fill)
+    wall = _line(v, "plates") / (2.0 * solid)
+    floor = float(a.plate_thickness_min)
+    return Wall("end plates", "plate_thickness_min", wall, wall if wall > floor else 0.0)
+
+
+def next_sheet(sheets: Sequence[float], wall: float) -> float | None:
+    """Thinnest sheet [m] that is no thinner than a wall; None if there is none."""
+    thick = [sheet for sheet in sheets if sheet >= wall * (1.0 - SAME_SHEET)]
+    return min(thick) if thick else None

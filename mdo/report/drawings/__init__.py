@@ -1,0 +1,1 @@
+"""Drawings to scale: pure functions of a design."""

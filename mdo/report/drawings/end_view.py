@@ -1,0 +1,224 @@
+"""The bundle cut across the chord, to scale: its tubes as circles, gears, skins and room."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from mdo.defend.tables.requirements import Facts
+from mdo.optimise.appraisal import Appraisal
+from mdo.report.drawings.layout import Layout, Tube, bundle_layout
+from mdo.report.drawings.side_view import DIFFERS, count_words, room_words
+from mdo.report.drawings.svg import (
+    LINE,
+    SET_KINDS,
+    SET_LETTERS,
+    WIDTH,
+    Sheet,
+    across,
+    drawing,
+    element,
+    label,
+    length,
+    line,
+    scale_bar,
+    set_key,
+    upright,
+)
+
+WIDEST, TALLEST = 560.0, 290.0  # [px] of the bundle
+LARGEST = 14e3  # [px/m] that a small bundle is drawn at
+TURN = 0.9  # [rad] from the letter of a coaxial tube to that of the next
+
+
+def bundle_end_view(appraisal: Appraisal) -> str:
+    """End view of the bundle of one wing, SVG: cut across the chord, seen from behind.
+
+    The skins are those at the ends of the bundle, where the wing has least height. Whole tubes;
+    circles show tube, bore and sleeve, dashed ones pitch circles.
+    """
+    facts = Facts(appraisal)
+    layout = bundle_layout(appraisal)
+    skin, clearance = float(facts.vehicle.skin_thickness), float(facts.vehicle.clearance)
+    outside = max(layout.height, layout.height_available + 2.0 * (skin + clearance))
+    half = max(layout.half_width, layout.height / 2.0)
+    scale = min(WIDEST / (2.0 * half), TALLEST / outside, LARGEST)
+    sheet = Sheet(WIDTH / 2.0, 46.0 + scale * outside / 2.0, scale)
+    reach = half + 24.0 / scale
+    _skins(sheet, layout, reach, skin, clearance)
+    sheet.box(-layout.width / 2.0, 0.0, layout.width, layout.height, "ink dashed")
+    PARTS[layout.topology](sheet, layout)
+    sheet.add(
+        label(24.0, 15.0, "Cut across the chord at the ends of the bundle, seen from behind",
+              kind="soft"),
+        label(sheet.x(-reach), 36.0, "← root", kind="soft"),
+        label(sheet.x(reach), 36.0, "tip →", anchor="end", kind="soft"),
+    )  # fmt: skip
+    height = _measured(sheet, layout, reach, outside)
+    words = (
+        f"Bundle of one wing cut across: {length(layout.width)} wide, {length(layout.height)} "
+        f"high, {room_words(layout)}. {count_words(layout)}."
+    )
+    return drawing("bundle-end", "Bundle, end view", words, height, *sheet.parts)
+
+
+def _skins(sheet: Sheet, layout: Layout, reach: float, skin: float, clearance: float) -> None:
+    """Both skins at the ends of the bundle, and the clearance under them."""
+    inner = layout.height_available / 2.0 + clearance
+    if inner + skin <= 0.0:
+        return
+    for sign in (1.0, -1.0):
+        sheet.box(-reach, sign * (inner + skin / 2.0), 2.0 * reach, skin, "metal")
+        y = sheet.y(sign * layout.height_available / 2.0)
+        sheet.add(line(sheet.x(-reach), y, sheet.x(reach), y, "faint dashed"))
+
+
+def _measured(sheet: Sheet, layout: Layout, reach: float, outside: float) -> float:
+    """Add dimensions, key and notes; where the drawing ends [px]."""
+    half, room = layout.height / 2.0, layout.height_available
+    left, right = sheet.x(-reach) - 18.0, sheet.x(reach) + 18.0
+    top, floor = sheet.y(half), sheet.y(-half)
+    sheet.add(
+        upright(left, top, floor, ("bundle", length(layout.height)),
+                start=sheet.x(-layout.width / 2.0))
+    )  # fmt: skip
+    if room > 0.0:
+        kind = "thin" if room >= layout.height * (1.0 - DIFFERS) else "bad"
+        ends = (sheet.y(room / 2.0), sheet.y(-room / 2.0))
+        size = ("available", length(room))
+        sheet.add(upright(right, *ends, size, start=sheet.x(reach), kind=kind))
+    else:
+        for at, words in enumerate(("no height left", "at its ends")):
+            sheet.add(label(right, sheet.y(0.0) + LINE * at, words, kind="strong"))
+    base = sheet.y(-outside / 2.0)
+    wide = (sheet.x(-layout.width / 2.0), sheet.x(layout.width / 2.0))
+    sheet.add(
+        across(*wide, base + 28.0, f"width {length(layout.width)}", start=floor),
+        set_key(24.0, base + 58.0, layout.counts),
+        scale_bar(WIDTH - 130.0, base + 58.0, sheet.scale),
+    )
+    notes = _notes(layout)
+    for at, words in enumerate(notes):
+        sheet.add(label(24.0, base + 80.0 + LINE * at, words, kind="soft"))
+    return base + 74.0 + LINE * len(notes)
+
+
+def draw_tube(sheet: Sheet, layout: Layout, tube: Tube, bore: float) -> None:
+    """One tube cut across, with its sleeve; the down set hatched."""
+    kind = SET_KINDS[tube.side]
+    sleeve = tube.radius + layout.dressed - layout.radius
+    sheet.circle(tube.x, tube.y, sleeve, "paper thin")
+    sheet.circle(tube.x, tube.y, tube.radius, kind)
+    if tube.side == 1:
+        middle = (tube.radius + bore) / 2.0
+        wall = sheet.scale * (tube.radius - bore)
+        sheet.circle(tube.x, tube.y, middle, "hatch", stroke_width=wall)
+    sheet.circle(tube.x, tube.y, bore, f"paper {kind}-edge")
+
+
+def _letter(sheet: Sheet, tube: Tube, x: float, y: float, *, size: float | None = None) -> str:
+    size = min(15.0, max(8.0, sheet.scale * (0.9 * tube.radius if size is None else size)))
+    return element(
+        "text", SET_LETTERS[tube.side], x=sheet.x(x), y=sheet.y(y) + 0.36 * size,
+        text_anchor="middle", class_="strong", font_size=size,
+    )  # fmt: skip
+
+
+def _geared(sheet: Sheet, layout: Layout) -> None:
+    """Wheel, pitch circles of the pinions, tubes of the first module."""
+    tubes = [tube for tube in layout.tubes if tube.module == 0]
+    sheet.circle(0.0, 0.0, layout.wheel, "metal")
+    for tube in tubes:
+        sheet.circle(tube.x, tube.y, layout.pinion, "thin dashed")
+    _axis(sheet, layout.wheel)
+    for tube in tubes:
+        draw_tube(sheet, layout, tube, layout.bore)
+        sheet.add(_letter(sheet, tube, tube.x, tube.y))
+
+
+def _nested(sheet: Sheet, layout: Layout) -> None:
+    """Coaxial tubes inside their envelope."""
+    wall = layout.radius - layout.bore
+    sheet.circle(0.0, 0.0, layout.height / 2.0, "thin")
+    for tube in layout.tubes:
+        if tube.radius - wall > 0.0:
+            draw_tube(sheet, layout, tube, tube.radius - wall)
+    for at, tube in enumerate(layout.tubes):
+        middle, angle = tube.radius - wall / 2.0, math.pi / 2.0 - TURN * at
+        if tube.radius - wall > 0.0:
+            place = (middle * math.cos(angle), middle * math.sin(angle))
+            sheet.add(_letter(sheet, tube, *place, size=1.1 * wall))
+
+
+def _knuckle(sheet: Sheet, layout: Layout) -> None:
+    """One tube of the row in its two knuckles: one to the inboard wing, one to the panel."""
+    outer = layout.height / 2.0
+    for sign in (-1.0, 1.0):
+        end = sign * 1.2 * outer
+        arm = [(0.0, outer), (end, outer), (end, 0.4 * outer), (0.0, 0.4 * outer)]
+        sheet.curve(arm, "metal", closed=True)
+    sheet.circle(0.0, 0.0, outer, "metal")
+    first = layout.tubes[0]
+    draw_tube(sheet, layout, first, layout.bore)
+    sheet.add(_letter(sheet, first, 0.0, 0.0))
+
+
+def _plated(sheet: Sheet, layout: Layout) -> None:
+    """End plate with its tubes."""
+    sheet.circle(0.0, 0.0, layout.height / 2.0, "metal")
+    _axis(sheet, 0.1 * layout.height)
+    for tube in layout.tubes:
+        draw_tube(sheet, layout, tube, layout.bore)
+        sheet.add(_letter(sheet, tube, tube.x, tube.y))
+
+
+PARTS = {"geared": _geared, "nested": _nested, "knuckle": _knuckle, "plated": _plated}
+
+
+def _axis(sheet: Sheet, size: float) -> None:
+    """Cross at the hinge line."""
+    x, y, reach = sheet.x(0.0), sheet.y(0.0), sheet.scale * size + 5.0
+    sheet.add(
+        line(x - reach, y, x + reach, y, "thin axis"), line(x, y - reach, x, y + reach, "thin axis")
+    )
+
+
+def _notes(layout: Layout) -> Sequence[str]:
+    """What the circles are, and where whole tubes do not fit the continuous design."""
+    if layout.topology == "nested":
+        short = sum(tube.radius <= layout.radius - layout.bore for tube in layout.tubes)
+        notes = ["Coaxial tubes in the envelope of their end fittings; hinge line in the middle."]
+        if short:
+            notes.append(f"No bore is left for the {short} innermost of them: not drawn.")
+        return notes
+    if layout.topology == "knuckle":
+        count = layout.total
+        return [
+            f"One of {count} tubes in a row on the hinge line; a knuckle to wing and panel each."
+        ]
+    if layout.topology == "plated":
+        return ["Tubes between two plates that turn about the middle, the hinge line."]
+    return _gear_notes(layout)
+
+
+def _gear_notes(layout: Layout) -> list[str]:
+    lanes = f"{layout.lanes} lanes" if layout.lanes > 1 else "one lane"
+    lanes = f"{lanes} of {layout.capacity:.1f} tubes{' each' * (layout.lanes > 1)}"
+    notes = [f"Wheel on the hinge line; dashed: pitch circles of the pinions; {lanes}."]
+    outside = [tube for tube in layout.tubes if tube.lane > 0]
+    if outside:
+        notes.append(
+            "Tubes outside the ring reach a wheel behind this one over idlers, which are not drawn."
+        )
+    if layout.modules > 1:
+        drawn = sum(tube.module == 0 for tube in layout.tubes)
+        notes.append(f"First of {layout.modules} modules: {drawn} of {layout.total} tubes.")
+    slots = layout.modules * layout.lanes * layout.capacity
+    if layout.total > len(layout.tubes):
+        notes.append(f"Only {len(layout.tubes)} of {layout.total} tubes are drawn.")
+    elif layout.total > slots * (1.0 + DIFFERS):
+        notes.append(
+            f"{layout.total} whole tubes are more than these lanes take ({slots:.1f}): "
+            f"drawn {length(2.0 * layout.half_width)} wide."
+        )
+    return notes

@@ -1,0 +1,260 @@
+"""Pieces of a drawing: elements of an SVG, to one scale in both axes, coloured by the page."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from mdo.model.layout import SET_NAMES
+from mdo.report.figures.design import AMBER, BLUE
+from mdo.study.number_text import figure
+
+WIDTH = 960.0  # [px] of every drawing, scaled down to the page
+LETTER = 7.4  # [px] mean width of a letter, to keep labels apart
+LINE = 18.0  # [px] from one line of text to the next
+TICK = 4.0  # [px] half of the slanted tick at the end of a dimension
+SET_COLOURS = (BLUE, AMBER)  # of the up set and of the down set
+SET_KINDS = ("up", "down")
+SET_LETTERS = ("U", "D")
+HATCH = "1.6 4.4"  # [px] dash of a wide line: hatches the down set, whatever its colour
+# The variables are those of report.css; what follows them serves a drawing taken out of the page.
+STYLE = f"""
+.drawing {{ display: block; width: 100%; max-width: {WIDTH:g}px; height: auto;
+  font: 14px/1.2 system-ui, -apple-system, "Segoe UI", sans-serif; }}
+.drawing text {{ fill: var(--ink, #22262c); paint-order: stroke; stroke: var(--paper, #fbfbf9);
+  stroke-width: 3px; stroke-linejoin: round; }}
+.drawing .soft {{ fill: var(--soft, #5b626d); }} .drawing .strong {{ font-weight: 600; }}
+.drawing .ink {{ stroke: var(--ink, #22262c); fill: none; }}
+.drawing .thin {{ stroke: var(--soft, #5b626d); fill: none; stroke-width: .8; }}
+.drawing .faint {{ stroke: var(--soft, #5b626d); fill: none; stroke-width: .7; opacity: .75; }}
+.drawing .bad {{ stroke: var(--bad, #ad3d27); fill: none; }}
+.drawing .paper {{ fill: var(--paper, #fbfbf9); stroke: none; }}
+.drawing .metal {{ fill: var(--line, #dcdee2); stroke: var(--soft, #5b626d); stroke-width: .8; }}
+.drawing .panel {{ fill: var(--panel, #f2f3f1); stroke: var(--ink, #22262c); stroke-width: 1.2; }}
+.drawing .dashed {{ stroke-dasharray: 5 4; }} .drawing .axis {{ stroke-dasharray: 14 4 3 4; }}
+.drawing .up {{ fill: {BLUE}; fill-opacity: .38; stroke: {BLUE}; }}
+.drawing .down {{ fill: {AMBER}; fill-opacity: .18; stroke: {AMBER}; }}
+.drawing .empty {{ fill: none; }}
+.drawing .up-edge {{ stroke: {BLUE}; }} .drawing .down-edge {{ stroke: {AMBER}; }}
+.drawing .teeth {{ fill: none; stroke: var(--soft, #5b626d); stroke-dasharray: .8 2.2; }}
+.drawing .hatch {{ fill: none; stroke: {AMBER}; stroke-dasharray: {HATCH}; stroke-opacity: .8; }}
+"""
+
+
+def plain(value: float) -> str:
+    """Return a coordinate as text, to a hundredth of a pixel."""
+    return f"{round(value, 2) + 0.0:.2f}".rstrip("0").rstrip(".")
+
+
+def element(tag: str, *content: str, **attributes: object) -> str:
+    """Return an element; attributes are escaped, ``_`` in a name is ``-``, content is not escaped.
+
+    A trailing ``_`` keeps names of Python apart (``class_``).
+    """
+    given = "".join(
+        f' {name.rstrip("_").replace("_", "-")}="'
+        f'{plain(value) if isinstance(value, float) else html.escape(str(value))}"'
+        for name, value in attributes.items()
+        if value is not None
+    )
+    inside = "".join(content)
+    return f"<{tag}{given}>{inside}</{tag}>" if inside else f"<{tag}{given}/>"
+
+
+def label(
+    x: float, y: float, words: str, *, anchor: str | None = None, kind: str | None = None
+) -> str:
+    """Return a line of escaped text; the anchor is ``start``, ``middle`` or ``end``."""
+    return element("text", html.escape(words), x=x, y=y, text_anchor=anchor, class_=kind)
+
+
+def line(x1: float, y1: float, x2: float, y2: float, kind: str) -> str:
+    """Return a straight line."""
+    return element("path", d=path([(x1, y1), (x2, y2)]), class_=kind)
+
+
+def path(points: Sequence[tuple[float, float]], *, closed: bool = False) -> str:
+    """Return the outline through points."""
+    first, *rest = (f"{plain(x)} {plain(y)}" for x, y in points)
+    return f"M{first}" + "".join(f"L{one}" for one in rest) + ("Z" if closed else "")
+
+
+def length(value: float) -> str:
+    """Return a length [m] as it is written beside a dimension line: millimetres throughout."""
+    return f"{figure(1e3 * value, 3)} mm".replace("-", "−")
+
+
+def words_width(words: str) -> float:
+    """Width of a line of text, about [px]."""
+    return LETTER * len(words)
+
+
+def across(x1: float, x2: float, y: float, words: str, *, start: float) -> str:
+    """Return a horizontal dimension at ``y`` between two places, with lines from ``start`` [px]."""
+    reach = 5.0 if y > start else -5.0
+    parts = [line(x, start, x, y + reach, "thin") for x in (x1, x2)]
+    parts += [line(x1, y, x2, y, "thin"), _tick(x1, y), _tick(x2, y)]
+    fits = x2 - x1 > words_width(words)
+    place = ((x1 + x2) / 2.0, y - 5.0) if fits else (x2 + 7.0, y + 4.0)
+    parts.append(label(*place, words, anchor="middle" if fits else "start"))
+    return "".join(parts)
+
+
+def upright(
+    x: float, y1: float, y2: float, words: Sequence[str], *, start: float, kind: str = "thin"
+) -> str:
+    """Return a vertical dimension at ``x`` with its words on the side away from ``start`` [px]."""
+    right = x >= start
+    reach = 5.0 if right else -5.0
+    parts = [line(start, y, x + reach, y, kind) for y in (y1, y2)]
+    parts += [line(x, y1, x, y2, kind), _tick(x, y1), _tick(x, y2)]
+    top = (y1 + y2) / 2.0 + 4.0 - LINE * (len(words) - 1) / 2.0
+    anchor = "start" if right else "end"
+    for place, one in enumerate(words):
+        parts.append(label(x + (9.0 if right else -9.0), top + LINE * place, one, anchor=anchor))
+    return "".join(parts)
+
+
+def _tick(x: float, y: float) -> str:
+    return line(x - TICK, y + TICK, x + TICK, y - TICK, "ink")
+
+
+def spread(
+    places: Sequence[float], widths: Sequence[float], low: float, high: float
+) -> list[float]:
+    """Move the middles of labels apart along a line, in order, between two ends [px]."""
+    moved: list[float] = []
+    edge = low
+    for place, width in zip(places, widths, strict=True):
+        moved.append(max(place, edge + width / 2.0))
+        edge = moved[-1] + width / 2.0
+    edge = high
+    for at in reversed(range(len(moved))):
+        moved[at] = min(moved[at], edge - widths[at] / 2.0)
+        edge = moved[at] - widths[at] / 2.0
+    return moved
+
+
+def called_out(parts: Sequence[tuple[str, float, float]], y: float, low: float, high: float) -> str:
+    """Return names on a line at ``y``, each with a leader to its part.
+
+    Parameters
+    ----------
+    parts : words, and the place of the part that they name [px]; from left to right
+    y : base line of the names, above or below all parts [px]
+    low, high : ends of the line of names [px]
+    """
+    widths = [words_width(words) + 14.0 for words, _, _ in parts]
+    middles = spread([x for _, x, _ in parts], widths, low, high)
+    drawn = []
+    for (words, x, part), middle in zip(parts, middles, strict=True):
+        drawn.append(line(middle, y + (5.0 if part > y else -12.0), x, part, "thin"))
+        drawn.append(element("circle", cx=x, cy=part, r=1.8, class_="ink"))
+        drawn.append(label(middle, y, words, anchor="middle"))
+    return "".join(drawn)
+
+
+def scale_bar(x: float, y: float, scale: float) -> str:
+    """Return a bar of a round length, at most 100 px long, with its length (``scale`` in px/m)."""
+    size = max(
+        one * 10.0**power
+        for power in range(-4, 3)
+        for one in (1.0, 2.0, 5.0)
+        if one * 10.0**power * scale <= 100.0
+    )
+    bar = f"M{plain(x)} {plain(y - 4)}V{plain(y)}H{plain(x + size * scale)}V{plain(y - 4)}"
+    words = f"{size * 1e3:g} mm"
+    return element("path", d=bar, class_="ink") + label(x + 5.0, y - 4.0, words, kind="soft")
+
+
+def set_key(x: float, y: float, counts: Mapping[int, int]) -> str:
+    """Return the key to the sets: a swatch, the letter and the number of tubes of each."""
+    parts = []
+    for side, count in counts.items():
+        words = f"{SET_LETTERS[side]}: {SET_NAMES[side]} set, {count} tube{'s' * (count > 1)}"
+        box: dict[str, object] = {"x": x, "y": y - 10.0, "width": 26.0, "height": 12.0}
+        parts.append(element("rect", **box, class_=SET_KINDS[side]))
+        if side == 1:
+            middle = f"M{plain(x)} {plain(y - 4)}h26"
+            parts.append(element("path", d=middle, class_="hatch", stroke_width=12))
+        parts.append(label(x + 34.0, y, words))
+        x += 60.0 + words_width(words)
+    return "".join(parts)
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Part of a drawing to one scale: from metres (to the right, up) to pixels.
+
+    Attributes
+    ----------
+    left, middle
+        Pixels at which both coordinates are zero.
+    scale
+        Pixels per metre, the same in both axes.
+    parts
+        What has been drawn, in order.
+    """
+
+    left: float
+    middle: float
+    scale: float
+    parts: list[str] = field(default_factory=list)
+
+    def x(self, value: float) -> float:
+        """Horizontal place [px] of a length [m]."""
+        return self.left + self.scale * value
+
+    def y(self, value: float) -> float:
+        """Vertical place [px] of a height [m]."""
+        return self.middle - self.scale * value
+
+    def add(self, *parts: str) -> None:
+        """Draw on top of what is there."""
+        self.parts.extend(parts)
+
+    def box(self, x: float, y: float, wide: float, high: float, kind: str, **more: object) -> None:
+        """Rectangle from its left end and its middle height [m]."""
+        self.add(
+            element(
+                "rect", x=self.x(x), y=self.y(y + high / 2.0), width=self.scale * wide,
+                height=self.scale * high, class_=kind, **more,
+            )
+        )  # fmt: skip
+
+    def circle(self, x: float, y: float, radius: float, kind: str, **more: object) -> None:
+        """Circle [m]."""
+        self.add(
+            element(
+                "circle", cx=self.x(x), cy=self.y(y), r=self.scale * radius, class_=kind, **more
+            )
+        )
+
+    def curve(
+        self, points: Sequence[tuple[float, float]], kind: str, *, closed: bool = False
+    ) -> None:
+        """Line through points [m]."""
+        pixels = [(self.x(x), self.y(y)) for x, y in points]
+        self.add(element("path", d=path(pixels, closed=closed), class_=kind))
+
+
+def drawing(name: str, title: str, description: str, height: float, *content: str) -> str:
+    """Return the whole drawing: an image with a title and a description for who cannot see it.
+
+    Parameters
+    ----------
+    name : id of the drawing, unique on the page
+    title, description : text, escaped here
+    height : [px]
+    content : elements
+    """
+    return element(
+        "svg",
+        element("title", html.escape(title), id=f"{name}-title"),
+        element("desc", html.escape(description), id=f"{name}-text"),
+        element("style", STYLE),
+        *content,
+        id=name, class_="drawing", role="img", viewBox=f"0 0 {WIDTH:g} {plain(height)}",
+        aria_labelledby=f"{name}-title {name}-text",
+    ) + "\n"  # fmt: skip

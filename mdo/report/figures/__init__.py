@@ -1,0 +1,1 @@
+"""Figures: pure functions of a table of a result."""

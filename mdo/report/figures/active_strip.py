@@ -1,0 +1,75 @@
+"""Which requirements are active where: a strip beneath a front or a family."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+import pandas as pd
+import plotly.graph_objects as go
+
+from mdo.report.figures.design import BLUE, _plain
+from mdo.report.templates.pieces import table
+from mdo.report.words.exploration_columns import Floats, broken
+
+MOST_ROWS = 12
+ROW = 26  # [px]
+MARGIN = 290  # [px] for the names
+
+
+def active_rows(texts: Sequence[str]) -> list[str]:
+    """Return the titles of all active rows, the most frequent first."""
+    counts = Counter(title for text in texts for title in titles_of(text))
+    return [title for title, _ in sorted(counts.items(), key=lambda one: (-one[1], one[0]))]
+
+
+def titles_of(text: str) -> list[str]:
+    """Return the titles in one cell of a column ``active``."""
+    return [title for title in str(text).split("; ") if title]
+
+
+def active_figure(at: Floats, texts: Sequence[str], axis: str, *, log: bool = False) -> go.Figure:
+    """Return a strip: one line for each row, a mark wherever it is active.
+
+    Parameters
+    ----------
+    at : place of each design on the axis, in the unit of the axis
+    texts : its active rows
+    axis : title of the axis
+    log : as in the figure above it
+    """
+    titles = active_rows(texts)[:MOST_ROWS][::-1]
+    result = go.Figure()
+    for place, title in enumerate(titles):
+        here = [x for x, text in zip(at, texts, strict=True) if title in titles_of(text)]
+        result.add_scatter(
+            x=here, y=[place] * len(here), mode="markers", name="active", showlegend=False,
+            marker={"symbol": "square", "size": 10, "color": BLUE, "line": {"width": 0}},
+            hovertemplate=f"{broken(title)}<br>active at %{{x:.4g}}<extra></extra>",
+        )  # fmt: skip
+    _plain(result, height=70 + ROW * max(len(titles), 1))
+    result.update_layout(margin={"l": MARGIN})
+    result.update_yaxes(
+        tickvals=list(range(len(titles))), ticktext=[broken(one) for one in titles],
+        range=[-0.6, len(titles) - 0.4], zeroline=False, ticksuffix="  ", tickfont={"size": 11},
+    )  # fmt: skip
+    result.update_xaxes(title_text=axis, zeroline=False, type="log" if log else "linear")
+    return result
+
+
+def active_table(names: Sequence[str], texts: Sequence[str], head: str) -> str:
+    """Return what is active at each design, as words."""
+    rows = [(name, text or "nothing") for name, text in zip(names, texts, strict=True)]
+    return table((head, "active there"), rows)
+
+
+def changes_of_active(frame: pd.DataFrame) -> list[tuple[int, list[str], list[str]]]:
+    """Return where the active set changes along rows: place, rows that come, rows that go."""
+    found: list[tuple[int, list[str], list[str]]] = []
+    sets = [titles_of(text) for text in frame["active"]]
+    for place in range(1, len(sets)):
+        come = [title for title in sets[place] if title not in sets[place - 1]]
+        gone = [title for title in sets[place - 1] if title not in sets[place]]
+        if come or gone:
+            found.append((place, come, gone))
+    return found

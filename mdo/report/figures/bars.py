@@ -1,0 +1,167 @@
+"""Figures that all explorations share: counts as bars, and spreads of many numbers as lines."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+import plotly.graph_objects as go
+
+from mdo.report.figures.defence import step_words
+from mdo.report.figures.design import AMBER, BLUE, GREEN, GREY, RUST, _plain, hatched
+from mdo.report.templates.pieces import Cell, pretty, table
+from mdo.report.words.exploration_columns import (
+    FEASIBLE,
+    INFEASIBLE,
+    UNSETTLED,
+    Column,
+    Floats,
+    Tables,
+    broken,
+    rounded,
+    safe,
+)
+from mdo.study.number_text import figure
+
+MOST_BARS = 14
+BAR = 34  # [px] of a bar with two lines of words
+SPREAD = (5.0, 25.0, 50.0, 75.0, 95.0)  # percentiles that are drawn
+COLOURS = {FEASIBLE: GREEN, INFEASIBLE: RUST, UNSETTLED: AMBER}
+NO_REASON = "no reason given"
+
+
+def counts_of(frame: pd.DataFrame, weight: str = "") -> pd.DataFrame:
+    """Return how many rows have each status and reason, the most frequent first."""
+    data = frame.assign(designs=frame[weight] if weight else 1)
+    data = data.assign(reason=data["reason"].astype(str))
+    found = data.groupby(["status", "reason"], sort=True)["designs"].sum().reset_index()
+    return found.sort_values("designs", ascending=False, kind="stable").reset_index(drop=True)
+
+
+def named_counts(counts: pd.DataFrame) -> pd.DataFrame:
+    """Return counts with each requirement of a reason by itself: ``A; B`` counts at A and at B."""
+    parts = counts.assign(reason=[texts_of(one) for one in counts["reason"]]).explode("reason")
+    found = parts.groupby(["status", "reason"], sort=True)["designs"].sum().reset_index()
+    return found.sort_values("designs", ascending=False, kind="stable").reset_index(drop=True)
+
+
+def texts_of(reason: str) -> list[str]:
+    """Return the requirements that a reason names, one empty text where it names none."""
+    return list(dict.fromkeys(one for one in str(reason).split("; ") if one)) or [""]
+
+
+def counts_figure(counts: pd.DataFrame, what: str, total: int) -> go.Figure:
+    """Bars of how many have each status and reason, with their share of all."""
+    lines = counts[:MOST_BARS][::-1]
+    names = [_words(line.status, line.reason) for line in lines.itertuples()]
+    texts = [f"  {n:,} ({100.0 * n / max(total, 1):.3g} %)" for n in lines["designs"]]
+    result = go.Figure()
+    result.add_bar(
+        y=list(range(len(lines))), x=lines["designs"].tolist(), orientation="h",
+        marker=hatched([COLOURS.get(str(one), GREY) for one in lines["status"]]),
+        text=texts, textposition="outside", cliponaxis=False, customdata=names,
+        hovertemplate="%{customdata}: %{x:,} " + what + "<extra></extra>",
+    )  # fmt: skip
+    _plain(result, height=70 + BAR * max(len(lines), 1))
+    result.update_layout(margin={"l": 320})
+    result.update_yaxes(
+        tickvals=list(range(len(lines))), ticktext=names, showgrid=False, ticksuffix="  ",
+        tickfont={"size": 11}, range=[-0.6, len(lines) - 0.4], zeroline=False,
+    )  # fmt: skip
+    most = float(lines["designs"].max()) if len(lines) else 1.0
+    result.update_xaxes(title_text=what, range=[0, 1.45 * max(most, 1.0)])
+    return result
+
+
+def _words(status: object, reason: object) -> str:
+    if str(status) == FEASIBLE:
+        return FEASIBLE
+    head = "" if str(status) == INFEASIBLE else f"{status}: "
+    return broken(f"{head}{str(reason) or NO_REASON}", 46)
+
+
+def counts_table(counts: pd.DataFrame, what: str, total: int) -> str:
+    """Return the counts as a table, with their share of all."""
+    rows = [
+        (str(line.status), str(line.reason) or ("" if line.status == FEASIBLE else NO_REASON),
+         Cell(f"{line.designs:,}", float(line.designs)),
+         Cell(f"{100.0 * line.designs / max(total, 1):.3g} %", float(line.designs)))
+        for line in counts.itertuples()
+    ]  # fmt: skip
+    return table(("status", "reason", what, "share"), rows, right=(2, 3), sortable=True)
+
+
+class Cost:
+    """What one harder step of an axis costs, over the feasible points of a map."""
+
+    def __init__(self, axis: Column, line: dict[str, object], values: Floats) -> None:
+        self.title, self.per = axis.title, pretty(step_words(str(line["per"])))
+        step, easier = float(str(line["step"])), float(str(line["easier"]))
+        found = (-easier or 1.0) * step * values[np.isfinite(values)]
+        self.points = int(found.size)
+        self.spread = np.percentile(found, SPREAD) if found.size else np.full(len(SPREAD), np.nan)
+        self.free = float(np.mean(np.abs(found) < 1e-6)) if found.size else float("nan")
+
+
+def costs_of(tables: Tables, axes: Sequence[Column]) -> list[Cost]:
+    """Return the costs of all axes that have any, the dearest first."""
+    points = tables["map_points"]
+    lines = {str(line["axis"]): line for line in tables["map_axes"].to_dict("records")}
+    found = [
+        Cost(axis, {str(k): v for k, v in lines[axis.name].items()},
+             points.loc[points["status"] == FEASIBLE, f"cost.{axis.name}"].to_numpy(float))
+        for axis in axes if f"cost.{axis.name}" in points
+    ]  # fmt: skip
+    return sorted((one for one in found if one.points), key=lambda one: -float(one.spread[2]))
+
+
+def costs_figure(costs: Sequence[Cost]) -> go.Figure:
+    """Spread of each cost: thin line 5 to 95 %, thick line 25 to 75 %, mark at the median."""
+    result = go.Figure()
+    lines = list(costs)[::-1]
+    for low, high, width, name in ((0, 4, 2, "5 to 95 % of the points"), (1, 3, 8, "25 to 75 %")):
+        x: list[float | None] = []
+        y: list[float | None] = []
+        for place, one in enumerate(lines):
+            x += [*rounded(one.spread[[low, high]]).tolist(), None]
+            y += [place, place, None]
+        result.add_scatter(
+            x=x, y=y, mode="lines", line={"color": BLUE, "width": width}, hoverinfo="skip",
+            name=name,
+        )  # fmt: skip
+    result.add_scatter(
+        x=rounded(np.array([one.spread[2] for one in lines])).tolist(), y=list(range(len(lines))),
+        mode="markers", name="median",
+        marker={"symbol": "diamond", "size": 11, "color": RUST, "line": {"width": 0}},
+        customdata=[[figure(one.spread[0], 3), figure(one.spread[4], 3), one.per] for one in lines],
+        hovertemplate="median %{x:.3g} kg for %{customdata[2]}, 5 to 95 %: "
+        "%{customdata[0]} to %{customdata[1]} kg<extra></extra>",
+    )  # fmt: skip
+    _plain(result, height=110 + BAR * len(lines))
+    result.update_layout(showlegend=True, margin={"l": 290})
+    names = [f"{broken(one.title)},<br>{safe(one.per)}" for one in lines]
+    result.update_yaxes(
+        tickvals=list(range(len(lines))), ticktext=names, ticksuffix="  ", zeroline=False,
+        range=[-0.6, len(lines) - 0.4], tickfont={"size": 11},
+    )  # fmt: skip
+    ends = [min(0.0, *(float(one.spread[0]) for one in lines)),
+            max(float(one.spread[4]) for one in lines)]  # fmt: skip
+    spare = 0.04 * ((ends[1] - ends[0]) or 1.0)
+    result.update_xaxes(
+        title_text="mass added by one harder step [kg, aircraft]",
+        range=[ends[0] - spare if ends[0] < 0.0 else 0.0, ends[1] + spare],
+    )  # fmt: skip
+    return result
+
+
+def costs_table(costs: Sequence[Cost]) -> str:
+    """Return the costs as a table."""
+    rows: list[list[str | Cell]] = [
+        [one.title, one.per, *(Cell(figure(v, 3) + " kg", float(v)) for v in one.spread),
+         Cell(f"{100.0 * one.free:.0f} %", one.free), Cell(f"{one.points:,}", one.points)]
+        for one in costs
+    ]  # fmt: skip
+    head = ("requirement", "one harder step", "5 %", "25 %", "median", "75 %", "95 %",
+            "free at", "designs")  # fmt: skip
+    return table(head, rows, right=tuple(range(2, 9)), sortable=True)

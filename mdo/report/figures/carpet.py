@@ -1,0 +1,152 @@
+"""Mass of a requirement map upwards: a carpet over two axes, lines over a single one."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import plotly.graph_objects as go
+
+from mdo.report.figures.design import BLUE, GREY, RUST, _plain
+from mdo.report.figures.requirement_map import (
+    CROSS,
+    HEIGHT,
+    Texts,
+    mark,
+    number_or_none,
+    numbers,
+    place_texts,
+    with_texts,
+)
+from mdo.report.pages.exploration_views import Ints, MapData, Plane
+from mdo.report.words.exploration_columns import FEASIBLE, Column, Floats, Tables, rounded, safe
+
+SHIFT = 0.55  # of the width of a carpet that its second axis moves a point
+MOST_LINES = 8  # of one axis
+
+
+def carpet_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
+    """Mass against two axes at once: a net of lines, each at one level of an axis."""
+    result = go.Figure()
+    parts = [with_texts(part, texts) for part in carpet_arrays(data, plane)]
+    looks = ((BLUE, "solid"), (RUST, "dash"))
+    for part, name, (colour, dash) in zip(parts[:2], carpet_names(plane), looks, strict=True):
+        result.add_scatter(
+            **part, mode="lines", name=name, line={"color": colour, "dash": dash, "width": 2},
+            hoverinfo="skip",
+        )  # fmt: skip
+    result.add_scatter(
+        **parts[2], mode="markers", showlegend=False, name="designs",
+        marker={"color": GREY, "size": 7, "symbol": "circle"},
+        hovertemplate="%{customdata}<extra></extra>",
+    )  # fmt: skip
+    for part in parts[3:]:
+        result.add_scatter(
+            **part, mode="text", hoverinfo="skip", showlegend=False, cliponaxis=False,
+            textfont={"size": 11},
+        )  # fmt: skip
+    _plain(result, height=HEIGHT)
+    result.update_layout(showlegend=True, margin={"l": 62, "r": 90, "t": 40, "b": 40})
+    result.update_xaxes(showgrid=False, showticklabels=False, zeroline=False, range=[-0.12, 1.67])
+    result.update_yaxes(title_text="mass of the lightest design [kg]", zeroline=False)
+    return result
+
+
+def carpet_names(plane: Plane) -> list[str]:
+    """Return the names of the two families of lines of a carpet."""
+    return [f"solid: {safe(plane.x.title)}", f"dashed: {safe(plane.y.title)}"]
+
+
+def carpet_arrays(data: MapData, plane: Plane) -> list[dict[str, object]]:
+    """Return what differs between planes, for every trace of the carpet."""
+    x, y = (_kept(levels) for levels in (plane.x_levels, plane.y_levels))
+    rows = plane.rows[np.ix_(y, x)]
+    mass = data.best["system_mass"].to_numpy(float)[rows]
+    wide, tall = np.meshgrid(_share(plane.x_levels)[x], _share(plane.y_levels)[y])
+    across = wide + SHIFT * tall
+    met = np.isfinite(mass)
+    nodes = {"x": rounded(across[met]).tolist(), "y": rounded(mass[met]).tolist(),
+             "rows": rows[met].tolist()}  # fmt: skip
+    ends = _line_ends(mass.T, across.T, plane.x, plane.x_levels[x], first=True)
+    sides = _line_ends(mass, across, plane.y, plane.y_levels[y], first=False)
+    ends["textposition"], sides["textposition"] = _free_side(mass), "middle right"
+    return [_net(across.T, mass.T), _net(across, mass), nodes, ends, sides]
+
+
+def _kept(levels: Floats) -> Ints:
+    """Levels that have a line: all of a few, else evenly picked with both ends."""
+    size = min(levels.size, MOST_LINES)
+    return np.round(np.linspace(0, levels.size - 1, size)).astype(int)
+
+
+def _free_side(mass: Floats) -> str:
+    """Side of the beginnings of the solid lines to which no line leads."""
+    falls = [float(np.nansum(np.diff(mass, axis=axis))) < 0.0 for axis in (1, 0)]
+    upright = "top" if falls[1] else "bottom"
+    return f"{upright} {'right' if falls[0] == falls[1] else 'left'}"
+
+
+def _net(across: Floats, mass: Floats) -> dict[str, object]:
+    """Lines of one family as one trace, broken between lines and where nothing is feasible."""
+    x: list[float | None] = []
+    y: list[float | None] = []
+    for places, values in zip(across, mass, strict=True):
+        x += [*rounded(places).tolist(), None]
+        y += [number_or_none(value) for value in values] + [None]
+    return {"x": x, "y": y}
+
+
+def _line_ends(
+    mass: Floats, across: Floats, axis: Column, levels: Floats, *, first: bool
+) -> dict[str, object]:
+    """Level of each line, written at one of its ends."""
+    x, y, texts = [], [], []
+    for number, level in enumerate(levels):
+        met = np.flatnonzero(np.isfinite(mass[number]))
+        if not met.size:
+            continue
+        at = met[0] if first else met[-1]
+        x.append(float(across[number, at]))
+        y.append(float(mass[number, at]))
+        text = axis.level(float(level))
+        texts.append(text if first else f"  {text}")
+    return {"x": rounded(np.array(x)).tolist(), "y": rounded(np.array(y)).tolist(), "text": texts}
+
+
+def _share(levels: Floats) -> Floats:
+    return np.asarray((levels - levels[0]) / (levels[-1] - levels[0]))
+
+
+def line_figure(tables: Tables, data: MapData) -> go.Figure:
+    """Mass against a single axis, a line for each choice, broken where it is not feasible."""
+    axis, result = data.axes[0], go.Figure()
+    points = tables["map_points"].sort_values([axis.name, "point"], kind="stable")
+    like = points[axis.name]
+    for number, choice in enumerate(data.choices or ("",)):
+        part = points[points["choice"] == choice]
+        mass = part["system_mass"].where(part["status"] == FEASIBLE).to_numpy(float)
+        look = mark(number, 8)
+        result.add_scatter(
+            x=axis.drawn(part[axis.name], like=like)[0].tolist(), y=numbers(mass),
+            mode="lines+markers", name=safe(choice or "lightest design"), marker=look,
+            line={"color": look["color"], "width": 2}, customdata=place_texts(part, [axis]),
+            hovertemplate="%{customdata}<extra></extra>",
+        )  # fmt: skip
+    none = data.best[data.best["status"] != FEASIBLE]
+    if len(none):
+        foot = _foot(points["system_mass"])
+        result.add_scatter(
+            x=axis.drawn(none[axis.name], like=like)[0].tolist(), y=[foot] * len(none),
+            mode="markers", name="no feasible design (at the foot)", marker=CROSS,
+            customdata=place_texts(none, [axis]), hovertemplate="%{customdata}<extra></extra>",
+        )  # fmt: skip
+    _plain(result, height=HEIGHT)
+    result.update_layout(showlegend=True, margin={"l": 76, "r": 30, "t": 40})
+    result.update_xaxes(title_text=axis.drawn(like)[1], zeroline=False)
+    result.update_yaxes(title_text="mass [kg]", zeroline=False)
+    return result
+
+
+def _foot(mass: pd.Series) -> float:
+    """Mass below all, at which points without a design are marked."""
+    low, high = float(mass.min()), float(mass.max())
+    return float(f"{low - 0.1 * (high - low):.4g}") if np.isfinite(low) else 0.0

@@ -1,0 +1,223 @@
+"""Figures of a front: pure functions of its points, gaps and objectives."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+import plotly.graph_objects as go
+
+from mdo.report.figures.design import AMBER, GREY, RUST, _plain
+from mdo.report.figures.requirement_map import TONES
+from mdo.report.figures.results_compared import COLOURS, MARKS
+from mdo.report.words.exploration_columns import Column, Floats, rounded, safe
+
+HEIGHT = 430  # [px]
+SMALL = 330
+DEEP = 520  # of a scene
+CLOSE = 1e-9  # of a range, to tell whether a gap lies between two points
+SCENE = {"showbackground": False, "zeroline": False}
+KNEE = {"symbol": "diamond-open", "size": 17, "color": AMBER, "line": {"width": 2.5}}
+HERE = {"symbol": "circle-open", "size": 19, "color": RUST, "line": {"width": 3}}
+
+
+class Gap(NamedTuple):
+    """A gap: its front, its range of the bounded objective, the points beside it, why."""
+
+    front: str
+    low: float
+    high: float
+    before: int
+    after: int
+    reason: str
+
+
+def gaps_of(points: pd.DataFrame, gaps: pd.DataFrame, bounded: str) -> list[Gap]:
+    """Return the gaps of a front with the rows of the points beside them, -1 for none."""
+    found = []
+    if f"{bounded}_from" not in gaps:
+        return []
+    for line in gaps.to_dict("records"):
+        low, high = sorted((float(line[f"{bounded}_from"]), float(line[f"{bounded}_to"])))
+        part = points[points["front"] == line["front"]].sort_values(bounded, kind="stable")
+        values, rows = part[bounded].to_numpy(float), part.index.to_numpy()
+        slack = CLOSE * (float(np.ptp(values)) if values.size else 0.0)
+        before, after = rows[values <= low + slack], rows[values >= high - slack]
+        found.append(
+            Gap(str(line["front"]), low, high, int(before[-1]) if before.size else -1,
+                int(after[0]) if after.size else -1, str(line["reason"]))
+        )  # fmt: skip
+    return found
+
+
+def point_texts(points: pd.DataFrame, columns: Sequence[Column]) -> list[str]:
+    """Return one line for each point: its objectives and whether it is the knee."""
+    found = []
+    for line in points.to_dict("records"):
+        text = ", ".join(f"{one.title} {one.text(float(line[one.name]))}" for one in columns)
+        text += f"; {line['front']}" if line["front"] else ""
+        found.append(text + ("; knee" if line["knee"] else ""))
+    return found
+
+
+def labels_of(texts: Sequence[str]) -> list[str]:
+    """Return the lines of the points as labels of a figure."""
+    return [safe(text, 160).replace(", ", "<br>") for text in texts]
+
+
+def front_figure(
+    points: pd.DataFrame, first: Column, second: Column, gaps: Sequence[Gap], texts: Sequence[str],
+    start: int,
+) -> go.Figure:  # fmt: skip
+    """Front of two objectives: lines broken at gaps, knee and chosen point marked."""
+    x, across = second.drawn(points[second.name])
+    y, up = first.drawn(points[first.name])
+    labels = labels_of(texts)
+    result = go.Figure()
+    broken_after = {(gap.before, gap.after) for gap in gaps}
+    for number, front in enumerate(dict.fromkeys(points["front"])):
+        part = points[points["front"] == front].sort_values(second.name, kind="stable")
+        order = _with_breaks([int(row) for row in part.index], broken_after)
+        result.add_scatter(
+            x=[None if row is None else x[row] for row in order],
+            y=[None if row is None else y[row] for row in order],
+            customdata=order, text=["" if row is None else labels[row] for row in order],
+            mode="lines+markers", name=safe(front or "front"), connectgaps=False,
+            line={"color": COLOURS[number % len(COLOURS)], "width": 2},
+            marker={"symbol": MARKS[number % len(MARKS)], "size": 7, "line": {"width": 0}},
+            hovertemplate="%{text}<extra></extra>",
+        )  # fmt: skip
+    _add_gaps(result, gaps, x, y)
+    knees = points.index[points["knee"].astype(bool)].tolist()
+    result.add_scatter(
+        x=[x[row] for row in knees], y=[y[row] for row in knees], mode="markers+text",
+        marker=KNEE, text=["knee"] * len(knees), textposition="top right", name="knee",
+        hoverinfo="skip",
+    )  # fmt: skip
+    result.add_scatter(
+        x=[x[start]], y=[y[start]], mode="markers", marker=HERE, hoverinfo="skip",
+        name="chosen point",
+    )  # fmt: skip
+    _plain(result, height=HEIGHT)
+    result.update_layout(showlegend=True, margin={"l": 62, "r": 20, "t": 40}, clickmode="event")
+    result.update_xaxes(title_text=across, zeroline=False)
+    result.update_yaxes(title_text=up, zeroline=False)
+    return result
+
+
+def _with_breaks(rows: Sequence[int], broken_after: set[tuple[int, int]]) -> list[int | None]:
+    """Rows along a line, with nothing where it is broken."""
+    found: list[int | None] = []
+    for row, following in zip(rows, [*rows[1:], -1], strict=True):
+        found.append(row)
+        if (row, following) in broken_after:
+            found.append(None)
+    return found
+
+
+def _add_gaps(result: go.Figure, gaps: Sequence[Gap], x: Floats, y: Floats) -> None:
+    """Dotted line over each gap that lies between two points, with its number."""
+    for number, gap in enumerate(gaps, 1):
+        if gap.before < 0 or gap.after < 0:
+            continue
+        ends = [gap.before, gap.after]
+        result.add_scatter(
+            x=[x[row] for row in ends], y=[y[row] for row in ends], mode="lines",
+            line={"color": GREY, "dash": "dot", "width": 2}, name=f"gap {number}: no design",
+            hoverinfo="skip",
+        )  # fmt: skip
+        result.add_scatter(
+            x=[sum(x[row] for row in ends) / 2], y=[sum(y[row] for row in ends) / 2],
+            mode="markers+text", text=[f"gap {number}"], textposition="top right",
+            showlegend=False, name="gap",
+            marker={"symbol": "x", "size": 9, "color": GREY, "line": {"width": 0}},
+            hovertemplate=f"gap {number}: {safe(gap.reason, 90)}<extra></extra>",
+        )  # fmt: skip
+
+
+def chosen_trace(figure: go.Figure) -> int:
+    """Return the number of the trace that marks the chosen point: the last one."""
+    return len(figure.data) - 1
+
+
+def scene_figure(
+    points: pd.DataFrame, columns: Sequence[Column], texts: Sequence[str], start: int
+) -> go.Figure:
+    """Front of three objectives in space, the first one upwards."""
+    first, second, third = columns
+    (x, wide), (y, deep), (z, tall) = (
+        one.drawn(points[one.name]) for one in (second, third, first)
+    )
+    result = go.Figure()
+    result.add_scatter3d(
+        x=x.tolist(), y=y.tolist(), z=z.tolist(), mode="markers", name="front",
+        customdata=list(range(len(points))), text=labels_of(texts), marker=_look(z, 5.0, 6.0),
+        hovertemplate="%{text}<extra></extra>",
+    )  # fmt: skip
+    knees = points.index[points["knee"].astype(bool)].tolist()
+    result.add_scatter3d(
+        x=x[knees].tolist(), y=y[knees].tolist(), z=z[knees].tolist(), mode="markers",
+        name="knee", hoverinfo="skip",
+        marker={"symbol": "diamond-open", "size": 12, "color": AMBER, "line": {"width": 3}},
+    )  # fmt: skip
+    result.add_scatter3d(
+        x=[x[start]], y=[y[start]], z=[z[start]], mode="markers", name="chosen point",
+        marker={"symbol": "circle-open", "size": 14, "color": RUST, "line": {"width": 3}},
+        hoverinfo="skip",
+    )  # fmt: skip
+    _plain(result, height=DEEP)
+    axes = {
+        key: {**SCENE, "title": {"text": title}, "color": GREY}
+        for key, title in (("xaxis", wide), ("yaxis", deep), ("zaxis", tall))
+    }
+    camera = {"eye": {"x": 1.75, "y": -1.75, "z": 0.75}}
+    result.update_layout(
+        scene={**axes, "camera": camera}, showlegend=True, margin={"l": 0, "r": 0, "t": 30, "b": 0}
+    )
+    return result
+
+
+def _look(values: np.ndarray, least: float, more: float) -> dict[str, object]:
+    """Marks that grow and change colour with a value."""
+    span = float(np.ptp(values)) if values.size else 0.0
+    share = (values - values.min()) / span if span > 0.0 else np.full(values.size, 0.5)
+    return {
+        "color": values.tolist(), "colorscale": TONES, "opacity": 1.0, "symbol": "circle",
+        "size": rounded(least + more * share).tolist(), "line": {"width": 0},
+    }  # fmt: skip
+
+
+def projection_figure(
+    points: pd.DataFrame, x: Column, y: Column, by: Column, texts: Sequence[str], start: int
+) -> go.Figure:
+    """Front of three objectives seen along one of them."""
+    wide, across = x.drawn(points[x.name])
+    tall, up = y.drawn(points[y.name])
+    sizes = by.drawn(points[by.name])[0]
+    result = go.Figure()
+    result.add_scatter(
+        x=wide.tolist(), y=tall.tolist(), mode="markers", customdata=list(range(len(points))),
+        text=labels_of(texts), marker=_look(sizes, 5.0, 8.0), name="front",
+        hovertemplate="%{text}<extra></extra>",
+    )  # fmt: skip
+    knees = points.index[points["knee"].astype(bool)].tolist()
+    result.add_scatter(
+        x=wide[knees].tolist(), y=tall[knees].tolist(), mode="markers", marker=KNEE,
+        hoverinfo="skip", name="knee",
+    )  # fmt: skip
+    result.add_scatter(
+        x=[wide[start]], y=[tall[start]], mode="markers", marker=HERE, hoverinfo="skip",
+        name="chosen point",
+    )  # fmt: skip
+    _plain(result, height=SMALL)
+    result.update_layout(margin={"l": 62, "r": 20}, clickmode="event")
+    result.update_xaxes(title_text=across, zeroline=False)
+    result.update_yaxes(title_text=up, zeroline=False)
+    return result
+
+
+def places(points: pd.DataFrame, **columns: Column) -> dict[str, list[float]]:
+    """Return where each point lies in a figure, by axis of the figure."""
+    return {axis: one.drawn(points[one.name])[0].tolist() for axis, one in columns.items()}

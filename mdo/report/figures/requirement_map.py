@@ -1,0 +1,280 @@
+"""Figures of a requirement map: pure functions of the best design of every point."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import plotly.graph_objects as go
+from numpy.typing import NDArray
+
+from mdo.report.figures.design import AMBER, BLUE, GREEN, GREY, RUST, _plain
+from mdo.report.figures.results_compared import COLOURS, MARKS
+from mdo.report.pages.exploration_views import MapData, Plane
+from mdo.report.templates.pieces import Cell, table
+from mdo.report.words.exploration_columns import FEASIBLE, UNSETTLED, Column, Floats, rounded, safe
+
+Texts = NDArray[Any]
+# The first under white text, the second for marks on a light and on a dark page.
+HEAT = [[0.0, "#22705b"], [0.35, "#33648f"], [0.7, "#5c4787"], [1.0, "#7d2c50"]]
+TONES = [[0.0, GREEN], [0.35, BLUE], [0.7, "#8f63b8"], [1.0, RUST]]
+HEIGHT = 430  # [px]
+MOST_NAMED = 4  # requirements of a label
+MOST_TEXTS = 150  # cells with a number in them
+THIRDS = ("lowest third", "middle third", "highest third")
+CROSS = {"symbol": "x-thin-open", "size": 8, "color": GREY, "line": {"width": 2, "color": GREY}}
+OPEN = {"symbol": "star-open", "size": 9, "color": AMBER, "line": {"width": 1.6}}
+
+
+def place_texts(frame: pd.DataFrame, axes: Sequence[Column]) -> list[str]:
+    """Return what a label says of each point: mass or why not, choice, and where it lies."""
+    found = []
+    for line in frame.to_dict("records"):
+        where = "<br>".join(
+            f"{safe(axis.title)} {axis.text(float(line[axis.name]))}" for axis in axes
+        )
+        if line["status"] == FEASIBLE:
+            head = f"{line['system_mass']:.4g} kg"
+            head += f", {safe(line['choice'])}" if line["choice"] else ""
+            head += f"<br>not settled: {safe(line['doubt'])}" if line.get("doubt") else ""
+        else:
+            head = f"{line['status']}: {_reason(str(line['reason']))}"
+        found.append(f"{head}<br>{where}")
+    return found
+
+
+def _reason(text: str) -> str:
+    """First requirements that a reason names, a line each."""
+    named = [safe(one) for one in text.split("; ") if one]
+    rest = f"and {len(named) - MOST_NAMED} more"
+    named = named if len(named) <= MOST_NAMED else [*named[:MOST_NAMED], rest]
+    return "<br>".join(named) or "no reason given"
+
+
+def with_texts(part: dict[str, object], texts: Texts) -> dict[str, object]:
+    """Return what a trace shows with the labels of its points instead of their rows."""
+    given = dict(part)
+    rows = given.pop("rows", None)
+    return given if rows is None else {**given, "customdata": texts[np.array(rows, int)].tolist()}
+
+
+def heat_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
+    """Mass of the lightest design on a plane, with the boundary of what is feasible."""
+    result = go.Figure()
+    parts = [with_texts(part, texts) for part in heat_arrays(data, plane)]
+    span = data.best["system_mass"]
+    few = plane.rows.size <= MOST_TEXTS
+    gap, cross = (1, CROSS) if few else (0, {**CROSS, "size": 5})
+    result.add_heatmap(
+        **parts[0], colorscale=HEAT, zmin=_end(span.min()), zmax=_end(span.max()),
+        xgap=gap, ygap=gap, hovertemplate="%{customdata}<extra></extra>", name="mass",
+        texttemplate="%{text}",
+        colorbar={"title": {"text": "mass [kg]"}, "thickness": 14, "outlinewidth": 0, "x": 1.01},
+    )  # fmt: skip
+    result.add_contour(
+        **parts[1], showscale=False, hoverinfo="skip", name="boundary of what is feasible",
+        contours={"start": 0.5, "end": 0.5, "size": 1.0, "coloring": "none"}, showlegend=True,
+        line={"smoothing": 0, "color": RUST, "width": 4, "dash": "dash"}, ncontours=1,
+        autocontour=False,
+    )  # fmt: skip
+    for part, words, look in ((parts[2], "infeasible", cross), (parts[3], "not settled", OPEN)):
+        result.add_scatter(
+            **part, mode="markers", name=words, marker=look,
+            hovertemplate="%{customdata}<extra></extra>",
+        )  # fmt: skip
+    _plain(result, height=HEIGHT)
+    result.update_layout(showlegend=True, margin={"l": 76, "r": 84, "t": 40})
+    for axes, title in zip((result.update_xaxes, result.update_yaxes), titles(plane), strict=True):
+        axes(title_text=title, showgrid=False, zeroline=False)
+    return result
+
+
+def titles(plane: Plane) -> list[str]:
+    """Return the titles of both axes of a plane."""
+    return [plane.x.drawn(plane.x_levels)[1], plane.y.drawn(plane.y_levels)[1]]
+
+
+def heat_arrays(data: MapData, plane: Plane) -> list[dict[str, object]]:
+    """Return what differs between planes, for every trace of the heat map."""
+    x, y = plane.x.drawn(plane.x_levels)[0], plane.y.drawn(plane.y_levels)[0]
+    mass = data.best["system_mass"].to_numpy(float)[plane.rows]
+    status = data.best["status"].to_numpy(str)[plane.rows]
+    doubt = data.best["doubt"].to_numpy(str)[plane.rows] != ""
+    written = [
+        [_written(one, open_) if mass.size <= MOST_TEXTS else "" for one, open_ in line]
+        for line in (zip(*both, strict=True) for both in zip(mass, doubt, strict=True))
+    ]
+    mask = (status == FEASIBLE).astype(float)
+    parts: list[dict[str, object]] = [
+        {"x": x.tolist(), "y": y.tolist(), "z": numbers(mass), "text": written,
+         "rows": plane.rows.tolist()},
+        {"x": x.tolist(), "y": y.tolist(), "z": mask.tolist()},
+    ]  # fmt: skip
+    wide, tall = np.meshgrid(x, y)
+    missing = ((status != FEASIBLE) & (status != UNSETTLED), status == UNSETTLED)
+    return parts + [
+        {"x": wide[one].tolist(), "y": tall[one].tolist(), "rows": plane.rows[one].tolist()}
+        for one in missing
+    ]
+
+
+def _written(mass: float, doubt: bool) -> str:
+    """Mass in a cell, with a question mark where a choice did not settle."""
+    return f"{mass:.3g}{' ?' if doubt else ''}" if np.isfinite(mass) else ""
+
+
+def region_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
+    """Which choice is the lightest at every node of a plane: mark and colour."""
+    result = go.Figure()
+    parts = [with_texts(part, texts) for part in region_arrays(data, plane)]
+    size = 20 if max(plane.rows.shape) <= 12 else 9
+    for number, (part, choice) in enumerate(zip(parts[:-1], data.choices, strict=True)):
+        look = {**mark(number, size), "symbol": part.pop("marker.symbol")}
+        result.add_scatter(
+            **part, mode="markers", name=safe(choice), marker=look,
+            hovertemplate="%{customdata}<extra></extra>",
+        )  # fmt: skip
+    result.add_scatter(
+        **parts[-1], mode="markers", name="no feasible design", marker=CROSS,
+        hovertemplate="%{customdata}<extra></extra>",
+    )  # fmt: skip
+    _plain(result, height=HEIGHT - 60)
+    result.update_layout(showlegend=True, margin={"l": 76, "r": 30, "t": 40})
+    for axes, title in zip((result.update_xaxes, result.update_yaxes), titles(plane), strict=True):
+        axes(title_text=title, zeroline=False)
+    return result
+
+
+def region_arrays(data: MapData, plane: Plane) -> list[dict[str, object]]:
+    """Return what differs between planes, for every choice and for where none is feasible."""
+    x, y = plane.x.drawn(plane.x_levels)[0], plane.y.drawn(plane.y_levels)[0]
+    wide, tall = (one.ravel() for one in np.meshgrid(x, y))
+    rows = plane.rows.ravel()
+    some = data.best.iloc[rows]
+    met = (some["status"] == FEASIBLE).to_numpy()
+    groups = [met & (some["choice"] == choice).to_numpy() for choice in data.choices]
+    parts: list[dict[str, object]] = [
+        {"x": wide[one].tolist(), "y": tall[one].tolist(), "rows": rows[one].tolist()}
+        for one in (*groups, ~met)
+    ]
+    for number, (part, one) in enumerate(zip(parts[:-1], groups, strict=True)):
+        part["marker.symbol"] = symbols(number, some["doubt"].to_numpy(str)[one])
+    return parts
+
+
+def symbols(number: int, doubt: Texts) -> list[str]:
+    """Return the mark of a choice at each point, open where another choice did not settle."""
+    name = MARKS[number % len(MARKS)]
+    return [f"{name}-open" if one else name for one in doubt]
+
+
+def mark(number: int, size: int) -> dict[str, object]:
+    """Return mark and colour of a choice."""
+    place = number % len(MARKS)
+    line = {"width": 2, "color": COLOURS[place]}
+    return {"symbol": MARKS[place], "color": COLOURS[place], "size": size, "line": line}
+
+
+Group = tuple[str, np.ndarray, dict[str, object]]
+
+
+def cloud_groups(shown: pd.DataFrame) -> list[Group]:
+    """Return the points of a spread map by status: name, rows, look of the marks."""
+    status = shown["status"].to_numpy(str)
+    met, open_ = status == FEASIBLE, status == UNSETTLED
+    mass = shown["system_mass"].to_numpy(float)[met]
+    low, high = (float(f(mass)) if mass.size else 0.0 for f in (np.min, np.max))
+    share = (mass - low) / (high - low) if high > low else np.full(mass.size, 0.5)
+    look = {
+        "color": rounded(mass).tolist(), "colorscale": TONES, "opacity": 1.0,
+        "size": rounded(5 + 9 * share).tolist(),
+        "symbol": "circle", "line": {"width": 0}, "cmin": _end(low), "cmax": _end(high),
+        "colorbar": {"title": {"text": "mass [kg]"}, "thickness": 14, "outlinewidth": 0},
+    }  # fmt: skip
+    found: list[Group] = [("feasible, larger is heavier", np.flatnonzero(met), look)]
+    found.append(("infeasible", np.flatnonzero(~met & ~open_), CROSS))
+    found.append(("not settled", np.flatnonzero(open_), OPEN))
+    return [one for one in found if one[1].size]
+
+
+def choice_groups(data: MapData, shown: pd.DataFrame) -> list[Group]:
+    """Return the points of a spread map by the choice that is the lightest there."""
+    met = (shown["status"] == FEASIBLE).to_numpy()
+    doubt = shown["doubt"].to_numpy(str)
+    found: list[Group] = []
+    for number, choice in enumerate(data.choices):
+        rows = np.flatnonzero(met & (shown["choice"] == choice).to_numpy())
+        look = {**mark(number, 7), "symbol": symbols(number, doubt[rows])}
+        found.append((choice, rows, look))
+    found.append(("no feasible design", np.flatnonzero(~met), CROSS))
+    return [one for one in found if one[1].size]
+
+
+def third_groups(shown: pd.DataFrame, axis: Column) -> list[Group]:
+    """Return the feasible points of a spread map by the third of an axis in which they lie."""
+    values = shown[axis.name].to_numpy(float)
+    ends = np.linspace(values.min(), values.max(), 4)[1:3] if values.size else np.zeros(2)
+    met = (shown["status"] == FEASIBLE).to_numpy()
+    third = np.searchsorted(ends, values)
+    looks = (("circle", BLUE), ("diamond-open", GREEN), ("triangle-up", RUST))
+    return [
+        (f"{axis.title}: {words}", np.flatnonzero(met & (third == number)),
+         {"symbol": symbol, "color": colour, "size": 7,
+          "line": {"width": 1.2, "color": colour}})
+        for number, (words, (symbol, colour)) in enumerate(zip(THIRDS, looks, strict=True))
+    ]  # fmt: skip
+
+
+def cloud_figure(shown: pd.DataFrame, groups: Sequence[Group], x: Column, y: Column,
+                 texts: Sequence[str]) -> go.Figure:  # fmt: skip
+    """Points in the plane of two columns, a mark for each group."""
+    result = go.Figure()
+    wide, across = x.drawn(shown[x.name])
+    tall, up = y.drawn(shown[y.name])
+    labels = np.array(texts, dtype=object)
+    for name, rows, look in groups:
+        result.add_scatter(
+            x=numbers(wide[rows]), y=numbers(tall[rows]), mode="markers", name=safe(name),
+            marker=look, customdata=labels[rows].tolist(),
+            hovertemplate="%{customdata}<extra></extra>",
+        )  # fmt: skip
+    _plain(result, height=HEIGHT)
+    result.update_layout(showlegend=True, margin={"l": 76, "r": 30, "t": 40})
+    result.update_xaxes(title_text=across, zeroline=False)
+    result.update_yaxes(title_text=up, zeroline=False)
+    return result
+
+
+def choices_table(points: pd.DataFrame, data: MapData) -> str:
+    """Return how each choice did over the map."""
+    winner = data.best.set_index("point")
+    rows = []
+    for choice in data.choices:
+        part = points[(points["choice"] == choice) & (points["status"] == FEASIBLE)]
+        won = int(((data.best["choice"] == choice) & (data.best["status"] == FEASIBLE)).sum())
+        over = part["system_mass"] / part["point"].map(winner["system_mass"]) - 1.0
+        middle = float(100.0 * over.median()) if len(over) else float("nan")
+        rows.append(
+            (choice, Cell(f"{len(part):,}", len(part)), Cell(f"{won:,}", won),
+             Cell(f"{middle:.1f} %" if np.isfinite(middle) else "–", middle))
+        )  # fmt: skip
+    head = ("choice", "feasible at", "lightest at", "median over the lightest")
+    return table(head, rows, right=(1, 2, 3), sortable=True, kind="lead")
+
+
+def numbers(values: Floats) -> list[object]:
+    """Return numbers as lists, with nothing where there is no number."""
+    if np.ndim(values) > 1:
+        return [numbers(one) for one in values]
+    return [number_or_none(value) for value in values]
+
+
+def number_or_none(value: float) -> float | None:
+    """Return a number that a figure can hold, nothing where there is none."""
+    return float(f"{value:.5g}") if np.isfinite(value) else None
+
+
+def _end(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None

@@ -1,0 +1,251 @@
+"""Part of the page on a scaled family: log axes, fitted slopes against theory, what takes over."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pandas as pd
+import plotly.graph_objects as go
+
+from mdo.report.figures.active_strip import active_figure, active_rows, active_table
+from mdo.report.figures.design import _plain
+from mdo.report.figures.results_compared import COLOURS, MARKS
+from mdo.report.pages.design_page import Section
+from mdo.report.templates.pieces import (
+    DASH,
+    Cell,
+    drawn,
+    paragraph,
+    picture,
+    section,
+    signed,
+    table,
+)
+from mdo.report.words.exploration_columns import (
+    FEASIBLE,
+    Column,
+    Columns,
+    Floats,
+    Tables,
+    rounded,
+    safe,
+)
+from mdo.study.number_text import figure
+
+HEIGHT = 400  # [px]
+SIZE = "length over that of the given vehicle"
+TICKS = (0.1, 0.2, 0.3, 0.5, 0.7, 1.0, 1.5, 2.0, 3.0, 5.0, 7.0, 10.0)
+EXACT = 1e-6  # half of an interval below which it is not written
+LEAST_SPAN = 0.3  # decades of a quantity
+BEYOND = 1.12  # of the sizes, to which lines are drawn
+MODES = {
+    "pure": "pure: gauge, length and fixed masses free",
+    "full": "full: all requirements and least sizes",
+}
+FIGURE_READ = (
+    "Both axes are logarithmic, so that a power law is a straight line. Marks are optima, each "
+    "solved anew; the solid line is the fitted slope with its 95 % interval as a band, the dashed "
+    "line of the same colour the slope of theory through the middle of the marks; small open marks "
+    "at the ends of lines say which law they belong to. Crosses at the "
+    "foot: sizes without a feasible design."
+)
+STRIP_READ = (
+    "A square wherever a requirement is active at a size. Where squares begin, that requirement "
+    "has taken over, and marks above bend away from a straight line."
+)
+
+
+def scaling_sections(tables: Tables) -> list[Section]:
+    """Sections on a scaled family."""
+    points = tables["scaling_points"]
+    if points.empty:
+        content = section("scaling", "Family", paragraph("The family has no sizes."))
+        return [("scaling", "Slopes", content)]
+    return [
+        ("scaling", "Slopes", _slopes(tables)),
+        ("scaling-exponents", "Exponents", _exponents(tables["scaling_exponents"])),
+        ("scaling-active", "What takes over", _takes_over(points)),
+    ]
+
+
+def _slopes(tables: Tables) -> str:
+    points, exponents = tables["scaling_points"], tables["scaling_exponents"]
+    plots, columns = "", Columns(tables)
+    content = "" if (points["status"] == FEASIBLE).any() else paragraph("No size is feasible.")
+    for mode in dict.fromkeys(points["mode"]):
+        part = exponents[exponents["mode"] == mode]
+        plots = ""
+        for quantity, title in dict(zip(part["quantity"], part["title"], strict=True)).items():
+            column = columns.of(str(quantity))._replace(title=str(title))
+            if column.name not in points or not points[column.name].notna().any():
+                continue
+            here, fits = points[points["mode"] == mode], part[part["quantity"] == quantity]
+            plot = drawn(
+                slopes_figure(here, fits, column), f"scaling-{mode}-{quantity}",
+                f"{title} against size on log axes. {_said(fits)}",
+            )  # fmt: skip
+            plots += f"<div><h4>{safe(title, 80)}</h4>\n{plot}</div>\n"
+        if plots:
+            content += f"<h4>{safe(MODES.get(str(mode), mode), 90)}</h4>\n"
+            content += picture(f'<div class="pairs">\n{plots}</div>\n', FIGURE_READ)
+    return section("scaling", "The family over its size", content)
+
+
+def _said(fits: pd.DataFrame) -> str:
+    return "; ".join(f"{spoken(line.law)}: {slope_words(line)}" for line in fits.itertuples()) + "."
+
+
+def spoken(law: object) -> str:
+    """Return the name of a law as words."""
+    return str(law).replace("_", " ")
+
+
+def slope_words(line: object) -> str:
+    """Return the slope of a law with its interval, and that of theory."""
+    exponent, low, high, theory = (
+        float(getattr(line, name)) for name in ("exponent", "low", "high", "theory")
+    )
+    if not math.isfinite(exponent):
+        return "no slope"
+    half = 0.5 * (high - low)
+    text = f"slope {signed(figure(exponent, 3))}"
+    text += f" ± {figure(half, 2)}" if half > EXACT else ""
+    return text + (f", theory {signed(figure(theory, 3))}" if math.isfinite(theory) else "")
+
+
+def slopes_figure(points: pd.DataFrame, fits: pd.DataFrame, column: Column) -> go.Figure:
+    """One quantity over the size by law: marks, fitted line with its band, line of theory."""
+    result = go.Figure()
+    met = points[(points["status"] == FEASIBLE) & (points[column.name] > 0.0)]
+    laws = list(dict.fromkeys(points["law"]))
+    values, title = column.drawn(points[column.name])
+    values_of = dict(zip(points.index, values, strict=True))
+    ends = [f((values_of[row] for row in met.index), default=1.0) for f in (min, max)]
+    span = max(math.log10(ends[1] / ends[0]), LEAST_SPAN)
+    for number, law in enumerate(laws):
+        part, fit = met[met["law"] == law], fits[fits["law"] == law]
+        y = np.array([values_of[row] for row in part.index])
+        x = part["size"].to_numpy(float)
+        look = (COLOURS[number % len(COLOURS)], MARKS[number % len(MARKS)])
+        if len(fit) and x.size > 1:
+            _add_lines(result, x, y, next(fit.itertuples()), look)
+        foot = ends[0] * 10.0 ** (-span * (0.1 + 0.05 * number))
+        words = slope_words(next(fit.itertuples())) if len(fit) else "no slope"
+        result.add_scatter(
+            x=rounded(x).tolist(), y=rounded(y).tolist(), mode="markers",
+            name=f"{safe(spoken(law), 24)}: {words}",
+            marker={"symbol": look[1], "color": look[0], "size": 9, "line": {"width": 0}},
+            hovertemplate="%{y:.4g} " + column.scale(float(np.nanmax(points[column.name])))[2]
+            + " at size %{x:.3g} ×<extra></extra>",
+        )  # fmt: skip
+        _add_missing(result, points[points["law"] == law], foot, look)
+    _plain(result, height=HEIGHT + 20 * len(laws))
+    result.update_layout(
+        showlegend=True, margin={"l": 62, "r": 14, "t": 20 + 20 * len(laws)},
+        legend={"orientation": "v"},
+    )  # fmt: skip
+    sizes = (float(points["size"].min()), float(points["size"].max()))
+    ticks = [one for one in TICKS if sizes[0] * 0.9 <= one <= sizes[1] * 1.1]
+    result.update_xaxes(title_text=SIZE, type="log", tickvals=ticks, zeroline=False)
+    result.update_yaxes(title_text=title, type="log", zeroline=False, nticks=6)
+    return result
+
+
+def _add_lines(result: go.Figure, x: Floats, y: Floats, fit: object, look: tuple[str, str]) -> None:
+    """Fitted line with its band and the line of theory, all through the middle of the marks."""
+    middle = np.exp(np.mean(np.log(x))), np.exp(np.mean(np.log(y)))
+    along = np.array([x.min() / BEYOND, middle[0], x.max() * BEYOND])
+    colour, symbol = look
+
+    def line(slope: float) -> list[float]:
+        return [float(one) for one in rounded(middle[1] * (along / middle[0]) ** slope)]
+
+    exponent, low, high, theory = (
+        float(getattr(fit, name)) for name in ("exponent", "low", "high", "theory")
+    )
+    places = rounded(along).tolist()
+    if math.isfinite(low) and math.isfinite(high):
+        result.add_scatter(
+            x=[*places, *places[::-1]], y=[*line(low), *line(high)[::-1]], fill="toself",
+            fillcolor=colour, opacity=0.25, mode="none", hoverinfo="skip",
+            showlegend=False, name="95 % interval",
+        )  # fmt: skip
+    for slope, dash, name in ((exponent, "solid", "fitted"), (theory, "dash", "theory")):
+        if math.isfinite(slope):
+            result.add_scatter(
+                x=places[::2], y=line(slope)[::2], mode="lines+markers", showlegend=False,
+                line={"color": colour, "dash": dash, "width": 1.8}, name=name, hoverinfo="skip",
+                marker={"symbol": f"{symbol}-open", "size": 5, "color": colour},
+            )  # fmt: skip
+
+
+def _add_missing(
+    result: go.Figure, points: pd.DataFrame, foot: float, look: tuple[str, str]
+) -> None:
+    """Crosses at the foot where a size has no feasible design."""
+    part = points[points["status"] != FEASIBLE]
+    if part.empty:
+        return
+    texts = [
+        f"size {line['size']:.3g} ×: {safe(line['status'])}<br>"
+        f"{safe(line['reason'] or 'no reason given', 60)}"
+        for line in part.to_dict("records")
+    ]
+    result.add_scatter(
+        x=rounded(part["size"].to_numpy(float)).tolist(), y=[float(f"{foot:.4g}")] * len(part),
+        mode="markers", showlegend=False, customdata=texts, name="no feasible design",
+        marker={"symbol": f"{look[1]}-x-open" if look[1] in {"circle", "square", "diamond"}
+                else "x-thin-open", "size": 10, "color": look[0], "line": {"width": 1.6}},
+        hovertemplate="%{customdata}<extra></extra>",
+    )  # fmt: skip
+
+
+def _exponents(exponents: pd.DataFrame) -> str:
+    rows, marks = [], []
+    for line in exponents.itertuples():
+        theory = float(line.theory)
+        off = abs(float(line.exponent) - theory)
+        rows.append(
+            (spoken(line.law), str(line.mode), str(line.title),
+             Cell(signed(figure(float(line.exponent), 4)), float(line.exponent)),
+             f"{signed(figure(float(line.low), 4))} to {signed(figure(float(line.high), 4))}",
+             Cell(signed(figure(theory, 4)) if math.isfinite(theory) else DASH, theory),
+             Cell(figure(off, 2) if math.isfinite(off) else DASH, off),
+             Cell(str(line.sizes), float(line.sizes)))
+        )  # fmt: skip
+        marks.append("")
+    head = ("law", "mode", "quantity", "exponent", "95 % interval", "theory", "off by", "sizes")
+    listed = table(head, rows, right=(3, 4, 5, 6, 7), marks=marks, sortable=True)
+    text = (
+        "Exponent of each quantity over the length, with the interval of the fit. In the pure mode "
+        "theory should hold; in the full mode fixed sizes and other requirements bend the law, and "
+        "the difference is the finding."
+    )
+    return section("scaling-exponents", "Exponents against theory", paragraph(text) + listed)
+
+
+def _takes_over(points: pd.DataFrame) -> str:
+    content = ""
+    for place, ((law, mode), part) in enumerate(points.groupby(["law", "mode"], sort=False)):
+        met = part[part["status"] == FEASIBLE].sort_values("size", kind="stable")
+        lost = part[part["status"] != FEASIBLE].sort_values("size", kind="stable")
+        texts = met["active"].astype(str).tolist()
+        if not met.empty and active_rows(texts):
+            sizes = met["size"].to_numpy(float)
+            strip = active_figure(rounded(sizes), texts, SIZE, log=True)
+            shown = [one for one in TICKS if sizes[0] * 0.9 <= one <= sizes[-1] * 1.1]
+            strip.update_xaxes(tickvals=shown)
+            held = "; ".join(active_rows(texts))
+            said = f"Active requirements by size, {spoken(law)}, {mode}: {held}"
+            behind = active_table([f"{size:.3g} ×" for size in sizes], texts, "size")
+            plot = picture(drawn(strip, f"scaling-active-{place}", said), STRIP_READ, behind=behind)
+            content += f"<h4>{safe(spoken(law), 60)}, {safe(mode, 30)}</h4>\n{plot}"
+        content += "".join(
+            paragraph(
+                f"No design at {line['size']:.3g} × ({spoken(law)}, {mode}): {line['reason']}."
+            )
+            for line in lost.to_dict("records")
+        )
+    content = content or paragraph("No requirement is active at any size.")
+    return section("scaling-active", "Which requirement takes over", content)

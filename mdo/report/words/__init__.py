@@ -1,0 +1,1 @@
+"""Words of page and terminal: summaries, definitions, titles of columns."""

@@ -1,0 +1,236 @@
+"""Columns of an exploration: their words, their unit, and how their numbers are printed."""
+
+from __future__ import annotations
+
+import html
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from mdo.model.layout import design_labels
+from mdo.optimise.knob_list import PLAIN
+from mdo.quantities import QUANTITIES
+from mdo.report.pages.basis import differences
+from mdo.report.templates.pieces import (
+    DASH,
+    KILO,
+    WIDE,
+    ZERO_CELSIUS,
+    Cell,
+    number,
+    pretty,
+    signed,
+    table,
+)
+from mdo.study.number_text import figure, trade
+
+Floats = NDArray[np.float64]
+Tables = Mapping[str, pd.DataFrame]
+LETTERS = 38  # of a name in a figure
+# As :func:`mdo.report.templates.pieces.number` prints: SI unit, from which number on, factor, name.
+_LARGE = (
+    ("m**3", 0.0, KILO, "L"),
+    ("m**2", WIDE, 1.0, "m²"),
+    ("W", KILO, 1.0 / KILO, "kW"),
+    ("J", KILO**2, 1.0 / KILO**2, "MJ"),
+)
+_ZEROS = re.compile(r"(?<=\d)\.0+(?=\D|$)|(?<=\.\d)0+(?=\D|$)|(?<=\.\d\d)0+(?=\D|$)")
+SHORT_TITLE = 30  # letters; a column with a longer title is called after its quantity
+SIDES = {"up": ", up set", "down": ", down set"}
+ROUNDING = 5  # significant digits of a number that is only drawn
+FEASIBLE, INFEASIBLE, UNSETTLED = "feasible", "infeasible", "not settled"
+
+
+class Column(NamedTuple):
+    """A column of numbers: name in its table, words, SI unit, and how the unit is meant."""
+
+    name: str
+    title: str
+    unit: str
+    difference: bool = False
+    percent: bool = False
+
+    def text(self, value: float) -> str:
+        """Return a number as it is printed, with its unit."""
+        if self.percent and np.isfinite(value):
+            return signed(f"{figure(100.0 * value, 3)} %")
+        return number(float(value), self.unit, difference=self.difference)
+
+    def level(self, value: float) -> str:
+        """Return a number that was chosen, without zeros that say nothing."""
+        return _ZEROS.sub("", self.text(value))
+
+    def scale(self, largest: float) -> tuple[float, float, str]:
+        """Return factor, offset and unit in which a column with this largest number is drawn."""
+        if self.percent:
+            return 100.0, 0.0, "%"
+        if self.unit == "K" and not self.difference:
+            return 1.0, -ZERO_CELSIUS, "°C"
+        for unit, least, factor, name in _LARGE:
+            if self.unit == unit and largest >= least:
+                return factor, 0.0, name
+        near = largest if np.isfinite(largest) and largest > 0.0 else 1.0
+        shown, name = trade(near, self.unit, "si", difference=self.difference)
+        return shown / near, 0.0, pretty(name)
+
+    def drawn(self, values: Iterable[float], *, like: Iterable[float] = ()) -> tuple[Floats, str]:
+        """Return numbers in one unit for a figure, and the title of their axis.
+
+        Parameters
+        ----------
+        values : SI
+        like : numbers of the same figure that share the unit, SI
+        """
+        numbers = np.asarray(list(values), dtype=float)
+        sizes = np.abs(np.concatenate([numbers, np.asarray(list(like), dtype=float)]))
+        largest = float(np.max(sizes[np.isfinite(sizes)], initial=0.0))
+        factor, offset, unit = self.scale(largest)
+        words = safe(self.title)
+        return rounded(factor * numbers + offset), f"{words} [{unit}]" if unit else words
+
+
+class Columns:
+    """Columns of the tables of an exploration, by name."""
+
+    def __init__(self, tables: Tables) -> None:
+        self.known: dict[str, Column] = {}
+        for source, key in (
+            ("sweep_columns", "column"), ("front_objectives", "objective"), ("map_axes", "axis"),
+        ):  # fmt: skip
+            for line in tables.get(source, pd.DataFrame()).to_dict("records"):
+                name, unit = str(line[key]), str(line["unit"])
+                per, title = str(line.get("per", "")), str(line["title"])
+                if source == "sweep_columns" and len(title) > SHORT_TITLE:
+                    title = _words(name, title)
+                self.known[name] = _column(name, title, unit, per)
+
+    def of(self, name: str) -> Column:
+        """Return a column; one that no table describes is called after its quantity."""
+        if name not in self.known:
+            base = name.partition(".")[0]
+            stem = base.removesuffix("_max").removesuffix("_min")
+            found = QUANTITIES.get(base) or QUANTITIES.get(stem)
+            self.known[name] = _column(name, _words(name, name), found.unit if found else "1", "")
+        return self.known[name]
+
+
+def _words(name: str, otherwise: str) -> str:
+    """Words of a column that is named after a quantity; a name with markup or spaces is none."""
+    base, _, side = name.partition(".")
+    if not base.isidentifier():
+        return otherwise
+    return base.replace("_", " ").capitalize() + SIDES.get(side, side and f", {side}")
+
+
+def _column(name: str, title: str, unit: str, per: str) -> Column:
+    base = name.partition(".")[0]
+    percent = unit == "1" and ("percent" in per or base in _percents())
+    return Column(name, title, unit, unit == "K" and base in _differences(), percent)
+
+
+@lru_cache(maxsize=1)
+def _percents() -> frozenset[str]:
+    """Names of requirements that are printed in per cent."""
+    return frozenset(one.path.split(".")[-1] for one in PLAIN if "percent" in one.per)
+
+
+@lru_cache(maxsize=1)
+def _differences() -> frozenset[str]:
+    return differences()
+
+
+def with_texts_filled(tables: Tables) -> dict[str, pd.DataFrame]:
+    """Return the tables with empty text where a file that was read back has nothing."""
+    found = {}
+    for name, frame in tables.items():
+        texts = [column for column in frame if not pd.api.types.is_numeric_dtype(frame[column])]
+        filled = {column: frame[column].astype(object).fillna("").astype(str) for column in texts}
+        found[name] = frame.assign(**filled)
+    return found
+
+
+def design_columns(frame: pd.DataFrame) -> list[str]:
+    """Names of the design variables that a table has values of, in the order of the design."""
+    return [name for name in design_labels() if name in frame and frame[name].notna().any()]
+
+
+def safe(text: object, letters: int = LETTERS) -> str:
+    """Return text for a label of a figure: short, and nothing in it is taken for more than text."""
+    return html.escape(short(text, letters), quote=False).replace("{", "&#123;")
+
+
+def short(text: object, letters: int = LETTERS) -> str:
+    """Return text cut to so many letters."""
+    words = str(text)
+    return words if len(words) <= letters else f"{words[: letters - 1].rstrip()}…"
+
+
+def broken(text: object, letters: int = LETTERS) -> str:
+    """Return text of a label on at most two lines."""
+    first: list[str] = []
+    rest = str(text).split()
+    while rest and len(" ".join([*first, rest[0]])) <= letters:
+        first.append(rest.pop(0))
+    if not first or not rest:
+        return safe(text, letters)
+    return f"{safe(' '.join(first), letters)}<br>{safe(' '.join(rest), letters)}"
+
+
+def rounded(values: Floats) -> Floats:
+    """Return numbers with no more digits than a figure shows."""
+    return np.array([float(f"{value:.{ROUNDING}g}") for value in np.ravel(values)]).reshape(
+        np.shape(values)
+    )
+
+
+def thinned(frame: pd.DataFrame, most: int) -> pd.DataFrame:
+    """Return at most so many rows, evenly picked in their order."""
+    if len(frame) <= most:
+        return frame
+    return frame.iloc[np.round(np.linspace(0, len(frame) - 1, most)).astype(int)]
+
+
+def thinned_words(shown: int, of: int, what: str, source: str) -> str:
+    """Return the sentence that says how many of how many are shown; nothing where all are."""
+    if shown >= of:
+        return ""
+    return (
+        f"{shown:,} of {of:,} {what} are shown here, evenly picked; the table {source} beside this "
+        "page has all."
+    )
+
+
+def values_table(
+    frame: pd.DataFrame, columns: Sequence[Column], *, words: Sequence[tuple[str, str]] = (),
+    first: Sequence[tuple[str, str]] = (),
+) -> str:  # fmt: skip
+    """Return a table of rows that can be sorted.
+
+    Parameters
+    ----------
+    frame : SI
+    columns : of numbers
+    words : columns of text and their titles, after the numbers
+    first : whole numbers or text and their titles, before the numbers
+    """
+    head = [title for _, title in first] + [short(one.title) for one in columns]
+    head += [title for _, title in words]
+    rows = []
+    for line in frame.to_dict("records"):
+        cells: list[str | Cell] = [_plain_cell(line[name]) for name, _ in first]
+        cells += [Cell(one.text(line[one.name]), float(line[one.name])) for one in columns]
+        cells += [str(line[name]) or DASH for name, _ in words]
+        rows.append(cells)
+    right = tuple(range(len(first), len(first) + len(columns)))
+    return table(head, rows, right=right, sortable=True, kind="tight")
+
+
+def _plain_cell(value: object) -> str | Cell:
+    if isinstance(value, int | np.integer):
+        return Cell(f"{int(value):,}", float(value))
+    return str(value) or DASH

@@ -1,0 +1,213 @@
+"""A comparison of results as text for a terminal and as plain data for scripts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from mdo.report.pages.basis import differences
+from mdo.report.pages.comparison_of_results import SAME, Comparison, Group, InputLine, Line
+from mdo.study.number_text import aligned, figure, trade, wrapped
+
+BESIDE = 2  # results beside the first in one block of a terminal
+NAME_WIDTH = 38
+MOST_INPUTS = 60  # inputs that a terminal lists
+EMPTY = "-"
+WIDE = 0.01  # [m2] areas from here on are printed in square metres
+NOTHING = 1e-9  # share of the largest number of a line below which a number is none
+LEAST_SHARE = 0.05  # [per cent] differences below are not given as a share
+
+
+def comparison_text(found: Comparison, units: str = "si") -> str:
+    """Return a comparison as text; more than three results come in blocks, each with the first."""
+    lines = ["RESULTS"]
+    for side in found.sides:
+        text = f"{side.letter}  {side.label}: {side.verdict}; {side.result.folder}"
+        lines += wrapped(text, indent="  ", hanging="     ")
+    for note in found.notes:
+        lines += wrapped(f"- {note}", indent="  ", hanging="    ")
+    others = range(1, len(found.sides))
+    blocks = [tuple(others[n : n + BESIDE]) for n in range(0, len(others), BESIDE)]
+    for group in found.groups:
+        lines += ["", f"{group.title.upper()}{_left_out(group)}"]
+        for block in blocks:
+            lines += _block(found, group, block, units)
+    lines += ["", "INPUTS THAT DIFFER", *_inputs(found, units)]
+    return "\n".join(lines)
+
+
+def shown_value(value: float, unit: str, units: str, *, apart: bool = False) -> str:
+    """Return a value of a line, without its unit; ``none left`` for an infinite cost."""
+    if math.isinf(value):
+        return "none left"
+    number, _ = trade(value, unit, units, difference=apart)
+    if math.isnan(number):
+        return EMPTY
+    if unit == "K" and not apart:
+        return f"{number:.1f}"
+    return figure(number, 4 if abs(number) < 1e4 else 5)
+
+
+def shown_unit(line: Line, units: str) -> str:
+    """Return the unit of a line as it is printed; lengths are all in the unit of the first."""
+    return trade(_size(line), line.unit, units, difference=line.apart)[1]
+
+
+def shown_difference(line: Line, place: int, units: str) -> str:
+    """Return the difference of a result to the first, with its share; a dash if there is none."""
+    first, value = line.numbers[0], line.numbers[place]
+    if not (math.isfinite(first) and math.isfinite(value)):
+        return EMPTY
+    less = value - first
+    if line.unit == "K":
+        factor = trade(1.0, "K", units)[0] - trade(0.0, "K", units)[0] if not line.apart else 1.0
+        text = f"{factor * less:+.1f}"
+        return "0" if float(text) == 0.0 else text
+    scale = _scale(line, units)
+    if abs(less) <= SAME * max(abs(first), abs(value)) or abs(less) <= NOTHING * _size(line):
+        return "0"
+    text = f"{'+' if less > 0.0 else '-'}{figure(abs(scale * less), 3)}"
+    share = 100.0 * less / abs(first) if first != 0.0 and _has_share(line) else 0.0
+    if abs(share) < LEAST_SHARE:
+        return text
+    return f"{text} ({share:+.{1 if abs(share) < 100.0 else 0}f} %)"
+
+
+def line_values(line: Line, units: str) -> list[str]:
+    """Return the values of a line, all in the unit of :func:`shown_unit`."""
+    if line.unit == "K":
+        return [shown_value(value, line.unit, units, apart=line.apart) for value in line.numbers]
+    scale = _scale(line, units)
+    least = NOTHING * _size(line)
+    return [
+        shown_value(0.0 if abs(value) <= least else scale * value, "1", units)
+        for value in line.numbers
+    ]
+
+
+def _scale(line: Line, units: str) -> float:
+    """Factor from SI to the unit that a line is printed in."""
+    size = _size(line)
+    return trade(size, line.unit, units, difference=line.apart)[0] / size
+
+
+def _size(line: Line) -> float:
+    """Size of the numbers of a line, for the choice of its unit."""
+    finite = [abs(value) for value in line.numbers if math.isfinite(value) and value != 0.0]
+    return max(finite, default=1.0)
+
+
+def _has_share(line: Line) -> bool:
+    """Whether a difference in per cent says something: not of margins and shares."""
+    return not line.apart and line.unit != "1"
+
+
+def _left_out(group: Group) -> str:
+    alike = sum(line.alike for line in group.lines)
+    if not alike:
+        return ""
+    return f" ({alike} of {len(group.lines)} alike, not shown)"
+
+
+def _block(found: Comparison, group: Group, others: Sequence[int], units: str) -> list[str]:
+    letters = found.letters
+    head = ["", letters[0]]
+    for place in others:
+        head += [letters[place], f"{letters[place]} - {letters[0]}"]
+    rows = [(*head, "")]
+    for line in group.lines:
+        if line.alike:
+            continue
+        values = line_values(line, units)
+        row = [_short(line.name), values[0]]
+        for place in others:
+            row += [values[place], shown_difference(line, place, units)]
+        whose = ", ".join(part for part in (shown_unit(line, units), line.of) if part)
+        rows.append((*row, whose))
+    if len(rows) == 1:
+        return []
+    return aligned(rows, right=tuple(range(1, len(head))))
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= NAME_WIDTH else f"{name[: NAME_WIDTH - 4].rstrip()} ..."
+
+
+def input_text(line: InputLine, place: int, units: str) -> str:
+    """Return the value of an input in one of the results, as it is printed."""
+    known = line.numbers[place]
+    if known is None:
+        return "not there"
+    value, words, unit = known
+    if math.isnan(value):
+        return " ".join(words.split()) or "none"
+    number, name = trade(value, unit or "1", units, difference=_is_difference(line.path))
+    if unit == "m**2" and units == "si" and abs(value) >= WIDE:
+        number, name = value, unit
+    text = f"{number:.6g}"
+    plain = f"{number:.0f}" if "e" in text and 1.0 <= abs(number) < 1e9 else text
+    return f"{plain} {name}".rstrip()
+
+
+def _is_difference(path: str) -> bool:
+    """Whether an input is a difference of temperature."""
+    return path.rpartition(".")[2] in differences()
+
+
+def _inputs(found: Comparison, units: str) -> list[str]:
+    lines = []
+    for line in found.inputs[:MOST_INPUTS]:
+        parts = [f"{letter} {input_text(line, n, units)}" for n, letter in enumerate(found.letters)]
+        lines += wrapped(f"{line.path}: {'; '.join(parts)}", indent="  ", hanging="      ")
+    more = len(found.inputs) - MOST_INPUTS
+    if more > 0:
+        lines.append(f"  and {more} more: the page (--output FILE) and --json have them all")
+    return lines or ["  none"]
+
+
+def comparison_dict(found: Comparison) -> dict[str, Any]:
+    """Return a comparison as plain data, SI; what is not there is None, an infinite cost "inf"."""
+    return {
+        "results": [
+            {
+                "letter": side.letter,
+                "folder": str(side.result.folder),
+                "study": side.result.manifest.study,
+                "analysis": side.result.manifest.analysis,
+                "title": side.title,
+                "verdict": side.verdict,
+                "causes": side.texts("verdict", "cause"),
+                "open_items": side.texts("verdict", "open item"),
+            }
+            for side in found.sides
+        ],
+        "notes": list(found.notes),
+        "groups": {
+            group.title: [
+                {"name": line.name, "unit": line.unit, "of": line.of,
+                 "values": [_plain(value) for value in line.numbers],
+                 "differences": [_plain(value - line.numbers[0]) for value in line.numbers]}
+                for line in group.lines
+            ]
+            for group in found.groups
+        },
+        "inputs": [
+            {"path": line.path, "meaning": line.meaning,
+             "values": [_plain_input(value) for value in line.numbers],
+             "units": [None if value is None else value[2] for value in line.numbers]}
+            for line in found.inputs
+        ],
+    }  # fmt: skip
+
+
+def _plain(value: float) -> float | str | None:
+    if math.isnan(value):
+        return None
+    return value if math.isfinite(value) else str(value)
+
+
+def _plain_input(value: tuple[float, str, str] | None) -> float | str | None:
+    if value is None:
+        return None
+    return value[1] if math.isnan(value[0]) else value[0]

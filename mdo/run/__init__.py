@@ -1,0 +1,1 @@
+"""Run the analyses of a study, make a report again, tell how far a run is."""

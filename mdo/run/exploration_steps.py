@@ -1,0 +1,89 @@
+"""Phases of the explorations, for the time left: what each step takes on two ordinary cores."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from mdo.run.progress import WRITING, Phase
+
+if TYPE_CHECKING:
+    from mdo.study import Study
+
+PIECE = 192  # points of one piece of work on a CPU
+PIECE_SECONDS = 3.0
+LEVELS = ("First points", "Next points", "More points", "All points")
+LEVEL_ENDS = (32, 160, 2000, math.inf)
+
+
+def exploration_plan(study: Study, analysis: str) -> tuple[Phase, ...]:
+    """Phases of an exploration, in their order."""
+    plans = {
+        "map": _map,
+        "front": _front,
+        "sweep": _sweep,
+        "sensitivity": _sensitivity,
+        "scaling": _scaling,
+    }
+    return (*plans[analysis](study), WRITING)
+
+
+def _combinations(choices: dict[str, tuple[object, ...]]) -> int:
+    return math.prod(max(len(values), 1) for values in choices.values())
+
+
+def _map(study: Study) -> list[Phase]:
+    plan = study.analysis.map
+    count = plan.points
+    if plan.sample == "factorial":
+        count = math.prod(plan.levels.values())
+    return [phase for _ in range(_combinations(dict(plan.choices))) for phase in _points(count)]
+
+
+def _points(count: int) -> list[Phase]:
+    """Phases of the optima at some points."""
+    phases = [
+        Phase("Compiling the optimiser", 15.0, measured=False),
+        Phase("Starting designs", 1.5, measured=False),
+        Phase("Middle of the axes", 2.0),
+    ]
+    done = 0
+    for title, end in zip(LEVELS, LEVEL_ENDS, strict=True):
+        here = int(min(count, end)) - done
+        if here > 0:
+            phases.append(Phase(title, _seconds(here), math.ceil(here / PIECE)))
+            done += here
+    again = max(1, count // 3)
+    return [*phases, Phase("Second look", _seconds(again), math.ceil(again / PIECE))]
+
+
+def _seconds(points: int) -> float:
+    """What one piece of so many points takes."""
+    return PIECE_SECONDS * max(0.3, min(points, PIECE) / PIECE)
+
+
+def _front(study: Study) -> list[Phase]:
+    plan = study.analysis.front
+    rounds = Phase("Front: ", 2.0, max(4, plan.points // 12))
+    return [rounds] * _combinations(dict(plan.choices))
+
+
+def _sweep(study: Study) -> list[Phase]:
+    plan = study.analysis.sweep
+    return [Phase("Sweep: chunk", 4e-5 * plan.chunk, math.ceil(plan.designs / plan.chunk))]
+
+
+def _sensitivity(study: Study) -> list[Phase]:
+    plan = study.analysis.sensitivity
+    phases = [Phase("Sensitivity: the optimum", 5.0, measured=False)]
+    if "design" in plan.of:
+        phases.append(Phase(r".*: chunk", 2.0, 4))
+    if "optimum" in plan.of:
+        phases += _points(plan.optimum_samples * (plan.inputs_most + 2))
+    return phases
+
+
+def _scaling(study: Study) -> list[Phase]:
+    plan = study.analysis.scaling
+    modes = 2 if plan.checks else 1
+    return [Phase("Families: chunk", 3.0 * len(plan.sizes), len(plan.laws) * modes)]

@@ -1,0 +1,152 @@
+"""Make the report of a finished result again, from what the result holds; nothing is optimised.
+
+What was computed is read and never written: tables (Parquet), record, summaries. Only what is made
+from them is replaced, file by file, each whole: the page, the CSV twins of the tables, the order
+sheet; then the manifest gets their fingerprints.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import tempfile
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from mdo.defend.record import read_record
+from mdo.optimise.appraisal import Appraisal
+from mdo.report import render_report
+from mdo.report.pages.order_sheet import TABLE, order_sheet_markdown
+from mdo.results.files import Lock, StoreError, write_whole
+from mdo.results.opening import AGAIN, check_unchanged, check_version, open_result, write_output
+from mdo.results.spreadsheet import csv_bytes
+from mdo.results.store import StoredResult
+from mdo.run.analyses import ORDER_SHEET, RECORD, REPORT, page_tables
+from mdo.run.explorations import is_exploration, stored_page
+from mdo.study.reader import StudyError
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True)
+class Rebuilt:
+    """What was made again: the page, and names of the files that differ from before."""
+
+    page: Path
+    changed: tuple[str, ...]
+
+
+def rebuild_report(folder: str | Path, output: str | Path | None = None) -> Rebuilt:
+    """Make the report of a finished result again.
+
+    Parameters
+    ----------
+    folder : folder of the result
+    output : file for the page; the result is then left as it is. None replaces the report in it.
+
+    Raises
+    ------
+    StoreError
+        If there is no whole result of this version of the tool, or something cannot be written.
+    """
+    result = open_result(folder)
+    if is_exploration(result.manifest.analysis):
+        return _rebuild_exploration(result, output)
+    with tempfile.TemporaryDirectory() as aside:
+        appraisal = stored_appraisal(result, Path(aside))
+        tables = {name: result.table(name) for name in result.tables}
+        page = render_report(appraisal, page_tables(tables), versions=result.manifest.versions)
+    if output is not None:
+        write_output(output, page.encode())
+        return Rebuilt(Path(output), ())
+    files = {
+        REPORT: page.encode(),
+        ORDER_SHEET: order_sheet_markdown(tables).encode(),
+        **{f"{name}.csv": csv_bytes(frame) for name, frame in tables.items()},
+    }
+    return Rebuilt(result.folder / REPORT, _replaced(result, files))
+
+
+def _rebuild_exploration(result: StoredResult, output: str | Path | None) -> Rebuilt:
+    check_version(result)
+    page = stored_page(result).encode()
+    if output is not None:
+        write_output(output, page)
+        return Rebuilt(Path(output), ())
+    twins = {f"{name}.csv": csv_bytes(result.table(name)) for name in result.tables}
+    return Rebuilt(result.folder / REPORT, _replaced(result, {REPORT: page, **twins}))
+
+
+def stored_appraisal(result: StoredResult, aside: Path) -> Appraisal:
+    """Appraisal that a result was made from; what was found about an optimum is in its tables.
+
+    Parameters
+    ----------
+    result : the result
+    aside : an empty folder for the user's own files that the study names
+
+    Raises
+    ------
+    StoreError
+        If the result is of another version, older than records, edited or damaged.
+    """
+    check_version(result)
+    manifest = result.manifest
+    if is_exploration(manifest.analysis):
+        raise StoreError(
+            f"{result.folder}: an exploration of many designs, got '{manifest.analysis}', expected "
+            "the result of one design (evaluate, optimum or defence)"
+        )
+    if RECORD not in manifest.files:
+        raise StoreError(
+            f"{result.folder}: written before results kept what a report is rebuilt from "
+            f"(no {RECORD}); {AGAIN}"
+        )
+    check_unchanged(result, [RECORD, *(f"{name}.parquet" for name in manifest.tables)])
+    try:
+        text = (result.folder / RECORD).read_text(encoding="utf-8")
+        appraisal = read_record(text, manifest.study_text, aside)
+    except (OSError, ValueError, StudyError) as error:
+        words = " ".join(str(error).split())
+        raise StoreError(
+            f"{result.folder / RECORD}: edited or damaged ({words}); {AGAIN}"
+        ) from None
+    return appraisal
+
+
+def stored_order_sheet(folder: str | Path) -> pd.DataFrame:
+    """Order sheet of a finished result, as a table [SI].
+
+    Raises
+    ------
+    StoreError
+        If there is no whole result of this version of the tool, or it has no order sheet.
+    """
+    result = open_result(folder)
+    check_version(result)
+    if TABLE not in result.tables:
+        raise StoreError(f"{result.folder}: has no order sheet; {AGAIN}")
+    check_unchanged(result, [f"{TABLE}.parquet"])
+    return result.table(TABLE)
+
+
+def _replaced(result: StoredResult, files: Mapping[str, bytes]) -> tuple[str, ...]:
+    """Replace files of a result one by one, then the manifest; returns those that differ."""
+    place = result.folder
+    lock = Lock(place.with_name(f".{place.name}.lock"), str(place))
+    try:
+        changed = {}
+        for name, data in files.items():
+            path = place / name
+            if not path.is_file() or path.read_bytes() != data:
+                write_whole(path, data)
+                changed[name] = data
+        known = {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}
+        manifest = replace(result.manifest, files={**result.manifest.files, **known})
+        if manifest != result.manifest:
+            manifest.write(place)
+    finally:
+        lock.release()
+    return tuple(changed)

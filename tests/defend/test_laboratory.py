@@ -1,0 +1,186 @@
+"""The test plan: every uncertain field has a method, and accuracies and worth follow by hand."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import mdo
+from mdo.alloys.fields import RULES
+from mdo.defend.sensitivity import measurement_plan
+from mdo.defend.sensitivity.find import find_sensitivity
+from mdo.defend.sensitivity.laboratory_methods import (
+    CONFIRM,
+    DRAWING,
+    FIELDS,
+    IN_HOUSE,
+    METHODS,
+    NO_STANDARD,
+    method_of,
+)
+from mdo.defend.uncertain import CHOSEN, PRINTED_ONLY
+from mdo.model.layout import join_design
+from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.optimum import find_optimum
+from mdo.optimise.problem import make_problem
+from mdo.study import load_study
+
+STUDY = Path(__file__).parents[2] / "studies" / "deck_small.toml"
+# Near the optimum, so that one start does.
+START = {
+    "tube_outer_radius": 0.0031655,
+    "wall_ratio": 0.36818,
+    "tube_length": 0.154806,
+    "tube_count": [3.74908, 4.563746],
+    "operating_stress": [1.1438e8, 1.2137e8],
+    "gear_ratio": 0.509013,
+    "pre_twist": [1.4703, 1.48327],
+    "heater_power": [378.195, 460.247],
+    "hot_temperature": 476.3245,
+    "insulation_thickness": 0.000809,
+    "spring_moment": 1.0,
+    "spring_rate": 0.0,
+}
+WORDS = {"tube": "", "stress": "", "hot": "", "cold": "", "folds": ""}
+Z95 = 1.6448536269514722
+
+
+@pytest.fixture(scope="module")
+def found():
+    study = load_study(STUDY).with_values({"actuator.declared_life_stress": "180 MPa"})
+    problem = make_problem(study)
+    optimum = find_optimum(problem, starts=0, first=join_design(START))
+    return find_sensitivity(problem, optimum, samples=100, confirm=0, known_numbers="none")
+
+
+@pytest.fixture(scope="module")
+def appraisal(found):
+    x = found.design
+    return Appraisal("optimum", found.problem, x, found.problem.values(x), found.optimum, "")
+
+
+@pytest.fixture(scope="module")
+def plan(found, appraisal):
+    return measurement_plan.test_plan(found, appraisal)
+
+
+def uncertain_fields():
+    """Every number of cards and defaults that may have a range and is not chosen."""
+    yield from RULES
+    folder = Path(mdo.__file__).parent / "study" / "defaults"
+    for file in sorted(folder.glob("*.toml")):
+        for name, entry in tomllib.loads(file.read_text(encoding="utf-8")).items():
+            chosen = name in CHOSEN or name.startswith((PRINTED_ONLY, "growth_"))
+            if not chosen and "low" in entry and "high" in entry:
+                yield name
+
+
+@pytest.mark.parametrize("field", sorted(set(uncertain_fields())))
+def test_every_uncertain_field_has_a_method(field):
+    assert field in FIELDS
+    method = method_of(field)
+    assert method.measure
+    assert method.specimen.format_map(WORDS)
+    assert method.condition.format_map(WORDS)
+
+
+def test_every_method_serves_a_field_and_names_a_standard_or_says_none():
+    assert set(FIELDS.values()) == set(METHODS)
+    for method in METHODS.values():
+        assert bool(method.standards) or method.kind in {IN_HOUSE, DRAWING}
+        assert (method.specimens > 0) == (method.kind != DRAWING)
+        text = measurement_plan._standards(method)
+        assert text.count(CONFIRM) == len(method.standards)
+        assert (NO_STANDARD in text) == (method.kind == IN_HOUSE)
+
+
+def test_field_without_an_entry_is_an_in_house_test_and_not_dropped(found, appraisal):
+    odd = tuple(replace(one, field="unheard_of") for one in found.inputs)
+    first = measurement_plan.test_plan(replace(found, inputs=odd), appraisal, 1)
+    assert len(first) == 1
+    assert first[0].standards == NO_STANDARD
+
+
+def test_plan_has_three_tests_in_the_order_of_the_sensitivity(found, plan):
+    tests = [one for one in plan if one.kind != DRAWING]
+    assert len(tests) == 3
+    assert [one.rank for one in plan] == sorted(one.rank for one in plan)
+    ranking = [found.inputs[k].path for k in found.ranking()]
+    assert plan[0].path == ranking[0]
+    # whatever stands before the last of the plan is in it: a test, a drawing, or given together
+    named = {one.path for one in plan} | {
+        path for one in plan for path in one.together.split(", ") if path
+    }
+    assert set(ranking[: plan[-1].rank]) <= named
+
+
+def test_plan_names_the_design_that_it_tests(plan):
+    life = plan[0]
+    assert life.path == "alloy.declared_life_stress"
+    assert "alloy.declared_life_cycles" in life.together
+    assert "E3506" in life.standards
+    assert "121 MPa" in life.condition
+    assert "203.2 degC" in life.condition
+    assert "1000 folds" in life.condition
+    assert "6.331 mm" in life.specimen
+
+
+def test_accuracy_brings_the_share_below_the_next_and_to_a_quarter(found, plan):
+    paths = [one.path for one in found.inputs]
+    places = {paths.index(one.path) for one in plan}
+    for one in plan:
+        k = paths.index(one.path)
+        given = found.inputs[k]
+        name = f"{one.for_what}_share"
+        own = getattr(found.effects[k], name)
+        others = max(
+            getattr(effect, name)
+            for number, effect in enumerate(found.effects)
+            if number not in places
+        )
+        if one.relative:
+            left = 2.0 * np.log1p(one.accuracy) / np.log(given.high / given.low)
+        else:
+            left = 2.0 * one.accuracy / (given.high - given.low)
+        assert left <= 0.5 + 1e-12
+        assert own * left**2 <= max(others, own * 0.1**2) * (1 + 1e-9)
+
+
+def test_worth_of_a_test_is_the_fall_of_the_95_percent_point(found, plan):
+    first = plan[0]
+    k = next(n for n, one in enumerate(found.inputs) if one.path == first.path)
+    given = found.inputs[k]
+    left = 2.0 * np.log1p(first.accuracy) / np.log(given.high / given.low)
+    share = found.effects[k].mass_share
+    # variance with the share of this input cut down
+    after = found.reserve.deviation * np.sqrt(1.0 - share * (1.0 - left**2))
+    expected = Z95 * (found.reserve.deviation - after)
+    assert first.mass_worth == pytest.approx(expected, rel=1e-9)
+    assert 0.0 < first.reserve_worth < found.reserve.backed_off + abs(found.mass)
+
+
+def test_plan_without_a_feasible_optimum_is_worth_an_unknown_mass(found, appraisal):
+    failed = replace(found, optimum=replace(found.optimum, feasible=False))
+    first = measurement_plan.test_plan(failed, appraisal, 1)[0]
+    assert np.isnan(first.mass_worth)
+    assert np.isnan(first.reserve_worth)
+
+
+def test_numbers_without_any_share_are_not_tested(found, appraisal):
+    everything = measurement_plan.test_plan(found, appraisal, 1000)
+    assert min(max(one.mass_share, one.verdict_share) for one in everything) > 0.0
+    named = {one.path for one in everything} | {
+        path for one in everything for path in one.together.split(", ")
+    }
+    shared = {found.inputs[k].path for k in found.ranking() if found.effects[k].share > 1e-9}
+    assert shared <= named
+
+
+def test_table_has_a_line_for_each(plan):
+    table = measurement_plan.test_plan_table(plan)
+    assert list(table["input"]) == [one.path for one in plan]
+    assert table["standards"].map(type).eq(str).all()

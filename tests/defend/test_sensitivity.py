@@ -1,0 +1,434 @@
+"""Sensitivity of a design against re-evaluated and re-optimised designs and a library."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.optimize import brentq
+
+from mdo.defend.sensitivity import elasticity
+from mdo.defend.sensitivity.breaking import even_steps
+from mdo.defend.sensitivity.design_odds import design_odds, draw
+from mdo.defend.sensitivity.find import find_sensitivity
+from mdo.defend.sensitivity.reliability import variance_shares
+from mdo.defend.sensitivity.sensitivity_tables import sensitivity_tables
+from mdo.defend.uncertain import directions, theta_with, uncertain_inputs
+from mdo.model.layout import join_design
+from mdo.optimise.knob_list import all_knobs
+from mdo.optimise.knobs import turned, with_fields
+from mdo.optimise.optimum import find_optimum, reoptimise
+from mdo.optimise.problem import make_problem
+from mdo.study import load_study
+
+STUDIES = Path(__file__).parents[2] / "studies"
+
+# Near the optimum of deck_small, so that one start does.
+START = {
+    "tube_outer_radius": 0.0031655,
+    "wall_ratio": 0.36818,
+    "tube_length": 0.154806,
+    "tube_count": [3.74908, 4.563746],
+    "operating_stress": [1.1438e8, 1.2137e8],
+    "gear_ratio": 0.509013,
+    "pre_twist": [1.4703, 1.48327],
+    "heater_power": [378.195, 460.247],
+    "hot_temperature": 476.3245,
+    "insulation_thickness": 0.000809,
+    "spring_moment": 1.0,
+    "spring_rate": 0.0,
+}
+# Alloy, loads, transmission, mass, power, heat.
+SOME = (
+    "alloy.strain_factor",
+    "alloy.slope_factor",
+    "alloy.martensite_finish",
+    "alloy.latent_heat",
+    "alloy.declared_life_stress",
+    "assumptions.aero.moment_scale",
+    "assumptions.bundle.sharing_efficiency",
+    "assumptions.bundle.gear_surface_factor",
+    "assumptions.mass.fastener_fraction",
+    "assumptions.power.converter_specific_mass_small",
+    "assumptions.thermal.heater_gap",
+    "assumptions.thermal.natural_factor",
+)
+
+
+def declared(problem):
+    """Return the declared life among the uncertain inputs."""
+    inputs = uncertain_inputs(problem)
+    return tuple(one for one in inputs if one.field.startswith("declared_life"))
+
+
+@pytest.fixture(scope="module")
+def problem():
+    return make_problem(load_study(STUDIES / "deck_small.toml"))
+
+
+@pytest.fixture(scope="module")
+def optimum(problem):
+    return find_optimum(problem, starts=0, first=join_design(START))
+
+
+@pytest.fixture(scope="module")
+def found(problem, optimum):
+    return find_sensitivity(problem, optimum, samples=100, confirm=1, known_numbers="knobs")
+
+
+def place(found, path):
+    return next(k for k, one in enumerate(found.inputs) if one.path == path)
+
+
+def rows_at(problem, design, path, value):
+    """Counting rows and mass of a design in the study with one input changed, assembled anew."""
+    changed = with_fields(problem, {path: value})
+    values = changed.values(design)
+    return changed.rows_of(values)[changed.counting], float(values["system_mass"])
+
+
+def stepped(one, step):
+    """Value of an input a step away in its even variable."""
+    return one.value * np.exp(step) if one.logarithmic else one.value + step
+
+
+@pytest.mark.parametrize("path", SOME)
+def test_slopes_agree_with_central_differences_of_reevaluated_rows(problem, found, path):
+    k = place(found, path)
+    one = found.inputs[k]
+    step = 1e-4 * one.deviation
+    (ahead, heavy), (behind, light) = (
+        rows_at(problem, found.design, path, stepped(one, way * step)) for way in (1.0, -1.0)
+    )
+    rows = (ahead - behind) / (2 * step)
+    scale = np.abs(rows).max()
+    assert scale > 0.0 or heavy != light
+    np.testing.assert_allclose(found.slopes.rows[k], rows, rtol=1e-5, atol=1e-6 * scale + 1e-9)
+    assert found.slopes.mass[k] == pytest.approx((heavy - light) / (2 * step), rel=1e-5, abs=1e-7)
+
+
+def test_slopes_of_the_optimum_agree_with_reoptimised_designs(problem, optimum, found):
+    for path in (
+        "alloy.strain_factor",
+        "alloy.declared_life_stress",
+        "assumptions.bundle.gear_surface_factor",
+        "assumptions.power.converter_specific_mass_small",
+    ):
+        k = place(found, path)
+        one = found.inputs[k]
+        step = 2e-3 * one.deviation
+        heavy, light = (
+            reoptimise(
+                with_fields(problem, {path: stepped(one, way * step)}), optimum.design, starts=0
+            )
+            for way in (1.0, -1.0)
+        )
+        assert heavy.feasible
+        assert light.feasible
+        difference = (heavy.mass - light.mass) / (2 * step)
+        assert found.slopes.optimum_mass[k] == pytest.approx(difference, rel=2e-3), path
+
+
+def test_confirmed_optima_are_at_the_ends_of_the_range(problem, optimum, found):
+    (one,) = found.confirmed
+    assert one.path == found.inputs[found.ranking()[0]].path
+    high = found.inputs[found.ranking()[0]].high
+    again = reoptimise(with_fields(problem, {one.path: high}), optimum.design, starts=0)
+    assert again.feasible
+    assert one.high == pytest.approx(again.mass, rel=1e-6)
+
+
+def test_design_at_both_ends_of_a_range_is_the_changed_study(problem, found):
+    for path in SOME:
+        k = place(found, path)
+        one, effect = found.inputs[k], found.effects[k]
+        for value, mass, margin in (
+            (one.low, effect.mass_low, effect.margin_low),
+            (one.high, effect.mass_high, effect.margin_high),
+        ):
+            values = with_fields(problem, {path: value}).values(found.design)
+            # only angles of heated legs where the load resists count
+            resists = (values["heated"][:, None] > 0.5) & (values["required_moment"] > 0.0)
+            assert margin == pytest.approx(values["torque_margin"][resists].min(), rel=1e-8)
+            assert found.mass + mass == pytest.approx(values["system_mass"], rel=1e-10)
+
+
+def test_shares_of_variance_agree_with_sobol_indices(problem, found):
+    # first-order Sobol indices (Saltelli estimator of SALib) of the mass of the design as it is
+    pytest.importorskip("SALib")
+    from SALib.analyze import sobol as analyse
+    from SALib.sample import sobol as sample
+
+    paths = (
+        "assumptions.mass.gear_application_density",
+        "assumptions.mass.thermocouple_mass",
+        "assumptions.mass.lock_mass_fixed",
+        "assumptions.mass.fastener_fraction",
+        "assumptions.power.controller_base_mass",
+        "assumptions.power.controller_channel_mass",
+        "assumptions.thermal.heater_lead_mass",
+        "assumptions.power.converter_efficiency",
+    )
+    places = [place(found, path) for path in paths]
+    inputs = tuple(found.inputs[k] for k in places)
+    shares = variance_shares(inputs, found.slopes.mass[places])
+    names = {"num_vars": len(paths), "names": list(paths), "bounds": [[0.0, 1.0]] * len(paths)}
+    points = sample.sample(names, 128, calc_second_order=False, seed=1)
+    values = np.column_stack([one.at(column) for one, column in zip(inputs, points.T, strict=True)])
+    present = np.array([one.value for one in inputs])
+    thetas = np.asarray(problem.theta) + (values - present) @ directions(problem, inputs)
+    masses = np.array(
+        [
+            float(problem.chain.point(found.design, theta, problem.chain.prelude(theta)).objective)
+            for theta in thetas
+        ]
+    )
+    indices = analyse.analyze(names, masses, calc_second_order=False, seed=1)["S1"]
+    assert indices.sum() == pytest.approx(1.0, abs=0.1)
+    np.testing.assert_allclose(shares, indices, atol=0.06)
+    assert np.argmax(shares) == np.argmax(indices)
+
+
+def test_shares_add_up_and_rank_the_inputs(found):
+    assert sum(one.mass_share for one in found.effects) == pytest.approx(1.0)
+    assert sum(one.fixed_share for one in found.effects) == pytest.approx(1.0)
+    assert sum(one.verdict_share for one in found.effects) == pytest.approx(1.0)
+    shares = [found.effects[k].share for k in found.ranking()]
+    assert shares == sorted(shares, reverse=True)
+    assert sorted(found.ranking()) == list(range(len(found.inputs)))
+
+
+def test_worst_rows_of_the_groups_at_the_ends(problem, found):
+    k = place(found, "assumptions.mass.fastener_fraction")
+    low, high = even_steps(found.inputs)
+    rows, _ = rows_at(problem, found.design, found.inputs[k].path, found.inputs[k].high)
+    labels = problem.counting_labels
+    for number, group in enumerate(found.groups):
+        own = [j for j, label in enumerate(labels) if label.group == group]
+        assert found.worst[number] == pytest.approx(found.rows[own].min())
+        assert found.effects[k].worst_high[number] == pytest.approx(rows[own].min(), abs=1e-9)
+    assert low[k] < 0.0 < high[k]
+
+
+def test_value_at_which_a_requirement_breaks_is_where_its_row_is_zero(problem, found):
+    checked = 0
+    chain = problem.chain
+    for k in found.ranking()[:60]:
+        one = found.inputs[k]
+        for broken in (found.effects[k].falls, found.effects[k].rises):
+            if not broken.share < 0.4:
+                continue
+
+            def row(value, one=one, number=broken.row):
+                theta = theta_with(problem, {one: value})
+                point = chain.point(found.design, theta, chain.prelude(theta))
+                return float(point.rows[problem.counting[number]])
+
+            distance = broken.value - one.value
+            exact = brentq(row, one.value, one.value + 2.0 * distance, xtol=1e-6 * abs(distance))
+            # first order: the error of the distance is of second order in it
+            assert distance == pytest.approx(exact - one.value, rel=0.2), broken
+            checked += 1
+    assert checked >= 5
+
+
+def test_what_stands_at_its_limit_breaks_at_once(problem, found):
+    k = place(found, "assumptions.bundle.sharing_efficiency")
+    one = found.inputs[k]
+    assert "drive_stress" in found.effects[k].falls.at_once
+    rows, _ = rows_at(problem, found.design, one.path, one.value - 1e-4)
+    groups = {problem.counting_labels[j].group for j in np.flatnonzero(rows < -1e-6)}
+    assert set(found.effects[k].falls.at_once) >= groups >= {"drive_stress"}
+
+
+def test_odds_of_one_input_by_hand(problem, optimum):
+    # ten times 1,000 folds against cycles from 1,000 to 20,000, logarithm even
+    (cycles,) = (one for one in declared(problem) if one.field == "declared_life_cycles")
+    safe = problem.unscale(problem.scale(optimum.design))
+    odds = design_odds(problem, safe, (cycles,), samples=800)
+    assert odds.met == pytest.approx(np.log(2.0) / np.log(20.0), abs=0.045)
+    assert odds.met_low < np.log(2.0) / np.log(20.0) < odds.met_high
+    assert odds.failing == {"life": pytest.approx(1.0 - odds.met)}
+    assert odds.mass_low == pytest.approx(optimum.mass)
+
+
+def test_odds_are_the_same_again_and_change_with_the_seed(problem, found):
+    again, _ = draw(problem, found.inputs, samples=5)
+    same, _ = draw(problem, found.inputs, samples=5)
+    np.testing.assert_array_equal(again, same)
+    other = make_problem(problem.study.with_values({"study.seed": 7}))
+    assert not np.array_equal(draw(other, found.inputs, samples=5)[0], again)
+
+
+def test_draws_stay_in_their_ranges_and_keep_the_order_of_the_card(problem, found):
+    values, redrawn = draw(problem, found.inputs, samples=2000)
+    assert redrawn > 0
+    for one, column in zip(found.inputs, values.T, strict=True):
+        assert one.low <= column.min() <= column.max() <= one.high
+    by_field = {one.field: values[:, k] for k, one in enumerate(found.inputs)}
+    assert (by_field["austenite_start"] < by_field["austenite_finish"]).all()
+    assert (by_field["detwinning_start_stress"] < by_field["detwinning_finish_stress"]).all()
+
+
+def test_samples_below_one_are_refused(problem, optimum, found):
+    with pytest.raises(ValueError, match="samples: got 0, expected at least 1"):
+        design_odds(problem, optimum.design, found.inputs[:1], samples=0)
+
+
+def test_ranges_that_leave_no_alloy_are_refused(problem, found):
+    start = found.inputs[place(found, "alloy.austenite_start")]
+    finish = found.inputs[place(found, "alloy.austenite_finish")]
+    crossed = (replace(start, low=470.0, high=480.0), replace(finish, low=440.0, high=450.0))
+    with pytest.raises(ValueError, match="leave no card that agrees with itself"):
+        draw(problem, crossed, samples=3)
+
+
+def test_design_at_its_limits_rarely_meets_everything_and_says_so(found):
+    assert found.odds.met < 0.05
+    assert found.odds.met_high < 0.1
+    table = sensitivity_tables(found)["sensitivity_odds"].set_index("name")
+    assert table.loc["probability_met", "value"] == found.odds.met
+    assert "samples" in table.loc["probability_met", "text"]
+
+
+def test_reserve_of_one_input_by_hand(problem, optimum):
+    # a mass that no row sees: the optimum follows it linearly, its 95 % point is that of the input
+    one = next(
+        other
+        for other in uncertain_inputs(problem)
+        if other.path == "assumptions.mass.lock_mass_fixed"
+    )
+    found = find_sensitivity(
+        problem, optimum, inputs=(one,), samples=150, confirm=0, known_numbers="none"
+    )
+    # even logarithm from 0.1 to 0.4 kg
+    point = np.log(0.1) + 0.95 * np.log(4.0) - np.log(0.15)
+    slope = found.slopes.optimum_mass[0]
+    assert found.reserve.known == pytest.approx(slope * point, rel=0.08)
+    assert found.reserve.deviation == pytest.approx(slope * np.log(4.0) / np.sqrt(12.0))
+    assert found.reserve.unpriced == ()
+    assert found.effects[0].mass_share == 1.0
+
+
+def test_requirement_that_no_variable_moves_has_no_price(found):
+    # the folds asked against the cycles declared
+    assert any(text.startswith("Life (Miner)") for text in found.reserve.unpriced)
+
+
+def test_reliability_of_a_linear_row_is_counted_on_samples(problem, optimum):
+    one = next(
+        other for other in uncertain_inputs(problem) if other.path == "alloy.temperature_max"
+    )
+    wide = replace(one, low=one.value - 120.0, high=one.value)
+    found = find_sensitivity(
+        problem, optimum, inputs=(wide,), samples=300, confirm=0, known_numbers="none"
+    )
+    (heat,) = found.odds_of_groups  # nothing else follows it
+    assert heat.group == "alloy_temperature"
+    assert heat.deviation == pytest.approx(120.0 / np.sqrt(12.0) / 10.0)  # in rows of 10 K
+    assert heat.mean == pytest.approx(heat.value - 6.0)
+    assert heat.counted == pytest.approx(1.0 - 10.0 * heat.value / 120.0, abs=0.08)
+
+
+def test_declared_life_is_uncertain_as_the_card_judges_it(problem):
+    stress, strain, cycles = declared(problem)
+    assert (stress.value, stress.low, stress.high) == (190e6, 58e6, 231e6)
+    assert strain.field == "declared_life_strain"
+    assert cycles.value == 10000.0
+    outside = make_problem(problem.study.with_values({"actuator.declared_life_stress": "240 MPa"}))
+    assert "declared_life_stress" not in {one.field for one in declared(outside)}
+    lawful = make_problem(problem.study.with_values({"actuator.alloy": "niti_actuator"}))
+    assert declared(lawful) == ()
+
+
+def test_elasticities_of_knobs_agree_with_reoptimised_designs(problem, optimum, found):
+    by_name = {one.name: one for one in found.elasticities}
+    knobs = {knob.name: knob for knob in all_knobs(problem)}
+    for name in ("fold_time", "flight_load_factor"):
+        knob, one = knobs[name], by_name[name]
+        step = 0.002 * knob.value
+        heavy, light = (
+            reoptimise(turned(problem, {knob: knob.value + way * step}), optimum.design, starts=0)
+            for way in (1.0, -1.0)
+        )
+        elasticity = (heavy.mass - light.mass) / 0.004 / optimum.mass
+        assert one.optimum_elasticity == pytest.approx(elasticity, rel=1e-2), name
+    # shorter fold time breaks the fold time
+    assert by_name["fold_time"].row_down < 0.0
+    assert "Fold time" in by_name["fold_time"].breaks
+    # known inputs are not said twice
+    assert "moment_scale" not in by_name
+
+
+def test_plain_inputs_are_moved_or_said_not_to_move(problem, optimum, monkeypatch):
+    kept = {"vehicle.mass", "vehicle.fold_station", "case.gust.altitude"}
+    monkeypatch.setattr(elasticity, "_counts", lambda one: one.path in kept)
+    monkeypatch.setattr(elasticity, "all_knobs", lambda _: ())
+    found = find_sensitivity(
+        problem,
+        optimum,
+        inputs=uncertain_inputs(problem)[:1],
+        samples=1,
+        confirm=0,
+        known_numbers="all",
+    )
+    answers = {one.name: one for one in found.elasticities}
+    assert {"vehicle.mass", "case.gust.altitude"} <= set(answers)
+    assert [one.path for one in found.unmoved] == ["vehicle.fold_station"]
+    assert "fold_fraction" in found.unmoved[0].reason
+    # a per cent of the vehicle's mass, re-optimised
+    heavy, light = (
+        reoptimise(
+            with_fields(problem, {"vehicle.mass": 45.0 * (1 + way)}), optimum.design, starts=0
+        ).mass
+        for way in (1e-3, -1e-3)
+    )
+    assert answers["vehicle.mass"].optimum_mass == pytest.approx(5 * (heavy - light), rel=1e-2)
+
+
+def test_other_design_than_the_optimum_has_its_own_rows(problem, optimum, found):
+    heavier = optimum.design.copy()
+    heavier[problem.labels.index("tube_count.up")] += 1.0
+    other = find_sensitivity(
+        problem,
+        optimum,
+        design=heavier,
+        inputs=found.inputs[:6],
+        samples=5,
+        confirm=0,
+        known_numbers="none",
+    )
+    assert other.mass > optimum.mass
+    # the price of an input is that of the optimum all the same
+    np.testing.assert_allclose(
+        other.slopes.optimum_mass, found.slopes.optimum_mass[:6], rtol=1e-8, atol=1e-10
+    )
+
+
+def test_without_a_feasible_optimum_mass_has_no_shares_and_verdict_has(problem, optimum, found):
+    failed = replace(optimum, feasible=False)
+    other = find_sensitivity(
+        problem, failed, inputs=found.inputs[:30], samples=20, confirm=2, known_numbers="none"
+    )
+    assert np.isnan([one.mass_share for one in other.effects]).all()
+    assert sum(one.verdict_share for one in other.effects) == pytest.approx(1.0)
+    assert np.isnan(other.reserve.known)
+    assert other.confirmed == ()
+    assert len(other.ranking()) == 30
+
+
+def test_tables_hold_every_input_group_and_knob(problem, found):
+    tables = sensitivity_tables(found)
+    assert tables["sensitivity"]["input"].iloc[0] == found.inputs[found.ranking()[0]].path
+    assert set(tables["sensitivity"]["input"]) == {one.path for one in found.inputs}
+    assert set(tables["sensitivity_doubts"]["group"]) <= set(found.groups)
+    assert len(tables["sensitivity_study"]) == len(found.elasticities)
+    moved = tables["sensitivity_rows"]
+    assert (abs(moved["row_low"] - moved["row"]) + abs(moved["row_high"] - moved["row"]) > 0).all()
+
+
+def test_unknown_word_for_the_known_numbers_is_refused(problem, optimum, found):
+    with pytest.raises(ValueError, match="known numbers: got 'some', expected none, knobs or all"):
+        find_sensitivity(problem, optimum, inputs=found.inputs[:1], samples=1, known_numbers="some")

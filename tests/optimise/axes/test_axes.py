@@ -1,0 +1,135 @@
+"""Axes: what they are called, where they may go, and parameters equal to those of a whole study."""
+
+from pathlib import Path
+
+import jax
+import numpy as np
+import pytest
+
+import mdo
+from mdo.explore.scaling import scaled
+from mdo.optimise.axes import Turner, axes_of
+from mdo.optimise.problem import make_problem
+from mdo.study import load_study
+from mdo.study.reader import StudyError
+
+STUDY = Path(mdo.__file__).parents[1] / "studies" / "deck_small.toml"
+RANGES = {
+    "fold_time": ("60 s", "120 s"),
+    "bay_hot": ("40 degC", "60 degC"),
+    "torque_margin": ("10 %", "50 %"),
+    "requirements.envelope_height": ("20 mm", "60 mm"),
+}
+
+
+@pytest.fixture(scope="module")
+def problem():
+    return make_problem(load_study(STUDY))
+
+
+@pytest.fixture(scope="module")
+def turner(problem):
+    return Turner(problem, axes_of(problem, RANGES, "axes"))
+
+
+def test_ranges_are_in_si(turner):
+    axes = {axis.name: axis for axis in turner.axes}
+    assert (axes["fold_time"].low, axes["fold_time"].high) == (60.0, 120.0)
+    assert axes["bay_hot"].low == pytest.approx(313.15)
+    assert axes["torque_margin"].high == pytest.approx(0.5)
+    assert axes["requirements.envelope_height"].unit == "m"
+
+
+def test_parameters_are_those_of_the_study_at_each_point(turner):
+    points = np.array([[axis.low for axis in turner.axes], [axis.high for axis in turner.axes],
+                       [77.0, 320.0, 0.31, 0.035]])  # fmt: skip
+    assert turner.effects is not None
+    found = turner.parameters(points)
+    for number, point in enumerate(points):
+        alone = turner.at(point)
+        np.testing.assert_allclose(found.theta[number], alone.theta, rtol=1e-12, atol=1e-15)
+        assert (found.counts[number] == alone.rows.counts).all()
+        for ours, own in zip(
+            jax.tree.leaves(found.prelude), jax.tree.leaves(alone.prelude), strict=True
+        ):
+            np.testing.assert_allclose(ours[number], np.asarray(own), rtol=1e-9, atol=1e-9)
+
+
+def test_envelope_left_open_counts_once_it_is_an_axis(problem, turner):
+    point = np.array([[90.0, 320.0, 0.25, 0.03]])
+    names = [label.group for label in problem.rows.labels]
+    row = names.index("envelope_height_row")
+    assert turner.parameters(point).counts[0, row]
+    assert not problem.rows.counts[row]
+
+
+def test_curved_axes_are_assembled_one_by_one(problem):
+    """Altitude goes through the atmosphere in no plane; values must be exact all the same."""
+    name = next(case.id for case in problem.study.cases if case.location == "air")
+    axes = axes_of(problem, {f"case.{name}.altitude": ("0 m", "9000 m"),
+                             "vehicle.mass": ("40 kg", "50 kg")}, "axes")  # fmt: skip
+    turner = Turner(problem, axes)
+    point = np.array([4000.0, 47.0])
+    np.testing.assert_allclose(
+        turner.theta(point[None, :])[0], turner.at(point).theta, rtol=1e-12, atol=1e-15
+    )
+
+
+SIZES = {f"vehicle_size.{law}": (0.5, 2.0) for law in ("dynamic", "mach", "constant_loading")}
+
+
+@pytest.mark.parametrize("name", SIZES)
+def test_size_of_the_vehicle_is_the_scaled_study(problem, name):
+    """Between the nodes of its curve too; a requirement beside it has the value that is given."""
+    axes = axes_of(problem, {name: SIZES[name], "fold_time": ("60 s", "120 s")}, "axes")
+    turner = Turner(problem, axes)
+    assert turner.effects is not None
+    points = np.array([[0.53, 90.0], [1.0, 75.0], [1.37, 110.0], [1.93, 60.0]])
+    found = turner.theta(points)
+    law = name.split(".")[1]
+    for theta, (size, time) in zip(found, points, strict=True):
+        study = scaled(problem.study, law, float(size))
+        own = make_problem(study.with_values({"requirements.fold_time": f"{time} s"}))
+        np.testing.assert_allclose(theta, own.theta, rtol=1e-10, atol=1e-13)
+
+
+def test_size_one_is_the_study(problem):
+    axes = axes_of(problem, {"vehicle_size.dynamic": (0.4, 2.5)}, "axes")
+    found = Turner(problem, axes).theta(np.array([[1.0]]))[0]
+    np.testing.assert_allclose(found, problem.theta, rtol=1e-10, atol=1e-13)
+
+
+def test_a_size_that_is_no_study_says_which(problem):
+    axes = axes_of(problem, {"vehicle_size.dynamic": (0.25, 1.0)}, "axes")
+    with pytest.raises(StudyError, match=r"vehicle.mass: out of range.*at vehicle_size.dynamic"):
+        Turner(problem, axes).theta(np.array([[1.0]]))
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({"foldtime": ("60 s", "90 s")}, "no number that can be turned .did you mean fold_time"),
+        ({"fold_time": ("60 s", "60 s")}, "no range, got 60 s to 60 s"),
+        ({"fold_time": (60, 90)}, "missing unit, got 60"),
+        ({"fold_time": ("60 kg", "90 kg")}, "expected a quantity with a unit of s"),
+        ({"fold_time": ("-5 s", "90 s")}, "outside its range"),
+        (
+            {"fold_time": ("60 s", "90 s"), "requirements.fold_time": ("60 s", "90 s")},
+            "both move requirements.fold_time",
+        ),
+        (SIZES, "vehicle_size.dynamic and vehicle_size.mach both move vehicle.mass"),
+        ({"vehicle_size.froude": (0.5, 2.0)}, 'expected one of "vehicle_size.dynamic", "veh'),
+        ({"vehicle_size": (0.5, 2.0)}, 'expected one of "vehicle_size.dynamic", "vehicle_size.'),
+        ({"vehicle_size.mach": (0.01, 2.0)}, "outside its range, got 0.01 to 2, expected 0.05 to"),
+    ],
+)
+def test_faults_are_named(problem, given, said):
+    with pytest.raises(StudyError, match=said):
+        axes_of(problem, given, "analysis.map.axes")
+
+
+def test_every_fault_is_listed(problem):
+    with pytest.raises(StudyError) as found:
+        axes_of(problem, {"a": ("1 s", "2 s"), "fold_time": ("2 s", "1 s")}, "analysis.map.axes")
+    assert len(found.value.problems) == 2
+    assert "analysis.map.axes.a" in found.value.problems[0]
