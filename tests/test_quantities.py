@@ -47,9 +47,9 @@ def system_names() -> set[str]:
 
 def record_names() -> set[str]:
     assumptions = [
-        importlib.import_module(f"mdo.disciplines.{module.name}")
-        for module in pkgutil.iter_modules(mdo.disciplines.__path__)
-        if module.name.startswith("assumptions_")
+        importlib.import_module(module.name)
+        for module in pkgutil.walk_packages(mdo.disciplines.__path__, "mdo.disciplines.")
+        if module.name.endswith("assumptions")
     ]
     assert assumptions
     names = set()
