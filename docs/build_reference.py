@@ -7,12 +7,13 @@ committed page is what this script makes.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
 from mdo.alloys.card import JUDGED_PROVENANCE, KINDS, PROVENANCE
 from mdo.alloys.fields import RULES, UNITS
 from mdo.quantities import QUANTITIES
+from mdo.study.analyses import PLANS, DefenceOptions, OptimumOptions, Stock
 from mdo.study.assumptions import assumption_fields
 from mdo.study.cases import RETURN_KEYS, Case
 from mdo.study.choices import (
@@ -25,18 +26,13 @@ from mdo.study.choices import (
     ZERO_CELSIUS,
 )
 from mdo.study.design import Design
-from mdo.study.exploring import PLANS, TABLES
 from mdo.study.fields import Field, declared
-from mdo.study.read_defence import COMBINATIONS_MAX, SHEETS, SLEEVES, TUBES
+from mdo.study.read_sections import COMBINATIONS_MAX
 from mdo.study.sections import (
-    ANALYSES,
     CHOICE_FIELDS,
-    DEFAULT_ANALYSES,
     Actuator,
     Breakpoint,
-    DefenceOptions,
     Head,
-    OptimumOptions,
     Requirements,
     Supply,
     Vehicle,
@@ -44,51 +40,6 @@ from mdo.study.sections import (
 
 PAGE = Path(__file__).with_name("study_file.md")
 HEAD = ("field", "unit", "allowed", "default", "meaning", "default from")
-
-# What stands in for a field that is left out and has no default of its own.
-LEFT_OUT = {
-    "vehicle.fold_station": "from `fold_fraction`; give one of the two",
-    "vehicle.fold_fraction": "from `fold_station`; give one of the two",
-    "vehicle.reference_area": "area of the breakpoints",
-    "vehicle.panel_mass": "0.045 × mass / wing area × area of the panel",
-    "vehicle.panel_centre": "centroid of the panel's area",
-    "vehicle.panel_inertia": "panel mass spread evenly over its area",
-    "vehicle.bearing_spacing": "half of the chord at the fold",
-    "vehicle.adjacent_temperature_limit": "by `structure`, table below",
-    "supply.nominal_voltage": "by `bus`, table below",
-    "supply.low_voltage_ratio": "by `bus`, or by a battery's discharge",
-    "supply.high_voltage_ratio": "by `bus`, or by a battery's discharge",
-    "supply.allowed_drop": "by `bus`, table below",
-    "requirements.bay_cold": "none: then every case needs its own",
-    "requirements.bay_hot": "none: then every case needs its own",
-    "requirements.envelope_height": "no limit but the wing",
-    "requirements.envelope_length": "no limit but the wing",
-    "actuator.drive_side": "none: needed by the one-set forms",
-    "actuator.cooling_air_speed": "8 m/s with a blower",
-    "actuator.declared_life_stress": "that of the alloy card",
-    "actuator.declared_life_strain": "that of the alloy card",
-    "actuator.declared_life_cycles": "those of the alloy card",
-    "actuator.table": 'none: needed with `hinge_moment = "table"`',
-    "case.reacted_by": "by `kind`; needed for a `hold`",
-    "case.fold_from": "none: needed for a `fold`",
-    "case.fold_to": "none: needed for a `fold`",
-    "case.fold_at": "none: needed for `hold`, `jam`, `heat_loss`",
-    "case.mach": "none: in flight give this or `airspeed_equivalent`",
-    "case.airspeed_equivalent": "none: in flight give this or `mach`",
-    "case.bay_cold": "`requirements.bay_cold`",
-    "case.bay_hot": "`requirements.bay_hot`",
-    "case.bay_soak_factor": "none: the bay is given",
-    "case.structure_temperature": "none: needed with `bay_soak_factor`",
-    "case.soak_temperature": "71 degC for a `soak`",
-    "case.cooling_air_speed": "`actuator.cooling_air_speed`",
-    "case.fold_time": "`requirements.fold_time`",
-    "case.return_time": "`requirements.return_time`",
-    "case.folds_per_life": "0; needed for a `fold`",
-    "case.torque_margin": "`requirements.torque_margin`",
-    "case.lock_state": "by what carries the load",
-    "analysis.map.file": 'none: needed with `sample = "list"`',
-    "analysis.sweep.file": 'none: needed with `sample = "list"`',
-}
 
 TOP = """\
 # Study file
@@ -134,7 +85,6 @@ holds for both. `gear_ratio` is allowed with `topology = "geared"` only, the two
 with `configuration = "spring_return"` only. Moments, counts and powers are those of one wing.
 """
 
-RUN_ORDER = "They run in the order of the list; the last one is summed up."
 STATIONS = (
     "The first station is `0 m` (the root), the others increase; all is linear between them.\n"
 )
@@ -203,26 +153,24 @@ Temperatures are at zero stress. Units of a card are those of this list, not any
 def study_reference() -> str:
     """Return the page."""
     parts = [TOP]
-    parts += _section("`[study]`", "study", Head)
-    known, usual = _words(ANALYSES), _words(DEFAULT_ANALYSES)
-    parts += [f"`analyses` is a list of {known}; default {usual}. {RUN_ORDER}\n"]
-    parts += _section("`[vehicle]`", "vehicle", Vehicle)
+    parts += _section("`[study]`", Head)
+    parts += _section("`[vehicle]`", Vehicle)
     parts += _structures()
-    parts += _section("`[[vehicle.wing]]`, two or more", "vehicle.wing", Breakpoint)
+    parts += _section("`[[vehicle.wing]]`, two or more", Breakpoint)
     parts += [STATIONS]
-    parts += _section("`[supply]`", "supply", Supply)
+    parts += _section("`[supply]`", Supply)
     parts += _buses()
-    parts += _section("`[requirements]`", "requirements", Requirements)
-    parts += _section("`[actuator]`", "actuator", Actuator)
+    parts += _section("`[requirements]`", Requirements)
+    parts += _section("`[actuator]`", Actuator)
     parts += _finishes()
     parts += ["### CSV file of hinge moments\n", TABLE]
-    parts += _section("`[[case]]`", "case", Case, CASES)
+    parts += _section("`[[case]]`", Case, CASES)
     parts += ["### `[case.return]`\n", RETURN.format(fields=_words(RETURN_KEYS))]
     parts += ["## `[design]`\n", DESIGN, _design_table()]
     parts += ["## `[analysis]`\n", "`evaluate` has no options.\n"]
-    parts += ["### `[analysis.optimum]`\n", _table(_rows("analysis.optimum", OptimumOptions))]
-    parts += ["### `[analysis.defence]`\n", _table(_rows("analysis.defence", DefenceOptions))]
-    parts += ["### `[analysis.defence.stock]`\n", _stock_table()]
+    parts += ["### `[analysis.optimum]`\n", _table(_rows(declared(OptimumOptions)))]
+    parts += ["### `[analysis.defence]`\n", _table(_rows(declared(DefenceOptions)))]
+    parts += ["### `[analysis.defence.stock]`\n", _table(_rows(declared(Stock)))]
     fields = _words(CHOICE_FIELDS)
     parts += [
         "### `[analysis.defence.choices]`\n",
@@ -240,36 +188,38 @@ def _explorations() -> list[str]:
     for name, plan in PLANS.items():
         about = (plan.__doc__ or "").partition(": ")[2]
         parts += [f"### `[analysis.{name}]`\n", f"{about[:1].upper()}{about[1:]}\n"]
-        parts += [_table(_rows(f"analysis.{name}", plan))]
-        more = "\n".join(f"- `{field}`: {text}" for field, text in TABLES[name].items())
-        parts += [f"{more}\n"]
+        parts += [_table(_rows(declared(plan)))]
     return parts
 
 
-def _section(title: str, path: str, section: type, text: str = "") -> list[str]:
+def _section(title: str, section: type, text: str = "") -> list[str]:
     """Return heading, text and table of a section."""
-    return [f"## {title}\n", *([text] if text else []), _table(_rows(path, section))]
+    return [f"## {title}\n", *([text] if text else []), _table(_rows(declared(section)))]
 
 
-def _rows(path: str, section: type) -> list[Sequence[str]]:
-    """Return the rows of the fields that a section declares."""
+def _rows(fields: Mapping[str, Field]) -> list[Sequence[str]]:
+    """Return the rows of declared fields."""
     return [
-        (f"`{name}`", _unit(field), _allowed(field), _default(f"{path}.{name}", field), field.text,
-         _origin(field))
-        for name, field in declared(section).items()
-    ]  # fmt: skip
+        (f"`{name}`", _unit(field), _allowed(field), _default(field), field.text, _origin(field))
+        for name, field in fields.items()
+    ]
 
 
 def _unit(field: Field) -> str:
     """Return the SI unit of a field, or what kind of word it is."""
     if field.kind in {"quantity", "variable", "difference"}:
         return f"{field.unit}, difference" if field.kind == "difference" else field.unit
-    return {"integer": "whole number", "boolean": "true/false", "name": "name", "text": "text",
-            "choice": "word"}[field.kind]  # fmt: skip
+    return {"integer": "whole number", "boolean": "true/false", "choice": "word",
+            "section": "table"}.get(field.kind, field.kind)  # fmt: skip
 
 
 def _allowed(field: Field) -> str:
     """Return range or words of a field."""
+    if field.item:
+        least = f"{field.least} or more, each " if field.least > 1 else ""
+        return least + _allowed(field.item)
+    if field.kind == "pair":
+        return field.text
     if field.kind == "choice":
         return _words(field.choices)
     if field.kind == "name":
@@ -282,16 +232,18 @@ def _allowed(field: Field) -> str:
 
 def _number(value: str | float) -> str:
     """Return the end of a range as a reader would write it."""
-    whole = isinstance(value, float) and value.is_integer()
-    return f"{value:,.0f}" if whole else str(value)
+    return value if isinstance(value, str) else f"{value:,.10g}"
 
 
-def _default(path: str, field: Field) -> str:
+def _default(field: Field) -> str:
     """Return the default of a field, or what stands in for it."""
     if field.required:
         return "**required**"
+    if isinstance(field.default, tuple):
+        return ", ".join(f"`{word}`" for word in field.default) or "empty"
     if field.default is None:
-        return LEFT_OUT.get(path, "none")
+        empty = "empty" if field.kind in {"table", "section"} else "none"
+        return field.otherwise or (f"that of `[{field.inherits}]`" if field.inherits else empty)
     if isinstance(field.default, bool):
         return f"`{str(field.default).lower()}`"
     if field.default == "":
@@ -378,15 +330,6 @@ def _design_table() -> str:
     return _table(rows, ("variable", "unit", "allowed", "default bounds", "meaning"))
 
 
-def _stock_table() -> str:
-    rows = [
-        ("`tubes`", 'pairs such as `["8 mm", "1 mm"]`', TUBES),
-        ("`sleeves`", "list of lengths", SLEEVES),
-        ("`sheets`", "list of lengths", SHEETS),
-    ]
-    return _table(rows, ("field", "what", "meaning"))
-
-
 def _assumptions() -> list[str]:
     text = (
         "Constants of the models, in groups; all optional. `fold-mdo check --all` lists them with "
@@ -394,12 +337,7 @@ def _assumptions() -> list[str]:
     )
     parts = ["## `[assumptions]`\n", text]
     for group, fields in assumption_fields().items():
-        rows = [
-            (f"`{name}`", _unit(field), _allowed(field), f"`{_written(field.default)}`", field.text,
-             _origin(field))
-            for name, field in fields.items()
-        ]  # fmt: skip
-        parts += [f"### `[assumptions.{group}]`\n", _table(rows)]
+        parts += [f"### `[assumptions.{group}]`\n", _table(_rows(fields))]
     return parts
 
 

@@ -13,7 +13,7 @@ from mdo.run.exploration_steps import exploration_plan
 from mdo.run.explorations import Means
 from mdo.run.rebuild import rebuild_report
 from mdo.study import load_study
-from mdo.study.exploring import EXPLORATIONS
+from mdo.study.choices import EXPLORATIONS
 from mdo.study.reader import StudyError
 
 STUDY = Path(mdo.__file__).parents[1] / "studies" / "deck_small.toml"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import csv
 import dataclasses
 import importlib
 import pkgutil
@@ -12,6 +13,7 @@ from pathlib import Path
 import pint
 import pytest
 
+import mdo
 import mdo.disciplines
 import mdo.quantities
 from mdo.alloys.fields import RULES, UNITS
@@ -20,11 +22,13 @@ from mdo.disciplines.loads.levels import LOADS_LEVELS
 from mdo.disciplines.mass.conventional import geared_hinge, hydraulic_hinge
 from mdo.model.declaration import is_record
 from mdo.model.system import declare_system
-from mdo.quantities import QUANTITIES, TABLE
-from mdo.study import cases, design, sections
+from mdo.optimise.knob_list import ANGLES, FLIGHT_LOAD, FOLDS, WIND
+from mdo.quantities import QUANTITIES
+from mdo.study import analyses, cases, design, sections
 from mdo.study.assumptions import assumption_fields
 from mdo.study.fields import Field, declared
 
+TITLE_LETTERS = 40
 NUMERIC = ("quantity", "difference", "integer", "variable")
 UNIT_OF_DIMENSION = {  # SI unit of each dimension that an alloy card may hold
     "number": "1",
@@ -71,19 +75,27 @@ def baseline_names() -> set[str]:
 
 
 def study_fields() -> list[tuple[str, Field]]:
+    """Every number of a study file, those in lists and tables too, under its name in the table."""
     kinds = [
         kind
-        for module in (sections, cases, design)
+        for module in (sections, cases, design, analyses)
         for kind in vars(module).values()
         if dataclasses.is_dataclass(kind) and kind.__module__ == module.__name__
     ]
     assert kinds
-    return [
-        (name, field)
-        for kind in kinds
-        for name, field in declared(kind).items()
-        if field.kind in NUMERIC
-    ]
+    found: list[tuple[str, Field]] = []
+
+    def walk(fields: dict[str, Field]) -> None:
+        for name, field in fields.items():
+            walk(dict(field.fields))
+            if field.item:
+                walk({name: field.item})
+            elif field.kind in NUMERIC:
+                found.append((field.quantity, field))
+
+    for kind in kinds:
+        walk(declared(kind))
+    return found
 
 
 def same_unit(first: str, second: str) -> bool:
@@ -111,31 +123,81 @@ def test_every_numeric_field_of_a_study_is_in_the_table() -> None:
 def test_table_names_nothing_that_does_not_exist() -> None:
     known = system_names() | record_names() | baseline_names()
     known |= {name for name, _ in study_fields()}
+    known |= {*analyses.OBJECTIVES, FOLDS, ANGLES, FLIGHT_LOAD, WIND}
     assert sorted(QUANTITIES.keys() - known) == []
 
 
+def lines_of_the_table(*, head: bool = False) -> list[str]:
+    path = Path(mdo.quantities.__file__).with_suffix(".csv")
+    return path.read_text(encoding="utf-8").splitlines()[0 if head else 1 :]
+
+
 def test_table_is_sorted_without_duplicates() -> None:
-    names = [quantity.name for quantity in TABLE]
+    names = [line.partition(",")[0] for line in lines_of_the_table()]
     assert names == sorted(set(names))
 
 
 def test_table_has_one_line_for_each_quantity() -> None:
-    lines = Path(mdo.quantities.__file__).read_text(encoding="utf-8").splitlines()
-    named = [line.split('"')[1] for line in lines if line.startswith('    Quantity("')]
-    assert named == [quantity.name for quantity in TABLE]
-    assert all(line.endswith("),") for line in lines if line.startswith("    Quantity("))
+    assert len(lines_of_the_table()) == len(QUANTITIES)
 
 
-@pytest.mark.parametrize("unit", sorted({quantity.unit for quantity in TABLE} - {"1"}))
+def test_titles_are_short_and_of_one_thing_each() -> None:
+    titles = [quantity.title for quantity in QUANTITIES.values()]
+    assert [title for title in titles if not 0 < len(title) <= TITLE_LETTERS] == []
+    assert [title for title in titles if not title[0].isupper() or title.endswith(".")] == []
+    twice = {title for title in titles if titles.count(title) > 1}
+    assert twice == set()
+    written = {
+        line["name"]: line["title"] for line in csv.DictReader(lines_of_the_table(head=True))
+    }
+    plain = [name for name, title in written.items() if title == plain_title(name)]
+    assert plain == [], "leave out a title that the name says"
+
+
+def plain_title(name: str) -> str:
+    return name.replace("_", " ").capitalize()
+
+
+def test_ranges_are_whole_and_in_order() -> None:
+    for name, field in study_fields():
+        low, high = field.range_si()
+        assert low is not None, name
+        assert high is not None, name
+        assert low < high, name
+
+
+@pytest.mark.parametrize("package", ["study", "optimise", "results", "report", "explore"])
+def test_no_module_says_again_what_the_table_says(package: str) -> None:
+    """Titles and meanings of the table stand in no source: nothing is declared twice."""
+    said = {quantity.meaning for quantity in QUANTITIES.values()}
+    said |= {quantity.title for quantity in QUANTITIES.values() if len(quantity.title) > 12}
+    again = []
+    for path in sorted((Path(mdo.__file__).parent / package).rglob("*.py")):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        again += [
+            f"{path.name}:{node.lineno}: {node.value}"
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Constant) and node.value in said
+        ]
+    assert again == []
+
+
+@pytest.mark.parametrize(
+    "unit", sorted({quantity.unit for quantity in QUANTITIES.values()} - {"1"})
+)
 def test_unit_is_known_and_coherent_si(unit: str) -> None:
     coherent = pint.get_application_registry().Quantity(1.0, unit).to_base_units()
     assert coherent.magnitude == pytest.approx(1.0, rel=1e-12)
 
 
 def test_every_quantity_has_a_meaning_that_fits_one_line() -> None:
-    bad = [q.name for q in TABLE if not q.meaning or q.meaning.endswith(".") or "\n" in q.meaning]
+    bad = [
+        q.name
+        for q in QUANTITIES.values()
+        if not q.meaning or q.meaning.endswith(".") or "\n" in q.meaning
+    ]
     assert bad == []
-    assert [q.name for q in TABLE if not (q.meaning + q.symbol).isascii()] == []
+    assert [q.name for q in QUANTITIES.values() if not (q.meaning + q.symbol).isascii()] == []
 
 
 def test_units_agree_with_the_study_file() -> None:

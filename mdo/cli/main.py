@@ -192,7 +192,7 @@ def _check(arguments: argparse.Namespace) -> int:
 
 def _check_explorations(study: Study) -> None:
     """Check the plans of the explorations that a study has a block for, or runs."""
-    from mdo.study.exploring import EXPLORATIONS
+    from mdo.study.choices import EXPLORATIONS
 
     named = {*study.analyses, *study.content.get("analysis", {})}
     planned = sorted(named.intersection(EXPLORATIONS))

@@ -7,16 +7,11 @@ import math
 import textwrap
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from functools import lru_cache
 from typing import Any
 
 from mdo.alloys import Card, Field
-from mdo.quantities import QUANTITIES
+from mdo.quantities import QUANTITIES, is_difference
 from mdo.study import Input, Study
-from mdo.study.assumptions import assumption_fields
-from mdo.study.cases import Case
-from mdo.study.fields import declared
-from mdo.study.sections import Requirements
 from mdo.study.units import to_trade
 
 FOOT = 0.3048  # [m] exact
@@ -144,7 +139,7 @@ def input_value(one: Input, units: str) -> tuple[str, str]:
         return str(value).lower(), ""
     if isinstance(value, str):
         return textwrap.shorten(value, _TEXT_WIDTH, placeholder=" ..."), ""
-    if one.path.rpartition(".")[2] in _differences():
+    if is_difference(one.path):
         return number_text(value), one.unit
     return quantity_text(value, one.unit, units)
 
@@ -188,15 +183,6 @@ def table(
         ).rstrip()
         for row in cells
     ]
-
-
-@lru_cache(maxsize=1)
-def _differences() -> frozenset[str]:
-    """Names of the inputs that are differences of temperature, which no degC or degF shows."""
-    groups = [declared(Requirements), declared(Case), *assumption_fields().values()]
-    return frozenset(
-        name for fields in groups for name, field in fields.items() if field.kind == "difference"
-    )
 
 
 def _one_line(text: str) -> str:

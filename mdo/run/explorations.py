@@ -17,7 +17,8 @@ from mdo.results.manifest import tool_versions
 from mdo.results.opening import check_unchanged
 from mdo.results.store import StoredResult
 from mdo.results.work import Work
-from mdo.study.exploring import EXPLORATIONS, MODES, Ends
+from mdo.study.analyses import MODES, Ends
+from mdo.study.choices import EXPLORATIONS
 from mdo.study.reader import StudyError
 from mdo.study.text import file_name
 from mdo.study.units import UnitError, parse_quantity

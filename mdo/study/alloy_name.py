@@ -5,8 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from mdo.alloys import list_cards
-from mdo.study.reader import Reader, nearest, shown
+from mdo.study.reader import Reader
 from mdo.study.text import file_name, not_utf8, too_deep
+from mdo.study.values import nearest, shown
 
 SIZE_MAX = 1_000_000
 

@@ -1,21 +1,29 @@
-"""What a field of a study file is: kind, unit, range, default, origin and meaning, declared once.
+"""What a field of a study file is: kind, default, choices and where its default comes from.
 
-The sections of a study are frozen dataclasses whose attributes carry a :class:`Field`. Validation,
-defaults, the listing of ``fold-mdo check``, the JSON Schema and the documentation all read it.
+The sections of a study are frozen dataclasses whose attributes carry a :class:`Field`. A number
+says only what is the study's own; its unit, title, meaning and range are those of its quantity in
+``mdo/quantities.csv``. Validation, defaults, the listing of ``fold-mdo check``, the JSON Schema and
+the documentation all read the fields.
 """
 
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Literal
 
+from mdo.quantities import QUANTITIES
 from mdo.study.units import parse_quantity
 
-Kind = Literal["quantity", "difference", "integer", "boolean", "text", "name", "choice", "variable"]
+Kind = Literal[
+    "quantity", "difference", "integer", "boolean", "text", "name", "choice", "variable", "end",
+    "pair", "list", "table", "section",
+]  # fmt: skip
 Origin = Literal["file", "default", "judgement"]
-Given = str | float | bool
+Given = str | float | bool | tuple[str, ...] | tuple[float, ...]
+ITEMS_MAX = 1000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -25,13 +33,21 @@ class Field:
     Attributes
     ----------
     kind
-        ``difference`` is a temperature difference; ``variable`` a design variable with bounds.
+        ``difference`` is a temperature difference; ``variable`` a design variable with bounds;
+        ``end`` a quantity that is kept as it is written; ``pair`` two values, ``list`` many of one
+        kind, ``table`` the same under free names, ``section`` fields of their own.
+    text, title, quantity
+        Meaning in one line, in short words, and name in the table of quantities.
     unit
         SI unit; ``"1"`` dimensionless, where a bare number is allowed.
     low, high
         Allowed range as it would be written in a study file, ends included.
     default
         Default as it would be written in a study file; None where there is none.
+    otherwise
+        What stands in for a field that is left out and has no default of its own.
+    inherits
+        Section whose field of the same name does.
     required
         True if the file must give it.
     nullable
@@ -40,30 +56,45 @@ class Field:
         ``judgement`` if the default is a judged number, else ``default``.
     provenance
         Where the default comes from.
-    text
-        Meaning in one line.
     choices
         Allowed words of a ``choice``.
+    noun
+        What messages call an item of a list; one that has a name is not listed as an input.
     lower, upper
         Default bounds of a design variable.
     per_set
         True if a design variable has one value for each set.
+    fields, builds
+        Fields of a ``section``, and its class; fields of the two values of a ``pair``.
+    item, least, most, ordered
+        What a ``list`` or a ``table`` holds, how many, and whether a list is sorted.
     """
 
     kind: Kind
-    text: str
+    text: str = ""
+    title: str = ""
+    quantity: str = ""
     unit: str = "1"
     low: str | float | None = None
     high: str | float | None = None
     default: Given | None = None
+    otherwise: str = ""
+    inherits: str = ""
     required: bool = False
     nullable: bool = False
     origin: Origin = "default"
     provenance: str = ""
     choices: tuple[str, ...] = ()
+    noun: str = ""
     lower: str | float = 0.0
     upper: str | float = 0.0
     per_set: bool = False
+    fields: Mapping[str, Field] = dataclasses.field(default_factory=dict)
+    builds: type | None = None
+    item: Field | None = None
+    least: int = 0
+    most: int = ITEMS_MAX
+    ordered: bool = False
 
     def si(self, given: str | float) -> float:
         """Convert a range end or default of this field to SI."""
@@ -78,117 +109,105 @@ class Field:
         return low, high
 
 
-def quantity(
-    unit: str,
-    text: str,
-    *,
-    low: str | float | None = None,
-    high: str | float | None = None,
-    default: str | float | None = None,
-    required: bool = False,
-    nullable: bool = False,
-    judged: str = "",
-    source: str = "",
-    difference: bool = False,
-) -> Any:
-    """Declare a number with a unit (``"1"`` for none); ``judged`` or ``source`` say whence."""
-    return _attribute(
-        Field(
-            kind="difference" if difference else "quantity",
-            unit=unit,
-            text=text,
-            low=low,
-            high=high,
-            default=default,
-            required=required,
-            nullable=nullable,
-            origin="judgement" if judged else "default",
-            provenance=judged or source,
-        )
+def number(name: str, *, kind: Kind = "quantity", **own: Any) -> Field:
+    """Return the field of a quantity of the table: what the study says, the rest from there."""
+    line = QUANTITIES[name]
+    low, high = (_end(end, line.unit) for end in (line.low, line.high))
+    return Field(
+        **{"low": low, "high": high, **own},
+        kind="difference" if line.is_difference else kind,
+        text=line.meaning,
+        title=line.title,
+        quantity=name,
+        unit=line.unit,
     )
 
 
-def integer(
-    text: str, *, low: int, high: int, default: int | None = None, required: bool = False
-) -> Any:
-    """Declare a whole number."""
+def _end(end: str, unit: str) -> str | float | None:
+    """Return an end of a range as a study file would write it."""
+    if not end or unit != "1":
+        return end or None
+    return int(end) if end.lstrip("-").isdigit() else float(end)
+
+
+def quantity(*, of: str = "", whole: bool = False, **own: Any) -> Any:
+    """Declare a number: the quantity of the attribute's name, or of another one.
+
+    Keywords are those of :class:`Field`, and ``judged`` or ``source`` that say whence its default.
+    """
+    return _attribute(of=of, kind="integer" if whole else "quantity", **own)
+
+
+def variable(lower: str | float, upper: str | float, *, per_set: bool = False) -> Any:
+    """Declare a design variable: default bounds inside of the range of its quantity."""
+    judged = "bounds wide enough for vehicles from 20 kg to 20 t"
     return _attribute(
-        Field(kind="integer", text=text, low=low, high=high, default=default, required=required)
+        of="", kind="variable", lower=lower, upper=upper, per_set=per_set, judged=judged
     )
 
 
-def boolean(text: str, *, default: bool = False) -> Any:
-    """Declare a switch."""
-    return _attribute(Field(kind="boolean", text=text, default=default))
+def boolean(text: str = "", *, default: bool = False) -> Any:
+    """Declare a switch; without a text it is that of the quantity of its name."""
+    return _attribute(of=None if text else "", kind="boolean", text=text, default=default)
 
 
-def words(
-    text: str, *, default: str | None = None, required: bool = False, name: bool = False
-) -> Any:
+def words(text: str, *, name: bool = False, **own: Any) -> Any:
     """Declare free text, or a name made of letters, digits, ``_`` and ``-``."""
-    kind: Kind = "name" if name else "text"
-    return _attribute(Field(kind=kind, text=text, default=default, required=required))
+    return _attribute(kind="name" if name else "text", text=text, **own)
 
 
-def choice(
-    choices: tuple[str, ...],
-    text: str,
-    *,
-    default: str | None = None,
-    required: bool = False,
-    judged: str = "",
-    source: str = "",
-) -> Any:
+def choice(choices: tuple[str, ...], text: str, **own: Any) -> Any:
     """Declare one of a few words."""
-    return _attribute(
-        Field(
-            kind="choice",
-            text=text,
-            choices=choices,
-            default=default,
-            required=required,
-            origin="judgement" if judged else "default",
-            provenance=judged or source,
-        )
-    )
+    return _attribute(kind="choice", text=text, choices=choices, **own)
 
 
-def variable(
-    unit: str,
-    text: str,
-    *,
-    low: str | float,
-    high: str | float,
-    lower: str | float,
-    upper: str | float,
-    per_set: bool = False,
+def word_list(
+    choices: tuple[str, ...], text: str, *, default: tuple[str, ...], noun: str = "word", **own: Any
 ) -> Any:
-    """Declare a design variable: allowed range and, inside it, default bounds."""
-    return _attribute(
-        Field(
-            kind="variable",
-            unit=unit,
-            text=text,
-            low=low,
-            high=high,
-            lower=lower,
-            upper=upper,
-            per_set=per_set,
-            origin="judgement",
-            provenance="bounds wide enough for vehicles from 20 kg to 20 t",
-        )
-    )
+    """Declare a list of known words."""
+    item = Field(kind="choice", choices=choices, noun=noun)
+    return _attribute(kind="list", text=text, default=default, item=item, **{"least": 1, **own})
+
+
+def many(item: Field, text: str, **own: Any) -> Any:
+    """Declare a list of values of one kind."""
+    return _attribute(kind="list", text=text, item=item, **own)
+
+
+def by_name(item: Field, text: str) -> Any:
+    """Declare a table of values of one kind under free names."""
+    return _attribute(kind="table", text=text, item=item)
+
+
+def section(fields: type | Mapping[str, Field], text: str = "") -> Any:
+    """Declare a table of fields of their own: those of a class, or some by name."""
+    if isinstance(fields, type):
+        return _attribute(kind="section", text=text, fields=declared(fields), builds=fields)
+    return _attribute(kind="section", text=text, fields=fields)
 
 
 @lru_cache(maxsize=32)
-def declared(section: type) -> dict[str, Field]:
+def declared(of: type) -> dict[str, Field]:
     """Return the fields that a section's dataclass declares, by name, in order."""
     return {
-        attribute.name: attribute.metadata["field"]
-        for attribute in dataclasses.fields(section)
+        attribute.name: _field(attribute.name, **attribute.metadata["field"])
+        for attribute in dataclasses.fields(of)
         if "field" in attribute.metadata
     }
 
 
-def _attribute(field: Field) -> Any:
-    return dataclasses.field(metadata={"field": field})
+def _field(name: str, *, of: str | None, judged: str, source: str, **own: Any) -> Field:
+    """Return the field of an attribute: with the table's words where it is a quantity there."""
+    own |= {"origin": "judgement" if judged else "default", "provenance": judged or source}
+    if of is None:
+        return Field(**own)
+    if own["kind"] == "boolean":
+        own["text"] = QUANTITIES[name].meaning.replace("1 if", "True if", 1)
+        return Field(**own)
+    return number(of or name, **own)
+
+
+def _attribute(*, of: str | None = None, judged: str = "", source: str = "", **own: Any) -> Any:
+    return dataclasses.field(
+        metadata={"field": own | {"of": of, "judged": judged, "source": source}}
+    )

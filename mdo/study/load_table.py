@@ -17,9 +17,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.study.reader import Reader, shown
+from mdo.study.reader import Reader
 from mdo.study.text import clipped, hidden_character, not_utf8
 from mdo.study.units import UnitError, parse_quantity
+from mdo.study.values import shown
 
 LEGS = ("fold", "return")
 SIZE_MAX = 1_000_000

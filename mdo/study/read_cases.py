@@ -8,8 +8,10 @@ from typing import Any
 
 from mdo.study.cases import RETURN_KEYS, Case
 from mdo.study.choices import ZERO_CELSIUS
+from mdo.study.fields import declared
 from mdo.study.read_sections import check_bay
-from mdo.study.reader import NAME, Reader, shown
+from mdo.study.reader import Reader, Rule
+from mdo.study.values import NAME, shown
 
 _HOT_STORAGE = 71.0 + ZERO_CELSIUS
 _ANGLES = ("fold_from", "fold_to")
@@ -25,7 +27,25 @@ _ON_DECK = ("wind_speed", "deck_roll")
 _SPEEDS = ("mach", "airspeed_equivalent")
 _PRESCRIBED_BAY = ("bay_cold", "bay_hot")
 _MODELLED_BAY = ("bay_soak_factor", "structure_temperature")
+_INHERITED = ("torque_margin", "fold_time", "return_time", *_PRESCRIBED_BAY, "cooling_air_speed")
 _HELD = ("hold", "jam", "heat_loss")
+_STILL = (*_HELD, "soak")
+_RULED_OUT = (
+    Rule(("fold_at",), "kind", ("fold",), "beside kind = {}"),
+    Rule(_ANGLES, "kind", _HELD, "beside kind = {} (use fold_at)"),
+    Rule((*_ANGLES, "fold_at"), "kind", ("soak",), "beside kind = {}"),
+    Rule(("reacted_by",), "kind", ("soak",), "beside kind = {} (temperatures only)"),
+    Rule(("soak_temperature",), "kind", ("fold", *_HELD), 'beside another kind than "soak"'),
+    Rule(("fold_time", "return_time"), "kind", _STILL, "without a motion"),
+    Rule(_IN_AIR, "location", ("deck",), "beside location = {}"),
+    Rule(_ON_DECK, "location", ("air",), "beside location = {}"),
+)
+_ASKED_FOR = (
+    Rule(_ANGLES, "kind", ("fold",), 'an angle such as "90 deg"'),
+    Rule(("fold_at",), "kind", _HELD, 'an angle such as "45 deg"'),
+    Rule(("reacted_by",), "kind", ("hold",), '"actuator" or "lock" (for a hold)'),
+    Rule(("folds_per_life",), "kind", ("fold",), "a number of folds"),
+)
 
 Values = dict[str, Any]
 
@@ -37,14 +57,13 @@ def read_cases(
     tables = reader.tables(given, "case")
     if not tables:
         reader.problem("case", "missing, expected one or more cases ([[case]])")
-    labels = _labels(reader, tables)
+    sources = {"requirements": requirements, "actuator": actuator}
     cases = [
-        _read_case(reader, table, f"case.{label}", requirements, actuator)
-        for label, table in zip(labels, tables, strict=True)
+        _read_case(reader, table, f"case.{label}", sources)
+        for label, table in zip(_labels(reader, tables), tables, strict=True)
     ]
-    sized = [values for values, _ in cases if values.get("kind") == "fold"]
-    unread = any("kind" not in values for values, _ in cases)
-    if tables and not sized and not unread:
+    kinds = [values.get("kind", "fold") for values, _ in cases]
+    if tables and "fold" not in kinds:
         reader.problem("case", 'no case of kind "fold", expected at least one motion to size for')
     return cases
 
@@ -66,46 +85,47 @@ def _labels(reader: Reader, tables: list[Mapping[str, Any]]) -> list[str]:
 
 
 def _read_case(
-    reader: Reader,
-    table: Mapping[str, Any],
-    path: str,
-    requirements: Values,
-    actuator: Values,
+    reader: Reader, table: Mapping[str, Any], path: str, sources: Mapping[str, Values]
 ) -> tuple[Values, Values | None]:
     """Read one case and its return leg."""
-    values = _read_state(reader, table, path, requirements, actuator)
-    given = reader.table(table.get("return", {}), f"{path}.return") or {}
+    values = _read_state(reader, table, path, sources)
+    where = f"{path}.return"
+    given = reader.table(table.get("return", {}), where) or {}
     if not values.get("returns"):
         return values, None
-    where = f"{path}.return"
     reader.unknown(given, where, RETURN_KEYS)
     own = {key: value for key, value in given.items() if key in RETURN_KEYS}
     inner = Reader(reader.source)
-    back = _read_state(inner, _overridden(table, own), where, requirements, actuator)
+    back = _read_state(inner, _overridden(table, own), where, sources)
     known = set(reader.problems)
     reader.problems += [
         line for line in inner.problems if line.replace(f": {where}.", f": {path}.", 1) not in known
     ]
     reader.inputs |= {
-        name: one for name, one in inner.inputs.items() if name.rpartition(".")[2] in own
+        name: line for name, line in inner.inputs.items() if name.rpartition(".")[2] in own
     }
     back.update(fold_from=back.get("fold_to"), fold_to=back.get("fold_from"), returns=False)
     return values, back
 
 
 def _read_state(
-    reader: Reader,
-    table: Mapping[str, Any],
-    path: str,
-    requirements: Values,
-    actuator: Values,
+    reader: Reader, table: Mapping[str, Any], path: str, sources: Mapping[str, Values]
 ) -> Values:
     """Read the fields of a case itself."""
     values = reader.section(Case, table, path, also=["return"])
-    _check_angles(reader, values, table, path)
-    _check_reaction(reader, values, table, path)
-    _check_state(reader, values, table, path)
-    _inherit(reader, values, table, path, (requirements, actuator))
+    reader.ruled_out(_RULED_OUT, values, table, path)
+    reader.asked_for(_ASKED_FOR, values, table, path)
+    start, end = (values.get(name) for name in _ANGLES)
+    if values.get("kind") == "fold" and start is not None and start == end:
+        reader.contradiction(
+            f"{path}.fold_to", table["fold_to"], "equal to fold_from", "another angle"
+        )
+    _check_reaction(reader, values, path)
+    if values.get("location") == "deck":
+        values.update(dict.fromkeys(_SPEEDS))
+    elif values.get("location") == "air":
+        reader.only_one(table, path, _SPEEDS)
+    _inherit(reader, values, table, path, sources)
     _check_returns(reader, values, table, path)
     _finish(values)
     return values
@@ -123,28 +143,7 @@ def _overridden(table: Mapping[str, Any], given: Mapping[str, Any]) -> Values:
     return {key: value for key, value in table.items() if key not in dropped} | dict(given)
 
 
-def _check_angles(reader: Reader, values: Values, table: Mapping[str, Any], path: str) -> None:
-    """Check that the angles are those of the kind of case; a held angle is kept as both ends."""
-    kind = values.get("kind")
-    if kind == "fold":
-        reader.not_allowed(table, path, ["fold_at"], 'beside kind = "fold"')
-        for name in _ANGLES:
-            if name not in table:
-                reader.problem(f"{path}.{name}", 'missing, expected an angle such as "90 deg"')
-        start, end = (values.get(name) for name in _ANGLES)
-        if start is not None and start == end:
-            reader.contradiction(
-                f"{path}.fold_to", table["fold_to"], "equal to fold_from", "another angle"
-            )
-    elif kind in _HELD:
-        reader.not_allowed(table, path, _ANGLES, f"beside kind = {shown(kind)} (use fold_at)")
-        if "fold_at" not in table:
-            reader.problem(f"{path}.fold_at", 'missing, expected an angle such as "45 deg"')
-    elif kind == "soak":
-        reader.not_allowed(table, path, [*_ANGLES, "fold_at"], 'beside kind = "soak"')
-
-
-def _check_reaction(reader: Reader, values: Values, table: Mapping[str, Any], path: str) -> None:
+def _check_reaction(reader: Reader, values: Values, path: str) -> None:
     """Check what carries the load, and fill it where only one answer is possible."""
     kind, reaction = values.get("kind"), values.get("reacted_by")
     if kind == "fold" and reaction == "lock":
@@ -158,10 +157,6 @@ def _check_reaction(reader: Reader, values: Values, table: Mapping[str, Any], pa
             f"for kind = {shown(kind)}",
             '"lock" (no heat, no drive)',
         )
-    if kind == "soak":
-        reader.not_allowed(table, path, ["reacted_by"], 'beside kind = "soak" (temperatures only)')
-    if kind == "hold" and "reacted_by" not in table:
-        reader.problem(f"{path}.reacted_by", 'missing, expected "actuator" or "lock" (for a hold)')
     reader.derive(Case, values, path, "reacted_by", "actuator" if kind == "fold" else "lock")
     locked = kind in _HELD and values.get("reacted_by") == "lock"
     if values.get("lock_state") == "unlocked" and locked:
@@ -171,55 +166,33 @@ def _check_reaction(reader: Reader, values: Values, table: Mapping[str, Any], pa
     reader.derive(Case, values, path, "lock_state", "locked" if locked else "unlocked")
 
 
-def _check_state(reader: Reader, values: Values, table: Mapping[str, Any], path: str) -> None:
-    """Check that speed and wind fit the place, and the bay is described once."""
-    location = values.get("location")
-    if location == "deck":
-        reader.not_allowed(table, path, _IN_AIR, 'beside location = "deck"')
-        values.update(dict.fromkeys(_SPEEDS))
-    elif location == "air":
-        reader.not_allowed(table, path, _ON_DECK, 'beside location = "air"')
-        reader.only_one(table, path, ("mach", "airspeed_equivalent"))
+def _inherit(
+    reader: Reader,
+    values: Values,
+    table: Mapping[str, Any],
+    path: str,
+    sources: Mapping[str, Values],
+) -> None:
+    """Fill what a case leaves to other sections or to its kind."""
     modelled = [name for name in _MODELLED_BAY if name in table]
     if modelled:
         reader.not_allowed(table, path, _PRESCRIBED_BAY, f"beside {modelled[0]}")
         for name in _MODELLED_BAY:
             if name not in table:
                 reader.problem(f"{path}.{name}", f"missing, expected beside {modelled[0]}")
-    if "soak_temperature" in table and values.get("kind") not in {"soak", None}:
-        reader.not_allowed(table, path, ["soak_temperature"], 'beside another kind than "soak"')
-
-
-def _inherit(
-    reader: Reader,
-    values: Values,
-    table: Mapping[str, Any],
-    path: str,
-    sources: tuple[Values, Values],
-) -> None:
-    """Fill what a case leaves to the requirements, to the actuator or to its kind."""
-    requirements, actuator = sources
-    shared = ["torque_margin", "fold_time", "return_time"]
-    modelled = any(name in table for name in _MODELLED_BAY)
-    if not modelled:
-        shared += _PRESCRIBED_BAY
-    for name in shared:
-        reader.derive(
-            Case, values, path, name, requirements.get(name), provenance=f"requirements.{name}"
-        )
-    speed = actuator.get("cooling_air_speed")
-    reader.derive(
-        Case, values, path, "cooling_air_speed", speed, provenance="actuator.cooling_air_speed"
-    )
-    if "cooling_air_speed" in table and actuator.get("cooling") == "passive":
+    for name in _INHERITED:
+        source = declared(Case)[name].inherits
+        if not (modelled and name in _PRESCRIBED_BAY):
+            value = sources[source].get(name)
+            reader.derive(Case, values, path, name, value, provenance=f"{source}.{name}")
+    if "cooling_air_speed" in table and sources["actuator"].get("cooling") == "passive":
         reader.warn(f"{path}.cooling_air_speed", "has no effect with passive cooling")
-    if values.get("kind") == "soak":
+    soak = values.get("kind") == "soak"
+    if soak:
         reader.derive(Case, values, path, "soak_temperature", _HOT_STORAGE)
-    elif values.get("kind") == "fold" and "folds_per_life" not in table:
-        reader.problem(f"{path}.folds_per_life", "missing, expected a number of folds")
     reader.derive(Case, values, path, "folds_per_life", 0.0)
-    for name in () if modelled or values.get("kind") == "soak" else _PRESCRIBED_BAY:
-        if values.get(name, 0.0) is None and name in requirements:
+    for name in () if modelled or soak else _PRESCRIBED_BAY:
+        if values.get(name, 0.0) is None and name in sources["requirements"]:
             reader.problem(f"{path}.{name}", f"missing, expected here or as requirements.{name}")
     if any(name in table for name in _PRESCRIBED_BAY):
         check_bay(reader, values, table, path)
@@ -227,16 +200,16 @@ def _inherit(
 
 def _check_returns(reader: Reader, values: Values, table: Mapping[str, Any], path: str) -> None:
     """Check that only a motion returns, and the return's own table belongs to one that does."""
-    if values.get("returns") and values.get("kind") not in {"fold", None}:
+    kind = values.get("kind")
+    if values.get("returns") and kind in _STILL:
         reader.contradiction(
-            f"{path}.returns", True, f"beside kind = {shown(values['kind'])}", 'kind = "fold"'
+            f"{path}.returns", True, f"beside kind = {shown(kind)}", 'kind = "fold"'
         )
     if "return" in table and not values.get("returns"):
         reader.contradiction(
             f"{path}.return", table["return"], "without a return", "returns = true beside it"
         )
-    if values.get("kind") not in {"fold", None}:
-        reader.not_allowed(table, path, ["fold_time", "return_time"], "without a motion")
+    if kind in _STILL:
         values.update(fold_time=None, return_time=None)
 
 

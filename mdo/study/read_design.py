@@ -7,12 +7,17 @@ from typing import Any
 
 from mdo.study.design import Design, PerSet, Variable
 from mdo.study.fields import Field, declared
-from mdo.study.reader import Reader, shown
-from mdo.study.units import UnitError
+from mdo.study.reader import Reader, Rule
+from mdo.study.values import shown
 
 _KEYS = ("start", "lower", "upper", "value")
 _SETS = ("up", "down")
-_SPRING = ("spring_moment", "spring_rate")
+_RULED_OUT = (
+    Rule(("spring_moment", "spring_rate"), "configuration", ("load_return", "opposed"),
+         "beside configuration = {} (no spring)"),
+    Rule(("gear_ratio",), "topology", ("knuckle", "nested", "plated"),
+         "beside topology = {} (no gears)"),
+)  # fmt: skip
 
 
 def read_design(reader: Reader, given: object, actuator: Mapping[str, Any]) -> dict[str, Any]:
@@ -20,16 +25,7 @@ def read_design(reader: Reader, given: object, actuator: Mapping[str, Any]) -> d
     table = reader.table(given, "design") or {}
     fields = declared(Design)
     reader.unknown(table, "design", fields)
-    configuration = actuator.get("configuration")
-    if configuration not in {"spring_return", None}:
-        reader.not_allowed(
-            table, "design", _SPRING, f"beside configuration = {shown(configuration)} (no spring)"
-        )
-    topology = actuator.get("topology")
-    if topology not in {"geared", None}:
-        reader.not_allowed(
-            table, "design", ["gear_ratio"], f"beside topology = {shown(topology)} (no gears)"
-        )
+    reader.ruled_out(_RULED_OUT, actuator, table, "design")
     return {
         name: _read_variable(reader, table.get(name, {}), field, f"design.{name}", actuator)
         for name, field in fields.items()
@@ -40,20 +36,16 @@ def _read_variable(
     reader: Reader, given: object, field: Field, path: str, actuator: Mapping[str, Any]
 ) -> Variable | PerSet:
     """Read one design variable, for one set or for both alike unless told apart."""
-    apart = isinstance(given, Mapping) and any(name in given for name in _SETS)
-    if not field.per_set or not apart or not isinstance(given, Mapping):
-        if apart and isinstance(given, Mapping):
-            reader.not_allowed(given, path, _SETS, "for a variable that both sets share")
-            return _default(field)
+    if not isinstance(given, Mapping) or not any(name in given for name in _SETS):
         both = _read_one(reader, given, field, path)
         return PerSet(up=both, down=both) if field.per_set else both
+    if not field.per_set:
+        reader.not_allowed(given, path, _SETS, "for a variable that both sets share")
+        return _default(field)
     reader.unknown(given, path, _SETS)
     side = actuator.get("drive_side")
-    for name in _SETS:
-        if side in _SETS and name != side and name in given:
-            reader.contradiction(
-                f"{path}.{name}", given[name], f'beside drive_side = "{side}"', "none (remove it)"
-            )
+    other = [name for name in _SETS if side in _SETS and name != side]
+    reader.not_allowed(given, path, other, f"beside drive_side = {shown(side)} (no such set)")
     sets = {name: _read_one(reader, given.get(name, {}), field, f"{path}.{name}") for name in _SETS}
     return PerSet(**sets)
 
@@ -62,31 +54,23 @@ def _read_one(reader: Reader, given: object, field: Field, path: str) -> Variabl
     """Read bounds and start, or the frozen value (also written without a table)."""
     table = given if isinstance(given, Mapping) else {"value": given}
     reader.unknown(table, path, _KEYS)
-    numbers: dict[str, float] = {}
-    for key in _KEYS:
-        if key not in table:
-            continue
-        try:
-            number = reader.value(field, table[key])
-        except UnitError as problem:
-            reader.problem(f"{path}.{key}" if isinstance(given, Mapping) else path, str(problem))
-        else:
-            numbers[key] = float(number or 0.0)
-            reader.note(f"{path}.{key}", number, field, "file")
     default = _default(field)
+    numbers: dict[str, float] = {}
+    for key in (key for key in _KEYS if key in table):
+        where = f"{path}.{key}" if isinstance(given, Mapping) else path
+        number = reader.read(field, table[key], where)
+        if number is not None:
+            numbers[key] = number
+            reader.note(f"{path}.{key}", number, field, "file")
     if "value" in table:
         reader.not_allowed(table, path, _KEYS[:3], "beside a frozen value")
         return Variable(lower=default.lower, upper=default.upper, value=numbers.get("value"))
     for key, bound in (("lower", default.lower), ("upper", default.upper)):
         if key not in table:
             reader.note(f"{path}.{key}", bound, field, "judgement")
-    found = Variable(
-        lower=numbers.get("lower", default.lower),
-        upper=numbers.get("upper", default.upper),
-        start=numbers.get("start"),
-    )
-    _check_order(reader, found, table, path)
-    return found
+    variable = Variable(**{"lower": default.lower, "upper": default.upper, **numbers})
+    _check_order(reader, variable, table, path)
+    return variable
 
 
 def _default(field: Field) -> Variable:
@@ -94,19 +78,16 @@ def _default(field: Field) -> Variable:
     return Variable(lower=field.si(field.lower), upper=field.si(field.upper))
 
 
-def _check_order(reader: Reader, found: Variable, table: Mapping[str, Any], path: str) -> None:
+def _check_order(reader: Reader, variable: Variable, table: Mapping[str, Any], path: str) -> None:
     """Note bounds that are crossed and a start outside of them."""
-    if found.lower >= found.upper:
+    lower, upper, start = variable.lower, variable.upper, variable.start
+    if lower >= upper:
         key = "lower" if "lower" in table else "upper"
-        reader.contradiction(
-            f"{path}.{key}",
-            table.get(key),
-            f"with lower {found.lower:.6g} not below upper {found.upper:.6g} (SI)",
-            "lower below upper",
-        )
-    elif found.start is not None and not found.lower <= found.start <= found.upper:
+        crossed = f"with lower {lower:.6g} not below upper {upper:.6g} (SI)"
+        reader.contradiction(f"{path}.{key}", table.get(key), crossed, "lower below upper")
+    elif start is not None and not lower <= start <= upper:
         reader.problem(
             f"{path}.start",
-            f"outside the bounds, got {shown(table['start'])}, "
-            f"expected {found.lower:.6g} to {found.upper:.6g} (SI)",
+            f"outside the bounds, got {shown(table['start'])}, expected {lower:.6g} to "
+            f"{upper:.6g} (SI)",
         )

@@ -1,64 +1,49 @@
-"""Read ``[study]``, ``[supply]``, ``[requirements]``, ``[actuator]`` and ``[analysis]``."""
+"""Read supply, requirements, actuator and analyses: their fields, and what depends on what."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from mdo.study.alloy_name import check_alloy
+from mdo.study.analyses import Analysis
 from mdo.study.choices import BATTERY_HIGH, BATTERY_LOW, BUSES
-from mdo.study.exploring import PLANS
-from mdo.study.read_defence import read_defence
-from mdo.study.read_exploring import read_exploring
-from mdo.study.reader import Reader, nearest, shown
-from mdo.study.sections import (
-    ANALYSES,
-    DEFAULT_ANALYSES,
-    Actuator,
-    Analysis,
-    DefenceOptions,
-    EvaluateOptions,
-    Head,
-    OptimumOptions,
-    Requirements,
-    Supply,
-)
+from mdo.study.fields import Origin
+from mdo.study.reader import Reader, Rule
+from mdo.study.sections import Actuator, Head, Requirements, Supply
+from mdo.study.values import shown
 
-_OPTIONS = {"evaluate": EvaluateOptions, "optimum": OptimumOptions}
+COMBINATIONS_MAX = 10_000
 _BLOWER_SPEED = 8.0  # m/s, judged; of the same order as in published cooled-tube studies
+_ONE_SET = ("load_return", "spring_return")
+_RULED_OUT = (
+    Rule(("drive_side",), "configuration", ("opposed",), "beside configuration = {} (two sets)"),
+    Rule(("cooling_air_speed",), "cooling", ("passive",), "beside passive cooling"),
+    Rule(("table",), "hinge_moment", ("strip",), "beside hinge_moment = {}"),
+)
+_ASKED_FOR = (
+    Rule(("drive_side",), "configuration", _ONE_SET, '"up" or "down" (for {})'),
+    Rule(("table",), "hinge_moment", ("table",), 'a CSV file (for hinge_moment = "table")'),
+)
+_FILE = (Rule(("file",), "sample", ("list",), 'a CSV file (for sample = "list")'),)
+
+
+def read_plain(reader: Reader, cls: type, given: object, path: str) -> dict[str, Any]:
+    """Return the values of a section that depends on no other."""
+    table = reader.table(given, path)
+    return {} if table is None else reader.section(cls, table, path)
 
 
 def read_head(reader: Reader, given: object) -> dict[str, Any]:
     """Return the values of ``[study]``."""
-    table = reader.table(given, "study")
-    if table is None:
-        return {}
-    values = reader.section(Head, table, "study", also=["analyses"])
-    asked = table.get("analyses", list(DEFAULT_ANALYSES))
-    if not isinstance(asked, list | tuple) or not all(isinstance(one, str) for one in asked):
-        reader.problem(
-            "study.analyses", f"wrong type, got {shown(asked)}, expected a list such as {ANALYSES}"
-        )
-        return values
-    if not asked:
-        reader.problem(
-            "study.analyses",
-            f"empty, got a list of 0, expected one or more of {', '.join(ANALYSES)}",
-        )
-    for one in asked:
-        if one not in ANALYSES:
-            reader.problem("study.analyses", f"unknown analysis, {nearest(one, ANALYSES)}")
-    values["analyses"] = tuple(dict.fromkeys(asked))
-    return values
+    return read_plain(reader, Head, given, "study")
 
 
 def read_supply(reader: Reader, given: object) -> dict[str, Any]:
     """Return the values of ``[supply]``, voltages filled by the kind of bus."""
-    table = reader.table(given, "supply")
-    if table is None:
-        return {}
-    values = reader.section(Supply, table, "supply")
+    values = read_plain(reader, Supply, given, "supply")
     if not values.get("bus"):
         return values
     bus = BUSES[values["bus"]]
@@ -66,25 +51,23 @@ def read_supply(reader: Reader, given: object) -> dict[str, Any]:
     low = BATTERY_LOW if battery else bus.low / bus.nominal
     high = BATTERY_HIGH if battery else bus.high / bus.nominal
     whence = "voltage of a battery over its discharge, judged" if battery else bus.provenance
-    origin: Any = "judgement" if battery else "default"
+    origin: Origin = "judgement" if battery else "default"
     for name, value in (("low_voltage_ratio", low), ("high_voltage_ratio", high)):
         reader.derive(Supply, values, "supply", name, value, origin=origin, provenance=whence)
     for name, value in (("nominal_voltage", bus.nominal), ("allowed_drop", bus.allowed_drop)):
         reader.derive(Supply, values, "supply", name, value, provenance=bus.provenance)
     if battery and values["bus"] == "115 V ac":
         reader.contradiction(
-            "supply.source", table["source"], 'beside bus = "115 V ac"', '"generator" or a dc bus'
+            "supply.source", "battery", 'beside bus = "115 V ac"', '"generator" or a dc bus'
         )
     return values
 
 
 def read_requirements(reader: Reader, given: object) -> dict[str, Any]:
     """Return the values of ``[requirements]``."""
-    table = reader.table(given, "requirements")
-    if table is None:
-        return {}
-    values = reader.section(Requirements, table, "requirements")
-    check_bay(reader, values, table, "requirements")
+    values = read_plain(reader, Requirements, given, "requirements")
+    if values and isinstance(given, Mapping):
+        check_bay(reader, values, given, "requirements")
     return values
 
 
@@ -105,65 +88,59 @@ def check_bay(
 
 def read_actuator(reader: Reader, given: object, folder: Path) -> dict[str, Any]:
     """Return the values of ``[actuator]``; paths count from the folder of the study."""
-    table = reader.table(given, "actuator")
-    if table is None:
-        return {}
-    values = reader.section(Actuator, table, "actuator")
-    _check_configuration(reader, values, table)
+    values = read_plain(reader, Actuator, given, "actuator")
+    if not values or not isinstance(given, Mapping):
+        return values
+    reader.ruled_out(_RULED_OUT, values, given, "actuator")
+    reader.asked_for(_ASKED_FOR, values, given, "actuator")
+    if values.get("configuration") in _ONE_SET and values.get("return_mode") == "cool_then_retwist":
+        reader.contradiction(
+            "actuator.return_mode",
+            "cool_then_retwist",
+            f"beside configuration = {shown(values['configuration'])}",
+            '"cool_under_load" (only a pair can re-twist) or configuration = "opposed"',
+        )
     if values.get("alloy"):
         check_alloy(reader, values["alloy"], folder, "actuator.alloy")
-    speed = 0.0
-    if values.get("cooling") == "passive":
-        reader.not_allowed(table, "actuator", ["cooling_air_speed"], "beside passive cooling")
-    elif values.get("cooling") == "blower":
-        speed = _BLOWER_SPEED
+    speed = _BLOWER_SPEED if values.get("cooling") == "blower" else 0.0
     reader.derive(Actuator, values, "actuator", "cooling_air_speed", speed, origin="judgement")
-    if values.get("hinge_moment") == "table" and "table" not in table:
-        reader.problem(
-            "actuator.table", 'missing, expected a CSV file (for hinge_moment = "table")'
-        )
-    if values.get("hinge_moment") == "strip":
-        reader.not_allowed(table, "actuator", ["table"], 'beside hinge_moment = "strip"')
     return values
 
 
-def _check_configuration(
-    reader: Reader, values: Mapping[str, Any], table: Mapping[str, Any]
-) -> None:
-    """Note choices that the configuration rules out, and a missing side of a one-set form."""
-    configuration = values.get("configuration")
-    if configuration == "opposed":
-        reader.not_allowed(
-            table, "actuator", ["drive_side"], 'beside configuration = "opposed" (two sets)'
-        )
-    elif configuration is not None:
-        if "drive_side" not in table:
-            reader.problem(
-                "actuator.drive_side", f'missing, expected "up" or "down" (for {configuration})'
-            )
-        if values.get("return_mode") == "cool_then_retwist":
-            reader.contradiction(
-                "actuator.return_mode",
-                "cool_then_retwist",
-                f"beside configuration = {shown(configuration)}",
-                '"cool_under_load" (only a pair can re-twist) or configuration = "opposed"',
-            )
-
-
-def read_analysis(reader: Reader, given: object, folder: Path) -> dict[str, dict[str, Any]]:
+def read_analysis(reader: Reader, given: object, folder: Path) -> dict[str, Any]:
     """Return the options of every analysis, by its name."""
-    table = reader.table(given, "analysis") or {}
-    reader.unknown(table, "analysis", ANALYSES)
-    options = {}
-    for name, cls in _OPTIONS.items():
-        path = f"analysis.{name}"
-        options[name] = reader.section(cls, reader.table(table.get(name, {}), path) or {}, path)
-    options["defence"] = read_defence(reader, table.get("defence", {}), folder)
-    return options | read_exploring(reader, table, folder)
+    tables = reader.table(given, "analysis") or {}
+    options = reader.section(Analysis, tables, "analysis")
+    for name, option in options.items():
+        values = _values(option)
+        if isinstance(tables.get(name), Mapping):
+            reader.asked_for(_FILE, values, tables[name], f"analysis.{name}")
+        _check_choices(reader, values.get("choices") or {}, folder, f"analysis.{name}.choices")
+    if "map" in tables and _values(options.get("map")).get("axes") == {}:
+        reader.problem(
+            "analysis.map.axes",
+            'empty, expected one axis or more, such as fold_time = ["200 s", "600 s"]',
+        )
+    for diameter, wall in _values(_values(options.get("defence")).get("stock")).get("tubes", ()):
+        if 2.0 * wall >= diameter:
+            reader.problem(
+                "analysis.defence.stock.tubes",
+                f"no bore, got {diameter:g} m x {wall:g} m, expected wall < diameter / 2",
+            )
+    return options
 
 
-def build_analysis(options: dict[str, dict[str, Any]]) -> Analysis:
-    """Build the options from sound values."""
-    plain = {name: cls(**options[name]) for name, cls in _OPTIONS.items()}
-    explored = {name: plan(**options[name]) for name, plan in PLANS.items()}
-    return Analysis(**plain, defence=DefenceOptions(**options["defence"]), **explored)
+def _values(option: object) -> Mapping[str, Any]:
+    """Return the values of a section, sound or not."""
+    return option if isinstance(option, Mapping) else vars(option) if option else {}
+
+
+def _check_choices(
+    reader: Reader, choices: Mapping[str, tuple[Any, ...]], folder: Path, path: str
+) -> None:
+    """Note alloys without a card, and more combinations than anybody could wait for."""
+    for number, alloy in enumerate(choices.get("alloy") or (), 1):
+        check_alloy(reader, alloy, folder, f"{path}.alloy[{number}]")
+    count = math.prod(len(values or ()) or 1 for values in choices.values())
+    if count > COMBINATIONS_MAX:
+        reader.problem(path, f"too many, got {count} combinations, expected {COMBINATIONS_MAX}")

@@ -8,8 +8,9 @@ from typing import Any
 
 from mdo.study.choices import PANEL_DENSITY_SHARE, STRUCTURES
 from mdo.study.geometry import Area, area_outboard, chord_at
-from mdo.study.reader import Reader, shown
+from mdo.study.reader import Reader
 from mdo.study.sections import Breakpoint, Vehicle
+from mdo.study.values import shown
 
 _AREA_TOLERANCE = 0.02
 _PATH = "vehicle"

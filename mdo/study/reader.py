@@ -2,25 +2,17 @@
 
 from __future__ import annotations
 
-import difflib
-import math
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from numbers import Integral, Real
-from typing import Any
+from typing import Any, NamedTuple
 
-from mdo.study.fields import Field, Origin, declared
-from mdo.study.text import clipped, hidden_character, is_reserved
-from mdo.study.units import UnitError, described, example_unit
+from mdo.study.fields import ITEMS_MAX, Field, Origin, declared
+from mdo.study.text import clipped
+from mdo.study.units import UnitError
+from mdo.study.values import Plain, converted, count_expected, expectation, nearest, shown
 
-NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
-TEXT_LENGTH_MAX = 10_000
-_WORD_LENGTH = 60
 _PROBLEMS_SHOWN = 100
 _UNKNOWN_SHOWN = 20
-_ITEMS_MAX = 1000
-Value = float | int | str | bool | None
 
 
 class StudyError(Exception):
@@ -50,13 +42,32 @@ class Input:
     """One resolved input: SI value, unit and where it comes from."""
 
     path: str
-    value: Value
+    value: Plain
     unit: str
     origin: Origin
     text: str
     low: float | None = None
     high: float | None = None
     provenance: str = ""
+
+
+class Rule(NamedTuple):
+    """Fields that a choice rules out, or asks for.
+
+    Attributes
+    ----------
+    names
+        Fields of the same section.
+    by, chosen
+        The field that decides, and its values that do.
+    says
+        Why they are ruled out, or what is expected of those that are missing; ``{}`` is the value.
+    """
+
+    names: tuple[str, ...]
+    by: str
+    chosen: tuple[object, ...]
+    says: str
 
 
 @dataclass
@@ -89,17 +100,11 @@ class Reader:
         if not isinstance(given, list | tuple):
             self.problem(path, f"wrong type, got {shown(given)}, expected tables ([[{path}]])")
             return []
-        if not self.few_enough(given, path):
+        if len(given) > ITEMS_MAX:
+            self.problem(path, f"too many, got {len(given)}, expected at most {ITEMS_MAX}")
             return []
-        found = [self.table(one, f"{path}[{number}]") for number, one in enumerate(given, 1)]
-        return [one for one in found if one is not None]
-
-    def few_enough(self, given: Sequence[object], path: str) -> bool:
-        """Tell whether a list is no longer than a study could need, and note if it is not."""
-        if len(given) <= _ITEMS_MAX:
-            return True
-        self.problem(path, f"too many, got a list of {len(given)}, expected at most {_ITEMS_MAX}")
-        return False
+        tables = [self.table(table, f"{path}[{number}]") for number, table in enumerate(given, 1)]
+        return [table for table in tables if table is not None]
 
     def unknown(self, table: Mapping[str, Any], path: str, keys: Iterable[str]) -> None:
         """Note keys that nobody declared, with the nearest that somebody did."""
@@ -113,53 +118,99 @@ class Reader:
             self.problem(path, f"got {more} more unknown keys, expected one of: {', '.join(keys)}")
 
     def section(
-        self, cls: type, table: Mapping[str, Any], path: str, *, also: Iterable[str] = ()
+        self,
+        fields: type | Mapping[str, Field],
+        table: Mapping[str, Any],
+        path: str,
+        *,
+        also: Iterable[str] = (),
     ) -> dict[str, Any]:
         """Read all fields that a section declares.
 
         Returns
         -------
         SI values by name. A field without value and default is None (it may be derived later); one
-        with a problem is missing.
+        with a problem is missing, and so is a list without a default.
         """
-        fields = declared(cls)
-        self.unknown(table, path, [*fields, *also])
+        known = declared(fields) if isinstance(fields, type) else fields
+        self.unknown(table, path, [*known, *also])
         values: dict[str, Any] = {}
-        for name, declaration in fields.items():
+        for name, of in known.items():
             where = f"{path}.{name}"
             if name in table:
-                self.take(values, name, declaration, table[name], where)
-            elif declaration.default is not None:
-                value = self.value(declaration, declaration.default)
-                values[name] = value
-                self.note(where, value, declaration, declaration.origin)
-            elif declaration.required:
-                self.problem(
-                    where, f"missing, expected {expectation(declaration)} ({declaration.text})"
-                )
+                self.take(values, name, of, table[name], where)
+            elif of.kind in {"section", "table"}:
+                values[name] = self.read(of, {}, where)
+            elif of.kind == "list":
+                values |= {} if of.default is None else {name: of.default}
+            elif of.default is not None:
+                values[name] = converted(of, of.default)
+                self.note(where, values[name], of, of.origin)
+            elif of.required:
+                self.problem(where, f"missing, expected {expectation(of)} ({of.text})")
             else:
                 values[name] = None
         return values
 
-    def take(
-        self, values: dict[str, Any], name: str, declaration: Field, given: object, path: str
-    ) -> None:
+    def take(self, values: dict[str, Any], name: str, of: Field, given: object, path: str) -> None:
         """Put a given value among the values, or note what is wrong with it."""
+        before = len(self.problems)
+        value = self.read(of, given, path)
+        if len(self.problems) > before and of.kind != "section":
+            return
+        values[name] = value
+        if of.kind == "list" and of.item and not of.item.noun:
+            self.note(path, _read_out(given), of, "file")
+        elif of.kind not in {"section", "table", "list", "pair"}:
+            self.note(path, value, of, "file")
+
+    def read(self, of: Field, given: object, path: str) -> Any:
+        """Return one given value, converted; None with a problem noted where it is wrong."""
+        before = len(self.problems)
+        if of.kind == "section":
+            values = self.section(of.fields, self.table(given, path) or {}, path)
+            sound = len(self.problems) == before
+            return of.builds(**values) if of.builds and sound else values
+        if of.kind == "table" and of.item:
+            table = self.table(given, path) or {}
+            return {key: self.read(of.item, one, f"{path}.{key}") for key, one in table.items()}
+        if isinstance(given, list | tuple):
+            if of.kind == "pair" and len(given) == len(of.fields):
+                parts = zip(of.fields.values(), given, strict=True)
+                ends = tuple(self.read(part, one, path) for part, one in parts)
+                return None if None in ends else ends
+            if of.kind == "list" and of.item:
+                return self._list(of, of.item, given, path)
         try:
-            values[name] = self.value(declaration, given)
+            return converted(of, given)
         except UnitError as problem:
             self.problem(path, str(problem))
-        else:
-            self.note(path, values[name], declaration, "file")
+            return None
+
+    def _list(self, of: Field, item: Field, given: Sequence[object], path: str) -> tuple[Any, ...]:
+        """Return the different values of a list, noting if there are too few or too many."""
+        if len(given) > ITEMS_MAX:
+            self.problem(
+                path, f"too many, got a list of {len(given)}, expected at most {ITEMS_MAX}"
+            )
+            return ()
+        values = [
+            self.read(item, one, path if item.noun else f"{path}[{number}]")
+            for number, one in enumerate(given, 1)
+        ]
+        kept = tuple(dict.fromkeys(value for value in values if value is not None))
+        if None not in values and not of.least <= len(kept) <= of.most:
+            what = "empty" if not kept else "too few" if len(kept) < of.least else "too many"
+            self.problem(path, f"{what}, got a list of {len(given)}, expected {count_expected(of)}")
+        return tuple(sorted(kept)) if of.ordered else kept
 
     def note(
-        self, path: str, value: Value, declaration: Field, origin: Origin, provenance: str = ""
+        self, path: str, value: Plain, of: Field, origin: Origin, provenance: str = ""
     ) -> None:
         """Keep a resolved input with unit and origin."""
-        low, high = declaration.range_si()
-        whence = "" if origin == "file" else provenance or declaration.provenance
+        whence = "" if origin == "file" else provenance or of.provenance
         self.inputs[path] = Input(
-            path, value, declaration.unit, origin, declaration.text, low, high, whence
+            path, value, of.unit, origin, of.text, *of.range_si(), provenance=whence
         )
 
     def derive(
@@ -168,7 +219,7 @@ class Reader:
         values: dict[str, Any],
         path: str,
         name: str,
-        value: Value,
+        value: Plain,
         *,
         origin: Origin = "default",
         provenance: str = "",
@@ -203,150 +254,27 @@ class Reader:
             if name in table:
                 self.contradiction(f"{path}.{name}", table[name], reason, "none (remove it)")
 
-    def value(self, declaration: Field, given: object) -> Value:
-        """Convert one given value to SI and check it.
+    def ruled_out(
+        self, rules: Iterable[Rule], values: Mapping[str, Any], table: Mapping[str, Any], path: str
+    ) -> None:
+        """Note the fields that stand beside a choice that rules them out."""
+        for names, by, chosen, says in rules:
+            if values.get(by) in chosen:
+                self.not_allowed(table, path, names, says.format(shown(values[by])))
 
-        Raises
-        ------
-        UnitError
-            With what is wrong, the value got and what is expected.
-        """
-        if declaration.nullable and given == "none":
-            return None
-        if declaration.kind == "boolean":
-            if isinstance(given, bool):
-                return given
-            raise UnitError(f"wrong type, got {shown(given)}, expected true or false")
-        if declaration.kind in {"text", "name", "choice"}:
-            return _word(declaration, given)
-        if declaration.kind == "integer":
-            if isinstance(given, bool) or not isinstance(given, Integral):
-                raise UnitError(f"wrong type, got {shown(given)}, expected a whole number")
-            return int(_in_range(declaration, int(given), given))
-        return self.number(declaration, given)
-
-    def number(self, declaration: Field, given: object) -> float:
-        """Convert one given number, with a unit or without, to SI and check its range.
-
-        Raises
-        ------
-        UnitError
-            With what is wrong, the value got and what is expected.
-        """
-        return _in_range(declaration, _number(declaration, given), given)
+    def asked_for(
+        self, rules: Iterable[Rule], values: Mapping[str, Any], table: Mapping[str, Any], path: str
+    ) -> None:
+        """Note the fields that a choice asks for and that are not there."""
+        for names, by, chosen, says in rules:
+            for name in names if values.get(by) in chosen else ():
+                if name not in table:
+                    expected = says.format(values[by])
+                    self.problem(f"{path}.{name}", f"missing, expected {expected}")
 
 
-def expectation(declaration: Field) -> str:
-    """Say what a field expects."""
-    if declaration.kind == "choice":
-        return "one of " + ", ".join(f'"{word}"' for word in declaration.choices)
-    if declaration.kind in {"text", "name"}:
-        return "text"
-    if declaration.kind == "boolean":
-        return "true or false"
-    if declaration.kind == "integer":
-        return "a whole number"
-    return described(declaration.unit)
-
-
-def nearest(word: str, known: Iterable[str]) -> str:
-    """Name the nearest known word, or all of them."""
-    known = list(known)
-    close = difflib.get_close_matches(str(word)[:_WORD_LENGTH], known, n=1, cutoff=0.6)
-    listed = ", ".join(known)
-    if close:
-        return f"got {shown(word)}, expected one of: {listed} (did you mean {close[0]}?)"
-    return f"got {shown(word)}, expected one of: {listed}"
-
-
-def shown(given: object) -> str:
-    """Show a value in a message, short whatever it is."""
-    if isinstance(given, str):
-        return '"' + clipped(given) + '"'
-    if isinstance(given, bool):
-        return str(given).lower()
-    if isinstance(given, Mapping):
-        return "a table"
+def _read_out(given: object) -> str:
+    """Return a list as it would be read out."""
     if isinstance(given, list | tuple):
-        return f"a list of {len(given)}"
-    if isinstance(given, Integral):
-        return str(given) if abs(int(given)) < 10**15 else "a very large integer"
-    return clipped(given)
-
-
-def _word(declaration: Field, given: object) -> str:
-    """Check text, a name or a choice."""
-    if not isinstance(given, str):
-        raise UnitError(f"wrong type, got {shown(given)}, expected {expectation(declaration)}")
-    if declaration.kind == "choice" and given not in declaration.choices:
-        raise UnitError(f"unknown choice, {nearest(given, declaration.choices)}")
-    if declaration.kind == "name" and not NAME.fullmatch(given):
-        raise UnitError(
-            f"not a name, got {shown(given)}, expected up to 64 letters, digits, _ and -"
-        )
-    if len(given) > TEXT_LENGTH_MAX:
-        raise UnitError(
-            f"too long, got {len(given)} characters, expected at most {TEXT_LENGTH_MAX}"
-        )
-    _check_text(declaration, given)
-    return given
-
-
-def _check_text(declaration: Field, given: str) -> None:
-    """Check that a text says something, can be shown, and as a name can be that of a folder."""
-    if not given.strip() and declaration.default != "":
-        raise UnitError('empty, got "", expected text')
-    hidden = hidden_character(given)
-    if hidden:
-        raise UnitError(
-            f"hidden character, got {shown(given)} with {hidden}, expected text that can be "
-            "printed (remove the character)"
-        )
-    if declaration.kind == "name" and is_reserved(given):
-        raise UnitError(
-            f"reserved name, got {shown(given)}, expected a name that every system allows for a "
-            "folder (choose another)"
-        )
-
-
-def _number(declaration: Field, given: object) -> float:
-    """Convert a number with or without a unit to SI."""
-    if isinstance(given, str):
-        if not given.strip():
-            raise UnitError(f'empty, got "", expected {described(declaration.unit)}')
-        return declaration.si(given)
-    if isinstance(given, bool) or not isinstance(given, Real):
-        raise UnitError(f"wrong type, got {shown(given)}, expected {expectation(declaration)}")
-    try:
-        number = float(given)
-    except OverflowError:
-        number = math.inf
-    if not math.isfinite(number):
-        raise UnitError(
-            f"not a finite number, got {shown(given)}, expected {described(declaration.unit)}"
-        )
-    if declaration.unit != "1":
-        example = example_unit(declaration.unit, difference=declaration.kind == "difference")
-        raise UnitError(
-            f"missing unit, got {shown(given)}, expected {described(declaration.unit)} "
-            f'(write for example "{shown(given)} {example}")'
-        )
-    return number
-
-
-def _in_range(declaration: Field, number: float, given: object) -> float:
-    """Check that a number lies in the range of its field (to round-off of the conversion)."""
-    low, high = declaration.range_si()
-    slack = 1e-12 * max(abs(low or 0.0), abs(high or 0.0))
-    if (low is not None and number < low - slack) or (high is not None and number > high + slack):
-        raise UnitError(f"out of range, got {shown(given)}, expected {_range_text(declaration)}")
-    return number
-
-
-def _range_text(declaration: Field) -> str:
-    """Say the range of a field as a study file would."""
-    if declaration.high is None:
-        return f"at least {declaration.low}"
-    if declaration.low is None:
-        return f"at most {declaration.high}"
-    return f"{declaration.low} to {declaration.high}"
+        return ", ".join(" x ".join(map(str, x)) if isinstance(x, list) else str(x) for x in given)
+    return shown(given)

@@ -2,36 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from typing import Any
 
+from mdo.study.analyses import Analysis
 from mdo.study.assumptions import assumption_fields
 from mdo.study.cases import RETURN_KEYS, Case
 from mdo.study.design import Design
-from mdo.study.exploring import PLANS, TABLES
 from mdo.study.fields import Field, declared
-from mdo.study.read_defence import SHEETS, SLEEVES, TUBES
-from mdo.study.read_exploring import WORDS
-from mdo.study.reader import expectation
-from mdo.study.sections import (
-    ANALYSES,
-    CHOICE_FIELDS,
-    DEFAULT_ANALYSES,
-    Actuator,
-    Breakpoint,
-    DefenceOptions,
-    EvaluateOptions,
-    Head,
-    OptimumOptions,
-    Requirements,
-    Supply,
-    Vehicle,
-)
+from mdo.study.sections import Actuator, Breakpoint, Head, Requirements, Supply, Vehicle
 from mdo.study.units import NUMBER
+from mdo.study.values import NAME, expectation
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _WITH_UNIT = rf"^\s*−?{NUMBER}\s*[^\d\s].*$"
 _DIMENSIONLESS = rf"^\s*−?{NUMBER}\s*[^\d\s]*\s*$"
 _SETS = ("up", "down")
+_PLAIN: Mapping[str, dict[str, Any]] = {
+    "name": {"type": "string", "pattern": f"^{NAME.pattern}$"},
+    "text": {"type": "string"},
+    "boolean": {"type": "boolean"},
+    "end": {"type": ["string", "number"]},
+}
 Schema = dict[str, Any]
 
 
@@ -41,28 +33,17 @@ def json_schema() -> Schema:
     It knows keys, types, units in words, choices and what is required; that units fit, ranges hold
     and fields do not contradict each other is checked by :func:`mdo.study.load_study` alone.
     """
+    assumptions = {group: _section(fields) for group, fields in assumption_fields().items()}
     sections = {
-        "study": _section(Head, {"analyses": _analyses()}),
+        "study": _section(declared(Head)),
         "vehicle": _vehicle(),
-        "supply": _section(Supply),
-        "requirements": _section(Requirements),
+        "supply": _section(declared(Supply)),
+        "requirements": _section(declared(Requirements)),
         "case": {"type": "array", "minItems": 1, "items": _case()},
-        "actuator": _section(Actuator),
-        "design": _table({name: _variable(one) for name, one in declared(Design).items()}),
-        "assumptions": _table(
-            {
-                group: _table({name: _field(one) for name, one in fields.items()})
-                for group, fields in assumption_fields().items()
-            }
-        ),
-        "analysis": _table(
-            {
-                "evaluate": _section(EvaluateOptions),
-                "optimum": _section(OptimumOptions),
-                "defence": _defence(),
-                **{name: _exploration(name) for name in PLANS},
-            }
-        ),
+        "actuator": _section(declared(Actuator)),
+        "design": _section(declared(Design)),
+        "assumptions": _table(assumptions),
+        "analysis": _section(declared(Analysis)),
     }
     required = ["study", "vehicle", "supply", "requirements", "case", "actuator"]
     head = {"$schema": DIALECT, "title": "Study of a wing-fold actuator"}
@@ -75,17 +56,16 @@ def _table(properties: Schema, required: list[str] | None = None) -> Schema:
     return table | ({"required": required} if required else {})
 
 
-def _section(section: type, more: Schema | None = None) -> Schema:
+def _section(fields: Mapping[str, Field], more: Schema | None = None) -> Schema:
     """Return the schema of a section from its declared fields."""
-    fields = declared(section)
     required = [name for name, field in fields.items() if field.required]
     return _table({name: _field(field) for name, field in fields.items()} | (more or {}), required)
 
 
 def _vehicle() -> Schema:
     """Return the schema of the vehicle: two breakpoints or more, one way to the fold."""
-    wing = {"type": "array", "minItems": 2, "items": _section(Breakpoint)}
-    schema = _section(Vehicle, {"wing": wing})
+    wing = {"type": "array", "minItems": 2, "items": _section(declared(Breakpoint))}
+    schema = _section(declared(Vehicle), {"wing": wing})
     schema["required"] = [*schema["required"], "wing"]
     schema["oneOf"] = [{"required": ["fold_station"]}, {"required": ["fold_fraction"]}]
     return schema
@@ -93,77 +73,43 @@ def _vehicle() -> Schema:
 
 def _case() -> Schema:
     """Return the schema of a case with its return leg."""
-    back = _table({name: _field(declared(Case)[name]) for name in RETURN_KEYS})
-    return _section(Case, {"return": back})
-
-
-def _analyses() -> Schema:
-    """Return the schema of the list of analyses."""
-    default = list(DEFAULT_ANALYSES)
-    return {"type": "array", "items": {"enum": list(ANALYSES)}, "default": default}
-
-
-def _defence() -> Schema:
-    """Return the schema of the defended optimum: options, stock, lists of choices."""
-    length = {"type": "string", "pattern": _WITH_UNIT}
-    pair = {"type": "array", "items": length, "minItems": 2, "maxItems": 2}
-    stock = {
-        "tubes": {"type": "array", "items": pair, "description": TUBES},
-        "sleeves": {"type": "array", "items": length, "description": SLEEVES},
-        "sheets": {"type": "array", "items": length, "description": SHEETS},
-    }
-    return _section(DefenceOptions, {"stock": _table(stock), "choices": _choices()})
-
-
-def _choices() -> Schema:
-    """Return the schema of lists of choices."""
-    fields = declared(Actuator)
-    return _table(
-        {
-            name: {"type": "array", "minItems": 1, "items": _kind(fields[name])}
-            for name in CHOICE_FIELDS
-        }
-    )
-
-
-def _exploration(name: str) -> Schema:
-    """Return the schema of an exploration: options, ranges of axes, lists."""
-    end = {"type": ["string", "number"]}
-    ends = {"type": "array", "items": end, "minItems": 2, "maxItems": 2}
-    kinds: dict[str, Schema] = {
-        "levels": {"type": "object", "additionalProperties": {"type": "integer", "minimum": 2}},
-        "choices": _choices(),
-        "sizes": {"type": "array", "items": {"type": "number"}, "minItems": 3},
-        **{field: {"type": "array", "items": {"enum": list(known)}, "minItems": 1}
-           for field, (known, _) in WORDS.items()},
-    }  # fmt: skip
-    ranges: Schema = {"type": "object", "additionalProperties": ends}
-    more = {
-        field: kinds.get(field, ranges) | {"description": text}
-        for field, text in TABLES[name].items()
-    }
-    return _section(PLANS[name], more)
+    fields = declared(Case)
+    back = _table({name: _field(fields[name]) for name in RETURN_KEYS})
+    return _section(fields, {"return": back})
 
 
 def _field(field: Field) -> Schema:
     """Return the schema of one field."""
-    schema = _kind(field) | {"description": _description(field)}
-    return schema if field.default is None else schema | {"default": field.default}
+    schema = _kind(field)
+    if field.kind != "section":
+        schema |= {"description": _description(field)}
+    if not field.default and field.default in {None, ()}:
+        return schema
+    default = list(field.default) if isinstance(field.default, tuple) else field.default
+    return schema | {"default": default}
 
 
 def _kind(field: Field) -> Schema:
     """Return type and pattern of one field."""
-    if field.kind == "choice":
-        return {"enum": list(field.choices)}
-    if field.kind == "name":
-        return {"type": "string", "pattern": "^[A-Za-z0-9][A-Za-z0-9_-]{0,63}$"}
-    if field.kind == "boolean":
-        return {"type": "boolean"}
-    if field.kind == "integer":
-        return {"type": "integer", "minimum": field.low, "maximum": field.high}
-    if field.kind == "text":
-        return {"type": "string"}
-    return _number(field)
+    plain = _PLAIN.get(field.kind)
+    return _MADE.get(field.kind, _number)(field) if plain is None else dict(plain)
+
+
+def _list(field: Field) -> Schema:
+    """Return the schema of a list of values of one kind."""
+    least = {"minItems": field.least} if field.least else {}
+    return {"type": "array", "items": _item(field)} | least
+
+
+def _pair(field: Field) -> Schema:
+    """Return the schema of two values."""
+    ends = [_kind(end) for end in field.fields.values()]
+    return {"type": "array", "items": ends[0], "minItems": len(ends), "maxItems": len(ends)}
+
+
+def _item(field: Field) -> Schema:
+    """Return the schema of what a list or a table holds."""
+    return _kind(field.item) if field.item else {}
 
 
 def _number(field: Field) -> Schema:
@@ -186,8 +132,7 @@ def _variable(field: Field) -> Schema:
     forms = [value, free, frozen]
     if field.per_set:
         forms.append(_table({name: {"anyOf": [value, free, frozen]} for name in _SETS}))
-    bounds = f"bounds {field.lower} to {field.upper} unless given"
-    return {"anyOf": forms, "description": f"{_description(field)}; {bounds}"}
+    return {"anyOf": forms}
 
 
 def _description(field: Field) -> str:
@@ -200,4 +145,17 @@ def _description(field: Field) -> str:
     if field.provenance:
         judged = "judged default" if field.origin == "judgement" else "default"
         parts.append(f"{judged}: {field.provenance}")
+    if field.kind == "variable":
+        parts.append(f"bounds {field.lower} to {field.upper} unless given")
     return "; ".join(parts)
+
+
+_MADE: Mapping[str, Callable[[Field], Schema]] = {
+    "section": lambda field: _section(field.fields),
+    "choice": lambda field: {"enum": list(field.choices)},
+    "integer": lambda field: {"type": "integer", "minimum": field.low, "maximum": field.high},
+    "table": lambda field: {"type": "object", "additionalProperties": _item(field)},
+    "list": _list,
+    "pair": _pair,
+    "variable": _variable,
+}

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from mdo.study.analyses import Analysis
 from mdo.study.assumptions import read_assumptions
 from mdo.study.beside_table import warn_beside_table
 from mdo.study.cases import Case
@@ -19,7 +20,6 @@ from mdo.study.load_table import LoadTable, read_load_table
 from mdo.study.read_cases import read_cases
 from mdo.study.read_design import read_design
 from mdo.study.read_sections import (
-    build_analysis,
     read_actuator,
     read_analysis,
     read_head,
@@ -28,7 +28,7 @@ from mdo.study.read_sections import (
 )
 from mdo.study.read_vehicle import read_vehicle
 from mdo.study.reader import Input, Reader, StudyError
-from mdo.study.sections import Actuator, Analysis, Requirements, Supply, Vehicle
+from mdo.study.sections import Actuator, Requirements, Supply, Vehicle
 from mdo.study.text import file_name, not_utf8, one_line, too_deep
 from mdo.study.variation import vary
 
@@ -221,7 +221,7 @@ def _study(
         actuator=Actuator(**actuator),
         design=Design(**design),
         assumptions=assumptions,
-        analysis=build_analysis(options),
+        analysis=Analysis(**options),
         load_table=loads,
         inputs=tuple(reader.inputs.values()),
         warnings=tuple(reader.warnings),

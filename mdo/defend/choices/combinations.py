@@ -15,10 +15,11 @@ from typing import Any, NamedTuple
 from mdo.alloys import Card
 from mdo.optimise.problem import DesignProblem, problem_of
 from mdo.study.assemble import alloy_card
-from mdo.study.reader import StudyError, nearest
+from mdo.study.reader import StudyError
 from mdo.study.sections import CHOICE_FIELDS
 from mdo.study.study import Study, study_from_dict
 from mdo.study.units import as_written
+from mdo.study.values import nearest
 
 SIDES = ("up", "down")
 LIFE = {

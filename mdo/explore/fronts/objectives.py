@@ -12,21 +12,15 @@ from mdo.optimise.knob_list import all_knobs
 from mdo.optimise.many.model import OUTPUTS
 from mdo.optimise.problem import DesignProblem
 from mdo.quantities import QUANTITIES
-from mdo.study.reader import StudyError, nearest
+from mdo.study.reader import StudyError
 from mdo.study.units import UnitError, parse_quantity
+from mdo.study.values import nearest
 
 Given = tuple[str | float, str | float]
 WHERE = "analysis.front"
 MASS = "system_mass"
 PER_FOLD = "energy_per_fold"
-TITLES = {
-    MASS: "System mass",
-    "peak_power": "Peak power",
-    "sortie_energy": "Energy of a sortie",
-    PER_FOLD: "Energy per fold, return included",
-    "bundle_length": "Length of the bundle",
-    "bundle_height": "Height of the bundle",
-}
+MINIMISED = (*OUTPUTS, PER_FOLD)
 SPAN = 4.0  # times the value of the study, either way: where a requirement is sought by itself
 POINTS_LEAST = 3
 
@@ -113,10 +107,10 @@ def _faults(options: FrontOptions) -> list[str]:
         faults.append(
             f"objectives: got {', '.join(names) or 'none'}, expected two or three different ones"
         )
-    if names and names[0] not in TITLES:
+    if names and names[0] not in MINIMISED:
         faults.append(
             f"objectives: the first one is minimised, got {names[0]}, expected one of "
-            f"{', '.join(TITLES)}"
+            f"{', '.join(MINIMISED)}"
         )
     if {"sortie_energy", PER_FOLD} <= set(names):
         faults.append(
@@ -133,19 +127,18 @@ def _faults(options: FrontOptions) -> list[str]:
 
 
 def _objective(problem: DesignProblem, name: str, given: Given | None) -> Objective:
-    if name not in TITLES:
+    if name not in MINIMISED:
         return _turned(problem, name, given)
     output = "sortie_energy" if name == PER_FOLD else name
     folds = float(problem.assembled.parameters["supply"].folds_per_sortie)
     factor = 1.0 / folds if name == PER_FOLD else 1.0
-    unit = QUANTITIES[output].unit
+    title, unit = QUANTITIES[name].title, QUANTITIES[name].unit
     low, high = (0.0, float("inf")) if given is None else (_parsed(end, unit) for end in given)
     if not 0.0 <= low < high:
         raise UnitError(
             f"no range, got {low:.6g} to {high:.6g} {unit}, expected the lower end first"
         )
-    assert output in OUTPUTS
-    return Objective(name, TITLES[name], unit, output, factor, None, 1.0, Range(low, high))
+    return Objective(name, title, unit, output, factor, None, 1.0, Range(low, high))
 
 
 def _parsed(end: str | float, unit: str) -> float:
@@ -183,7 +176,7 @@ def _found_range(problem: DesignProblem, name: str) -> Axis:
     knobs = {knob.name: knob for knob in all_knobs(problem)}
     if name not in knobs:
         source = str(problem.study.path) if problem.study.path else "study"
-        known = [*TITLES, *knobs]
+        known = [*MINIMISED, *knobs]
         raise StudyError(
             [
                 f"{source}: {WHERE}.objectives: {name}: unknown, or without a value in the study; "

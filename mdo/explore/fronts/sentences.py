@@ -117,11 +117,11 @@ def _winners(objectives: Sequence[Objective], tables: Mapping[str, pd.DataFrame]
 
 def _own_times(problem: DesignProblem, objectives: Sequence[Objective]) -> Iterator[str]:
     """Say which cases keep a time of their own while the one of the study is turned."""
-    paths = {one.path.split(".")[-1]: one.title for one in PLAIN}
+    turned = {plain.name for plain in PLAIN}
     given = {one.path for one in problem.study.inputs if one.origin == "file"}
     for one in objectives:
         own = [c.title or c.id for c in problem.study.cases if f"case.{c.id}.{one.name}" in given]
-        if one.axis is not None and one.name in paths and own:
+        if one.axis is not None and one.name in turned and own:
             yield (
                 f"{one.title} is that of [requirements]; these cases keep their own: "
                 f"{', '.join(own)}."

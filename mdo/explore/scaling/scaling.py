@@ -13,9 +13,13 @@ from mdo.explore.scaling.exponents import fit, theory
 from mdo.explore.scaling.family import FEASIBLE, FULL, FUNCTION, PURE, QUANTITIES
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.problem_text import problem_context
+from mdo.quantities import title_of
 from mdo.results.work import Task, Work
+from mdo.study.fields import number
 from mdo.study.reader import StudyError
 from mdo.study.scaling_laws import LAWS, scaled
+from mdo.study.units import UnitError
+from mdo.study.values import number_in
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -23,28 +27,11 @@ if TYPE_CHECKING:
 Say = Callable[[str], None]
 MODES = (PURE, FULL)
 SIZES = tuple(float(size) for size in np.geomspace(0.25, 4.0, 9))
-SIZE_RANGE = (0.05, 20.0)
+SIZE = number("vehicle_size")
 CHANGE_COLUMNS = ("law", "mode", "size", "appears", "vanishes")
 AGREES = 0.01  # difference to theory that counts as agreement, pure mode
 NAMED = 3  # requirements of a sentence on why a size is infeasible
 EXACT = 1e-6  # half of an interval below which it is not said
-TITLES = {
-    "vehicle_mass": "Mass of the vehicle",
-    "system_mass": "System mass",
-    "alloy_mass": "Mass of alloy",
-    "peak_power": "Peak power",
-    "sortie_energy": "Energy of a sortie",
-    "bundle_length": "Length of the bundle",
-    "required_moment_max": "Largest hinge moment required",
-    "actuator_work_max": "Work per fold",
-    "leg_work_density_max": "Work per volume of alloy",
-    "fold_time": "Fold time",
-    "return_time": "Return time",
-    "tube_count": "Tubes of one wing",
-    "tube_outer_radius": "Outer radius of the tubes",
-    "tube_length": "Active length of a tube",
-    "gear_ratio": "Tube twist over fold angle",
-}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -123,7 +110,6 @@ def check(problem: DesignProblem, options: ScalingOptions) -> None:
     """
     source = str(problem.study.path) if problem.study.path else "study"
     at = f"{source}: analysis.scaling"
-    low, high = SIZE_RANGE
     problems = [
         f"{at}.{name}: got {value}, expected some of {', '.join(known)}"
         for name, given, known in (
@@ -133,14 +119,16 @@ def check(problem: DesignProblem, options: ScalingOptions) -> None:
         for value in given
         if value not in known
     ]
+    for size in options.sizes:
+        try:
+            number_in(SIZE, size)
+        except UnitError as error:
+            problems.append(f"{at}.sizes: {error}")
     problems += [
-        f"{at}.sizes: out of range, got {size}, expected {low:g} to {high:g}"
-        for size in options.sizes
-        if not low <= size <= high
+        f"{at}.{name}: empty, expected at least one"
+        for name in ("laws", "sizes", "modes")
+        if not getattr(options, name)
     ]
-    for name in ("laws", "sizes", "modes"):
-        if not getattr(options, name):
-            problems.append(f"{at}.{name}: empty, expected at least one")
     if problems:
         raise StudyError(problems)
     scaled(problem.study, options.laws[0], 1.0)
@@ -154,7 +142,7 @@ def exponent_rows(points: pd.DataFrame) -> list[dict[str, object]]:
         for quantity in ("vehicle_mass", *QUANTITIES):
             slope = fit(np.asarray(good["size"]), np.asarray(good[quantity], dtype=float))
             rows.append(
-                {"law": law, "mode": mode, "quantity": quantity, "title": TITLES[quantity],
+                {"law": law, "mode": mode, "quantity": quantity, "title": title_of(quantity),
                  "exponent": slope.exponent, "low": slope.low, "high": slope.high,
                  "theory": theory(str(law), str(mode), quantity), "sizes": slope.sizes}
             )  # fmt: skip

@@ -16,9 +16,10 @@ from mdo.optimise.axes import Axis
 from mdo.optimise.problem import DesignProblem
 from mdo.quantities import QUANTITIES
 from mdo.results.files import clear_errors
-from mdo.study.reader import StudyError, shown
+from mdo.study.reader import StudyError
 from mdo.study.text import clipped
 from mdo.study.units import UnitError, parse_quantity
+from mdo.study.values import shown
 
 Floats = NDArray[np.float64]
 _HEAD = re.compile(r"\s*(?P<name>[\w.-]+)\s*(?:\[(?P<unit>[^\]]*)\])?\s*")

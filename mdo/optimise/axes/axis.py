@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from mdo.optimise.knob_list import PLAIN, all_knobs
+from mdo.optimise.knob_list import PLAIN, Plain, all_knobs, knob_of
 from mdo.optimise.knobs import ALLOY, REQUIREMENT, SIZE, TECHNOLOGY, Knob, Move, left_open
 from mdo.optimise.problem import DesignProblem
 from mdo.quantities import QUANTITIES
@@ -20,7 +20,7 @@ EASIER_UNKNOWN = 0
 SHOWN = 12  # names listed in an error
 STEP_SHARE = 0.01  # of the range, for numbers that are no knob
 VEHICLE = "vehicle_size."  # and a law
-SMALLEST, LARGEST, SIZE_STEP = 0.05, 20.0, 0.01
+SIZE_STEP = 0.01
 
 
 class Axis(NamedTuple):
@@ -94,28 +94,16 @@ def axes_of(
 
 def _knob_of_field(inputs: Mapping[str, Input], name: str) -> Knob | None:
     """Knob that moves one field, by its path or by the last part of a plain one."""
-    known = {one.path.split(".")[-1]: one for one in PLAIN}
+    known = {plain.name: plain for plain in PLAIN}
     path = known[name].path if name in known else name
-    found = inputs.get(path) or left_open(path)
-    if found is None or isinstance(found.value, bool | str) or not found.unit:
+    given = inputs.get(path) or left_open(path)
+    if given is None or isinstance(given.value, bool | str) or not given.unit:
         return None
-    plain = known.get(path.split(".")[-1])
-    low = float("-inf") if found.low is None else found.low
-    high = float("inf") if found.high is None else found.high
-    value = float("nan") if found.value is None else float(found.value)
-    return Knob(
-        name=name,
-        title=plain.title if plain else found.text,
-        kind=plain.kind if plain else REQUIREMENT,
-        unit=found.unit,
-        value=value,
-        low=low,
-        high=high,
-        step=plain.step if plain else 0.0,
-        per=plain.per if plain else found.unit,
-        easier=plain.easier if plain else EASIER_UNKNOWN,
-        moves=(Move(path, value),),
-    )
+    value = float("nan") if given.value is None else float(given.value)
+    own = Plain(path, REQUIREMENT, 0.0, given.unit, EASIER_UNKNOWN)
+    plain = known.get(own.name, own)._replace(path=path)
+    knob = knob_of(plain, replace(given, path=path, value=value))
+    return knob and replace(knob, name=name)
 
 
 def _knob_of_size(problem: DesignProblem, name: str) -> Knob | None:
@@ -135,17 +123,18 @@ def _knob_of_size(problem: DesignProblem, name: str) -> Knob | None:
     if problem.study.actuator.hinge_moment == "table":
         raise UnitError("a table of hinge moments belongs to one size, expected another axis")
     moves = tuple(
-        Move(one.path, one.value, power=getattr(LAWS[law], one.kind))
-        for one in following(problem.study)
+        Move(field.path, field.value, power=getattr(LAWS[law], field.kind))
+        for field in following(problem.study)
     )
+    size = QUANTITIES[VEHICLE.rstrip(".")]
     return Knob(
         name=name,
-        title=f"Vehicle size ({law.replace('_', ' ')})",
+        title=f"{size.title} ({law.replace('_', ' ')})",
         kind=SIZE,
         unit="1",
         value=1.0,
-        low=SMALLEST,
-        high=LARGEST,
+        low=float(size.low),
+        high=float(size.high),
         step=SIZE_STEP,
         per="0.01 of length",
         easier=EASIER_UNKNOWN,
@@ -163,7 +152,7 @@ def _knob_of_card(problem: DesignProblem, name: str) -> Knob | None:
     quantity = QUANTITIES[field]
     return Knob(
         name=name,
-        title=quantity.meaning,
+        title=quantity.title,
         kind=TECHNOLOGY,
         unit=quantity.unit,
         value=value,

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 import pandas as pd
 
 from mdo.optimise.appraisal import Appraisal
-from mdo.report.pages.basis import differences
+from mdo.quantities import is_difference
 from mdo.report.pages.drivers_part import compliance_rows
 from mdo.report.templates.pieces import (
     escaped,
@@ -42,7 +42,6 @@ def compliance_section(tables: Tables) -> str:
 def inputs_section(tables: Tables) -> str:
     """Every resolved input by section of the study."""
     inputs = tables["inputs"]
-    apart = differences()
     groups = inputs["path"].str.split(r"[.\[]", n=1, regex=True).str[0]
     counts = inputs["origin"].value_counts()
     total = ", ".join(f"{count} {origin}" for origin, count in counts.items())
@@ -54,7 +53,7 @@ def inputs_section(tables: Tables) -> str:
     for group, part in inputs.groupby(groups, sort=False):
         rows, marks = [], []
         for line in part.itertuples():
-            apart_kelvin = line.path.rpartition(".")[2] in apart
+            apart_kelvin = is_difference(line.path)
             shown = [
                 given_number(value, line.unit or "1", difference=apart_kelvin)
                 for value in (line.value, line.low, line.high)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -13,9 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from mdo.model.layout import design_labels
-from mdo.optimise.knob_list import PLAIN
-from mdo.quantities import QUANTITIES
-from mdo.report.pages.basis import differences
+from mdo.quantities import quantity_of, title_of
 from mdo.report.templates.pieces import (
     DASH,
     KILO,
@@ -40,8 +37,6 @@ _LARGE = (
     ("J", KILO**2, 1.0 / KILO**2, "MJ"),
 )
 _ZEROS = re.compile(r"(?<=\d)\.0+(?=\D|$)|(?<=\.\d)0+(?=\D|$)|(?<=\.\d\d)0+(?=\D|$)")
-SHORT_TITLE = 30  # letters; a column with a longer title is called after its quantity
-SIDES = {"up": ", up set", "down": ", down set"}
 ROUNDING = 5  # significant digits of a number that is only drawn
 FEASIBLE, INFEASIBLE, UNSETTLED = "feasible", "infeasible", "not settled"
 
@@ -105,43 +100,23 @@ class Columns:
             for line in tables.get(source, pd.DataFrame()).to_dict("records"):
                 name, unit = str(line[key]), str(line["unit"])
                 per, title = str(line.get("per", "")), str(line["title"])
-                if source == "sweep_columns" and len(title) > SHORT_TITLE:
-                    title = _words(name, title)
+                if source == "sweep_columns" and len(title) > LETTERS and name.isidentifier():
+                    title = title_of(name)
                 self.known[name] = _column(name, title, unit, per)
 
     def of(self, name: str) -> Column:
         """Return a column; one that no table describes is called after its quantity."""
         if name not in self.known:
-            base = name.partition(".")[0]
-            stem = base.removesuffix("_max").removesuffix("_min")
-            found = QUANTITIES.get(base) or QUANTITIES.get(stem)
-            self.known[name] = _column(name, _words(name, name), found.unit if found else "1", "")
+            quantity = quantity_of(name)
+            self.known[name] = _column(name, title_of(name), quantity.unit if quantity else "1", "")
         return self.known[name]
 
 
-def _words(name: str, otherwise: str) -> str:
-    """Words of a column that is named after a quantity; a name with markup or spaces is none."""
-    base, _, side = name.partition(".")
-    if not base.isidentifier():
-        return otherwise
-    return base.replace("_", " ").capitalize() + SIDES.get(side, side and f", {side}")
-
-
 def _column(name: str, title: str, unit: str, per: str) -> Column:
-    base = name.partition(".")[0]
-    percent = unit == "1" and ("percent" in per or base in _percents())
-    return Column(name, title, unit, unit == "K" and base in _differences(), percent)
-
-
-@lru_cache(maxsize=1)
-def _percents() -> frozenset[str]:
-    """Names of requirements that are printed in per cent."""
-    return frozenset(one.path.split(".")[-1] for one in PLAIN if "percent" in one.per)
-
-
-@lru_cache(maxsize=1)
-def _differences() -> frozenset[str]:
-    return differences()
+    quantity = quantity_of(name)
+    percent = unit == "1" and ("percent" in per or (quantity is not None and quantity.is_percent))
+    difference = unit == "K" and quantity is not None and quantity.is_difference
+    return Column(name, title, unit, difference, percent)
 
 
 def with_texts_filled(tables: Tables) -> dict[str, pd.DataFrame]:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from mdo.report.pages.basis import differences
+from mdo.quantities import is_difference
 from mdo.report.pages.comparison_of_results import SAME, Comparison, Group, InputLine, Line
 from mdo.study.number_text import aligned, figure, trade, wrapped
 
@@ -142,17 +142,12 @@ def input_text(line: InputLine, place: int, units: str) -> str:
     value, words, unit = known
     if math.isnan(value):
         return " ".join(words.split()) or "none"
-    number, name = trade(value, unit or "1", units, difference=_is_difference(line.path))
+    number, name = trade(value, unit or "1", units, difference=is_difference(line.path))
     if unit == "m**2" and units == "si" and abs(value) >= WIDE:
         number, name = value, unit
     text = f"{number:.6g}"
     plain = f"{number:.0f}" if "e" in text and 1.0 <= abs(number) < 1e9 else text
     return f"{plain} {name}".rstrip()
-
-
-def _is_difference(path: str) -> bool:
-    """Whether an input is a difference of temperature."""
-    return path.rpartition(".")[2] in differences()
 
 
 def _inputs(found: Comparison, units: str) -> list[str]:

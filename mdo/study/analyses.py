@@ -1,0 +1,207 @@
+"""Options of ``[analysis]``: what each analysis takes, each field declared once.
+
+What an axis of an exploration may be depends on the study as a whole; names and ranges are kept as
+they are written and checked where the axes are made.
+"""
+
+# ruff: noqa: RUF009 - the calls declare fields, they share no default
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from mdo.study.choices import EXPLORATIONS
+from mdo.study.fields import (
+    Field,
+    boolean,
+    by_name,
+    choice,
+    declared,
+    many,
+    number,
+    quantity,
+    section,
+    word_list,
+    words,
+)
+from mdo.study.sections import CHOICE_FIELDS, Actuator
+
+SAMPLES = ("latin_hypercube", "sobol", "factorial", "list")
+OBJECTIVES = (
+    "system_mass", "fold_time", "return_time", "peak_power", "energy_per_fold", "sortie_energy",
+    "bundle_length", "bundle_height", "folds",
+)  # fmt: skip
+LAWS = ("dynamic", "mach", "constant_loading")
+MODES = ("full", "pure")
+SENSITIVITIES = ("design", "optimum")
+SIZES = (0.25, 0.35, 0.5, 0.71, 1.0, 1.41, 2.0, 2.83, 4.0)
+Ends = tuple[str | float, str | float]
+Choices = Mapping[str, tuple[str | int | bool, ...]]
+
+_END = Field(kind="end")
+ENDS = Field(kind="pair", text="lowest and highest value", fields={"lowest": _END, "highest": _END})
+STOCK_TUBE = Field(
+    kind="pair",
+    text='outer diameter and wall, such as ["8 mm", "1 mm"]',
+    fields={"diameter": number("stock_diameter"), "wall": number("stock_wall")},
+)
+LEVELS = number("levels", kind="integer")
+CHOICES = {
+    name: Field(
+        kind="list", least=1, item=declared(Actuator)[name],
+        text=f"Values of {name} that the study of choices goes through",
+    )
+    for name in CHOICE_FIELDS
+}  # fmt: skip
+LIST_FILE = 'none: needed with `sample = "list"`'
+
+
+def _choices(text: str) -> Any:
+    return section(CHOICES, f"Values of fields of [actuator]: {text}")
+
+
+@dataclass(frozen=True, kw_only=True)
+class EvaluateOptions:
+    """``[analysis.evaluate]``: evaluation of the design given; has no options."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class OptimumOptions:
+    """``[analysis.optimum]``: the continuous optimum."""
+
+    starts: int = quantity(whole=True, default=4)
+    tolerance: float = quantity(default=1e-10)
+    iterations: int = quantity(whole=True, default=300)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stock:
+    """``[analysis.defence.stock]``: what can be bought; an empty list leaves a size free."""
+
+    tubes: tuple[tuple[float, float], ...] = many(
+        STOCK_TUBE, "Diameter and wall of each stock tube; an empty list leaves the size free",
+        ordered=True, default=(),
+    )  # fmt: skip
+    sleeves: tuple[float, ...] = many(
+        number("stock_sleeve"), "Stock thicknesses of the insulating sleeve",
+        ordered=True, default=(),
+    )  # fmt: skip
+    sheets: tuple[float, ...] = many(
+        number("stock_sheet"), "Stock thicknesses of sheet for housing and plates",
+        ordered=True, default=(),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class DefenceOptions:
+    """``[analysis.defence]``: the optimum with all that a review asks about it."""
+
+    starts: int = quantity(whole=True, default=10)
+    samples: int = quantity(whole=True, default=1024)
+    hydraulic: bool = boolean("True to compare with a hydraulic hinge too")
+    cost_ranges: bool = boolean("True to follow each cost to where it changes", default=True)
+    break_even: bool = boolean("True to look for what turns the comparison", default=True)
+    rounding: bool = boolean("True to turn the optimum into whole tubes and stock", default=True)
+    stock: Stock = section(Stock, "What can be bought")
+    choices: Choices = _choices("all combinations are optimised")
+
+
+@dataclass(frozen=True, kw_only=True)
+class MapPlan:
+    """``[analysis.map]``: the optimum at every point of some requirements."""
+
+    sample: str = choice(SAMPLES, "How the points are spread", default="latin_hypercube")
+    points: int = quantity(whole=True, default=200)
+    looks: int = quantity(whole=True, default=1)
+    file: str | None = words('CSV file of the points, for sample = "list"', otherwise=LIST_FILE)
+    axes: Mapping[str, Ends] = by_name(
+        ENDS, "What is turned: lowest and highest value by the name of a knob or a field's path"
+    )
+    levels: Mapping[str, int] = by_name(LEVELS, 'Levels of each axis, for sample = "factorial"')
+    choices: Choices = _choices("all combinations at every point")
+
+
+@dataclass(frozen=True, kw_only=True)
+class FrontPlan:
+    """``[analysis.front]``: Pareto front of two or three objectives."""
+
+    points: int = quantity(of="front_points", whole=True, default=50)
+    objectives: tuple[str, ...] = word_list(
+        OBJECTIVES, "Two or three of the objectives, the first one minimised",
+        default=("system_mass", "fold_time"), least=2, most=3,
+    )  # fmt: skip
+    ranges: Mapping[str, Ends] = by_name(
+        ENDS, "Tightest and loosest value of an objective, sought where left out"
+    )
+    choices: Choices = _choices("a front of every combination")
+
+
+@dataclass(frozen=True, kw_only=True)
+class SweepPlan:
+    """``[analysis.sweep]``: many designs as they are, each with a verdict."""
+
+    sample: str = choice(SAMPLES, "How the designs are spread", default="latin_hypercube")
+    designs: int = quantity(whole=True, default=100_000)
+    chunk: int = quantity(whole=True, default=10_000)
+    file: str | None = words('CSV file of the designs, for sample = "list"', otherwise=LIST_FILE)
+    axes: Mapping[str, Ends] = by_name(
+        ENDS, "Numbers of the study that are swept: lowest and highest value"
+    )
+    variables: Mapping[str, Ends] = by_name(
+        ENDS, "Design variables that are swept: lowest and highest value"
+    )
+    levels: Mapping[str, int] = by_name(
+        LEVELS, 'Levels of each axis and variable, for sample = "factorial"'
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class SensitivityPlan:
+    """``[analysis.sensitivity]``: Sobol indices and Morris effects."""
+
+    samples: int = quantity(of="base_samples", whole=True, default=1024)
+    optimum_samples: int = quantity(whole=True, default=64)
+    trajectories: int = quantity(whole=True, default=20)
+    inputs_most: int = quantity(whole=True, default=8)
+    confidence: float = quantity(default=0.95)
+    of: tuple[str, ...] = word_list(
+        SENSITIVITIES, "What is looked at: the design as it is, or the optimum found again",
+        default=("design",),
+    )  # fmt: skip
+    axes: Mapping[str, Ends] = by_name(
+        ENDS, "Inputs and their ranges; every judged input where left out"
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class ScalingPlan:
+    """``[analysis.scaling]``: the family of vehicles, each size optimised again."""
+
+    checks: bool = boolean("True to check the exponents of pure scaling too", default=True)
+    laws: tuple[str, ...] = word_list(LAWS, "How the family scales", default=LAWS)
+    sizes: tuple[float, ...] = many(
+        number("vehicle_size", noun="number"), "Lengths over those of the vehicle given",
+        ordered=True, least=3, default=SIZES,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Analysis:
+    """``[analysis]``: options of each analysis."""
+
+    evaluate: EvaluateOptions = section(EvaluateOptions)
+    optimum: OptimumOptions = section(OptimumOptions)
+    defence: DefenceOptions = section(DefenceOptions)
+    map: MapPlan = section(MapPlan)
+    front: FrontPlan = section(FrontPlan)
+    sweep: SweepPlan = section(SweepPlan)
+    sensitivity: SensitivityPlan = section(SensitivityPlan)
+    scaling: ScalingPlan = section(ScalingPlan)
+
+
+PLANS: Mapping[str, type] = {
+    name: field.builds for name, field in declared(Analysis).items()
+    if name in EXPLORATIONS and field.builds
+}  # fmt: skip
