@@ -248,6 +248,8 @@ def _parse_number(name: str, key: str, raw: object, problems: list[str]) -> floa
     try:
         if isinstance(number, bool) or not isinstance(number, int | float | str):
             raise ValueError  # noqa: TRY301, TRY004
+        if isinstance(number, str) and not (number.isascii() and "_" not in number):
+            raise ValueError  # noqa: TRY301 - digits of another script, 1_0
         figure = float(number)
         conversion = units[unit]
     except (ValueError, KeyError):

@@ -6,6 +6,8 @@ a given pressure altitude; it never changes the pressure (reference: hinge-momen
 
 from __future__ import annotations
 
+import math
+from bisect import bisect
 from typing import NamedTuple
 
 import jax.numpy as jnp
@@ -22,6 +24,7 @@ _BASE_HEIGHT = (0.0, 11_000.0, 20_000.0, 32_000.0, 47_000.0, 51_000.0, 71_000.0)
 _LAPSE = (-6.5e-3, 0.0, 1.0e-3, 2.8e-3, 0.0, -2.8e-3, -2.0e-3)
 _SEA_LEVEL_TEMPERATURE = 288.15
 _SEA_LEVEL_PRESSURE = 101_325.0
+SEA_LEVEL_SPEED_OF_SOUND = math.sqrt(HEAT_RATIO * GAS_CONSTANT * _SEA_LEVEL_TEMPERATURE)  # m/s
 _TURBULENT_RECOVERY_FACTOR = 0.89  # Pr^(1/3), Eckert; from memory
 
 
@@ -90,6 +93,31 @@ def geometric_altitude(geopotential: ArrayLike) -> Array:
     """Geometric altitude [m] of a geopotential one [m]; inverse of `geopotential_altitude`."""
     height = jnp.asarray(geopotential)
     return EARTH_RADIUS * height / (EARTH_RADIUS - height)
+
+
+def standard_pressure(altitude: float) -> float:
+    r"""Static pressure of the standard day as a plain number, for what reads a study.
+
+    .. math:: p = p_b (T/T_b)^{-g_0/(R L)} \quad\text{or}\quad p_b e^{-g_0 (H-H_b)/(R T_b)}
+
+    Parameters
+    ----------
+    altitude
+        Geopotential altitude :math:`H` [m], valid -5 km to 84 km.
+
+    Returns
+    -------
+    float
+        Pressure [Pa].
+
+    References
+    ----------
+    U.S. Standard Atmosphere, 1976, equations 33a and 33b.
+    """
+    layer = max(bisect(_BASE_HEIGHT, altitude) - 1, 0)
+    base, lapse, rise = _BASE_TEMPERATURE[layer], _LAPSE[layer], altitude - _BASE_HEIGHT[layer]
+    exponent = math.log1p(lapse * rise / base) / lapse if lapse else rise / base
+    return _BASE_PRESSURE[layer] * math.exp(-STANDARD_GRAVITY / GAS_CONSTANT * exponent)
 
 
 def standard_atmosphere(altitude: ArrayLike, temperature_offset: ArrayLike = 0.0) -> AirState:

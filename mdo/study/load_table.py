@@ -179,7 +179,8 @@ def _read_row(
         if not unit:
             continue
         try:
-            number = float(cells[column])
+            plain = cells[column].isascii() and "_" not in cells[column]
+            number = float(cells[column]) if plain else math.nan
         except ValueError:
             number = math.nan
         if not math.isfinite(number):

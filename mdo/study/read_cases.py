@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
+from mdo.disciplines.atmosphere import SEA_LEVEL_SPEED_OF_SOUND, standard_pressure
 from mdo.study.cases import RETURN_KEYS, Case
 from mdo.study.choices import ZERO_CELSIUS
 from mdo.study.fields import declared
@@ -229,8 +230,5 @@ def _finish(values: Values) -> None:
 
 def _mach(airspeed_equivalent: float, altitude: float) -> float:
     """Convert an equivalent airspeed [m/s] to a Mach number: V_e = M a0 sqrt(p / p0)."""
-    from mdo.disciplines.atmosphere import standard_atmosphere
-
-    ground, air = standard_atmosphere(0.0), standard_atmosphere(altitude)
-    ratio = float(air.pressure) / float(ground.pressure)
-    return airspeed_equivalent / (float(ground.speed_of_sound) * math.sqrt(ratio))
+    ratio = standard_pressure(altitude) / standard_pressure(0.0)
+    return airspeed_equivalent / (SEA_LEVEL_SPEED_OF_SOUND * math.sqrt(ratio))

@@ -16,6 +16,7 @@ from mdo.study.assumptions import read_assumptions
 from mdo.study.beside_table import warn_beside_table
 from mdo.study.cases import Case
 from mdo.study.design import Design
+from mdo.study.flight_state import check_flight
 from mdo.study.load_table import LoadTable, read_load_table
 from mdo.study.read_cases import read_cases
 from mdo.study.read_design import read_design
@@ -29,7 +30,7 @@ from mdo.study.read_sections import (
 from mdo.study.read_vehicle import read_vehicle
 from mdo.study.reader import Input, Reader, StudyError
 from mdo.study.sections import Actuator, Requirements, Supply, Vehicle
-from mdo.study.text import file_name, not_utf8, one_line, too_deep
+from mdo.study.text import file_name, not_utf8, one_line, toml_fault, too_deep
 from mdo.study.variation import vary
 
 SECTIONS = (
@@ -118,7 +119,9 @@ def load_study(path: str | Path) -> Study:
             [f"{source}: nested too deeply, expected the sections {', '.join(SECTIONS)}"]
         ) from None
     except ValueError as error:
-        raise StudyError([f"{source}: not TOML: {error}, expected a study file"]) from None
+        raise StudyError(
+            [f"{source}: not TOML: {toml_fault(text, error)}, expected a study file"]
+        ) from None
     if deep:
         raise StudyError(
             [f"{source}: nested too deeply at line {deep}, expected keys of few parts"]
@@ -197,6 +200,7 @@ def _study(
     requirements = read_requirements(reader, content.get("requirements", {}))
     actuator = read_actuator(reader, content.get("actuator", {}), folder)
     cases = read_cases(reader, content.get("case", []), requirements, actuator)
+    check_flight(reader, vehicle, cases)
     design = read_design(reader, content.get("design", {}), actuator)
     assumptions = read_assumptions(reader, content.get("assumptions", {}))
     options = read_analysis(reader, content.get("analysis", {}), folder)

@@ -10,6 +10,7 @@ _SHOWN_LENGTH = 60
 _PARTS_MAX = 50
 _QUOTED = r"""(?:"[^"\n]*"|'[^'\n]*')"""
 _PART = re.compile(rf"(?:\w|-|{_QUOTED})[ \t]*\.[ \t]*(?=[\w\"'-])")
+_KEY = re.compile(rf"\s*(?:(\[.*\])|((?:[\w.\- ]|{_QUOTED})+?)\s*=)")
 _DIRECTIONS = frozenset({"LRE", "RLE", "LRO", "RLO", "PDF", "LRI", "RLI", "FSI", "PDI"})
 _RESERVED = frozenset(
     {"con", "prn", "aux", "nul"}
@@ -72,6 +73,17 @@ def not_utf8(data: bytes, error: UnicodeDecodeError) -> str:
     wide = data[:2] in {b"\xff\xfe", b"\xfe\xff"}
     what = "got UTF-16" if wide else f"got byte 0x{data[error.start]:02x} at {error.start}"
     return f"not UTF-8 text, {what}, expected text in UTF-8 (save the file again as UTF-8)"
+
+
+def toml_fault(text: str, error: ValueError) -> str:
+    """Say what is not TOML in a text, and which key it is that stands twice."""
+    place = re.search(r"at line (\d+)", str(error))
+    twice = re.match(r"Cannot (overwrite|declare|mutate)", str(error))
+    if not place or not twice:
+        return str(error)
+    upto = reversed(text.splitlines()[: int(place[1])])
+    key = next((found[1] or found[2] for found in map(_KEY.match, upto) if found), "")
+    return f"{key.strip()} is there twice: {error}" if key else str(error)
 
 
 def too_deep(text: str) -> int:

@@ -11,16 +11,19 @@ import re
 from functools import lru_cache
 from typing import Any
 
-NUMBER = r"[+-]?(?:(?:[1-9]\d{0,2}(?:,\d{3})+|\d+(?:_\d+)*)(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
+# ASCII digits only: what looks like a digit of another script, or 1_0, is a slip of the pen.
+NUMBER = (
+    r"[+-]?(?:(?:[1-9][0-9]{0,2}(?:,[0-9]{3})+|[0-9]+)(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
+)
 _QUANTITY = re.compile(rf"\s*(?P<number>[+-]?(?:nan|inf)\b|{NUMBER})\s*(?P<unit>.*?)\s*")
 _ANGLE = re.compile(r"degree\b|radian|arcminute|arcsecond|turn|revolution|grade\b")
 _PLAIN = str.maketrans({"−": "-", "·": "*", "²": "**2", "³": "**3", "\N{NO-BREAK SPACE}": " "})
 _UNIT_LENGTH_MAX = 40
 # Names, products, quotients and small powers; what else could be computed may take forever.
 _PLAIN_UNIT = re.compile(
-    r"(?:1\s*/)?(?:[^\W\d]\w*|\*\*\s*\(?[+-]?\d(?:\.\d)?\)?(?!\s*\*\*|\d)|[*/()\s])*"
+    r"(?:1\s*/)?(?:[^\W\d]\w*|\*\*\s*\(?[+-]?[0-9](?:\.[0-9])?\)?(?!\s*\*\*|\d)|[*/()\s])*"
 )
-_NUMERIC = frozenset("0123456789,.")
+_MORE = re.compile(r"(?!1/)[0-9,.]|_[0-9]")
 
 # The SI units of this package, in the form that a reader expects, to name the unit of a default.
 SI_UNITS = (
@@ -95,12 +98,10 @@ def split_quantity(text: str) -> tuple[float, str]:
     match = _QUANTITY.fullmatch(plain)
     if not match:
         raise UnitError(f"not a quantity, got {_short(text)}, expected a number and a unit")
-    if match["unit"][:1] in _NUMERIC and not match["unit"].startswith(
-        "1/"
-    ):  # more of a number than one number has
+    if _MORE.match(match["unit"]):  # more of a number than one number has
         hint = " (decimals follow a point, not a comma)" if "," in plain else ""
         raise UnitError(f"not a quantity, got {_short(text)}, expected a number and a unit{hint}")
-    return float(match["number"].replace(",", "").replace("_", "")), _tidy(match["unit"])
+    return float(match["number"].replace(",", "")), _tidy(match["unit"])
 
 
 def si_unit_of(text: str) -> str:
@@ -150,7 +151,7 @@ def _tidy(unit: str) -> str:
     """Bring the ways to write a unit to the one that the registry reads."""
     unit = re.sub(r"°\s*([CF])|\bdeg\s+([CF])\b", lambda m: f"deg{m[1] or m[2]}", unit)
     unit = unit.replace("°", "deg").replace("%", "percent").replace("^", "**")
-    unit = re.sub(r"(?<=[A-Za-zµμ])(-?\d)", r"**\1", unit)
+    unit = re.sub(r"(?<=[A-Za-zµμ])(-?[0-9])", r"**\1", unit)
     if unit not in {"degC", "degF"}:
         unit = re.sub(r"(?<!delta_)\bdeg([CF])\b", r"delta_deg\1", unit)
     return unit

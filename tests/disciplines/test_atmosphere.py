@@ -105,3 +105,10 @@ def test_standard_atmosphere_vmap_equals_loop():
     together = jax.vmap(lambda height: atmosphere.standard_atmosphere(height).pressure)(HEIGHTS)
     single = [float(atmosphere.standard_atmosphere(height).pressure) for height in HEIGHTS]
     np.testing.assert_allclose(together, single, rtol=1e-14)
+
+
+@pytest.mark.parametrize("height", [-500.0, 0.0, 5_000.0, 11_000.0, 15_240.0, 25_000.0, 30_000.0])
+def test_plain_pressure_is_that_of_the_state_of_the_air(height):
+    state = atmosphere.standard_atmosphere(height)
+    assert atmosphere.standard_pressure(height) == pytest.approx(float(state.pressure), rel=1e-12)
+    assert pytest.approx(340.294, rel=1e-6) == atmosphere.SEA_LEVEL_SPEED_OF_SOUND  # table 4

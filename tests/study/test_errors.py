@@ -202,7 +202,8 @@ def test_problem_of_a_case_is_not_repeated_for_its_return(problems: Check) -> No
         (b"\xff\xfe\x00", "not UTF-8 text, got UTF-16, .*save the file again as UTF-8"),
         (b"a = '\xe4'", "not UTF-8 text, got byte 0xe4 at 5, expected text in UTF-8"),
         (b"[study\nname = 1", r"not TOML: .*line 1"),
-        (b"[study]\nname = 'a'\nname = 'b'\n", r"not TOML: .*line 3"),
+        (b"[study]\nname = 'a'\nname = 'b'\n", r"not TOML: name is there twice: .*line 3"),
+        (b"[study]\nname = 'a'\n[study]\n", r"not TOML: \[study\] is there twice: .*line 3"),
         (b"a = " + b"[" * 20_000, "nested too deeply"),
         (b"a = " + b"9" * 5000, "not TOML: "),
         (b"\x00\x01", "not TOML: "),
@@ -246,3 +247,40 @@ def test_dictionary_that_contains_itself_is_refused() -> None:
     loop["study"] = loop
     with pytest.raises(StudyError, match="not plain data"):
         study_from_dict(loop)
+
+
+def test_case_that_no_wing_can_fly_is_refused(problems: Check) -> None:
+    # by hand: 1,600 kg at 12 kt on 7.2 m2, C_L = m g / (rho V^2 / 2 S) = 93
+    found = problems(
+        {"case/5/mach": None, "case/5/airspeed_equivalent": "12 kt", "case/5/return": {}}
+    )
+    assert [line.split(": ")[1] for line in found] == [
+        "case.flight_fold",
+        "case.flight_fold.return",
+    ]
+    assert "lift coefficient of 8" in found[1]
+    assert "expected at most 2.5" in found[0]
+
+
+def test_return_that_no_wing_can_fly_is_refused(problems: Check) -> None:
+    (found,) = problems({"case/5/return": {"mach": 0.05}})
+    assert "case.flight_fold.return: too slow to fly" in found
+
+
+def test_count_of_zero_is_refused(problems: Check) -> None:
+    assert "out of range, got 0, expected 1 to 2000" in problems({"design/tube_count": 0})[0]
+    assert "folds_per_sortie: out of range" in problems({"supply/folds_per_sortie": 0})[0]
+
+
+@pytest.mark.parametrize(
+    ("mach", "thickness", "warned"),
+    [(0.8, 0.12, False), (0.85, 0.12, True), (1.2, 0.07, False), (1.2, 0.1, True)],
+)
+def test_thick_section_at_high_mach_number_is_warned_of(
+    content: dict[str, Any], mach: float, thickness: float, warned: bool
+) -> None:
+    for section in content["vehicle"]["wing"]:
+        section["thickness_ratio"] = thickness
+    content["case"][5] |= {"mach": mach, "return": {}}
+    warnings = study_from_dict(content).warnings
+    assert any("case.flight_fold: thickness ratio" in line for line in warnings) == warned

@@ -66,9 +66,7 @@ def test_schema_accepts_every_form_of_a_design_variable(
     assert list(validator.iter_errors(content | {"design": design})) == []
 
 
-@pytest.mark.parametrize(
-    "text", ["1,600 kg", "1_600 kg", "1.6e3 kg", ".5 t", " 1600kg ", "1600 kg "]
-)
+@pytest.mark.parametrize("text", ["1,600 kg", "1.6e3 kg", ".5 t", " 1600kg ", "1600 kg "])
 def test_schema_and_reader_read_numbers_alike(
     validator: Draft202012Validator, content: dict[str, Any], text: str
 ) -> None:
