@@ -25,16 +25,6 @@ _PLAIN_UNIT = re.compile(
 )
 _MORE = re.compile(r"(?!1/)[0-9,.]|_[0-9]")
 
-# The SI units of this package, in the form that a reader expects, to name the unit of a default.
-SI_UNITS = (
-    "1", "m", "m**2", "m**3", "kg", "s", "K", "A", "V", "N", "N*m", "Pa", "J", "W", "rad", "1/K",
-    "m/s", "m/s**2", "rad/s", "rad/s**2", "N/m", "N*m/rad", "N*m*s/rad", "kg*m**2", "kg/m",
-    "kg/m**2", "kg/m**3", "J/kg", "J/K", "J/(kg*K)", "W/kg", "kg/W", "kg/J", "W/K", "W/(m*K)",
-    "W/(m**2*K)", "W/m**2", "W/m", "Pa/K", "1/Pa", "ohm", "ohm*m", "ohm/m", "1/s", "1/m",
-    "kg/(N*m)", "kg/(N*m)**0.5", "m**2/s", "kg/s", "m**3/s", "kg/A", "1/kg", "J/m**3", "K/W",
-    "m**2*K/W",
-)  # fmt: skip
-
 TRADE = {
     "si": {"m": "mm", "rad": "deg", "K": "degC", "Pa": "MPa", "m/s": "m/s", "rad/s": "deg/s"},
     "us": {
@@ -102,20 +92,6 @@ def split_quantity(text: str) -> tuple[float, str]:
         hint = " (decimals follow a point, not a comma)" if "," in plain else ""
         raise UnitError(f"not a quantity, got {_short(text)}, expected a number and a unit{hint}")
     return float(match["number"].replace(",", "")), _tidy(match["unit"])
-
-
-def si_unit_of(text: str) -> str:
-    """Return the SI unit in which a quantity given as text is kept."""
-    _, given = split_quantity(text)
-    if not given:
-        return "1"
-    unit = _parse(given)
-    for candidate in SI_UNITS:
-        if unit.is_compatible_with(_parse(candidate)) and _has_angle(given) == _has_angle(
-            candidate
-        ):
-            return candidate
-    return f"{registry().Quantity(1, unit).to_base_units().units:~C}"
 
 
 def to_trade(value: float, unit: str, system: str = "si") -> tuple[float, str]:
