@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
 from mdo.alloys.card import JUDGED_PROVENANCE, KINDS, PROVENANCE
-from mdo.alloys.fields import RULES, UNITS
+from mdo.alloys.fields import CARD_FIELDS, UNITS
 from mdo.quantities import QUANTITIES
 from mdo.study.analyses import PLANS, DefenceOptions, OptimumOptions, Stock
 from mdo.study.assumptions import assumption_fields
@@ -347,12 +347,13 @@ def _card() -> str:
         kinds=_words(KINDS), provenance=_words(PROVENANCE), judged=_words(JUDGED_PROVENANCE)
     )
     units = [(kind, _words(unit for unit in UNITS[kind] if unit)) for kind in UNITS]
-    return f"{text}\n{_table(units, ('kind', 'units'))}"
+    return f"{text}\n{_table(units, ('SI unit', 'units that a card may use'))}"
 
 
 def _card_table() -> str:
-    rows = [(f"`{name}`", rule.dimension, QUANTITIES[name].meaning) for name, rule in RULES.items()]
-    return _table(rows, ("field", "kind", "meaning"))
+    lines = (QUANTITIES[name] for name in CARD_FIELDS)
+    rows = [(f"`{of.name}`", of.unit, f"{of.low} to {of.high}", of.meaning) for of in lines]
+    return _table(rows, ("field", "unit", "allowed", "meaning"))
 
 
 if __name__ == "__main__":

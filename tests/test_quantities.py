@@ -7,6 +7,7 @@ import csv
 import dataclasses
 import importlib
 import pkgutil
+import re
 import typing
 from pathlib import Path
 
@@ -16,7 +17,7 @@ import pytest
 import mdo
 import mdo.disciplines
 import mdo.quantities
-from mdo.alloys.fields import RULES, UNITS
+from mdo.alloys.fields import CARD_FIELDS, UNITS
 from mdo.disciplines import records
 from mdo.disciplines.loads.levels import LOADS_LEVELS
 from mdo.disciplines.mass.conventional import geared_hinge, hydraulic_hinge
@@ -30,17 +31,6 @@ from mdo.study.fields import Field, declared
 
 TITLE_LETTERS = 40
 NUMERIC = ("quantity", "difference", "integer", "variable")
-UNIT_OF_DIMENSION = {  # SI unit of each dimension that an alloy card may hold
-    "number": "1",
-    "temperature": "K",
-    "stress": "Pa",
-    "stress per kelvin": "Pa/K",
-    "per stress": "1/Pa",
-    "density": "kg/m**3",
-    "conductivity": "W/(m*K)",
-    "specific heat": "J/(kg*K)",
-    "specific energy": "J/kg",
-}
 
 
 def system_names() -> set[str]:
@@ -219,14 +209,24 @@ def test_units_agree_with_the_defaults_of_the_assumptions() -> None:
     assert differing == {}
 
 
-def test_units_agree_with_the_alloy_cards() -> None:
-    assert UNIT_OF_DIMENSION.keys() == UNITS.keys()
-    differing = {
-        name: (QUANTITIES[name].unit, rule.dimension)
-        for name, rule in RULES.items()
-        if QUANTITIES[name].unit != UNIT_OF_DIMENSION[rule.dimension]
-    }
-    assert differing == {}
+def test_units_of_the_alloy_cards_are_those_of_the_table() -> None:
+    assert {QUANTITIES[name].unit for name in CARD_FIELDS} == UNITS.keys()
+
+
+@pytest.mark.parametrize("unit", UNITS)
+def test_units_of_a_card_convert_as_a_units_library_does(unit: str) -> None:
+    quantity = pint.get_application_registry().Quantity
+    for name, conversion in UNITS[unit].items():
+        given = {"": "dimensionless", "1": "dimensionless", "%": "percent", "W/mK": "W/m/K",
+                 "J/kgK": "J/kg/K"}.get(name, name)  # fmt: skip
+        given = re.sub(r"(m)3", r"\1**3", given)
+        wanted = quantity(2.0, given).to("" if unit == "1" else unit).magnitude
+        assert 2.0 * conversion.factor + conversion.offset == pytest.approx(wanted, rel=1e-12), name
+
+
+def test_every_field_of_a_card_has_a_range() -> None:
+    lacking = [name for name in CARD_FIELDS if not (QUANTITIES[name].low and QUANTITIES[name].high)]
+    assert lacking == []
 
 
 def test_constraint_rows_are_dimensionless() -> None:

@@ -13,8 +13,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from mdo.alloys.fields import DECLARED_LIFE, LIFE_LAW, RULES, UNITS, UNUSED_LIFE
+from mdo.alloys.fields import CARD_FIELDS, DECLARED_LIFE, LIFE_LAW, UNITS, UNUSED_LIFE
 from mdo.disciplines.records import Alloy
+from mdo.quantities import QUANTITIES
 
 CARD_FOLDER = Path(__file__).parent / "cards"
 KINDS = ("actuator", "verification", "synthetic")
@@ -74,13 +75,15 @@ class Card:
     def missing_fields(self) -> list[str]:
         """Names of the fields that a run needs and the card does not give."""
         unused = DECLARED_LIFE if self.has_life_law else LIFE_LAW
-        needed = [name for name in RULES if name not in unused]
+        needed = [name for name in CARD_FIELDS if name not in unused]
         return [name for name in needed if name not in self.fields]
 
     def with_fields(self, fields: Mapping[str, Field]) -> Card:
         """Return a copy in which the given fields replace or complete those of the card."""
         problems = [
-            f"{self.path}: {_unknown('field', name, RULES)}" for name in fields if name not in RULES
+            f"{self.path}: {_unknown('field', name, CARD_FIELDS)}"
+            for name in fields
+            if name not in CARD_FIELDS
         ]
         if problems:
             raise CardError(problems)
@@ -157,8 +160,8 @@ def load_card(name_or_path: str | Path) -> Card:
 
 def parse_field(name: str, table: object, problems: list[str]) -> Field | None:
     """Read one field table; append what is wrong to ``problems`` and return None if unusable."""
-    if name not in RULES:
-        problems.append(_unknown("field", name, [*HEADER, *RULES]))
+    if name not in CARD_FIELDS:
+        problems.append(_unknown("field", name, [*HEADER, *CARD_FIELDS]))
         return None
     if not isinstance(table, dict):
         problems.append(f"{name}: got {table!r}, expected a table [{name}] with a value")
@@ -234,35 +237,30 @@ def _read_standing(
 
 
 def _parse_number(name: str, key: str, raw: object, problems: list[str]) -> float | None:
-    rule = RULES[name]
-    units = UNITS[rule.dimension]
-    number: object
-    if isinstance(raw, str):
-        number, _, unit = raw.strip().partition(" ")
-        unit = unit.strip()
-    else:
-        number, unit = raw, ""
-    expected = f"a number with one of the units {', '.join(u for u in units if u)}"
-    if rule.dimension == "number":
-        expected = "a number"
+    quantity = QUANTITIES[name]
     try:
-        if isinstance(number, bool) or not isinstance(number, int | float | str):
-            raise ValueError  # noqa: TRY301, TRY004
-        if isinstance(number, str) and not (number.isascii() and "_" not in number):
-            raise ValueError  # noqa: TRY301 - digits of another script, 1_0
-        figure = float(number)
-        conversion = units[unit]
+        value = _converted(raw, quantity.unit)
     except (ValueError, KeyError):
+        units = ", ".join(unit for unit in UNITS[quantity.unit] if unit)
+        expected = "a number" if quantity.unit == "1" else f"a number with one of the units {units}"
         problems.append(f"{name}.{key}: got {raw!r}, expected {expected}")
         return None
-    value = figure * conversion.factor + conversion.offset
-    inside = rule.lower < value < rule.upper or (rule.closed and value == rule.lower)
-    if not inside:
-        low, high = f"{rule.lower:g}", f"{rule.upper:g}"
-        bound = f"at least {low}" if rule.closed else f"above {low}"
-        problems.append(f"{name}.{key}: got {raw!r}, must be {bound} and below {high} (SI)")
+    low, high = (_converted(end, quantity.unit) for end in (quantity.low, quantity.high))
+    if not low <= value <= high:
+        problems.append(f"{name}.{key}: got {raw!r}, must be {quantity.low} to {quantity.high}")
         return None
     return value
+
+
+def _converted(raw: object, unit: str) -> float:
+    """Convert a number, or text with a number and a unit, to SI."""
+    number, _, given = raw.strip().partition(" ") if isinstance(raw, str) else (raw, "", "")
+    if isinstance(number, bool) or not isinstance(number, int | float | str):
+        raise ValueError  # noqa: TRY004 - one kind for the caller
+    if isinstance(number, str) and not (number.isascii() and "_" not in number):
+        raise ValueError  # digits of another script, 1_0
+    conversion = UNITS[unit][given.strip()]
+    return float(number) * conversion.factor + conversion.offset
 
 
 def _check_range(

@@ -8,7 +8,7 @@ import pytest
 from mdo.alloys import check_consistency, list_cards, load_card
 from mdo.alloys.card import CARD_FOLDER, HEADER
 from mdo.alloys.consistency import clausius_clapeyron_ratio
-from mdo.alloys.fields import RULES
+from mdo.alloys.fields import CARD_FIELDS
 from mdo.disciplines.records import Alloy
 
 AVOGADRO = 6.02214076e23  # 1/mol, SI definition
@@ -21,7 +21,7 @@ def value(name, field):
 
 
 def test_fields_are_those_of_the_record():
-    assert set(RULES) | {"life_law"} == set(Alloy._fields)
+    assert set(CARD_FIELDS) | {"life_law"} == set(Alloy._fields)
 
 
 def test_cards_listed():

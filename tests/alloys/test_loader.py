@@ -77,7 +77,7 @@ def test_broken_toml(tmp_path):
             "density.high: got '6500 kg/m3', must be not below value",
         ),
         ('low = "6400 kg/m3"', 'lower = "6400 kg/m3"', "unknown key 'lower', did you mean 'low'"),
-        ("value = 0.33\n", "value = 0.7\n", "poisson_ratio.value: got 0.7, must be above 0"),
+        ("value = 0.33\n", "value = 0.7\n", "poisson_ratio.value: got 0.7, must be 0.01 to 0.499"),
         ("value = 0.33\n", "value = true\n", "poisson_ratio.value: got True, expected a number"),
         ("value = 0.33\n", "value = nan\n", "poisson_ratio.value: got nan, must be"),
         ("value = 0.33\n", "", "poisson_ratio.value: missing"),

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 import mdo
-from mdo.alloys.fields import RULES
+from mdo.alloys.fields import CARD_FIELDS
 from mdo.defend.sensitivity import measurement_plan
 from mdo.defend.sensitivity.find import find_sensitivity
 from mdo.defend.sensitivity.laboratory_methods import (
@@ -70,7 +70,7 @@ def plan(found, appraisal):
 
 def uncertain_fields():
     """Every number of cards and defaults that may have a range and is not chosen."""
-    yield from RULES
+    yield from CARD_FIELDS
     folder = Path(mdo.__file__).parent / "study" / "defaults"
     for file in sorted(folder.glob("*.toml")):
         for name, entry in tomllib.loads(file.read_text(encoding="utf-8")).items():
