@@ -12,7 +12,7 @@ import pytest
 from mdo.defend.order.tubes import whole_count
 from mdo.defend.tables.design import POWER_LINES, result_tables
 from mdo.defend.tables.legs import driving_point
-from mdo.defend.tables.requirements import PHYSICAL, requirement_lines
+from mdo.defend.tables.requirements import requirement_lines
 from mdo.defend.validation import CHECKS, MEASURED_DATA
 from mdo.disciplines.electric.wiring import (
     AMPACITY,
@@ -20,7 +20,6 @@ from mdo.disciplines.electric.wiring import (
     RESISTANCE_PER_LENGTH,
     temperature_factor,
 )
-from mdo.model.rows import ROW_GROUPS
 from mdo.optimise.optimum import FEASIBLE
 from mdo.quantities import QUANTITIES
 from mdo.report.words.summary import violated_lines
@@ -42,11 +41,7 @@ def broken(medium_case):
     )
 
 
-def test_every_group_of_rows_has_a_physical_form():
-    assert PHYSICAL.keys() == ROW_GROUPS.keys()
-
-
-@pytest.mark.parametrize("which", ["medium", "broken"])
+@pytest.mark.parametrize("which", ["medium", "broken", "optimum"])
 def test_margins_hold_exactly_where_the_rows_of_the_model_do(which, request):
     appraisal = request.getfixturevalue(which)
     rows = {(r.label.group, r.label.leg, r.label.side, r.label.angle) for r in appraisal.rows}
@@ -73,7 +68,7 @@ def test_worst_angle_of_a_line_is_that_of_the_rows(medium):
         worst = min(own, key=lambda row: row.value)
         assert line.row == worst.value
         assert line.fold_angle == angles[worst.label.leg, worst.label.angle]
-        # normalised by 0.01 of strain (constraints, STRAIN)
+        # one unit of the row is 0.01 of strain
         assert line.margin == pytest.approx(0.01 * line.row, abs=1e-12)
 
 
