@@ -139,7 +139,7 @@ def _running_over(overrun_moment: Any, inertia_moment: Any, requirements: Any) -
     """
     load = overrun_moment + inertia_moment
     deceleration = _where(abs(load) < inertia_moment, abs(load), inertia_moment)
-    return -requirements.overrun_factor * (load - deceleration)
+    return 0.0 - requirements.overrun_factor * (load - deceleration)  # no negative zero
 
 
 def _start_gate(bay: Any, requirements: Any) -> Any:
