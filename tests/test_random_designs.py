@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from mdo.model.chain import Chain, run_disciplines
 from mdo.model.layout import DESIGN_LENGTH, design_labels, join_design, split_design
-from mdo.model.rows import index_rows, situation
+from mdo.model.rows import index_rows
+from mdo.model.situation import situation
 from mdo.model.system import OBJECTIVE, ROWS, declare_system
 from mdo.study import load_study
 from mdo.study.assemble import assemble

@@ -8,7 +8,6 @@ import numpy as np
 from scipy.optimize import brentq
 
 from mdo.defend.cautions.base import celsius
-from mdo.disciplines.constraints import KELVIN
 
 if TYPE_CHECKING:
     from mdo.optimise.appraisal import Appraisal
@@ -63,7 +62,7 @@ def _gate(appraisal: Appraisal, card: float, *groups: str) -> tuple[float | None
     if not rows:
         return None, "no case asks for it"
     worst = min(rows, key=lambda row: row.value)
-    return card - KELVIN * worst.value, worst.text
+    return card - appraisal.reading(worst.label).margin, worst.text
 
 
 def hottest_allowed(appraisal: Appraisal) -> tuple[float, str]:

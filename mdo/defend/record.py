@@ -27,7 +27,7 @@ from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.study.study import Study, study_from_dict
 from mdo.study.text import file_name
 
-FORMAT = 1
+FORMAT = 2  # 1 held no sizes of the tubes and no stress cap, which requirements read
 PLACES = ("active", "kept", "blocked")
 
 

@@ -50,8 +50,7 @@ def run_disciplines(disciplines: tuple[Discipline, ...], known: dict[str, Any]) 
     """Evaluate disciplines in order; returns the known values and all their outputs."""
     values = dict(known)
     for item in disciplines:
-        arguments = {name: values[name] for name in item.quantities + item.records}
-        values |= item.compute(**arguments)._asdict()
+        values |= item.evaluate(values)
     return values
 
 

@@ -10,14 +10,14 @@ from __future__ import annotations
 
 import inspect
 import typing
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable, Mapping
 from typing import Any, NamedTuple
 
 
 class Discipline(NamedTuple):
     """One discipline: its function, what it reads and what it gives.
 
-    ``quantities`` and ``records`` are argument names; ``outputs`` are the fields of the result.
+    ``quantities`` and ``records`` are argument names; ``outputs`` name the parts of the result.
     """
 
     name: str
@@ -25,6 +25,11 @@ class Discipline(NamedTuple):
     quantities: tuple[str, ...]
     records: tuple[str, ...]
     outputs: tuple[str, ...]
+
+    def evaluate(self, known: Mapping[str, Any]) -> dict[str, Any]:
+        """Outputs by name, of known values by name."""
+        arguments = {name: known[name] for name in self.quantities + self.records}
+        return dict(zip(self.outputs, self.compute(**arguments), strict=True))
 
 
 class Loop(NamedTuple):
@@ -75,6 +80,33 @@ def discipline(name: str, compute: Callable[..., Any]) -> Discipline:
         quantities=tuple(key for key, hint in hints.items() if not is_record(hint)),
         records=tuple(key for key, hint in hints.items() if is_record(hint)),
         outputs=tuple(typing.cast(Any, result)._fields),
+    )
+
+
+def named_discipline(
+    name: str,
+    compute: Callable[..., Any],
+    *,
+    reads: Iterable[str],
+    gives: Iterable[str],
+    records: Collection[str],
+) -> Discipline:
+    """Declare a discipline that reads and gives what a table names, not its signature.
+
+    Parameters
+    ----------
+    name : of the discipline
+    compute : takes what it reads by keyword and gives its outputs in order
+    reads, gives : names of inputs and outputs
+    records : which names are records
+    """
+    inputs = tuple(reads)
+    return Discipline(
+        name=name,
+        compute=compute,
+        quantities=tuple(one for one in inputs if one not in records),
+        records=tuple(one for one in inputs if one in records),
+        outputs=tuple(gives),
     )
 
 

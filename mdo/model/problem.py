@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from mdo.model.declaration import Discipline, System, split_prelude, split_stages
 from mdo.model.layout import DESIGN_SIZES
+from mdo.model.requirements import REQUIREMENTS
 from mdo.quantities import QUANTITIES
 
 # OpenMDAO's names for the units of the table that it spells differently.
@@ -111,10 +112,8 @@ class DisciplineComponent(om.ExplicitComponent):
         item: Discipline = self.options["discipline"]
         known = self.options["known"]
         values = {s.name: flat[s.start : s.stop].reshape(s.shape) for s in self._in_slots}
-        arguments = {name: values[name] for name in item.quantities}
-        arguments |= {name: rebuild(name, known[name], values) for name in item.records}
-        result: dict[str, Any] = item.compute(**arguments)._asdict()
-        return result
+        rebuilt = {name: rebuild(name, known[name], values) for name in item.records}
+        return item.evaluate(values | rebuilt)
 
     def compute(self, inputs: Any, outputs: Any) -> None:
         """Evaluate the discipline."""
@@ -141,6 +140,8 @@ def _join(values: Mapping[str, Any]) -> Any:
 
 def described(name: str) -> dict[str, Any]:
     """Unit and meaning of a variable from the table of quantities."""
+    if name in REQUIREMENTS:
+        return {"desc": f"Row: {REQUIREMENTS[name].title}"}
     quantity = QUANTITIES.get(name.rpartition(":")[2])
     if quantity is None:
         return {}

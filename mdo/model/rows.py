@@ -1,157 +1,140 @@
-"""Which constraint rows count in a study, what each means, and how its number is read.
+"""From the table of requirements to the rows of the chain, their labels and masks, and back.
 
-The rows themselves come from :mod:`mdo.disciplines.constraints`; here are their shapes, their
-words, and the masks that follow from legs and discrete choices.
+Everything here follows from an entry of :mod:`mdo.model.requirements`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import inspect
+from collections.abc import Mapping
 from typing import Any, NamedTuple
 
+import jax.numpy as jnp
 import numpy as np
+from jax import Array
 from numpy.typing import NDArray
 
-Booleans = NDArray[np.bool_]
-SCALAR, SETS, LEGS, ANGLES, STATICS = "scalar", "set", "leg", "angle", "static case"
+from mdo.model.layout import SET_NAMES
+from mdo.model.requirements import (
+    ANGLES,
+    AT_MOST,
+    LEGS,
+    REQUIREMENTS,
+    SCALAR,
+    SETS,
+    STATICS,
+    Requirement,
+    Source,
+)
+from mdo.model.situation import Booleans, Situation
 
-
-class Situation(NamedTuple):
-    """What masks depend on, as plain arrays: legs, choices and who drives."""
-
-    moves: Booleans
-    holds: Booleans
-    works: Booleans
-    is_return: Booleans
-    heated: Booleans
-    by_load: Booleans
-    present: Booleans
-    static: Booleans
-    opposed: bool
-    retwist: bool
-    brake: bool
-    tubes_failed: bool
-    life_law: bool
-    nested: bool
-    plated: bool
-    envelope_height: bool
-    envelope_length: bool
-
-
-class RowGroup(NamedTuple):
-    """One kind of row: what it says, over what it runs, and where it counts."""
-
-    title: str
-    over: str
-    counts: Callable[[Situation], Any]
-
-
-def _heated_motion(s: Situation) -> Booleans:
-    return s.heated & s.moves
-
-
-def _cooled_return(s: Situation) -> Booleans:
-    """Legs at whose start a set must cool: returns of a pair, and legs left to load or spring."""
-    return (s.moves & s.is_return & s.opposed) | s.by_load
-
-
-ROW_GROUPS: dict[str, RowGroup] = {
-    "drive_stress": RowGroup("Stress needed for the factored moment", ANGLES, lambda s: s.heated),
-    "drive_strain": RowGroup("Twist left for the factored moment", ANGLES, lambda s: s.heated),
-    "failed_stress_row": RowGroup(
-        "Stress with one tube failed", ANGLES, lambda s: s.heated & s.tubes_failed
-    ),
-    "failed_strain_row": RowGroup(
-        "Twist left with one tube failed", ANGLES, lambda s: s.heated & s.tubes_failed
-    ),
-    "load_return": RowGroup("Load or spring re-twists the cold tubes", ANGLES, lambda s: s.by_load),
-    "overrun": RowGroup(
-        "Load that runs over is held by the cold set",
-        ANGLES,
-        lambda s: _heated_motion(s) & (not s.brake),
-    ),
-    "fold_time_row": RowGroup("Fold time", LEGS, lambda s: _heated_motion(s) & ~s.is_return),
-    "return_time_row": RowGroup("Return time", LEGS, _cooled_return),
-    "return_heat_row": RowGroup(
-        "Heating time of the returning set",
-        LEGS,
-        lambda s: _heated_motion(s) & s.is_return & (not s.retwist),
-    ),
-    "power_reserve": RowGroup("Power above the loss at temperature", LEGS, lambda s: s.heated),
-    "return_temperature": RowGroup(
-        "Return gate: martensite finish above the hottest bay",
-        LEGS,
-        _cooled_return,
-    ),
-    "self_start": RowGroup(
-        "Self-start gate: austenite start above bay and soak", LEGS, lambda s: np.ones_like(s.moves)
-    ),
-    "driver": RowGroup("A driver for the leg", LEGS, lambda s: s.works),
-    "structure_temperature_row": RowGroup(
-        "Adjacent structure temperature", LEGS, lambda s: s.heated
-    ),
-    "declared_stress": RowGroup(
-        "Declared life: stress", LEGS, lambda s: _heated_motion(s) & (not s.life_law)
-    ),
-    "declared_strain": RowGroup(
-        "Declared life: strain", LEGS, lambda s: _heated_motion(s) & (not s.life_law)
-    ),
-    "strength": RowGroup("Outer-fibre stress", SETS, lambda s: s.present),
-    "recoverable": RowGroup("Recoverable strain", SETS, lambda s: s.present),
-    "life": RowGroup("Life (Miner)", SETS, lambda s: s.present),
-    "heater_watt_density": RowGroup("Heater flux at high line", SETS, lambda s: s.present),
-    "heater_sheath": RowGroup("Heater temperature", SETS, lambda s: s.present),
-    "buckling": RowGroup("Torsional buckling below t/r 0.1", SETS, lambda s: s.present),
-    "alloy_temperature": RowGroup("Alloy temperature", SCALAR, lambda _: True),
-    "bus_power": RowGroup("Peak power from the bus", SCALAR, lambda _: True),
-    "slenderness": RowGroup("Length over diameter", SCALAR, lambda _: True),
-    "stubbiness": RowGroup("Length over diameter, least", SCALAR, lambda _: True),
-    "wall": RowGroup("Wall that can be made", SCALAR, lambda _: True),
-    "bore": RowGroup("Bore that takes a heater", SCALAR, lambda _: True),
-    "bundle_room": RowGroup("Height of the bundle in the wing", SCALAR, lambda _: True),
-    "bundle_chord": RowGroup("Length of the bundle along the chord", SCALAR, lambda _: True),
-    "envelope_height_row": RowGroup("Envelope height", SCALAR, lambda s: s.envelope_height),
-    "envelope_length_row": RowGroup("Envelope length", SCALAR, lambda s: s.envelope_length),
-    "plated_gate": RowGroup("Bending of offset tubes between plates", SCALAR, lambda s: s.plated),
-    "nested_gate": RowGroup("Innermost nested tube", SCALAR, lambda s: s.nested),
-    "static_self_start": RowGroup(
-        "Self-start gate of the soaks and locked states", STATICS, lambda s: s.static
-    ),
+# What the shapes of rows are taken from, beside what the entries read.
+SHAPED_BY = ("fold_angle", "static_bay_hot")
+# Parts of a label that place a row, in the order of its axes.
+AXES = {
+    SCALAR: (),
+    SETS: ("side",),
+    LEGS: ("leg",),
+    ANGLES: ("leg", "angle"),
+    STATICS: ("leg",),
 }
 
 
-def situation(parameters: Mapping[str, Any], heated: Any, returned_by_load: Any) -> Situation:
-    """Collect what the masks need from parameters and from who drives each leg."""
-    legs, choices = parameters["legs"], parameters["choices"]
-    statics = parameters["statics"].state
-    flag = {name: np.asarray(getattr(legs, name)) > 0.5 for name in ("moves", "holds", "is_return")}
-    topology = int(choices.topology)
-    return Situation(
-        **flag,
-        works=flag["moves"] | flag["holds"],
-        heated=np.asarray(heated) > 0.5,
-        by_load=np.asarray(returned_by_load) > 0.5,
-        present=np.asarray(choices.set_present) > 0.5,
-        static=np.asarray(statics.locked) + np.asarray(statics.soak) > 0.5,
-        opposed=int(choices.configuration) == 2,
-        retwist=int(choices.configuration) == 2 and choices.return_mode > 0.5,
-        brake=choices.brake > 0.5,
-        tubes_failed=choices.tubes_failed > 0.5,
-        life_law=parameters["alloy"].life_law > 0.5,
-        nested=topology == 1,
-        plated=topology == 3,
-        envelope_height=parameters["requirements"].envelope_height < 1e5,
-        envelope_length=parameters["requirements"].envelope_length < 1e5,
+def _names(source: Source) -> tuple[str, ...]:
+    """Names of quantities and records that a value, limit or scale reads."""
+    if isinstance(source, str):
+        return (source.partition(".")[0],)
+    names = tuple(inspect.signature(source).parameters) if callable(source) else ()
+    return tuple(name for name in names if name not in {"value", "limit"})
+
+
+def names_read() -> tuple[str, ...]:
+    """Names of all quantities and records that the table reads, each once."""
+    sources = [
+        source
+        for entry in REQUIREMENTS.values()
+        for source in (entry.value, entry.limit, entry.scale.row)
+    ]
+    names = (*SHAPED_BY, *(name for source in sources for name in _names(source)))
+    return tuple(dict.fromkeys(names))
+
+
+def _read(source: Source, values: Mapping[str, Any]) -> Any:
+    """Value of a name, of a field of a record, of a function of names, or a plain number."""
+    if isinstance(source, str):
+        name, _, field = source.partition(".")
+        return getattr(values[name], field) if field else values[name]
+    if callable(source):
+        return source(**{name: values[name] for name in _names(source)})
+    return source
+
+
+def _per_angle(part: Any, over: str) -> Any:
+    """Value per leg as a column where a requirement runs over the angles of each leg."""
+    return part[:, None] if over == ANGLES and np.ndim(part) == 1 else part
+
+
+def value_and_limit(entry: Requirement, values: Mapping[str, Any]) -> tuple[Any, Any]:
+    """Value and limit of a requirement, of shapes that go together.
+
+    Parameters
+    ----------
+    entry : of the table
+    values : quantities and records by name, traced or plain
+    """
+    value, limit = (
+        _per_angle(_read(source, values), entry.over) for source in (entry.value, entry.limit)
+    )
+    return value, limit
+
+
+def row_shape(entry: Requirement, legs: int, angles: int, statics: int) -> tuple[int, ...]:
+    """Shape of the row of a requirement."""
+    sizes = {
+        SCALAR: (),
+        SETS: (len(SET_NAMES),),
+        LEGS: (legs,),
+        ANGLES: (legs, angles),
+        STATICS: (statics,),
+    }
+    return sizes[entry.over]
+
+
+def row_of(entry: Requirement, values: Mapping[str, Any]) -> Array:
+    """Row of a requirement (>= 0 is good), of what it reads by name."""
+    value, limit = value_and_limit(entry, values)
+    given = {name: values[name] for name in _names(entry.scale.row)}
+    row: Array = entry.scale.row(value=value, limit=limit, **given)
+    return row if entry.sense == AT_MOST else -row
+
+
+def constraint_rows(**values: Any) -> tuple[Array, ...]:
+    """All rows of one design (>= 0 is good), in the order of the table.
+
+    The arguments are those that :func:`names_read` names.
+    """
+    shape = (*np.shape(values["fold_angle"]), *np.shape(values["static_bay_hot"]))
+    return tuple(
+        jnp.broadcast_to(row_of(entry, values), row_shape(entry, *shape))
+        for entry in REQUIREMENTS.values()
     )
 
 
 class RowLabel(NamedTuple):
-    """Where a row comes from: its group, and leg, angle or set where it has one."""
+    """Where a row comes from: its requirement, and leg, angle or set where it has one, else -1.
+
+    ``leg`` is the number of the static case where a requirement runs over those.
+    """
 
     group: str
-    leg: int
-    angle: int
-    side: int
+    leg: int = -1
+    angle: int = -1
+    side: int = -1
+
+    @property
+    def requirement(self) -> Requirement:
+        """Entry of the table."""
+        return REQUIREMENTS[self.group]
 
 
 class RowIndex(NamedTuple):
@@ -159,6 +142,29 @@ class RowIndex(NamedTuple):
 
     labels: tuple[RowLabel, ...]
     counts: Booleans
+
+
+def place(label: RowLabel) -> tuple[int, ...]:
+    """Place of a row in the array of its requirement."""
+    return tuple(getattr(label, axis) for axis in AXES[label.requirement.over])
+
+
+class Reading(NamedTuple):
+    """A row as people read it: value, limit, and margin, positive where it holds, in its unit."""
+
+    value: float
+    limit: float
+    margin: float
+
+
+def read_row(label: RowLabel, values: Mapping[str, Any]) -> Reading:
+    """Reading of a row, of quantities and records by name as numpy arrays."""
+    entry, at = label.requirement, place(label)
+    shape = np.shape(values[entry.name])
+    value, limit = (
+        float(np.broadcast_to(part, shape)[at]) for part in value_and_limit(entry, values)
+    )
+    return Reading(value, limit, limit - value if entry.sense == AT_MOST else value - limit)
 
 
 def index_rows(
@@ -170,29 +176,15 @@ def index_rows(
     ambiguous.
     """
     labels: list[RowLabel] = []
-    masks: list[Booleans] = []
+    masks: list[NDArray[Any]] = []
     for name in row_names:
-        group = ROW_GROUPS[name]
-        counts = np.asarray(group.counts(where))
-        if group.over == ANGLES:
-            grid = np.repeat(counts[:, None], angle_count, axis=1)
-            grid[where.holds, 1:] = False
-            labels += [
-                RowLabel(name, leg, angle, -1)
-                for leg in range(leg_count)
-                for angle in range(angle_count)
-            ]
-            masks.append(grid.ravel())
-        elif group.over == LEGS:
-            labels += [RowLabel(name, leg, -1, -1) for leg in range(leg_count)]
-            masks.append(counts)
-        elif group.over == STATICS:
-            labels += [RowLabel(name, case, -1, -1) for case in range(counts.size)]
-            masks.append(counts)
-        elif group.over == SETS:
-            labels += [RowLabel(name, -1, -1, side) for side in range(2)]
-            masks.append(counts)
-        else:
-            labels.append(RowLabel(name, -1, -1, -1))
-            masks.append(counts.reshape(1))
+        entry = REQUIREMENTS[name]
+        shape = row_shape(entry, leg_count, angle_count, where.static.size)
+        counts = _per_angle(np.asarray(entry.counts(where)), entry.over)
+        mask = np.broadcast_to(counts, shape).copy()
+        if entry.over == ANGLES:
+            mask[where.holds, 1:] = False
+        axes = AXES[entry.over]
+        labels += [RowLabel(name, **dict(zip(axes, at, strict=True))) for at in np.ndindex(shape)]
+        masks.append(mask.ravel())
     return RowIndex(tuple(labels), np.concatenate(masks).astype(bool))

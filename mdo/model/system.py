@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from mdo.disciplines.bundle.fittings import fittings
 from mdo.disciplines.bundle.packing import bundle, transmission
-from mdo.disciplines.constraints import constraints
 from mdo.disciplines.electric.power import power
 from mdo.disciplines.environment import environment
 from mdo.disciplines.heat.balance import thermal_cooling, thermal_heating
@@ -18,8 +17,10 @@ from mdo.disciplines.tube.margins import margins
 from mdo.disciplines.tube.roles import roles
 from mdo.disciplines.tube.travel import travel
 from mdo.disciplines.tube.uniform import actuator_uniform
-from mdo.model.declaration import Loop, System, discipline
+from mdo.model.declaration import Loop, System, discipline, named_discipline
 from mdo.model.layout import DESIGN_SIZES
+from mdo.model.requirements import REQUIREMENTS
+from mdo.model.rows import constraint_rows, names_read
 
 OBJECTIVE = "system_mass"
 ROWS = "constraints"
@@ -73,8 +74,13 @@ def declare_system(*, hinge_level: str = "strip", report: bool = True) -> System
         discipline("actuator", actuator_uniform),
         discipline("cooling", thermal_cooling),
         discipline("life", life),
-        discipline(ROWS, constraints),
     ]
+    records = {name for item in disciplines for name in item.records}
+    disciplines.append(
+        named_discipline(
+            ROWS, constraint_rows, reads=names_read(), gives=REQUIREMENTS, records=records
+        )
+    )
     if report:
         disciplines += [discipline("margins", margins), discipline("comparison", comparison)]
     return System(

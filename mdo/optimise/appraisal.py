@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from mdo.model.layout import split_design
-from mdo.model.rows import RowLabel
+from mdo.model.rows import Reading, RowLabel, read_row
 from mdo.optimise.optimum import FEASIBLE, Optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.study.study import Study
@@ -64,6 +64,15 @@ class Appraisal:
     def design(self) -> dict[str, Floats]:
         """Design variables by name; per-set ones have two entries (up, down)."""
         return {name: np.asarray(value) for name, value in split_design(self.x).items()}  # type: ignore[arg-type]
+
+    @cached_property
+    def known(self) -> dict[str, Any]:
+        """Parameters, design variables and outputs by name: what requirements read."""
+        return {**self.problem.assembled.parameters, **self.design, **self.values}
+
+    def reading(self, label: RowLabel) -> Reading:
+        """Value, limit and margin of a row in the unit of its requirement."""
+        return read_row(label, self.known)
 
     @cached_property
     def rows(self) -> tuple[RowResult, ...]:

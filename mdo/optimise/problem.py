@@ -14,7 +14,9 @@ from numpy.typing import NDArray
 from mdo.model.chain import Chain
 from mdo.model.compile_cache import use_persistent_cache
 from mdo.model.layout import DESIGN_SIZES, SET_NAMES, design_labels, join_design
-from mdo.model.rows import ANGLES, ROW_GROUPS, RowIndex, RowLabel, index_rows, situation
+from mdo.model.requirements import ANGLES, STATICS
+from mdo.model.rows import RowIndex, RowLabel, index_rows
+from mdo.model.situation import situation
 from mdo.model.system import FIGURES, OBJECTIVE, REPORT_ONLY, ROWS, declare_system
 from mdo.study.assemble import Assembled, assemble
 from mdo.study.study import Study
@@ -167,18 +169,18 @@ class DesignProblem:
 
     def describe(self, label: RowLabel) -> str:
         """Words for a row: what it demands, in which leg, at which angle, of which set."""
-        group = ROW_GROUPS[label.group]
+        entry = label.requirement
         where = []
-        if group.over == "static case":
+        if entry.over == STATICS:
             where.append(self.assembled.statics[label.leg].label)
         elif label.leg >= 0:
             where.append(self.assembled.legs[label.leg].label)
-        if group.over == ANGLES:
+        if entry.over == ANGLES:
             angle = self.assembled.parameters["fold_angle"][label.leg, label.angle]
             where.append(f"{np.degrees(angle):.0f} deg")
         if label.side >= 0:
             where.append(f"{SET_NAMES[label.side]} set")
-        return group.title + (f" ({', '.join(where)})" if where else "")
+        return entry.title + (f" ({', '.join(where)})" if where else "")
 
 
 def make_problem(study: Study) -> DesignProblem:

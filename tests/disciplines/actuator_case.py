@@ -7,11 +7,11 @@ import jax.numpy as jnp
 import numpy as np
 
 from mdo.alloys import load_card
-from mdo.disciplines.constraints import torque_rows
 from mdo.disciplines.records import Choices, Legs
 from mdo.disciplines.tube.margins import margins
-from mdo.disciplines.tube.torsion import outer_stress, section
 from mdo.disciplines.tube.uniform import actuator_uniform
+from mdo.model.requirements import REQUIREMENTS
+from mdo.model.rows import row_of
 
 LOAD_RETURN, SPRING_RETURN, OPPOSED = 0.0, 1.0, 2.0
 ALLOY = load_card("ref1").record()
@@ -76,6 +76,9 @@ ONE_SET = {
 }
 
 
+ROWS = ("drive_stress", "drive_strain", "failed_stress_row", "failed_strain_row", "load_return")
+
+
 def only(function, given):
     return {name: given[name] for name in inspect.signature(function).parameters}
 
@@ -85,21 +88,8 @@ def _run(given):
     drive = actuator_uniform(**only(actuator_uniform, given))._asdict()
     known = given | drive
     exact = margins(**only(margins, known))._asdict()
-    unit = outer_stress(1.0, section(given["tube_outer_radius"], given["wall_ratio"]))
-    cap = given["alloy"].allowable_shear_stress / unit
-    rows = torque_rows(
-        **only(
-            torque_rows,
-            known
-            | {
-                "up": given["pushes_up"] > 0.5,
-                "stress_cap": cap,
-                "overrun_moment": given["required_moment"] - 20.0,
-                "overrun_factor": 1.25,
-            },
-        )
-    )._asdict()
-    return drive | exact | rows | {"stress_cap": cap}
+    rows = {name: row_of(REQUIREMENTS[name], known) for name in ROWS}
+    return drive | exact | rows
 
 
 def inputs(**changes):

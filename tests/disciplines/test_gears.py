@@ -23,6 +23,15 @@ def test_offset_pair_of_tm21():
     assert gears.offset_pair_factor(3.0) == pytest.approx(13.333, rel=1e-4)
 
 
+def test_collector_of_one_pinion_weighs_what_tm21_says():
+    # the same pair by the function that sizes the collector: 44.44 in3, 11.11 lb of steel
+    torque, surface = 1000.0 * POUND * 9.80665 * INCH, 600.0 * PSI
+    factor = gears.collector_factor(3.0, 1.0, 1.0)
+    volume = gears.rotor_volume(torque, surface_factor=surface, volume_factor=factor)
+    assert volume / INCH**3 == pytest.approx(44.44, rel=1e-3)
+    assert volume * 6920.0 / POUND == pytest.approx(11.11, rel=1e-3)
+
+
 @pytest.mark.parametrize(("ratio", "factor"), [(4.0, 5.067), (5.0, 7.861)])
 def test_planetary_of_tm21(ratio, factor):
     assert gears.planetary_factor(ratio, 3.0) == pytest.approx(factor, rel=1e-3)

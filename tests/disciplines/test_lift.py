@@ -42,6 +42,17 @@ def test_helmbold_tends_to_lifting_line_at_high_aspect_ratio():
         assert lift.helmbold_slope(aspect, 2 * np.pi) == pytest.approx(line, rel=tolerance)
 
 
+def test_subsonic_slope_matches_the_textbook_example():
+    # Anderson, Aircraft Performance and Design, example 2.8: A 6, section slope 6.02 per radian
+    slope = lift.subsonic_lift_slope(
+        mach=0.0,
+        aspect_ratio=6.0,
+        half_chord_sweep=0.0,
+        section_lift_efficiency=6.02 / (2.0 * np.pi),
+    )
+    assert slope == pytest.approx(4.40, abs=0.01)
+
+
 def test_subsonic_slope_matches_case_b12():
     found = lift.subsonic_lift_slope(
         mach=0.0,

@@ -18,7 +18,6 @@ from mdo.defend.cautions.base import (
     violated_rows,
 )
 from mdo.defend.cautions.confirmations import stuck_tube_temperature
-from mdo.disciplines.constraints import KELVIN
 from mdo.study.choices import STRUCTURES
 
 if TYPE_CHECKING:
@@ -42,7 +41,7 @@ def bay_too_hot_to_return(appraisal: Appraisal) -> Finding | None:
         return None
     worst, wanted = rows[0], appraisal.study.requirements
     bay = float(appraisal.values["bay_hot_temperature"][worst.label.leg])
-    limit = bay + KELVIN * worst.value
+    limit = bay + appraisal.reading(worst.label).margin
     finish = limit + wanted.lot_tolerance + wanted.return_gate
     return Finding(
         STOP,
@@ -64,11 +63,11 @@ def bay_starts_a_fold(appraisal: Appraisal) -> Finding | None:
         return None
     names = [appraisal.problem.assembled.legs[row.label.leg].label for row in rows]
     names += [appraisal.problem.assembled.statics[row.label.leg].label for row in held]
-    worst = min(row.value for row in rows + held)
+    worst = min(appraisal.reading(row.label).margin for row in rows + held)
     limit = _start_limit(appraisal)
     return Finding(
         STOP,
-        f"The bay alone may start a fold: {celsius(limit - KELVIN * worst)} in {listed(names)}, "
+        f"The bay alone may start a fold: {celsius(limit - worst)} in {listed(names)}, "
         f"limit {celsius(limit)} {_start_words(appraisal)}",
         "Take an alloy with a higher As, or inhibit the motion by a lock and cool the bay",
     )
@@ -82,7 +81,7 @@ def soak_starts_a_fold(appraisal: Appraisal) -> Finding | None:
     severity, soak = STOP, max((leg.state.soak_temperature or 0.0 for leg in soaks), default=0.0)
     if rows:
         names = [appraisal.problem.assembled.statics[row.label.leg].label for row in rows]
-        where = f"{celsius(limit - KELVIN * rows[0].value)} in {listed(names)}"
+        where = f"{celsius(limit - appraisal.reading(rows[0].label).margin)} in {listed(names)}"
     elif soak >= SOAK_DEFAULT or limit >= SOAK_DEFAULT:
         return None
     elif soaks:

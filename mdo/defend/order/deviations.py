@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mdo.disciplines.tube.margins import NO_RESISTANCE
-from mdo.model.rows import ROW_GROUPS
 from mdo.optimise.appraisal import Appraisal, RowResult
 from mdo.optimise.problem import DesignProblem
 from mdo.study.number_text import percent
@@ -127,7 +126,7 @@ def _changed(basis: Appraisal, name: str, factor: float) -> Floats:
 
 def _effect(tried: Appraisal, before: float, broken: list[RowResult]) -> str:
     change = f"least torque margin {_margin(before)} to {_margin(least_margin(tried))}"
-    titles = list(dict.fromkeys(ROW_GROUPS[row.label.group].title for row in broken))
+    titles = list(dict.fromkeys(row.label.requirement.title for row in broken))
     if not titles:
         return change
     more = f" and {len(titles) - NAMED} more" if len(titles) > NAMED else ""

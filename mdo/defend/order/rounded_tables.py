@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 
 from mdo.defend.order.tubes import WINGS, OrderItem
-from mdo.defend.tables.requirements import AIRCRAFT, NEITHER, WING
+from mdo.model.requirements import AIRCRAFT, NEITHER, WING
 from mdo.optimise.whole_tubes.rounding import Rounded, Step, whole_counts
 
 

@@ -19,8 +19,9 @@ from mdo.defend.defence import defence_of
 from mdo.defend.order.acceptance import acceptance_tests
 from mdo.defend.order.deviations import borne_shifts, deviations, lot_ends
 from mdo.defend.order.tubes import present_sets, whole_count
-from mdo.defend.tables.requirements import AIRCRAFT, NEITHER, WING, Facts
+from mdo.defend.tables.requirements import Facts
 from mdo.model.layout import SET_NAMES
+from mdo.model.requirements import AIRCRAFT, NEITHER, WING
 from mdo.optimise.appraisal import Appraisal, RowResult
 from mdo.study.number_text import percent
 
@@ -170,12 +171,14 @@ def _tube(basis: Appraisal) -> Iterator[SheetLine]:
     none = "nominal, the design assumed no tolerance"
     outer = 2.0 * float(facts.d["tube_outer_radius"])
     yield _number(TUBE, "outer diameter", outer, "m", note=f"{none}; {effects['outer diameter']}")
-    yield _number(TUBE, "wall", float(facts.wall), "m", note=f"{none}; {effects['wall']}")
+    yield _number(
+        TUBE, "wall", float(facts.v["wall_thickness"]), "m", note=f"{none}; {effects['wall']}"
+    )
     note = "of the two above; for reference"
     if basis.study.actuator.heater == "cartridge":
         gap = float(basis.problem.assembled.parameters["thermal_assumptions"].heater_gap)
         note += f"; the heater is taken {1e6 * gap:.0f} um of radial gap smaller"
-    yield _number(TUBE, "bore diameter", 2.0 * float(facts.bore_radius), "m", note=note)
+    yield _number(TUBE, "bore diameter", 2.0 * float(facts.v["bore_radius"]), "m", note=note)
     length = float(facts.d["tube_length"])
     yield _number(TUBE, "active length", length, "m", note=f"{none}; {effects['active length']}")
     yield _number(TUBE, "overall length", float(facts.v["tube_length_overall"]), "m",

@@ -9,9 +9,10 @@ from typing import Any, NamedTuple
 import jax.numpy as jnp
 import pandas as pd
 
-from mdo.defend.tables.requirements import AIRCRAFT, NEITHER, WING, Facts
+from mdo.defend.tables.requirements import Facts
 from mdo.disciplines.electric.wiring import choose_gauge
 from mdo.model.layout import SET_NAMES
+from mdo.model.requirements import AIRCRAFT, NEITHER, WING
 from mdo.optimise.appraisal import Appraisal
 from mdo.study.number_text import quantity
 
@@ -81,8 +82,8 @@ def _tubes(appraisal: Appraisal, facts: Facts) -> Iterator[OrderItem]:
     card = appraisal.problem.assembled.card
     yield _said("alloy", card.name, card.title)
     yield _number("tube outer diameter", 2.0 * facts.d["tube_outer_radius"], "m")
-    yield _number("tube wall", facts.wall, "m")
-    yield _number("tube bore diameter", 2.0 * facts.bore_radius, "m")
+    yield _number("tube wall", facts.v["wall_thickness"], "m")
+    yield _number("tube bore diameter", 2.0 * facts.v["bore_radius"], "m")
     yield _number("active length", facts.d["tube_length"], "m")
     yield _number("overall length", facts.v["tube_length_overall"], "m",
                   note="with gripped, cold and spline ends")  # fmt: skip
@@ -111,7 +112,7 @@ def _heaters(appraisal: Appraisal, facts: Facts) -> Iterator[OrderItem]:
     length = float(facts.d["tube_length"])
     if appraisal.study.actuator.heater == "cartridge":
         yield _said("heater", "cartridge", "in the bore of each tube")
-        diameter = 2.0 * (float(facts.bore_radius) - float(assumed.heater_gap))
+        diameter = 2.0 * (float(facts.v["bore_radius"]) - float(assumed.heater_gap))
         yield _number("heater diameter", diameter, "m", note="bore less the radial gap")
         yield _number("heater length", length + 2.0 * float(assumed.cartridge_cold_end), "m",
                       note="with unheated ends")  # fmt: skip

@@ -9,7 +9,7 @@ from mdo.defend.sensitivity.breaking import Break
 from mdo.defend.sensitivity.elasticity import Elasticity
 from mdo.defend.sensitivity.find import Sensitivity
 from mdo.defend.sensitivity.reliability import GroupOdds
-from mdo.model.rows import ROW_GROUPS
+from mdo.model.requirements import REQUIREMENTS
 
 
 def sensitivity_tables(sensitivity: Sensitivity) -> dict[str, pd.DataFrame]:
@@ -78,7 +78,7 @@ def rows_table(sensitivity: Sensitivity) -> pd.DataFrame:
             low, high = float(effect.worst_low[number]), float(effect.worst_high[number])
             if max(abs(low - now), abs(high - now)) > 1e-9:
                 lines.append(
-                    (sensitivity.inputs[k].path, group, ROW_GROUPS[group].title, now, low, high)
+                    (sensitivity.inputs[k].path, group, REQUIREMENTS[group].title, now, low, high)
                 )
     columns = ["input", "group", "requirement", "row", "row_low", "row_high"]
     return pd.DataFrame(lines, columns=columns)
@@ -127,7 +127,7 @@ def _strength(one: Elasticity) -> float:
 
 
 def _broken(way: str, one: Break) -> dict[str, object]:
-    titles = "; ".join(ROW_GROUPS[group].title for group in one.at_once)
+    titles = "; ".join(REQUIREMENTS[group].title for group in one.at_once)
     return {
         f"{way}_breaks_at_once": titles,
         f"{way}_breaks_next": one.requirement,

@@ -21,19 +21,12 @@ from mdo.defend.tables.legs import (
     times_table,
     torque_table,
 )
-from mdo.defend.tables.requirements import (
-    AIRCRAFT,
-    NEITHER,
-    WING,
-    Facts,
-    RequirementLine,
-    requirement_lines,
-    row_unit,
-)
+from mdo.defend.tables.requirements import Facts, RequirementLine, requirement_lines
 from mdo.defend.validation import validation_table
 from mdo.defend.verdict import judge
 from mdo.defend.waterfall import loss_waterfall, waterfall_table
 from mdo.disciplines.mass.system import MASS_LINES, WINGS
+from mdo.model.requirements import AIRCRAFT, NEITHER, WING
 from mdo.optimise.appraisal import Appraisal
 from mdo.quantities import QUANTITIES
 
@@ -175,7 +168,13 @@ def compliance_table(appraisal: Appraisal) -> pd.DataFrame:
 def active_table(appraisal: Appraisal) -> pd.DataFrame:
     """Rows at their limit, dearest first; multipliers in kg of the aircraft per unit of row."""
     rows = [
-        (row.text, row.label.group, row.value, row.multiplier, row_unit(row.label.group))
+        (
+            row.text,
+            row.label.group,
+            row.value,
+            row.multiplier,
+            row.label.requirement.scale.unit,
+        )
         for row in appraisal.active
     ]
     return pd.DataFrame(rows, columns=["requirement", "group", "row", "multiplier", "unit_of_row"])

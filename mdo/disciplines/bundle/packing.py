@@ -55,8 +55,11 @@ def transmission(*, choices: Choices, bundle_assumptions: BundleAssumptions) -> 
 
 
 class Bundle(NamedTuple):
-    """Size, gates and exposures of the bundle; one wing."""
+    """Size, gates and exposures of the bundle and the sizes of its tubes; one wing."""
 
+    wall_thickness: Array
+    bore_radius: Array
+    tube_slenderness: Array
     tube_length_overall: Array
     bundle_length: Array
     bundle_height: Array
@@ -138,9 +141,9 @@ def bundle(
 
     Returns
     -------
-    Bundle : lengths [m]; gear_volume is the solid-rotor volume of all gears, every pinion loaded as
-        those of the stronger set [m3]; parasitic_strain_ratio is bending plus axial
-        strain over the admissible one (plated)
+    Bundle : lengths [m]; tube_slenderness is active length over diameter; gear_volume is the
+        solid-rotor volume of all gears, every pinion loaded as those of the stronger set [m3];
+        parasitic_strain_ratio is bending plus axial strain over the admissible one (plated)
     """
     a = bundle_assumptions
     section = torsion.section(tube_outer_radius, wall_ratio)
@@ -208,7 +211,11 @@ def bundle(
         tube_length=tube_length,
     )
     strain = bent.bending_strain + bent.axial_strain
+    wall = section.outer_radius - section.inner_radius
     return Bundle(
+        wall_thickness=wall,
+        bore_radius=section.inner_radius,
+        tube_slenderness=tube_length / diameter,
         tube_length_overall=overall,
         bundle_length=chosen.length,
         bundle_height=chosen.height,
@@ -227,13 +234,11 @@ def bundle(
         gear_volume=jnp.where(geared, volume, 0.0),
         bundle_radius=chosen.height / 2,
         parasitic_strain_ratio=strain / design_strain,
-        nested_bore_radius=nest_outer
-        - (total - 1.0) * nest_step
-        - (section.outer_radius - section.inner_radius),
+        nested_bore_radius=nest_outer - (total - 1.0) * nest_step - wall,
         buckling_stress=jnp.asarray(a.buckling_knockdown)
         * torsion.buckling_stress(
             outer_radius=section.outer_radius,
-            wall=section.outer_radius - section.inner_radius,
+            wall=wall,
             length=tube_length,
             young_modulus=alloy.martensite_young_modulus * jnp.asarray(a.tangent_modulus_ratio),
             poisson_ratio=alloy.poisson_ratio,

@@ -48,6 +48,7 @@ class Drive(NamedTuple):
     actuator_work: Array
     outer_stress_operating: Array
     outer_strain_max: Array
+    stress_cap: Array
 
 
 NEVER = 1e9  # [Pa] stand-in of a leg that does not count in a smooth minimum
@@ -178,6 +179,7 @@ def actuator_uniform(
     the smallest stress of all returns by load or spring.
     """
     section = torsion.section(tube_outer_radius, wall_ratio)
+    allowable = jnp.asarray(alloy.allowable_shear_stress)
     opposed = jnp.asarray(choices.configuration) == OPPOSED
     retwist = jnp.where(opposed, choices.return_mode, 0.0)
     is_heated = heated > 0.5
@@ -264,4 +266,5 @@ def actuator_uniform(
         actuator_work=jnp.where(is_heated, mean_moment * swept / transmission_efficiency, 0.0),
         outer_stress_operating=torsion.outer_stress(operating_stress, section),
         outer_strain_max=pre_twist * tube_outer_radius / tube_length,
+        stress_cap=allowable / torsion.outer_stress(1.0, section),
     )

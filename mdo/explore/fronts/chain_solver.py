@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from mdo.explore.fronts.known_points import Answers, Booleans, Floats, Indices
 from mdo.explore.fronts.objectives import Objective
-from mdo.model.rows import ROW_GROUPS
 from mdo.optimise.many.chunk import FEASIBLE, HOLDS, NONE
 from mdo.optimise.many.model import OUTPUTS, Goal
 from mdo.optimise.many.neighbours import Known, nearest, predicted
@@ -87,7 +86,7 @@ class StudySolver:
         """Title of the row that a design breaks most."""
         problem = self.setting.turner.at(self._points(bound[None, :])[0])
         rows = problem.values_only(design)[1]
-        return ROW_GROUPS[problem.counting_labels[int(np.argmin(rows))].group].title
+        return problem.counting_labels[int(np.argmin(rows))].requirement.title
 
     def tightest(self, which: int) -> float | None:
         """Least value of a bounded output, from the first design; None for what is turned."""

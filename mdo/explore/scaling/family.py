@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mdo.explore.scaling.pure import Anchor, actuator_length, pure_problem, variable_stretch
-from mdo.model.rows import ROW_GROUPS
+from mdo.model.requirements import REQUIREMENTS
 from mdo.optimise.optimum import Optimum, find_optimum
 from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.optimise.problem_text import problem_in
@@ -209,7 +209,7 @@ def _groups(problem: DesignProblem, weights: Floats, share: float) -> list[str]:
         total[label.group] = max(total.get(label.group, 0.0), float(weight))
     most = max([*total.values(), 1e-300])
     kept = [group for group, weight in total.items() if weight > share * most]
-    return [ROW_GROUPS[group].title for group in sorted(kept, key=lambda one: -total[one])]
+    return [REQUIREMENTS[group].title for group in sorted(kept, key=lambda one: -total[one])]
 
 
 def quantities(member: Member) -> dict[str, float]:

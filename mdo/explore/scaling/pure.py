@@ -35,7 +35,8 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from mdo.disciplines.atmosphere import standard_atmosphere
-from mdo.model.rows import index_rows, situation
+from mdo.model.rows import index_rows
+from mdo.model.situation import situation
 from mdo.optimise.problem import DesignProblem
 from mdo.study.scaling_laws import LAWS
 

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 
 from mdo.explore.sweeps.options import SweepOptions, options_of
 from mdo.explore.sweeps.space import Space, sample_of
-from mdo.model.rows import ROW_GROUPS
 from mdo.optimise.axes import Turner
 from mdo.optimise.optimum import FEASIBLE
 from mdo.optimise.problem import DesignProblem
@@ -63,7 +62,7 @@ class Evaluator:
         self._sample = sample_of(problem, options)
         self._turner = Turner(problem, options.axes) if options.axes else None
         self._axis_names = [axis.name for axis in options.axes]
-        self._titles = np.array([ROW_GROUPS[label.group].title for label in problem.rows.labels])
+        self._titles = np.array([label.requirement.title for label in problem.rows.labels])
 
     def columns(self, payload: Mapping[str, Any]) -> dict[str, Any]:
         """Columns of a chunk, as :func:`evaluate_chunk` gives them."""

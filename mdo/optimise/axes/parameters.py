@@ -18,7 +18,8 @@ import jax
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.model.rows import index_rows, situation
+from mdo.model.rows import index_rows
+from mdo.model.situation import situation
 from mdo.optimise.axes.axis import Axis
 from mdo.optimise.axes.effect import Effect, curve_through, line_through, nodes_of
 from mdo.optimise.blocks import block_size, blocks

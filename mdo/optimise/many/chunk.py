@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.model.rows import ROW_GROUPS
+from mdo.model.requirements import REQUIREMENTS
 from mdo.optimise.batch.iteration import INFEASIBLE, OPTIMAL
 from mdo.optimise.batch.lanes import Ends
 from mdo.optimise.many.count_check import counts_exist
@@ -89,7 +89,7 @@ def titles(bench: Bench, multipliers: Floats, share: float) -> list[str]:
     for group in range(len(groups)):
         weights[:, group] = multipliers[:, : member.size][:, member == group].sum(axis=1)
     limited = multipliers[:, member.size :]
-    words = [ROW_GROUPS[name].title for name in groups] + [f"Limit of {n}" for n in OUTPUTS]
+    words = [REQUIREMENTS[name].title for name in groups] + [f"Limit of {n}" for n in OUTPUTS]
     weights = np.hstack([weights, limited])
     said = []
     for row in weights:

@@ -136,7 +136,7 @@ def bundle_layout(appraisal: Appraisal) -> Layout:
     modules = max(1, round(needed / lanes)) if geared else 1
     capacity = float(pinions_per_lane(ratio, spacing))
     pitch = 2.0 * max(pinion * spacing, dressed * (1.0 + float(assumed.tube_gap_ratio)))
-    wall = float(facts.wall)
+    wall = float(facts.v["wall_thickness"])
     if topology != "geared":
         sets = sets[:MOST]
     if topology == "geared":

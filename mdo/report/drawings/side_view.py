@@ -6,8 +6,9 @@ import math
 
 import numpy as np
 
-from mdo.defend.tables.requirements import NO_HEIGHT, Facts
+from mdo.defend.tables.requirements import Facts
 from mdo.model.layout import SET_NAMES
+from mdo.model.requirements import NO_HEIGHT
 from mdo.optimise.appraisal import Appraisal
 from mdo.report.drawings.layout import Layout, Tube, bundle_layout, half_thickness
 from mdo.report.drawings.svg import (

@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 
 from mdo.defend.cautions.base import FAR_BEYOND, STOP, WARN
-from mdo.defend.validation import NOT_MODELLED
+from mdo.defend.validation import validation
 from mdo.report.figures import defence as figures
 from mdo.report.templates.pieces import (
     DASH,
@@ -179,4 +179,4 @@ def validation_section(tables: Tables) -> str:
 
 def not_modelled_section() -> str:
     """What the numbers leave out."""
-    return section("not-modelled", "What is not modelled", bullets(NOT_MODELLED))
+    return section("not-modelled", "What is not modelled", bullets(validation().not_modelled))

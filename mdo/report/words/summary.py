@@ -19,7 +19,6 @@ from mdo.defend.tables.requirements import (
     Facts,
     RequirementLine,
     requirement_lines,
-    row_unit,
 )
 from mdo.defend.verdict import INFEASIBLE, judge
 from mdo.optimise.appraisal import Appraisal
@@ -282,7 +281,7 @@ def _active(appraisal: Appraisal, units: str) -> Lines:
     unit = quantity(1.0, "kg", units).split()[1]
     rows = [
         (quantity(row.multiplier, "kg", units, digits=3).split()[0],
-         f"{unit} per {row_unit(row.label.group)}", row.text)
+         f"{unit} per {row.label.requirement.scale.unit}", row.text)
         for row in appraisal.active
         if row.multiplier > 0.0
     ]  # fmt: skip
@@ -360,7 +359,7 @@ def summary_dict(appraisal: Appraisal) -> dict[str, Any]:
             {
                 "requirement": row.text,
                 "multiplier": row.multiplier,
-                "unit_of_row": row_unit(row.label.group),
+                "unit_of_row": row.label.requirement.scale.unit,
             }
             for row in appraisal.active
         ],

@@ -16,7 +16,7 @@ from mdo.explore.sweeps.evaluate import Evaluator
 from mdo.explore.sweeps.list_file import read_list
 from mdo.explore.sweeps.options import check_options, options_of, plain_options
 from mdo.explore.sweeps.space import Space, base_design
-from mdo.model.rows import ROW_GROUPS
+from mdo.model.requirements import REQUIREMENTS
 from mdo.optimise.axes import Turner
 from mdo.optimise.problem import make_problem
 from mdo.optimise.problem_text import problem_context, problem_in
@@ -62,7 +62,7 @@ def test_values_are_those_of_one_design_at_a_time(small, swept, with_axes):
         feasible = rows.min() >= -1e-6
         assert one["status"] == ("feasible" if feasible else "infeasible")
         group = here.counting_labels[int(rows.argmin())].group
-        assert one["reason"] == ("" if feasible else ROW_GROUPS[group].title)
+        assert one["reason"] == ("" if feasible else REQUIREMENTS[group].title)
         full = here.values(x)
         for name in ("peak_power", "sortie_energy", "alloy_mass", "bundle_length"):
             assert one[name] == pytest.approx(float(full[name]), rel=1e-10)
@@ -123,7 +123,7 @@ def test_design_without_finite_values_is_not_settled(small, with_axes):
         "place": np.array([3, 3, 3, 3]),
         "broken": np.array([True, False, False, False]),
     }
-    title = ROW_GROUPS[small.rows.labels[3].group].title
+    title = REQUIREMENTS[small.rows.labels[3].group].title
     status, reason = Evaluator(small, with_axes)._verdicts(found)
     assert status == ["not settled", "not settled", "feasible", "infeasible"]
     assert reason == [

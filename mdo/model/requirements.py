@@ -1,0 +1,350 @@
+# ruff: noqa: PLW0108 - the names of the arguments of a lambda are the wiring
+"""THE table of requirements: each is declared once, in one entry.
+
+An entry says which quantity must keep which limit, in which sense and scale, what it runs over,
+when it counts, and in which words and units people read it. The constraint row of the chain, its
+mask, the line of the compliance table, the name in a figure and the unit of a multiplier follow.
+
+``value`` and ``limit`` are a number, a name, or a function whose arguments are names: of a quantity
+of the chain, a design variable, or a record (``"alloy.temperature_max"`` is a field of one). They
+run on traced arrays inside the chain and on numpy arrays of a design that was evaluated.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, NamedTuple
+
+import jax.numpy as jnp
+import numpy as np
+from jax import Array
+from jax.typing import ArrayLike
+
+from mdo.disciplines.tube.roles import OPPOSED
+from mdo.disciplines.tube.sma import ROOT3
+from mdo.disciplines.tube.travel import DOWN, UP
+from mdo.model.situation import Situation
+
+SCALAR, SETS, LEGS, ANGLES, STATICS = "scalar", "set", "leg", "angle", "static case"
+AT_MOST, AT_LEAST = "at most", "at least"
+WING, AIRCRAFT, NEITHER = "one wing", "aircraft", ""
+NO_HEIGHT = "so long a bundle finds no height between the skins"
+
+Source = str | float | Callable[..., Any]
+
+
+class Scale(NamedTuple):
+    """How a value and its limit become a row of order one.
+
+    ``unit`` is what one unit of the row is, in words, for multipliers. ``row`` is the row of a
+    value that may be *at most* its limit, >= 0 good, a function of ``value``, ``limit`` and names;
+    a value that must be *at least* its limit has the row of the opposite sign.
+    """
+
+    unit: str
+    row: Callable[..., Any]
+
+
+def log_ratio(limit: ArrayLike, value: ArrayLike) -> Array:
+    """``ln(limit/value)`` for positive quantities, guarded at 1e-12."""
+    return jnp.log(jnp.maximum(limit, 1e-12) / jnp.maximum(value, 1e-12))
+
+
+def _buckling_row(value: Any, limit: Any, wall_ratio: Any, bundle_assumptions: Any) -> Any:
+    """Logarithm of the ratio, relieved where the wall is too thick to buckle: 1 per tenth of it."""
+    thick = bundle_assumptions.buckling_wall_ratio
+    relief = jnp.maximum(wall_ratio - thick, 0.0) / (0.1 * thick)
+    return log_ratio(limit, value) + relief**2
+
+
+RELATIVE = Scale("100 % of the limit", lambda value, limit: 1.0 - value / limit)
+LOGARITHM = Scale("factor e", log_ratio)
+KELVIN = Scale("10 K", lambda value, limit: (limit - value) / 10.0)
+STRAIN = Scale("0.01 of strain", lambda value, limit: (limit - value) / 0.01)
+# Lives scatter by factors of ten, times do not: a factor of twelve on life is one unit of the row.
+LIFE = Scale("factor e**2.5 of life", lambda value, limit: log_ratio(limit, value) / 2.5)
+BUCKLING = Scale("factor e", _buckling_row)
+THICKNESS = Scale(
+    "wing thickness", lambda value, limit, planform: (limit - value) / planform.fold_thickness
+)
+NOMINAL_POWER = Scale(
+    "nominal power",
+    lambda value, limit, heater_power, pushes_up: (
+        (limit - value) / jnp.maximum(of_driver(heater_power, pushes_up), 1e-12)
+    ),
+)
+# Plus 1 N*m, so that a leg without load has a row too.
+MEAN_MOMENT = Scale(
+    "mean moment",
+    lambda value, limit, required_moment: (
+        (limit - value) / (jnp.mean(jnp.abs(required_moment), axis=-1, keepdims=True) + 1.0)
+    ),
+)
+# There or not: 1 where it is, -1 where it is not, so that no rounding blurs the answer.
+PRESENCE = Scale("100 % of the limit", lambda value, limit: 2.0 * (limit - value) - 1.0)
+
+
+class Requirement(NamedTuple):
+    """One requirement; see the head of this module for ``value`` and ``limit``.
+
+    ``name`` is that of its constraint row. Without a limit above zero a line of the compliance
+    table says ``no_limit``.
+    """
+
+    name: str
+    title: str
+    value: Source
+    sense: str
+    limit: Source
+    scale: Scale
+    over: str
+    unit: str
+    of: str = NEITHER
+    counts: Callable[[Situation], Any] = lambda _: True
+    no_limit: str = ""
+
+
+def _where(condition: Any, first: Any, second: Any) -> Any:
+    """``where`` of JAX for its arrays, else of numpy: plain numbers are not worth a compile."""
+    traced = any(isinstance(part, Array) for part in (condition, first, second))
+    return (jnp if traced else np).where(condition, first, second)
+
+
+def of_driver(values: Any, pushes_up: Any) -> Any:
+    """Value of the set that drives each leg, of values per set (2,) or per leg and set."""
+    return _where(pushes_up > 0.5, values[..., UP], values[..., DOWN])
+
+
+def of_cooled(values: Any, pushes_up: Any) -> Any:
+    """Value of the set that opposes the motion of each leg: in a return it must have cooled."""
+    return _where(pushes_up > 0.5, values[..., DOWN], values[..., UP])
+
+
+def return_time(heat_time: Any, cool_time: Any, pushes_up: Any, choices: Any) -> Any:
+    """Time of a return [s]: cooling, and heating where the other set starts when it is cold.
+
+    Cooled under load both run at once, and heating has a requirement of its own.
+    """
+    adds = (choices.configuration == OPPOSED) & (choices.return_mode > 0.5)
+    heating = _where(adds, of_driver(heat_time, pushes_up), 0.0)
+    return of_cooled(cool_time, pushes_up) + heating
+
+
+def _running_over(overrun_moment: Any, inertia_moment: Any, requirements: Any) -> Any:
+    """Moment that must be held [N*m]: the factored load that runs over, with the deceleration.
+
+    A panel that no load pushes needs no holding: the tubes that move it also stop it, when their
+    heat is cut. So the deceleration counts on top of a load, for at most as much as that load is;
+    where the load vanishes (a panel hung upright) nothing runs over and nothing must be held.
+    """
+    load = overrun_moment + inertia_moment
+    deceleration = _where(abs(load) < inertia_moment, abs(load), inertia_moment)
+    return 0.0 - requirements.overrun_factor * (load - deceleration)  # no negative zero
+
+
+def _start_gate(bay: Any, requirements: Any) -> Any:
+    """Least austenite start [K] that a bay allows: nothing may start by its warmth alone."""
+    return bay + (requirements.lot_tolerance + requirements.self_start_gate)
+
+
+def _heated_motion(s: Situation) -> Any:
+    return s.heated & s.moves
+
+
+def _cooled_return(s: Situation) -> Any:
+    """Legs at whose start a set must cool: returns of a pair, and legs left to load or spring."""
+    return (s.moves & s.is_return & s.opposed) | s.by_load
+
+
+_TABLE = (
+    Requirement(
+        "drive_stress", "Stress needed for the factored moment",
+        "required_stress", AT_MOST,
+        lambda operating_stress, pushes_up: of_driver(operating_stress, pushes_up),
+        RELATIVE, ANGLES, "Pa", counts=lambda s: s.heated,
+    ),
+    Requirement(
+        "drive_strain", "Twist left for the factored moment",
+        "required_strain", AT_MOST, "tube_strain",
+        STRAIN, ANGLES, "1", counts=lambda s: s.heated,
+    ),
+    Requirement(
+        "failed_stress_row", "Stress with one tube failed",
+        "failed_stress", AT_MOST, "stress_cap",
+        RELATIVE, ANGLES, "Pa", counts=lambda s: s.heated & s.tubes_failed,
+    ),
+    Requirement(
+        "failed_strain_row", "Twist left with one tube failed",
+        "failed_strain", AT_MOST, "tube_strain",
+        STRAIN, ANGLES, "1", counts=lambda s: s.heated & s.tubes_failed,
+    ),
+    Requirement(
+        "load_return", "Load or spring re-twists the cold tubes",
+        "return_strain", AT_LEAST, "return_needed_strain",
+        STRAIN, ANGLES, "1", counts=lambda s: s.by_load,
+    ),
+    Requirement(
+        "overrun", "Load that runs over is held without a brake",
+        "holding_moment", AT_LEAST, _running_over,
+        MEAN_MOMENT, ANGLES, "N*m", WING, counts=lambda s: _heated_motion(s) & (not s.brake),
+    ),
+    Requirement(
+        "fold_time_row", "Fold time",
+        lambda heat_time, pushes_up: of_driver(heat_time, pushes_up), AT_MOST, "legs.time_limit",
+        LOGARITHM, LEGS, "s", counts=lambda s: _heated_motion(s) & ~s.is_return,
+    ),
+    Requirement(
+        "return_time_row", "Return time",
+        return_time, AT_MOST, "legs.time_limit",
+        LOGARITHM, LEGS, "s", counts=_cooled_return,
+    ),
+    Requirement(
+        "return_heat_row", "Heating time of the returning set",
+        lambda heat_time, pushes_up: of_driver(heat_time, pushes_up), AT_MOST, "legs.time_limit",
+        LOGARITHM, LEGS, "s",
+        counts=lambda s: _heated_motion(s) & s.is_return & (not s.retwist),
+    ),
+    Requirement(
+        "power_reserve", "Power above the loss at temperature",
+        lambda power_balance, heater_power, pushes_up: (
+            of_driver(power_balance, pushes_up) * of_driver(heater_power, pushes_up)
+        ),
+        AT_LEAST, 0.0,
+        NOMINAL_POWER, LEGS, "W", WING, counts=lambda s: s.heated,
+    ),
+    Requirement(
+        "return_temperature", "Return gate: martensite finish above the hottest bay",
+        lambda cooling_finish, pushes_up: of_cooled(cooling_finish, pushes_up), AT_LEAST,
+        lambda bay_hot_temperature, requirements: (
+            bay_hot_temperature + (requirements.lot_tolerance + requirements.return_gate)
+        ),
+        KELVIN, LEGS, "K", counts=_cooled_return,
+    ),
+    Requirement(
+        "self_start", "Self-start gate: austenite start above bay and soak",
+        "alloy.austenite_start", AT_LEAST,
+        lambda bay_hot_temperature, requirements: _start_gate(bay_hot_temperature, requirements),
+        KELVIN, LEGS, "K",
+    ),
+    Requirement(
+        "driver", "A driver for the leg",
+        lambda driver_missing: 1.0 - driver_missing, AT_LEAST, 1.0,
+        PRESENCE, LEGS, "1", counts=lambda s: s.works,
+    ),
+    Requirement(
+        "structure_temperature_row", "Adjacent structure temperature",
+        "structure_temperature_hot", AT_MOST, "vehicle.adjacent_temperature_limit",
+        KELVIN, LEGS, "K", counts=lambda s: s.heated,
+    ),
+    Requirement(
+        "declared_stress", "Declared life: stress",
+        "leg_outer_stress", AT_MOST, "alloy.declared_life_stress",
+        RELATIVE, LEGS, "Pa", counts=lambda s: _heated_motion(s) & (not s.life_law),
+    ),
+    Requirement(
+        "declared_strain", "Declared life: strain",
+        "stroke_strain", AT_MOST, "alloy.declared_life_strain",
+        RELATIVE, LEGS, "1", counts=lambda s: _heated_motion(s) & (not s.life_law),
+    ),
+    Requirement(
+        "strength", "Outer-fibre stress",
+        "outer_stress_operating", AT_MOST, "alloy.allowable_shear_stress",
+        RELATIVE, SETS, "Pa", counts=lambda s: s.present,
+    ),
+    Requirement(
+        "recoverable", "Recoverable strain",
+        "outer_strain_max", AT_MOST, lambda alloy: ROOT3 * alloy.recoverable_strain,
+        RELATIVE, SETS, "1", counts=lambda s: s.present,
+    ),
+    Requirement(
+        "life", "Life (Miner)",
+        "life_use", AT_MOST, 1.0,
+        LIFE, SETS, "1", counts=lambda s: s.present,
+    ),
+    Requirement(
+        "heater_watt_density", "Heater flux at high line",
+        "heater_flux", AT_MOST, "heater_flux_limit",
+        RELATIVE, SETS, "W/m**2", counts=lambda s: s.present,
+    ),
+    Requirement(
+        "heater_sheath", "Heater temperature",
+        "sheath_temperature", AT_MOST, "sheath_temperature_limit",
+        KELVIN, SETS, "K", counts=lambda s: s.present,
+    ),
+    Requirement(
+        "buckling", "Torsional buckling below t/r 0.1",
+        "operating_stress", AT_MOST, "buckling_stress",
+        BUCKLING, SETS, "Pa", counts=lambda s: s.present,
+    ),
+    Requirement(
+        "alloy_temperature", "Alloy temperature",
+        "tube_temperature_max", AT_MOST, "alloy.temperature_max",
+        KELVIN, SCALAR, "K",
+    ),
+    Requirement(
+        "bus_power", "Peak power from the bus",
+        "peak_power", AT_MOST, "supply.power_available",
+        LOGARITHM, SCALAR, "W", AIRCRAFT,
+    ),
+    Requirement(
+        "slenderness", "Length over diameter",
+        "tube_slenderness", AT_MOST, "requirements.length_to_diameter_max",
+        LOGARITHM, SCALAR, "1",
+    ),
+    Requirement(
+        "stubbiness", "Length over diameter, least",
+        "tube_slenderness", AT_LEAST, "bundle_assumptions.length_to_diameter_min",
+        LOGARITHM, SCALAR, "1",
+    ),
+    Requirement(
+        "wall", "Wall that can be made",
+        "wall_thickness", AT_LEAST, "bundle_assumptions.wall_min",
+        LOGARITHM, SCALAR, "m",
+    ),
+    Requirement(
+        "bore", "Bore that takes a heater",
+        "bore_radius", AT_LEAST, "bundle_assumptions.bore_radius_min",
+        LOGARITHM, SCALAR, "m",
+    ),
+    Requirement(
+        "bundle_room", "Height of the bundle in the wing",
+        "bundle_height", AT_MOST, "height_available",
+        THICKNESS, SCALAR, "m", WING, no_limit=NO_HEIGHT,
+    ),
+    Requirement(
+        "bundle_chord", "Length of the bundle along the chord",
+        "bundle_length", AT_MOST,
+        lambda bundle_assumptions, planform: (
+            bundle_assumptions.bundle_chord_fraction_max * planform.fold_chord
+        ),
+        RELATIVE, SCALAR, "m", WING,
+    ),
+    Requirement(
+        "envelope_height_row", "Envelope height",
+        "bundle_height", AT_MOST, "requirements.envelope_height",
+        RELATIVE, SCALAR, "m", WING, counts=lambda s: s.envelope_height,
+    ),
+    Requirement(
+        "envelope_length_row", "Envelope length",
+        "bundle_length", AT_MOST, "requirements.envelope_length",
+        RELATIVE, SCALAR, "m", WING, counts=lambda s: s.envelope_length,
+    ),
+    Requirement(
+        "plated_gate", "Bending of offset tubes between plates",
+        "parasitic_strain_ratio", AT_MOST, 1.0,
+        RELATIVE, SCALAR, "1", counts=lambda s: s.plated,
+    ),
+    Requirement(
+        "nested_gate", "Innermost nested tube",
+        "nested_bore_radius", AT_LEAST, "bundle_assumptions.bore_radius_min",
+        LOGARITHM, SCALAR, "m", counts=lambda s: s.nested,
+    ),
+    Requirement(
+        "static_self_start", "Self-start gate of the soaks and locked states",
+        "alloy.austenite_start", AT_LEAST,
+        lambda static_bay_hot, requirements: _start_gate(static_bay_hot, requirements),
+        KELVIN, STATICS, "K", counts=lambda s: s.static,
+    ),
+)  # fmt: skip
+
+REQUIREMENTS: dict[str, Requirement] = {entry.name: entry for entry in _TABLE}

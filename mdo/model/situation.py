@@ -1,0 +1,59 @@
+"""What decides which rows count in a study: legs, discrete choices and who drives."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+Booleans = NDArray[np.bool_]
+NO_ENVELOPE = 1e5  # [m] a larger envelope is none: the study leaves it out
+
+
+class Situation(NamedTuple):
+    """Legs, choices and who drives, as plain arrays (per leg, set or static case) and flags."""
+
+    moves: Booleans
+    holds: Booleans
+    works: Booleans
+    is_return: Booleans
+    heated: Booleans
+    by_load: Booleans
+    present: Booleans
+    static: Booleans
+    opposed: bool
+    retwist: bool
+    brake: bool
+    tubes_failed: bool
+    life_law: bool
+    nested: bool
+    plated: bool
+    envelope_height: bool
+    envelope_length: bool
+
+
+def situation(parameters: Mapping[str, Any], heated: Any, returned_by_load: Any) -> Situation:
+    """Collect what masks need from the parameters and from who drives each leg."""
+    legs, choices = parameters["legs"], parameters["choices"]
+    statics = parameters["statics"].state
+    flag = {name: np.asarray(getattr(legs, name)) > 0.5 for name in ("moves", "holds", "is_return")}
+    topology = int(choices.topology)
+    return Situation(
+        **flag,
+        works=flag["moves"] | flag["holds"],
+        heated=np.asarray(heated) > 0.5,
+        by_load=np.asarray(returned_by_load) > 0.5,
+        present=np.asarray(choices.set_present) > 0.5,
+        static=np.asarray(statics.locked) + np.asarray(statics.soak) > 0.5,
+        opposed=int(choices.configuration) == 2,
+        retwist=int(choices.configuration) == 2 and choices.return_mode > 0.5,
+        brake=choices.brake > 0.5,
+        tubes_failed=choices.tubes_failed > 0.5,
+        life_law=parameters["alloy"].life_law > 0.5,
+        nested=topology == 1,
+        plated=topology == 3,
+        envelope_height=parameters["requirements"].envelope_height < NO_ENVELOPE,
+        envelope_length=parameters["requirements"].envelope_length < NO_ENVELOPE,
+    )
