@@ -73,8 +73,9 @@ class Followed(NamedTuple):
     signs: Floats
 
 
-def active_set_of(problem: DesignProblem, optimum: Optimum) -> ActiveSet:
+def active_set_of(optimum: Optimum) -> ActiveSet:
     """Rows and bounds at their limit at an optimum."""
+    problem = optimum.problem
     rows = all_rows(problem, problem.evaluate(optimum.design))
     multipliers = optimum.multipliers
     carrying = multipliers > CARRYING * multipliers.max(initial=0.0)
