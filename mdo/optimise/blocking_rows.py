@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.optimize import nnls
 
 from mdo.model.rows import RowLabel
-from mdo.optimise.newton_end import at_bounds
+from mdo.optimise.newton_end import at_bounds, with_bound_columns
 from mdo.optimise.optimum import FEASIBLE, Optimum
 from mdo.optimise.problem import DesignProblem
 
@@ -163,9 +163,8 @@ def row_weights(problem: DesignProblem, x: Floats, rows: Floats, slopes: Floats)
     if near.size == 0:
         return np.zeros(rows.size)
     low, high = at_bounds(problem, x)
-    unit = np.eye(low.size)
     # a row's own size of slope says nothing about its weight: left as it is
-    columns = np.hstack([slopes[near].T, unit[:, low], -unit[:, high]])
+    columns = with_bound_columns(slopes[near].T, low, high)
     total = np.zeros((1, columns.shape[1]))
     total[0, : near.size] = WEIGHT_OF_SUM
     goal = np.append(np.zeros(low.size), WEIGHT_OF_SUM)

@@ -21,6 +21,7 @@ from scipy.optimize import linprog
 
 from mdo.defend.costs.active_change import first_zero
 from mdo.defend.costs.active_set import active_set_of, follow
+from mdo.defend.costs.multiplier_interval import multiplier_interval
 from mdo.defend.costs.multipliers import (
     CHANGE,
     INFEASIBLE,
@@ -30,7 +31,6 @@ from mdo.defend.costs.multipliers import (
     CostRange,
     costs_table,
     find_costs,
-    multiplier_interval,
 )
 from mdo.defend.costs.ranges import find_range, find_ranges, knob_at, reach
 from mdo.optimise.knob_list import all_knobs

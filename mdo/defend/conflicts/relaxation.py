@@ -21,7 +21,7 @@ from scipy.optimize import nnls
 from mdo.defend.conflicts.turning_costs import BY_RATIO, cost_of, measure_of, value_at, value_slope
 from mdo.optimise.descent import Functions, slsqp_elastic
 from mdo.optimise.knobs import Knob, turned
-from mdo.optimise.newton_end import at_bounds
+from mdo.optimise.newton_end import at_bounds, with_bound_columns
 from mdo.optimise.optimum import FEASIBLE, beside, distinct
 from mdo.optimise.problem import DesignProblem
 from mdo.study.reader import StudyError
@@ -313,9 +313,8 @@ def certify(
     at, ends = np.asarray(costs)[own], np.array(turning.limits)[own]
     low = np.append(low, at <= NEAR)
     high = np.append(high, at >= ends * (1.0 - NEAR))
-    unit = np.eye(low.size)
     matrix = np.vstack([value.row_slopes[tight].T, slopes[own][:, tight]])
-    matrix = np.hstack([matrix, unit[:, low], -unit[:, high]])
+    matrix = with_bound_columns(matrix, low, high)
     right = np.append(np.zeros(problem.active.sum()), np.full(len(own), 1.0 / PENALTY))
     total = np.zeros((1, matrix.shape[1]))
     total[0, : tight.size] = 1.0
