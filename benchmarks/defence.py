@@ -15,8 +15,9 @@ from pathlib import Path
 import mdo
 from mdo.optimise.knob_list import requirements_of
 from mdo.optimise.knobs import turned
-from mdo.optimise.optimum import find_optimum, reoptimise
+from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import make_problem
+from mdo.optimise.reoptimise import reoptimise
 from mdo.optimise.starts import starting_designs
 from mdo.run.analyses import defence_analysis
 

@@ -22,11 +22,11 @@ from scipy.stats import qmc
 
 from mdo.defend.costs.active_set import active_set_of
 from mdo.defend.costs.multipliers import Cost, find_costs
-from mdo.defend.costs.ranges import EXACT, optimum_near
 from mdo.optimise.knob_list import requirements_of
 from mdo.optimise.knobs import Knob, turned
 from mdo.optimise.optimum import Optimum, find_optimum
 from mdo.optimise.problem import DesignProblem, make_problem
+from mdo.optimise.reoptimise import EXACT, exact_optimum
 from mdo.study import load_study
 
 STUDIES = ("deck_small", "deck_medium", "deck_large")
@@ -141,7 +141,7 @@ def compare(
     for setting in requirement_points(knobs, problem.study.seed):
         drawn += 1
         there = turned(problem, setting)
-        best = optimum_near(there, optimum)
+        best = exact_optimum(there, optimum)
         if not best.feasible:
             continue
         feasible += 1
@@ -164,15 +164,15 @@ def _compared(
     """
     knob = cost.knob
     for cut in range(cuts + 1):
-        masses, limits = [], {_limits(problem, optimum)}
+        masses, limits = [], {_limits(optimum)}
         exact = optimum.kkt_residual < EXACT
         step = size * 0.1**cut
         for way in (1.0, -1.0):
             side = turned(problem, {knob: knob.value + way * step})
-            best = optimum_near(side, optimum)
+            best = exact_optimum(side, optimum)
             exact &= best.feasible and best.kkt_residual < EXACT
             masses.append(best.mass)
-            limits.add(_limits(side, best))
+            limits.add(_limits(best))
         rise, bend = masses[0] - masses[1], masses[0] + masses[1] - 2.0 * optimum.mass
         if abs(bend) <= max(BEND * abs(rise), NOISE * optimum.mass):
             break
@@ -181,9 +181,9 @@ def _compared(
     return Comparison(point, knob.name, middle, rise / (2.0 * step), same, exact)
 
 
-def _limits(problem: DesignProblem, optimum: Optimum) -> tuple[tuple[int, ...], ...]:
+def _limits(optimum: Optimum) -> tuple[tuple[int, ...], ...]:
     """What is at its limit, as plain numbers."""
-    kept = active_set_of(problem, optimum)
+    kept = active_set_of(optimum)
     return tuple(tuple(np.asarray(one).tolist()) for one in (kept.touching, kept.low, kept.high))
 
 

@@ -4,7 +4,7 @@
 the same everywhere: argument and result of a discipline, field of a record, variable of the
 OpenMDAO problem, key of a study file, column of a table, axis of a plot; what is known of it by its
 name is said there alone. Units are SI (``1``: dimensionless); a symbol is plain text, empty where
-there is none. Switches and choices are numbers, their meaning says which. A ``row`` is a
+there is none. Switches and choices are numbers, their meaning says which. A requirement is a
 constraint, positive is good. Masses, powers and energies say whether they are those of one wing or
 of the aircraft.
 """

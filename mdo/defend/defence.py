@@ -7,25 +7,37 @@ what can be bought and what rounding costs; every combination of discrete choice
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, fields
 
 import pandas as pd
 
 from mdo.defend.choices.study import ChoiceStudy, choices_table, find_choices
-from mdo.defend.comparison.break_even import BreakEven, break_even_table, find_break_even
-from mdo.defend.comparison.break_even import sentence as break_even_sentence
-from mdo.defend.comparison.compare import Versus, compare, geared_table, versus_table
+from mdo.defend.comparison.break_even import (
+    BreakEven,
+    break_even_table,
+    find_break_even,
+    sentence,
+)
+from mdo.defend.comparison.compare import Comparison, compare, comparison_table, geared_table
 from mdo.defend.comparison.intervals import intervals_table
 from mdo.defend.comparison.sentences import compared_failures_table, findings, rules_table
-from mdo.defend.conflicts.find import NO_CONFLICTS, Conflicts, conflicts_table, find_conflicts
+from mdo.defend.conflicts.conflicts import NO_CONFLICTS, Conflicts, conflicts_table, find_conflicts
 from mdo.defend.costs.multipliers import Cost, costs_table, find_costs
 from mdo.defend.costs.ranges import find_ranges
+from mdo.defend.drawn_inputs import evaluate_drawn
 from mdo.defend.order.rounded_tables import order_table as rounded_order_table
 from mdo.defend.order.rounded_tables import rounding_table, stock_table
-from mdo.defend.sensitivity.find import Sensitivity, find_sensitivity
+from mdo.defend.sensitivity.elasticity import (
+    Elasticity,
+    elasticities_table,
+    find_elasticities,
+    known_numbers,
+)
 from mdo.defend.sensitivity.measurement_plan import LabTest, test_plan, test_plan_table
+from mdo.defend.sensitivity.sensitivity import Sensitivity, find_sensitivity
 from mdo.defend.sensitivity.sensitivity_tables import sensitivity_tables
+from mdo.defend.uncertain import uncertain_inputs
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.linear_algebra import one_thread
 from mdo.optimise.optimum import Optimum
@@ -44,10 +56,11 @@ class Defence:
         What each requirement, load and technology value costs; empty for an infeasible study.
     conflicts
         What to relax; without entries for a feasible study.
-    versus, break_even
+    comparison, break_even
         Comparison with the conventional hinges, and what would turn it.
-    sensitivity, plan
-        How the design answers to its inputs, and the test plan that follows.
+    sensitivity, elasticities, plan
+        How the design answers to its uncertain inputs and to the known numbers of the study, and
+        the test plan that follows.
     choices
         Every combination of the discrete choices that the study lists.
     rounded
@@ -56,9 +69,10 @@ class Defence:
 
     costs: tuple[Cost, ...] = ()
     conflicts: Conflicts = NO_CONFLICTS
-    versus: Versus | None = None
+    comparison: Comparison | None = None
     break_even: tuple[BreakEven, ...] = ()
     sensitivity: Sensitivity | None = None
+    elasticities: tuple[Elasticity, ...] = ()
     plan: tuple[LabTest, ...] = ()
     choices: ChoiceStudy | None = None
     rounded: Rounded | None = None
@@ -120,11 +134,13 @@ def _of_feasible(
     costs = find_costs(problem, optimum)
     if wanted.cost_ranges:
         costs = find_ranges(problem, optimum, costs, progress=say)
-    versus = compare(appraisal, hydraulic=wanted.hydraulic, samples=wanted.samples, progress=say)
-    break_even: tuple[BreakEven, ...] = ()
-    if wanted.break_even:
-        break_even = find_break_even(problem, optimum, progress=say)
-    sensitivity = find_sensitivity(problem, optimum, samples=wanted.samples, progress=say)
+    inputs = uncertain_inputs(problem)
+    drawn = evaluate_drawn(problem, optimum.design, inputs, samples=wanted.samples, progress=say)
+    comparison = compare(appraisal, drawn, hydraulic=wanted.hydraulic, progress=say)
+    break_even = find_break_even(problem, optimum, progress=say) if wanted.break_even else ()
+    say("Numbers of the study that are known")
+    elasticities = find_elasticities(problem, optimum, known_numbers(problem, inputs))
+    sensitivity = find_sensitivity(optimum, drawn, progress=say)
     rounded = None
     if wanted.rounding:
         stock = wanted.stock
@@ -139,9 +155,10 @@ def _of_feasible(
         )
     return Defence(
         costs=costs,
-        versus=versus,
+        comparison=comparison,
         break_even=break_even,
         sensitivity=sensitivity,
+        elasticities=elasticities,
         plan=test_plan(sensitivity, appraisal),
         choices=choices,
         rounded=rounded,
@@ -150,36 +167,36 @@ def _of_feasible(
 
 def defence_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
     """Tables of the parts that were found, by name; none for a design that was not defended."""
-    found = defence_of(appraisal)
-    if found is None:
+    defence = defence_of(appraisal)
+    if defence is None:
         return {}
     tables: dict[str, pd.DataFrame] = {}
-    if found.costs:
-        tables["costs"] = costs_table(found.costs)
-    if found.conflicts != NO_CONFLICTS:
-        tables["conflicts"] = conflicts_table(found.conflicts)
-        core = [(text,) for text in found.conflicts.core]
-        tables["conflict_core"] = pd.DataFrame(core, columns=["requirement"])
-    if found.versus is not None:
-        hydraulic = found.versus.hydraulic
+    if defence.costs:
+        tables["costs"] = costs_table(defence.costs)
+    if defence.conflicts != NO_CONFLICTS:
+        tables["conflicts"] = conflicts_table(defence.conflicts)
+        tables["conflict_core"] = pd.DataFrame({"requirement": list(defence.conflicts.core)})
+    if defence.comparison is not None:
+        hydraulic = defence.comparison.hydraulic
         tables |= {
-            "versus": versus_table(found.versus),
-            "intervals": intervals_table(found.versus.intervals, hydraulic=hydraulic),
-            "versus_words": _words(findings(found.versus)),
+            "versus": comparison_table(defence.comparison),
+            "intervals": intervals_table(defence.comparison.intervals, hydraulic=hydraulic),
+            "versus_words": _words(findings(defence.comparison)),
             "versus_rules": rules_table(appraisal),
             "versus_failures": compared_failures_table(appraisal, hydraulic=hydraulic),
             "geared": geared_table(appraisal),
         }
-    if found.break_even:
-        tables["break_even"] = break_even_table(found.break_even)
-        tables["break_even_words"] = _words(break_even_sentence(one) for one in found.break_even)
-    if found.sensitivity is not None:
-        tables |= sensitivity_tables(found.sensitivity)
-        tables["test_plan"] = test_plan_table(found.plan)
-    if found.choices is not None:
-        tables["choices"] = choices_table(found.choices)
-    if found.rounded is not None:
-        tables |= _rounding_tables(found.rounded)
+    if defence.break_even:
+        tables["break_even"] = break_even_table(defence.break_even)
+        tables["break_even_words"] = _words(sentence(result) for result in defence.break_even)
+    if defence.sensitivity is not None:
+        tables |= sensitivity_tables(defence.sensitivity)
+        tables["sensitivity_study"] = elasticities_table(defence.elasticities)
+        tables["test_plan"] = test_plan_table(defence.plan)
+    if defence.choices is not None:
+        tables["choices"] = choices_table(defence.choices)
+    if defence.rounded is not None:
+        tables |= _rounding_tables(defence.rounded)
     return tables
 
 
@@ -193,5 +210,5 @@ def _rounding_tables(rounded: Rounded) -> dict[str, pd.DataFrame]:
     return tables | ({"rounding_order": rounded_order_table(rounded)} if rounded.feasible else {})
 
 
-def _words(lines: object) -> pd.DataFrame:
-    return pd.DataFrame({"text": list(lines)})  # type: ignore[call-overload]
+def _words(lines: Iterable[str]) -> pd.DataFrame:
+    return pd.DataFrame({"text": list(lines)})

@@ -7,12 +7,16 @@ card and of the defaults; an input without a range is taken as known.
 
 from __future__ import annotations
 
+import tomllib
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
+from pathlib import Path
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
+from mdo.alloys.card import Field
 from mdo.optimise.knobs import ALLOY
 from mdo.optimise.problem import DesignProblem
 from mdo.quantities import QUANTITIES
@@ -20,57 +24,9 @@ from mdo.study.assemble import alloy_card
 
 Floats = NDArray[np.float64]
 WIDE = 1.5  # ratio of the ends of a range from which its logarithm is even
-# Groups of assumptions and the record of the model that holds each.
-GROUPS = {
-    "aero": "aero",
-    "thermal": "thermal_assumptions",
-    "power": "power_assumptions",
-    "mass": "mass_assumptions",
-    "bundle": "bundle_assumptions",
-    "baseline": "baseline",
-}
-# Margins, materials, counts and switches: they are chosen, so they have no uncertainty.
-CHOSEN = frozenset(
-    {
-        "wind_model",
-        "bundle_chord_fraction_max",
-        "battery_margin",
-        "wall_min",
-        "bore_radius_min",
-        "plate_thickness_min",
-        "housing_thickness_min",
-        "wire_area_min",
-        "gear_teeth",
-        "spline_teeth",
-        "plate_edge_ratio",
-        "plate_fill",
-        "resolver_count",
-        "thermocouples_per_tube",
-        "switch_count",
-        "tubes_per_channel",
-        "fitting_density",
-        "lock_pin_density",
-        "lock_pin_planes",
-        "hydraulic_pressure",
-        "hydraulic_shell_density",
-        "cartridge_flux",
-        "wrap_flux",
-        "support_slenderness",
-        "tube_gap_ratio",
-        "nested_gap",
-        "nested_diameter_ratio",
-        "loss_uncertainty",
-        "heater_tolerance_low",
-        "heater_tolerance_high",
-        "control_overshoot",
-        "hold_temperature_margin",
-        "spacer_thickness",
-        "length_to_diameter_min",
-        "grip_length_ratio",
-        "buckling_wall_ratio",
-        "blower_area_ratio",
-    }
-)
+_DATA = tomllib.loads(Path(__file__).with_suffix(".toml").read_text(encoding="utf-8"))
+RECORDS: dict[str, str] = _DATA["records"]
+CHOSEN = frozenset(name for names in _DATA["chosen"].values() for name in names)
 DECLARED = ("declared_life_stress", "declared_life_strain", "declared_life_cycles")
 PRINTED_ONLY = "uncertainty_"  # assumptions about bands that no result uses
 
@@ -112,6 +68,14 @@ class Uncertain:
             return self.low * (self.high / self.low) ** np.asarray(share)
         return self.low + (self.high - self.low) * np.asarray(share)
 
+    def step_to(self, value: Any) -> Any:
+        """Distance from the present value to another, in the variable that is even."""
+        return np.log(value / self.value) if self.logarithmic else value - self.value
+
+    def stepped(self, step: float) -> float:
+        """Value a step away in the variable that is even: the inverse of :meth:`step_to`."""
+        return self.value * float(np.exp(step)) if self.logarithmic else self.value + step
+
     @property
     def deviation(self) -> float:
         """Standard deviation, in the variable that is even (a logarithm where it is one)."""
@@ -126,57 +90,68 @@ class Uncertain:
     @property
     def shift(self) -> float:
         """Middle of the range less the present value, in the variable that is even."""
-        if self.logarithmic:
-            return float(0.5 * (np.log(self.low) + np.log(self.high)) - np.log(self.value))
-        return 0.5 * (self.low + self.high) - self.value
+        return float(self.step_to(self.at(0.5)))
+
+
+def of_inputs(inputs: Sequence[Uncertain], name: str) -> Floats:
+    """Return one property of every input, (inputs,)."""
+    return np.array([getattr(entry, name) for entry in inputs])
 
 
 def uncertain_inputs(problem: DesignProblem) -> tuple[Uncertain, ...]:
     """Every input of the model with a range: card, assumptions, declared life."""
-    assembled = problem.assembled
-    found = [
-        Uncertain(
-            path=ALLOY + field.name,
-            meaning=QUANTITIES[field.name].meaning,
-            unit=QUANTITIES[field.name].unit,
-            provenance=field.source,
-            value=field.value,
-            low=field.low,
-            high=field.high,
-            record="alloy",
-            field=field.name,
-        )
-        for field in assembled.card.fields.values()
-        if field.low is not None
-        and field.high is not None
-        and field.high > field.low
-        and field.name not in problem.card_fields
+    card = problem.assembled.card.fields.values()
+    judged = [
+        _of_card(field, field.value, field.source)
+        for field in card
+        if _has_range(field) and field.name not in problem.card_fields
     ]
-    for one in problem.study.inputs:
-        parts = one.path.split(".")
-        if parts[0] != "assumptions" or one.low is None or one.high is None:
+    for entry in problem.study.inputs:
+        if not entry.path.startswith("assumptions.") or not _has_range(entry):
             continue
-        _, group, name = parts
-        chosen = name in CHOSEN or name.startswith((PRINTED_ONLY, "growth_"))
-        if chosen or not isinstance(one.value, int | float) or not one.high > one.low:
+        _, group, name = entry.path.split(".")
+        if _is_chosen(name) or not isinstance(entry.value, int | float):
             continue
-        found.append(
+        judged.append(
             Uncertain(
-                path=one.path,
-                meaning=one.text,
-                unit=one.unit,
-                provenance=one.provenance,
-                value=float(one.value),
-                low=one.low,
-                high=one.high,
-                record=GROUPS[group],
+                path=entry.path,
+                meaning=entry.text,
+                unit=entry.unit,
+                provenance=entry.provenance,
+                value=float(entry.value),
+                low=cast(float, entry.low),
+                high=cast(float, entry.high),
+                record=RECORDS[group],
                 field=name,
             )
         )
-    return (*found, *_declared_life(problem))
+    return (*judged, *_declared_life(problem))
 
 
-def _declared_life(problem: DesignProblem) -> list[Uncertain]:
+def _has_range(entry: Any) -> bool:
+    return entry.low is not None and entry.high is not None and entry.high > entry.low
+
+
+def _is_chosen(name: str) -> bool:
+    return name in CHOSEN or name.startswith((PRINTED_ONLY, "growth_"))
+
+
+def _of_card(field: Field, value: float, provenance: str) -> Uncertain:
+    """Input of the alloy card, over the range of its field."""
+    return Uncertain(
+        path=ALLOY + field.name,
+        meaning=QUANTITIES[field.name].meaning,
+        unit=QUANTITIES[field.name].unit,
+        provenance=provenance,
+        value=value,
+        low=cast(float, field.low),
+        high=cast(float, field.high),
+        record="alloy",
+        field=field.name,
+    )
+
+
+def _declared_life(problem: DesignProblem) -> Iterator[Uncertain]:
     """Declared life as uncertain inputs, where the study's value lies in the card's range.
 
     A study that declares its own life takes the place of the card's number, not of the card's
@@ -186,30 +161,16 @@ def _declared_life(problem: DesignProblem) -> list[Uncertain]:
     """
     alloy = problem.assembled.parameters["alloy"]
     if alloy.life_law > 0.5:
-        return []
+        return
     card, used = alloy_card(problem.study).fields, problem.assembled.card.fields
-    found = []
     for name in DECLARED:
         field, value = card.get(name), float(getattr(alloy, name))
         if field is None or field.low is None or field.high is None:
             continue
         declared = name in used and used[name].low is None and name not in problem.card_fields
-        if not declared or not field.low <= value <= field.high:
-            continue
-        found.append(
-            Uncertain(
-                path=ALLOY + name,
-                meaning=QUANTITIES[name].meaning,
-                unit=QUANTITIES[name].unit,
-                provenance=f"declared by the study; range of the card: {field.source}",
-                value=value,
-                low=field.low,
-                high=field.high,
-                record="alloy",
-                field=name,
-            )
-        )
-    return found
+        if declared and field.low <= value <= field.high:
+            source = f"declared by the study; range of the card: {field.source}"
+            yield _of_card(field, value, source)
 
 
 def directions(problem: DesignProblem, inputs: tuple[Uncertain, ...]) -> Floats:
@@ -223,8 +184,8 @@ def directions(problem: DesignProblem, inputs: tuple[Uncertain, ...]) -> Floats:
 def theta_with(problem: DesignProblem, values: dict[Uncertain, float]) -> Floats:
     """Parameters with inputs at other values (SI)."""
     theta = np.array(problem.theta, dtype=float)
-    for one, place in zip(values, _places(problem, tuple(values)), strict=True):
-        theta[place] += values[one] - one.value
+    for entry, place in zip(values, _places(problem, tuple(values)), strict=True):
+        theta[place] += values[entry] - entry.value
     return theta
 
 
@@ -232,6 +193,6 @@ def _places(problem: DesignProblem, inputs: tuple[Uncertain, ...]) -> list[NDArr
     """Places of each input in the parameters."""
     numbers = problem.chain.unpack(np.arange(np.size(problem.theta), dtype=float))
     return [
-        np.atleast_1d(np.asarray(getattr(numbers[one.record], one.field))).astype(np.intp)
-        for one in inputs
+        np.atleast_1d(np.asarray(getattr(numbers[entry.record], entry.field))).astype(np.intp)
+        for entry in inputs
     ]

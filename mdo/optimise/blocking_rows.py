@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import nnls
 
-from mdo.optimise.newton_end import at_bounds
+from mdo.model.rows import RowLabel
+from mdo.optimise.newton_end import at_bounds, with_bound_columns
 from mdo.optimise.optimum import FEASIBLE, Optimum
 from mdo.optimise.problem import DesignProblem
 
@@ -96,13 +97,33 @@ def blocked_causes(
     fixed : whether they fail whatever the design
     """
     rows = rows_at(problem, x)
-    found: dict[str, Cause] = {}
+    causes: dict[str, Cause] = {}
     for at in sorted(blocked, key=lambda n: float(rows[n])):
         label = problem.counting_labels[at]
-        if label.group not in found:
-            text = problem.describe(label)
-            found[label.group] = Cause(label.group, text, 1.0, float(rows[at]), fixed)
-    return tuple(found.values())
+        cause = Cause(label.group, problem.describe(label), 1.0, float(rows[at]), fixed)
+        causes.setdefault(label.group, cause)
+    return tuple(causes.values())
+
+
+class KindOfRow(NamedTuple):
+    """Rows of one kind that carry weight: the heaviest, their places, and the weight of all."""
+
+    heaviest: RowLabel
+    places: list[int]
+    weight: float
+
+
+def kinds_of_rows(problem: DesignProblem, weights: Floats) -> list[KindOfRow]:
+    """Kinds of rows by the weight of their counting rows, the heaviest kind first."""
+    labels = problem.counting_labels
+    groups: dict[str, list[int]] = {}
+    for at in np.flatnonzero(weights > 0.0):
+        groups.setdefault(labels[at].group, []).append(int(at))
+    kinds = [
+        KindOfRow(labels[max(own, key=lambda n: float(weights[n]))], own, float(weights[own].sum()))
+        for own in groups.values()
+    ]
+    return sorted(kinds, key=lambda kind: -kind.weight)
 
 
 def conflict_causes(problem: DesignProblem, x: Floats) -> tuple[Cause, ...]:
@@ -114,17 +135,17 @@ def conflict_causes(problem: DesignProblem, x: Floats) -> tuple[Cause, ...]:
     """
     value = problem.evaluate(x)
     weights = row_weights(problem, x, value.rows, value.row_slopes)
-    groups: dict[str, list[int]] = {}
-    for at in np.flatnonzero(weights):
-        groups.setdefault(problem.counting_labels[at].group, []).append(int(at))
-    causes = []
-    for group, places in groups.items():
-        heaviest = max(places, key=lambda n: float(weights[n]))
-        text = problem.describe(problem.counting_labels[heaviest])
-        share = float(weights[places].sum())
-        causes.append(Cause(group, text, share, float(value.rows[places].min()), False))
-    causes.sort(key=lambda cause: -cause.share)
-    return tuple(cause for cause in causes if cause.share >= LEAST_SHARE)
+    return tuple(
+        Cause(
+            kind.heaviest.group,
+            problem.describe(kind.heaviest),
+            kind.weight,
+            float(value.rows[kind.places].min()),
+            False,
+        )
+        for kind in kinds_of_rows(problem, weights)
+        if kind.weight >= LEAST_SHARE
+    )
 
 
 def row_weights(problem: DesignProblem, x: Floats, rows: Floats, slopes: Floats) -> Floats:
@@ -142,9 +163,8 @@ def row_weights(problem: DesignProblem, x: Floats, rows: Floats, slopes: Floats)
     if near.size == 0:
         return np.zeros(rows.size)
     low, high = at_bounds(problem, x)
-    unit = np.eye(low.size)
     # a row's own size of slope says nothing about its weight: left as it is
-    columns = np.hstack([slopes[near].T, unit[:, low], -unit[:, high]])
+    columns = with_bound_columns(slopes[near].T, low, high)
     total = np.zeros((1, columns.shape[1]))
     total[0, : near.size] = WEIGHT_OF_SUM
     goal = np.append(np.zeros(low.size), WEIGHT_OF_SUM)

@@ -1,7 +1,8 @@
-"""The two steps of SLSQP from a start: the elastic problem, and the problem itself."""
+"""SLSQP: the functions it sees, of the problem itself and of the elastic one."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cached_property
 from typing import Any, NamedTuple
 
@@ -16,6 +17,7 @@ PENALTY = 100.0  # rho, on the mass over that of the start: above the sum of mul
 ROUGH = 1e-7  # tolerance of the elastic step; Newton's steps do the rest
 REACH = 1.0  # rows below this are given to the solver
 ROUNDS = 6  # most rounds of adding rows
+ALL = slice(None)
 
 
 class _At:
@@ -39,6 +41,28 @@ class _At:
         return mass, rows[self.keep]
 
 
+class Functions(NamedTuple):
+    """What SLSQP sees: objective and rows (>= 0) of the variables, and their slopes."""
+
+    objective: Callable[[Floats], float]
+    objective_slope: Callable[[Floats], Floats]
+    rows: Callable[[Floats], Floats]
+    row_slopes: Callable[[Floats], Floats]
+
+
+class Solved(NamedTuple):
+    """A design that a solver left, and its values."""
+
+    design: Floats
+    mass: float
+    rows: Floats
+
+    @property
+    def violation(self) -> float:
+        """Largest violation of the rows given to the solver."""
+        return max(0.0, -float(self.rows.min(initial=0.0)))
+
+
 class Cache:
     """Evaluates a design once for objective, rows and derivatives."""
 
@@ -52,8 +76,7 @@ class Cache:
         """Design vector of the scaled active variables, within its bounds."""
         whole = self._whole.copy()
         whole[self.problem.active] = z
-        x = self.problem.unscale(whole)
-        return np.clip(x, self.problem.lower, self.problem.upper)
+        return self.problem.clip(self.problem.unscale(whole))
 
     def objective(self, z: Floats) -> float:
         """Mass [kg]."""
@@ -71,24 +94,24 @@ class Cache:
         """Slopes of the rows in the scaled variables."""
         return self._at(z).slopes.row_slopes
 
+    def functions(self, scale: float, chosen: NDArray[np.intp] | slice = ALL) -> Functions:
+        """Mass over a scale, and some of the rows."""
+        return Functions(
+            lambda z: self.objective(z) / scale,
+            lambda z: self.objective_slope(z) / scale,
+            lambda z: self.rows(z)[chosen],
+            lambda z: self.row_slopes(z)[chosen],
+        )
+
+    def solved(self, z: Floats) -> Solved:
+        """Design of the variables with its values."""
+        return Solved(self.design(z), self.objective(z), self.rows(z))
+
     def _at(self, z: Floats) -> _At:
         key = z.tobytes()
         if self._seen is None or self._seen[0] != key:
             self._seen = (key, _At(self.problem, self.design(z), self.keep))
         return self._seen[1]
-
-
-class Solved(NamedTuple):
-    """A design that a solver left, and its values."""
-
-    design: Floats
-    mass: float
-    rows: Floats
-
-    @property
-    def violation(self) -> float:
-        """Largest violation of the rows given to the solver."""
-        return max(0.0, -float(self.rows.min(initial=0.0)))
 
 
 class Elastic(NamedTuple):
@@ -100,6 +123,64 @@ class Elastic(NamedTuple):
     message: str
 
 
+def softened(hard: Functions, penalty: float) -> Functions:
+    """Elastic problem: one more variable, a slack that every row may use and that is penalised."""
+
+    def row_slopes(y: Floats) -> Floats:
+        slopes = hard.row_slopes(y[:-1])
+        return np.hstack([slopes, np.ones((len(slopes), 1))])
+
+    return Functions(
+        lambda y: hard.objective(y[:-1]) + penalty * y[-1],
+        lambda y: np.append(hard.objective_slope(y[:-1]), penalty),
+        lambda y: hard.rows(y[:-1]) + y[-1],
+        row_slopes,
+    )
+
+
+def slsqp(
+    functions: Functions,
+    start: Floats,
+    lower: Floats,
+    upper: Floats,
+    *,
+    iterations: int,
+    tolerance: float,
+) -> Any:
+    """Minimise by SLSQP between bounds; the result of scipy."""
+    return minimize(
+        functions.objective,
+        start,
+        jac=functions.objective_slope,
+        bounds=list(zip(lower, upper, strict=True)),
+        constraints=[{"type": "ineq", "fun": functions.rows, "jac": functions.row_slopes}],
+        method="SLSQP",
+        options={"maxiter": iterations, "ftol": tolerance},
+    )
+
+
+def slsqp_elastic(
+    functions: Functions,
+    start: Floats,
+    lower: Floats,
+    upper: Floats,
+    *,
+    penalty: float,
+    iterations: int,
+    tolerance: float,
+) -> Any:
+    """Minimise with softened rows; the last variable of the result is the slack."""
+    slack = max(0.0, -float(functions.rows(start).min(initial=0.0)))
+    return slsqp(
+        softened(functions, penalty),
+        np.append(start, slack),
+        np.append(lower, 0.0),
+        np.append(upper, np.inf),
+        iterations=iterations,
+        tolerance=tolerance,
+    )
+
+
 def elastic(
     cache: Cache, z: Floats, lower: Floats, upper: Floats, scale: float, iterations: int
 ) -> Elastic:
@@ -108,12 +189,14 @@ def elastic(
     The solver sees the rows within reach of their limit; those that turn out to be violated all
     the same are added and it goes on, so that in the end every row has been looked at.
     """
-    values = cache.rows(z)
-    within = values < REACH
+    within = cache.rows(z) < REACH
     spent = 0
     for _ in range(ROUNDS):
         chosen = np.flatnonzero(within)
-        result = _with_rows(cache, z, chosen, lower, upper, scale, iterations)
+        result = slsqp_elastic(
+            cache.functions(scale, chosen), z, lower, upper,
+            penalty=PENALTY, iterations=iterations, tolerance=ROUGH,
+        )  # fmt: skip
         spent += int(result.nit)
         z = np.clip(result.x[:-1], lower, upper)
         values = cache.rows(z)
@@ -124,61 +207,3 @@ def elastic(
     multipliers = np.zeros(within.size)
     multipliers[chosen] = result.multipliers
     return Elastic(z, multipliers, spent, str(result.message))
-
-
-def _with_rows(
-    cache: Cache,
-    z: Floats,
-    chosen: NDArray[np.intp],
-    lower: Floats,
-    upper: Floats,
-    scale: float,
-    iterations: int,
-) -> Any:
-    """Elastic problem with some of the rows."""
-    slack = max(0.0, -float(cache.rows(z).min(initial=0.0)))
-    ones = np.ones((chosen.size, 1))
-    return minimize(
-        lambda y: cache.objective(y[:-1]) / scale + PENALTY * y[-1],
-        np.append(z, slack),
-        jac=lambda y: np.append(cache.objective_slope(y[:-1]) / scale, PENALTY),
-        bounds=[*zip(lower, upper, strict=True), (0.0, None)],
-        constraints=[
-            {
-                "type": "ineq",
-                "fun": lambda y: cache.rows(y[:-1])[chosen] + y[-1],
-                "jac": lambda y: np.hstack([cache.row_slopes(y[:-1])[chosen], ones]),
-            }
-        ],
-        method="SLSQP",
-        options={"maxiter": iterations, "ftol": ROUGH},
-    )
-
-
-def plain(
-    cache: Cache,
-    z: Floats,
-    lower: Floats,
-    upper: Floats,
-    scale: float,
-    tolerance: float,
-    iterations: int,
-) -> Any:
-    """The problem itself, from a start that is nearly feasible."""
-    result = minimize(
-        lambda v: cache.objective(v) / scale,
-        z,
-        jac=lambda v: cache.objective_slope(v) / scale,
-        bounds=list(zip(lower, upper, strict=True)),
-        constraints=[
-            {
-                "type": "ineq",
-                "fun": cache.rows,
-                "jac": cache.row_slopes,
-            }
-        ],
-        method="SLSQP",
-        options={"maxiter": iterations, "ftol": tolerance},
-    )
-    result.x = np.clip(result.x, lower, upper)
-    return result

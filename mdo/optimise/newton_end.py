@@ -19,6 +19,7 @@ from mdo.optimise.problem import DesignProblem, Evaluated
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
+Booleans = NDArray[np.bool_]
 STEPS = 8
 GOOD = 1e-10  # residual from which nothing is left to gain
 DIFFERENCE = 1e-6  # step of the scaled variables
@@ -67,9 +68,7 @@ def optimality(
     """
     value = problem.evaluate(x) if value is None else value
     active = keep[np.abs(value.rows[keep]) < NEAR]
-    low, high = at_bounds(problem, x)
-    unit = np.eye(low.size)
-    columns = np.hstack([value.row_slopes[active].T, unit[:, low], -unit[:, high]])
+    columns = with_bound_columns(value.row_slopes[active].T, *at_bounds(problem, x))
     multipliers = np.zeros(value.rows.size)
     norm = max(float(np.linalg.norm(value.objective_slope)), 1e-30)
     if columns.shape[1] == 0:
@@ -80,12 +79,18 @@ def optimality(
     return Conditions(multipliers, max(float(residual) / norm, complementary))
 
 
-def at_bounds(problem: DesignProblem, x: Floats) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+def at_bounds(problem: DesignProblem, x: Floats) -> tuple[Booleans, Booleans]:
     """Which active variables stand at their lower and upper bounds."""
     z = problem.scale(x)[problem.active]
     lower = problem.scale(problem.lower)[problem.active]
     upper = problem.scale(problem.upper)[problem.active]
     return z - lower < AT_BOUND, upper - z < AT_BOUND
+
+
+def with_bound_columns(columns: Floats, low: Booleans, high: Booleans) -> Floats:
+    """Slopes of rows, (variables, rows), and of the variables at lower and upper bounds."""
+    unit = np.eye(low.size)
+    return np.hstack([columns, unit[:, low], -unit[:, high]])
 
 
 def solution_at(problem: DesignProblem, x: Floats, keep: Indices) -> Solution:
@@ -130,11 +135,11 @@ def _newton(problem: DesignProblem, start: Solution, keep: Indices, rows: Indice
     at, curvature, left = start, None, np.inf
     for _ in range(STEPS):
         free = np.flatnonzero(~np.logical_or(*at_bounds(problem, at.design)))
-        system = _System(at, rows, free)
-        if not system.left < 0.5 * left or system.left < GOOD / 10.0:
+        here = Lagrangian(at.value, rows, free)
+        if not here.error < 0.5 * left or here.error < GOOD / 10.0:
             break
-        left = system.left
-        trial, curvature = _newton_step(problem, at, system, curvature)
+        left = here.error
+        trial, curvature = _newton_step(problem, at, here, (rows, free), curvature)
         at = solution_at(problem, trial, keep)
     return at
 
@@ -145,51 +150,90 @@ def _carrying(solution: Solution) -> Indices:
     return np.flatnonzero(multipliers > 1e-6 * max(multipliers.max(initial=0.0), 1e-30))
 
 
-class _System:
-    """Optimality conditions with given rows as equations, at a solution."""
+class Lagrangian:
+    """The Lagrangian ``m - multipliers . rows`` at a design, with given rows as equations.
 
-    def __init__(self, at: Solution, rows: Indices, free: Indices) -> None:
-        self.rows, self.free = rows, free
-        self.jacobian = at.value.row_slopes[rows][:, free]
-        self.residual = at.value.rows[rows]
-        slope = at.value.objective_slope[free]
-        self.multipliers = np.linalg.lstsq(self.jacobian.T, slope, rcond=None)[0]
-        self.gradient = slope - self.jacobian.T @ self.multipliers
-        norm = max(float(np.linalg.norm(slope)), 1e-30)
-        meets = float(np.abs(self.residual).max(initial=0.0))
-        self.left = max(meets, float(np.linalg.norm(self.gradient)) / norm)
+    Parameters
+    ----------
+    value : what the design evaluates to
+    rows, free : positions of the rows and of the free ones among the active variables
+    multipliers : of the rows; those that make it most stationary where they are not given
 
-    def lagrangian_slope(self, value: Evaluated) -> Floats:
-        """Gradient of ``m - lambda . rows`` in the free variables."""
-        carried = value.row_slopes[self.rows][:, self.free].T @ self.multipliers
-        return np.asarray(value.objective_slope[self.free] - carried)
+    Attributes
+    ----------
+    jacobian, residual
+        Slopes of the rows in the free variables, and their values.
+    gradient
+        What is left of the slope of the mass.
+    slope
+        Norm of the gradient over that of the mass.
+    """
+
+    def __init__(
+        self, value: Evaluated, rows: Indices, free: Indices, multipliers: Floats | None = None
+    ) -> None:
+        self.jacobian = value.row_slopes[rows][:, free]
+        self.residual = value.rows[rows]
+        slope = value.objective_slope[free]
+        if multipliers is None:
+            multipliers = np.asarray(np.linalg.lstsq(self.jacobian.T, slope, rcond=None)[0])
+        self.multipliers = multipliers
+        self.gradient = np.asarray(slope - self.jacobian.T @ multipliers)
+        self.slope = float(np.linalg.norm(self.gradient)) / max(float(np.linalg.norm(slope)), 1e-30)
+
+    @property
+    def violation(self) -> float:
+        """Largest departure of a row from its limit."""
+        return float(np.abs(self.residual).max(initial=0.0))
+
+    @property
+    def error(self) -> float:
+        """Larger of violation and slope."""
+        return max(self.violation, self.slope)
+
+
+def across_and_along(jacobian: Floats) -> tuple[Floats, Floats]:
+    """Pseudo-inverse of the slopes of the rows, and an orthonormal basis along the rows."""
+    left, sizes, right = np.linalg.svd(jacobian, full_matrices=True)
+    rank = int((sizes > RANK * sizes.max(initial=1e-30)).sum())
+    return right[:rank].T @ (left[:, :rank].T / sizes[:rank, None]), right[rank:].T
+
+
+def along_step(along: Floats, curvature: Floats, target: Floats) -> Floats:
+    """Newton step within some directions; ``curvature`` is made symmetric."""
+    return np.asarray(
+        along @ np.linalg.lstsq((curvature + curvature.T) / 2.0, target, rcond=None)[0]
+    )
 
 
 def _newton_step(
-    problem: DesignProblem, at: Solution, system: _System, curvature: _Curvature | None
+    problem: DesignProblem,
+    at: Solution,
+    here: Lagrangian,
+    held: tuple[Indices, Indices],
+    curvature: _Curvature | None,
 ) -> tuple[Floats, _Curvature]:
-    """One Newton step, bounded variables fixed; curvature is reused where it is given."""
-    left, sizes, right = np.linalg.svd(system.jacobian, full_matrices=True)
-    rank = int((sizes > RANK * sizes.max(initial=1e-30)).sum())
-    across, along = right[:rank].T, right[rank:].T
-    meeting = across @ (-(left[:, :rank].T @ system.residual) / sizes[:rank])
+    """One Newton step with ``held`` rows and free variables; curvature is reused if given."""
+    rows, free = held
+    inverse, along = across_and_along(here.jacobian)
+    meeting = -inverse @ here.residual
 
     def image(step: Floats) -> Floats:
         """Hessian of the Lagrangian times a direction."""
-        ahead = problem.evaluate(_moved(problem, at.design, system.free, DIFFERENCE * step))
-        return np.asarray((system.lagrangian_slope(ahead) - system.gradient) / DIFFERENCE)
+        ahead = problem.evaluate(_moved(problem, at.design, free, DIFFERENCE * step))
+        there = Lagrangian(ahead, rows, free, here.multipliers)
+        return np.asarray((there.gradient - here.gradient) / DIFFERENCE)
 
     if curvature is None or curvature.directions.shape != along.shape:
         images = [image(column) for column in along.T]
         curvature = _Curvature(along, np.array(images).reshape(along.shape[1], along.shape[0]).T)
     if along.shape[1] == 0:
-        return _moved(problem, at.design, system.free, meeting), curvature
+        return _moved(problem, at.design, free, meeting), curvature
     size = float(np.linalg.norm(meeting))
-    coupled = size * image(meeting / size) if size > COUPLED else np.zeros(system.free.size)
+    coupled = size * image(meeting / size) if size > COUPLED else np.zeros(free.size)
     matrix = along.T @ curvature.images @ (curvature.directions.T @ along)
-    right_side = -along.T @ (system.gradient + coupled)
-    step = along @ np.linalg.lstsq((matrix + matrix.T) / 2.0, right_side, rcond=None)[0]
-    return _moved(problem, at.design, system.free, meeting + step), curvature
+    step = along_step(along, matrix, -along.T @ (here.gradient + coupled))
+    return _moved(problem, at.design, free, meeting + step), curvature
 
 
 def _moved(problem: DesignProblem, x: Floats, free: Indices, step: Floats) -> Floats:
@@ -199,4 +243,4 @@ def _moved(problem: DesignProblem, x: Floats, free: Indices, step: Floats) -> Fl
     z[places] += step
     moved = x.copy()
     moved[places] = problem.unscale(z)[places]
-    return np.clip(moved, problem.lower, problem.upper)
+    return problem.clip(moved)

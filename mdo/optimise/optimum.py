@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.optimise.descent import Cache, Solved, elastic, plain
+from mdo.optimise.descent import Cache, elastic, slsqp
 from mdo.optimise.linear_algebra import one_thread
 from mdo.optimise.newton_end import polish, solution_at
 from mdo.optimise.problem import DesignProblem
@@ -82,6 +82,11 @@ class Optimum:
     attempts: tuple[Attempt, ...]
     blocked: NDArray[np.intp]
 
+    @property
+    def rank(self) -> tuple[bool, float]:
+        """Order of optima of one study: feasible ones by mass, then the others by violation."""
+        return (not self.feasible, self.mass if self.feasible else self.violation)
+
 
 def find_optimum(
     study_problem: DesignProblem,
@@ -117,46 +122,7 @@ def find_optimum(
             attempts.append(last)
             state = "feasible" if last.violation <= FEASIBLE else f"violation {last.violation:.3g}"
             say(f"Start {number} of {len(designs)}: {last.mass:.3f} kg, {state}")
-        return _conclude(problem, attempts, keep, blocked)
-
-
-def reoptimise(problem: DesignProblem, near: Optimum | Floats, *, starts: int = 2) -> Optimum:
-    """Optimise from a design that should be near the optimum; from count starts where that fails.
-
-    From a neighbour's optimum Newton's steps with its active rows are tried first; they count only
-    where they end at a design that meets every row and the optimality conditions.
-
-    Parameters
-    ----------
-    problem : the study, changed a little
-    near : optimum of a neighbouring study, or a design
-    starts : how many count starts to try where none comes out feasible from ``near``
-    """
-    if isinstance(near, Optimum):
-        again = _continued(problem, near)
-        if again is not None:
-            return again
-        near = near.design
-    found = find_optimum(problem, starts=0, first=near)
-    if found.feasible or found.blocked.size or not starts:
-        return found
-    return find_optimum(problem, starts=starts, first=near)
-
-
-def _continued(problem: DesignProblem, near: Optimum) -> Optimum | None:
-    """Optimum with the active rows of a neighbour, or None where Newton's steps do not find it."""
-    alike = np.array_equal(problem.counting, near.problem.counting)
-    if not (alike and near.feasible and np.array_equal(problem.active, near.problem.active)):
-        return None
-    held = np.flatnonzero(near.multipliers > HELD * near.multipliers.max(initial=0.0))
-    x = np.clip(near.design, problem.lower, problem.upper)
-    with one_thread():
-        newton = polish(problem, x, near.kept, held)
-        if newton.error > OPTIMAL or newton.value.rows.min(initial=0.0) < -FEASIBLE:
-            return None
-        mass = newton.value.objective
-        only = Attempt(newton.design, mass, newton.violation, 0, True, "continued from a neighbour")
-        return _conclude(problem, [only], near.kept, np.array([], dtype=np.intp))
+        return conclude(problem, attempts, keep, blocked)
 
 
 def distinct_rows(problem: DesignProblem, x: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -166,17 +132,25 @@ def distinct_rows(problem: DesignProblem, x: Floats) -> tuple[NDArray[np.intp], 
     bay, say): the copies only make multipliers ambiguous. Rows without slope are constants.
     """
     first = problem.evaluate(x)
-    shift = np.where(problem.active, 0.03, 0.0) * np.cos(np.arange(x.size))
-    second = problem.evaluate(
-        np.clip(problem.unscale(problem.scale(x) + shift), problem.lower, problem.upper)
-    )
+    second = problem.evaluate(beside(problem, x))
     constant = (np.abs(first.row_slopes).max(axis=1) < 1e-12) & (
         np.abs(second.row_slopes).max(axis=1) < 1e-12
     )
-    signature = np.round(np.column_stack([first.rows, second.rows, first.row_slopes]), 10)
-    _, unique = np.unique(signature, axis=0, return_index=True)
-    keep = np.setdiff1d(np.sort(unique), np.flatnonzero(constant))
+    unique = distinct([first.rows, second.rows, first.row_slopes])
+    keep = np.setdiff1d(unique, np.flatnonzero(constant))
     return keep, np.flatnonzero(constant & (first.rows < -FEASIBLE))
+
+
+def distinct(columns: list[Floats]) -> NDArray[np.intp]:
+    """Positions of rows that differ in some column, the first one of every set of copies."""
+    _, unique = np.unique(np.round(np.column_stack(columns), 10), axis=0, return_index=True)
+    return np.asarray(np.sort(unique), dtype=np.intp)
+
+
+def beside(problem: DesignProblem, x: Floats) -> Floats:
+    """Another design near a given one, all active variables moved by unequal steps."""
+    shift = np.where(problem.active, 0.03, 0.0) * np.cos(np.arange(x.size))
+    return problem.clip(problem.unscale(problem.scale(x) + shift))
 
 
 def attempt(
@@ -197,16 +171,19 @@ def attempt(
     scale = cache.objective(z)
     first = elastic(cache, z, lower, upper, scale, iterations)
     spent, message = first.iterations, first.message
-    best = Solved(cache.design(first.z), cache.objective(first.z), cache.rows(first.z))
+    best = cache.solved(first.z)
     if best.violation < WORTH:
         held = keep[first.multipliers > HELD * first.multipliers.max(initial=0.0)]
         newton = polish(problem, best.design, keep, held)
         if newton.error < OPTIMAL:
             mass = newton.value.objective
             return Attempt(newton.design, mass, newton.violation, spent, True, message)
-        direct = plain(cache, first.z, lower, upper, scale, tolerance, iterations)
+        direct = slsqp(
+            cache.functions(scale), first.z, lower, upper,
+            iterations=iterations, tolerance=tolerance,
+        )  # fmt: skip
         spent += int(direct.nit)
-        after = Solved(cache.design(direct.x), cache.objective(direct.x), cache.rows(direct.x))
+        after = cache.solved(np.clip(direct.x, lower, upper))
         # a solver's word is not taken against a feasible point in hand
         lighter = after.mass <= best.mass + 1e-9
         if after.violation <= FEASIBLE and (best.violation > FEASIBLE or lighter):
@@ -216,21 +193,21 @@ def attempt(
     return Attempt(best.design, best.mass, best.violation, spent, False, message)
 
 
-def _conclude(
+def conclude(
     problem: DesignProblem,
     attempts: list[Attempt],
     keep: NDArray[np.intp],
     blocked: NDArray[np.intp],
 ) -> Optimum:
     """Choose the best attempt and measure how optimal it is."""
-    feasible = [one for one in attempts if one.violation <= FEASIBLE]
+    feasible = [each for each in attempts if each.violation <= FEASIBLE]
     if feasible:
-        least = min(one.mass for one in feasible)
-        near = [one for one in feasible if one.mass <= least * (1.0 + SAME)]
-        best = min(near, key=lambda one: (not one.converged, one.violation))
+        least = min(each.mass for each in feasible)
+        near = [each for each in feasible if each.mass <= least * (1.0 + SAME)]
+        best = min(near, key=lambda each: (not each.converged, each.violation))
         end = polish(problem, best.design, keep)
     else:
-        best = min(attempts, key=lambda one: one.violation)
+        best = min(attempts, key=lambda each: each.violation)
         end = solution_at(problem, best.design, keep)
     violation = max(0.0, -float(end.value.rows.min(initial=0.0)))
     return Optimum(

@@ -130,6 +130,14 @@ class DesignProblem:
         powers = np.exp(np.where(self._logarithmic, z, 0.0))
         return np.where(self._logarithmic, powers, z * self._steps)
 
+    def clip(self, x: Floats) -> Floats:
+        """Nearest design within the bounds."""
+        return np.clip(x, self.lower, self.upper)
+
+    def with_theta(self, theta: Any) -> DesignProblem:
+        """Problem with other parameters; its study is the unchanged one."""
+        return replace(self, theta=theta, prelude=self.chain.prelude(theta))
+
     def evaluate(self, x: Floats) -> Evaluated:
         """Objective and counting rows with derivatives in the scaled active variables."""
         point, gradient = self.chain.point_and_gradient(x, self.theta, self.prelude)

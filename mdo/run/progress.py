@@ -88,10 +88,10 @@ def _defence(study: Study) -> list[Phase]:
     phases += [Phase("Conflicts", 2.0, 0, instead=True), Phase("Costs", 3.0)]
     if wanted.cost_ranges:
         phases.append(Phase("Range of cost", 2.5, 20))
-    phases.append(Phase("Slopes of the figures", 8.0))
+    phases += [Phase("Evaluating", 4.0), Phase("Slopes of the figures", 8.0)]
     if wanted.break_even:
         phases.append(Phase("Break-even", 0.6, 31))
-    phases += [Phase("Evaluating", 2.0), Phase("Numbers", 5.0), Phase("Mass to hold", 1.5)]
+    phases += [Phase("Numbers", 5.0), Phase("Mass to hold", 1.5)]
     phases.append(Phase("Optimum at both", 0.6, 10))
     if wanted.rounding:
         phases += [Phase("Rounding:", 1.2, 12)]

@@ -22,12 +22,12 @@ from mdo.defend.comparison.break_even import (
     range_of,
     sentence,
 )
-from mdo.defend.comparison.break_even_joint import find_joint_break_even, joint_sentence
-from mdo.defend.comparison.break_even_walk import MOST, Reached, StoppedError, Walk, walk_to
+from mdo.defend.comparison.break_even_walk import MOST, Reached, Walk, walk_to
 from mdo.defend.uncertain import uncertain_inputs
 from mdo.optimise.knobs import turned
 from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import make_problem
+from mdo.optimise.reoptimise import NoOptimumError
 from mdo.study.study import load_study
 
 pytestmark = pytest.mark.slow  # a minute and more of optima
@@ -48,8 +48,8 @@ def law(difference, stop=math.inf):
 
     def find(value, near):
         if abs(value) > stop:
-            raise StoppedError("no design found")
-        return Reached(value, 10.0 + difference(value), 10.0, near.found)
+            raise NoOptimumError
+        return Reached(value, 10.0 + difference(value), 10.0, near.optimum)
 
     return Walk(find, find(0.0, Reached(0.0, 0.0, 0.0, None)))
 
@@ -98,8 +98,8 @@ def test_walk_steps_back_to_where_there_is_a_design():
 def test_walk_gives_up_where_the_way_has_a_gap():
     def find(value, near):
         if 2.0 < value < 4.0:
-            raise StoppedError("no design found")
-        return Reached(value, 13.0 - value, 10.0, near.found)
+            raise NoOptimumError
+        return Reached(value, 13.0 - value, 10.0, near.optimum)
 
     walk = Walk(find, Reached(0.0, 13.0, 10.0, None))
     assert walk_to(walk, 6.0) is None
@@ -238,29 +238,6 @@ def test_torque_density_turns_it_where_its_law_says(even):
     assert "outside" not in sentence(found)
     narrow = replace(found, knob=replace(found.knob, low=75.0))
     assert "outside its judged range" in sentence(narrow)
-
-
-def test_several_numbers_together_turn_what_none_turns_alone(even, singles):
-    alone = single_results(even, ("generator_specific_mass", "bay_cold"))
-    assert {one.outcome for one in alone.values()} == {NEVER}
-    chosen = (singles["power_available"], singles["fold_time"], *alone.values())
-    joint = find_joint_break_even(even.problem, even, chosen)
-    assert joint.found.outcome == TURNS
-    values = {one.knob.name: value for one, value in zip(joint.parts, joint.values, strict=True)}
-    assert list(values) == ["generator_specific_mass", "bay_cold"]  # what narrows most in front
-    price, bay = values["generator_specific_mass"], values["bay_cold"]
-    study = even.problem.study.with_values(
-        {
-            "assumptions.power.generator_specific_mass": f"{price} kg/W",
-            "requirements.bay_cold": f"{bay} K",
-        }
-    )
-    assert cold(study)[1] == pytest.approx(0.0, abs=0.01)
-    assert "Both weigh the same" in joint_sentence(joint)
-
-
-def test_one_number_is_not_several(even, singles):
-    assert find_joint_break_even(even.problem, even, [singles["torque_margin"]]) is None
 
 
 @pytest.fixture(scope="module")

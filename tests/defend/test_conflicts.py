@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 import mdo
-from mdo.defend.conflicts.find import NO_CONFLICTS, Conflicts, conflicts_table, find_conflicts
+from mdo.defend.conflicts.conflicts import NO_CONFLICTS, Conflicts, conflicts_table, find_conflicts
 from mdo.defend.conflicts.relaxation import least_relaxation, turning
 from mdo.defend.conflicts.search import Search, outward
 from mdo.defend.conflicts.turning_costs import cost_of, value_at, value_slope
@@ -199,7 +199,7 @@ def test_directions_give_the_parameters_of_the_turned_study(small: DesignProblem
     for knob in knobs_of(small, *names):
         turn = turning(small, (knob,))
         costs = [0.4 * turn.limits[0]]
-        exact = np.asarray(turn.exact(costs).theta)
+        exact = np.asarray(turn.at(turn.values(costs)).theta)
         np.testing.assert_allclose(turn.near(costs).theta, exact, rtol=1e-9, atol=1e-12)
         assert turn.linear
 

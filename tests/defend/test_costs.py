@@ -21,6 +21,7 @@ from scipy.optimize import linprog
 
 from mdo.defend.costs.active_change import first_zero
 from mdo.defend.costs.active_set import active_set_of, follow
+from mdo.defend.costs.multiplier_interval import multiplier_interval
 from mdo.defend.costs.multipliers import (
     CHANGE,
     INFEASIBLE,
@@ -30,13 +31,13 @@ from mdo.defend.costs.multipliers import (
     CostRange,
     costs_table,
     find_costs,
-    multiplier_interval,
 )
 from mdo.defend.costs.ranges import find_range, find_ranges, knob_at, reach
 from mdo.optimise.knob_list import all_knobs
 from mdo.optimise.knobs import Knob, Move, turned
-from mdo.optimise.optimum import Optimum, find_optimum, reoptimise
+from mdo.optimise.optimum import Optimum, find_optimum
 from mdo.optimise.problem import DesignProblem, make_problem
+from mdo.optimise.reoptimise import reoptimise
 from mdo.study.study import load_study, study_from_dict
 
 ROOT = Path(__file__).parents[2]
@@ -305,7 +306,7 @@ def test_first_zero_is_the_first_root_of_the_parabolas():
 
 def test_held_active_set_leads_to_the_optimum_until_it_changes(small):
     knob = small.knobs["fold_time"]
-    kept = active_set_of(small.problem, small.optimum)
+    kept = active_set_of(small.optimum)
     inside = turned(small.problem, {knob: 87.0})
     held = follow(inside, small.optimum.design, kept)
     best = reoptimise(inside, small.optimum.design, starts=0)

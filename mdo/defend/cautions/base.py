@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
 
 if TYPE_CHECKING:
     from mdo.optimise.appraisal import Appraisal, RowResult
@@ -23,15 +26,8 @@ class Caution(NamedTuple):
     action: str
 
 
-class Finding(NamedTuple):
-    """What a rule found; the table of rules adds the id."""
-
-    severity: str
-    text: str
-    action: str
-
-
-Rule = Callable[["Appraisal"], Finding | None]
+Words = dict[str, Any]
+Rule = Callable[["Appraisal"], Words | None]
 
 
 def celsius(temperature: float) -> str:
@@ -73,3 +69,13 @@ def on_deck(appraisal: Appraisal) -> list[int]:
 def leg_names(appraisal: Appraisal, rows: list[RowResult]) -> str:
     """Names of the legs of some rows, in quotes."""
     return listed([appraisal.problem.assembled.legs[row.label.leg].label for row in rows])
+
+
+def static_names(appraisal: Appraisal, rows: list[RowResult]) -> list[str]:
+    """Names of the static cases of some rows."""
+    return [appraisal.problem.assembled.statics[row.label.leg].label for row in rows]
+
+
+def present_sets(appraisal: Appraisal) -> NDArray[np.bool_]:
+    """Which sets of tubes the configuration has."""
+    return np.asarray(appraisal.problem.assembled.parameters["choices"].set_present) > 0.5

@@ -1,4 +1,7 @@
-"""Caution rules on temperatures: the gates of bay and soak, fuel, touch, adjacent structure."""
+"""Rules of the cautions on temperatures: gates, fuel, touch, structure, heaters stuck on.
+
+Gates are read off the rows of the model, so that a caution and a gate cannot disagree.
+"""
 
 from __future__ import annotations
 
@@ -6,18 +9,17 @@ from typing import TYPE_CHECKING
 
 from mdo.defend.cautions.base import (
     DESTROYED,
-    STOP,
-    WARN,
     ZERO_CELSIUS,
-    Finding,
+    Words,
     celsius,
     leg_names,
     listed,
     on_deck,
     reached,
+    static_names,
     violated_rows,
 )
-from mdo.defend.cautions.confirmations import stuck_tube_temperature
+from mdo.defend.cautions.physics import stuck_structure_temperature, stuck_tube_temperature
 from mdo.study.choices import STRUCTURES
 
 if TYPE_CHECKING:
@@ -34,102 +36,109 @@ BURNS = (
 ALUMINIUM_LIMIT = 120.0 + ZERO_CELSIUS  # K, 2024-T3, prolonged; reference section 6.2
 
 
-def bay_too_hot_to_return(appraisal: Appraisal) -> Finding | None:
+def bay_too_hot_to_return(appraisal: Appraisal) -> Words | None:
     """W01: return gate."""
     rows = violated_rows(appraisal, "return_temperature")
     if not rows:
         return None
-    worst, wanted = rows[0], appraisal.study.requirements
-    bay = float(appraisal.values["bay_hot_temperature"][worst.label.leg])
-    limit = bay + appraisal.reading(worst.label).margin
-    finish = limit + wanted.lot_tolerance + wanted.return_gate
-    return Finding(
-        STOP,
-        f"Tubes cannot cool to their return state: bay {celsius(bay)} in "
-        f"{leg_names(appraisal, rows)}, limit {celsius(limit)} (Mf {celsius(finish)} at the "
-        f"smallest return stress, less {wanted.lot_tolerance:.0f} K lot tolerance and "
-        f"{wanted.return_gate:.0f} K gate)",
-        "Take an alloy with a higher Mf, return under more load, or cool the bay",
-    )
+    wanted = appraisal.study.requirements
+    bay = float(appraisal.values["bay_hot_temperature"][rows[0].label.leg])
+    limit = bay + appraisal.reading(rows[0].label).margin
+    return {
+        "bay": celsius(bay),
+        "legs": leg_names(appraisal, rows),
+        "limit": celsius(limit),
+        "finish": celsius(limit + wanted.lot_tolerance + wanted.return_gate),
+        "lot": f"{wanted.lot_tolerance:.0f} K",
+        "gate": f"{wanted.return_gate:.0f} K",
+    }
 
 
-def bay_starts_a_fold(appraisal: Appraisal) -> Finding | None:
+def bay_starts_a_fold(appraisal: Appraisal) -> Words | None:
     """W02: self-start gate of legs and locked states."""
-    rows = violated_rows(appraisal, "self_start")
-    held = [
-        row for row in violated_rows(appraisal, "static_self_start") if not _soaks(appraisal, row)
-    ]
+    rows, held = violated_rows(appraisal, "self_start"), _static_rows(appraisal, soaks=False)
     if not rows and not held:
         return None
-    names = [appraisal.problem.assembled.legs[row.label.leg].label for row in rows]
-    names += [appraisal.problem.assembled.statics[row.label.leg].label for row in held]
     worst = min(appraisal.reading(row.label).margin for row in rows + held)
-    limit = _start_limit(appraisal)
-    return Finding(
-        STOP,
-        f"The bay alone may start a fold: {celsius(limit - worst)} in {listed(names)}, "
-        f"limit {celsius(limit)} {_start_words(appraisal)}",
-        "Take an alloy with a higher As, or inhibit the motion by a lock and cool the bay",
-    )
+    legs = appraisal.problem.assembled.legs
+    names = [legs[row.label.leg].label for row in rows] + static_names(appraisal, held)
+    limit, words = _self_start_limit(appraisal)
+    return {"bay": celsius(limit - worst), "legs": listed(names), **words}
 
 
-def soak_starts_a_fold(appraisal: Appraisal) -> Finding | None:
-    """W03: self-start gate of the soaks; a warning where the study soaks less than is usual."""
-    limit = _start_limit(appraisal)
+def soak_starts_a_fold(appraisal: Appraisal) -> Words | None:
+    """W03: self-start gate of the soaks."""
+    rows = _static_rows(appraisal, soaks=True)
+    if not rows:
+        return None
+    limit, words = _self_start_limit(appraisal)
+    names = listed(static_names(appraisal, rows))
+    return {"soak": celsius(limit - appraisal.reading(rows[0].label).margin), "legs": names, **words}
+
+
+def soak_below_the_usual(appraisal: Appraisal) -> Words | None:
+    """W03: a warning where the study soaks less than is usual."""
+    limit, words = _self_start_limit(appraisal)
     soaks = [leg for leg in appraisal.problem.assembled.statics if leg.kind == "soak"]
-    rows = [row for row in violated_rows(appraisal, "static_self_start") if _soaks(appraisal, row)]
-    severity, soak = STOP, max((leg.state.soak_temperature or 0.0 for leg in soaks), default=0.0)
-    if rows:
-        names = [appraisal.problem.assembled.statics[row.label.leg].label for row in rows]
-        where = f"{celsius(limit - appraisal.reading(rows[0].label).margin)} in {listed(names)}"
-    elif soak >= SOAK_DEFAULT or limit >= SOAK_DEFAULT:
+    hottest = max((leg.state.soak_temperature or 0.0 for leg in soaks), default=0.0)
+    if hottest >= SOAK_DEFAULT or limit >= SOAK_DEFAULT:
         return None
-    elif soaks:
-        severity = WARN
-        where = f"a closed bay may reach {celsius(SOAK_DEFAULT)}, this study soaks {celsius(soak)}"
-    else:
-        where = f"a closed bay may reach {celsius(SOAK_DEFAULT)}, this study has no soak"
-    return Finding(
-        severity,
-        f"Heat soak may move the wing on the ramp: {where}; limit {celsius(limit)} "
-        f"{_start_words(appraisal)}",
-        "Take an alloy with a higher As, ventilate the bay, or lock against the hot tubes",
-    )
+    said = f"soaks {celsius(hottest)}" if soaks else "has no soak"
+    return {"usual": celsius(SOAK_DEFAULT), "soaks": said, **words}
 
 
-def hot_surface_near_fuel(appraisal: Appraisal) -> Finding | None:
+def hot_surface_near_fuel(appraisal: Appraisal) -> Words | None:
     """W04: surfaces near fuel or vapour, a heater stuck on included."""
-    if not appraisal.study.vehicle.fuel_near_bay:
-        return None
     normal = float(appraisal.values["surface_temperature_hot"].max())
     stuck = stuck_tube_temperature(appraisal)
-    alloy = float(appraisal.problem.assembled.parameters["alloy"].temperature_max)
-    if max(normal, stuck) <= FUEL_SURFACE:
+    if not appraisal.study.vehicle.fuel_near_bay or max(normal, stuck) <= FUEL_SURFACE:
         return None
-    return Finding(
-        STOP,
-        f"Surface near fuel or vapour at {celsius(normal)} when hot and "
-        f"{reached(stuck, alloy, DESTROYED)} with a heater stuck on, limit {celsius(FUEL_SURFACE)}",
-        "Seal the bay from fuel and vapour, or limit heater power and hot temperature",
-    )
+    alloy = float(appraisal.problem.assembled.parameters["alloy"].temperature_max)
+    return {
+        "normal": celsius(normal),
+        "stuck": reached(stuck, alloy, DESTROYED),
+        "limit": celsius(FUEL_SURFACE),
+    }
 
 
-def touch_temperature(appraisal: Appraisal) -> Finding | None:
+def stuck_heater_over_a_limit(appraisal: Appraisal) -> Words | None:
+    """W05: a heater stuck on takes the tube or the structure beyond a limit."""
+    words = stuck_heater(appraisal)
+    return words if words["over"] else None
+
+
+def stuck_heater(appraisal: Appraisal) -> Words:
+    """W05: where a heater stuck on ends."""
+    given = appraisal.problem.assembled.parameters
+    tube, beside = stuck_tube_temperature(appraisal), stuck_structure_temperature(appraisal)
+    alloy = float(given["alloy"].temperature_max)
+    structure = float(given["vehicle"].adjacent_temperature_limit)
+    limits = {
+        "alloy": (tube, alloy),
+        "heater": (tube, float(appraisal.values["sheath_temperature_limit"])),
+        "structure": (beside, structure),
+    }
+    over = [
+        f"{name} limit {celsius(limit)}" for name, (value, limit) in limits.items() if value > limit
+    ]
+    return {
+        "tube": reached(tube, alloy, DESTROYED),
+        "structure": reached(beside, structure, "destroyed"),
+        "over": ", ".join(over),
+    }
+
+
+def touch_temperature(appraisal: Appraisal) -> Words | None:
     """W06: structure beside the tubes that a person on deck can touch."""
     legs = on_deck(appraisal) or list(range(len(appraisal.problem.assembled.legs)))
     hottest = float(appraisal.values["structure_temperature_hot"][legs].max())
     if hottest <= TOUCH:
         return None
     time = next(text for bound, text in BURNS if hottest - ZERO_CELSIUS >= bound)
-    return Finding(
-        WARN,
-        f"Structure beside hot tubes at {celsius(hottest)}, limit to touch {celsius(TOUCH)}: bare "
-        f"metal as hot burns within about {time}",
-        "Guard or insulate what can be touched, mark it, and wait before work on it",
-    )
+    return {"hottest": celsius(hottest), "limit": celsius(TOUCH), "time": time}
 
 
-def hot_structure(appraisal: Appraisal) -> Finding | None:
+def hot_structure(appraisal: Appraisal) -> Words | None:
     """W14: structure beside the tubes above its limit, the study's or that of practice."""
     vehicle = appraisal.study.vehicle
     practice = {**STRUCTURES, "aluminium": ALUMINIUM_LIMIT}[vehicle.structure]
@@ -138,31 +147,25 @@ def hot_structure(appraisal: Appraisal) -> Finding | None:
     hottest = float(appraisal.values["structure_temperature_hot"][heated].max(initial=0.0))
     if hottest <= limit:
         return None
-    return Finding(
-        WARN,
-        f"Structure ({vehicle.structure}) beside the tubes at {celsius(hottest)}, limit "
-        f"{celsius(limit)}",
-        "Widen the gap, insulate, put a heat shield between, or change the structure",
-    )
+    words = {"hottest": celsius(hottest), "limit": celsius(limit)}
+    return {"structure": vehicle.structure, **words}
 
 
-def _soaks(appraisal: Appraisal, row: RowResult) -> bool:
-    """Whether a row of a static case is of a soak."""
-    return appraisal.problem.assembled.statics[row.label.leg].kind == "soak"
+def _static_rows(appraisal: Appraisal, *, soaks: bool) -> list[RowResult]:
+    """Rows of static cases that break the self-start gate: of soaks, or of the others."""
+    statics = appraisal.problem.assembled.statics
+    rows = violated_rows(appraisal, "static_self_start")
+    return [row for row in rows if (statics[row.label.leg].kind == "soak") == soaks]
 
 
-def _start_limit(appraisal: Appraisal) -> float:
-    """Hottest bay that the self-start gate allows [K]."""
+def _self_start_limit(appraisal: Appraisal) -> tuple[float, Words]:
+    """Hottest bay that the self-start gate allows [K], and how it comes about."""
     wanted = appraisal.study.requirements
     start = float(appraisal.problem.assembled.parameters["alloy"].austenite_start)
-    return start - wanted.lot_tolerance - wanted.self_start_gate
-
-
-def _start_words(appraisal: Appraisal) -> str:
-    """How the limit of the self-start gate comes about."""
-    wanted = appraisal.study.requirements
-    start = float(appraisal.problem.assembled.parameters["alloy"].austenite_start)
-    return (
-        f"(As {celsius(start)} without stress, less {wanted.lot_tolerance:.0f} K lot tolerance and "
-        f"{wanted.self_start_gate:.0f} K gate)"
-    )
+    limit = start - wanted.lot_tolerance - wanted.self_start_gate
+    return limit, {
+        "limit": celsius(limit),
+        "start": celsius(start),
+        "lot": f"{wanted.lot_tolerance:.0f} K",
+        "gate": f"{wanted.self_start_gate:.0f} K",
+    }

@@ -45,7 +45,7 @@ class Combination(NamedTuple):
     def words(self) -> str:
         """The choices as text."""
         return ", ".join(
-            f"{name.replace('_', ' ')} {_said(value)}"
+            f"{name.replace('_', ' ')} {choice_text(value)}"
             for name, value in self.choices.items()
             if value is not None
         )
@@ -205,7 +205,8 @@ def _within(card: Card, name: str, value: float) -> bool:
     return low <= value <= high
 
 
-def _said(value: Any) -> str:
+def choice_text(value: Any) -> str:
+    """Return the value of a choice as text."""
     if isinstance(value, bool):
         return "yes" if value else "no"
     return str(value)

@@ -12,14 +12,28 @@ import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from mdo.defend.choices.combinations import Combination, Prepared, combinations, prepare
-from mdo.optimise.blocking_rows import Cause, blocked_causes, blocked_rows, causes_of
+from mdo.defend.choices.combinations import (
+    Combination,
+    Prepared,
+    choice_text,
+    combinations,
+    prepare,
+)
+from mdo.optimise.blocking_rows import (
+    Cause,
+    blocked_causes,
+    blocked_rows,
+    causes_of,
+    kinds_of_rows,
+)
+from mdo.optimise.linear_algebra import one_thread
 from mdo.optimise.optimum import SAME, Optimum, distinct_rows, find_optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.starts import candidates, start_from
@@ -41,15 +55,6 @@ NAMED = 3  # limits named per combination
 
 
 @dataclass(frozen=True)
-class Limit:
-    """What limits an optimum, and the multipliers of its kind of row [kg per unit of row]."""
-
-    text: str
-    group: str
-    multiplier: float
-
-
-@dataclass(frozen=True)
 class Choice:
     """One combination of discrete choices and what became of it.
 
@@ -57,40 +62,71 @@ class Choice:
     ----------
     number
         Its place in the order of the options, from 1.
-    combination
-        The choices.
-    status
-        ``feasible``, ``infeasible`` or ``not a study``.
-    mass
-        System mass of the aircraft [kg]: of the optimum, or of the design of least violation; NaN
-        where nothing was optimised.
-    violation
-        Largest violation of a normalised row (0 if feasible, NaN where it is no study).
+    combination, prepared
+        The choices, and their study as a problem.
     optimum
         The optimum; None where nothing was optimised.
-    limits
-        Dearest active rows of a feasible one, each kind once.
-    causes
-        What kills an infeasible one, the heaviest first.
-    starts
-        How many starts were tried.
-    agreeing
-        How many of them reached the mass of the optimum (relative 1e-7).
-    notes
-        What was done beside the choices, or the faults of what is no study.
+    blocked_by
+        Rows that fail whatever the design.
+    masses, violations
+        Of every start: mass of the aircraft [kg] (infinite where infeasible), largest violation.
+    near
+        Bytes of the last neighbour's design that it was tried from.
     """
 
     number: int
     combination: Combination
-    status: str
-    mass: float
-    violation: float
-    optimum: Optimum | None
-    limits: tuple[Limit, ...]
-    causes: tuple[Cause, ...]
-    starts: int
-    agreeing: int
-    notes: tuple[str, ...]
+    prepared: Prepared
+    optimum: Optimum | None = None
+    blocked_by: tuple[Cause, ...] = ()
+    masses: tuple[float, ...] = ()
+    violations: tuple[float, ...] = ()
+    near: bytes = b""
+
+    @property
+    def status(self) -> str:
+        """Feasible, infeasible, or not a study."""
+        if self.optimum is not None and self.optimum.feasible:
+            return FEASIBLE
+        return INFEASIBLE if self.blocked_by or self.optimum is not None else NO_STUDY
+
+    @property
+    def mass(self) -> float:
+        """Mass of the aircraft of the optimum, or of the design of least violation [kg].
+
+        NaN where nothing was optimised.
+        """
+        return math.nan if self.optimum is None else self.optimum.mass
+
+    @property
+    def violation(self) -> float:
+        """Largest violation of a normalised row (0 if feasible, NaN where it is no study)."""
+        if self.blocked_by:
+            return -self.blocked_by[0].value
+        if self.optimum is None:
+            return math.nan
+        return 0.0 if self.optimum.feasible else self.optimum.violation
+
+    @property
+    def settled(self) -> bool:
+        """Whether two starts agree that it is infeasible, and by how much."""
+        least = self.violation
+        agreeing = sum(each <= least * (1.0 + AGREED) for each in self.violations)
+        return least > 0.0 and agreeing >= 2
+
+    @cached_property
+    def limits(self) -> tuple[str, ...]:
+        """Dearest kinds of active rows of a feasible one, each by the row that weighs most."""
+        if self.optimum is None or not self.optimum.feasible:
+            return ()
+        problem = self.optimum.problem
+        kinds = kinds_of_rows(problem, self.optimum.multipliers)
+        return tuple(problem.describe(kind.heaviest) for kind in kinds[:NAMED])
+
+    @cached_property
+    def causes(self) -> tuple[Cause, ...]:
+        """What kills an infeasible one, the heaviest first."""
+        return self.blocked_by if self.optimum is None else causes_of(self.optimum)
 
     @property
     def requirement(self) -> str:
@@ -101,6 +137,23 @@ class Choice:
     def blocked(self) -> bool:
         """Whether a row fails whatever the design."""
         return any(cause.fixed for cause in self.causes)
+
+    @property
+    def starts(self) -> int:
+        """How many starts were tried."""
+        return len(self.masses)
+
+    @property
+    def agreeing(self) -> int:
+        """How many starts reached the mass of the feasible optimum (relative 1e-7)."""
+        if self.status != FEASIBLE:
+            return 0
+        return sum(mass <= self.mass * (1.0 + SAME) for mass in self.masses)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What was done beside the choices, or the faults of what is no study."""
+        return self.prepared.notes if self.prepared.problem is not None else (self.prepared.fault,)
 
 
 @dataclass(frozen=True)
@@ -118,33 +171,6 @@ class ChoiceStudy:
         """Lightest feasible combination."""
         first = self.choices[0] if self.choices else None
         return first if first is not None and first.status == FEASIBLE else None
-
-
-@dataclass(frozen=True)
-class _Tried:
-    """State of one combination while the study runs."""
-
-    number: int
-    combination: Combination
-    prepared: Prepared
-    optimum: Optimum | None
-    blocked: tuple[Cause, ...]
-    masses: tuple[float, ...]
-    violations: tuple[float, ...] = ()
-    near: bytes = b""
-
-    @property
-    def violation(self) -> float:
-        if self.optimum is None:
-            return math.inf
-        return 0.0 if self.optimum.feasible else self.optimum.violation
-
-    @property
-    def settled(self) -> bool:
-        """Whether two starts agree that it is infeasible, and by how much."""
-        least = self.violation
-        agreeing = sum(one <= least * (1.0 + AGREED) for one in self.violations)
-        return 0.0 < least < math.inf and agreeing >= 2
 
 
 def find_choices(
@@ -172,52 +198,47 @@ def find_choices(
         If a field is not a choice or has no values.
     """
     say = progress or (lambda _: None)
-    found = combinations(problem.study, options)
+    distinct = combinations(problem.study, options)
+    starts = max(starts, 2)
     points = candidates(max(LOOKED_AT, 1 << (2 * starts - 1).bit_length()), problem.study.seed)
-    say(f"Choices: {len(found)} distinct combinations")
-    with ThreadPoolExecutor(max(1, workers)) as pool:
-        tried = list(
+    say(f"Choices: {len(distinct)} distinct combinations")
+    # one thread of linear algebra throughout: threads that set it one by one would race
+    with one_thread(), ThreadPoolExecutor(max(1, workers)) as pool:
+        choices = list(
             pool.map(
-                lambda one: _first(problem, one[0], one[1], points, max(starts, 2)),
-                enumerate(found),
+                lambda each: _first(problem, each[0], each[1], points, starts),
+                enumerate(distinct, 1),
             )
         )
         for _ in range(ROUNDS):
-            pairs = [(one, _neighbour(one, tried)) for one in tried]
-            again = [(one, near) for one, near in pairs if near is not None]
+            pairs = [(each, _neighbour(each, choices)) for each in choices]
+            again = [(each, near) for each, near in pairs if near is not None]
             if not again:
                 break
-            say(f"Choices: {len(again)} of {len(found)} again from their neighbours")
+            say(f"Choices: {len(again)} of {len(distinct)} again from their neighbours")
             for better in pool.map(lambda pair: _from_neighbour(*pair), again):
-                tried[better.number] = better
-    results = sorted((_result(one) for one in tried), key=_place)
-    return ChoiceStudy(tuple(results), sum(one.copies for one in found))
+                choices[better.number - 1] = better
+    return ChoiceStudy(tuple(sorted(choices, key=_place)), sum(each.copies for each in distinct))
 
 
 def _first(
     problem: DesignProblem, number: int, combination: Combination, points: Floats, starts: int
-) -> _Tried:
+) -> Choice:
     """Rows that block a combination, else its best optimum from count starts."""
-    prepared = prepare(problem, combination)
-    nothing = _Tried(number, combination, prepared, None, (), ())
-    own = prepared.problem
+    choice = Choice(number, combination, prepare(problem, combination))
+    own = choice.prepared.problem
     if own is None:
-        return nothing
+        return choice
     blocked = blocked_rows(own)
     if blocked.size:
-        return replace(nothing, blocked=blocked_causes(own, own.lower, blocked))
-    designs = [one.design for one in sorted((start_from(own, *p) for p in points), key=_score)]
-    tried = nothing
-    for count, design in enumerate(designs[: 2 * starts]):
-        close = 0.0 < tried.violation < CLOSE_CALL and not tried.settled
+        return replace(choice, blocked_by=blocked_causes(own, own.lower, blocked))
+    ranked = sorted((start_from(own, *point) for point in points), key=lambda start: start.score)
+    for count, start in enumerate(ranked[: 2 * starts]):
+        close = 0.0 < choice.violation < CLOSE_CALL and not choice.settled
         if count >= starts and not close:
             break
-        tried = _with(tried, _optimum(own, design))
-    return tried
-
-
-def _score(start: Any) -> float:
-    return float(start.score)
+        choice = _with(choice, _optimum(own, start.design))
+    return choice
 
 
 def _optimum(problem: DesignProblem, near: Floats) -> Optimum:
@@ -228,107 +249,56 @@ def _optimum(problem: DesignProblem, near: Floats) -> Optimum:
     if distinct_rows(problem, near)[1].size:
         counts = np.array(["tube_count" in label for label in problem.labels])
         near = np.where(counts & problem.active, np.maximum(FEW_TUBES, problem.lower), near)
-    found = find_optimum(problem, starts=0, first=near, iterations=FIRST_ITERATIONS)
-    ended = found.attempts[0].converged or found.attempts[0].iterations < FIRST_ITERATIONS
-    if ended or (not found.feasible and found.violation > HOPELESS):
-        return found
-    return find_optimum(problem, starts=0, first=found.design, iterations=MORE_ITERATIONS)
+    rough = find_optimum(problem, starts=0, first=near, iterations=FIRST_ITERATIONS)
+    ended = rough.attempts[0].converged or rough.attempts[0].iterations < FIRST_ITERATIONS
+    if ended or (not rough.feasible and rough.violation > HOPELESS):
+        return rough
+    return find_optimum(problem, starts=0, first=rough.design, iterations=MORE_ITERATIONS)
 
 
-def _with(tried: _Tried, optimum: Optimum) -> _Tried:
+def _with(choice: Choice, optimum: Optimum) -> Choice:
     """Combination with one more attempt; the better optimum stays."""
-    masses = (*tried.masses, optimum.mass if optimum.feasible else math.inf)
-    violations = (*tried.violations, optimum.violation)
-    before = tried.optimum
-    if before is not None and _rank(before) <= _rank(optimum):
-        optimum = before
-    return replace(tried, optimum=optimum, masses=masses, violations=violations)
+    masses = (*choice.masses, optimum.mass if optimum.feasible else math.inf)
+    violations = (*choice.violations, optimum.violation)
+    if choice.optimum is not None and choice.optimum.rank <= optimum.rank:
+        optimum = choice.optimum
+    return replace(choice, optimum=optimum, masses=masses, violations=violations)
 
 
-def _rank(optimum: Optimum) -> tuple[bool, float]:
-    return (not optimum.feasible, optimum.mass if optimum.feasible else optimum.violation)
-
-
-def _neighbour(one: _Tried, tried: Iterable[_Tried]) -> Floats | None:
+def _neighbour(choice: Choice, others: Iterable[Choice]) -> Floats | None:
     """Design to try a combination from: that of its best neighbour, if it was not tried yet.
 
     A neighbour has the same sets and one other choice, and is feasible, or at least much less
     infeasible; one that is nearly feasible may have its neighbour farther off. Where two starts
     agree on the least violation there is nothing to try.
     """
-    if one.optimum is None or one.settled:
+    if choice.optimum is None or choice.settled:
         return None
-    mine = one.combination.whole
+    mine = choice.combination.whole
     best: tuple[tuple[int, float, float, str], Floats] | None = None
-    for other in tried:
-        found = other.optimum
-        if other.number == one.number or found is None:
+    for other in others:
+        optimum, theirs = other.optimum, other.combination.whole
+        if other.number == choice.number or optimum is None:
             continue
-        theirs = other.combination.whole
         differing = sum(mine[name] != theirs[name] for name in CHOICE_FIELDS)
-        far = differing > 1 and one.violation > NEARLY
+        far = differing > 1 and choice.violation > NEARLY
         if far or any(mine[name] != theirs[name] for name in ("configuration", "drive_side")):
             continue
-        if not found.feasible and found.violation > MUCH_LESS * one.violation:
+        if not optimum.feasible and optimum.violation > MUCH_LESS * choice.violation:
             continue
-        rank = (differing, other.violation, found.mass, repr(theirs))
+        rank = (differing, other.violation, optimum.mass, repr(theirs))
         if best is None or rank < best[0]:
-            best = (rank, found.design)
-    if best is None or best[1].tobytes() == one.near:
+            best = (rank, optimum.design)
+    if best is None or best[1].tobytes() == choice.near:
         return None
     return best[1]
 
 
-def _from_neighbour(one: _Tried, near: Floats) -> _Tried:
-    own = one.prepared.problem
+def _from_neighbour(choice: Choice, near: Floats) -> Choice:
+    own = choice.prepared.problem
     if own is None:
-        return one
-    return replace(_with(one, _optimum(own, near)), near=near.tobytes())
-
-
-def _result(one: _Tried) -> Choice:
-    optimum, prepared = one.optimum, one.prepared
-    status, mass, violation = NO_STUDY, math.nan, math.nan
-    limits: tuple[Limit, ...] = ()
-    causes = one.blocked
-    notes = prepared.notes if prepared.problem is not None else (prepared.fault,)
-    if one.blocked:
-        status, violation = INFEASIBLE, -one.blocked[0].value
-    elif optimum is not None:
-        status = FEASIBLE if optimum.feasible else INFEASIBLE
-        mass, violation = optimum.mass, one.violation
-        limits = limits_of(optimum)
-        causes = causes_of(optimum)
-    agreeing = sum(one_mass <= mass * (1.0 + SAME) for one_mass in one.masses)
-    return Choice(
-        number=one.number + 1,
-        combination=one.combination,
-        status=status,
-        mass=mass,
-        violation=violation,
-        optimum=optimum,
-        limits=limits,
-        causes=causes,
-        starts=len(one.masses),
-        agreeing=agreeing if status == FEASIBLE else 0,
-        notes=notes,
-    )
-
-
-def limits_of(optimum: Optimum) -> tuple[Limit, ...]:
-    """Dearest kinds of active rows of a feasible optimum, each by the row that weighs most."""
-    if not optimum.feasible:
-        return ()
-    problem = optimum.problem
-    groups: dict[str, list[int]] = {}
-    for at in np.flatnonzero(optimum.multipliers > 0.0):
-        groups.setdefault(problem.counting_labels[at].group, []).append(int(at))
-    limits = []
-    for group, places in groups.items():
-        dearest = max(places, key=lambda n: float(optimum.multipliers[n]))
-        text = problem.describe(problem.counting_labels[dearest])
-        limits.append(Limit(text, group, float(optimum.multipliers[places].sum())))
-    return tuple(sorted(limits, key=lambda limit: -limit.multiplier))[:NAMED]
+        return choice
+    return replace(_with(choice, _optimum(own, near)), near=near.tobytes())
 
 
 def _place(choice: Choice) -> tuple[int, float, int]:
@@ -340,28 +310,27 @@ def _place(choice: Choice) -> tuple[int, float, int]:
 
 def choices_table(study: ChoiceStudy) -> pd.DataFrame:
     """Study of choices as a table, best first: choices, status, mass, what limits or kills it."""
-    rows = []
-    for place, one in enumerate(study.choices, 1):
-        values = {name: _cell(value) for name, value in one.combination.choices.items()}
-        best = study.best.mass if study.best else math.nan
-        rows.append(
+    best = study.best.mass if study.best else math.nan
+    return pd.DataFrame(
+        [
             {
                 "place": place,
-                **values,
-                "status": one.status,
-                "system_mass": one.mass,
-                "over_best": one.mass / best - 1.0 if one.status == FEASIBLE else math.nan,
-                "violation": one.violation,
-                "limits": "; ".join(limit.text for limit in one.limits),
-                "requirement": one.requirement,
-                "causes": "; ".join(_cause_words(cause) for cause in one.causes),
-                "starts": one.starts,
-                "agreeing_starts": one.agreeing,
-                "same_things": one.combination.copies,
-                "notes": "; ".join(one.notes),
+                **{name: _cell(value) for name, value in choice.combination.choices.items()},
+                "status": choice.status,
+                "system_mass": choice.mass,
+                "over_best": choice.mass / best - 1.0 if choice.status == FEASIBLE else math.nan,
+                "violation": choice.violation,
+                "limits": "; ".join(choice.limits),
+                "requirement": choice.requirement,
+                "causes": "; ".join(_cause_words(cause) for cause in choice.causes),
+                "starts": choice.starts,
+                "agreeing_starts": choice.agreeing,
+                "same_things": choice.combination.copies,
+                "notes": "; ".join(choice.notes),
             }
-        )
-    return pd.DataFrame(rows)
+            for place, choice in enumerate(study.choices, 1)
+        ]
+    )
 
 
 def _cause_words(cause: Cause) -> str:
@@ -370,6 +339,4 @@ def _cause_words(cause: Cause) -> str:
 
 
 def _cell(value: Any) -> str:
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return "" if value is None else str(value)
+    return "" if value is None else choice_text(value)

@@ -15,21 +15,18 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
-from mdo.defend.comparison.break_even_walk import Find, Reached, StoppedError, Walk, walk_to
+from mdo.defend.comparison.break_even_walk import Find, Reached, Walk, walk_to
+from mdo.defend.slopes import optimum_slopes
 from mdo.defend.uncertain import Uncertain, theta_with, uncertain_inputs
-from mdo.model.system import OBJECTIVE
 from mdo.optimise.knob_list import all_knobs
-from mdo.optimise.knobs import TECHNOLOGY, Knob, Move, direction, turned
-from mdo.optimise.optimum import Optimum, reoptimise
+from mdo.optimise.knobs import TECHNOLOGY, Knob, Move, direction
+from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
+from mdo.optimise.reoptimise import reoptimise_with
 from mdo.study.number_text import quantity
-from mdo.study.reader import StudyError
 
-Floats = NDArray[np.float64]
 RIVAL = "geared_mass"
 DENSITY = "assumptions.baseline.torque_density"
 TURNS, NEVER = "turns", "never in the range"
@@ -90,17 +87,15 @@ def find_break_even(
     optimum: Optimum,
     *,
     knobs: Sequence[Knob] | None = None,
-    rival: str = RIVAL,
     progress: Callable[[str], None] | None = None,
 ) -> tuple[BreakEven, ...]:
-    """Find the value of each knob at which SMA system and rival weigh the same.
+    """Find the value of each knob at which SMA system and geared hinge weigh the same.
 
     Parameters
     ----------
     problem, optimum : the study and its optimum
     knobs : what to turn; by default every knob of the study and the torque density of the geared
         hinge, which needs no new design and is not held to its judged range
-    rival : figure of the rival's mass
     progress : told what is being done
 
     Returns
@@ -114,30 +109,32 @@ def find_break_even(
     """
     if not optimum.feasible:
         raise ValueError("break-even: got a study without a feasible design, expected an optimum")
-    say = progress or (lambda _: None)
     chosen = comparison_knobs(problem) if knobs is None else tuple(knobs)
-    mass = float(problem.values(optimum.design, rival)[rival])
+    rival = float(problem.values(optimum.design, RIVAL)[RIVAL])
     results = []
     for number, knob in enumerate(chosen):
-        say(f"Break-even of '{knob.title}', {number + 1} of {len(chosen)}")
-        now = Reached(knob.value, optimum.mass, mass, optimum)
-        results.append(_break_even(problem, optimum, knob, now, rival))
+        if progress is not None:
+            progress(f"Break-even of '{knob.title}', {number + 1} of {len(chosen)}")
+        now = Reached(knob.value, optimum.mass, rival, optimum)
+        results.append(_break_even(problem, optimum, knob, now))
     if knobs is None:
-        density = next((one for one in uncertain_inputs(problem) if one.path == DENSITY), None)
-        if density is not None and rival == RIVAL:
-            results.append(density_break_even(problem, optimum, density))
+        results += [
+            density_break_even(problem, optimum, entry)
+            for entry in uncertain_inputs(problem)
+            if entry.path == DENSITY
+        ]
     return tuple(results)
 
 
 def comparison_knobs(problem: DesignProblem) -> tuple[Knob, ...]:
     """Knobs of the study, with the times of single cases in proportion to those of the study."""
-    found = all_knobs(problem)
+    knobs = all_knobs(problem)
     kept = []
-    for knob in found:
+    for knob in knobs:
         name, _, case = knob.name.partition(".")
         if case and name in {"fold_time", "return_time"}:
             continue
-        parts = [one for one in found if one.name.startswith(f"{knob.name}.")]
+        parts = [part for part in knobs if part.name.startswith(f"{knob.name}.")]
         kept.append(_in_proportion(knob, parts) if parts else knob)
     return tuple(kept)
 
@@ -171,12 +168,11 @@ def range_of(knob: Knob, scale: float) -> tuple[float, float]:
     return max(low, knob.low), min(high, knob.high)
 
 
-def _break_even(
-    problem: DesignProblem, optimum: Optimum, knob: Knob, now: Reached, rival: str
-) -> BreakEven:
+def _break_even(problem: DesignProblem, optimum: Optimum, knob: Knob, now: Reached) -> BreakEven:
     scale = max(float(problem.values(optimum.design, "baseline_moment")["baseline_moment"]), 1.0)
     low, high = range_of(knob, scale)
-    slope = _slope(problem, optimum, knob, rival)
+    slopes = optimum_slopes(problem, optimum, direction(problem, knob))
+    slope = float(slopes.mass[0] - slopes.figures[RIVAL][0])
     ahead = -math.copysign(1.0, slope * now.difference)
     small = abs(slope) * max(high - knob.value, knob.value - low) < LITTLE * abs(now.difference)
     if small and now.difference < 0.0:  # what binds only later makes the SMA system heavier
@@ -185,40 +181,26 @@ def _break_even(
     if small or limit == knob.value:
         outcome = INDIFFERENT if small else AT_END
         return BreakEven(knob, outcome, slope, now, now, knob.value, math.nan, "", 0)
-    return _walked(knob, slope, Walk(_optimised(problem, optimum, knob, rival), now), limit)
+    return _walked(knob, slope, Walk(_optimised(problem, optimum, knob), now), limit)
 
 
 def _walked(knob: Knob, slope: float, walk: Walk, limit: float) -> BreakEven:
-    found = walk_to(walk, limit)
+    root = walk_to(walk, limit)
     beyond = walk.beyond()
-    outcome = TURNS if found is not None else NEVER if beyond is None else GAP
-    stopped_at, stopped_by = walk.first_stop()
+    outcome = TURNS if root is not None else NEVER if beyond is None else GAP
+    closest = root or beyond or walk.closest()
     return BreakEven(
-        knob=knob,
-        outcome=outcome,
-        slope=slope,
-        now=walk.now,
-        closest=found or beyond or walk.closest(),
-        limit=limit,
-        stopped_at=stopped_at,
-        stopped_by=stopped_by,
-        optima=walk.optima,
+        knob, outcome, slope, walk.now, closest, limit, *walk.first_stop(), walk.optima
     )
 
 
-def _optimised(problem: DesignProblem, optimum: Optimum, knob: Knob, rival: str) -> Find:
+def _optimised(problem: DesignProblem, optimum: Optimum, knob: Knob) -> Find:
     """Optimum of the study with a knob turned, from a design nearby."""
 
     def find(value: float, near: Reached) -> Reached:
-        try:
-            other = turned(problem, {knob: value})
-        except StudyError as error:
-            raise StoppedError("no such study") from error
-        found = reoptimise(other, near.found or optimum, starts=0)
-        if not found.feasible:
-            raise StoppedError("no design found")
-        mass = float(other.values(found.design, rival)[rival])
-        return Reached(value, found.mass, mass, found)
+        there = reoptimise_with(problem, knob.fields(value), near.optimum or optimum)
+        rival = float(there.problem.values(there.design, RIVAL)[RIVAL])
+        return Reached(value, there.mass, rival, there)
 
     return find
 
@@ -255,30 +237,29 @@ def density_break_even(problem: DesignProblem, optimum: Optimum, density: Uncert
     return _walked(knob, slope, Walk(find, now), limit)
 
 
-def _slope(problem: DesignProblem, optimum: Optimum, knob: Knob, rival: str) -> float:
-    """Derivative of the difference by the knob, the SMA system re-optimised."""
-    slopes = problem.chain.slopes(
-        optimum.design, problem.theta, problem.prelude, direction(problem, knob)
-    )
-    rows = slopes.rows[0][problem.counting] @ optimum.multipliers
-    return float(slopes.figures[OBJECTIVE][0] - rows - slopes.figures[rival][0])
-
-
-def sentence(found: BreakEven, units: str = "si") -> str:
+def sentence(result: BreakEven, units: str = "si") -> str:
     """Return the result of one knob in words."""
-    knob = found.knob
-    head = f"{knob.title} (now {said(knob, knob.value, units)})"
-    if found.outcome == INDIFFERENT:
-        return f"{head}: no influence on the difference at this design."
-    if found.outcome == AT_END:
-        return f"{head}: already at the end of its range that suits the {_behind(found)} best."
-    if found.outcome == GAP:
-        turned_at = said(knob, found.closest.value, units)
-        missing = said(knob, found.stopped_at, units)
-        return f"{head}: turned at {turned_at}, across values without a design ({missing})."
-    if found.outcome == TURNS:
-        return f"{head}: both weigh the same at {said(knob, found.value, units)}{_outside(found)}."
-    return f"{head}: {_never(found, units)}."
+    knob, closest = result.knob, result.closest
+    heavier = result.now.difference > 0.0
+    stopped = said(knob, result.stopped_at, units) if math.isfinite(result.stopped_at) else ""
+    at = said(knob, closest.value, units)
+    outside = "" if knob.low <= closest.value <= knob.high else ", outside its judged range"
+    edge = (
+        f", {result.stopped_by} at {stopped}"
+        if stopped
+        else f" to {said(knob, result.limit, units)}"
+    )
+    apart = quantity(abs(closest.difference), "kg", units, digits=3)
+    text = {
+        INDIFFERENT: "no influence on the difference at this design",
+        AT_END: "already at the end of its range that suits the "
+        f"{'SMA actuator' if heavier else 'rival'} best",
+        GAP: f"turned at {at}, across values without a design ({stopped})",
+        TURNS: f"both weigh the same at {at}{outside}",
+        NEVER: f"never{edge}; the SMA actuator stays {'heavier' if heavier else 'lighter'}, least "
+        f"by {apart} {'now' if closest.value == knob.value else f'at {at}'}",
+    }[result.outcome]
+    return f"{knob.title} (now {said(knob, knob.value, units)}): {text}."
 
 
 def said(knob: Knob, value: float, units: str) -> str:
@@ -288,64 +269,38 @@ def said(knob: Knob, value: float, units: str) -> str:
     return quantity(value, unit, units, digits=3, difference=not absolute)
 
 
-def kilograms(value: float, units: str) -> str:
-    """Return a mass as text."""
-    return quantity(value, "kg", units, digits=3)
-
-
-def _behind(found: BreakEven) -> str:
-    return "SMA actuator" if found.now.difference > 0.0 else "rival"
-
-
-def _outside(found: BreakEven) -> str:
-    """Say so where the value is outside the range that is judged possible."""
-    outside = not found.knob.low <= found.value <= found.knob.high
-    return ", outside its judged range" if outside else ""
-
-
-def _never(found: BreakEven, units: str) -> str:
-    knob = found.knob
-    edge = f"never to {said(knob, found.limit, units)}"
-    if math.isfinite(found.stopped_at):
-        edge = f"never, {found.stopped_by} at {said(knob, found.stopped_at, units)}"
-    heavier = "heavier" if found.now.difference > 0.0 else "lighter"
-    at = "now"
-    if found.closest.value != knob.value:
-        at = f"at {said(knob, found.closest.value, units)}"
-    apart = kilograms(abs(found.closest.difference), units)
-    return f"{edge}; the SMA actuator stays {heavier}, least by {apart} {at}"
-
-
-def break_even_table(found: Sequence[BreakEven]) -> pd.DataFrame:
+def break_even_table(results: Sequence[BreakEven]) -> pd.DataFrame:
     """Break-even of every knob: those that turn it first, then the nearest misses.
 
     ``now``, ``value``, ``closest_at``, ``limit`` and ``stopped_at`` in ``unit`` (SI); masses of the
     aircraft [kg]; ``difference`` is SMA actuator less rival.
     """
-    order = {TURNS: 0, GAP: 1, NEVER: 2, AT_END: 3, INDIFFERENT: 4}
-    ranked = sorted(found, key=lambda one: (order[one.outcome], abs(one.closest.difference)))
+    order = [TURNS, GAP, NEVER, AT_END, INDIFFERENT]
+    ranked = sorted(
+        results, key=lambda result: (order.index(result.outcome), abs(result.closest.difference))
+    )
     return pd.DataFrame(
         [
             {
-                "knob": one.knob.name,
-                "title": one.knob.title,
-                "kind": one.knob.kind,
-                "unit": one.knob.unit,
-                "now": one.knob.value,
-                "outcome": one.outcome,
-                "value": one.value,
-                "slope": one.slope,
-                "difference_now": one.now.difference,
-                "closest_at": one.closest.value,
-                "closest_mass": one.closest.mass,
-                "closest_rival": one.closest.rival,
-                "closest_difference": one.closest.difference,
-                "limit": one.limit,
-                "stopped_at": one.stopped_at,
-                "stopped_by": one.stopped_by,
-                "optima": one.optima,
-                "text": sentence(one),
+                "knob": result.knob.name,
+                "title": result.knob.title,
+                "kind": result.knob.kind,
+                "unit": result.knob.unit,
+                "now": result.knob.value,
+                "outcome": result.outcome,
+                "value": result.value,
+                "slope": result.slope,
+                "difference_now": result.now.difference,
+                "closest_at": result.closest.value,
+                "closest_mass": result.closest.mass,
+                "closest_rival": result.closest.rival,
+                "closest_difference": result.closest.difference,
+                "limit": result.limit,
+                "stopped_at": result.stopped_at,
+                "stopped_by": result.stopped_by,
+                "optima": result.optima,
+                "text": sentence(result),
             }
-            for one in ranked
+            for result in ranked
         ]
     )

@@ -10,6 +10,7 @@ from typing import NamedTuple
 from scipy.optimize import brentq
 
 from mdo.optimise.optimum import Optimum
+from mdo.optimise.reoptimise import NoOptimumError
 
 CLOSE = 1e-4  # of the bracket, tolerance of the root
 BACK = 4  # how often the range is halved where nothing is found at its end
@@ -24,16 +25,12 @@ class Reached(NamedTuple):
     value: float
     mass: float
     rival: float
-    found: Optimum | None
+    optimum: Optimum | None
 
     @property
     def difference(self) -> float:
         """SMA actuator less rival [kg]."""
         return self.mass - self.rival
-
-
-class StoppedError(Exception):
-    """Nothing to be found at a value; the text says why, for a sentence."""
 
 
 Find = Callable[[float, Reached], Reached]
@@ -46,7 +43,7 @@ class Walk:
     Attributes
     ----------
     find
-        Gives the point at a value from one nearby; raises StoppedError where there is none.
+        Gives the point at a value from one nearby; raises NoOptimumError where there is none.
     now
         Where it starts.
     known, stopped
@@ -68,32 +65,32 @@ class Walk:
 
     def at(self, value: float) -> Reached | None:
         """Point at a value, None where there is none."""
-        near = min(self.known, key=lambda one: abs(one.value - value))
+        near = min(self.known, key=lambda point: abs(point.value - value))
         if near.value == value:
             return near
         try:
-            found = self.find(value, near)
-        except StoppedError as reason:
-            self.stopped.append((value, str(reason)))
+            point = self.find(value, near)
+        except NoOptimumError as reason:
+            self.stopped.append((value, "no such study" if reason.fault else "no design found"))
             return None
-        self.known.append(found)
-        return found
+        self.known.append(point)
+        return point
 
     def closest(self) -> Reached:
         """Point of least difference; of alike ones the one nearest to the start."""
-        least = min(abs(one.difference) for one in self.known)
-        alike = [one for one in self.known if abs(one.difference) <= (1.0 + ALIKE) * least]
-        return min(alike, key=lambda one: abs(one.value - self.now.value))
+        limit = (1.0 + ALIKE) * min(abs(point.difference) for point in self.known)
+        alike = [point for point in self.known if abs(point.difference) <= limit]
+        return min(alike, key=lambda point: abs(point.value - self.now.value))
 
     def beyond(self) -> Reached | None:
         """Point nearest to the start at which the difference has the other sign, None if none."""
-        other = [one for one in self.known if one.difference * self.now.difference < 0.0]
-        return min(other, key=lambda one: abs(one.value - self.now.value), default=None)
+        other = [point for point in self.known if not _same_side(self.now, point)]
+        return min(other, key=lambda point: abs(point.value - self.now.value), default=None)
 
     def first_stop(self) -> tuple[float, str]:
         """Value nearest to the start at which there was nothing, and why; NaN if none."""
         nothing = (math.nan, "")
-        return min(self.stopped, key=lambda one: abs(one[0] - self.now.value), default=nothing)
+        return min(self.stopped, key=lambda stop: abs(stop[0] - self.now.value), default=nothing)
 
 
 def walk_to(walk: Walk, limit: float) -> Reached | None:
@@ -136,14 +133,13 @@ def _root(walk: Walk, far: Reached) -> Reached | None:
     def difference(value: float) -> float:
         point = walk.at(float(value))
         if point is None:
-            raise StoppedError
+            raise NoOptimumError
         return point.difference
 
-    width = abs(far.value - walk.now.value)
+    start = walk.now.value
+    width = CLOSE * abs(far.value - start)
     try:
-        value = brentq(
-            difference, walk.now.value, far.value, xtol=CLOSE * width, maxiter=MOST, disp=False
-        )
-    except StoppedError:
+        root = brentq(difference, start, far.value, xtol=width, maxiter=MOST, disp=False)
+    except NoOptimumError:
         return None
-    return walk.at(float(value))
+    return walk.at(float(root))

@@ -16,8 +16,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from mdo.defend.comparison.intervals import FIRST, Interval, Intervals, find_intervals
-from mdo.defend.comparison.sampled import RETURN_TIME
+from mdo.defend.comparison.intervals import HELD, Interval, Intervals, propagate
+from mdo.defend.drawn_inputs import RETURN_TIME, DrawnDesigns
 from mdo.disciplines.mass.comparison import GEARED_LINES
 from mdo.disciplines.mass.growth import electronics_growth
 from mdo.optimise.appraisal import Appraisal
@@ -28,23 +28,10 @@ HYDRAULIC, LOCAL = "hydraulic hinge with its system", "hydraulic hinge without i
 LIKELY = 0.75  # share of the samples from which a word of likelihood is used
 
 # Growth class of each line of the geared hinge, the same row as for the SMA actuator.
-GEARED_CLASSES = dict(
-    zip(
-        GEARED_LINES,
-        (
-            "mechanisms",
-            "mechanisms",
-            "mechanisms",
-            "structure",
-            "electronics",
-            "battery",
-            "mechanisms",
-            "instrumentation",
-            "brackets",
-        ),
-        strict=True,
-    )
-)
+GROWTH_CLASSES = (
+    *("mechanisms",) * 3, "structure", "electronics", "battery", "mechanisms", "instrumentation",
+    "brackets",
+)  # fmt: skip
 
 
 class Measure(NamedTuple):
@@ -60,30 +47,19 @@ class Measure(NamedTuple):
     larger: str
 
 
+MASSES = {GEARED: "geared_mass", HYDRAULIC: "hydraulic_mass", LOCAL: "hydraulic_mass_local"}
+POWERS = {GEARED: "geared_power", HYDRAULIC: "hydraulic_power"}
+ENERGIES = {GEARED: "geared_sortie_energy"}
 MEASURES = (
-    Measure(
-        "mass",
-        "system_mass",
-        {GEARED: "geared_mass", HYDRAULIC: "hydraulic_mass", LOCAL: "hydraulic_mass_local"},
-        "lighter",
-        "heavier",
-    ),
+    Measure("mass", "system_mass", MASSES, "lighter", "heavier"),
     Measure("envelope", "actuator_volume", {GEARED: "geared_volume"}, "smaller", "larger"),
-    Measure(
-        "peak power",
-        "peak_power",
-        {GEARED: "geared_power", HYDRAULIC: "hydraulic_power"},
-        "lower",
-        "higher",
-    ),
-    Measure(
-        "energy of a sortie", "sortie_energy", {GEARED: "geared_sortie_energy"}, "lower", "higher"
-    ),
+    Measure("peak power", "peak_power", POWERS, "lower", "higher"),
+    Measure("energy of a sortie", "sortie_energy", ENERGIES, "lower", "higher"),
 )
 MASS = MEASURES[0]
 
 
-class VersusLine(NamedTuple):
+class ComparisonLine(NamedTuple):
     """One measure of one concept, aircraft, and the ratio of the SMA actuator's to it.
 
     ``low`` and ``high`` are 5 and 95 % points, of ``source``; ``ratio`` is above 1 where the SMA
@@ -109,7 +85,7 @@ class VersusLine(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Versus:
+class Comparison:
     """Comparison of one design with the conventional hinges.
 
     Attributes
@@ -127,9 +103,9 @@ class Versus:
     appraisal: Appraisal
     intervals: Intervals
     hydraulic: bool
-    lines: tuple[VersusLine, ...]
+    lines: tuple[ComparisonLine, ...]
 
-    def line(self, measure: str, concept: str, basis: str = "as drawn") -> VersusLine:
+    def line(self, measure: str, concept: str, basis: str = "as drawn") -> ComparisonLine:
         """Line of a measure and a concept.
 
         Raises
@@ -137,40 +113,38 @@ class Versus:
         KeyError
             If there is none.
         """
-        for one in self.lines:
-            if (one.measure, one.concept, one.basis) == (measure, concept, basis):
-                return one
+        for line in self.lines:
+            if (line.measure, line.concept, line.basis) == (measure, concept, basis):
+                return line
         raise KeyError((measure, concept, basis))
 
 
 def compare(
     appraisal: Appraisal,
+    drawn: DrawnDesigns,
     *,
     hydraulic: bool = False,
-    samples: int = 1000,
-    anew: int = 0,
     progress: Callable[[str], None] | None = None,
-) -> Versus:
+) -> Comparison:
     """Compare a design with the conventional hinges of the same job.
 
     Parameters
     ----------
     appraisal : the design
+    drawn : the same design evaluated with other inputs
     hydraulic : compare the hydraulic hinge too, alone and with its share of the system
-    samples : designs to evaluate again with other inputs
-    anew : designs to optimise again with other inputs (0.3 to 2 s each)
     progress : told what is being done
     """
-    found = find_intervals(
+    first_order = propagate(
         appraisal.problem,
         appraisal.x,
+        drawn.inputs,
         optimum=appraisal.optimum,
-        samples=samples,
-        anew=anew,
         progress=progress,
     )
-    lines = tuple(_lines(appraisal, found, hydraulic=hydraulic))
-    return Versus(appraisal, found, hydraulic, lines)
+    intervals = Intervals(first_order, drawn)
+    lines = tuple(_lines(appraisal, intervals, hydraulic=hydraulic))
+    return Comparison(appraisal, intervals, hydraulic, lines)
 
 
 def standing(ratio: Interval, share: float, measure: Measure) -> str:
@@ -186,105 +160,89 @@ def standing(ratio: Interval, share: float, measure: Measure) -> str:
     return "about the same"
 
 
-def _lines(appraisal: Appraisal, found: Intervals, *, hydraulic: bool) -> Iterator[VersusLine]:
+def _lines(
+    appraisal: Appraisal, intervals: Intervals, *, hydraulic: bool
+) -> Iterator[ComparisonLine]:
     for measure in MEASURES:
-        yield _own(measure.name, found.of(measure.figure))
-        held = found.held() if measure is MASS else None
+        yield _own(measure.name, intervals.of(measure.figure))
+        held = intervals.held() if measure is MASS else None
         if held is not None:
             yield _own(measure.name, held)
         for concept, figure in measure.rivals.items():
             if not hydraulic and concept != GEARED:
                 continue
-            yield _rival(measure, concept, found, figure)
-            ratio = found.held(figure) if held is not None else None
-            if ratio is not None:
-                yield _held_rival(measure, concept, found, figure, ratio)
-    yield from _return_lines(appraisal, found)
+            rival, ratio = intervals.of(figure), intervals.of(measure.figure, figure)
+            share = intervals.drawn.share_below(1.0, measure.figure, figure)
+            yield _beside(measure, concept, rival, ratio, share)
+            spread = intervals.propagated.held_over(figure) if measure is MASS else None
+            ratio_held = intervals.held(figure)
+            if spread is not None and ratio_held is not None:
+                share = spread.share_below(1.0)
+                yield _beside(measure, concept, rival._replace(basis=HELD), ratio_held, share)
+    yield from _return_lines(appraisal, intervals)
 
 
-def _own(measure: str, one: Interval) -> VersusLine:
+def _own(measure: str, own: Interval) -> ComparisonLine:
     nothing = (np.nan, np.nan, np.nan, "", np.nan, "")
-    return VersusLine(
-        measure, SMA, one.basis, one.unit, one.value, one.low, one.high, one.source, *nothing,
-        one.note,
+    return ComparisonLine(
+        measure, SMA, own.basis, own.unit, own.value, own.low, own.high, own.source, *nothing,
+        own.note,
     )  # fmt: skip
 
 
-def _rival(measure: Measure, concept: str, found: Intervals, figure: str) -> VersusLine:
-    """Rival beside the design as drawn."""
-    one, ratio = found.of(figure), found.of(measure.figure, figure)
-    share = found.drawn.share_below(1.0, measure.figure, figure)
-    return _beside(measure, concept, one, ratio, share)
-
-
-def _held_rival(
-    measure: Measure, concept: str, found: Intervals, figure: str, ratio: Interval
-) -> VersusLine:
-    """Rival beside the design drawn again for every requirement."""
-    spread = found.propagated.held_over(figure)
-    share = np.nan if spread is None else spread.share_below(1.0)
-    if found.anew is not None and ratio.source != FIRST:
-        share = found.anew.share_below(1.0, measure.figure, figure)
-    return _beside(measure, concept, found.of(figure)._replace(basis=ratio.basis), ratio, share)
-
-
 def _beside(
-    measure: Measure, concept: str, one: Interval, ratio: Interval, share: float
-) -> VersusLine:
-    notes = [text for text in (one.note, ratio.note and f"ratio: {ratio.note}") if text]
+    measure: Measure, concept: str, rival: Interval, ratio: Interval, share: float
+) -> ComparisonLine:
+    notes = [text for text in (rival.note, ratio.note and f"ratio: {ratio.note}") if text]
     if concept == HYDRAULIC and measure.name == "peak power":
         notes.append("at the pump, hydraulic")
-    return VersusLine(
-        measure.name, concept, one.basis, one.unit, one.value, one.low, one.high, one.source,
-        ratio.value, ratio.low, ratio.high, ratio.source, share,
+    return ComparisonLine(
+        measure.name, concept, rival.basis, rival.unit, rival.value, rival.low, rival.high,
+        rival.source, ratio.value, ratio.low, ratio.high, ratio.source, share,
         standing(ratio, share, measure), "; ".join(notes),
     )  # fmt: skip
 
 
-def _return_lines(appraisal: Appraisal, found: Intervals) -> Iterator[VersusLine]:
+def _return_lines(appraisal: Appraisal, intervals: Intervals) -> Iterator[ComparisonLine]:
     """Return time of the SMA actuator; that of the hinge is what is asked for."""
-    one = found.of(RETURN_TIME)
-    if not np.isfinite(one.value):
+    own = intervals.of(RETURN_TIME)
+    if not np.isfinite(own.value):
         return
-    yield _own("return time", one)
+    yield _own("return time", own)
     legs = appraisal.problem.assembled.parameters["legs"]
     asked = float(np.max(np.asarray(legs.time_limit)[np.asarray(legs.is_return) > 0.5]))
-    yield VersusLine(
-        "return time", GEARED, one.basis, "s", asked, asked, asked, "requirement", np.nan, np.nan,
+    yield ComparisonLine(
+        "return time", GEARED, own.basis, "s", asked, asked, asked, "requirement", np.nan, np.nan,
         np.nan, "", np.nan, "", "its motor is sized for the time that is asked for; it could be "
         "faster for more power",
     )  # fmt: skip
 
 
-def versus_table(found: Versus) -> pd.DataFrame:
-    """Comparison as a table, aircraft; see :class:`VersusLine`."""
-    return pd.DataFrame(found.lines, columns=list(VersusLine._fields))
+def comparison_table(comparison: Comparison) -> pd.DataFrame:
+    """Comparison as a table, aircraft; see :class:`ComparisonLine`."""
+    return pd.DataFrame(comparison.lines, columns=list(ComparisonLine._fields))
 
 
 def geared_table(appraisal: Appraisal) -> pd.DataFrame:
     """Lines of the geared hinge of the aircraft [kg], growth once per line, and their total."""
     basic = np.asarray(appraisal.values["geared_lines"], dtype=float)  # noqa: PD011
     assumed = appraisal.problem.assembled.parameters["mass_assumptions"]
-    electronics = basic[list(GEARED_CLASSES.values()).index("electronics")]
+    electronics = basic[GROWTH_CLASSES.index("electronics")]
     rates = [
         float(electronics_growth(electronics, assumed))
         if name == "electronics"
         else float(getattr(assumed, f"growth_{name}"))
-        for name in GEARED_CLASSES.values()
+        for name in GROWTH_CLASSES
     ]
     growth = basic * np.array(rates)
     frame = pd.DataFrame(
         {
-            "line": GEARED_LINES,
-            "growth_class": list(GEARED_CLASSES.values()),
+            "line": [*GEARED_LINES, "total"],
+            "growth_class": [*GROWTH_CLASSES, ""],
             "of": "aircraft",
-            "basic": basic,
-            "growth": growth,
-            "total": basic + growth,
+            "basic": [*basic, basic.sum()],
+            "growth": [*growth, growth.sum()],
         }
     )
-    total = {
-        "line": "total", "growth_class": "", "of": "aircraft", "basic": basic.sum(),
-        "growth": growth.sum(), "total": (basic + growth).sum(),
-    }  # fmt: skip
-    return pd.concat([frame, pd.DataFrame([total])], ignore_index=True)
+    frame["total"] = frame["basic"] + frame["growth"]
+    return frame

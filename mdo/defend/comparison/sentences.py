@@ -5,7 +5,9 @@ Numbers carry two digits: their intervals are wider than that.
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 from typing import NamedTuple
 
 import jax.numpy as jnp
@@ -20,21 +22,17 @@ from mdo.defend.comparison.compare import (
     MASS,
     MEASURES,
     SMA,
-    Versus,
-    VersusLine,
+    Comparison,
+    ComparisonLine,
 )
-from mdo.defend.comparison.intervals import FIRST, HELD, WILD
+from mdo.defend.comparison.intervals import HELD, WILD
 from mdo.disciplines.electric.wiring import wire_mass
 from mdo.disciplines.mass.system import LOCK, WINGS
 from mdo.optimise.appraisal import Appraisal
 from mdo.study.number_text import figure, quantity, trade
 
-NOT_INCLUDED = (
-    "hinge, lugs and pin of the fold",
-    "wing structure and its reinforcement at the fold",
-    "fairing and bay door",
-    "flight control and monitoring of the fold",
-)
+_WORDS = tomllib.loads(Path(__file__).with_name("fair_comparison.toml").read_text(encoding="utf-8"))
+NOT_INCLUDED: tuple[str, ...] = tuple(_WORDS["not_included"])
 LARGER = {"W": "kW", "kJ": "MJ", "MJ": "GJ"}  # a thousand times
 
 
@@ -54,161 +52,139 @@ class FailureState(NamedTuple):
     text: str
 
 
-def plain_sentence(found: Versus, units: str = "si", rival: str = GEARED) -> str:
+def plain_sentence(comparison: Comparison, units: str = "si", rival: str = GEARED) -> str:
     """Return one sentence: which is lighter, how heavy both are, and how sure that is."""
-    own, other = found.line("mass", SMA), found.line("mass", rival)
-    both = f"{spoken(other, units)} against {spoken(own, units)} of the {SMA} as drawn"
-    heads = {
-        MASS.larger: f"The {rival} is lighter: {both}",
-        f"probably {MASS.larger}": f"The {rival} is probably lighter: {both}",
-        f"probably {MASS.smaller}": f"The {SMA} is probably lighter than the {rival}: {both}",
-        MASS.smaller: f"The {SMA} is lighter than the {rival}: {both}",
-        "about the same": f"The {SMA} is about as heavy as the {rival}: {both}",
-    }
-    samples = found.intervals.drawn.samples
+    own, other = comparison.line("mass", SMA), comparison.line("mass", rival)
+    head = {
+        MASS.larger: f"The {rival} is lighter",
+        f"probably {MASS.larger}": f"The {rival} is probably lighter",
+        f"probably {MASS.smaller}": f"The {SMA} is probably lighter than the {rival}",
+        MASS.smaller: f"The {SMA} is lighter than the {rival}",
+        "about the same": f"The {SMA} is about as heavy as the {rival}",
+    }[other.standing]
+    samples = comparison.intervals.drawn.samples
     return (
-        f"{heads[other.standing]}, {times(other)} its mass; the {SMA} is the lighter one in "
-        f"{share_of(other.share)} of {samples} samples of the uncertain inputs."
+        f"{head}: {spoken(other, units)} against {spoken(own, units)} of the {SMA} as drawn, "
+        f"{times(other)} its mass; the {SMA} is the lighter one in {share_of(other.share)} of "
+        f"{samples} samples of the uncertain inputs."
     )
 
 
-def findings(found: Versus, units: str = "si") -> tuple[str, ...]:
+def findings(comparison: Comparison, units: str = "si") -> tuple[str, ...]:
     """Sentences of the comparison, the plain one first."""
-    return tuple(_findings(found, units))
+    return tuple(_findings(comparison, units))
 
 
-def _findings(found: Versus, units: str) -> Iterator[str]:
-    if found.appraisal.violated:
+def _findings(comparison: Comparison, units: str) -> Iterator[str]:
+    if comparison.appraisal.violated:
         yield "The design does not meet its requirements: what is compared here is one that fails."
-    yield plain_sentence(found, units)
-    if found.hydraulic:
-        yield plain_sentence(found, units, HYDRAULIC)
-        local = found.line("mass", LOCAL)
+    yield plain_sentence(comparison, units)
+    if comparison.hydraulic:
+        yield plain_sentence(comparison, units, HYDRAULIC)
+        local = comparison.line("mass", LOCAL)
         yield (
             f"Where the aircraft has hydraulics anyway, the hydraulic hinge adds "
             f"{spoken(local, units)}; the {SMA} has {times(local)} that."
         )
-    yield from _held(found, units)
-    yield from _other_measures(found, units)
-    yield from _favour(found, units)
-    yield from _doubts(found, units)
-
-
-def _held(found: Versus, units: str) -> Iterator[str]:
-    """What the interval of the design as drawn does not say."""
-    met = float(found.intervals.drawn.meets.mean())
     yield (
-        f"The design as drawn meets every requirement in {share_of(met)} of the samples, while the "
-        "hinges are sized anew in each: its interval is one of weight, not of designs that work."
+        f"The design as drawn meets every requirement in "
+        f"{share_of(comparison.intervals.drawn.met)} of the samples, while the hinges are sized "
+        "anew in each: its interval is one of weight, not of designs that work."
     )
-    held = found.intervals.held()
+    yield from _drawn_again(comparison, units)
+    yield from _other_measures(comparison, units)
+    yield from _favour(comparison, units)
+    yield from _doubts(comparison, units)
+
+
+def _drawn_again(comparison: Comparison, units: str) -> Iterator[str]:
+    """What the interval of the design as drawn does not say."""
+    held = comparison.intervals.held()
     if held is None:
         return
-    other = found.line("mass", GEARED, HELD)
-    way = "to first order" if held.source == FIRST else "by samples that were optimised again"
+    other = comparison.line("mass", GEARED, HELD)
     text = (
         f"Drawn again to meet every requirement, the {SMA} has "
-        f"{numbers(held.low, held.high, held.unit, units)} {way}, "
+        f"{numbers(held.low, held.high, held.unit, units)} to first order, "
         f"{numbers(other.ratio_low, other.ratio_high, '1')} times the {GEARED}; it is "
         f"{other.standing}, the lighter one in {share_of(other.share)} of the range of the inputs."
     )
-    if held.source == FIRST and held.high > WILD * held.low:
+    if held.high > WILD * held.low:
         text += (
             " So wide a range says that the inputs decide whether there is a design at all: first "
             "order gives its mass only near the study's own values."
         )
     yield text
-    again = found.intervals.anew
-    if again is not None:
-        low, high = again.quantiles(MASS.figure)
-        exists = float(again.meets.mean())
-        text = (
-            f"Optimised again for {again.samples} samples, a design is found in {share_of(exists)}"
-        )
-        if again.meets.sum() > 1:
-            text += f"; there it has {numbers(low, high, 'kg', units)}"
-        yield text + "."
 
 
-def _other_measures(found: Versus, units: str) -> Iterator[str]:
+def _other_measures(comparison: Comparison, units: str) -> Iterator[str]:
     less: list[str] = []
     more: list[str] = []
     for measure in MEASURES[1:]:
-        own, other = found.line(measure.name, SMA), found.line(measure.name, GEARED)
+        own, other = comparison.line(measure.name, SMA), comparison.line(measure.name, GEARED)
         text = (
             f"{measure.name} {other.standing}, {spoken(own, units)} against "
             f"{spoken(other, units)}, {times(other)}"
         )
         (less if measure.smaller in other.standing else more).append(text)
     if more:
-        yield f"Against the {GEARED}, the {SMA} as drawn: " + "; ".join(more) + "."
+        yield f"Against the {GEARED}, the {SMA} as drawn: {'; '.join(more)}."
     if less:
-        yield f"The {SMA} is ahead in: " + "; ".join(less) + "."
-    elif found.line("mass", GEARED).share < LIKELY:
+        yield f"The {SMA} is ahead in: {'; '.join(less)}."
+    elif comparison.line("mass", GEARED).share < LIKELY:
         yield (
             f"In none of mass, envelope, peak power and energy is the {SMA} ahead. What may still "
             "speak for it, such as the absence of a motor, has no number here."
         )
 
 
-def _favour(found: Versus, units: str) -> Iterator[str]:
+def _favour(comparison: Comparison, units: str) -> Iterator[str]:
     """Say where the study's own values stand in the ranges of its inputs."""
-    own = found.line("mass", SMA)
-    below = found.intervals.drawn.share_below(own.value, MASS.figure)
+    own = comparison.line("mass", SMA)
+    below = comparison.intervals.drawn.share_below(own.value, MASS.figure)
     if 0.1 <= below <= 0.9:
         return
-    side, odds = ("favour", 1.0 - below) if below < 0.1 else ("burden", below)
-    word = "heavier" if side == "favour" else "lighter"
+    side, odds, word = "burden", below, "lighter"
+    if below < 0.1:
+        side, odds, word = "favour", 1.0 - below, "heavier"
     yield (
         f"The study's own values {side} the {SMA}: the same design is {word} than "
-        f"{quantity(two(own.value), 'kg', units, digits=2)} in {share_of(odds)} of the samples."
+        f"{two_digits(own.value, 'kg', units)} in {share_of(odds)} of the samples."
     )
 
 
-def _doubts(found: Versus, units: str) -> Iterator[str]:
+def _doubts(comparison: Comparison, units: str) -> Iterator[str]:
     """The input that matters most to the geared mass, and what is known of it."""
-    propagated = found.intervals.propagated
+    propagated = comparison.intervals.propagated
     parts = propagated.contributions["geared_mass"] ** 2
     total = float(parts.sum())
     if not total > 0.0:
         return
     at = int(np.argmax(parts))
-    one = propagated.inputs[at]
-    unit = "N*m/kg" if one.field == "torque_density" else one.unit  # in the table as J/kg
-    value, low, high = (quantity(v, unit, units, digits=3) for v in (one.value, one.low, one.high))
-    meaning = one.meaning[0].lower() + one.meaning[1:]
+    doubted = propagated.inputs[at]
+    unit = "N*m/kg" if doubted.field == "torque_density" else doubted.unit  # in the table as J/kg
+    value, low, high = (
+        quantity(v, unit, units, digits=3) for v in (doubted.value, doubted.low, doubted.high)
+    )
+    meaning = doubted.meaning[0].lower() + doubted.meaning[1:]
     yield (
         f"{share_of(float(parts[at]) / total)} of the first-order doubt in the mass of the "
-        f"{GEARED} is one number: {meaning}, {value} ({low} to {high}); "
-        f"{one.provenance}."
+        f"{GEARED} is one number: {meaning}, {value} ({low} to {high}); {doubted.provenance}."
     )
 
 
 def rules(appraisal: Appraisal, units: str = "si") -> tuple[Rule, ...]:
     """Rules of the fair comparison (thermal-power-mass, 4.5): kept, or by how much they are not."""
-    return (*_kept(appraisal, units), *_not_kept(appraisal, units))
-
-
-def _kept(appraisal: Appraisal, units: str) -> Iterator[Rule]:
-    wanted, study = appraisal.study.requirements, appraisal.study
-    lock = quantity(two(float(appraisal.values["mass_lines"][LOCK])), "kg", units, digits=2)  # noqa: PD011
-    moment = quantity(float(appraisal.values["baseline_moment"]), "N*m", units)  # noqa: PD011
-    fold, back = (
-        quantity(time, "s", units, digits=3) for time in (wanted.fold_time, wanted.return_time)
-    )
-    texts = {
-        "moments": "the moments of every leg over its angles, with its torque margin; the largest, "
-        f"{moment} at one hinge, sizes the hinges",
-        "times": f"the same angles in the same times both ways ({fold} and {back} where a case "
-        "does not say otherwise), less the same dead time",
-        "folds": f"the same {study.supply.folds_per_sortie:g} folds of a sortie",
-        "lock": f"the same lock, {lock} of the aircraft before growth",
-        "environment": "the same cases: bay, altitude, speed, wind and friction",
-        "growth": "the same row of the growth table, once per line, on both sides",
-        "source": "source, wiring and electronics are counted on both sides",
+    wanted, values = appraisal.study.requirements, appraisal.values  # noqa: PD011
+    words = {
+        "moment": quantity(float(values["baseline_moment"]), "N*m", units),
+        "fold": quantity(wanted.fold_time, "s", units, digits=3),
+        "back": quantity(wanted.return_time, "s", units, digits=3),
+        "folds": appraisal.study.supply.folds_per_sortie,
+        "lock": two_digits(float(values["mass_lines"][LOCK]), "kg", units),
     }
-    for name, text in texts.items():
-        yield Rule(name, True, text)
+    kept = [Rule(name, True, text.format_map(words)) for name, text in _WORDS["kept"].items()]
+    return (*kept, *_not_kept(appraisal, units))
 
 
 def _not_kept(appraisal: Appraisal, units: str) -> Iterator[Rule]:
@@ -226,7 +202,7 @@ def _not_kept(appraisal: Appraisal, units: str) -> Iterator[Rule]:
         "wire",
         False,
         "the wire of the hinge goes by its power, not by its length: one of least area would add "
-        f"{quantity(two(float(wire)), 'kg', units, digits=2)} before growth",
+        f"{two_digits(float(wire), 'kg', units)} before growth",
     )
     if float(supply.battery) > 0.5:
         usable = assumed.battery_specific_energy * assumed.battery_depth
@@ -235,7 +211,7 @@ def _not_kept(appraisal: Appraisal, units: str) -> Iterator[Rule]:
             "battery",
             False,
             "the source of the hinge goes by its peak power, not by its energy, which would take "
-            f"{quantity(two(store), 'kg', units, digits=2)} of battery",
+            f"{two_digits(store, 'kg', units)} of battery",
         )
     saved = float(values["system_mass"] - values["geared_mass"]) / float(
         values["closed_vehicle_mass"]
@@ -251,7 +227,7 @@ def _not_kept(appraisal: Appraisal, units: str) -> Iterator[Rule]:
         yield Rule(
             "hold",
             False,
-            f"the SMA actuator holds with up to {quantity(two(held), 'W', units, digits=2)} where "
+            f"the SMA actuator holds with up to {two_digits(held, 'W', units)} where "
             "a case has it hold, the hinge by its no-back; that energy is not in the sortie, since "
             "no case says how long",
         )
@@ -273,33 +249,20 @@ def rules_table(appraisal: Appraisal, units: str = "si") -> pd.DataFrame:
 def compared_failures(appraisal: Appraisal, *, hydraulic: bool = False) -> tuple[FailureState, ...]:
     """What each concept does when power, one part or the mechanism fails, as far as known here."""
     actuator = appraisal.study.actuator
-    holder = "the brake and the locks hold" if actuator.brake else "only the locks hold"
-    between = (
-        "" if actuator.brake else "; between the ends the load moves the panel as the set cools"
-    )
-    gear = (
-        "a jammed wheel of the common gear stops the wing"
+    words = {
+        "holder": "the brake and the locks hold"
+        if actuator.brake
+        else "only the locks hold; between the ends the load moves the panel as the set cools",
+        "jam": "a jammed wheel of the common gear stops the wing"
         if actuator.topology == "geared"
-        else "a jammed tube holds back the others"
+        else "a jammed tube holds back the others",
+    }
+    return tuple(
+        FailureState(concept, failure, text.format_map(words))
+        for concept, texts in _WORDS["failures"].items()
+        for failure, text in texts.items()
+        if hydraulic or concept != HYDRAULIC
     )
-    found = [
-        FailureState(SMA, "power lost", f"the hot set cools and lets go; {holder}{between}"),
-        FailureState(SMA, "one part lost", "a tube or heater lost takes its share of the moment, "
-                     "and drags; the other tubes still push"),
-        FailureState(SMA, "jam", f"{gear}; heat must be cut off"),
-        FailureState(GEARED, "power lost", "no-back and power-off brake hold at any angle"),
-        FailureState(GEARED, "one part lost", "motor, drive or one gear lost: the wing stays where "
-                     "it is, held by the no-back if that is not the part"),
-        FailureState(GEARED, "jam", "a jammed gear stops the wing"),
-    ]  # fmt: skip
-    if hydraulic:
-        found += [
-            FailureState(HYDRAULIC, "power lost", "only the locks hold; trapped fluid holds while "
-                         "the valve is tight"),
-            FailureState(HYDRAULIC, "one part lost", "a leak empties the line of both hinges"),
-            FailureState(HYDRAULIC, "jam", "a jammed valve or vane stops the wing"),
-        ]  # fmt: skip
-    return tuple(found)
 
 
 def compared_failures_table(appraisal: Appraisal, *, hydraulic: bool = False) -> pd.DataFrame:
@@ -313,19 +276,24 @@ def two(value: float) -> float:
     return float(f"{value:.1e}") if np.isfinite(value) else value
 
 
+def two_digits(value: float, unit: str, units: str) -> str:
+    """Return a quantity as text with two digits."""
+    return quantity(two(value), unit, units, digits=2)
+
+
 def numbers(low: float, high: float, unit: str, units: str = "si") -> str:
     """Return a range as text, two digits, trade units."""
     (first, last), name = _written((low, high), unit, units)
     return f"{first} to {last} {name}".rstrip()
 
 
-def spoken(line: VersusLine, units: str = "si") -> str:
+def spoken(line: ComparisonLine, units: str = "si") -> str:
     """Return value and interval of a line, two digits: ``13 kg (11 to 28)``."""
     (value, low, high), name = _written((line.value, line.low, line.high), line.unit, units)
     return f"{value} {name} ({low} to {high})"
 
 
-def times(line: VersusLine) -> str:
+def times(line: ComparisonLine) -> str:
     """Return the ratio to a rival with its interval: ``4.9 times (2.7 to 8)``."""
     ratio, low, high = (figure(two(v), 2) for v in (line.ratio, line.ratio_low, line.ratio_high))
     return f"{ratio} times ({low} to {high})"

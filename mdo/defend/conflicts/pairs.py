@@ -16,7 +16,7 @@ import numpy as np
 from scipy.optimize import linprog
 
 from mdo.defend.conflicts.relaxation import Relaxed
-from mdo.defend.conflicts.search import HOLDS, Relaxation, Search, Solved, relax
+from mdo.defend.conflicts.search import HOLDS, Answer, Relaxation, Search, relax
 
 MOST_PAIRS = 12  # solved for at most, of those that do not suffice alone and of the others
 CAREFUL = 0.02  # of the violation of the study, taken off every bound: it is not quite convex
@@ -29,11 +29,11 @@ Numbers = tuple[int, int]
 class _Hunt:
     """Pairs that are open, the bounds known, and how many pairs were solved for."""
 
-    def __init__(self, search: Search, alone: Mapping[int, Solved]) -> None:
+    def __init__(self, search: Search, alone: Mapping[int, Answer]) -> None:
         self.search, self.alone = search, alone
-        self.base = Relaxed(search.designs[0], np.zeros(0), search.violation, 0)
+        self.base = Relaxed(search.designs[0], np.zeros(0), search.violation)
         self.from_base = search.cut((), self.base)
-        self.from_end = {n: search.cut((n,), solved.found) for n, solved in alone.items()}
+        self.from_end = {n: search.cut((n,), answer.relaxed) for n, answer in alone.items()}
         self.solved = 0
 
     def least_cost(self, pair: Numbers) -> float:
@@ -42,24 +42,26 @@ class _Hunt:
         What the stronger knob leaves at its best, the other must take off; the bound where the
         weaker one is at its best would be that of another valley, if there are several.
         """
-        stronger = min(pair, key=lambda number: self.alone[number].found.slack)
+        stronger = min(pair, key=lambda number: self.alone[number].relaxed.slack)
         cuts = [cut for cut in (self.from_base, self.from_end[stronger]) if cut is not None]
         gains = np.array([cut.gains[list(pair)] for cut in cuts]).reshape(len(cuts), 2)
         slacks = np.array([cut.slack - CAREFUL * self.base.slack for cut in cuts])
-        limits = [(0.0, self.search.parts[number].limits[0]) for number in pair]
+        limits = [(0.0, self.search.all.limits[number]) for number in pair]
         result = linprog(np.ones(2), A_ub=-gains, b_ub=-slacks, bounds=limits)
         return float(result.fun) if result.status == 0 else math.inf
 
     def solve(self, pair: Numbers) -> Relaxed:
         """Least relaxation of a pair, from where the study stands and the better knob alone."""
-        first, second = (self.alone[number].found for number in pair)
+        first, second = (self.alone[number].relaxed for number in pair)
         ends = [
-            Relaxed(first.design, np.append(first.costs, 0.0), first.slack, 0),
-            Relaxed(second.design, np.append(0.0, second.costs), second.slack, 0),
+            Relaxed(first.design, np.append(first.costs, 0.0), first.slack),
+            Relaxed(second.design, np.append(0.0, second.costs), second.slack),
         ]
-        seeds = [min(ends, key=_slack), Relaxed(self.base.design, np.zeros(2), self.base.slack, 0)]
+        better = min(ends, key=lambda end: end.slack)
         self.solved += 1
-        return self.search.solve(self.search.turning(pair), seeds)
+        return self.search.solve(
+            self.search.all.only(pair), [better, self.base._replace(costs=np.zeros(2))]
+        )
 
     def cheapest(self, pairs: list[Numbers], most: float) -> tuple[Numbers, Relaxed] | None:
         """Cheapest of some pairs that costs less than ``most``; leaves those open in ``pairs``."""
@@ -69,20 +71,16 @@ class _Hunt:
         budget = self.solved + MOST_PAIRS
         while ordered and bounds[ordered[0]] < most and self.solved < budget:
             pair = ordered.pop(0)
-            found = self.solve(pair)
-            cost = float(found.costs.sum())
-            if found.slack <= HOLDS and found.costs.min() > APART and cost < most:
-                best, most = (pair, found), cost
+            relaxed = self.solve(pair)
+            cost = float(relaxed.costs.sum())
+            if relaxed.slack <= HOLDS and relaxed.costs.min() > APART and cost < most:
+                best, most = (pair, relaxed), cost
         pairs[:] = [pair for pair in ordered if bounds[pair] < most]
         return best
 
 
-def _slack(found: Relaxed) -> float:
-    return found.slack
-
-
 def find_pairs(
-    search: Search, alone: Mapping[int, Solved], say: Callable[[str], None]
+    search: Search, alone: Mapping[int, Answer], say: Callable[[str], None]
 ) -> tuple[tuple[Relaxation, ...], int]:
     """Cheapest pairs, verified, and how many pairs the bounds left open.
 
@@ -95,20 +93,20 @@ def find_pairs(
     say : told what is being done
     """
     hunt = _Hunt(search, alone)
-    enough = {number for number, solved in alone.items() if solved.answer.sufficient}
-    single = min((alone[number].answer.cost for number in enough), default=math.inf)
+    enough = {number for number, answer in alone.items() if answer.relaxation.sufficient}
+    single = min((alone[number].relaxation.cost for number in enough), default=math.inf)
     pairs = list(itertools.combinations(alone, 2))
     weak = [pair for pair in pairs if not enough.intersection(pair)]
     strong = [pair for pair in pairs if enough.intersection(pair)]
     say(f"Conflicts: pairs ({len(pairs)})")
-    found = [hunt.cheapest(weak, math.inf), hunt.cheapest(strong, CLEARLY * single)]
-    answers = []
-    for one in found:
-        if one is not None:
-            names = " and ".join(search.parts[n].knobs[0].title.lower() for n in one[0])
-            say(f"Conflicts: {names} together")
-            answers.append(relax(search, one[0], [one[1]]).answer)
-    return tuple(sorted(answers, key=lambda one: one.cost)), len(weak) + len(strong)
+    cheapest = (hunt.cheapest(weak, math.inf), hunt.cheapest(strong, CLEARLY * single))
+    relaxations = []
+    for pair, relaxed in filter(None, cheapest):
+        names = " and ".join(search.all.knobs[number].title.lower() for number in pair)
+        say(f"Conflicts: {names} together")
+        relaxations.append(relax(search, pair, [relaxed]).relaxation)
+    ranked = sorted(relaxations, key=lambda relaxation: relaxation.cost)
+    return tuple(ranked), len(weak) + len(strong)
 
 
 def find_combination(search: Search, numbers: Sequence[int]) -> Relaxation | None:
@@ -116,12 +114,12 @@ def find_combination(search: Search, numbers: Sequence[int]) -> Relaxation | Non
 
     The sum of costs is what is minimised, so few of the knobs move.
     """
-    base = Relaxed(search.designs[0], np.zeros(len(numbers)), search.violation, 0)
-    found = search.solve(search.turning(numbers), [base])
-    moved = found.costs > APART
-    if found.slack > HOLDS or not moved.any():
+    base = Relaxed(search.designs[0], np.zeros(len(numbers)), search.violation)
+    relaxed = search.solve(search.all.only(numbers), [base])
+    moved = relaxed.costs > APART
+    if relaxed.slack > HOLDS or not moved.any():
         return None
     few = [number for number, moves in zip(numbers, moved, strict=True) if moves]
-    start = Relaxed(found.design, found.costs[moved], found.slack, 0)
-    answer = relax(search, few, [start]).answer
-    return answer if answer.sufficient else None
+    start = relaxed._replace(costs=relaxed.costs[moved])
+    relaxation = relax(search, few, [start]).relaxation
+    return relaxation if relaxation.sufficient else None

@@ -16,12 +16,13 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import minimize, nnls
+from scipy.optimize import nnls
 
 from mdo.defend.conflicts.turning_costs import BY_RATIO, cost_of, measure_of, value_at, value_slope
+from mdo.optimise.descent import Functions, slsqp_elastic
 from mdo.optimise.knobs import Knob, turned
-from mdo.optimise.newton_end import at_bounds
-from mdo.optimise.optimum import FEASIBLE
+from mdo.optimise.newton_end import at_bounds, with_bound_columns
+from mdo.optimise.optimum import FEASIBLE, beside, distinct
 from mdo.optimise.problem import DesignProblem
 from mdo.study.reader import StudyError
 
@@ -36,32 +37,25 @@ NEAR = 1e-5  # rows this close to the worst one may hold the slack up
 REBASED = 4  # times that the origin is moved where theta is not linear
 
 
-class _End(NamedTuple):
-    """Easy end of a knob's range, as far as the study may go: cost, and the parameters there."""
+def _easy_end(problem: DesignProblem, knob: Knob) -> float:
+    """Largest cost of a knob that the study may have; 0 where there is no room.
 
-    cost: float
-    theta: Floats
-
-
-def _easy_end(problem: DesignProblem, knob: Knob) -> _End:
-    """End of the room of a knob; cost 0 where it has none or no present value to compare with."""
-    present = _End(0.0, np.asarray(problem.theta))
+    None either where it has no present value to compare with.
+    """
     end = knob.high if knob.easier > 0 else knob.low
     room = math.isfinite(end) and knob.easier * (end - knob.value) > 0.0
     if not room or (measure_of(knob) == BY_RATIO and knob.value <= 0.0):
-        return present
+        return 0.0
     top = cost_of(knob, end)
-    theta = _parameters(problem, knob, top)
-    if theta is not None:
-        return _End(top, theta)
-    good, bad = present, top
+    if _parameters(problem, knob, top) is not None:
+        return top
+    good, bad = 0.0, top
     for _ in range(BISECTIONS):
-        middle = (good.cost + bad) / 2.0
-        theta = _parameters(problem, knob, middle)
-        if theta is None:
+        middle = (good + bad) / 2.0
+        if _parameters(problem, knob, middle) is None:
             bad = middle
         else:
-            good = _End(middle, theta)
+            good = middle
     return good
 
 
@@ -87,8 +81,8 @@ class Turning:
         Values of the knobs at which the parameters are known, and the parameters there.
     directions
         Change of the parameters per unit of each knob, shape (knobs, parameters).
-    linear
-        Whether the parameters follow the knobs exactly along the directions.
+    follows
+        Whether the parameters follow each knob exactly along its direction.
     """
 
     problem: DesignProblem
@@ -97,7 +91,24 @@ class Turning:
     origin: Floats
     theta: Floats
     directions: Floats
-    linear: bool
+    follows: tuple[bool, ...]
+
+    @property
+    def linear(self) -> bool:
+        """Whether the parameters follow all knobs exactly along the directions."""
+        return all(self.follows)
+
+    def only(self, numbers: Sequence[int]) -> Turning:
+        """Return some of the knobs, free to turn; the others stay as they are."""
+        chosen = list(numbers)
+        return replace(
+            self,
+            knobs=tuple(self.knobs[number] for number in chosen),
+            limits=tuple(self.limits[number] for number in chosen),
+            origin=self.origin[chosen],
+            directions=self.directions[chosen],
+            follows=tuple(self.follows[number] for number in chosen),
+        )
 
     def values(self, costs: Sequence[float] | Floats) -> Floats:
         """Values of the knobs at costs (SI)."""
@@ -105,17 +116,12 @@ class Turning:
 
     def near(self, costs: Sequence[float] | Floats) -> DesignProblem:
         """Problem at costs, by the directions: fast, exact where the turning is linear."""
-        theta = self.theta + (self.values(costs) - self.origin) @ self.directions
-        chain = self.problem.chain
-        return replace(self.problem, theta=theta, prelude=chain.prelude(theta))
-
-    def exact(self, costs: Sequence[float] | Floats) -> DesignProblem:
-        """Problem of the study with its knobs at costs, assembled anew."""
-        return self.at(self.values(costs))
+        moved = (self.values(costs) - self.origin) @ self.directions
+        return self.problem.with_theta(self.theta + moved)
 
     def changed(self, costs: Sequence[float] | Floats) -> DesignProblem:
-        """Problem at costs by the shortest way that is exact; its study is the unchanged one."""
-        return self.near(costs) if self.linear else self.exact(costs)
+        """Problem at costs by the shortest way that is exact."""
+        return self.near(costs) if self.linear else self.at(self.values(costs))
 
     def at(self, values: Floats) -> DesignProblem:
         """Problem of the study with its knobs at values (SI)."""
@@ -142,50 +148,28 @@ class Turning:
 def turning(problem: DesignProblem, knobs: Sequence[Knob]) -> Turning:
     """Knobs free to turn, with their directions in the parameters."""
     theta = np.asarray(problem.theta)
-    limits, directions, linear = [], [], True
-    for knob in knobs:
-        end = _easy_end(problem, knob)
-        limits.append(end.cost)
-        if end.cost <= 0.0:
-            directions.append(np.zeros_like(theta))
-            continue
-        slope = (end.theta - theta) / (value_at(knob, end.cost) - knob.value)
-        directions.append(slope)
-        part = value_at(knob, 0.3 * end.cost)
-        partly = np.asarray(turned(problem, {knob: part}).theta)
-        off = np.abs(theta + slope * (part - knob.value) - partly)
-        linear &= bool((off <= LINEAR * (np.abs(partly) + 1e-9)).all())
-    return Turning(
-        problem=problem,
-        knobs=tuple(knobs),
-        limits=tuple(limits),
-        origin=np.array([knob.value for knob in knobs]),
-        theta=theta,
-        directions=np.array(directions).reshape(len(limits), theta.size),
-        linear=linear,
-    )
-
-
-def joined(parts: Sequence[Turning]) -> Turning:
-    """Turnings of one study as one, from their present values."""
-    return Turning(
-        parts[0].problem,
-        tuple(knob for part in parts for knob in part.knobs),
-        tuple(limit for part in parts for limit in part.limits),
-        np.concatenate([part.origin for part in parts]),
-        parts[0].theta,
-        np.concatenate([part.directions for part in parts]),
-        all(part.linear for part in parts),
-    )
+    limits = tuple(_easy_end(problem, knob) for knob in knobs)
+    directions = np.zeros((len(knobs), theta.size))
+    follows = [True] * len(knobs)
+    for number, (knob, limit) in enumerate(zip(knobs, limits, strict=True)):
+        if limit > 0.0:
+            end, part = value_at(knob, limit), value_at(knob, 0.3 * limit)
+            at_end, partly = (
+                np.asarray(turned(problem, {knob: value}).theta) for value in (end, part)
+            )
+            directions[number] = (at_end - theta) / (end - knob.value)
+            off = np.abs(theta + directions[number] * (part - knob.value) - partly)
+            follows[number] = bool((off <= LINEAR * (np.abs(partly) + 1e-9)).all())
+    origin = np.array([knob.value for knob in knobs])
+    return Turning(problem, tuple(knobs), limits, origin, theta, directions, tuple(follows))
 
 
 class Relaxed(NamedTuple):
-    """Design and costs at which the rows hold but for a slack; how many iterations it took."""
+    """Design and costs at which the rows hold but for a slack."""
 
     design: Floats
     costs: Floats
     slack: float
-    iterations: int
 
 
 class _Rows:
@@ -202,7 +186,7 @@ class _Rows:
         problem = self.turning.problem
         whole = self._whole.copy()
         whole[self._free] = y[: self._free.size]
-        design = np.clip(problem.unscale(whole), problem.lower, problem.upper)
+        design = problem.clip(problem.unscale(whole))
         return design, y[self._free.size :]
 
     def __call__(self, y: Floats) -> tuple[Floats, Floats]:
@@ -224,15 +208,11 @@ def rows_in_play(turning: Turning, x: Floats) -> Indices:
     Rows with equal values and equal slopes in design and knobs at two designs are one row said
     twice. A row that no design variable moves counts where a knob moves it or where it fails.
     """
-    problem = turning.near(np.zeros(len(turning.knobs)))
-    shift = np.where(problem.active, 0.03, 0.0) * np.cos(np.arange(x.size))
-    other = problem.unscale(problem.scale(x) + shift)
-    first = problem.evaluate(x)
-    second = problem.evaluate(np.clip(other, problem.lower, problem.upper))
-    moved = turning.row_slopes(problem, x, np.zeros(len(turning.knobs)))
-    columns = [first.rows, second.rows, first.row_slopes, moved.T]
-    signature = np.round(np.column_stack(columns), 10)
-    _, unique = np.unique(signature, axis=0, return_index=True)
+    nothing = np.zeros(len(turning.knobs))
+    problem = turning.near(nothing)
+    first, second = problem.evaluate(x), problem.evaluate(beside(problem, x))
+    moved = turning.row_slopes(problem, x, nothing)
+    unique = distinct([first.rows, second.rows, first.row_slopes, moved.T])
     slopes = np.hstack([first.row_slopes, second.row_slopes, moved.T])
     matters = (np.abs(slopes).max(axis=1) > CONSTANT) | (first.rows < -FEASIBLE)
     return np.intersect1d(unique, np.flatnonzero(matters))
@@ -249,17 +229,15 @@ def least_relaxation(
     start, costs : first design and first costs
     rows : positions among the counting rows of those to hold
     """
-    found = _elastic(turning, start, np.asarray(costs, dtype=float), rows)
+    relaxed = _elastic(turning, start, np.asarray(costs, dtype=float), rows)
     for _ in range(REBASED):
-        if turning.linear or not len(turning.knobs):
+        if turning.linear or not turning.knobs:
             break
-        turning = turning.rebased(found.costs)
-        again = _elastic(turning, found.design, found.costs, rows)
-        settled = np.abs(again.costs - found.costs).max() <= 1e-7
-        found = again
-        if settled:
+        turning = turning.rebased(relaxed.costs)
+        before, relaxed = relaxed, _elastic(turning, relaxed.design, relaxed.costs, rows)
+        if np.abs(relaxed.costs - before.costs).max() <= 1e-7:
             break
-    return found
+    return relaxed
 
 
 def _elastic(turning: Turning, start: Floats, costs: Floats, rows: Indices) -> Relaxed:
@@ -269,27 +247,24 @@ def _elastic(turning: Turning, start: Floats, costs: Floats, rows: Indices) -> R
     lower = np.append(problem.scale(problem.lower)[active], np.zeros(costs.size))
     upper = np.append(problem.scale(problem.upper)[active], turning.limits)
     y = np.clip(np.append(problem.scale(start)[active], costs), lower, upper)
-    slack = max(0.0, -float(call(y)[0].min()))
-    weights = np.concatenate([np.zeros(active.sum()), np.ones(costs.size), [PENALTY]])
-    ones = np.ones((rows.size, 1))
-    result = minimize(
-        lambda v: float(weights @ v),
-        np.append(y, slack),
-        jac=lambda _: weights,
-        bounds=[*zip(lower, upper, strict=True), (0.0, None)],
-        constraints=[
-            {
-                "type": "ineq",
-                "fun": lambda v: call(v[:-1])[0] + v[-1],
-                "jac": lambda v: np.hstack([call(v[:-1])[1], ones]),
-            }
-        ],
-        method="SLSQP",
-        options={"maxiter": ITERATIONS, "ftol": TOLERANCE},
+    weights = np.append(np.zeros(active.sum()), np.ones(costs.size))
+    result = slsqp_elastic(
+        Functions(
+            lambda v: float(weights @ v),
+            lambda _: weights,
+            lambda v: call(v)[0],
+            lambda v: call(v)[1],
+        ),
+        y,
+        lower,
+        upper,
+        penalty=PENALTY,
+        iterations=ITERATIONS,
+        tolerance=TOLERANCE,
     )
     best = np.clip(result.x[:-1], lower, upper)
     design, reached = call.split(best)
-    return Relaxed(design, reached, max(0.0, -float(call(best)[0].min())), int(result.nit))
+    return Relaxed(design, reached, max(0.0, -float(call(best)[0].min())))
 
 
 class Certificate(NamedTuple):
@@ -317,7 +292,7 @@ def certify(
     x: Floats,
     rows: Indices,
     *,
-    turned_ones: Sequence[int] = (),
+    free: Sequence[int] = (),
 ) -> Certificate:
     """Weights of the rows that hold the slack up at a least relaxation, by least squares.
 
@@ -325,7 +300,7 @@ def certify(
     ----------
     turning, costs : what may turn and where it stands; gains are those of all its knobs
     x, rows : design and rows of the least relaxation
-    turned_ones : places of the knobs whose costs were variables, where a slack is left: the weights
+    free : places of the knobs whose costs were variables, where a slack is left: the weights
         leave no gain to them, but for what the costs themselves weigh
     """
     problem = turning.near(costs)
@@ -334,13 +309,12 @@ def certify(
     worst = float(value.rows[rows].min())
     tight = rows[value.rows[rows] <= worst + NEAR]
     low, high = at_bounds(problem, x)
-    own = list(turned_ones)
+    own = list(free)
     at, ends = np.asarray(costs)[own], np.array(turning.limits)[own]
     low = np.append(low, at <= NEAR)
     high = np.append(high, at >= ends * (1.0 - NEAR))
-    unit = np.eye(low.size)
     matrix = np.vstack([value.row_slopes[tight].T, slopes[own][:, tight]])
-    matrix = np.hstack([matrix, unit[:, low], -unit[:, high]])
+    matrix = with_bound_columns(matrix, low, high)
     right = np.append(np.zeros(problem.active.sum()), np.full(len(own), 1.0 / PENALTY))
     total = np.zeros((1, matrix.shape[1]))
     total[0, : tight.size] = 1.0

@@ -19,15 +19,15 @@ from mdo.defend.conflicts.relaxation import (
     Relaxed,
     Turning,
     certify,
-    joined,
     least_relaxation,
     rows_in_play,
     turning,
 )
 from mdo.model.layout import split_design
 from mdo.optimise.knobs import Knob
-from mdo.optimise.optimum import Optimum, find_optimum
+from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
+from mdo.optimise.reoptimise import first_feasible
 from mdo.optimise.starts import start_from, starting_designs
 from mdo.study.units import to_trade
 
@@ -60,7 +60,7 @@ class Relaxation:
         Whether a feasible design was found within the ranges.
     settings, mass
         Stated values (SI, rounded outward to three digits) at which the study was solved and found
-        feasible, and the system mass of the aircraft there [kg]; NaN if not sufficient.
+        feasible, and the system mass of the aircraft there [kg]; empty and NaN if not sufficient.
     boundary, cost
         Values at which the least relaxation ends, and its cost: the sum of the relative changes.
     short, short_violation
@@ -73,15 +73,15 @@ class Relaxation:
 
     knobs: tuple[Knob, ...]
     sufficient: bool
-    settings: tuple[float, ...]
-    mass: float
-    boundary: tuple[float, ...]
-    cost: float
-    short: tuple[float, ...]
-    short_violation: float
     least_violation: float
     least_at: tuple[float, ...]
-    failing: tuple[str, ...]
+    failing: tuple[str, ...] = ()
+    settings: tuple[float, ...] = ()
+    mass: float = math.nan
+    boundary: tuple[float, ...] = ()
+    cost: float = math.nan
+    short: tuple[float, ...] = ()
+    short_violation: float = math.nan
 
 
 class Cut(NamedTuple):
@@ -105,48 +105,37 @@ class Search:
 
     def __init__(self, problem: DesignProblem, optimum: Optimum, knobs: Sequence[Knob]) -> None:
         self.problem = problem
-        self.parts = tuple(turning(problem, (knob,)) for knob in knobs)
-        self.all = joined((turning(problem, ()), *self.parts))
+        self.all = turning(problem, knobs)
         self.rows = rows_in_play(self.all, optimum.design)
-        fixed = turning(problem, ())
-        designs = [optimum.design, *(start.design for start in starting_designs(problem, STARTS))]
-        first = least_relaxation(fixed, designs[0], (), self.rows)
-        self.designs = (first.design, *designs[1:])
+        first = least_relaxation(self.all.only(()), optimum.design, (), self.rows)
+        starts = starting_designs(problem, STARTS)
+        self.designs = (first.design, *(start.design for start in starts))
         self.violation = first.slack
         self.certificate = self.certify((), first)
 
-    def costs(self, numbers: Sequence[int], costs: Floats) -> Floats:
-        """Costs of all knobs, given those of some."""
-        whole = np.zeros(len(self.parts))
-        whole[list(numbers)] = costs
-        return whole
-
-    def certify(self, numbers: Sequence[int], found: Relaxed) -> Certificate:
+    def certify(self, numbers: Sequence[int], relaxed: Relaxed) -> Certificate:
         """Certificate of a least relaxation of some knobs, with the gains of all."""
-        costs = self.costs(numbers, found.costs)
-        own = tuple(numbers) if found.slack > HOLDS else ()
-        return certify(self.all, costs, found.design, self.rows, turned_ones=own)
+        costs = np.zeros(len(self.all.knobs))
+        costs[list(numbers)] = relaxed.costs
+        own = tuple(numbers) if relaxed.slack > HOLDS else ()
+        return certify(self.all, costs, relaxed.design, self.rows, free=own)
 
-    def cut(self, numbers: Sequence[int], found: Relaxed) -> Cut | None:
+    def cut(self, numbers: Sequence[int], relaxed: Relaxed) -> Cut | None:
         """First-order bound of the least slack; None where the solution is not clean enough."""
-        certificate = self.certify(numbers, found)
+        certificate = self.certify(numbers, relaxed)
         if certificate.residual > UNCLEAN:
             return None
-        return Cut(found.slack + float(certificate.gains[list(numbers)] @ found.costs),
-                   certificate.gains)  # fmt: skip
+        gained = float(certificate.gains[list(numbers)] @ relaxed.costs)
+        return Cut(relaxed.slack + gained, certificate.gains)
 
-    def turning(self, numbers: Sequence[int]) -> Turning:
-        """Some of the knobs, free to turn."""
-        return joined([self.parts[number] for number in numbers])
-
-    def solve(self, turn: Turning, seeds: Sequence[Relaxed]) -> Relaxed:
+    def solve(self, turn: Turning, seeds: Iterable[Relaxed]) -> Relaxed:
         """Least relaxation from several starts: the first without slack, else the least slack."""
-        found: list[Relaxed] = []
+        ends: list[Relaxed] = []
         for seed in seeds:
-            found.append(least_relaxation(turn, seed.design, seed.costs, self.rows))
-            if found[-1].slack <= HOLDS:
-                return found[-1]
-        return min(found, key=lambda one: one.slack)
+            ends.append(least_relaxation(turn, seed.design, seed.costs, self.rows))
+            if ends[-1].slack <= HOLDS:
+                return ends[-1]
+        return min(ends, key=lambda end: end.slack)
 
     def far(self, turn: Turning) -> Floats:
         """Design of the count problem at the easy end of the ranges: the tube as at present."""
@@ -156,7 +145,8 @@ class Search:
         arm = (2.0 / 3.0) * (radius**3 - inner**3) / (radius**2 - inner**2)
         strain = float(np.max(tube["pre_twist"])) * arm / float(tube["tube_length"])
         stress = float(np.max(tube["operating_stress"]))
-        return start_from(turn.exact(turn.limits), radius, wall, strain, stress).design
+        at_end = turn.at(turn.values(turn.limits))
+        return start_from(at_end, radius, wall, strain, stress).design
 
     def words(self, certificate: Certificate) -> tuple[str, ...]:
         """Rows that hold the slack up, heaviest first, one per kind of row."""
@@ -168,20 +158,6 @@ class Search:
         return tuple(named.values())[:NAMED]
 
 
-def judge(problem: DesignProblem, designs: Iterable[Floats]) -> Optimum:
-    """Optimum from the first start that ends feasible, else the one of least violation."""
-    best: Optimum | None = None
-    for design in designs:
-        found = find_optimum(problem, starts=0, first=design)
-        if best is None or found.feasible or found.violation < best.violation:
-            best = found
-        if found.feasible:
-            break
-    if best is None:
-        raise ValueError("no design to start from")
-    return best
-
-
 def outward(knob: Knob, value: float) -> float:
     """Value rounded in the easier direction to a number that an engineer would write [SI].
 
@@ -189,31 +165,27 @@ def outward(knob: Knob, value: float) -> float:
     the range.
     """
     difference = knob.unit == "K" and knob.value < WARM
-    zero, one = ((v, "") if difference else to_trade(v, knob.unit) for v in (0.0, 1.0))
-    scale = one[0] - zero[0]
-    number = zero[0] + scale * value
+    zero, unit = (v if difference else to_trade(v, knob.unit)[0] for v in (0.0, 1.0))
+    scale = unit - zero
+    number = zero + scale * value
     if number == 0.0:
         return value
-    digits = 1 if knob.unit == "K" and not difference else DIGITS - 1 - _magnitude(number)
+    kelvins = knob.unit == "K" and not difference
+    digits = 1 if kelvins else DIGITS - 1 - math.floor(math.log10(abs(number)))
     step = 10.0 ** (-digits)
-    rounded = step * (math.ceil if knob.easier > 0 else math.floor)(
-        number / step - knob.easier * 1e-9
-    )
-    return float(min(max((round(rounded, digits + 2) - zero[0]) / scale, knob.low), knob.high))
+    away = math.ceil if knob.easier > 0 else math.floor
+    rounded = round(step * away(number / step - knob.easier * 1e-9), digits + 2)
+    return float(min(max((rounded - zero) / scale, knob.low), knob.high))
 
 
-def _magnitude(number: float) -> int:
-    return math.floor(math.log10(abs(number)))
+class Answer(NamedTuple):
+    """Answer of some knobs, and the least relaxation that it rests on."""
+
+    relaxation: Relaxation
+    relaxed: Relaxed
 
 
-class Solved(NamedTuple):
-    """Answer, and the least relaxation that it rests on."""
-
-    answer: Relaxation
-    found: Relaxed
-
-
-def relax(search: Search, numbers: Sequence[int], seeds: Sequence[Relaxed]) -> Solved:
+def relax(search: Search, numbers: Sequence[int], seeds: Sequence[Relaxed]) -> Answer:
     """Least relaxation of some knobs of a search, judged.
 
     Parameters
@@ -227,26 +199,27 @@ def relax(search: Search, numbers: Sequence[int], seeds: Sequence[Relaxed]) -> S
     count problem too. A single knob that to first order takes little off the violation over its
     whole range is judged at its end only; one that no row feels that matters, not even there.
     """
-    turn = search.turning(numbers)
-    hopes = search.certificate.gains[list(numbers)] @ np.array(turn.limits)
-    hopeful = len(numbers) > 1 or hopes > LITTLE * search.violation
-    found = search.solve(turn, seeds) if hopeful else seeds[0]
-    if found.slack <= HOLDS:
-        return _sufficient(search, turn, found)
-    if not hopeful and hopes <= NO_GAIN and _stands(search, turn):
-        return _insufficient(search, numbers, turn, found)
+    turn = search.all.only(numbers)
     limits = np.array(turn.limits)
+    hopes = search.certificate.gains[list(numbers)] @ limits
+    hopeful = len(numbers) > 1 or hopes > LITTLE * search.violation
+    relaxed = search.solve(turn, seeds) if hopeful else seeds[0]
+    if relaxed.slack <= HOLDS:
+        return _sufficient(search, turn, relaxed)
+    if not hopeful and hopes <= NO_GAIN and _stands(search, turn):
+        return _insufficient(search, numbers, turn, relaxed)
     others = [search.far(turn)] if hopeful else []
-    end = judge(turn.changed(limits), [found.design, *others])
-    ends = Relaxed(end.design, limits, end.violation, 0)
-    if end.feasible or (hopeful and end.violation < found.slack - LESS):  # another valley
-        again = search.solve(turn, [ends])
+    end = first_feasible(turn.changed(limits), [relaxed.design, *others])
+    at_end = Relaxed(end.design, limits, end.violation)
+    if end.feasible or (hopeful and end.violation < relaxed.slack - LESS):  # another valley
+        again = search.solve(turn, [at_end])
         if end.feasible:
-            return _sufficient(search, turn, again if again.slack <= HOLDS else ends)
-        found = min(found, again, key=lambda one: one.slack)
-        if found.slack <= HOLDS:
-            return _sufficient(search, turn, found)
-    return _insufficient(search, numbers, turn, min(found, ends, key=lambda one: one.slack))
+            return _sufficient(search, turn, again if again.slack <= HOLDS else at_end)
+        relaxed = min(relaxed, again, key=lambda each: each.slack)
+        if relaxed.slack <= HOLDS:
+            return _sufficient(search, turn, relaxed)
+    least = min(relaxed, at_end, key=lambda each: each.slack)
+    return _insufficient(search, numbers, turn, least)
 
 
 def _stands(search: Search, turn: Turning) -> bool:
@@ -264,97 +237,87 @@ def _stands(search: Search, turn: Turning) -> bool:
     return bool(same and after.rows[search.rows].min() > -search.violation - 1e-9)
 
 
-def _insufficient(search: Search, numbers: Sequence[int], turn: Turning, found: Relaxed) -> Solved:
+def _insufficient(
+    search: Search, numbers: Sequence[int], turn: Turning, relaxed: Relaxed
+) -> Answer:
     """Answer where no turning helps: least violation and the rows that stand in the way."""
-    nothing = (math.nan,) * len(turn.knobs)
-    answer = Relaxation(
+    limits = np.array(turn.limits)
+    all_but = relaxed.costs >= limits * (1.0 - 1e-6)  # as good as at the end of its range
+    reached = turn.values(np.where(all_but, limits, relaxed.costs))
+    relaxation = Relaxation(
         knobs=turn.knobs,
         sufficient=False,
-        settings=nothing,
-        mass=math.nan,
-        boundary=nothing,
-        cost=math.nan,
-        short=nothing,
-        short_violation=math.nan,
-        least_violation=found.slack,
-        least_at=tuple(turn.values(_snapped(turn, found.costs)).tolist()),
-        failing=search.words(search.certify(numbers, found)),
+        least_violation=relaxed.slack,
+        least_at=tuple(reached.tolist()),
+        failing=search.words(search.certify(numbers, relaxed)),
     )
-    return Solved(answer, found)
+    return Answer(relaxation, relaxed)
 
 
-def _snapped(turn: Turning, costs: Floats) -> Floats:
-    """Costs, those all but at the end of their range put there."""
-    limits = np.array(turn.limits)
-    return np.where(costs >= limits * (1.0 - 1e-6), limits, costs)
-
-
-def _sufficient(search: Search, turn: Turning, found: Relaxed) -> Solved:
+def _sufficient(search: Search, turn: Turning, relaxed: Relaxed) -> Answer:
     """Answer where turning helps: boundary, proof just short of it, optimum at stated values."""
-    again = search.solve(turn, [found])  # the solver sometimes stops a little early
-    if again.slack <= HOLDS and again.costs.sum() < found.costs.sum():
-        found = again
-    found, short, violation = _tighten(search, turn, found)
-    boundary = turn.values(found.costs)
+    again = search.solve(turn, [relaxed])  # the solver sometimes stops a little early
+    if again.slack <= HOLDS and again.costs.sum() < relaxed.costs.sum():
+        relaxed = again
+    relaxed, short, violation = _tighten(search, turn, relaxed)
     for further in FURTHER:
-        reached = turn.values(found.costs * (1.0 + further))
+        reached = turn.values(relaxed.costs * (1.0 + further))
         stated = np.array([outward(k, v) for k, v in zip(turn.knobs, reached, strict=True)])
-        optimum = judge(turn.at(stated), [found.design, *search.designs])
+        optimum = first_feasible(turn.at(stated), [relaxed.design, *search.designs])
         if optimum.feasible:
             break
-    answer = Relaxation(
+    relaxation = Relaxation(
         knobs=turn.knobs,
         sufficient=optimum.feasible,
         settings=tuple(stated.tolist()),
         mass=optimum.mass if optimum.feasible else math.nan,
-        boundary=tuple(boundary.tolist()),
-        cost=float(found.costs.sum()),
+        boundary=tuple(turn.values(relaxed.costs).tolist()),
+        cost=float(relaxed.costs.sum()),
         short=tuple(short.tolist()),
         short_violation=violation,
         least_violation=0.0 if optimum.feasible else optimum.violation,
         least_at=tuple(stated.tolist()),
-        failing=(),
     )
-    return Solved(answer, found)
+    return Answer(relaxation, relaxed)
 
 
-def _tighten(search: Search, turn: Turning, found: Relaxed) -> tuple[Relaxed, Floats, float]:
+def _tighten(search: Search, turn: Turning, relaxed: Relaxed) -> tuple[Relaxed, Floats, float]:
     """Boundary that holds: relaxation, values just short of it, least violation there.
 
     A design found short of the boundary starts the search anew; if that does not end, the share of
     the costs is bisected.
     """
     for _ in range(SURPRISES):
-        costs = found.costs * (1.0 - _shortfall(found))
-        tried = _least_violation(search, turn, costs, found.design)
+        costs = relaxed.costs * (1.0 - _shortfall(relaxed))
+        tried = _least_violation(search, turn, costs, relaxed.design)
         if tried.slack > HOLDS:
-            return found, turn.values(costs), tried.slack
-        again = search.solve(turn, [Relaxed(tried.design, costs, 0.0, 0)])
+            return relaxed, turn.values(costs), tried.slack
+        again = search.solve(turn, [Relaxed(tried.design, costs, 0.0)])
         lower = again.slack <= HOLDS and again.costs.sum() < costs.sum()
-        found = again if lower else Relaxed(tried.design, costs, 0.0, 0)
-    bad, good, design, violation = 0.0, 1.0, found.design, search.violation
+        relaxed = again if lower else Relaxed(tried.design, costs, 0.0)
+    bad, good, design, violation = 0.0, 1.0, relaxed.design, search.violation
     for _ in range(HALVINGS):
-        if good - bad <= _shortfall(found):
+        if good - bad <= _shortfall(relaxed):
             break
         share = (bad + good) / 2.0
-        tried = _least_violation(search, turn, found.costs * share, design)
+        tried = _least_violation(search, turn, relaxed.costs * share, design)
         if tried.slack <= HOLDS:
             good, design = share, tried.design
         else:
             bad, violation = share, tried.slack
-    settled = Relaxed(design, found.costs * good, 0.0, 0)
-    return settled, turn.values(found.costs * bad), violation
+    settled = Relaxed(design, relaxed.costs * good, 0.0)
+    return settled, turn.values(relaxed.costs * bad), violation
 
 
 def _least_violation(search: Search, turn: Turning, costs: Floats, design: Floats) -> Relaxed:
     """Least violation of the study with its knobs at costs, from several starts."""
     fixed = turning(turn.changed(costs), ())
-    starts = [Relaxed(start, np.zeros(0), 0.0, 0) for start in (design, *search.designs)]
-    return search.solve(fixed, starts)
+    starts = (design, *search.designs)
+    return search.solve(fixed, (Relaxed(start, np.zeros(0), 0.0) for start in starts))
 
 
-def _shortfall(found: Relaxed) -> float:
+def _shortfall(relaxed: Relaxed) -> float:
     """Share of the costs by which 'just short' lies short."""
-    total = max(float(found.costs.sum()), 1e-12)
+    total = max(float(relaxed.costs.sum()), 1e-12)
     step = min(max(min(SHORT * total, SHORT_MOST), SHORT_LEAST), total)
     return step / total

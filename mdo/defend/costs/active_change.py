@@ -52,9 +52,7 @@ class _Point(NamedTuple):
     followed: Followed
 
 
-def bracket_change(
-    problem: DesignProblem, optimum: Optimum, knob: Knob, farthest: float
-) -> Bracket:
+def bracket_change(optimum: Optimum, knob: Knob, farthest: float) -> Bracket:
     """Follow an optimum along a knob with its active set held, until that should change.
 
     Signs of the designs found so far are interpolated by parabolas of the knob; the next design is
@@ -63,12 +61,12 @@ def bracket_change(
 
     Parameters
     ----------
-    problem, optimum : the study and its optimum
+    optimum : the optimum
     knob : what is turned
     farthest : last value that is looked at
     """
     start = knob.value
-    kept = active_set_of(problem, optimum)
+    problem, kept = optimum.problem, active_set_of(optimum)
     idle = np.setdiff1d(kept.touching, kept.held)
     first = follow(problem, optimum.design, kept)
     if first is None or farthest == start:
@@ -78,10 +76,10 @@ def bracket_change(
     trials = 1
     while trials < TRIALS:
         trials += 1
-        found = _follow_to(problem, knob, trial, points, kept)
-        if found is not None:
-            points.append(_Point(trial, found))
-        if found is None or _over(found, idle):
+        followed = _follow_to(problem, knob, trial, points, kept)
+        if followed is not None:
+            points.append(_Point(trial, followed))
+        if followed is None or _over(followed, idle):
             beyond = trial
         else:
             inside = points[-1]
@@ -93,18 +91,18 @@ def bracket_change(
     return Bracket(inside.value, beyond, inside.followed.design, trials)
 
 
-def _over(found: Followed, idle: Indices) -> bool:
+def _over(followed: Followed, idle: Indices) -> bool:
     """Whether the active set is no longer that of the optimum."""
-    return bool((found.signs < 0.0).any() or (np.abs(found.rows[idle]) > TOUCHING).any())
+    return bool((followed.signs < 0.0).any() or (np.abs(followed.rows[idle]) > TOUCHING).any())
 
 
 def _follow_to(
     problem: DesignProblem, knob: Knob, value: float, points: list[_Point], kept: ActiveSet
 ) -> Followed | None:
     """Stationary design at a value of the knob, from those extrapolated to it."""
-    near = sorted(points, key=lambda one: abs(one.value - value))[:3]
-    places = np.array([one.value for one in near])
-    scaled = np.array([problem.scale(one.followed.design) for one in near])
+    near = sorted(points, key=lambda point: abs(point.value - value))[:3]
+    places = np.array([point.value for point in near])
+    scaled = np.array([problem.scale(point.followed.design) for point in near])
     start = problem.unscale(_extrapolated(places, scaled, value))
     try:
         return follow(turned(problem, {knob: value}), start, kept)
@@ -126,12 +124,12 @@ def _next_trial(points: list[_Point], inside: float, beyond: float, farthest: fl
     start = points[0].value
     bracketed = not math.isnan(beyond)
     until = beyond if bracketed else farthest
-    near = sorted(points, key=lambda one: abs(one.value - inside))[:3]
+    near = sorted(points, key=lambda point: abs(point.value - inside))[:3]
     guess = None
     if len(near) > 1:
-        signs = np.array([one.followed.signs for one in near])
+        signs = np.array([point.followed.signs for point in near])
         signs = signs[:, np.isfinite(signs).all(axis=0)]
-        guess = first_zero(np.array([one.value for one in near]), signs, until)
+        guess = first_zero(np.array([point.value for point in near]), signs, until)
     if guess is not None:
         margin = BESIDE * (guess - start)
         least = 0.1 * abs(margin)

@@ -14,7 +14,13 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.optimise.newton_end import at_bounds
+from mdo.optimise.newton_end import (
+    DIFFERENCE,
+    Lagrangian,
+    across_and_along,
+    along_step,
+    at_bounds,
+)
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem, Evaluated
 
@@ -31,7 +37,6 @@ GOOD = 1e-9  # error at which Newton's steps end
 NOISE = 1e-7  # slope below which steps need not lessen it
 LOST = 1.0  # step of the scaled variables from which the solution is out of reach
 SHARES = (1.0, 0.5, 0.25, 0.125)  # of a step, tried in turn
-DIFFERENCE = 1e-6  # step of the scaled variables
 
 
 class ActiveSet(NamedTuple):
@@ -73,8 +78,9 @@ class Followed(NamedTuple):
     signs: Floats
 
 
-def active_set_of(problem: DesignProblem, optimum: Optimum) -> ActiveSet:
+def active_set_of(optimum: Optimum) -> ActiveSet:
     """Rows and bounds at their limit at an optimum."""
+    problem = optimum.problem
     rows = all_rows(problem, problem.evaluate(optimum.design))
     multipliers = optimum.multipliers
     carrying = multipliers > CARRYING * multipliers.max(initial=0.0)
@@ -102,9 +108,9 @@ def follow(problem: DesignProblem, start: Floats, kept: ActiveSet) -> Followed |
     if not problem.rows.counts[kept.held].all():
         return None
     newton = _Newton(problem, kept)
-    here: _Lagrangian | None = newton.meet(problem.scale(start))
+    here: _Point | None = newton.meet(problem.scale(start))
     steps = 0
-    while here is not None and here.error >= GOOD:
+    while here is not None and here.left.error >= GOOD:
         steps += 1
         here = newton.advance(here) if steps <= STEPS else None
     if here is None:
@@ -113,38 +119,12 @@ def follow(problem: DesignProblem, start: Floats, kept: ActiveSet) -> Followed |
     return Followed(problem.unscale(here.z), rows, _signs(problem, kept, here))
 
 
-class _Lagrangian(NamedTuple):
-    """The Lagrangian ``m - multipliers . rows`` at a design, in the free variables.
-
-    Attributes
-    ----------
-    z, value
-        Scaled design, and what it evaluates to.
-    rows, jacobian
-        Held rows and their slopes.
-    multipliers, gradient
-        Multipliers and the gradient left.
-    slope
-        Norm of the gradient along the rows over that of the mass.
-    """
+class _Point(NamedTuple):
+    """Scaled design, what it evaluates to, and the Lagrangian of the held rows there."""
 
     z: Floats
     value: Evaluated
-    rows: Floats
-    jacobian: Floats
-    multipliers: Floats
-    gradient: Floats
-    slope: float
-
-    @property
-    def violation(self) -> float:
-        """Largest departure of a held row from its limit."""
-        return float(np.abs(self.rows).max(initial=0.0))
-
-    @property
-    def error(self) -> float:
-        """Larger of violation and slope."""
-        return max(self.violation, self.slope)
+    left: Lagrangian
 
 
 class _Newton:
@@ -152,21 +132,14 @@ class _Newton:
 
     def __init__(self, problem: DesignProblem, kept: ActiveSet) -> None:
         self.problem = problem
-        self.free = ~(kept.low | kept.high)
+        self.free = np.flatnonzero(~(kept.low | kept.high))
         self.places = np.flatnonzero(problem.active)[self.free]
         self.held = np.searchsorted(problem.counting, kept.held)
 
-    def at(self, z: Floats, multipliers: Floats | None = None) -> _Lagrangian:
+    def at(self, z: Floats, multipliers: Floats | None = None) -> _Point:
         """Lagrangian with the multipliers given, or those that make it most stationary."""
         value = self.problem.evaluate(self.problem.unscale(z))
-        jacobian = value.row_slopes[self.held][:, self.free]
-        slope = value.objective_slope[self.free]
-        if multipliers is None:
-            found = np.linalg.lstsq(jacobian.T, slope, rcond=None)[0]
-            multipliers = np.asarray(found, dtype=float)
-        gradient = slope - jacobian.T @ multipliers
-        size = float(np.linalg.norm(gradient)) / max(float(np.linalg.norm(slope)), 1e-30)
-        return _Lagrangian(z, value, value.rows[self.held], jacobian, multipliers, gradient, size)
+        return _Point(z, value, Lagrangian(value, self.held, self.free, multipliers))
 
     def moved(self, z: Floats, step: Floats) -> Floats:
         """Scaled design after a step of the free variables."""
@@ -174,33 +147,34 @@ class _Newton:
         there[self.places] += step
         return there
 
-    def meet(self, z: Floats) -> _Lagrangian | None:
+    def meet(self, z: Floats) -> _Point | None:
         """Nearest design that meets the held rows, nearly; None if that is too far."""
         for _ in range(MEETINGS):
             here = self.at(z)
-            if not np.isfinite(here.error):
+            if not np.isfinite(here.left.error):
                 return None
-            if here.violation < NEARLY:
+            if here.left.violation < NEARLY:
                 return here
-            step = -_across_and_along(here.jacobian)[0] @ here.rows
+            step = -across_and_along(here.left.jacobian)[0] @ here.left.residual
             if np.abs(step).max(initial=0.0) > LOST:
                 return None
             z = self.moved(z, step)
         return None
 
-    def advance(self, here: _Lagrangian) -> _Lagrangian | None:
+    def advance(self, here: _Point) -> _Point | None:
         """One step, shortened until the gradient along the rows falls; None where it does not."""
-        inverse, along = _across_and_along(here.jacobian)
-        across = -inverse @ here.rows
+        left = here.left
+        inverse, along = across_and_along(left.jacobian)
+        across = -inverse @ left.residual
         step = np.zeros_like(across)
         if along.shape[1]:
-            images = []
-            for one in along.T:
-                there = self.at(self.moved(here.z, DIFFERENCE * one), here.multipliers)
-                images.append((there.gradient - here.gradient) / DIFFERENCE)
-            curvature = along.T @ np.array(images).T
-            target = -along.T @ here.gradient
-            step = along @ np.linalg.lstsq((curvature + curvature.T) / 2.0, target, rcond=None)[0]
+            images = [
+                self.at(self.moved(here.z, DIFFERENCE * column), left.multipliers).left.gradient
+                - left.gradient
+                for column in along.T
+            ]
+            curvature = along.T @ (np.array(images) / DIFFERENCE).T
+            step = along_step(along, curvature, -along.T @ left.gradient)
         for share in SHARES:
             whole = across + share * step
             if np.abs(whole).max(initial=0.0) > LOST:
@@ -208,32 +182,25 @@ class _Newton:
             trial = self.meet(self.moved(here.z, whole))
             if trial is None:
                 continue
-            if trial.error < GOOD or trial.slope < max((1.0 - 0.2 * share) * here.slope, NOISE):
+            falls = trial.left.slope < max((1.0 - 0.2 * share) * left.slope, NOISE)
+            if trial.left.error < GOOD or falls:
                 return trial
         return None
 
 
-def _across_and_along(jacobian: Floats) -> tuple[Floats, Floats]:
-    """Pseudo-inverse of the slopes of the rows, and an orthonormal basis along the rows."""
-    left, sizes, right = np.linalg.svd(jacobian, full_matrices=True)
-    rank = int((sizes > 1e-9 * sizes.max(initial=1e-30)).sum())
-    inverse = right[:rank].T @ (left[:, :rank].T / sizes[:rank, None])
-    return inverse, right[rank:].T
-
-
-def _signs(problem: DesignProblem, kept: ActiveSet, here: _Lagrangian) -> Floats:
+def _signs(problem: DesignProblem, kept: ActiveSet, here: _Point) -> Floats:
     """Everything that must stay above zero, see :class:`Followed`."""
     rows = all_rows(problem, here.value)
     rows[kept.touching] = np.inf
     at = np.searchsorted(problem.counting, kept.held)
-    left = here.value.objective_slope - here.value.row_slopes[at].T @ here.multipliers
+    left = here.value.objective_slope - here.value.row_slopes[at].T @ here.left.multipliers
     bounded = kept.low | kept.high
-    lower, upper = (problem.scale(one)[problem.active] for one in (problem.lower, problem.upper))
+    lower, upper = (problem.scale(ends)[problem.active] for ends in (problem.lower, problem.upper))
     z = here.z[problem.active]
     return np.concatenate(
         [
             rows,
-            here.multipliers,
+            here.left.multipliers,
             np.where(kept.low, left, -left)[bounded],
             (z - lower)[~bounded],
             (upper - z)[~bounded],

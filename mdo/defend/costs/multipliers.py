@@ -17,16 +17,16 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.optimize import linprog, nnls
 
+from mdo.defend.costs.multiplier_interval import multiplier_interval
 from mdo.optimise.knob_list import all_knobs
 from mdo.optimise.knobs import Knob, direction
-from mdo.optimise.newton_end import at_bounds
+from mdo.optimise.newton_end import at_bounds, with_bound_columns
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
 
@@ -34,12 +34,8 @@ Floats = NDArray[np.float64]
 Progress = Callable[[str], None]
 
 TOUCHING = 1e-6  # rows below this are at their limit
-FLAT = 1e-12  # a row with slopes below this does not depend on the design
-RANK = 1e-7  # singular values below this share of the largest: multipliers are not unique
-SAME = 1e-6  # relative width of an interval that counts as a number
 NOTHING = 1e-9  # cost of a step, as a share of the mass, that counts as none
 SHARE = 0.02  # share of a cost from which a row is named
-LP_OPTIONS = {"primal_feasibility_tolerance": 1e-10, "dual_feasibility_tolerance": 1e-10}
 
 CHANGE, INFEASIBLE, LIMIT, FAR = "change", "infeasible", "limit", "far"
 NONE = "none: not at its limit"
@@ -136,13 +132,13 @@ class Cost:
     @property
     def carried_by(self) -> str:
         """Rows that carry the cost, with their share of it."""
-        total = sum(one.amount for one in self.carriers)
+        total = sum(part.amount for part in self.carriers)
         if self.none or total == 0.0:
             return ""
         if math.isinf(total):
-            return "; ".join(one.text for one in self.carriers if math.isinf(one.amount))
-        named = [one for one in self.carriers if abs(one.amount) >= SHARE * abs(total)]
-        return "; ".join(f"{one.text}: {100.0 * one.amount / total:.0f} %" for one in named)
+            return "; ".join(part.text for part in self.carriers if math.isinf(part.amount))
+        named = [part for part in self.carriers if abs(part.amount) >= SHARE * abs(total)]
+        return "; ".join(f"{part.text}: {100.0 * part.amount / total:.0f} %" for part in named)
 
     @property
     def note(self) -> str:
@@ -176,18 +172,6 @@ class Stationarity(NamedTuple):
     rows: NDArray[np.intp]
     columns: Floats
     gradient: Floats
-
-
-class Interval(NamedTuple):
-    """Least and largest of a linear function of the multipliers, and where they are reached.
-
-    Where an end is infinite, its place is the direction in which the multipliers grow.
-    """
-
-    low: float
-    high: float
-    at_low: Floats
-    at_high: Floats
 
 
 def find_costs(
@@ -233,67 +217,8 @@ def stationarity(problem: DesignProblem, optimum: Optimum) -> Stationarity:
     """Rows and bounds at their limit with their slopes; constants without slope included."""
     value = problem.evaluate(optimum.design)
     rows = np.flatnonzero((value.rows < TOUCHING) | (optimum.multipliers > 0.0))
-    low, high = at_bounds(problem, optimum.design)
-    unit = np.eye(low.size)
-    columns = np.hstack([value.row_slopes[rows].T, unit[:, low], -unit[:, high]])
+    columns = with_bound_columns(value.row_slopes[rows].T, *at_bounds(problem, optimum.design))
     return Stationarity(rows, columns, value.objective_slope)
-
-
-def multiplier_interval(columns: Floats, gradient: Floats, weights: Floats) -> Interval:
-    """Range of ``weights @ multipliers`` over all multipliers >= 0 that are stationary.
-
-    Stationary means as good as the best: ``columns @ multipliers`` equals the projection of the
-    gradient on the cone of the columns, which differs from it by the residual of the optimum.
-
-    Parameters
-    ----------
-    columns : slopes of the rows at their limit, shape (variables, rows)
-    gradient : of the objective, shape (variables,)
-    weights : of the multipliers, shape (rows,)
-
-    Returns
-    -------
-    Ends that differ by less than 1e-6 of their size are one number; an end is infinite where the
-    multipliers are unbounded.
-    """
-    sizes = np.linalg.norm(columns, axis=0)
-    scale = max(float(np.linalg.norm(gradient)), 1e-30)
-    sloped = sizes > FLAT
-    lengths = np.where(sloped, sizes, 1.0)
-    scaled = np.where(sloped, columns / lengths, 0.0)
-    some, _ = nnls(scaled, gradient / scale) if columns.shape[1] else (np.zeros(0), 0.0)
-    cost = weights / lengths
-    value = float(cost @ some) * scale
-    middle = some * scale / lengths
-    singular = np.linalg.svd(scaled, compute_uv=False)
-    full = columns.shape[1] <= singular.size and (
-        singular.size == 0 or singular.min() > RANK * singular.max()
-    )
-    if full or not np.any(cost):
-        return Interval(value, value, middle, middle)
-    ends = [_end(scaled, some, sign * cost) for sign in (1.0, -1.0)]
-    low, high = scale * ends[0][0], -scale * ends[1][0]
-    if math.isfinite(high - low) and high - low <= SAME * max(abs(low), abs(high)):
-        return Interval(value, value, middle, middle)
-    at_low, at_high = (end[1] * scale / lengths for end in ends)
-    return Interval(low, high, at_low, at_high)
-
-
-def _end(columns: Floats, some: Floats, cost: Floats) -> tuple[float, Floats]:
-    """Least ``cost @ v`` over ``v >= 0`` with ``columns @ v = columns @ some``, and its place."""
-    size = float(np.abs(cost).max())
-    ray = linprog(
-        cost / size, A_eq=columns, b_eq=np.zeros(columns.shape[0]),
-        A_ub=np.ones((1, some.size)), b_ub=[1.0], method="highs", options=LP_OPTIONS,
-    )  # fmt: skip
-    if ray.status == 0 and ray.fun < -SAME:
-        return -math.inf, np.asarray(ray.x)
-    found: Any = linprog(
-        cost / size, A_eq=columns, b_eq=columns @ some, method="highs", options=LP_OPTIONS
-    )
-    if found.status != 0:  # ``some`` is one that serves, to the tolerance of the programme
-        return float(cost @ some), some
-    return float(cost @ found.x), np.asarray(found.x)
 
 
 def _cost(
@@ -314,10 +239,10 @@ def _cost(
     dearer, end = (found.at_high, high) if knob.easier < 0 else (found.at_low, low)
     carriers = _carriers(problem, condition, weights, dearer)
     if math.isinf(end):
-        carriers = [one._replace(amount=end) for one in carriers if one.amount * end > 0.0]
+        carriers = [part._replace(amount=end) for part in carriers if part.amount * end > 0.0]
     elif direct != 0.0:
         carriers.append(Carrier("Mass of the same design", direct))
-    carriers.sort(key=lambda one: -abs(one.amount))
+    carriers.sort(key=lambda part: -abs(part.amount))
     return Cost(knob, low, high, tuple(carriers))
 
 
@@ -347,8 +272,8 @@ def costs_table(costs: Sequence[Cost]) -> pd.DataFrame:
     which the active set does not change, with the cost there.
     """
     rows = []
-    for one in sorted(costs, key=lambda cost: -abs(cost.tightening)):
-        knob, found = one.knob, one.range
+    for cost in sorted(costs, key=lambda cost: -abs(cost.tightening)):
+        knob = cost.knob
         row: dict[str, object] = {
             "name": knob.name,
             "title": knob.title,
@@ -357,17 +282,16 @@ def costs_table(costs: Sequence[Cost]) -> pd.DataFrame:
             "value": knob.value,
             "step": knob.step,
             "per": knob.per,
-            "cost_low": one.low * knob.step,
-            "cost_high": one.high * knob.step,
-            "tightening": one.tightening,
-            "relaxing": one.relaxing,
+            "cost_low": cost.low * knob.step,
+            "cost_high": cost.high * knob.step,
+            "tightening": cost.tightening,
+            "relaxing": cost.relaxing,
         }
-        for side, end in (
-            ("low", None if found is None else found.low),
-            ("high", None if found is None else found.high),
-        ):
-            row[f"range_{side}"] = math.nan if end is None else end.value
-            row[f"range_{side}_cost"] = math.nan if end is None else end.cost * knob.step
-            row[f"range_{side}_end"] = "" if end is None else end.text
-        rows.append(row | {"carried_by": one.carried_by, "note": one.note})
+        unknown = RangeEnd(math.nan, "", "", math.nan)
+        held = cost.range or CostRange(unknown, unknown, 0)
+        for side, end in (("low", held.low), ("high", held.high)):
+            row[f"range_{side}"] = end.value
+            row[f"range_{side}_cost"] = end.cost * knob.step
+            row[f"range_{side}_end"] = end.text
+        rows.append(row | {"carried_by": cost.carried_by, "note": cost.note})
     return pd.DataFrame(rows)

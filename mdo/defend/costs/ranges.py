@@ -28,10 +28,10 @@ from mdo.defend.costs.multipliers import (
     RangeEnd,
     find_costs,
 )
-from mdo.optimise.knobs import Knob, turned
-from mdo.optimise.optimum import Optimum, reoptimise
+from mdo.optimise.knobs import Knob
+from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
-from mdo.study.reader import StudyError
+from mdo.optimise.reoptimise import NoOptimumError, reoptimise_with
 
 Floats = NDArray[np.float64]
 Progress = Callable[[str], None]
@@ -45,31 +45,28 @@ VALUE_SHARE = 0.5  # of the knob's value up to which is looked
 STEPS = 100.0  # steps of the knob up to which is looked where neither says how far
 KELVINS = 50.0  # [K] the same for absolute temperatures
 COLDEST = 100.0  # [K] values above this are absolute temperatures, below it differences
-EXACT = 1e-8  # residual from which an optimum is good enough for a cost
 WORKERS = 2  # threads
-AGAIN = 2  # times that it is solved for again, from where it ended, if it is not
 NAMED = 3  # most rows named at an end
 
 
-class _State(NamedTuple):
+class OptimumAt(NamedTuple):
     """The optimum at a value of the knob.
 
     Attributes
     ----------
-    value, problem, optimum
+    value, optimum
         Value of the knob, and the optimum of the study turned to it.
     limits
         Positions of the rows at their limit; bounds of the design variables follow, lower first.
     """
 
     value: float
-    problem: DesignProblem
     optimum: Optimum
     limits: frozenset[int]
 
 
 @dataclass
-class _Walk:
+class _Optima:
     """Optima along one knob: those with unchanged active set, and how many were solved.
 
     Attributes
@@ -81,44 +78,32 @@ class _Walk:
     """
 
     knob: Knob
-    same: list[_State]
+    same: list[OptimumAt]
     solved: int = 0
     refused: str = ""
 
     @property
-    def origin(self) -> _State:
+    def origin(self) -> OptimumAt:
         """The optimum of the study itself."""
         return self.same[0]
 
-    def solve(self, value: float, near: Floats | None) -> _State | None:
+    def solve(self, value: float, near: Floats | None) -> OptimumAt | None:
         """Optimum at a value of the knob, from a design or the nearest optimum; None if none."""
         self.solved += 1
-        nearest = min(self.same, key=lambda one: abs(one.value - value)).optimum
+        start = min(self.same, key=lambda known: abs(known.value - value)).optimum
         if near is not None:
-            nearest = replace(nearest, design=near)
+            start = replace(start, design=near)
+        study = self.origin.optimum.problem
         try:
-            problem = turned(self.origin.problem, {self.knob: value})
-        except StudyError as error:
-            self.refused = f"the study may not go beyond: {error.problems[0]}"
+            optimum = reoptimise_with(study, self.knob.fields(value), start, exact=True)
+        except NoOptimumError as reason:
+            self.refused = (
+                f"the study may not go beyond: {reason.fault}"
+                if reason.fault
+                else "beyond, no design was found that meets every requirement"
+            )
             return None
-        optimum = optimum_near(problem, nearest)
-        if not optimum.feasible:
-            self.refused = "beyond, no design was found that meets every requirement"
-            return None
-        return _state(value, problem, optimum)
-
-
-def optimum_near(problem: DesignProblem, near: Optimum) -> Optimum:
-    """Optimum near that of a neighbour; solved for again from where it ended if it is not exact."""
-    optimum = reoptimise(problem, near, starts=0)
-    for _ in range(AGAIN):
-        if not optimum.feasible or optimum.kkt_residual < EXACT:
-            break
-        again = reoptimise(problem, optimum.design, starts=0)
-        if not again.feasible or again.kkt_residual > optimum.kkt_residual:
-            break
-        optimum = again
-    return optimum
+        return _with_limits(value, optimum)
 
 
 def find_ranges(
@@ -150,10 +135,10 @@ def find_ranges(
 def find_range(problem: DesignProblem, optimum: Optimum, cost: Cost) -> CostRange:
     """Range of a knob over which the active set of the optimum does not change."""
     knob = cost.knob
-    walk = _Walk(knob, [_state(knob.value, problem, optimum)])
+    optima = _Optima(knob, [_with_limits(knob.value, replace(optimum, problem=problem))])
     harder = -float(knob.easier)
-    ends = {way: _find_end(walk, cost, way) for way in (harder, -harder)}
-    return CostRange(ends[-1.0], ends[1.0], walk.solved)
+    ends = {way: _find_end(optima, cost, way) for way in (harder, -harder)}
+    return CostRange(ends[-1.0], ends[1.0], optima.solved)
 
 
 def reach(cost: Cost, mass: float, way: float) -> tuple[float, bool]:
@@ -176,37 +161,37 @@ def reach(cost: Cost, mass: float, way: float) -> tuple[float, bool]:
     return knob.value + way * distance, False
 
 
-def _find_end(walk: _Walk, cost: Cost, way: float) -> RangeEnd:
+def _find_end(optima: _Optima, cost: Cost, way: float) -> RangeEnd:
     """End of the range on one side."""
-    start = walk.origin.value
-    farthest, limited = reach(cost, walk.origin.optimum.mass, way)
+    start = optima.origin.value
+    farthest, limited = reach(cost, optima.origin.optimum.mass, way)
     least = LEAST * abs(farthest - start)
     planned: list[float] = []
-    inside, outside, beyond = walk.origin, None, math.nan
+    inside, outside, beyond = optima.origin, None, math.nan
     for _ in range(OPTIMA):
         closed = abs(beyond - inside.value) <= max(CLOSE * abs(beyond - start), least)
         if closed or inside.value == farthest:
             break
         if not planned and math.isnan(beyond):  # at the start, or where a change did not come
-            knob = knob_at(walk.knob, inside.value)
-            expected = bracket_change(inside.problem, inside.optimum, knob, farthest)
+            knob = knob_at(optima.knob, inside.value)
+            expected = bracket_change(inside.optimum, knob, farthest)
             planned = _planned(expected, inside.value, farthest, least)
         near = expected.design if planned else None
         value = planned.pop(0) if planned else (inside.value + beyond) / 2.0
-        state = walk.solve(value, near)
-        if state is not None and state.limits == walk.origin.limits:
-            walk.same.append(state)
-            inside = state
+        there = optima.solve(value, near)
+        if there is not None and there.limits == optima.origin.limits:
+            optima.same.append(there)
+            inside = there
         else:
-            outside, beyond, planned = state, value, []
+            outside, beyond, planned = there, value, []
     slope = _slope(cost, inside, way)
-    if math.isnan(beyond):
-        at_limit = limited and inside.value == farthest
-        text = "as far as the study may go" if at_limit else "no change as far as was looked"
-        return RangeEnd(inside.value, LIMIT if at_limit else FAR, text, slope)
-    if outside is None:
-        return RangeEnd(inside.value, INFEASIBLE, walk.refused, slope)
-    return RangeEnd(inside.value, CHANGE, _change(inside, outside), slope)
+    if not math.isnan(beyond):
+        if outside is None:
+            return RangeEnd(inside.value, INFEASIBLE, optima.refused, slope)
+        return RangeEnd(inside.value, CHANGE, _change(inside, outside), slope)
+    if limited and inside.value == farthest:
+        return RangeEnd(inside.value, LIMIT, "as far as the study may go", slope)
+    return RangeEnd(inside.value, FAR, "no change as far as was looked", slope)
 
 
 def _planned(expected: Bracket, inside: float, farthest: float, least: float) -> list[float]:
@@ -235,17 +220,17 @@ def knob_at(knob: Knob, value: float) -> Knob:
     return replace(knob, value=value, moves=moves)
 
 
-def _slope(cost: Cost, state: _State, way: float) -> float:
+def _slope(cost: Cost, there: OptimumAt, way: float) -> float:
     """Slope of the least mass at an optimum along the knob, towards one side."""
-    if state.value != cost.knob.value:
-        knob = knob_at(cost.knob, state.value)
-        cost = find_costs(state.problem, state.optimum, [knob])[0]
+    if there.value != cost.knob.value:
+        knob = knob_at(cost.knob, there.value)
+        cost = find_costs(there.optimum.problem, there.optimum, [knob])[0]
     return cost.high if way > 0.0 else cost.low
 
 
-def _state(value: float, problem: DesignProblem, optimum: Optimum) -> _State:
+def _with_limits(value: float, optimum: Optimum) -> OptimumAt:
     """Rows and bounds at their limit at an optimum."""
-    kept = active_set_of(problem, optimum)
+    problem, kept = optimum.problem, active_set_of(optimum)
     places = np.flatnonzero(problem.active)
     after_rows = len(problem.rows.labels)
     limits = (
@@ -253,40 +238,41 @@ def _state(value: float, problem: DesignProblem, optimum: Optimum) -> _State:
         after_rows + places[kept.low],
         after_rows + problem.active.size + places[kept.high],
     )
-    return _State(value, problem, optimum, frozenset(np.concatenate(limits).tolist()))
+    return OptimumAt(value, optimum, frozenset(np.concatenate(limits).tolist()))
 
 
-def _change(inside: _State, outside: _State) -> str:
+def _change(inside: OptimumAt, outside: OptimumAt) -> str:
     """Words for what reaches and what leaves its limit between two optima."""
     reached, left = outside.limits - inside.limits, inside.limits - outside.limits
     words = [f"{text} reaches its limit" for text in _limits(outside, reached)]
     words += [f"{text} leaves its limit" for text in _limits(inside, left)]
-    demands = [_demands(inside, inside.limits), _demands(outside, outside.limits)]
-    alike = " (the same demands at other angles)" if demands[0] == demands[1] else ""
+    alike = " (the same demands at other angles)" if _demands(inside) == _demands(outside) else ""
     return "; ".join(words) + alike
 
 
-def _demands(state: _State, positions: frozenset[int]) -> set[tuple[object, ...]]:
+def _demands(there: OptimumAt) -> set[tuple[object, ...]]:
     """Rows and bounds at their limit, whatever the angle."""
-    labels = state.problem.rows.labels
-    return {labels[one]._replace(angle=-1) if one < len(labels) else (one,) for one in positions}
+    labels = there.optimum.problem.rows.labels
+    return {
+        labels[place]._replace(angle=-1) if place < len(labels) else (place,)
+        for place in there.limits
+    }
 
 
-def _limits(state: _State, positions: frozenset[int]) -> list[str]:
+def _limits(there: OptimumAt, positions: frozenset[int]) -> list[str]:
     """Words for rows and bounds, the dearest first, no more than a few."""
-    problem, size = state.problem, len(state.problem.rows.labels)
-    price = np.zeros(size + 2 * problem.active.size)
-    price[problem.counting] = state.optimum.multipliers
+    problem = there.optimum.problem
+    rows, variables = len(problem.rows.labels), problem.active.size
+    price = np.zeros(rows + 2 * variables)
+    price[problem.counting] = there.optimum.multipliers
     texts = []
-    for position in sorted(positions, key=lambda one: (-price[one], one)):
-        if position < size:
-            texts.append(problem.describe(problem.rows.labels[position]))
+    for place in sorted(positions, key=lambda place: (-price[place], place)):
+        if place < rows:
+            texts.append(problem.describe(problem.rows.labels[place]))
         else:
-            side = "lower" if position < size + problem.active.size else "upper"
-            label = problem.labels[(position - size) % problem.active.size]
-            name, _, which = label.partition(".")
+            side = "lower" if place < rows + variables else "upper"
+            name, _, which = problem.labels[(place - rows) % variables].partition(".")
             of_set = f" ({which} set)" if which else ""
             texts.append(f"{name.replace('_', ' ')}{of_set} at its {side} bound")
-    if len(texts) > NAMED:
-        texts = [*texts[:NAMED], f"{len(texts) - NAMED} more"]
-    return texts
+    more = [f"{len(texts) - NAMED} more"] if len(texts) > NAMED else []
+    return [*texts[:NAMED], *more]

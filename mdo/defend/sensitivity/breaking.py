@@ -21,11 +21,9 @@ class Break(NamedTuple):
 
     Attributes
     ----------
-    path, way
-        Input, and +1 where it rises, -1 where it falls.
     at_once
         Groups of rows that stand at their limit and break with the first step.
-    group, requirement
+    requirement
         Of the row that breaks first among those not at their limit; empty where none does within
         one width of the range from the present value.
     row
@@ -37,57 +35,27 @@ class Break(NamedTuple):
         infinite where the present value is at that end, or where nothing breaks.
     """
 
-    path: str
-    way: int
     at_once: tuple[str, ...]
-    group: str
     requirement: str
     row: int
     value: float
     share: float
 
 
-def even_steps(inputs: tuple[Uncertain, ...]) -> tuple[Floats, Floats]:
-    """Distance from the present value to either end of the range, in the even variable."""
-    low = [one.low - one.value for one in inputs]
-    high = [one.high - one.value for one in inputs]
-    for number, one in enumerate(inputs):
-        if one.logarithmic:
-            low[number] = np.log(one.low / one.value)
-            high[number] = np.log(one.high / one.value)
-    return np.array(low), np.array(high)
-
-
-def find_breaks(
-    problem: DesignProblem, inputs: tuple[Uncertain, ...], rows: Floats, slopes: Floats
-) -> tuple[Break, ...]:
-    """Find what breaks first as each input falls and as it rises, two entries an input.
+def first_break(
+    problem: DesignProblem, entry: Uncertain, rows: Floats, slopes: Floats, way: int
+) -> Break:
+    """Find what breaks first as an input goes one way.
 
     Parameters
     ----------
-    problem : the study
-    inputs : what is uncertain
-    rows : counting rows, (rows,)
-    slopes : their slopes by each input in its even variable, (inputs, rows)
+    problem, entry : the study and the input
+    rows, slopes : counting rows and their slopes by the input in its even variable, (rows,)
+    way : +1 where the input rises, -1 where it falls
     """
-    low, high = even_steps(inputs)
-    found = []
-    for number, one in enumerate(inputs):
-        for way, end in ((-1, low[number]), (1, high[number])):
-            width = high[number] - low[number]
-            found.append(_break(problem, one, rows, way * slopes[number], (way, end, width)))
-    return tuple(found)
-
-
-def _break(
-    problem: DesignProblem,
-    one: Uncertain,
-    rows: Floats,
-    rising: Floats,
-    going: tuple[int, float, float],
-) -> Break:
-    """One way of one input; ``rising`` are the slopes that way."""
-    way, end, width = going
+    width = entry.step_to(entry.high) - entry.step_to(entry.low)
+    end = entry.step_to(entry.high if way > 0 else entry.low)
+    rising = way * slopes
     falls = -rising * width > FLAT
     limit = rows <= FEASIBLE
     labels = problem.counting_labels
@@ -98,8 +66,6 @@ def _break(
     row = int(distance.argmin())
     far = float(distance[row])
     if not far <= REACH * width:
-        return Break(one.path, way, at_once, "", "", -1, np.nan, np.inf)
-    value = one.value * float(np.exp(way * far)) if one.logarithmic else one.value + way * far
+        return Break(at_once, "", -1, np.nan, np.inf)
     share = far / abs(end) if end != 0.0 else np.inf
-    label = labels[row]
-    return Break(one.path, way, at_once, label.group, problem.describe(label), row, value, share)
+    return Break(at_once, problem.describe(labels[row]), row, entry.stepped(way * far), share)

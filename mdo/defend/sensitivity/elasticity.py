@@ -7,14 +7,19 @@ the parameters, for every knob of the study and for every other number that its 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
+from mdo.defend.slopes import DesignValues, OptimumSlopes, design_values, optimum_slopes
+from mdo.defend.uncertain import Uncertain
+from mdo.model.system import OBJECTIVE
 from mdo.optimise.knob_list import all_knobs
 from mdo.optimise.knobs import ALLOY, direction, with_fields
+from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.study.reader import Input, StudyError
 
@@ -26,7 +31,6 @@ CENT = 0.01  # a change of 1 %
 WITH_DEFAULTS = ("vehicle", "supply", "requirements")
 SECTIONS = (*WITH_DEFAULTS, "case", "actuator")
 PLAIN = "study"
-NONE, KNOBS, ALL = "none", "knobs", "all"  # which known numbers are looked at
 
 
 class Elasticity(NamedTuple):
@@ -68,29 +72,8 @@ class Elasticity(NamedTuple):
     breaks: str
 
 
-class Unmoved(NamedTuple):
-    """A number that could not be changed alone, and why."""
-
-    path: str
-    reason: str
-
-
-class Along(NamedTuple):
-    """Slopes along one direction in theta.
-
-    Counting rows of the design and of the optimum (``binding``), mass of the design and of the
-    optimum re-optimised [kg], torque margins.
-    """
-
-    rows: Floats
-    binding: Floats
-    mass: float
-    optimum_mass: float
-    margins: Floats
-
-
-class Turned(NamedTuple):
-    """A number of the study with the derivative of the parameters by it."""
+class KnownNumber(NamedTuple):
+    """A number of the study, one step of it, and the derivative of the parameters by it."""
 
     name: str
     title: str
@@ -101,127 +84,94 @@ class Turned(NamedTuple):
     direction: Floats
 
 
-class Base(NamedTuple):
-    """Where the slopes are taken: counting rows, mass [kg], mass at the optimum, torque margins."""
+def known_numbers(problem: DesignProblem, inputs: Iterable[Uncertain]) -> Iterator[KnownNumber]:
+    """Every knob and every plain input of a study that is not among the uncertain ones."""
+    uncertain = frozenset(entry.path for entry in inputs)
+    yield from knob_numbers(problem, uncertain)
+    yield from plain_numbers(problem, uncertain)
 
-    rows: Floats
-    mass: float
-    optimum_mass: float
-    margins: Floats
+
+def knob_numbers(problem: DesignProblem, uncertain: frozenset[str]) -> Iterator[KnownNumber]:
+    """Knobs of a study, those of uncertain inputs alone left out."""
+    for knob in all_knobs(problem):
+        if not {move.path for move in knob.moves} <= uncertain:
+            change = CENT * abs(knob.value) if knob.value != 0.0 else knob.step
+            way = direction(problem, knob)
+            yield KnownNumber(knob.name, knob.title, knob.kind, knob.unit, knob.value, change, way)
+
+
+def plain_numbers(problem: DesignProblem, uncertain: frozenset[str]) -> Iterator[KnownNumber]:
+    """Other numbers of a study; those that cannot be changed alone are left out."""
+    turned = {move.path for knob in all_knobs(problem) for move in knob.moves} | uncertain
+    start = np.asarray(problem.theta)
+    for entry in problem.study.inputs:
+        if entry.path in turned or not _counts(entry):
+            continue
+        value = float(entry.value)  # type: ignore[arg-type]
+        for step in (RELATIVE_STEP * value, -RELATIVE_STEP * value):
+            try:
+                ahead = np.asarray(with_fields(problem, {entry.path: value + step}).theta)
+            except StudyError:
+                continue
+            if ahead.shape == start.shape:
+                change, way = CENT * abs(value), (ahead - start) / step
+                yield KnownNumber(entry.path, entry.text, PLAIN, entry.unit, value, change, way)
+            break
+
+
+def _counts(entry: Input) -> bool:
+    """Whether a plain input is a number that can be changed by a per cent."""
+    section = entry.path.replace("[", ".").split(".")[0]
+    wanted = entry.origin == "file" or section in WITH_DEFAULTS
+    number = isinstance(entry.value, float) and math.isfinite(entry.value) and entry.value != 0.0
+    return section in SECTIONS and wanted and number and not entry.path.startswith(ALLOY)
 
 
 def find_elasticities(
-    problem: DesignProblem,
-    base: Base,
-    slopes_of: Callable[[Floats], Along],
-    *,
-    known: frozenset[str],
-    which: str,
-) -> tuple[tuple[Elasticity, ...], tuple[Unmoved, ...]]:
-    """Answer of a design to every knob, and to the plain inputs if asked.
-
-    Parameters
-    ----------
-    problem : the study
-    base : values at the design
-    slopes_of : slopes along one direction in theta
-    known : paths that are handled elsewhere (uncertain inputs)
-    which : ``none``, ``knobs``, or ``all``: the plain inputs too
-
-    Raises
-    ------
-    ValueError
-        If it is none of these words.
-    """
-    if which not in {NONE, KNOBS, ALL}:
-        raise ValueError(f"known numbers: got {which!r}, expected {NONE}, {KNOBS} or {ALL}")
-    unmoved: list[Unmoved] = []
-    turns = [] if which == NONE else [*_knobs(problem, known)]
-    if which == ALL:
-        turns += _plain_inputs(problem, known, unmoved)
-    found = [_elasticity(problem, base, one, slopes_of(one.direction)) for one in turns]
-    return tuple(found), tuple(unmoved)
-
-
-def _knobs(problem: DesignProblem, known: frozenset[str]) -> Iterator[Turned]:
-    for knob in all_knobs(problem):
-        if {move.path for move in knob.moves} <= known:
-            continue
-        change = CENT * abs(knob.value) if knob.value != 0.0 else knob.step
-        yield Turned(
-            knob.name,
-            knob.title,
-            knob.kind,
-            knob.unit,
-            knob.value,
-            change,
-            direction(problem, knob),
-        )
-
-
-def _plain_inputs(
-    problem: DesignProblem, known: frozenset[str], unmoved: list[Unmoved]
-) -> Iterator[Turned]:
-    turned = {move.path for knob in all_knobs(problem) for move in knob.moves} | known
-    start = np.asarray(problem.theta)
-    for one in problem.study.inputs:
-        if one.path in turned or not _counts(one):
-            continue
-        value = float(one.value)  # type: ignore[arg-type]
-        step = RELATIVE_STEP * value
-        try:
-            ahead = np.asarray(with_fields(problem, {one.path: value + step}).theta)
-        except StudyError:
-            step = -step
-            try:
-                ahead = np.asarray(with_fields(problem, {one.path: value + step}).theta)
-            except StudyError as error:
-                unmoved.append(Unmoved(one.path, error.problems[0]))
-                continue
-        if ahead.shape != start.shape:
-            unmoved.append(Unmoved(one.path, "it changes the shape of the study"))
-            continue
-        yield Turned(
-            one.path, one.text, PLAIN, one.unit, value, CENT * abs(value), (ahead - start) / step
-        )
-
-
-def _counts(one: Input) -> bool:
-    """Whether a plain input is a number that can be changed by a per cent."""
-    section = one.path.replace("[", ".").split(".")[0]
-    wanted = one.origin == "file" or section in WITH_DEFAULTS
-    number = isinstance(one.value, float) and math.isfinite(one.value) and one.value != 0.0
-    return section in SECTIONS and wanted and number and not one.path.startswith(ALLOY)
-
-
-def _elasticity(problem: DesignProblem, base: Base, one: Turned, slope: Along) -> Elasticity:
-    changes = {}
-    rows = {}
-    for way in (1.0, -1.0):
-        moved = base.rows + way * one.change * slope.rows
-        rows[way] = int(moved.argmin())
-        margin = base.margins + way * one.change * slope.margins
-        changes[way] = (
-            float(moved.min() - base.rows.min()),
-            float(margin.min() - base.margins.min()) if margin.size else np.nan,
-        )
-    worse = 1.0 if changes[1.0][0] < changes[-1.0][0] else -1.0
-    gets_worse = changes[worse][0] < 0.0
-    scale = one.value if one.value != 0.0 else np.nan
-    return Elasticity(
-        name=one.name,
-        title=one.title,
-        kind=one.kind,
-        unit=one.unit,
-        value=one.value,
-        change=one.change,
-        mass=slope.mass * one.change,
-        optimum_mass=slope.optimum_mass * one.change,
-        mass_elasticity=slope.mass * scale / base.mass,
-        optimum_elasticity=slope.optimum_mass * scale / base.optimum_mass,
-        margin_up=changes[1.0][1],
-        margin_down=changes[-1.0][1],
-        row_up=changes[1.0][0],
-        row_down=changes[-1.0][0],
-        breaks=problem.describe(problem.counting_labels[rows[worse]]) if gets_worse else "",
+    problem: DesignProblem, optimum: Optimum, numbers: Iterable[KnownNumber]
+) -> tuple[Elasticity, ...]:
+    """Answer of an optimum to known numbers of its study, in their order."""
+    here = design_values(problem, optimum.design)
+    return tuple(
+        _elasticity(problem, here, number, optimum_slopes(problem, optimum, number.direction))
+        for number in numbers
     )
+
+
+def _elasticity(
+    problem: DesignProblem, here: DesignValues, number: KnownNumber, slopes: OptimumSlopes
+) -> Elasticity:
+    mass, optimum_mass = float(slopes.figures[OBJECTIVE][0]), float(slopes.mass[0])
+    margin_slopes = slopes.figures["torque_margin"][0][here.resists]
+    margins, least, worst = {}, {}, {}
+    for way in (1.0, -1.0):
+        rows = here.rows + way * number.change * slopes.rows[0]
+        worst[way], least[way] = int(rows.argmin()), float(rows.min() - here.rows.min())
+        moved = here.margins + way * number.change * margin_slopes
+        margins[way] = float(moved.min() - here.margins.min()) if moved.size else math.nan
+    worse = 1.0 if least[1.0] < least[-1.0] else -1.0
+    breaks = problem.describe(problem.counting_labels[worst[worse]]) if least[worse] < 0.0 else ""
+    relative = (number.value or math.nan) / here.mass
+    return Elasticity(
+        *number[:-1],
+        mass=mass * number.change,
+        optimum_mass=optimum_mass * number.change,
+        mass_elasticity=mass * relative,
+        optimum_elasticity=optimum_mass * relative,
+        margin_up=margins[1.0],
+        margin_down=margins[-1.0],
+        row_up=least[1.0],
+        row_down=least[-1.0],
+        breaks=breaks,
+    )
+
+
+def elasticities_table(elasticities: Iterable[Elasticity]) -> pd.DataFrame:
+    """Answer to the known numbers of the study, largest change of mass or row first."""
+
+    def strength(answer: Elasticity) -> float:
+        effects = [abs(answer.optimum_mass), -answer.row_up, -answer.row_down]
+        return float(np.nan_to_num(effects).max())
+
+    lines = sorted(elasticities, key=strength, reverse=True)
+    return pd.DataFrame(lines, columns=list(Elasticity._fields))

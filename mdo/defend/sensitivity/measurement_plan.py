@@ -14,7 +14,6 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.stats import norm
 
-from mdo.defend.sensitivity.find import Sensitivity
 from mdo.defend.sensitivity.laboratory_methods import (
     CONFIRM,
     DRAWING,
@@ -24,16 +23,15 @@ from mdo.defend.sensitivity.laboratory_methods import (
     Method,
     method_of,
 )
-from mdo.defend.sensitivity.reliability import CONFIDENCE, backing_off, deviations
-from mdo.defend.uncertain import Uncertain
+from mdo.defend.sensitivity.reliability import CONFIDENCE, backing_off
+from mdo.defend.sensitivity.sensitivity import Sensitivity
+from mdo.defend.uncertain import Uncertain, of_inputs
 from mdo.optimise.appraisal import Appraisal
 from mdo.study.number_text import quantity
 
 Floats = NDArray[np.float64]
-LEAST, MOST = (
-    0.1,
-    0.5,
-)  # of the width now: what a test is asked to leave of it; judgement, share / 4
+# Of the width now: what a test is asked to leave of it; judgement, a quarter of the share at most.
+LEAST, MOST = 0.1, 0.5
 NOT_COUNTED = 1e-9  # share below which a number has none
 # Methods that give one number of one part or material, however many numbers they serve.
 OF_ONE_PART = frozenset({"", "drawing", "weighing", "density", "heat_capacity", "diffusivity"})
@@ -128,31 +126,29 @@ def test_plan_table(plan: tuple[LabTest, ...]) -> pd.DataFrame:
 def _test(
     sensitivity: Sensitivity, k: int, rank: int, places: list[int], words: dict[str, str]
 ) -> LabTest:
-    one, effect = sensitivity.inputs[k], sensitivity.effects[k]
-    method = method_of(one.field)
-    by_mass = np.nan_to_num(effect.mass_share) >= effect.verdict_share
+    entry, effect = sensitivity.inputs[k], sensitivity.effects[k]
+    method = method_of(entry.field)
     left = remaining(sensitivity, k, places)
-    accuracy = _half_width(one, left)
     mass_worth, reserve_worth = worth(sensitivity, k, left)
     return LabTest(
         rank=rank,
-        path=one.path,
-        meaning=one.meaning,
-        unit=one.unit,
-        value=one.value,
-        low=one.low,
-        high=one.high,
+        path=entry.path,
+        meaning=entry.meaning,
+        unit=entry.unit,
+        value=entry.value,
+        low=entry.low,
+        high=entry.high,
         mass_share=effect.mass_share,
         verdict_share=effect.verdict_share,
-        for_what="mass" if by_mass else "verdict",
+        for_what="mass" if effect.mass_share >= effect.verdict_share else "verdict",
         kind=method.kind,
         measure=method.measure,
         specimen=method.specimen.format_map(words),
         condition=method.condition.format_map(words),
         standards=_standards(method),
         specimens=method.specimens,
-        accuracy=accuracy,
-        relative=one.logarithmic,
+        accuracy=_half_width(entry, left),
+        relative=entry.logarithmic,
         mass_worth=mass_worth,
         reserve_worth=reserve_worth,
         together=_together(sensitivity, k),
@@ -166,41 +162,35 @@ def remaining(sensitivity: Sensitivity, k: int, places: list[int]) -> float:
     most, in what puts it in the plan (mass or verdict).
     """
     effect = sensitivity.effects[k]
-    by_mass = np.nan_to_num(effect.mass_share) >= effect.verdict_share
-    name = "mass_share" if by_mass else "verdict_share"
-    own = getattr(effect, name)
-    others = [
-        getattr(other, name)
-        for number, other in enumerate(sensitivity.effects)
-        if number not in places
-    ]
-    return float(np.clip(np.sqrt(max(others, default=0.0) / own), LEAST, MOST))
+    by_mass = effect.mass_share >= effect.verdict_share
+    shares = np.array(
+        [other.mass_share if by_mass else other.verdict_share for other in sensitivity.effects]
+    )
+    others = np.delete(shares, places)
+    return float(np.clip(np.sqrt(others.max(initial=0.0) / shares[k]), LEAST, MOST))
 
 
 def worth(sensitivity: Sensitivity, k: int, left: float) -> tuple[float, float]:
-    """Mass that a test takes off both reserves [kg], first order; NaN without a feasible optimum.
+    """Mass that a test takes off both reserves [kg], first order.
 
     ``left`` : part of the width that the test leaves.
     """
-    before = deviations(sensitivity.inputs)
+    before = of_inputs(sensitivity.inputs, "deviation")
     after = before.copy()
     after[k] *= left
-    slopes = sensitivity.slopes
-    spread = [float(np.linalg.norm(one * slopes.optimum_mass)) for one in (before, after)]
-    if not sensitivity.optimum.feasible:
-        return float("nan"), float("nan")
+    slopes, optimum = sensitivity.slopes, sensitivity.optimum
+    spread = [float(np.linalg.norm(each * slopes.optimum_mass)) for each in (before, after)]
     backed = [
-        backing_off(sensitivity.optimum, sensitivity.inputs, one, slopes.binding)
-        for one in (before, after)
+        backing_off(optimum, sensitivity.inputs, each, slopes.rows) for each in (before, after)
     ]
     return float(norm.ppf(CONFIDENCE)) * (spread[0] - spread[1]), backed[0] - backed[1]
 
 
-def _half_width(one: Uncertain, left: float) -> float:
+def _half_width(entry: Uncertain, left: float) -> float:
     """Half width of a range of which a part is left; relative for a logarithmic one."""
-    if one.logarithmic:
-        return float(np.expm1(0.5 * left * np.log(one.high / one.low)))
-    return 0.5 * left * (one.high - one.low)
+    if entry.logarithmic:
+        return float(np.expm1(0.5 * left * np.log(entry.high / entry.low)))
+    return 0.5 * left * (entry.high - entry.low)
 
 
 def _standards(method: Method) -> str:

@@ -13,12 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import norm
 
-from mdo.defend.sensitivity.design_odds import Odds
-from mdo.defend.uncertain import Uncertain
-from mdo.optimise.knobs import with_fields
-from mdo.optimise.optimum import Optimum, reoptimise
+from mdo.defend.drawn_inputs import DrawnDesigns, rows_of_groups
+from mdo.defend.uncertain import Uncertain, of_inputs
+from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
-from mdo.study.reader import StudyError
+from mdo.optimise.reoptimise import NoOptimumError, reoptimise_with
 
 Floats = NDArray[np.float64]
 CONFIDENCE = 0.95
@@ -84,17 +83,12 @@ class Reserve(NamedTuple):
     unpriced: tuple[str, ...]
 
 
-def deviations(inputs: tuple[Uncertain, ...]) -> Floats:
-    """Standard deviation of every input in its even variable."""
-    return np.array([one.deviation for one in inputs])
-
-
 def variance_shares(inputs: tuple[Uncertain, ...], slopes: Floats) -> Floats:
     """Share of each input in the variance of a linear result; zeros where nothing moves it.
 
     ``slopes`` in the even variables, (inputs,); NaN where they are.
     """
-    parts = (deviations(inputs) * slopes) ** 2
+    parts = (of_inputs(inputs, "deviation") * slopes) ** 2
     total = parts.sum()
     return np.asarray(parts / total if total != 0.0 else parts)
 
@@ -105,43 +99,38 @@ def row_deviations(deviation: Floats, slopes: Floats) -> Floats:
 
 
 def group_odds(
-    problem: DesignProblem,
-    inputs: tuple[Uncertain, ...],
-    rows: Floats,
-    slopes: Floats,
-    odds: Odds,
+    problem: DesignProblem, rows: Floats, slopes: Floats, odds: DrawnDesigns
 ) -> tuple[GroupOdds, ...]:
     """Reliability of each group of rows, least index first; groups that no input moves left out.
 
     Parameters
     ----------
-    problem, inputs : the study and what is uncertain
+    problem : the study
     rows, slopes : counting rows (rows,) and their slopes in the even variables (inputs, rows)
-    odds : re-evaluated samples
+    odds : the design evaluated with drawn inputs
     """
-    mean = rows + np.array([one.shift for one in inputs]) @ slopes
-    spread = row_deviations(deviations(inputs), slopes)
+    mean = rows + of_inputs(odds.inputs, "shift") @ slopes
+    spread = row_deviations(of_inputs(odds.inputs, "deviation"), slopes)
     index = np.where(spread > FLAT, mean / np.where(spread > FLAT, spread, 1.0), np.inf)
-    labels = problem.counting_labels
-    found = []
+    failing = odds.failing
+    groups = []
     for group, own in rows_of_groups(problem).items():
         row = int(own[index[own].argmin()])
-        if not np.isfinite(index[row]):
-            continue
-        found.append(
-            GroupOdds(
-                group=group,
-                requirement=problem.describe(labels[row]),
-                row=row,
-                value=float(rows[row]),
-                mean=float(mean[row]),
-                deviation=float(spread[row]),
-                reliability=float(index[row]),
-                probability=float(norm.cdf(-index[row])),
-                counted=odds.failing.get(group, 0.0),
+        if np.isfinite(index[row]):
+            groups.append(
+                GroupOdds(
+                    group=group,
+                    requirement=problem.describe(problem.counting_labels[row]),
+                    row=row,
+                    value=float(rows[row]),
+                    mean=float(mean[row]),
+                    deviation=float(spread[row]),
+                    reliability=float(index[row]),
+                    probability=float(norm.cdf(-index[row])),
+                    counted=failing.get(group, 0.0),
+                )
             )
-        )
-    return tuple(sorted(found, key=lambda one: one.reliability))
+    return tuple(sorted(groups, key=lambda group: group.reliability))
 
 
 def verdict_shares(
@@ -152,53 +141,47 @@ def verdict_shares(
     The share in the variance of the row that stands for each group, weighted by how often the group
     fails in the samples (by the probabilities where no sample fails).
     """
-    weights = np.array([one.counted for one in of_groups])
+    weights = np.array([group.counted for group in of_groups])
     if not weights.sum() > 0.0:
-        weights = np.array([one.probability for one in of_groups])
+        weights = np.array([group.probability for group in of_groups])
     shares = np.zeros(len(inputs))
-    for one, weight in zip(of_groups, weights, strict=True):
-        shares += weight * variance_shares(inputs, slopes[:, one.row])
+    for group, weight in zip(of_groups, weights, strict=True):
+        shares += weight * variance_shares(inputs, slopes[:, group.row])
     total = shares.sum()
     return shares / total if total > 0.0 else shares
 
 
 def find_reserve(
-    problem: DesignProblem,
     optimum: Optimum,
-    inputs: tuple[Uncertain, ...],
-    *,
-    optimum_slopes: Floats,
-    binding_slopes: Floats,
+    odds: DrawnDesigns,
+    mass_slopes: Floats,
+    row_slopes: Floats,
     of_groups: tuple[GroupOdds, ...],
-    odds: Odds,
 ) -> Reserve:
-    """Reserves of mass, see :class:`Reserve`; NaN where there is no feasible optimum.
+    """Reserves of mass, see :class:`Reserve`.
 
     Parameters
     ----------
-    problem, optimum, inputs : the study, its optimum, what is uncertain
-    optimum_slopes : of the re-optimised mass, (inputs,), in the even variables
-    binding_slopes : of the counting rows at the optimum, (inputs, rows)
-    of_groups, odds : what is in doubt
+    optimum, odds : the optimum, and its design evaluated with drawn inputs
+    mass_slopes : of the re-optimised mass, (inputs,), in the even variables
+    row_slopes : of the counting rows, (inputs, rows)
+    of_groups : what is in doubt
     """
-    moved = np.abs(problem.evaluate(optimum.design).row_slopes).max(axis=1, initial=0.0) > FLAT
-    unpriced = tuple(
-        one.requirement
-        for one in of_groups
-        if max(one.counted, one.probability) >= DOUBT and not moved[one.row]
-    )
-    if not optimum.feasible:
-        nothing = float("nan")
-        return Reserve(nothing, nothing, nothing, nothing, nothing, unpriced)
-    deviation = deviations(inputs)
-    mass = float(np.quantile(optimum.mass + odds.moves @ optimum_slopes, CONFIDENCE))
+    evaluated = optimum.problem.evaluate(optimum.design)
+    moved = np.abs(evaluated.row_slopes).max(axis=1, initial=0.0) > FLAT
+    deviation = of_inputs(odds.inputs, "deviation")
+    mass = float(np.quantile(optimum.mass + odds.moves @ mass_slopes, CONFIDENCE))
     return Reserve(
-        deviation=float(np.linalg.norm(deviation * optimum_slopes)),
+        deviation=float(np.linalg.norm(deviation * mass_slopes)),
         mass=mass,
         known=mass - optimum.mass,
-        solved=_solved(problem, optimum, inputs, optimum_slopes),
-        backed_off=backing_off(optimum, inputs, deviation, binding_slopes),
-        unpriced=unpriced,
+        solved=_solved(optimum, odds.inputs, mass_slopes),
+        backed_off=backing_off(optimum, odds.inputs, deviation, row_slopes),
+        unpriced=tuple(
+            group.requirement
+            for group in of_groups
+            if max(group.counted, group.probability) >= DOUBT and not moved[group.row]
+        ),
     )
 
 
@@ -209,35 +192,24 @@ def backing_off(
 
     ``deviation`` : of the inputs, (inputs,); ``slopes`` : of the counting rows, (inputs, rows).
     """
-    shift = np.array([one.shift for one in inputs])
+    shift = of_inputs(inputs, "shift")
     distance = float(norm.ppf(CONFIDENCE)) * row_deviations(deviation, slopes) - shift @ slopes
     return float(optimum.multipliers @ distance)
 
 
-def rows_of_groups(problem: DesignProblem) -> dict[str, NDArray[np.intp]]:
-    """Positions of the counting rows of each group."""
-    labels = problem.counting_labels
-    names = np.array([label.group for label in labels])
-    return {name: np.flatnonzero(names == name) for name in dict.fromkeys(names.tolist())}
-
-
-def _solved(
-    problem: DesignProblem, optimum: Optimum, inputs: tuple[Uncertain, ...], slopes: Floats
-) -> float:
+def _solved(optimum: Optimum, inputs: tuple[Uncertain, ...], slopes: Floats) -> float:
     """Re-optimised mass [kg] where a linear mass reaches its 95 % point most likely."""
-    deviation = deviations(inputs)
-    norm_of = float(np.linalg.norm(deviation * slopes))
-    if not norm_of > 0.0:
+    deviation = of_inputs(inputs, "deviation")
+    size = float(np.linalg.norm(deviation * slopes))
+    if not size > 0.0:
         return optimum.mass
-    shift = np.array([one.shift for one in inputs])
-    move = shift + float(norm.ppf(CONFIDENCE)) * deviation**2 * slopes / norm_of
-    fields = {}
-    for one, step in zip(inputs, move, strict=True):
-        value = one.value * float(np.exp(step)) if one.logarithmic else one.value + float(step)
-        fields[one.path] = min(max(value, one.low), one.high)
+    reach = float(norm.ppf(CONFIDENCE)) * deviation**2 * slopes / size
+    moves = of_inputs(inputs, "shift") + reach
+    fields = {
+        entry.path: min(max(entry.stepped(float(move)), entry.low), entry.high)
+        for entry, move in zip(inputs, moves, strict=True)
+    }
     try:
-        there = with_fields(problem, fields)
-    except StudyError:
+        return reoptimise_with(optimum.problem, fields, optimum).mass
+    except NoOptimumError:
         return float("nan")
-    found = reoptimise(there, optimum, starts=0)
-    return found.mass if found.feasible else float("nan")

@@ -6,10 +6,10 @@ import numpy as np
 import pandas as pd
 
 from mdo.defend.sensitivity.breaking import Break
-from mdo.defend.sensitivity.elasticity import Elasticity
-from mdo.defend.sensitivity.find import Sensitivity
 from mdo.defend.sensitivity.reliability import GroupOdds
+from mdo.defend.sensitivity.sensitivity import Sensitivity
 from mdo.model.requirements import REQUIREMENTS
+from mdo.model.system import OBJECTIVE
 
 
 def sensitivity_tables(sensitivity: Sensitivity) -> dict[str, pd.DataFrame]:
@@ -19,7 +19,6 @@ def sensitivity_tables(sensitivity: Sensitivity) -> dict[str, pd.DataFrame]:
         "sensitivity_rows": rows_table(sensitivity),
         "sensitivity_doubts": doubts_table(sensitivity),
         "sensitivity_odds": odds_table(sensitivity),
-        "sensitivity_study": study_table(sensitivity),
     }
 
 
@@ -32,20 +31,20 @@ def sensitivity_table(sensitivity: Sensitivity) -> pd.DataFrame:
     and what breaks next as the input falls and rises, at which value, and that distance over the
     distance to the end of the range (first order).
     """
-    confirmed = {one.path: one for one in sensitivity.confirmed}
+    confirmed = {ends.path: ends for ends in sensitivity.confirmed}
     lines = []
     for rank, k in enumerate(sensitivity.ranking(), 1):
-        one, effect = sensitivity.inputs[k], sensitivity.effects[k]
-        solved = confirmed.get(one.path)
+        entry, effect = sensitivity.inputs[k], sensitivity.effects[k]
+        solved = confirmed.get(entry.path)
         lines.append(
             {
                 "rank": rank,
-                "input": one.path,
-                "meaning": one.meaning,
-                "unit": one.unit,
-                "value": one.value,
-                "low": one.low,
-                "high": one.high,
+                "input": entry.path,
+                "meaning": entry.meaning,
+                "unit": entry.unit,
+                "value": entry.value,
+                "low": entry.low,
+                "high": entry.high,
                 "mass_share": effect.mass_share,
                 "verdict_share": effect.verdict_share,
                 "optimum_mass_low": effect.optimum_low,
@@ -86,21 +85,21 @@ def rows_table(sensitivity: Sensitivity) -> pd.DataFrame:
 
 def doubts_table(sensitivity: Sensitivity) -> pd.DataFrame:
     """Reliability of each group of rows, least index first."""
-    fields = [name for name in GroupOdds._fields if name != "row"]
-    lines = [[getattr(one, name) for name in fields] for one in sensitivity.odds_of_groups]
-    return pd.DataFrame(lines, columns=fields)
+    table = pd.DataFrame(sensitivity.odds_of_groups, columns=list(GroupOdds._fields))
+    return table.drop(columns="row")
 
 
 def odds_table(sensitivity: Sensitivity) -> pd.DataFrame:
     """Odds of the design as drawn and the reserves of mass: name, value, unit, words."""
     odds, reserve = sensitivity.odds, sensitivity.reserve
-    interval = f"95 % interval {odds.met_low:.3f} to {odds.met_high:.3f}, {odds.samples} samples"
-    unpriced = "; ".join(reserve.unpriced)
+    (least, most), (light, heavy) = odds.met_ends, odds.quantiles(OBJECTIVE)
+    interval = f"95 % interval {least:.3f} to {most:.3f}, {odds.samples} samples"
+    unpriced = "; ".join(reserve.unpriced) or "none"
     lines = [
         ("probability_met", odds.met, "1", f"the design as drawn meets everything; {interval}"),
-        ("system_mass", sensitivity.mass, "kg", "of the design"),
-        ("mass_5", odds.mass_low, "kg", "5 % point of the mass of the design as drawn"),
-        ("mass_95", odds.mass_high, "kg", "95 % point of the mass of the design as drawn"),
+        ("system_mass", sensitivity.optimum.mass, "kg", "of the design"),
+        ("mass_5", light, "kg", "5 % point of the mass of the design as drawn"),
+        ("mass_95", heavy, "kg", "95 % point of the mass of the design as drawn"),
         ("optimum_deviation", reserve.deviation, "kg", "of the re-optimised mass, first order"),
         ("optimum_95", reserve.mass, "kg", "95 % point of the re-optimised mass, first order"),
         ("reserve_known", reserve.known, "kg", "that less the optimum"),
@@ -111,26 +110,16 @@ def odds_table(sensitivity: Sensitivity) -> pd.DataFrame:
             "kg",
             "each binding row alone at 95 %, at least",
         ),
-        ("unpriced", float(len(reserve.unpriced)), "1", f"no mass buys: {unpriced or 'none'}"),
+        ("unpriced", float(len(reserve.unpriced)), "1", f"no mass buys: {unpriced}"),
     ]
     return pd.DataFrame(lines, columns=["name", "value", "unit", "text"])
 
 
-def study_table(sensitivity: Sensitivity) -> pd.DataFrame:
-    """Answer to the known numbers of the study, largest change of mass or row first."""
-    lines = sorted(sensitivity.elasticities, key=_strength, reverse=True)
-    return pd.DataFrame(lines, columns=list(Elasticity._fields))
-
-
-def _strength(one: Elasticity) -> float:
-    return float(np.nan_to_num([abs(one.optimum_mass), -one.row_up, -one.row_down]).max())
-
-
-def _broken(way: str, one: Break) -> dict[str, object]:
-    titles = "; ".join(REQUIREMENTS[group].title for group in one.at_once)
+def _broken(way: str, broken: Break) -> dict[str, object]:
+    titles = "; ".join(REQUIREMENTS[group].title for group in broken.at_once)
     return {
         f"{way}_breaks_at_once": titles,
-        f"{way}_breaks_next": one.requirement,
-        f"{way}_breaks_at": one.value,
-        f"{way}_share": one.share,
+        f"{way}_breaks_next": broken.requirement,
+        f"{way}_breaks_at": broken.value,
+        f"{way}_share": broken.share,
     }

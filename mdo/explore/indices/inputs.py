@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.defend.sensitivity.design_odds import ORDERED
+from mdo.defend.drawn_inputs import ORDERED
 from mdo.defend.uncertain import uncertain_inputs
 from mdo.optimise.axes import Axis, axes_of
 from mdo.optimise.knobs import ALLOY

@@ -4,28 +4,30 @@ Land and Doig (Econometrica 28, 1960, 497; from memory): the discrete variables 
 where the optimum of a node falls between two values the node is split in two. Nodes are taken
 lightest first; one that is no lighter than the best design in hand is dropped. Every node is a
 local optimum only, and a node without a feasible one is dropped on the solver's word: so the answer
-is a good one, not a proved one. :func:`enumerate_whole` takes every entry of a table instead.
+is a good one, not a proved one.
 """
 
 from __future__ import annotations
 
 import heapq
 import itertools
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.optimise.optimum import Optimum, find_optimum
+from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
+from mdo.optimise.reoptimise import first_feasible
 
 Floats = NDArray[np.float64]
 WHOLE = 1e-6  # a value this near to one of its list is that value
 GAIN = 1e-9  # relative gain below which a node is not worth going on with
 RETRY = 0.05  # violation up to which a node is tried from other designs as well
 NODES_MAX = 400
+ITERATIONS = 100  # most iterations of a re-optimisation
 
 
 def with_bounds(problem: DesignProblem, lower: Floats, upper: Floats) -> DesignProblem:
@@ -130,31 +132,21 @@ class Search:
     def solve(self, problem: DesignProblem, near: Floats) -> Optimum:
         """Re-optimise from a design, and from the others known where that fails by little."""
         self.nodes += 1
-        found = _optimum(problem, near)
-        for other in self.others:
-            if found.feasible or found.violation > RETRY:
-                break
-            if np.array_equal(other, near):
-                continue
-            again = _optimum(problem, other)
-            if again.feasible or again.violation < found.violation:
-                found = again
-        return found
+        others = [other for other in self.others if not np.array_equal(other, near)]
+        return first_feasible(
+            problem,
+            [problem.clip(design) for design in (near, *others)],
+            iterations=ITERATIONS,
+            hopeless=lambda optimum: optimum.violation > RETRY,
+        )
 
-    def offer(self, found: Optimum) -> None:
+    def offer(self, optimum: Optimum) -> None:
         """Keep a design whose discrete variables are on their lists, if it is the best so far."""
-        if found.feasible and found.mass < self.ceiling:
-            self.best = found
-        if not found.feasible and (
-            self.nearest is None or found.violation < self.nearest.violation
-        ):
-            self.nearest = found
-
-
-def _optimum(problem: DesignProblem, near: Floats) -> Optimum:
-    return find_optimum(
-        problem, starts=0, first=np.clip(near, problem.lower, problem.upper), iterations=100
-    )
+        if optimum.feasible and optimum.mass < self.ceiling:
+            self.best = optimum
+        nearest = np.inf if self.nearest is None else self.nearest.violation
+        if not optimum.feasible and optimum.violation < nearest:
+            self.nearest = optimum
 
 
 def branch_and_bound(
@@ -173,34 +165,37 @@ def branch_and_bound(
     high = {at: float(values[-1]) for at, values in discrete.lists.items()}
     count = itertools.count()
     queue: list[tuple[float, int, Optimum, Node]] = []
-    first = _solve_node(search, problem, Node(low, high, root.design))
-    if first is not None:
-        heapq.heappush(queue, (first.mass, next(count), first, Node(low, high, first.design)))
+
+    def add(node: Node) -> None:
+        optimum = _solve_node(search, problem, node)
+        if optimum is not None and optimum.mass < search.ceiling:
+            entry = (optimum.mass, next(count), optimum, node._replace(near=optimum.design))
+            heapq.heappush(queue, entry)
+
+    add(Node(low, high, root.design))
     while queue:
-        mass, _, found, node = heapq.heappop(queue)
+        mass, _, optimum, node = heapq.heappop(queue)
         if mass >= search.ceiling:
             break
         if search.nodes >= NODES_MAX:
             search.complete = False
             break
-        at = discrete.between(found.design)
+        at = discrete.between(optimum.design)
         if at is None:
-            search.offer(_fixed(search, problem, discrete, found))
+            values = {at: discrete.around(at, float(optimum.design[at]))[0] for at in low}
+            search.offer(search.solve(with_fixed(problem, values), optimum.design))
             continue
-        for child in _children(discrete, at, found, node):
-            solved = _solve_node(search, problem, child)
-            if solved is not None and solved.mass < search.ceiling:
-                entry = (solved.mass, next(count), solved, child._replace(near=solved.design))
-                heapq.heappush(queue, entry)
+        for child in _children(discrete, at, optimum, node):
+            add(child)
 
 
-def _children(discrete: Discrete, at: int, found: Optimum, node: Node) -> Iterator[Node]:
+def _children(discrete: Discrete, at: int, optimum: Optimum, node: Node) -> Iterator[Node]:
     """Two halves of a node, the nearer value first."""
-    below, above = discrete.around(at, float(found.design[at]))
-    x = float(found.design[at])
+    x = float(optimum.design[at])
+    below, above = discrete.around(at, x)
     halves = [
-        Node(node.low, {**node.high, at: below}, found.design),
-        Node({**node.low, at: above}, node.high, found.design),
+        Node(node.low, {**node.high, at: below}, optimum.design),
+        Node({**node.low, at: above}, node.high, optimum.design),
     ]
     yield from halves if x - below < above - x else reversed(halves)
 
@@ -212,24 +207,15 @@ def _solve_node(search: Search, problem: DesignProblem, node: Node) -> Optimum |
     lower, upper = problem.lower.copy(), problem.upper.copy()
     for at in node.low:
         lower[at], upper[at] = node.low[at], node.high[at]
-    found = search.solve(with_bounds(problem, lower, upper), node.near)
-    pinned = all(node.low[at] == node.high[at] for at in node.low)
-    if not found.feasible:
-        if pinned:
-            search.offer(found)
-        return None
-    return found
+    optimum = search.solve(with_bounds(problem, lower, upper), node.near)
+    if optimum.feasible:
+        return optimum
+    if all(node.low[at] == node.high[at] for at in node.low):
+        search.offer(optimum)
+    return None
 
 
-def _fixed(search: Search, problem: DesignProblem, discrete: Discrete, found: Optimum) -> Optimum:
-    """Optimum with every discrete variable frozen at the value of its list that it stands at."""
-    values = {at: discrete.around(at, float(found.design[at]))[0] for at in discrete.lists}
-    return search.solve(with_fixed(problem, values), found.design)
-
-
-def corners(
-    discrete: Discrete, x: Floats, *, nearest: int | None = None
-) -> Iterator[dict[int, float]]:
+def corners(discrete: Discrete, x: Floats, *, nearest: int) -> Iterator[dict[int, float]]:
     """Values of the lists next to a design, every combination.
 
     Parameters
@@ -245,36 +231,3 @@ def corners(
         pairs.append(pair)
     for values in itertools.product(*pairs):
         yield dict(zip(discrete.lists, values, strict=True))
-
-
-def enumerate_whole(
-    search: Search,
-    problem: DesignProblem,
-    discrete: Discrete,
-    designs: Sequence[Floats],
-) -> int:
-    """Re-optimise every entry of the table of discrete values; returns how many there are.
-
-    Each entry is tried from every design given and from the best design so far, and the best of
-    these optima counts.
-
-    Parameters
-    ----------
-    search : state, shared by the problems of one search
-    problem, discrete : the study and its lists
-    designs : designs to start from
-    """
-    entries = 0
-    for values in itertools.product(*discrete.lists.values()):
-        fixed = with_fixed(problem, dict(zip(discrete.lists, map(float, values), strict=True)))
-        near = [*designs] if search.best is None else [*designs, search.best.design]
-        found = [_optimum(fixed, design) for design in near]
-        search.nodes += len(found)
-        entries += 1
-        feasible = [one for one in found if one.feasible]
-        search.offer(
-            min(feasible, key=lambda one: one.mass)
-            if feasible
-            else min(found, key=lambda one: one.violation)
-        )
-    return entries

@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from mdo.optimise.optimum import Optimum, find_optimum
-from mdo.optimise.problem import DesignProblem
 from mdo.optimise.whole_tubes.standard_parts import (
     Feeder,
     feeder,
@@ -49,7 +48,8 @@ def buy_wire(bought: Bought) -> Bought:
     chosen = feeder(optimum.problem, optimum.design)
     for _ in range(ROUNDS):
         area = {"power_assumptions": {"wire_area_min": chosen.area}}
-        optimum = _again(with_parameters(optimum.problem, area), optimum)
+        wired = with_parameters(optimum.problem, area)
+        optimum = find_optimum(wired, starts=0, first=optimum.design)
         needed = feeder(optimum.problem, optimum.design)
         if needed.area <= chosen.area:
             break
@@ -67,7 +67,8 @@ def buy_sheets(bought: Bought, sheets: Sequence[float]) -> Bought:
     for _ in range(ROUNDS):
         changed: dict[str, float] = {}
         for wall in walls(optimum.problem, optimum.design):
-            least = float(_least(optimum.problem, wall.record_field))
+            assumed = optimum.problem.assembled.parameters["mass_assumptions"]
+            least = float(getattr(assumed, wall.record_field))
             sheet = next_sheet(sheets, max(wall.needed, least))
             if sheet is None:
                 note = f"sheet: none is as thick as the {wall.part} needs"
@@ -76,7 +77,8 @@ def buy_sheets(bought: Bought, sheets: Sequence[float]) -> Bought:
                 thickness[wall.part] = changed[wall.record_field] = sheet
         if not changed:
             break
-        optimum = _again(with_parameters(optimum.problem, {"mass_assumptions": changed}), optimum)
+        clad = with_parameters(optimum.problem, {"mass_assumptions": changed})
+        optimum = find_optimum(clad, starts=0, first=optimum.design)
     words = ", ".join(f"{part} {1e3 * sheet:g} mm" for part, sheet in thickness.items())
     return replace(
         bought,
@@ -85,12 +87,3 @@ def buy_sheets(bought: Bought, sheets: Sequence[float]) -> Bought:
         words=words or "no sheet is thick enough",
         remarks=remarks,
     )
-
-
-def _least(problem: DesignProblem, name: str) -> float:
-    return float(getattr(problem.assembled.parameters["mass_assumptions"], name))
-
-
-def _again(problem: DesignProblem, near: Optimum) -> Optimum:
-    """Optimum with what was bought; the design itself where the solver does no better."""
-    return find_optimum(problem, starts=0, first=near.design)

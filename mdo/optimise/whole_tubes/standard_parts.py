@@ -31,13 +31,8 @@ def with_parameters(
     parameters = dict(problem.assembled.parameters)
     for record, fields in changes.items():
         parameters[record] = parameters[record]._replace(**fields)
-    theta = problem.chain.pack(parameters)
-    return replace(
-        problem,
-        assembled=replace(problem.assembled, parameters=parameters),
-        theta=theta,
-        prelude=problem.chain.prelude(theta),
-    )
+    assembled = replace(problem.assembled, parameters=parameters)
+    return replace(problem, assembled=assembled).with_theta(problem.chain.pack(parameters))
 
 
 class Feeder(NamedTuple):
@@ -87,21 +82,10 @@ class Wall(NamedTuple):
 def walls(problem: DesignProblem, x: Floats) -> tuple[Wall, ...]:
     """Walls of housing and, between plates, of the end plates of a design."""
     parameters = problem.assembled.parameters
-    names = (
-        "mass_lines",
-        "bundle_height",
-        "bundle_width",
-        "bundle_length",
-        "bundle_radius",
-        "windup_ratio",
-        "travel_low",
-        "travel_high",
-    )
-    v = {name: np.asarray(value) for name, value in problem.values(x, *names).items()}
-    found = [_housing(problem, x, v)]
-    if int(parameters["choices"].topology) == 3:
-        found.append(_plates(problem, x, v))
-    return tuple(found)
+    v = problem.values(x)
+    housing = _housing(problem, x, v)
+    plated = int(parameters["choices"].topology) == 3
+    return (housing, _plates(problem, x, v)) if plated else (housing,)
 
 
 def _line(v: Mapping[str, Any], name: str) -> float:

@@ -110,11 +110,11 @@ def _conflicts(tables: Mapping[str, pd.DataFrame], units: str) -> Lines:
 
 def _versus(appraisal: Appraisal, tables: Mapping[str, pd.DataFrame], units: str) -> Lines:
     defence = defence_of(appraisal)
-    versus = defence.versus if defence else None
-    if versus is None:
+    comparison = defence.comparison if defence else None
+    if comparison is None:
         return []
     lines = ["AGAINST A CONVENTIONAL HINGE (aircraft; 5 to 95 % in brackets)"]
-    for text in findings(versus, units):
+    for text in findings(comparison, units):
         lines += wrapped(f"- {text}", indent="  ", hanging="    ")
     if "break_even" not in tables:
         return lines

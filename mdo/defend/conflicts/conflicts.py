@@ -15,7 +15,7 @@ import pandas as pd
 
 from mdo.defend.conflicts.pairs import find_combination, find_pairs
 from mdo.defend.conflicts.relaxation import Relaxed
-from mdo.defend.conflicts.search import HOLDS, Relaxation, Search, Solved, relax
+from mdo.defend.conflicts.search import HOLDS, Answer, Relaxation, Search, relax
 from mdo.defend.conflicts.turning_costs import cost_of, measure_of
 from mdo.optimise.knob_list import requirements_of, technologies_of
 from mdo.optimise.knobs import TECHNOLOGY, Knob
@@ -91,36 +91,39 @@ def find_conflicts(
     search = Search(problem, optimum, given)
     if search.violation <= HOLDS:
         return NO_CONFLICTS
-    base = Relaxed(search.designs[0], np.zeros(1), search.violation, 0)
-    alone: dict[int, Solved] = {}
-    room = [number for number, part in enumerate(search.parts) if part.limits[0] > 0.0]
+    base = Relaxed(search.designs[0], np.zeros(1), search.violation)
+    alone: dict[int, Answer] = {}
+    room = [number for number, limit in enumerate(search.all.limits) if limit > 0.0]
     for place, number in enumerate(room, 1):
         say(f"Conflicts: {given[number].title.lower()} alone ({place} of {len(room)})")
         alone[number] = relax(search, (number,), [base])
     wanted = [number for number in room if given[number].kind != TECHNOLOGY]
-    pairs, left = find_pairs(search, {n: alone[n] for n in wanted}, say)
+    requirements = _sorted(alone[number].relaxation for number in wanted)
+    pairs, left = find_pairs(search, {number: alone[number] for number in wanted}, say)
     combination = None
-    if not any(one.sufficient for one in (*pairs, *(alone[n].answer for n in wanted))):
+    if not any(relaxation.sufficient for relaxation in (*pairs, *requirements)):
         say("Conflicts: all requirements together")
         combination = find_combination(search, wanted)
     return Conflicts(
         violation=search.violation,
         core=search.words(search.certificate),
-        requirements=_sorted(alone[n].answer for n in wanted),
-        technologies=_sorted(alone[n].answer for n in room if n not in wanted),
-        unmovable=tuple(knob for n, knob in enumerate(given) if n not in room),
+        requirements=requirements,
+        technologies=_sorted(alone[n].relaxation for n in room if n not in wanted),
+        unmovable=tuple(knob for number, knob in enumerate(given) if number not in room),
         pairs=pairs,
         open_pairs=left,
         combination=combination,
     )
 
 
-def _sorted(answers: Iterator[Relaxation]) -> tuple[Relaxation, ...]:
+def _sorted(relaxations: Iterator[Relaxation]) -> tuple[Relaxation, ...]:
     """Those that suffice first, cheapest first; then those that leave the least violation."""
-    return tuple(
-        sorted(answers, key=lambda a: (not a.sufficient, a.cost if a.sufficient else 0.0,
-                                       a.least_violation))
-    )  # fmt: skip
+
+    def rank(relaxation: Relaxation) -> tuple[bool, float, float]:
+        cost = relaxation.cost if relaxation.sufficient else 0.0
+        return (not relaxation.sufficient, cost, relaxation.least_violation)
+
+    return tuple(sorted(relaxations, key=rank))
 
 
 def conflicts_table(conflicts: Conflicts) -> pd.DataFrame:
@@ -161,7 +164,7 @@ def _blank(knob: Knob) -> dict[str, object]:
 
 def _line(relaxation: Relaxation, place: int) -> dict[str, object]:
     """Line of one knob of a relaxation."""
-    knob, value = relaxation.knobs[place], relaxation.settings[place]
+    knob = relaxation.knobs[place]
     line = _blank(knob) | {
         "suffices": relaxation.sufficient,
         "measure": measure_of(knob),
@@ -171,6 +174,7 @@ def _line(relaxation: Relaxation, place: int) -> dict[str, object]:
         "note": "" if relaxation.sufficient else NOT_ALONE,
     }
     if relaxation.sufficient:
+        value = relaxation.settings[place]
         line |= {
             "value": value,
             "change": value - knob.value,

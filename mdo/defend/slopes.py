@@ -1,0 +1,77 @@
+"""Values of a design and their exact slopes along directions in the parameters of a study."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mdo.disciplines.tube.margins import NO_RESISTANCE
+from mdo.model.system import OBJECTIVE
+from mdo.optimise.optimum import Optimum
+from mdo.optimise.problem import DesignProblem
+
+Floats = NDArray[np.float64]
+
+
+class DesignValues(NamedTuple):
+    """Counting rows, system mass [kg] and torque margins of a design.
+
+    ``resists`` says which margins of all legs and angles these are: those of heated sets that meet
+    resistance.
+    """
+
+    rows: Floats
+    mass: float
+    margins: Floats
+    resists: NDArray[np.bool_]
+
+    @property
+    def worst_margin(self) -> float:
+        """Least torque margin A/R - 1; infinite where nothing resists."""
+        return float(self.margins.min(initial=np.inf))
+
+
+def design_values(problem: DesignProblem, design: Floats) -> DesignValues:
+    """Evaluate a design."""
+    values = problem.values(design)
+    margins = values["torque_margin"]
+    resists = (values["heated"] > 0.5)[:, None] & (margins < NO_RESISTANCE)
+    rows = problem.rows_of(values)[problem.counting]
+    return DesignValues(rows, float(values[OBJECTIVE]), margins[resists], resists)
+
+
+class OptimumSlopes(NamedTuple):
+    """Slopes at an optimum along directions (first axis).
+
+    Attributes
+    ----------
+    rows, figures
+        Counting rows and figures of the design as it is.
+    mass
+        Mass of the aircraft with the design optimised again [kg].
+    """
+
+    rows: Floats
+    figures: Mapping[str, Any]
+    mass: Floats
+
+
+def optimum_slopes(problem: DesignProblem, optimum: Optimum, directions: Floats) -> OptimumSlopes:
+    """Slopes at an optimum; of the least mass by the envelope theorem.
+
+    ``dm*/dp = dm/dp - multipliers . d rows/dp`` (Fiacco, Introduction to Sensitivity and Stability
+    Analysis in Nonlinear Programming, 1983, ch. 3, from memory).
+
+    Parameters
+    ----------
+    problem, optimum : the study and its optimum
+    directions : in the parameters, shape (k, parameters)
+    """
+    slopes = problem.chain.slopes(optimum.design, problem.theta, problem.prelude, directions)
+    rows = np.asarray(slopes.rows)[:, problem.counting]
+    return OptimumSlopes(
+        rows, slopes.figures, slopes.figures[OBJECTIVE] - rows @ optimum.multipliers
+    )
