@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.explore.exploration import Exploration
+from mdo.explore.exploration import Exploration, Say, refuse
 from mdo.explore.indices import design_indices
 from mdo.explore.indices.inputs import Input, agrees, inputs_of, values_at
 from mdo.explore.indices.methods import (
@@ -26,27 +26,19 @@ from mdo.explore.indices.methods import (
     sobol_of,
     sobol_points,
 )
-from mdo.explore.indices.optimum_indices import Again, Evaluated, Screened
-from mdo.explore.indices.sentences import sensitivity_lines
+from mdo.explore.indices.optimum_indices import Evaluated, Reoptimised, Screened
 from mdo.optimise.axes import Axis
-from mdo.optimise.many.chunk import FEASIBLE, OPEN
-from mdo.optimise.many.chunk import NONE as INFEASIBLE
 from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import DesignProblem
+from mdo.optimise.status import FEASIBLE, INFEASIBLE, STATUSES
 from mdo.results.work import Work
-from mdo.study.reader import StudyError
 
 if TYPE_CHECKING:
     import pandas as pd
 
 Floats = NDArray[np.float64]
-Say = Callable[[str], None]
 DESIGN, OPTIMUM = "design", "optimum"
 STARTS = 4
-NO_OPTIMUM = (
-    "The study has no feasible design: the design looked at is that of the least violation, and "
-    "there is no optimum to be found again."
-)
 HEADING = ("of", "output", "input", "title")
 EFFECTS = ("effect", "effect_interval", "spread")
 INDICES = ("first", "first_interval", "total", "total_interval")
@@ -90,7 +82,7 @@ class SensitivityOptions:
     seed: int = 0
 
 
-class Found(NamedTuple):
+class Subject(NamedTuple):
     """What one subject gave: effects of all inputs, indices of those left, points by status.
 
     ``left`` are the inputs of each output that its indices are of, ``base`` the base samples,
@@ -107,6 +99,15 @@ class Found(NamedTuple):
     whole: Mapping[str, int]
     parts: Mapping[str, float]
     screened: Screened | None = None
+
+
+class SensitivityFacts(NamedTuple):
+    """What the sentences tell: the subjects, all inputs, and whether there is an optimum."""
+
+    subjects: Mapping[str, Subject]
+    inputs: tuple[Input, ...]
+    confidence: float
+    feasible: bool
 
 
 Evaluator = Callable[[str, Sequence[Input], Floats], Evaluated]
@@ -132,32 +133,25 @@ def run_sensitivity(
     check(problem, options)
     inputs = inputs_of(problem, options.axes)
     if not inputs:
-        raise StudyError([_fault(problem, "axes", "none, and the study judges no input")])
+        refuse(problem, "sensitivity", ["axes: none, and the study judges no input"])
     say("Sensitivity: the optimum of the study")
     best = find_optimum(problem, starts=STARTS)
-    found: dict[str, Found] = {}
+    subjects: dict[str, Subject] = {}
     if DESIGN in options.of:
         evaluate = _of_design(problem, best.design, work, say)
-        found[DESIGN] = study_subject(problem, inputs, options, options.samples, evaluate)
+        subjects[DESIGN] = study_subject(problem, inputs, options, options.samples, evaluate)
     if OPTIMUM in options.of and best.feasible:
-        again = Again(problem, best.design, work, say)
+        optimum = Reoptimised(problem, best.design, work, say)
         screened, left = None, inputs
         if len(inputs) > options.inputs_most:
-            screened = again.screen(inputs, best.mass, options.inputs_most)
+            screened = optimum.screen(inputs, best.mass, options.inputs_most)
             left = screened.left
-        one = study_subject(problem, left, options, options.optimum_samples, again, PARTS)
-        found[OPTIMUM] = one._replace(screened=screened)
-    counts = list(found.values())[-1].statuses if found else {INFEASIBLE: 1}
-    return Exploration(
-        kind="sensitivity",
-        problem=problem,
-        tables=tables_of(inputs, found),
-        lines=(
-            *sensitivity_lines(found, len(inputs), options.confidence),
-            *(() if best.feasible else (NO_OPTIMUM,)),
-        ),
-        status_counts=counts,
-    )
+        base = options.optimum_samples
+        subject = study_subject(problem, left, options, base, optimum, PARTS)
+        subjects[OPTIMUM] = subject._replace(screened=screened)
+    counts = list(subjects.values())[-1].statuses if subjects else {INFEASIBLE: 1}
+    facts = SensitivityFacts(subjects, inputs, options.confidence, best.feasible)
+    return Exploration("sensitivity", problem, tables_of(inputs, subjects), counts, facts)
 
 
 def check(problem: DesignProblem, options: SensitivityOptions) -> None:
@@ -168,38 +162,26 @@ def check(problem: DesignProblem, options: SensitivityOptions) -> None:
     StudyError
         With one line per fault.
     """
-    o = options
-    subjects = f"expected {DESIGN} or {OPTIMUM}"
+    wanted: dict[str, tuple[Callable[[Any], bool], str]] = {
+        "samples": (_power_of_two, "a power of two"),
+        "optimum_samples": (_power_of_two, "a power of two"),
+        "trajectories": (lambda number: bool(number >= 2), "2 or more"),
+        "inputs_most": (lambda number: bool(number >= 1), "1 or more"),
+        "confidence": (lambda share: bool(0.0 < share < 1.0), "a number between 0 and 1"),
+    }
+    given = {name: getattr(options, name) for name in wanted}
     faults = [
-        _fault(problem, name, f"got {value}, expected {wanted}")
-        for name, value, good, wanted in (
-            ("samples", o.samples, _power_of_two(o.samples), "a power of two"),
-            ("optimum_samples", o.optimum_samples, _power_of_two(o.optimum_samples),
-             "a power of two"),
-            ("trajectories", o.trajectories, o.trajectories >= 2, "2 or more"),
-            ("inputs_most", o.inputs_most, o.inputs_most >= 1, "1 or more"),
-            ("confidence", o.confidence, 0.0 < o.confidence < 1.0, "a number between 0 and 1"),
-        )
-        if not good
-    ]  # fmt: skip
-    faults += [
-        _fault(problem, "of", f"got {one}, {subjects}")
-        for one in options.of
-        if one not in {DESIGN, OPTIMUM}
+        f"{name}: got {given[name]}, expected {words}"
+        for name, (sound, words) in wanted.items()
+        if not sound(given[name])
     ]
-    if not options.of:
-        faults.append(_fault(problem, "of", f"empty, {subjects}"))
-    if faults:
-        raise StudyError(faults)
+    known = f"expected {DESIGN} or {OPTIMUM}"
+    faults += [f"of: got {one}, {known}" for one in options.of if one not in {DESIGN, OPTIMUM}]
+    refuse(problem, "sensitivity", faults if options.of else [*faults, f"of: empty, {known}"])
 
 
 def _power_of_two(number: int) -> bool:
     return number >= 2 and number & (number - 1) == 0
-
-
-def _fault(problem: DesignProblem, field: str, fault: str) -> str:
-    source = str(problem.study.path) if problem.study.path else "study"
-    return f"{source}: analysis.sensitivity.{field}: {fault}"
 
 
 def study_subject(
@@ -209,7 +191,7 @@ def study_subject(
     base: int,
     evaluate: Evaluator,
     parts: tuple[float, ...] = (1.0,),
-) -> Found:
+) -> Subject:
     """Screen all inputs, then take the indices of those with the largest effects.
 
     Parameters
@@ -235,10 +217,8 @@ def study_subject(
             sobol[name] = sobol_of(
                 sampled.outputs[name], len(chosen), confidence=options.confidence, seed=options.seed
             )
-    statuses = {
-        name: sum(one.get(name, 0) for one in seen) for name in (FEASIBLE, INFEASIBLE, OPEN)
-    }
-    return Found(
+    statuses = {name: sum(one.get(name, 0) for one in seen) for name in STATUSES}
+    return Subject(
         inputs, effects.morris, left, sobol, base, statuses, effects.seen[0], effects.parts
     )
 
@@ -322,7 +302,7 @@ def _of_design(problem: DesignProblem, design: Floats, work: Work, say: Say) -> 
     return evaluate
 
 
-def tables_of(inputs: Sequence[Input], found: Mapping[str, Found]) -> dict[str, pd.DataFrame]:
+def tables_of(inputs: Sequence[Input], found: Mapping[str, Subject]) -> dict[str, pd.DataFrame]:
     """Tables of all subjects."""
     import pandas as pd
 
@@ -371,7 +351,7 @@ def _rows(
     ]
 
 
-def _listed(inputs: Sequence[Input], found: Mapping[str, Found]) -> list[dict[str, Any]]:
+def _listed(inputs: Sequence[Input], found: Mapping[str, Subject]) -> list[dict[str, Any]]:
     """Inputs with their ranges, and the re-optimised mass with each alone at its ends."""
     screened = found[OPTIMUM].screened if OPTIMUM in found else None
     rows = []
