@@ -10,7 +10,7 @@ from pathlib import Path
 from mdo.results.files import StoreError, fingerprint, write_whole
 from mdo.results.manifest import NAME as MANIFEST
 from mdo.results.manifest import TOOL, Manifest, read_manifest
-from mdo.results.store import StoredResult
+from mdo.results.stored import StoredResult
 
 EXPECTED = "expected the folder of a finished result, such as results/STUDY/optimum"
 RUN = f"'{TOOL} run STUDY' makes one"

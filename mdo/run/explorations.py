@@ -15,7 +15,7 @@ from mdo.optimise.problem import DesignProblem
 from mdo.results.columns import columns_table
 from mdo.results.manifest import tool_versions
 from mdo.results.opening import check_unchanged
-from mdo.results.store import StoredResult
+from mdo.results.stored import StoredResult
 from mdo.results.work import Work
 from mdo.study.exploring import EXPLORATIONS, MODES, Ends
 from mdo.study.reader import StudyError

@@ -8,8 +8,7 @@ take those left.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -17,27 +16,19 @@ from numpy.typing import NDArray
 
 from mdo.explore.exploration import Exploration, Say, refuse
 from mdo.explore.indices import design_indices
-from mdo.explore.indices.inputs import Input, agrees, inputs_of, values_at
-from mdo.explore.indices.methods import (
-    Morris,
-    Sobol,
-    morris_of,
-    morris_points,
-    sobol_of,
-    sobol_points,
-)
-from mdo.explore.indices.optimum_indices import Evaluated, Reoptimised, Screened
-from mdo.optimise.axes import Axis
+from mdo.explore.indices.inputs import Input, inputs_of
+from mdo.explore.indices.optimum_indices import Evaluated, Reoptimised
+from mdo.explore.indices.options import DESIGN, OPTIMUM, SensitivityOptions, check
+from mdo.explore.indices.subject import Evaluator, Subject, study_subject
 from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import DesignProblem
-from mdo.optimise.status import FEASIBLE, INFEASIBLE, STATUSES
+from mdo.optimise.status import FEASIBLE, INFEASIBLE
 from mdo.results.work import Work
 
 if TYPE_CHECKING:
     import pandas as pd
 
 Floats = NDArray[np.float64]
-DESIGN, OPTIMUM = "design", "optimum"
 STARTS = 4
 HEADING = ("of", "output", "input", "title")
 EFFECTS = ("effect", "effect_interval", "spread")
@@ -46,59 +37,6 @@ SOBOL_COLUMNS = [*HEADING, *INDICES, "samples", "range_part"]
 MORRIS_COLUMNS = [*HEADING, *EFFECTS, "trajectories", "range_part"]
 # Parts of the ranges, until most trajectories are feasible throughout.
 PARTS = (1.0, 0.5, 0.25, 0.125, 0.0625, 0.03125)
-MOST = 0.5  # share of the trajectories
-FELT = 1e-9  # share of the largest effect below which an input has none
-
-
-@dataclass(frozen=True, kw_only=True)
-class SensitivityOptions:
-    """``[analysis.sensitivity]``.
-
-    Attributes
-    ----------
-    axes
-        Inputs and their ranges; every judged input of the study where empty.
-    of
-        ``design`` and ``optimum``: a fixed design, or the optimum found again at every point.
-    samples, optimum_samples
-        Base samples of the Sobol indices of each, powers of two.
-    trajectories
-        Of Morris.
-    inputs_most
-        Inputs that are left for the Sobol indices.
-    confidence
-        Of the intervals.
-    seed
-        Of everything random.
-    """
-
-    axes: tuple[Axis, ...] = ()
-    of: tuple[str, ...] = (DESIGN, OPTIMUM)
-    samples: int = 1024
-    optimum_samples: int = 64
-    trajectories: int = 20
-    inputs_most: int = 8
-    confidence: float = 0.95
-    seed: int = 0
-
-
-class Subject(NamedTuple):
-    """What one subject gave: effects of all inputs, indices of those left, points by status.
-
-    ``left`` are the inputs of each output that its indices are of, ``base`` the base samples,
-    ``screened`` what each input does alone where that was asked first, ``parts`` the part of every
-    range that was covered for an output, ``whole`` the points by status over the whole ranges.
-    """
-
-    inputs: tuple[Input, ...]
-    morris: Mapping[str, Morris]
-    left: Mapping[str, tuple[Input, ...]]
-    sobol: Mapping[str, Sobol]
-    base: int
-    statuses: Mapping[str, int]
-    whole: Mapping[str, int]
-    parts: Mapping[str, float]
-    screened: Screened | None = None
 
 
 class SensitivityFacts(NamedTuple):
@@ -108,9 +46,6 @@ class SensitivityFacts(NamedTuple):
     inputs: tuple[Input, ...]
     confidence: float
     feasible: bool
-
-
-Evaluator = Callable[[str, Sequence[Input], Floats], Evaluated]
 
 
 def run_sensitivity(
@@ -152,140 +87,6 @@ def run_sensitivity(
     counts = list(subjects.values())[-1].statuses if subjects else {INFEASIBLE: 1}
     facts = SensitivityFacts(subjects, inputs, options.confidence, best.feasible)
     return Exploration("sensitivity", problem, tables_of(inputs, subjects), counts, facts)
-
-
-def check(problem: DesignProblem, options: SensitivityOptions) -> None:
-    """Raise every fault of the options at once.
-
-    Raises
-    ------
-    StudyError
-        With one line per fault.
-    """
-    wanted: dict[str, tuple[Callable[[Any], bool], str]] = {
-        "samples": (_power_of_two, "a power of two"),
-        "optimum_samples": (_power_of_two, "a power of two"),
-        "trajectories": (lambda number: bool(number >= 2), "2 or more"),
-        "inputs_most": (lambda number: bool(number >= 1), "1 or more"),
-        "confidence": (lambda share: bool(0.0 < share < 1.0), "a number between 0 and 1"),
-    }
-    given = {name: getattr(options, name) for name in wanted}
-    faults = [
-        f"{name}: got {given[name]}, expected {words}"
-        for name, (sound, words) in wanted.items()
-        if not sound(given[name])
-    ]
-    known = f"expected {DESIGN} or {OPTIMUM}"
-    faults += [f"of: got {one}, {known}" for one in options.of if one not in {DESIGN, OPTIMUM}]
-    refuse(problem, "sensitivity", faults if options.of else [*faults, f"of: empty, {known}"])
-
-
-def _power_of_two(number: int) -> bool:
-    return number >= 2 and number & (number - 1) == 0
-
-
-def study_subject(
-    problem: DesignProblem,
-    inputs: tuple[Input, ...],
-    options: SensitivityOptions,
-    base: int,
-    evaluate: Evaluator,
-    parts: tuple[float, ...] = (1.0,),
-) -> Subject:
-    """Screen all inputs, then take the indices of those with the largest effects.
-
-    Parameters
-    ----------
-    problem, inputs, options : the study, what is uncertain, how it is looked at
-    base : base samples of the Sobol indices
-    evaluate : gives the outputs at points of inputs; the first argument names the stage
-    parts : parts of the ranges, the first taken at which most trajectories have values throughout
-    """
-    effects = _effects(problem, inputs, options, evaluate, parts)
-    left = {
-        name: strongest(inputs, one, options.inputs_most) for name, one in effects.morris.items()
-    }
-    plans = {name: (chosen, effects.parts[name]) for name, chosen in left.items() if chosen}
-    sobol: dict[str, Sobol] = {}
-    seen = list(effects.seen)
-    for number, plan in enumerate(dict.fromkeys(plans.values()), 1):
-        chosen, part = plan
-        points = values_at(chosen, sobol_points(len(chosen), base, options.seed), part)
-        sampled = _evaluated(problem, chosen, points, evaluate, f"sobol{number}")
-        seen.append(sampled.statuses)
-        for name in (name for name, one in plans.items() if one == plan):
-            sobol[name] = sobol_of(
-                sampled.outputs[name], len(chosen), confidence=options.confidence, seed=options.seed
-            )
-    statuses = {name: sum(one.get(name, 0) for one in seen) for name in STATUSES}
-    return Subject(
-        inputs, effects.morris, left, sobol, base, statuses, effects.seen[0], effects.parts
-    )
-
-
-class _Effects(NamedTuple):
-    """Morris' effects by output, the part of the ranges of each, points by status of each part."""
-
-    morris: Mapping[str, Morris]
-    parts: Mapping[str, float]
-    seen: Sequence[Mapping[str, int]]
-
-
-def _effects(
-    problem: DesignProblem,
-    inputs: tuple[Input, ...],
-    options: SensitivityOptions,
-    evaluate: Evaluator,
-    parts: tuple[float, ...],
-) -> _Effects:
-    """Effects of all inputs, each output over the first part of the ranges that gives enough."""
-    shares = morris_points(len(inputs), options.trajectories, options.seed)
-    enough = MOST * options.trajectories
-    found: dict[str, Morris] = {}
-    covered: dict[str, float] = {}
-    seen = []
-    for number, part in enumerate(parts, 1):
-        values = values_at(inputs, shares, part)
-        screened = _evaluated(problem, inputs, values, evaluate, f"morris{number}")
-        seen.append(screened.statuses)
-        for name, own in screened.outputs.items():
-            if name not in found or found[name].kept <= enough:
-                found[name] = morris_of(
-                    shares, own, confidence=options.confidence, seed=options.seed
-                )
-                covered[name] = part
-        if min(one.kept for one in found.values()) > enough:
-            break
-    return _Effects(found, covered, seen)
-
-
-def strongest(inputs: tuple[Input, ...], effects: Morris, most: int) -> tuple[Input, ...]:
-    """Inputs with the largest effects on an output, in their own order; none without effect.
-
-    All of them, up to the most, where there are no effects to go by.
-    """
-    if np.isnan(effects.effect).all():
-        return inputs[:most] if len(inputs) <= most else ()
-    order = np.argsort(-effects.effect, kind="stable")[:most]
-    felt = effects.effect > FELT * effects.effect.max(initial=0.0)
-    return tuple(inputs[number] for number in np.sort(order) if felt[number])
-
-
-def _evaluated(
-    problem: DesignProblem,
-    inputs: Sequence[Input],
-    values: Floats,
-    evaluate: Evaluator,
-    stage: str,
-) -> Evaluated:
-    """Outputs at points, SI; none where the alloy contradicts itself."""
-    sound = agrees(problem, inputs, values)
-    found = evaluate(stage, inputs, values[sound])
-    outputs = {}
-    for name, some in found.outputs.items():
-        outputs[name] = np.full(len(values), np.nan)
-        outputs[name][sound] = some
-    return Evaluated(outputs, found.statuses)
 
 
 def _of_design(problem: DesignProblem, design: Floats, work: Work, say: Say) -> Evaluator:

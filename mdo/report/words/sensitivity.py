@@ -12,7 +12,7 @@ from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN
 
 if TYPE_CHECKING:
     from mdo.explore.exploration import Exploration
-    from mdo.explore.indices.sensitivity import Subject
+    from mdo.explore.indices.subject import Subject
 
 SUBJECTS = {"design": "The design as it is", "optimum": "The optimum found again"}
 NAMED = 3  # inputs named per output

@@ -11,7 +11,8 @@ from mdo.explore.indices import SensitivityOptions, run_sensitivity
 from mdo.explore.indices.design_indices import Fixed, outputs_of
 from mdo.explore.indices.inputs import Input, agrees, inputs_of, values_at
 from mdo.explore.indices.optimum_indices import Evaluated
-from mdo.explore.indices.sensitivity import check, study_subject
+from mdo.explore.indices.options import check
+from mdo.explore.indices.subject import study_subject
 from mdo.optimise.axes import ParametricProblem, axes_of
 from mdo.optimise.knobs import with_fields
 from mdo.optimise.problem import make_problem
