@@ -8,7 +8,6 @@ never overwritten: it moves to ``<analysis>-<first ten digits of its hash>``.
 
 from __future__ import annotations
 
-import io
 import re
 from collections.abc import Mapping
 from dataclasses import replace
@@ -29,7 +28,7 @@ from mdo.results.files import (
 from mdo.results.manifest import NAME as MANIFEST
 from mdo.results.manifest import Manifest, read_manifest, tool_versions
 from mdo.results.spreadsheet import csv_bytes
-from mdo.results.stored import StoredResult
+from mdo.results.stored import StoredResult, parquet_bytes
 from mdo.study.text import is_reserved
 
 if TYPE_CHECKING:
@@ -213,7 +212,7 @@ class Writer:
             raise ValueError(f"table {name}: two columns have the same name, got {columns}")
         data = data.set_axis(columns, axis=1)
         files = {
-            f"{name}.parquet": write_whole(self._part / f"{name}.parquet", _parquet(data)),
+            f"{name}.parquet": write_whole(self._part / f"{name}.parquet", parquet_bytes(data)),
             f"{name}.csv": write_whole(self._part / f"{name}.csv", csv_bytes(data)),
         }
         about = {"rows": len(data), "columns": {column: unit_of(column) for column in columns}}
@@ -316,16 +315,6 @@ def unit_of(column: str) -> str:
     """Return the unit of a column named after a quantity (``tube_count.up`` counts), else empty."""
     quantity = QUANTITIES.get(column.partition(".")[0])
     return quantity.unit if quantity else ""
-
-
-def _parquet(data: pd.DataFrame) -> bytes:
-    """Return a table as the bytes of a Parquet file."""
-    import pyarrow as pa
-    import pyarrow.parquet as pq
-
-    buffer = io.BytesIO()
-    pq.write_table(pa.Table.from_pandas(data, preserve_index=False), buffer, compression="zstd")
-    return buffer.getvalue()
 
 
 def _checked(name: str) -> str:

@@ -58,3 +58,13 @@ def load(folder: str | Path) -> StoredResult:
     if not manifest.complete:
         raise StoreError(f"{folder}: not finished; run the study again")
     return StoredResult(Path(folder), manifest)
+
+
+def parquet_bytes(data: pd.DataFrame) -> bytes:
+    """Return a table as the bytes of a Parquet file."""
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    buffer = io.BytesIO()
+    pq.write_table(pa.Table.from_pandas(data, preserve_index=False), buffer, compression="zstd")
+    return buffer.getvalue()

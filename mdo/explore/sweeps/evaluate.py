@@ -16,6 +16,7 @@ from mdo.explore.sweeps.options import SweepOptions, options_of
 from mdo.explore.sweeps.space import Space, drawn_sample
 from mdo.model.rows import ROW_GROUPS
 from mdo.optimise.axes import ParametricProblem
+from mdo.optimise.blocks import blocks
 from mdo.optimise.optimum import FEASIBLE as HOLDS
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.problem_text import options_in, problem_in
@@ -103,9 +104,7 @@ class Evaluator:
     def _evaluated(self, points: Floats, designs: Floats) -> dict[str, NDArray[Any]]:
         """Outputs of designs at points of the axes, by name."""
         parts = []
-        for at in range(0, len(designs), BATCH):
-            places = np.resize(np.arange(at, min(at + BATCH, len(designs))), BATCH)
-            kept = min(BATCH, len(designs) - at)
+        for places, kept in blocks(len(designs), BATCH):
             batch = self._batch(points[places], designs[places])
             parts.append({name: np.asarray(value)[:kept] for name, value in batch.items()})
         return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
