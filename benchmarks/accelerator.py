@@ -20,7 +20,7 @@ from requirement_map import RANGES, STUDY, prepared
 
 import mdo
 from mdo.explore.maps.map import MapOptions, points_of
-from mdo.optimise.axes import Turner, axes_of
+from mdo.optimise.axes import ParametricProblem, axes_of
 from mdo.optimise.many.optima import Setting, find_optima
 from mdo.optimise.problem import make_problem
 from mdo.optimise.starts import starting_designs
@@ -56,7 +56,7 @@ def sweep() -> None:
 def run_map(count: int) -> None:
     problem = make_problem(mdo.load_study(STUDY))
     axes = axes_of(problem, RANGES, "axes")
-    turner = Turner(problem, axes)
+    parametric = ParametricProblem(problem, axes)
     points = points_of(MapOptions(axes=axes, count=count, seed=1))
     said: list[tuple[float, str]] = []
 
@@ -67,15 +67,15 @@ def run_map(count: int) -> None:
         for stage in ("warm", "timed"):
             said.clear()
             began = time.perf_counter()
-            setting = Setting(turner, turner.problem.active, work, stage, say)
+            setting = Setting(parametric, parametric.problem.active, work, stage, say)
             found = find_optima(setting, points, costs=False)
             spent = time.perf_counter() - began
             good = found.feasible
             print(f"{jax.devices()[0].platform}, {stage}: {count} points in {spent:.1f} s, "
                   f"{count / spent:,.1f} optima/s; {good.sum()} feasible, "
-                  f"{(found.frame['status'] == 'not settled').sum()} not settled, largest KKT "
-                  f"residual {found.frame['kkt_residual'][good].max():.1e}, lightest "
-                  f"{found.frame['objective'][good].min():.6f} kg", flush=True)  # fmt: skip
+                  f"{(found.status == 'not settled').sum()} not settled, largest KKT "
+                  f"residual {found.kkt_residual[good].max():.1e}, lightest "
+                  f"{found.objective[good].min():.6f} kg", flush=True)  # fmt: skip
             for at, line in said:
                 print(f"  {at - began:6.1f} s {line}")
 
@@ -105,8 +105,8 @@ def _alone() -> None:
 def _reference(numbers: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     from mdo.optimise.optimum import find_optimum
 
-    turner, points = prepared()
-    found = [find_optimum(turner.at(points[number]), starts=4) for number in numbers]
+    parametric, points = prepared()
+    found = [find_optimum(parametric.at(points[number]), starts=4) for number in numbers]
     return np.array([one.mass for one in found]), np.array([one.violation for one in found])
 
 

@@ -34,7 +34,7 @@ from pymoo.util.ref_dirs import get_reference_directions
 from mdo.explore.exploration import Exploration
 from mdo.explore.fronts import FrontOptions, run_front
 from mdo.explore.fronts.objectives import Objective, objectives_of
-from mdo.optimise.axes import Turner
+from mdo.optimise.axes import ParametricProblem
 from mdo.optimise.many.model import OUTPUTS
 from mdo.optimise.optimum import FEASIBLE
 from mdo.optimise.problem import DesignProblem, make_problem
@@ -59,13 +59,13 @@ class Evolved(Problem):  # type: ignore[misc]
 
     def __init__(self, problem: DesignProblem, objectives: Sequence[Objective], size: int) -> None:
         axes = [one.axis for one in objectives if one.axis is not None]
-        turner = Turner(problem, axes)
+        parametric = ParametricProblem(problem, axes)
         loosest = [a.high if a.knob.easier > 0 else a.low for a in axes]
-        self.study = turner.at(np.array(loosest)) if axes else problem
+        self.study = parametric.at(np.array(loosest)) if axes else problem
         self.size = size
         self.limits = dict(zip([a.name for a in axes], loosest, strict=True))
         self.objectives = objectives
-        self.followers = {a.name: self._followers(turner, a.name) for a in axes}
+        self.followers = {a.name: self._followers(parametric, a.name) for a in axes}
         lower, upper = (self.study.scale(b) for b in (self.study.lower, self.study.upper))
         self.free = self.study.active
         self.guesses = np.array([one.design for one in starting_designs(self.study, GUESSES)])
@@ -75,15 +75,15 @@ class Evolved(Problem):  # type: ignore[misc]
             xl=lower[self.free], xu=upper[self.free],
         )  # fmt: skip
 
-    def _followers(self, turner: Turner, name: str) -> NDArray[np.intp]:
+    def _followers(self, parametric: ParametricProblem, name: str) -> NDArray[np.intp]:
         """Rows of the times that follow a requirement."""
-        number = [axis.name for axis in turner.axes].index(name)
+        number = [axis.name for axis in parametric.axes].index(name)
         limits = []
-        for end in (turner.axes[number].low, turner.axes[number].high):
-            point = turner.middle.copy()
+        for end in (parametric.axes[number].low, parametric.axes[number].high):
+            point = parametric.middle.copy()
             point[number] = end
-            theta = turner.theta(point[None, :])[0]
-            limits.append(np.asarray(turner.problem.chain.unpack(theta)["legs"].time_limit))
+            theta = parametric.theta(point[None, :])[0]
+            limits.append(np.asarray(parametric.problem.chain.unpack(theta)["legs"].time_limit))
         follows, rows = limits[0] != limits[1], self.study.rows
         own = [label.group in TIME_ROWS[name] and follows[label.leg] for label in rows.labels]
         return np.flatnonzero(np.array(own) & rows.counts)

@@ -22,7 +22,7 @@ import numpy as np
 
 import mdo
 from mdo.explore.maps.map import MapOptions, points_of
-from mdo.optimise.axes import Turner, axes_of
+from mdo.optimise.axes import ParametricProblem, axes_of
 from mdo.optimise.problem import make_problem
 
 STUDY = Path(mdo.__file__).parents[1] / "studies" / "deck_medium.toml"
@@ -49,21 +49,21 @@ WORTH_SAYING = 1e-4
 def prepared():
     problem = make_problem(mdo.load_study(STUDY))
     axes = axes_of(problem, RANGES, "axes")
-    turner = Turner(problem, axes)
-    return turner, points_of(MapOptions(axes=axes, count=COUNT, seed=1))
+    parametric = ParametricProblem(problem, axes)
+    return parametric, points_of(MapOptions(axes=axes, count=COUNT, seed=1))
 
 
 def reference(file: Path) -> None:
     from mdo.optimise.optimum import find_optimum
 
-    turner, points = prepared()
+    parametric, points = prepared()
     mass = np.full(COUNT, np.nan)
     violation = np.full(COUNT, np.nan)
     if file.exists():
         kept = np.load(file)
         mass, violation = kept["mass"], kept["violation"]
     for number in np.flatnonzero(np.isnan(violation)):
-        found = find_optimum(turner.at(points[number]), starts=STARTS)
+        found = find_optimum(parametric.at(points[number]), starts=STARTS)
         mass[number], violation[number] = found.mass, found.violation
         if number % 10 == 9:
             np.savez(file, mass=mass, violation=violation)
@@ -71,7 +71,7 @@ def reference(file: Path) -> None:
     np.savez(file, mass=mass, violation=violation)
 
 
-def solve_map(turner, points, scheduler: str = "local"):
+def solve_map(parametric, points, scheduler: str = "local"):
     from mdo.optimise.many.optima import Setting, find_optima
     from mdo.results.work import Work
 
@@ -81,7 +81,7 @@ def solve_map(turner, points, scheduler: str = "local"):
         lines.append((time.perf_counter(), line))
 
     with Work(None, "0" * 64, scheduler=scheduler) as work:
-        setting = Setting(turner, turner.problem.active, work, "map", say)
+        setting = Setting(parametric, parametric.problem.active, work, "map", say)
         find_optima(setting, points[:2], looks=0)  # compile in every process
         find_optima(setting._replace(stage="warm"), points[2:260], looks=0)
         began = time.perf_counter()
@@ -94,13 +94,13 @@ def solve_map(turner, points, scheduler: str = "local"):
 
 
 def run_map(file: Path) -> None:
-    turner, points = prepared()
-    found, spent = solve_map(turner, points)
+    parametric, points = prepared()
+    found, spent = solve_map(parametric, points)
     known = np.load(file)
     done = ~np.isnan(known["violation"])
     good = known["violation"] <= 1e-6
     ours = found.feasible
-    mass = np.asarray(found.frame["objective"])
+    mass = found.objective
     within = mass <= known["mass"] * (1.0 + CLOSE)
     both = done & good & ours
     print(f"map: {spent:.1f} s, {1e3 * spent / COUNT:.1f} ms an optimum, all points")
@@ -108,7 +108,7 @@ def run_map(file: Path) -> None:
     print(f"feasible in both {both.sum()}, within {CLOSE:g}: {(both & within).sum()}")
     lighter = both & (mass < known["mass"] * (1.0 - CLOSE))
     print(f"lighter than the reference: {lighter.sum()}")
-    settled = np.asarray(found.frame["status"] != "not settled")
+    settled = found.status != "not settled"
     for name, chosen in (
         ("feasible for the map alone", done & ours & ~good),
         ("feasible for the reference alone", done & ~ours & good),
@@ -117,14 +117,13 @@ def run_map(file: Path) -> None:
     ):
         print(f"{name}: {chosen.sum()}")
         for number in np.flatnonzero(chosen):
-            row = found.frame.iloc[number]
             other, least = known["mass"][number], known["violation"][number]
-            print(f"  {number}: {row['status']}, {row['objective']:.6f} kg against {other:.6f}")
-            print(f"    violation {row['violation']:.2e} against {least:.2e}, residual "
-                  f"{row['kkt_residual']:.1e}")  # fmt: skip
-    residual = found.frame["kkt_residual"][ours].max()
+            print(f"  {number}: {found.status[number]}, {mass[number]:.6f} kg against {other:.6f}")
+            print(f"    violation {found.violation[number]:.2e} against {least:.2e}, residual "
+                  f"{found.kkt_residual[number]:.1e}")  # fmt: skip
+    residual = found.kkt_residual[ours].max()
     print(f"largest KKT residual of feasible points: {residual:.1e}")
-    print(f"counts exist where feasible: {found.frame['counts_exist'][ours].mean():.4f}")
+    print(f"counts exist where feasible: {found.counts_exist[ours].mean():.4f}")
 
 
 def openmdao() -> None:
@@ -135,11 +134,11 @@ def openmdao() -> None:
     from mdo.optimise.openmdao_problem import problem_from
     from mdo.optimise.optimum import find_optimum
 
-    turner, points = prepared()
-    start = find_optimum(turner.problem, starts=2).design
+    parametric, points = prepared()
+    start = find_optimum(parametric.problem, starts=2).design
     times = []
     for number in range(OPENMDAO_POINTS + 1):
-        problem = turner.at(points[number])
+        problem = parametric.at(points[number])
         with redirect_stdout(io.StringIO()):
             slow = problem_from(problem, np.clip(start, problem.lower, problem.upper))
             slow.run_model()
@@ -174,36 +173,35 @@ def compile_times() -> None:
 
 def compile_once() -> None:
     from mdo.optimise.many.model import least_mass
-    from mdo.optimise.many.solver import bench_context, bench_in
+    from mdo.optimise.many.points import compile_points, point_context, point_solver, solve_points
 
-    turner, points = prepared()
-    context = bench_context(turner.given, turner.axes, turner.problem.active)
-    middle = turner.problem.unscale(
-        (turner.problem.scale(turner.problem.lower) + turner.problem.scale(turner.problem.upper))
-        / 2
-    )
+    parametric, points = prepared()
+    context = point_context(parametric.given, parametric.axes, parametric.problem.active)
+    problem = parametric.problem
+    middle = problem.unscale((problem.scale(problem.lower) + problem.scale(problem.upper)) / 2)
     began = time.perf_counter()
-    bench_in(context).compile()
+    solver = point_solver(context)
+    compile_points(solver)
     ended = time.perf_counter()
-    bench_in(context).solve(points[:1], middle[None, :], least_mass(1, 60.0))
+    solve_points(solver, points[:1], middle[None, :], least_mass(1, 60.0))
     print(f"compile {ended - began:.1f} s, then one problem {time.perf_counter() - ended:.1f} s")
 
 
 def costs() -> None:
     """Costs of the map against differences of optima found anew, one at a time, by SLSQP."""
-    turner, points = prepared()
-    found, _ = solve_map(turner, points[:300])
+    parametric, points = prepared()
+    found, _ = solve_map(parametric, points[:300])
     chosen = np.flatnonzero(found.feasible)[:COST_POINTS]
     errors: list[float] = []
     changed = free = 0
-    for number, axis in enumerate(turner.axes):
+    for number, axis in enumerate(parametric.axes):
         own: list[float] = []
         for place in chosen:
-            cost = float(found.frame[f"cost.{axis.name}"][place])
-            mass = float(found.frame["objective"][place])
+            cost = float(found.costs[place, number])
+            mass = float(found.objective[place])
             nothing = NOTHING * mass / (axis.high - axis.low)
             whole = mass / max(abs(cost), nothing)
-            slope = slope_anew(turner, number, points[place], found.designs[place], whole)
+            slope = slope_anew(parametric, number, points[place], found.designs[place], whole)
             if slope is None:
                 changed += 1
             elif max(abs(slope), abs(cost)) < nothing:
@@ -220,7 +218,7 @@ def costs() -> None:
           f"{changed} for a changed active set, {free} that cost nothing")  # fmt: skip
 
 
-def slope_anew(turner, number: int, point, design, whole: float) -> float | None:
+def slope_anew(parametric, number: int, point, design, whole: float) -> float | None:
     """Slope of the mass along an axis from four optima; None if the active set changes.
 
     The step is one that changes the mass by a share of it that lies well above what two optima of
@@ -229,7 +227,7 @@ def slope_anew(turner, number: int, point, design, whole: float) -> float | None
     """
     from mdo.optimise.optimum import find_optimum
 
-    axis = turner.axes[number]
+    axis = parametric.axes[number]
     extent = axis.high - axis.low
     step = min(max(CHANGE * whole, STEP * extent), STEP_MOST * extent)
     while True:
@@ -237,7 +235,7 @@ def slope_anew(turner, number: int, point, design, whole: float) -> float | None
         for share in (2.0, 1.0, 0.0, -1.0, -2.0):
             moved = point.copy()
             moved[number] += share * step
-            ends[share] = find_optimum(turner.at(moved), starts=0, first=design)
+            ends[share] = find_optimum(parametric.at(moved), starts=0, first=design)
         same = all(np.array_equal(one.active, ends[0.0].active) for one in ends.values())
         sound = all(one.feasible and one.kkt_residual <= SOUND for one in ends.values())
         if same and sound:

@@ -9,11 +9,14 @@ The same from Python as from the command line::
     problem = mdo.build_problem(study)       # a set-up OpenMDAO problem
 
 Nothing heavy is imported before it is used: the command line must answer ``--help`` at once.
-Double precision is switched on when :mod:`mdo.disciplines` is first imported, before any array.
+Double precision is switched on here, whichever module of the package is imported first: by JAX's
+environment variable, or, where JAX is imported already, by its configuration.
 """
 
 from __future__ import annotations
 
+import os
+import sys
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -21,6 +24,10 @@ if TYPE_CHECKING:
 
 __all__ = ["build_problem", "evaluate", "judge", "load_study", "run"]
 __version__ = "0.1.0"
+
+os.environ["JAX_ENABLE_X64"] = "1"
+if "jax" in sys.modules:  # it has read its environment
+    sys.modules["jax"].config.update("jax_enable_x64", True)
 
 
 def __getattr__(name: str) -> Any:

@@ -1,17 +1,23 @@
-"""Result of an exploration: tables over many designs, and what they say in plain sentences."""
+"""Result of an exploration: tables over many designs; and what all explorations have in common."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, NamedTuple
 
+from mdo.defend.choices.combinations import combinations, prepare
 from mdo.optimise.problem import DesignProblem
+from mdo.optimise.status import NO_STUDY
+from mdo.study.reader import StudyError
 from mdo.study.study import Study
 
 if TYPE_CHECKING:
     import pandas as pd
+
+Say = Callable[[str], None]
 
 
 @dataclass(frozen=True)
@@ -26,10 +32,10 @@ class Exploration:
         The study as a problem.
     tables
         By name; SI units, columns named after quantities where they are quantities.
-    lines
-        What came out, one plain sentence each.
     status_counts
         Designs or points by status.
+    facts
+        What no table holds and the sentences on the result tell, a record of the analysis.
     files
         Files too large for a table in memory, by the name that they have in the result.
     """
@@ -37,11 +43,61 @@ class Exploration:
     kind: str
     problem: DesignProblem
     tables: Mapping[str, pd.DataFrame]
-    lines: tuple[str, ...]
     status_counts: Mapping[str, int]
+    facts: Any = None
     files: Mapping[str, Path] = field(default_factory=dict)
 
     @property
     def study(self) -> Study:
         """The study."""
         return self.problem.study
+
+
+class Choice(NamedTuple):
+    """A combination of discrete choices: its words and problem, or why it is no study."""
+
+    words: str
+    problem: DesignProblem | None
+    fault: str
+
+
+def choices_of(problem: DesignProblem, options: Mapping[str, Sequence[Any]]) -> list[Choice]:
+    """Every combination of choices; the study itself where nothing is chosen."""
+    if not options:
+        return [Choice("", problem, "")]
+    return [
+        Choice(one.words, ready.problem, f"{NO_STUDY}: {ready.fault}")
+        for one in combinations(problem.study, options)
+        for ready in [prepare(problem, one)]
+    ]
+
+
+def announced(choices: Sequence[Choice], say: Say) -> Iterator[tuple[int, Choice]]:
+    """Number the choices, and say which is under way."""
+    for number, choice in enumerate(choices, 1):
+        if choice.words:
+            say(f"Choice {number} of {len(choices)}: {choice.words}")
+        yield number, choice
+
+
+def counted(statuses: Iterable[str]) -> dict[str, int]:
+    """How many designs or points have each status."""
+    return dict(Counter(str(status) for status in statuses))
+
+
+def source_of(problem: DesignProblem) -> str:
+    """File of the study, for messages."""
+    return str(problem.study.path) if problem.study.path else "study"
+
+
+def refuse(problem: DesignProblem, analysis: str, faults: Iterable[str]) -> None:
+    """Raise all faults of the options of an analysis at once, each with its field first.
+
+    Raises
+    ------
+    StudyError
+        If there are any.
+    """
+    lines = [f"{source_of(problem)}: analysis.{analysis}.{fault}" for fault in faults]
+    if lines:
+        raise StudyError(lines)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from mdo.results.files import StoreError
-from mdo.results.store import ResultStore, StoredResult, Writer, load
+from mdo.results.store import ResultStore, Writer
+from mdo.results.stored import StoredResult, load
 
 __all__ = ["ResultStore", "StoreError", "StoredResult", "Writer", "load"]

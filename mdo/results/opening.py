@@ -10,7 +10,7 @@ from pathlib import Path
 from mdo.results.files import StoreError, fingerprint, write_whole
 from mdo.results.manifest import NAME as MANIFEST
 from mdo.results.manifest import TOOL, Manifest, read_manifest
-from mdo.results.store import StoredResult
+from mdo.results.stored import StoredResult
 
 EXPECTED = "expected the folder of a finished result, such as results/STUDY/optimum"
 RUN = f"'{TOOL} run STUDY' makes one"
@@ -137,15 +137,9 @@ def _check_place(place: Path) -> None:
 
 def _check_shape(manifest: Manifest, place: Path) -> None:
     """Refuse a manifest whose parts are not what they should be."""
-    texts = (manifest.study, manifest.analysis, manifest.study_hash, manifest.study_text)
-    tables = [manifest.versions, manifest.tables, manifest.files, manifest.status_counts]
-    sound = (
-        all(isinstance(text, str) for text in texts)
-        and all(isinstance(table, dict) for table in tables)
-        and all(_is_file(*entry) for entry in manifest.files.items())
-        and all(f"{name}.parquet" in manifest.files for name in manifest.tables)
-    )
-    if not sound:
+    files = manifest.files
+    tables = {f"{name}.parquet" for name in manifest.tables}
+    if not (tables <= files.keys() and all(_is_file(*entry) for entry in files.items())):
         raise StoreError(f"{place / MANIFEST}: edited or damaged; {AGAIN}")
 
 

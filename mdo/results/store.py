@@ -8,10 +8,9 @@ never overwritten: it moves to ``<analysis>-<first ten digits of its hash>``.
 
 from __future__ import annotations
 
-import io
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
@@ -20,17 +19,16 @@ from mdo.quantities import QUANTITIES
 from mdo.results.files import (
     PATIENCE,
     Lock,
-    StoreError,
     check_writable,
     clear_errors,
     fingerprint,
-    read_whole,
     remove_folder,
     write_whole,
 )
 from mdo.results.manifest import NAME as MANIFEST
 from mdo.results.manifest import Manifest, read_manifest, tool_versions
 from mdo.results.spreadsheet import csv_bytes
+from mdo.results.stored import StoredResult, parquet_bytes
 from mdo.study.text import is_reserved
 
 if TYPE_CHECKING:
@@ -214,7 +212,7 @@ class Writer:
             raise ValueError(f"table {name}: two columns have the same name, got {columns}")
         data = data.set_axis(columns, axis=1)
         files = {
-            f"{name}.parquet": write_whole(self._part / f"{name}.parquet", _parquet(data)),
+            f"{name}.parquet": write_whole(self._part / f"{name}.parquet", parquet_bytes(data)),
             f"{name}.csv": write_whole(self._part / f"{name}.csv", csv_bytes(data)),
         }
         about = {"rows": len(data), "columns": {column: unit_of(column) for column in columns}}
@@ -313,66 +311,10 @@ class Writer:
         return wanted
 
 
-@dataclass(frozen=True)
-class StoredResult:
-    """A result on disk: its folder and its manifest."""
-
-    folder: Path
-    manifest: Manifest
-
-    @property
-    def tables(self) -> tuple[str, ...]:
-        """Names of its tables."""
-        return tuple(self.manifest.tables)
-
-    def table(self, name: str) -> pd.DataFrame:
-        """Read a table.
-
-        Raises
-        ------
-        StoreError
-            If there is none of that name, or its file is not the one that was written.
-        """
-        import pandas as pd
-
-        if name not in self.manifest.tables:
-            known = ", ".join(self.manifest.tables) or "none"
-            raise StoreError(f"{self.folder}: no table {name!r}, expected one of: {known}")
-        path = self.folder / f"{name}.parquet"
-        data = read_whole(path)
-        if fingerprint(path) != self.manifest.files[path.name]:
-            raise StoreError(f"{path}: changed since it was written (its SHA-256 differs)")
-        return pd.read_parquet(io.BytesIO(data))
-
-
-def load(folder: str | Path) -> StoredResult:
-    """Open a finished result.
-
-    Raises
-    ------
-    StoreError
-        If the folder holds no result, or one that is not finished.
-    """
-    manifest = Manifest.read(Path(folder))
-    if not manifest.complete:
-        raise StoreError(f"{folder}: not finished; run the study again")
-    return StoredResult(Path(folder), manifest)
-
-
 def unit_of(column: str) -> str:
     """Return the unit of a column named after a quantity (``tube_count.up`` counts), else empty."""
     quantity = QUANTITIES.get(column.partition(".")[0])
     return quantity.unit if quantity else ""
-
-
-def _parquet(data: pd.DataFrame) -> bytes:
-    """Return a table as the bytes of a Parquet file."""
-    import pyarrow as pa
-    import pyarrow.parquet as pq
-
-    buffer = io.BytesIO()
-    pq.write_table(pa.Table.from_pandas(data, preserve_index=False), buffer, compression="zstd")
-    return buffer.getvalue()
 
 
 def _checked(name: str) -> str:

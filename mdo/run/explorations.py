@@ -15,7 +15,7 @@ from mdo.optimise.problem import DesignProblem
 from mdo.results.columns import columns_table
 from mdo.results.manifest import tool_versions
 from mdo.results.opening import check_unchanged
-from mdo.results.store import StoredResult
+from mdo.results.stored import StoredResult
 from mdo.results.work import Work
 from mdo.study.analyses import MODES, Ends
 from mdo.study.choices import EXPLORATIONS
@@ -111,13 +111,16 @@ def level_of(found: Exploration) -> str:
 
 def exploration_summaries(found: Exploration) -> dict[str, str]:
     """Texts for a terminal and for scripts."""
+    from mdo.report.words.explorations import sentences
+
+    lines = sentences(found)
     title = found.study.title or found.study.name
-    text = "\n".join([f"{title}: {found.kind}", *(f"  {line}" for line in found.lines)])
+    text = "\n".join([f"{title}: {found.kind}", *(f"  {line}" for line in lines)])
     summary = {
         "study": found.study.name,
         "analysis": found.kind,
         "verdict": level_of(found),
-        "lines": list(found.lines),
+        "lines": list(lines),
         "status_counts": dict(found.status_counts),
         "rows": {name: len(table) for name, table in found.tables.items()},
     }
@@ -136,6 +139,7 @@ def write_exploration(writer: Writer, found: Exploration, page: str) -> None:
 def page_of(found: Exploration) -> str:
     """Page of an exploration."""
     from mdo.report import render_exploration
+    from mdo.report.words.explorations import sentences
 
     study = found.study
     return render_exploration(
@@ -144,7 +148,7 @@ def page_of(found: Exploration) -> str:
         study_name=study.name,
         vehicle_name=study.vehicle.name,
         description=study.description,
-        lines=found.lines,
+        lines=sentences(found),
         tables=found.tables,
         versions=tool_versions(),
     )

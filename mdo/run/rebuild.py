@@ -21,7 +21,7 @@ from mdo.report.pages.order_sheet import TABLE, order_sheet_markdown
 from mdo.results.files import Lock, StoreError, write_whole
 from mdo.results.opening import AGAIN, check_unchanged, check_version, open_result, write_output
 from mdo.results.spreadsheet import csv_bytes
-from mdo.results.store import StoredResult
+from mdo.results.stored import StoredResult
 from mdo.run.analyses import ORDER_SHEET, RECORD, REPORT, page_tables
 from mdo.run.explorations import is_exploration, stored_page
 from mdo.study.reader import StudyError

@@ -73,7 +73,8 @@ def soak_starts_a_fold(appraisal: Appraisal) -> Words | None:
         return None
     limit, words = _self_start_limit(appraisal)
     names = listed(static_names(appraisal, rows))
-    return {"soak": celsius(limit - appraisal.reading(rows[0].label).margin), "legs": names, **words}
+    soak = celsius(limit - appraisal.reading(rows[0].label).margin)
+    return {"soak": soak, "legs": names, **words}
 
 
 def soak_below_the_usual(appraisal: Appraisal) -> Words | None:

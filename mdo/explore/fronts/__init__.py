@@ -1,6 +1,6 @@
 """Pareto fronts in two and three objectives: exact points, spread evenly, by bounded optima.
 
-``found`` keeps what was solved, ``ends`` finds the ends, ``curve`` traces two objectives and
+``known`` keeps what was solved, ``ends`` finds the ends, ``curve`` traces two objectives and
 ``surface`` three, against any solver of bounds; ``shape`` reads knee and gaps off them;
 ``objectives`` and ``chain_solver`` make a study such a solver; ``front`` is the analysis.
 """

@@ -10,18 +10,19 @@ from __future__ import annotations
 
 import heapq
 import itertools
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 
-from mdo.explore.fronts.ends import Ends, find_ends
+from mdo.explore.exploration import Say
+from mdo.explore.fronts.ends import FrontEnds, find_ends
 from mdo.explore.fronts.known_points import (
     SAME,
     Booleans,
     Floats,
-    Found,
     Indices,
+    KnownPoints,
     Range,
     Solve,
     thinned,
@@ -93,38 +94,38 @@ class Curve(NamedTuple):
         All points over the bound, flat pieces and jumps between them.
     """
 
-    ends: Ends | None
+    ends: FrontEnds | None
     places: Indices
     nodes: Nodes | None
 
 
 def trace_curve(
     solve: Solve,
-    found: Found,
+    known: KnownPoints,
     ranges: Sequence[Range],
     points: int,
-    say: Callable[[str], None],
+    say: Say,
 ) -> Curve:
     """Trace a front of two objectives.
 
     Parameters
     ----------
     solve : gives the optimum at bounds
-    found : gets every bound that is solved
+    known : gets every bound that is solved
     ranges : of the one bounded objective
     points : to be shown
     say : told what is being done
     """
     say("Front: its ends")
     explored = max(FEWEST, points // EXPLORED)
-    ends = find_ends(solve, found, ranges, explored)
+    ends = find_ends(solve, known, ranges, explored)
     if ends is None:
         return Curve(None, np.array([], dtype=np.intp), None)
-    if int(found.feasible.sum()) < FEWEST + len(ends.anchors):
+    if int(known.feasible.sum()) < FEWEST + len(ends.anchors):
         shares = np.arange(1, explored + 1) / (explored + 1.0)
         say(f"Front: {explored} points over its range")
-        found.ask(solve, (ends.tight + shares * (ends.loose - ends.tight))[:, None])
-    tracer = _Tracer(solve, found, ends, say)
+        known.ask(solve, (ends.tight + shares * (ends.loose - ends.tight))[:, None])
+    tracer = _Tracer(solve, known, ends, say)
     tracer.rescale()
     tracer.fill(points - points // RESERVED)
     tracer.refine(points // RESERVED)
@@ -135,18 +136,18 @@ def trace_curve(
 class _Tracer:
     """A front while it is traced."""
 
-    def __init__(self, solve: Solve, found: Found, ends: Ends, say: Callable[[str], None]) -> None:
-        self.solve, self.found, self.ends, self.say = solve, found, ends, say
+    def __init__(self, solve: Solve, known: KnownPoints, ends: FrontEnds, say: Say) -> None:
+        self.solve, self.known, self.ends, self.say = solve, known, ends, say
         self.refined: list[int] = []
 
     def nodes(self) -> Nodes:
         """Nodes of all points, those that a tighter bound beats left out."""
-        good = np.flatnonzero(self.found.feasible)
-        normal = self.ends.scale.normal(self.found.values[good])
+        good = np.flatnonzero(self.known.feasible)
+        normal = self.ends.scale.normal(self.known.values[good])
         ratio = self.ends.scale.span[1] / self.ends.scale.span[0]
-        slope = self.found.slopes[good, 0] * ratio
+        slope = self.known.slopes[good, 0] * ratio
         width = self.ends.scale.span[1]
-        bound = (np.minimum(self.found.bounds[good, 0], self.ends.loose[0])
+        bound = (np.minimum(self.known.bounds[good, 0], self.ends.loose[0])
                  - self.ends.scale.ideal[1]) / width  # fmt: skip
         spare = bound > normal[:, 1] + SAME
         u = np.append(normal[:, 1], bound[spare])
@@ -160,8 +161,8 @@ class _Tracer:
 
     def rescale(self) -> None:
         """Normalise by the front alone: where it ends in a flat piece, that is left out."""
-        front = self.found.front(self.ends.scale)
-        nadir = self.found.values[front].max(axis=0)
+        front = self.known.front(self.ends.scale)
+        nadir = self.known.values[front].max(axis=0)
         self.ends = self.ends._replace(scale=self.ends.scale._replace(nadir=nadir))
 
     def fill(self, points: int) -> None:
@@ -197,31 +198,31 @@ class _Tracer:
 
     def _changes(self, nodes: Nodes) -> Booleans:
         """Pieces whose ends are held by different rows."""
-        active = [frozenset(self.found.active[place].split("; ")) for place in nodes.place]
+        active = [frozenset(self.known.active[place].split("; ")) for place in nodes.place]
         return np.array([one != other for one, other in itertools.pairwise(active)], dtype=bool)
 
     def ask(self, shares: Floats, level: int = 0) -> Indices:
         """Solve normalised bounds."""
         scale = self.ends.scale
         bounds = scale.ideal[1] + shares * scale.span[1]
-        return self.found.ask(self.solve, bounds[:, None], level)
+        return self.known.ask(self.solve, bounds[:, None], level)
 
     def sorted_front(self) -> Indices:
         """Places of the points on the front, from tight to loose."""
-        front = self.found.front(self.ends.scale)
-        return front[np.argsort(self.found.values[front, 1], kind="stable")]
+        front = self.known.front(self.ends.scale)
+        return front[np.argsort(self.known.values[front, 1], kind="stable")]
 
     def even(self, points: int) -> Indices:
         """Points of the front without those that stand closer than so many would."""
         front = self.sorted_front()
-        values = self.ends.scale.normal(self.found.values[front])
+        values = self.ends.scale.normal(self.known.values[front])
         spacing = float(self.nodes().measures.sum()) / max(points - 1, 1)
         return front[thinned(values, self._kept(front), spacing, 2)]
 
     def shown(self, points: int) -> Indices:
         """So many points of the front, even ones and those of the refinement."""
         front = self.sorted_front()
-        values = self.ends.scale.normal(self.found.values[front])
+        values = self.ends.scale.normal(self.known.values[front])
         return front[thinned(values, self._kept(front), np.inf, points)]
 
     def _kept(self, front: Indices) -> Booleans:

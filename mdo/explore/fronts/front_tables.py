@@ -8,24 +8,23 @@ from typing import Any, NamedTuple
 import numpy as np
 import pandas as pd
 
-from mdo.explore.fronts.known_points import Found, Indices, Scale, non_dominated
+from mdo.explore.fronts.known_points import Indices, KnownPoints, Scale, non_dominated
 from mdo.explore.fronts.objectives import Objective
 from mdo.explore.fronts.shape import Gap
+from mdo.optimise.many.solution import Optima
 from mdo.optimise.problem import DesignProblem
 
-DESIGN = "x."
 TRADE = "trade."
-RESIDUAL = "kkt_residual"
 
 
-class Traced(NamedTuple):
+class Front(NamedTuple):
     """A front that was traced.
 
     Attributes
     ----------
     words
         Its choices, empty for the study itself.
-    found
+    known
         Every bound that was solved.
     places
         Points of the front, in its order.
@@ -33,67 +32,63 @@ class Traced(NamedTuple):
         Which of these is the knee.
     gaps
         Where it has no points.
-    frame
-        What the optimiser says of every bound, None where there was nothing to optimise.
+    optima
+        Optima of every bound, None where there was nothing to optimise.
     """
 
     words: str
-    found: Found
+    known: KnownPoints
     places: Indices
     knee: int | None
     gaps: tuple[Gap, ...]
-    frame: pd.DataFrame | None
+    optima: Optima | None
 
 
 def front_tables(
-    problem: DesignProblem, objectives: Sequence[Objective], traced: Sequence[Traced]
+    problem: DesignProblem, objectives: Sequence[Objective], fronts: Sequence[Front]
 ) -> dict[str, pd.DataFrame]:
     """Tables of the fronts, one or more of the same objectives."""
-    points = pd.concat([_points(problem, objectives, one) for one in traced], ignore_index=True)
+    points = pd.concat([_points(problem, objectives, one) for one in fronts], ignore_index=True)
     points["overall"] = _overall(points, objectives)
     return {
         "front_points": points,
         "front_objectives": _objectives(points, objectives),
-        "front_gaps": _gaps(objectives, traced),
-        "front_summary": _summary(points, objectives, traced),
+        "front_gaps": _gaps(objectives, fronts),
+        "front_summary": _summary(points, objectives, fronts),
     }
 
 
-def _points(problem: DesignProblem, objectives: Sequence[Objective], one: Traced) -> pd.DataFrame:
+def _points(problem: DesignProblem, objectives: Sequence[Objective], one: Front) -> pd.DataFrame:
     """Points of one front, then the bounds that have none."""
-    found, signs = one.found, np.array([each.sign for each in objectives])
-    rest = np.flatnonzero(~found.feasible)
+    known, signs = one.known, np.array([each.sign for each in objectives])
+    rest = np.flatnonzero(~known.feasible)
     rows = np.append(one.places, rest)
     on = np.arange(rows.size) < one.places.size
-    values = np.where(on[:, None], np.take(found.values, rows, axis=0), np.nan)
-    asked = found.bounds[rest]
+    values = np.where(on[:, None], np.take(known.values, rows, axis=0), np.nan)
+    asked = known.bounds[rest]
     values[~on, 1:] = np.where(np.isfinite(asked), asked, np.nan)
     columns: dict[str, Any] = {
         "front": one.words,
         "place": np.where(on, np.arange(rows.size), -1),
     }
     columns |= {each.name: signs[n] * values[:, n] for n, each in enumerate(objectives)}
-    for label in problem.labels:
-        columns[label] = np.where(on, _known(one, DESIGN + label)[rows], np.nan)
+    unknown = np.full((len(known.status), len(problem.labels)), np.nan)
+    designs = unknown if one.optima is None else one.optima.designs
+    residual = unknown[:, 0] if one.optima is None else one.optima.kkt_residual
+    shown = np.where(on[:, None], designs[rows], np.nan)
+    columns |= dict(zip(problem.labels, shown.T, strict=True))
     columns |= {
-        "active": np.where(on, np.array(found.active, dtype=object)[rows], ""),
-        "status": np.array(found.status, dtype=object)[rows],
-        "reason": np.array(found.reason, dtype=object)[rows],
+        "active": np.where(on, np.array(known.active, dtype=object)[rows], ""),
+        "status": np.array(known.status, dtype=object)[rows],
+        "reason": np.array(known.reason, dtype=object)[rows],
         "knee": on & (np.arange(rows.size) == (-1 if one.knee is None else one.knee)),
-        "refined": found.level[rows].astype(int),
-        RESIDUAL: np.where(on, _known(one, RESIDUAL)[rows], np.nan),
+        "refined": known.level[rows].astype(int),
+        "kkt_residual": np.where(on, residual[rows], np.nan),
     }
     for n, each in enumerate(objectives[1:]):
-        slope = objectives[0].sign * signs[n + 1] * found.slopes[rows, n]
+        slope = objectives[0].sign * signs[n + 1] * known.slopes[rows, n]
         columns[TRADE + each.name] = np.where(on, slope, np.nan) + 0.0  # no -0.0
     return pd.DataFrame(columns)
-
-
-def _known(one: Traced, name: str) -> Any:
-    """What the optimiser says of every bound, NaN where it says nothing."""
-    if one.frame is None or name not in one.frame:
-        return np.full(len(one.found.status), np.nan)
-    return one.frame[name].to_numpy(dtype=float)
 
 
 def _overall(points: pd.DataFrame, objectives: Sequence[Objective]) -> Any:
@@ -120,11 +115,11 @@ def _objectives(points: pd.DataFrame, objectives: Sequence[Objective]) -> pd.Dat
     return pd.DataFrame(rows)
 
 
-def _gaps(objectives: Sequence[Objective], traced: Sequence[Traced]) -> pd.DataFrame:
+def _gaps(objectives: Sequence[Objective], fronts: Sequence[Front]) -> pd.DataFrame:
     """Where the fronts have no points, and why."""
     names = [f"{one.name}_{end}" for one in objectives[1:] for end in ("from", "to")]
     rows = []
-    for one in traced:
+    for one in fronts:
         for gap in one.gaps:
             row: dict[str, Any] = {"front": one.words}
             for n, each in enumerate(objectives[1:]):
@@ -135,21 +130,21 @@ def _gaps(objectives: Sequence[Objective], traced: Sequence[Traced]) -> pd.DataF
 
 
 def _summary(
-    points: pd.DataFrame, objectives: Sequence[Objective], traced: Sequence[Traced]
+    points: pd.DataFrame, objectives: Sequence[Objective], fronts: Sequence[Front]
 ) -> pd.DataFrame:
     """Per front: points, bounds that were solved, best value of every objective, where it wins."""
     rows = []
-    for one in traced:
+    for one in fronts:
         own = points[(points["front"] == one.words) & (points["place"] >= 0)]
         row: dict[str, Any] = {
             "front": one.words,
             "points": len(own),
-            "solved": len(one.found.status),
-            "infeasible": int((~one.found.feasible).sum()),
+            "solved": len(one.known.status),
+            "infeasible": int((~one.known.feasible).sum()),
             "wins": int(own["overall"].sum()),
         }
         for each in objectives:
             best = own[each.name].min() if each.sign > 0.0 else own[each.name].max()
             row[each.name] = float(best)
-        rows.append({**row, "reason": "" if len(own) else one.found.reason[0]})
+        rows.append({**row, "reason": "" if len(own) else one.known.reason[0]})
     return pd.DataFrame(rows)

@@ -12,7 +12,7 @@ from typing import NamedTuple, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.optimise.many.chunk import FEASIBLE
+from mdo.optimise.status import FEASIBLE
 
 Floats = NDArray[np.float64]
 Booleans = NDArray[np.bool_]
@@ -78,7 +78,7 @@ class Scale(NamedTuple):
         return np.asarray((values - self.ideal) / self.span)
 
 
-class Found:
+class KnownPoints:
     """Every bound that was solved, in the order in which it was.
 
     Parameters

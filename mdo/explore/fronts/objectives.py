@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
+from mdo.explore.exploration import source_of
 from mdo.explore.fronts.known_points import Range
 from mdo.optimise.axes import Axis, axes_of
 from mdo.optimise.knob_list import all_knobs
@@ -85,7 +86,7 @@ def objectives_of(problem: DesignProblem, options: FrontOptions) -> tuple[Object
     StudyError
         With everything that is wrong with the options.
     """
-    source = str(problem.study.path) if problem.study.path else "study"
+    source = source_of(problem)
     faults = [f"{source}: {WHERE}.{text}" for text in _faults(options)]
     found: list[Objective] = []
     for name in dict.fromkeys(options.objectives):
@@ -175,7 +176,7 @@ def _found_range(problem: DesignProblem, name: str) -> Axis:
     """
     knobs = {knob.name: knob for knob in all_knobs(problem)}
     if name not in knobs:
-        source = str(problem.study.path) if problem.study.path else "study"
+        source = source_of(problem)
         known = [*MINIMISED, *knobs]
         raise StudyError(
             [

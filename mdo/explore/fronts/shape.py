@@ -14,8 +14,8 @@ from typing import NamedTuple
 import numpy as np
 
 from mdo.explore.fronts.curve import Curve
-from mdo.explore.fronts.ends import Ends
-from mdo.explore.fronts.known_points import Floats, Found, Range
+from mdo.explore.fronts.ends import FrontEnds
+from mdo.explore.fronts.known_points import Floats, KnownPoints, Range
 
 BULGE = 1e-3  # least distance of a knee from the chord, normalised
 GAP = 0.03  # normalised: shorter breaks are not told
@@ -47,33 +47,35 @@ def knee_of(values: Floats) -> int | None:
     return best if depth[best] > BULGE else None
 
 
-def infeasible_gaps(found: Found, ends: Ends | None, ranges: Sequence[Range]) -> list[Gap]:
+def infeasible_gaps(
+    known: KnownPoints, ends: FrontEnds | None, ranges: Sequence[Range]
+) -> list[Gap]:
     """Bounds tighter than the tightest with an optimum, per bounded objective."""
-    none = np.flatnonzero(~found.feasible)
+    none = np.flatnonzero(~known.feasible)
     if ends is None:
         low = np.array([one.tight for one in ranges])
         high = np.array([one.loose for one in ranges])
-        return [Gap(low, high, found.reason[int(none[0])])]
+        return [Gap(low, high, known.reason[int(none[0])])]
     gaps = []
     for which in range(len(ranges)):
-        others = np.delete(found.bounds, which, axis=1) >= np.delete(ends.loose, which)
-        own = none[others[none].all(axis=1) & (found.bounds[none, which] < ends.tight[which])]
+        others = np.delete(known.bounds, which, axis=1) >= np.delete(ends.loose, which)
+        own = none[others[none].all(axis=1) & (known.bounds[none, which] < ends.tight[which])]
         if own.size == 0:
             continue
         low, high = ends.tight.copy(), ends.loose.copy()
-        low[which], high[which] = found.bounds[own, which].min(), ends.tight[which]
-        nearest = int(own[np.argmax(found.bounds[own, which])])
-        gaps.append(Gap(low, high, found.reason[nearest]))
+        low[which], high[which] = known.bounds[own, which].min(), ends.tight[which]
+        nearest = int(own[np.argmax(known.bounds[own, which])])
+        gaps.append(Gap(low, high, known.reason[nearest]))
     return gaps
 
 
-def breaks(found: Found, curve: Curve) -> list[Gap]:
+def breaks(known: KnownPoints, curve: Curve) -> list[Gap]:
     """Breaks of a front of two objectives: where its bound does not bind, and where it jumps."""
     if curve.ends is None or curve.nodes is None:
         return []
     nodes = curve.nodes
-    values = found.values[curve.places, 1]
-    normal = curve.ends.scale.normal(found.values[curve.places])
+    values = known.values[curve.places, 1]
+    normal = curve.ends.scale.normal(known.values[curve.places])
     gaps = []
     for at in range(len(values) - 1):
         low, high = normal[at], normal[at + 1]

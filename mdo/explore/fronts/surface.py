@@ -8,19 +8,28 @@ memory), a little sooner where different rows hold the points around.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 
-from mdo.explore.fronts.ends import Ends, find_ends
-from mdo.explore.fronts.known_points import SAME, Booleans, Floats, Found, Indices, Range, Solve
+from mdo.explore.exploration import Say
+from mdo.explore.fronts.ends import FrontEnds, find_ends
+from mdo.explore.fronts.known_points import (
+    SAME,
+    Booleans,
+    Floats,
+    Indices,
+    KnownPoints,
+    Range,
+    Solve,
+)
 
 GRID = 5  # bounds of the first grid, each way
 LATTICE = 49  # candidates each way
 BATCH = 16  # bounds of one round
 MOST = 4  # bounds solved per point asked for
-SPARE = 1.3  # points found per point asked for, before those nearest to each other are left out
+SPARE = 1.3  # points known per point asked for, before those nearest to each other are left out
 CHANGE = 1.25  # weight of a candidate between points that are held by different rows
 NEAR = 3  # points around a candidate
 CLOSE = 0.35  # share of the even spacing below which there is nothing to add
@@ -29,77 +38,79 @@ CLOSE = 0.35  # share of the even spacing below which there is nothing to add
 class Surface(NamedTuple):
     """A front of three objectives: its ends, None where nothing is feasible, and its points."""
 
-    ends: Ends | None
+    ends: FrontEnds | None
     places: Indices
 
 
 def trace_surface(
     solve: Solve,
-    found: Found,
+    known: KnownPoints,
     ranges: Sequence[Range],
     points: int,
-    say: Callable[[str], None],
+    say: Say,
 ) -> Surface:
     """Trace a front of three objectives.
 
     Parameters
     ----------
     solve : gives the optimum at bounds
-    found : gets every bound that is solved
+    known : gets every bound that is solved
     ranges : of the two bounded objectives
     points : to be shown
     say : told what is being done
     """
     say("Front: its ends")
-    ends = find_ends(solve, found, ranges, 2 * GRID)
+    ends = find_ends(solve, known, ranges, 2 * GRID)
     if ends is None:
         return Surface(None, np.array([], dtype=np.intp))
     side = np.linspace(0.0, 1.0, GRID)
     grid = np.stack(np.meshgrid(side, side, indexing="ij"), axis=-1).reshape(-1, 2)
-    ends = _solved(solve, found, ends, grid[grid.min(axis=1) < 1.0], 0)
+    ends = _solved(solve, known, ends, grid[grid.min(axis=1) < 1.0], 0)
     least = CLOSE / np.sqrt(points)
     level = 0
     wanted = int(np.ceil(SPARE * points))
-    while len(found.status) < MOST * points + len(grid):
-        missing = wanted - len(found.front(ends.scale))
+    while len(known.status) < MOST * points + len(grid):
+        missing = wanted - len(known.front(ends.scale))
         if missing <= 0:
             break
-        chosen = farthest(found, ends, min(missing, BATCH), least)
+        chosen = farthest(known, ends, min(missing, BATCH), least)
         if len(chosen) == 0:
             break
         level += 1
         say(f"Front: {wanted - missing} of {wanted} points, {len(chosen)} more")
-        ends = _solved(solve, found, ends, chosen, level)
-    return Surface(ends, _shown(found, ends, points))
+        ends = _solved(solve, known, ends, chosen, level)
+    return Surface(ends, _shown(known, ends, points))
 
 
-def _solved(solve: Solve, found: Found, ends: Ends, shares: Floats, level: int) -> Ends:
+def _solved(
+    solve: Solve, known: KnownPoints, ends: FrontEnds, shares: Floats, level: int
+) -> FrontEnds:
     """Solve bounds given as shares of their ranges; the ends with the range of all points."""
-    found.ask(solve, ends.tight + shares * (ends.loose - ends.tight), level)
-    front = found.front(ends.scale)
-    nadir = found.values[front].max(axis=0)
+    known.ask(solve, ends.tight + shares * (ends.loose - ends.tight), level)
+    front = known.front(ends.scale)
+    nadir = known.values[front].max(axis=0)
     return ends._replace(scale=ends.scale._replace(nadir=nadir))
 
 
-def farthest(found: Found, ends: Ends, count: int, least: float) -> Floats:
+def farthest(known: KnownPoints, ends: FrontEnds, count: int, least: float) -> Floats:
     """Bounds, as shares of their ranges, whose points would stand farthest from all others.
 
     Parameters
     ----------
-    found, ends : what is known
+    known, ends : what is known
     count : at most so many
     least : normalised distance below which a candidate adds nothing
     """
     side = np.linspace(0.0, 1.0, LATTICE)
     shares = np.stack(np.meshgrid(side, side, indexing="ij"), axis=-1).reshape(-1, 2)
     bounds = ends.tight + shares * (ends.loose - ends.tight)
-    low, high = _limits(found, ends, bounds)
+    low, high = _limits(known, ends, bounds)
     open_ = high > low + SAME
     shares, bounds, low, high = shares[open_], bounds[open_], low[open_], high[open_]
     if len(shares) == 0:
         return shares
-    points, weight = _predicted(found, ends, bounds, low, high)
-    front = ends.scale.normal(found.values[found.front(ends.scale)])
+    points, weight = _predicted(known, ends, bounds, low, high)
+    front = ends.scale.normal(known.values[known.front(ends.scale)])
     distance = _distances(points, front).min(axis=1) * weight
     chosen: list[int] = []
     while len(chosen) < count and distance.max() > least:
@@ -109,15 +120,15 @@ def farthest(found: Found, ends: Ends, count: int, least: float) -> Floats:
     return shares[chosen]
 
 
-def _limits(found: Found, ends: Ends, bounds: Floats) -> tuple[Floats, Floats]:
+def _limits(known: KnownPoints, ends: FrontEnds, bounds: Floats) -> tuple[Floats, Floats]:
     """Least and largest normalised first objective that solved bounds leave to a candidate.
 
     Looser bounds have no worse optimum, tighter ones no better; a candidate tighter than bounds
     without an optimum has none either, and is left no room.
     """
-    good = found.feasible
-    first = ends.scale.normal(found.values)[:, 0]
-    reached, asked = found.values[:, 1:], found.bounds
+    good = known.feasible
+    first = ends.scale.normal(known.values)[:, 0]
+    reached, asked = known.values[:, 1:], known.bounds
     low, high = np.full(len(bounds), -np.inf), np.full(len(bounds), np.inf)
     slack = 1e-9 * (ends.loose - ends.tight)
     for place in range(len(asked)):
@@ -132,19 +143,19 @@ def _limits(found: Found, ends: Ends, bounds: Floats) -> tuple[Floats, Floats]:
 
 
 def _predicted(
-    found: Found, ends: Ends, bounds: Floats, low: Floats, high: Floats
+    known: KnownPoints, ends: FrontEnds, bounds: Floats, low: Floats, high: Floats
 ) -> tuple[Floats, Floats]:
     """Normalised objectives of candidates by the slopes of the nearest points; their weights."""
-    good = np.flatnonzero(found.feasible)
+    good = np.flatnonzero(known.feasible)
     scale = ends.scale
-    values = scale.normal(found.values[good])
-    slope = np.nan_to_num(found.slopes[good]) * scale.span[1:] / scale.span[0]
+    values = scale.normal(known.values[good])
+    slope = np.nan_to_num(known.slopes[good]) * scale.span[1:] / scale.span[0]
     u = (bounds - scale.ideal[1:]) / scale.span[1:]
     near = np.argsort(_distances(u, values[:, 1:]), axis=1, kind="stable")[:, :NEAR]
     steps = u[:, None, :] - values[near][:, :, 1:]
     guesses = values[near][:, :, 0] + (slope[near] * steps).sum(axis=2)
     first = np.clip(guesses.mean(axis=1), low, np.minimum(high, low + 1.0))
-    words = np.array(found.active, dtype=object)[good][near]
+    words = np.array(known.active, dtype=object)[good][near]
     change: Booleans = (words != words[:, :1]).any(axis=1)
     return np.column_stack([first, u]), np.where(change, CHANGE, 1.0)
 
@@ -153,10 +164,10 @@ def _distances(one: Floats, other: Floats) -> Floats:
     return np.asarray(np.sqrt(((one[:, None, :] - other[None, :, :]) ** 2).sum(axis=2)))
 
 
-def _shown(found: Found, ends: Ends, points: int) -> Indices:
+def _shown(known: KnownPoints, ends: FrontEnds, points: int) -> Indices:
     """At most so many points of the front: of the two nearest ones one goes, but no end."""
-    front = found.front(ends.scale)
-    values = ends.scale.normal(found.values[front])
+    front = known.front(ends.scale)
+    values = ends.scale.normal(known.values[front])
     keep = np.isin(front, ends.anchors)
     left = np.arange(len(front))
     while left.size > points:

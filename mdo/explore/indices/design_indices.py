@@ -13,7 +13,8 @@ from jax import Array
 from numpy.typing import NDArray
 
 from mdo.explore.indices.inputs import Input
-from mdo.optimise.axes import Turner, axes_of
+from mdo.optimise.axes import ParametricProblem, axes_of
+from mdo.optimise.blocks import blocks
 from mdo.optimise.optimum import FEASIBLE
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.problem_text import options_in, problem_context, problem_in
@@ -71,24 +72,22 @@ def _fixed(context: str) -> Fixed:
     options = options_in(context)
     problem = problem_in(context)
     ends = {name: (low, high) for name, (low, high) in options["axes"].items()}
-    turner = Turner(problem, axes_of(problem, ends, "inputs"))
-    return Fixed(turner, np.array(options["design"]))
+    parametric = ParametricProblem(problem, axes_of(problem, ends, "inputs"))
+    return Fixed(parametric, np.array(options["design"]))
 
 
 class Fixed:
     """One design of a study whose axes are turned."""
 
-    def __init__(self, turner: Turner, design: Floats) -> None:
-        self.turner, self.design = turner, design
-        self.compiled = compiled_review(turner.given)
+    def __init__(self, parametric: ParametricProblem, design: Floats) -> None:
+        self.parametric, self.design = parametric, design
+        self.compiled = compiled_review(parametric.given)
 
     def columns(self, points: Floats) -> dict[str, Any]:
         """Outputs at points, shape (n, axes), in batches of one size."""
         parts = []
-        for at in range(0, len(points), BATCH):
-            places = np.resize(np.arange(at, min(at + BATCH, len(points))), BATCH)
-            kept = min(BATCH, len(points) - at)
-            found = self.compiled(self.design, *self.turner.parameters(points[places]))
+        for places, kept in blocks(len(points), BATCH):
+            found = self.compiled(self.design, *self.parametric.parameters(points[places]))
             parts.append({name: np.asarray(value)[:kept] for name, value in found.items()})
         return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
 

@@ -7,21 +7,23 @@ its range; those with the largest effects on the mass are left to move together.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from mdo.explore.exploration import Say, counted
 from mdo.explore.indices.inputs import Input, agrees
-from mdo.optimise.axes import Turner
-from mdo.optimise.many.chunk import FEASIBLE, OPEN, triangle
-from mdo.optimise.many.optima import Optima, Setting, find_optima
+from mdo.optimise.axes import ParametricProblem
+from mdo.optimise.many.chunk import triangle
+from mdo.optimise.many.optima import Setting, find_optima
+from mdo.optimise.many.solution import Starts
 from mdo.optimise.problem import DesignProblem
+from mdo.optimise.status import OPEN
 from mdo.results.work import Work
 
 Floats = NDArray[np.float64]
-Say = Callable[[str], None]
 MASS, THERE = "system_mass", "feasible_optimum"
 
 
@@ -48,7 +50,7 @@ class Screened(NamedTuple):
     left: tuple[Input, ...]
 
 
-class Again:
+class Reoptimised:
     """Finds the optimum again at points of inputs, each from the optimum of the study.
 
     Parameters
@@ -64,28 +66,20 @@ class Again:
 
     def __call__(self, stage: str, inputs: Sequence[Input], points: Floats) -> Evaluated:
         """Mass and whether there is a feasible optimum at points, SI."""
-        turner = Turner(self.problem, [one.axis for one in inputs])
+        parametric = ParametricProblem(self.problem, [one.axis for one in inputs])
         active = self.problem.active
-        setting = Setting(turner, active, self.work, f"optimum-{stage}", self.say)
-        starts = self._starts(len(points), triangle(int(active.sum())))
-        frame = find_optima(setting, points, starts=starts, costs=False).frame
-        status = np.asarray(frame["status"])
-        good = status == FEASIBLE
-        names, counts = np.unique(status, return_counts=True)
+        setting = Setting(parametric, active, self.work, f"optimum-{stage}", self.say)
+        size = triangle(int(active.sum()))
+        starts = Starts(np.tile(self.design, (len(points), 1)), np.zeros((len(points), size)))
+        optima = find_optima(setting, points, starts=starts, costs=False)
+        good = optima.feasible
         return Evaluated(
             {
-                MASS: np.where(good, np.asarray(frame[MASS], dtype=float), np.nan),
-                THERE: np.where(status == OPEN, np.nan, good.astype(float)),
+                MASS: np.where(good, optima.output(MASS), np.nan),
+                THERE: np.where(optima.status == OPEN, np.nan, good.astype(float)),
             },
-            {str(one): int(count) for one, count in zip(names, counts, strict=True)},
+            counted(optima.status),
         )
-
-    def _starts(self, count: int, size: int) -> Optima:
-        import pandas as pd
-
-        labels = [f"x.{label}" for label in self.problem.labels]
-        designs = pd.DataFrame(np.tile(self.design, (count, 1)), columns=labels)
-        return Optima(designs, np.zeros((count, size)))
 
     def screen(self, inputs: tuple[Input, ...], mass: float, most: int) -> Screened:
         """Move each input alone to both ends of its range.

@@ -8,45 +8,28 @@ take those left.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.explore.exploration import Exploration
+from mdo.explore.exploration import Exploration, Say, refuse
 from mdo.explore.indices import design_indices
-from mdo.explore.indices.inputs import Input, agrees, inputs_of, values_at
-from mdo.explore.indices.methods import (
-    Morris,
-    Sobol,
-    morris_of,
-    morris_points,
-    sobol_of,
-    sobol_points,
-)
-from mdo.explore.indices.optimum_indices import Again, Evaluated, Screened
-from mdo.explore.indices.sentences import sensitivity_lines
-from mdo.optimise.axes import Axis
-from mdo.optimise.many.chunk import FEASIBLE, OPEN
-from mdo.optimise.many.chunk import NONE as INFEASIBLE
+from mdo.explore.indices.inputs import Input, inputs_of
+from mdo.explore.indices.optimum_indices import Evaluated, Reoptimised
+from mdo.explore.indices.options import DESIGN, OPTIMUM, SensitivityOptions, check
+from mdo.explore.indices.subject import Evaluator, Subject, study_subject
 from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import DesignProblem
+from mdo.optimise.status import FEASIBLE, INFEASIBLE
 from mdo.results.work import Work
-from mdo.study.reader import StudyError
 
 if TYPE_CHECKING:
     import pandas as pd
 
 Floats = NDArray[np.float64]
-Say = Callable[[str], None]
-DESIGN, OPTIMUM = "design", "optimum"
 STARTS = 4
-NO_OPTIMUM = (
-    "The study has no feasible design: the design looked at is that of the least violation, and "
-    "there is no optimum to be found again."
-)
 HEADING = ("of", "output", "input", "title")
 EFFECTS = ("effect", "effect_interval", "spread")
 INDICES = ("first", "first_interval", "total", "total_interval")
@@ -54,62 +37,15 @@ SOBOL_COLUMNS = [*HEADING, *INDICES, "samples", "range_part"]
 MORRIS_COLUMNS = [*HEADING, *EFFECTS, "trajectories", "range_part"]
 # Parts of the ranges, until most trajectories are feasible throughout.
 PARTS = (1.0, 0.5, 0.25, 0.125, 0.0625, 0.03125)
-MOST = 0.5  # share of the trajectories
-FELT = 1e-9  # share of the largest effect below which an input has none
 
 
-@dataclass(frozen=True, kw_only=True)
-class SensitivityOptions:
-    """``[analysis.sensitivity]``.
+class SensitivityFacts(NamedTuple):
+    """What the sentences tell: the subjects, all inputs, and whether there is an optimum."""
 
-    Attributes
-    ----------
-    axes
-        Inputs and their ranges; every judged input of the study where empty.
-    of
-        ``design`` and ``optimum``: a fixed design, or the optimum found again at every point.
-    samples, optimum_samples
-        Base samples of the Sobol indices of each, powers of two.
-    trajectories
-        Of Morris.
-    inputs_most
-        Inputs that are left for the Sobol indices.
-    confidence
-        Of the intervals.
-    seed
-        Of everything random.
-    """
-
-    axes: tuple[Axis, ...] = ()
-    of: tuple[str, ...] = (DESIGN, OPTIMUM)
-    samples: int = 1024
-    optimum_samples: int = 64
-    trajectories: int = 20
-    inputs_most: int = 8
-    confidence: float = 0.95
-    seed: int = 0
-
-
-class Found(NamedTuple):
-    """What one subject gave: effects of all inputs, indices of those left, points by status.
-
-    ``left`` are the inputs of each output that its indices are of, ``base`` the base samples,
-    ``screened`` what each input does alone where that was asked first, ``parts`` the part of every
-    range that was covered for an output, ``whole`` the points by status over the whole ranges.
-    """
-
+    subjects: Mapping[str, Subject]
     inputs: tuple[Input, ...]
-    morris: Mapping[str, Morris]
-    left: Mapping[str, tuple[Input, ...]]
-    sobol: Mapping[str, Sobol]
-    base: int
-    statuses: Mapping[str, int]
-    whole: Mapping[str, int]
-    parts: Mapping[str, float]
-    screened: Screened | None = None
-
-
-Evaluator = Callable[[str, Sequence[Input], Floats], Evaluated]
+    confidence: float
+    feasible: bool
 
 
 def run_sensitivity(
@@ -132,180 +68,25 @@ def run_sensitivity(
     check(problem, options)
     inputs = inputs_of(problem, options.axes)
     if not inputs:
-        raise StudyError([_fault(problem, "axes", "none, and the study judges no input")])
+        refuse(problem, "sensitivity", ["axes: none, and the study judges no input"])
     say("Sensitivity: the optimum of the study")
     best = find_optimum(problem, starts=STARTS)
-    found: dict[str, Found] = {}
+    subjects: dict[str, Subject] = {}
     if DESIGN in options.of:
         evaluate = _of_design(problem, best.design, work, say)
-        found[DESIGN] = study_subject(problem, inputs, options, options.samples, evaluate)
+        subjects[DESIGN] = study_subject(problem, inputs, options, options.samples, evaluate)
     if OPTIMUM in options.of and best.feasible:
-        again = Again(problem, best.design, work, say)
+        optimum = Reoptimised(problem, best.design, work, say)
         screened, left = None, inputs
         if len(inputs) > options.inputs_most:
-            screened = again.screen(inputs, best.mass, options.inputs_most)
+            screened = optimum.screen(inputs, best.mass, options.inputs_most)
             left = screened.left
-        one = study_subject(problem, left, options, options.optimum_samples, again, PARTS)
-        found[OPTIMUM] = one._replace(screened=screened)
-    counts = list(found.values())[-1].statuses if found else {INFEASIBLE: 1}
-    return Exploration(
-        kind="sensitivity",
-        problem=problem,
-        tables=tables_of(inputs, found),
-        lines=(
-            *sensitivity_lines(found, len(inputs), options.confidence),
-            *(() if best.feasible else (NO_OPTIMUM,)),
-        ),
-        status_counts=counts,
-    )
-
-
-def check(problem: DesignProblem, options: SensitivityOptions) -> None:
-    """Raise every fault of the options at once.
-
-    Raises
-    ------
-    StudyError
-        With one line per fault.
-    """
-    o = options
-    subjects = f"expected {DESIGN} or {OPTIMUM}"
-    faults = [
-        _fault(problem, name, f"got {value}, expected {wanted}")
-        for name, value, good, wanted in (
-            ("samples", o.samples, _power_of_two(o.samples), "a power of two"),
-            ("optimum_samples", o.optimum_samples, _power_of_two(o.optimum_samples),
-             "a power of two"),
-            ("trajectories", o.trajectories, o.trajectories >= 2, "2 or more"),
-            ("inputs_most", o.inputs_most, o.inputs_most >= 1, "1 or more"),
-            ("confidence", o.confidence, 0.0 < o.confidence < 1.0, "a number between 0 and 1"),
-        )
-        if not good
-    ]  # fmt: skip
-    faults += [
-        _fault(problem, "of", f"got {one}, {subjects}")
-        for one in options.of
-        if one not in {DESIGN, OPTIMUM}
-    ]
-    if not options.of:
-        faults.append(_fault(problem, "of", f"empty, {subjects}"))
-    if faults:
-        raise StudyError(faults)
-
-
-def _power_of_two(number: int) -> bool:
-    return number >= 2 and number & (number - 1) == 0
-
-
-def _fault(problem: DesignProblem, field: str, fault: str) -> str:
-    source = str(problem.study.path) if problem.study.path else "study"
-    return f"{source}: analysis.sensitivity.{field}: {fault}"
-
-
-def study_subject(
-    problem: DesignProblem,
-    inputs: tuple[Input, ...],
-    options: SensitivityOptions,
-    base: int,
-    evaluate: Evaluator,
-    parts: tuple[float, ...] = (1.0,),
-) -> Found:
-    """Screen all inputs, then take the indices of those with the largest effects.
-
-    Parameters
-    ----------
-    problem, inputs, options : the study, what is uncertain, how it is looked at
-    base : base samples of the Sobol indices
-    evaluate : gives the outputs at points of inputs; the first argument names the stage
-    parts : parts of the ranges, the first taken at which most trajectories have values throughout
-    """
-    effects = _effects(problem, inputs, options, evaluate, parts)
-    left = {
-        name: strongest(inputs, one, options.inputs_most) for name, one in effects.morris.items()
-    }
-    plans = {name: (chosen, effects.parts[name]) for name, chosen in left.items() if chosen}
-    sobol: dict[str, Sobol] = {}
-    seen = list(effects.seen)
-    for number, plan in enumerate(dict.fromkeys(plans.values()), 1):
-        chosen, part = plan
-        points = values_at(chosen, sobol_points(len(chosen), base, options.seed), part)
-        sampled = _evaluated(problem, chosen, points, evaluate, f"sobol{number}")
-        seen.append(sampled.statuses)
-        for name in (name for name, one in plans.items() if one == plan):
-            sobol[name] = sobol_of(
-                sampled.outputs[name], len(chosen), confidence=options.confidence, seed=options.seed
-            )
-    statuses = {
-        name: sum(one.get(name, 0) for one in seen) for name in (FEASIBLE, INFEASIBLE, OPEN)
-    }
-    return Found(
-        inputs, effects.morris, left, sobol, base, statuses, effects.seen[0], effects.parts
-    )
-
-
-class _Effects(NamedTuple):
-    """Morris' effects by output, the part of the ranges of each, points by status of each part."""
-
-    morris: Mapping[str, Morris]
-    parts: Mapping[str, float]
-    seen: Sequence[Mapping[str, int]]
-
-
-def _effects(
-    problem: DesignProblem,
-    inputs: tuple[Input, ...],
-    options: SensitivityOptions,
-    evaluate: Evaluator,
-    parts: tuple[float, ...],
-) -> _Effects:
-    """Effects of all inputs, each output over the first part of the ranges that gives enough."""
-    shares = morris_points(len(inputs), options.trajectories, options.seed)
-    enough = MOST * options.trajectories
-    found: dict[str, Morris] = {}
-    covered: dict[str, float] = {}
-    seen = []
-    for number, part in enumerate(parts, 1):
-        values = values_at(inputs, shares, part)
-        screened = _evaluated(problem, inputs, values, evaluate, f"morris{number}")
-        seen.append(screened.statuses)
-        for name, own in screened.outputs.items():
-            if name not in found or found[name].kept <= enough:
-                found[name] = morris_of(
-                    shares, own, confidence=options.confidence, seed=options.seed
-                )
-                covered[name] = part
-        if min(one.kept for one in found.values()) > enough:
-            break
-    return _Effects(found, covered, seen)
-
-
-def strongest(inputs: tuple[Input, ...], effects: Morris, most: int) -> tuple[Input, ...]:
-    """Inputs with the largest effects on an output, in their own order; none without effect.
-
-    All of them, up to the most, where there are no effects to go by.
-    """
-    if np.isnan(effects.effect).all():
-        return inputs[:most] if len(inputs) <= most else ()
-    order = np.argsort(-effects.effect, kind="stable")[:most]
-    felt = effects.effect > FELT * effects.effect.max(initial=0.0)
-    return tuple(inputs[number] for number in np.sort(order) if felt[number])
-
-
-def _evaluated(
-    problem: DesignProblem,
-    inputs: Sequence[Input],
-    values: Floats,
-    evaluate: Evaluator,
-    stage: str,
-) -> Evaluated:
-    """Outputs at points, SI; none where the alloy contradicts itself."""
-    sound = agrees(problem, inputs, values)
-    found = evaluate(stage, inputs, values[sound])
-    outputs = {}
-    for name, some in found.outputs.items():
-        outputs[name] = np.full(len(values), np.nan)
-        outputs[name][sound] = some
-    return Evaluated(outputs, found.statuses)
+        base = options.optimum_samples
+        subject = study_subject(problem, left, options, base, optimum, PARTS)
+        subjects[OPTIMUM] = subject._replace(screened=screened)
+    counts = list(subjects.values())[-1].statuses if subjects else {INFEASIBLE: 1}
+    facts = SensitivityFacts(subjects, inputs, options.confidence, best.feasible)
+    return Exploration("sensitivity", problem, tables_of(inputs, subjects), counts, facts)
 
 
 def _of_design(problem: DesignProblem, design: Floats, work: Work, say: Say) -> Evaluator:
@@ -322,7 +103,7 @@ def _of_design(problem: DesignProblem, design: Floats, work: Work, say: Say) -> 
     return evaluate
 
 
-def tables_of(inputs: Sequence[Input], found: Mapping[str, Found]) -> dict[str, pd.DataFrame]:
+def tables_of(inputs: Sequence[Input], found: Mapping[str, Subject]) -> dict[str, pd.DataFrame]:
     """Tables of all subjects."""
     import pandas as pd
 
@@ -371,7 +152,7 @@ def _rows(
     ]
 
 
-def _listed(inputs: Sequence[Input], found: Mapping[str, Found]) -> list[dict[str, Any]]:
+def _listed(inputs: Sequence[Input], found: Mapping[str, Subject]) -> list[dict[str, Any]]:
     """Inputs with their ranges, and the re-optimised mass with each alone at its ends."""
     screened = found[OPTIMUM].screened if OPTIMUM in found else None
     rows = []

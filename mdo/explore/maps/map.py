@@ -6,7 +6,7 @@ from neighbours that are built alike.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -14,21 +14,19 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from mdo.defend.choices.combinations import Combination, Prepared, combinations, prepare
-from mdo.explore.exploration import Exploration
-from mdo.explore.maps.sentences import map_lines
-from mdo.explore.sweeps.samples import Factorial, LatinHypercube, Sobol
+from mdo.explore.exploration import Choice, Exploration, Say, announced, choices_of, counted
+from mdo.explore.sweeps.samples import LATIN, LISTED, sample_of
 from mdo.model.system import OBJECTIVE
-from mdo.optimise.axes import Axis, Turner
-from mdo.optimise.many.chunk import FEASIBLE, NONE
-from mdo.optimise.many.optima import LOOKS, Optima, Setting, find_optima
+from mdo.optimise.axes import Axis, ParametricProblem
+from mdo.optimise.axes.axis import ends_of
+from mdo.optimise.many.model import OUTPUTS
+from mdo.optimise.many.optima import LOOKS, Setting, find_optima
+from mdo.optimise.many.solution import Optima
 from mdo.optimise.problem import DesignProblem
+from mdo.optimise.status import FEASIBLE, INFEASIBLE
 from mdo.results.work import Work
 
 Floats = NDArray[np.float64]
-Say = Callable[[str], None]
-LATIN, SOBOL, FACTORIAL, LISTED = "latin_hypercube", "sobol", "factorial", "list"
-NO_STUDY = "not a study"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,31 +74,25 @@ def run_map(problem: DesignProblem, options: MapOptions, work: Work, say: Say) -
     say : told what is being done
     """
     points = points_of(options)
-    made = _prepared(problem, options)
-    turners = [Turner(one.problem, options.axes) for _, one in made if one.problem is not None]
-    active = np.any([turner.problem.active for turner in turners], axis=0)
+    choices = choices_of(problem, options.choices)
+    studies = {one: ParametricProblem(one.problem, options.axes) for one in choices if one.problem}
+    active = np.any([study.problem.active for study in studies.values()], axis=0)
     frames = []
-    place = 0
-    for number, (combination, one) in enumerate(made, 1):
-        words = combination.words if combination else ""
-        if words:
-            say(f"Choice {number} of {len(made)}: {words}")
-        if one.problem is None:
-            frames.append(_no_study(points, options.axes, words, one.fault))
-            continue
-        setting = Setting(turners[place], active, work, f"choice{number:03d}", say)
-        found = find_optima(setting, points, looks=options.looks)
-        frames.append(_frame(points, options.axes, words, found))
-        place += 1
-    whole = pd.concat(frames, ignore_index=True)
+    for number, choice in announced(choices, say):
+        optima = None
+        if choice in studies:
+            setting = Setting(studies[choice], active, work, f"choice{number:03d}", say)
+            optima = find_optima(setting, points, looks=options.looks)
+        frames.append(_rows(points, options.axes, choice, optima))
+    every = pd.concat(frames, ignore_index=True)
+    best = _best(every, len(points))
     tables = {
-        "map_points": whole,
+        "map_points": every,
         "map_axes": axes_table(options.axes),
-        "map_best": _best(whole, len(points)),
+        "map_best": best,
+        "map_choices": _choices(every, best),
     }
-    tables["map_choices"] = _choices(whole, tables["map_best"])
-    counts = {str(name): int(n) for name, n in whole["status"].value_counts(sort=False).items()}
-    return Exploration("map", problem, tables, map_lines(tables), counts)
+    return Exploration("map", problem, tables, counted(every["status"]))
 
 
 def points_of(options: MapOptions) -> Floats:
@@ -108,78 +100,48 @@ def points_of(options: MapOptions) -> Floats:
     if options.sample == LISTED and options.points is not None:
         return options.points
     names = [axis.name for axis in options.axes]
-    if options.sample == FACTORIAL:
-        sample: Any = Factorial([options.levels[name] for name in names])
-    else:
-        kind = SOBOL_OR_LATIN[options.sample]
-        sample = kind(options.count, len(names), options.seed)
-    low = np.array([axis.low for axis in options.axes])
-    high = np.array([axis.high for axis in options.axes])
+    sample = sample_of(options.sample, names, options.count, options.levels, options.seed)
+    assert sample is not None
+    low, high = ends_of(options.axes)
     return np.asarray(low + sample.shares(0, sample.size) * (high - low))
-
-
-SOBOL_OR_LATIN: Mapping[str, Any] = {LATIN: LatinHypercube, SOBOL: Sobol}
 
 
 def axes_table(axes: Sequence[Axis]) -> pd.DataFrame:
     """What the axes are."""
-    return pd.DataFrame(
-        [
-            {
-                "axis": axis.name,
-                "title": axis.title,
-                "unit": axis.unit,
-                "low": axis.low,
-                "high": axis.high,
-                "per": axis.knob.per,
-                "step": axis.knob.step,
-                "easier": axis.knob.easier,
-            }
-            for axis in axes
-        ]
-    )
+    names = ["title", "unit", "low", "high"]
+    rows = [
+        {"axis": axis.name}
+        | {name: getattr(axis, name) for name in names}
+        | {name: getattr(axis.knob, name) for name in ("per", "step", "easier")}
+        for axis in axes
+    ]
+    return pd.DataFrame(rows)
 
 
-def _prepared(
-    problem: DesignProblem, options: MapOptions
-) -> list[tuple[Combination | None, Prepared]]:
-    """Problem of every combination; the study itself where nothing is chosen."""
-    if not options.choices:
-        return [(None, Prepared(problem, "", ()))]
-    return [(one, prepare(problem, one)) for one in combinations(problem.study, options.choices)]
-
-
-def _frame(points: Floats, axes: Sequence[Axis], words: str, found: Optima) -> pd.DataFrame:
-    """Rows of one combination."""
-    good = found.feasible
-    rows = found.frame
+def _rows(
+    points: Floats, axes: Sequence[Axis], choice: Choice, optima: Optima | None
+) -> pd.DataFrame:
+    """Rows of one combination; without optima it is no study."""
     columns: dict[str, Any] = {"point": np.arange(len(points))}
     columns |= {axis.name: points[:, n] for n, axis in enumerate(axes)}
-    columns |= {"choice": words, "status": rows["status"], "reason": rows["reason"]}
-    columns[OBJECTIVE] = np.where(good, rows[OBJECTIVE], np.nan)
-    columns |= {name: rows[name] for name in ("violation", "kkt_residual", "iterations",
-                                              "counts_exist", "active")}  # fmt: skip
-    for name in rows:
-        if name.startswith("x."):
-            columns[name.removeprefix("x.")] = rows[name]
-    columns |= {name: np.where(good, rows[name], np.nan) for name in ("peak_power",
-                "sortie_energy", "bundle_length", "bundle_height")}  # fmt: skip
-    columns |= {f"cost.{axis.name}": rows[f"cost.{axis.name}"] for axis in axes}
-    columns["active"] = np.where(good, rows["active"], "")
+    columns["choice"] = choice.words
+    if optima is None or choice.problem is None:
+        return pd.DataFrame({**columns, "status": INFEASIBLE, "reason": choice.fault})
+    good = optima.feasible
+    outputs = dict(zip(OUTPUTS, np.where(good[:, None], optima.outputs, np.nan).T, strict=True))
+    columns |= {"status": optima.status, "reason": optima.reason, OBJECTIVE: outputs.pop(OBJECTIVE)}
+    columns |= {"violation": optima.violation, "kkt_residual": optima.kkt_residual}
+    columns |= {"iterations": optima.iterations, "counts_exist": optima.counts_exist}
+    columns["active"] = np.where(good, optima.active, "")
+    columns |= dict(zip(choice.problem.labels, optima.designs.T, strict=True))
+    columns |= outputs
+    columns |= {f"cost.{axis.name}": optima.costs[:, n] for n, axis in enumerate(axes)}
     return pd.DataFrame(columns)
 
 
-def _no_study(points: Floats, axes: Sequence[Axis], words: str, fault: str) -> pd.DataFrame:
-    """Rows of a combination that is no study."""
-    columns: dict[str, Any] = {"point": np.arange(len(points))}
-    columns |= {axis.name: points[:, n] for n, axis in enumerate(axes)}
-    columns |= {"choice": words, "status": NONE, "reason": f"{NO_STUDY}: {fault}"}
-    return pd.DataFrame(columns)
-
-
-def _best(whole: pd.DataFrame, count: int) -> pd.DataFrame:
+def _best(every: pd.DataFrame, count: int) -> pd.DataFrame:
     """Lightest feasible choice at every point."""
-    good = whole[whole["status"] == FEASIBLE]
+    good = every[every["status"] == FEASIBLE]
     order = good.sort_values(["point", OBJECTIVE, "choice"], kind="stable")
     first = order.drop_duplicates("point").set_index("point")[["choice", OBJECTIVE]]
     best = first.reindex(range(count))
@@ -187,19 +149,12 @@ def _best(whole: pd.DataFrame, count: int) -> pd.DataFrame:
     return best.rename_axis("point").reset_index()
 
 
-def _choices(whole: pd.DataFrame, best: pd.DataFrame) -> pd.DataFrame:
+def _choices(every: pd.DataFrame, best: pd.DataFrame) -> pd.DataFrame:
     """Per choice: points where it is feasible, where it wins, its lightest optimum."""
     won = best.loc[best[OBJECTIVE].notna(), "choice"].value_counts()
     rows = []
-    for choice, part in whole.groupby("choice", sort=False):
+    for choice, part in every.groupby("choice", sort=False):
         good = part[part["status"] == FEASIBLE]
-        rows.append(
-            {
-                "choice": choice,
-                "points": len(part),
-                "feasible": len(good),
-                "wins": int(won.get(choice, 0)),
-                OBJECTIVE: float(good[OBJECTIVE].min()) if len(good) else np.nan,
-            }
-        )
-    return pd.DataFrame(rows)
+        lightest = float(good[OBJECTIVE].min()) if len(good) else np.nan
+        rows.append((choice, len(part), len(good), int(won.get(choice, 0)), lightest))
+    return pd.DataFrame(rows, columns=["choice", "points", "feasible", "wins", OBJECTIVE])

@@ -13,6 +13,7 @@ from mdo.model.requirements import REQUIREMENTS
 from mdo.optimise.optimum import Optimum, find_optimum
 from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.optimise.problem_text import problem_in
+from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN, SETTLED
 from mdo.results.work import Columns
 from mdo.study.reader import StudyError
 from mdo.study.scaling_laws import LAWS, scaled
@@ -22,7 +23,6 @@ FUNCTION = f"{__name__}:solve_family"
 PURE, FULL = "pure", "full"
 STARTS = 2  # of the count problem at each size, beside the neighbour's design
 MORE_STARTS = 6  # where none of these ended at an optimum
-SETTLED = 1e-5  # KKT residual with which a feasible design counts as an optimum
 CARRIES = 1e-4  # share of the largest multiplier from which a row is active
 BLAMED = 0.1  # share of the largest violation from which a row is a reason
 BETTER = 1e-7  # share of the mass by which a second look must gain
@@ -32,7 +32,6 @@ QUANTITIES = (
     *PLAIN, "required_moment_max", "actuator_work_max", "leg_work_density_max", *TIMES,
     "tube_count", "tube_outer_radius", "tube_length", "gear_ratio",
 )  # fmt: skip
-FEASIBLE, NONE, OPEN = "feasible", "infeasible", "not settled"
 
 
 class Member(NamedTuple):
@@ -177,7 +176,7 @@ def status(member: Member) -> str:
     if found is None:
         return OPEN
     if not found.feasible:
-        return NONE
+        return INFEASIBLE
     return FEASIBLE if found.kkt_residual <= SETTLED else OPEN
 
 

@@ -1,7 +1,7 @@
 """Sweeps: many designs of a study evaluated as they are, none optimised, streamed to one file.
 
 ``options`` says what is swept; ``samples`` makes the points of a chunk without making the others,
-``listed`` takes them from a file; ``space`` turns them into designs; ``evaluate`` does a chunk;
+``list_file`` takes them from a file; ``space`` turns them into designs; ``evaluate`` does a chunk;
 ``gather`` brings the chunks together; ``sweep`` is the analysis.
 """
 

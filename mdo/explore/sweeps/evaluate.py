@@ -13,16 +13,16 @@ from jax import Array
 from numpy.typing import NDArray
 
 from mdo.explore.sweeps.options import SweepOptions, options_of
-from mdo.explore.sweeps.space import Space, sample_of
-from mdo.optimise.axes import Turner
-from mdo.optimise.optimum import FEASIBLE
+from mdo.explore.sweeps.space import Space, drawn_sample
+from mdo.optimise.axes import ParametricProblem
+from mdo.optimise.blocks import blocks
+from mdo.optimise.optimum import FEASIBLE as HOLDS
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.problem_text import options_in, problem_in
+from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN
 
 Floats = NDArray[np.float64]
 BATCH = 2_000  # designs evaluated at once: keeps memory flat, compiles once
-FEASIBLE_WORD, INFEASIBLE_WORD, UNSETTLED_WORD = "feasible", "infeasible", "not settled"
-STATUSES = (FEASIBLE_WORD, INFEASIBLE_WORD, UNSETTLED_WORD)
 # What of a design is kept: outputs of the system, and the longest times of all legs by their rows.
 OUTPUTS = (
     "system_mass",
@@ -59,8 +59,8 @@ class Evaluator:
     def __init__(self, problem: DesignProblem, options: SweepOptions) -> None:
         self._problem = problem
         self._space = Space(problem, options)
-        self._sample = sample_of(problem, options)
-        self._turner = Turner(problem, options.axes) if options.axes else None
+        self._sample = drawn_sample(problem, options)
+        self._turner = ParametricProblem(problem, options.axes) if options.axes else None
         self._axis_names = [axis.name for axis in options.axes]
         self._titles = np.array([label.requirement.title for label in problem.rows.labels])
 
@@ -92,8 +92,8 @@ class Evaluator:
         """Status of every design, and the title of the row that speaks against it."""
         titles, broken = self._titles[found["place"]], found["broken"]
         settled = ~broken & np.isfinite(found["system_mass"])
-        holds = found[WORST] >= -FEASIBLE
-        status = np.select([~settled, holds], [UNSETTLED_WORD, FEASIBLE_WORD], INFEASIBLE_WORD)
+        holds = found[WORST] >= -HOLDS
+        status = np.select([~settled, holds], [OPEN, FEASIBLE], INFEASIBLE)
         unsettled = np.where(
             broken, np.char.add("No finite value: ", titles), "No finite value: system mass"
         )
@@ -103,9 +103,7 @@ class Evaluator:
     def _evaluated(self, points: Floats, designs: Floats) -> dict[str, NDArray[Any]]:
         """Outputs of designs at points of the axes, by name."""
         parts = []
-        for at in range(0, len(designs), BATCH):
-            places = np.resize(np.arange(at, min(at + BATCH, len(designs))), BATCH)
-            kept = min(BATCH, len(designs) - at)
+        for places, kept in blocks(len(designs), BATCH):
             batch = self._batch(points[places], designs[places])
             parts.append({name: np.asarray(value)[:kept] for name, value in batch.items()})
         return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from mdo.explore.sweeps.evaluate import FEASIBLE_WORD
+from mdo.optimise.status import FEASIBLE
 from mdo.results.files import clear_errors
 from mdo.results.work.chunks import plain_text
 
@@ -119,9 +119,9 @@ class _Sums:
     def _weigh(self, table: Any, design: Any) -> None:
         status = table["status"].combine_chunks()
         names = status.dictionary.to_pylist()
-        if FEASIBLE_WORD not in names:
+        if FEASIBLE not in names:
             return
-        feasible = status.indices.to_numpy() == names.index(FEASIBLE_WORD)
+        feasible = status.indices.to_numpy() == names.index(FEASIBLE)
         masses = np.where(feasible, table["system_mass"].to_numpy(), np.inf)
         best = int(masses.argmin())
         if self.lightest is None or masses[best] < self.lightest.mass:

@@ -38,7 +38,7 @@ class Column(NamedTuple):
     high: float
 
 
-class Listed:
+class DesignList:
     """Designs of a file, kept as plain numbers beside the chunks and read by their numbers.
 
     Attributes
@@ -65,7 +65,7 @@ class Listed:
 
 def read_list(
     problem: DesignProblem, axes: Sequence[Axis], file: Path, kept: Path, where: str
-) -> Listed:
+) -> DesignList:
     """Read a file of designs, check every line, and keep the numbers in SI.
 
     Parameters
@@ -99,7 +99,7 @@ def read_list(
         raise StudyError([f"{where}: cannot be read ({reason}), got {shown(file.name)}"]) from None
     if size == 0:
         raise StudyError([f"{where}: {name}: no designs, expected one on every line after line 1"])
-    return Listed(kept, [columns[place].name for place in order], size)
+    return DesignList(kept, [columns[place].name for place in order], size)
 
 
 def _columns(

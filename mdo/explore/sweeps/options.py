@@ -8,13 +8,12 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
+from mdo.explore.exploration import refuse
+from mdo.explore.sweeps.samples import FACTORIAL, LATIN, LISTED, SAMPLES
 from mdo.optimise.axes import Axis
 from mdo.optimise.knobs import Knob, Move
 from mdo.optimise.problem import DesignProblem
-from mdo.study.reader import StudyError
 
-LATIN, SOBOL, FACTORIAL, LISTED = "latin_hypercube", "sobol", "factorial", "list"
-SAMPLES = (LATIN, SOBOL, FACTORIAL, LISTED)
 DESIGNS_MAX = 100_000_000
 CHUNK_MAX = 100_000
 WHERE = "analysis.sweep"
@@ -66,10 +65,8 @@ def check_options(problem: DesignProblem, options: SweepOptions) -> None:
     StudyError
         With every problem of them.
     """
-    source = str(problem.study.path) if problem.study.path else "study"
-    problems = [*_plain(options), *_ranges(problem, options), *_levels(problem, options)]
-    if problems:
-        raise StudyError([f"{source}: {WHERE}.{text}" for text in problems])
+    faults = [*_plain(options), *_ranges(problem, options), *_levels(problem, options)]
+    refuse(problem, "sweep", faults)
 
 
 def _plain(options: SweepOptions) -> Iterator[str]:

@@ -7,7 +7,7 @@ once. So every sample here is a function of the number of a point.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, Protocol
 
 import numpy as np
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Words = NDArray[np.uint64]
+LATIN, SOBOL, FACTORIAL, LISTED = SAMPLES = ("latin_hypercube", "sobol", "factorial", "list")
 ROUNDS = 6  # of the Feistel network
 GAMMA = 0x9E3779B97F4A7C15  # step of the SplitMix64 generator
 JITTER_BITS = 20  # of the place within a stratum: exact beside the number of the stratum
@@ -130,3 +131,21 @@ class Factorial:
         digits = np.unravel_index(np.arange(start, stop), self._levels)
         steps = np.array(self._levels, dtype=float) - 1.0
         return np.stack(digits, axis=1) / steps
+
+
+def sample_of(
+    kind: str, names: Sequence[str], count: int, levels: Mapping[str, int], seed: int
+) -> Sample | None:
+    """Sample of the unit cube; None for a list.
+
+    Parameters
+    ----------
+    kind : one of :data:`SAMPLES`
+    names : of the dimensions
+    count, seed : of the hypercube and the sequence
+    levels : of each dimension, for the factorial
+    """
+    if kind == FACTORIAL:
+        return Factorial([levels[name] for name in names])
+    kinds: Mapping[str, type[LatinHypercube] | type[Sobol]] = {LATIN: LatinHypercube, SOBOL: Sobol}
+    return kinds[kind](count, len(names), seed) if kind in kinds else None

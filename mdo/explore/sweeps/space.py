@@ -5,15 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.explore.sweeps.options import (
-    FACTORIAL,
-    LATIN,
-    SOBOL,
-    SweepOptions,
-    swept_names,
-    swept_variables,
-)
-from mdo.explore.sweeps.samples import Factorial, LatinHypercube, Sample, Sobol
+from mdo.explore.sweeps.options import SweepOptions, swept_names, swept_variables
+from mdo.explore.sweeps.samples import Sample, sample_of
+from mdo.optimise.axes.axis import ends_of
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.starts import starting_designs
 
@@ -48,7 +42,7 @@ class Space:
     def values(self, shares: Floats) -> Floats:
         """Values (SI) of all that is swept at points of the unit cube, both (n, names)."""
         count = len(self._axes)
-        low, high = (np.array([getattr(a, end) for a in self._axes]) for end in ("low", "high"))
+        low, high = ends_of(self._axes)
         axes = low + shares[:, :count] * (high - low)
         ends = self._problem.scale(self._low), self._problem.scale(self._high)
         whole = np.tile(ends[0], (len(shares), 1))
@@ -83,11 +77,7 @@ def base_design(problem: DesignProblem, options: SweepOptions) -> tuple[float, .
     return tuple(np.where(problem.active, guess, problem.lower).tolist())
 
 
-def sample_of(problem: DesignProblem, options: SweepOptions) -> Sample | None:
+def drawn_sample(problem: DesignProblem, options: SweepOptions) -> Sample | None:
     """Sample of the unit cube that the options ask for; None for a list."""
     names = swept_names(problem, options)
-    if options.sample == FACTORIAL:
-        return Factorial([options.levels[name] for name in names])
-    if options.sample == LATIN:
-        return LatinHypercube(options.designs, len(names), options.seed)
-    return Sobol(options.designs, len(names), options.seed) if options.sample == SOBOL else None
+    return sample_of(options.sample, names, options.designs, options.levels, options.seed)

@@ -7,6 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
+import numpy as np
+from numpy.typing import NDArray
+
 from mdo.optimise.knob_list import PLAIN, Plain, all_knobs, knob_of
 from mdo.optimise.knobs import ALLOY, REQUIREMENT, SIZE, TECHNOLOGY, Knob, Move, left_open
 from mdo.optimise.problem import DesignProblem
@@ -52,6 +55,11 @@ class Axis(NamedTuple):
     def unit(self) -> str:
         """SI unit."""
         return self.knob.unit
+
+
+def ends_of(axes: Sequence[Axis]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Low and high ends of axes, shape (axes,) each."""
+    return np.array([axis.low for axis in axes]), np.array([axis.high for axis in axes])
 
 
 def axes_of(

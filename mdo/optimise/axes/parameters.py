@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from mdo.model.rows import index_rows
 from mdo.model.situation import situation
-from mdo.optimise.axes.axis import Axis
+from mdo.optimise.axes.axis import Axis, ends_of
 from mdo.optimise.axes.effect import Effect, curve_through, line_through, nodes_of
 from mdo.optimise.blocks import block_size, blocks
 from mdo.optimise.knobs import Knob, turned
@@ -58,7 +58,7 @@ class Parameters(NamedTuple):
         return jax.tree.map(lambda array: array[places], self)  # type: ignore[no-any-return]
 
 
-class Turner:
+class ParametricProblem:
     """Turns the axes of one study to many points.
 
     Parameters
@@ -119,7 +119,7 @@ class Turner:
         found = tuple(self._effect(number) for number in range(len(self.axes)))
         close = CLOSE if all(one.curve is None for one in found) else CURVE_CLOSE
         shares = np.random.default_rng(0).random((CORNERS, len(self.axes)))
-        low, high = (np.array([getattr(a, end) for a in self.axes]) for end in ("low", "high"))
+        low, high = ends_of(self.axes)
         points = low + shares * (high - low)
         changes = sum(one.at(points[:, n]) for n, one in enumerate(found))
         sums = np.asarray(self.problem.theta) + changes

@@ -16,7 +16,7 @@ import jax
 import jax.numpy as jnp
 from jax import Array
 
-from mdo.optimise.batch.quadratic import Qp, QpEnd, solve_qp
+from mdo.optimise.batch.quadratic import Qp, QpSolution, solve_qp
 
 EMPTY, RUNNING, OPTIMAL, INFEASIBLE, STALLED, LIMIT = range(6)
 DAMPED = 0.2  # Powell's share
@@ -217,7 +217,7 @@ def _updated(memory: Memory, slope: Slope, free: Array) -> Array:
     return jnp.where(memory.fresh, first, jnp.where(fine, new, memory.H))
 
 
-def _residual(end: QpEnd, qp: Qp, slope: Slope, c: Array, violation: Array) -> Array:
+def _residual(end: QpSolution, qp: Qp, slope: Slope, c: Array, violation: Array) -> Array:
     """Error of the optimality conditions of the elastic problem at the start of the step."""
     far_lower, far_upper = -qp.lower, qp.upper
     gradient = slope.g - qp.A.T @ end.rows - end.at_lower + end.at_upper
@@ -234,7 +234,7 @@ def _residual(end: QpEnd, qp: Qp, slope: Slope, c: Array, violation: Array) -> A
 
 def _judged(
     memory: Memory,
-    end: QpEnd,
+    end: QpSolution,
     residual: Array,
     violation: Array,
     weight: Array,

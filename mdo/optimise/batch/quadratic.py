@@ -37,7 +37,7 @@ class Qp(NamedTuple):
     rho: Array
 
 
-class QpEnd(NamedTuple):
+class QpSolution(NamedTuple):
     """Step, slack, multipliers of rows and of the bounds, distances of the rows, steps taken."""
 
     d: Array
@@ -59,7 +59,7 @@ class _Iterate(NamedTuple):
     done: Array
 
 
-def solve_qp(qp: Qp) -> QpEnd:
+def solve_qp(qp: Qp) -> QpSolution:
     """Solve one subproblem; the work is that of the slowest lane of a batch."""
     form = _Form(qp)
     end = jax.lax.while_loop(
@@ -67,7 +67,7 @@ def solve_qp(qp: Qp) -> QpEnd:
     )
     k, n = qp.A.shape
     lam = end.lam
-    return QpEnd(
+    return QpSolution(
         d=jnp.clip(end.y[:n], qp.lower, qp.upper),
         s=jnp.maximum(end.y[n], 0.0),
         rows=lam[:k],

@@ -9,17 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mdo.model.requirements import REQUIREMENTS
-from mdo.optimise.batch.iteration import INFEASIBLE, OPTIMAL
-from mdo.optimise.batch.lanes import Ends
+from mdo.optimise.batch.iteration import INFEASIBLE as LEAST_VIOLATION
+from mdo.optimise.batch.iteration import OPTIMAL
+from mdo.optimise.batch.solve import Solution
 from mdo.optimise.many.count_check import counts_exist
 from mdo.optimise.many.model import OUTPUTS, Goal
-from mdo.optimise.many.solver import Bench, bench_in
+from mdo.optimise.many.points import PointSolver, axis_costs, point_solver, solve_points
+from mdo.optimise.many.solution import HOLDS, Optima, Words, columns_of
+from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN, SETTLED
 from mdo.results.work import Columns
 
 Floats = NDArray[np.float64]
-FEASIBLE, NONE, OPEN = "feasible", "infeasible", "not settled"
-SETTLED = 1e-5  # KKT residual with which a lane that can gain nothing more counts as an optimum
-HOLDS = 1e-8
 CARRIES = 1e-5  # share of the largest multiplier from which a row is active
 BLAMED = 0.02  # share of the multipliers of a violation from which a row is a reason
 
@@ -29,80 +29,72 @@ def solve_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
 
     Parameters
     ----------
-    context : of :func:`mdo.optimise.many.solver.bench_context`
+    context : of :func:`mdo.optimise.many.points.point_context`
     payload : ``points``, ``designs``, ``hessians`` (rows of lower triangles, zeros where unknown),
         ``weights``, ``limits``, ``costs`` (whether the slopes along the axes are wanted)
     """
-    bench = bench_in(context)
+    solver = point_solver(context)
     points = np.asarray(payload["points"], dtype=float)
     goal = Goal(np.asarray(payload["weights"]), np.asarray(payload["limits"]))
-    hessian = symmetric(np.asarray(payload["hessians"]), int(bench.active.sum()))
-    solved = bench.solve(points, np.asarray(payload["designs"]), goal, hessian)
-    ends = solved.ends
-    status = statuses(ends)
-    blocks = titles(bench, ends.multipliers, BLAMED)
-    slopes = np.full((len(points), len(bench.turner.axes)), np.nan)
+    hessian = symmetric(np.asarray(payload["hessians"]), len(solver.variables))
+    solved = solve_points(solver, points, np.asarray(payload["designs"]), goal, hessian)
+    end = solved.end
+    status = statuses(end)
     good = status == FEASIBLE
+    blocks = titles(solver, end.multipliers, BLAMED)
+    costs = np.full((len(points), len(solver.parametric.axes)), np.nan)
     if payload["costs"] and good.any():
-        slopes[good] = bench.costs(points, solved, goal)[good]
-    labels = [f"x.{label}" for label in bench.problem.labels]
-    costs = [f"cost.{axis.name}" for axis in bench.turner.axes]
-    return {
-        "status": list(status),
-        "objective": ends.f,
-        "violation": ends.violation,
-        "kkt_residual": ends.residual,
-        "iterations": ends.iterations,
-        "counts_exist": counts_exist(bench, solved.parameters, solved.designs),
-        "active": titles(bench, ends.multipliers, CARRIES),
-        "reason": _reasons(status, blocks),
-        "blocks": blocks,
-        **{name: solved.outputs[:, n] for n, name in enumerate(OUTPUTS)},
-        **{name: solved.designs[:, n] for n, name in enumerate(labels)},
-        **dict(zip(costs, slopes.T, strict=True)),
-        **limit_costs(ends.multipliers, goal.limits, good),
-        **{f"hessian.{n}": column for n, column in enumerate(packed(ends.hessian).T)},
-    }
+        costs[good] = axis_costs(solver, points, solved, goal)[good]
+    reason = np.where(status == OPEN, "the optimiser did not settle", blocks)
+    return columns_of(
+        Optima(
+            status=status,
+            reason=np.where(good, "", reason).astype(object),
+            active=titles(solver, end.multipliers, CARRIES),
+            blocks=blocks,
+            objective=end.f,
+            violation=end.violation,
+            kkt_residual=end.residual,
+            iterations=end.iterations,
+            counts_exist=counts_exist(solver.chain, solved.parameters, solved.designs),
+            outputs=solved.outputs,
+            designs=solved.designs,
+            costs=costs,
+            limit_costs=limit_costs(end.multipliers, goal.limits, good),
+            hessians=packed(end.hessian),
+        )
+    )
 
 
-def limit_costs(multipliers: Floats, limits: Floats, good: NDArray[np.bool_]) -> dict[str, Floats]:
+def limit_costs(multipliers: Floats, limits: Floats, good: NDArray[np.bool_]) -> Floats:
     """Slopes of the optimal objective along limits of the outputs, SI; 0 where there is none."""
-    weights = multipliers[:, -len(OUTPUTS) :]
-    slopes = np.where(np.isfinite(limits), -weights / limits, 0.0)
+    slopes = np.where(np.isfinite(limits), -multipliers[:, -len(OUTPUTS) :] / limits, 0.0)
     slopes[~good] = np.nan
-    return {f"cost.limit.{name}": slopes[:, n] for n, name in enumerate(OUTPUTS)}
+    return slopes
 
 
-def statuses(ends: Ends) -> NDArray[np.str_]:
+def statuses(end: Solution) -> Words:
     """Say of every end whether it is a feasible optimum, the least violation, or neither."""
-    settled = (ends.residual <= SETTLED) & (ends.violation <= HOLDS)
-    found = np.where((ends.status == OPTIMAL) | settled, FEASIBLE, OPEN)
-    return np.asarray(np.where(ends.status == INFEASIBLE, NONE, found))
+    settled = (end.residual <= SETTLED) & (end.violation <= HOLDS)
+    status = np.where((end.status == OPTIMAL) | settled, FEASIBLE, OPEN)
+    return np.where(end.status == LEAST_VIOLATION, INFEASIBLE, status).astype(object)
 
 
-def titles(bench: Bench, multipliers: Floats, share: float) -> list[str]:
-    """Words for the rows that carry at least a share of the largest multiplier, heaviest first."""
-    names = [label.group for label in bench.problem.rows.labels]
+def titles(solver: PointSolver, multipliers: Floats, share: float) -> Words:
+    """Titles of the rows that carry at least a share of the largest multiplier, heaviest first."""
+    names = [label.group for label in solver.problem.rows.labels]
     groups = list(dict.fromkeys(names))
     member = np.array([groups.index(name) for name in names])
-    weights = np.zeros((len(multipliers), len(groups)))
-    for group in range(len(groups)):
-        weights[:, group] = multipliers[:, : member.size][:, member == group].sum(axis=1)
-    limited = multipliers[:, member.size :]
+    rows, limits = np.split(multipliers, [member.size], axis=1)
+    weights = [rows[:, member == n].sum(axis=1) for n in range(len(groups))]
+    table = np.column_stack([*weights, limits])
     words = [REQUIREMENTS[name].title for name in groups] + [f"Limit of {n}" for n in OUTPUTS]
-    weights = np.hstack([weights, limited])
-    said = []
-    for row in weights:
-        order = np.argsort(-row, kind="stable")
+    said = np.empty(len(table), dtype=object)
+    for place, row in enumerate(table):
         most = max(float(row.max(initial=0.0)), 1e-300)
-        said.append("; ".join(words[n] for n in order if row[n] > share * most))
+        order = np.argsort(-row, kind="stable")
+        said[place] = "; ".join(words[n] for n in order if row[n] > share * most)
     return said
-
-
-def _reasons(status: NDArray[np.str_], blocks: list[str]) -> list[str]:
-    """Why there is no feasible optimum: what stands against each other, or that it is open."""
-    known = {FEASIBLE: "", OPEN: "the optimiser did not settle"}
-    return [known.get(str(one), words) for one, words in zip(status, blocks, strict=True)]
 
 
 def triangle(size: int) -> int:
@@ -118,8 +110,8 @@ def packed(matrices: Floats) -> Floats:
 
 def symmetric(rows: Floats, size: int) -> Floats:
     """Symmetric matrices of their lower triangles."""
-    where = np.tril_indices(size)
-    found = np.zeros((len(rows), size, size))
-    found[:, where[0], where[1]] = rows
-    found[:, where[1], where[0]] = rows
-    return found
+    lower, upper = np.tril_indices(size)
+    matrices = np.zeros((len(rows), size, size))
+    matrices[:, lower, upper] = rows
+    matrices[:, upper, lower] = rows
+    return matrices

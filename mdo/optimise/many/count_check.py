@@ -7,7 +7,7 @@ drag of the other set are a linear problem; where it has no solution no number o
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import jax
 import numpy as np
@@ -19,9 +19,6 @@ from mdo.model.layout import SET_NAMES, design_labels
 from mdo.optimise.axes import Parameters
 from mdo.optimise.blocks import block_size, blocks
 from mdo.optimise.starts import FEW, PROBED, settle_counts
-
-if TYPE_CHECKING:
-    from mdo.optimise.many.solver import Bench
 
 Floats = NDArray[np.float64]
 BLOCK, WIDE_BLOCK = 64, 4096
@@ -37,19 +34,19 @@ def _probes(chain: Chain) -> Any:
     return chain.compiled("probes of the count problem", jax.vmap(probed))
 
 
-def counts_exist(bench: Bench, parameters: Parameters, designs: Floats) -> NDArray[np.bool_]:
+def counts_exist(chain: Chain, parameters: Parameters, designs: Floats) -> NDArray[np.bool_]:
     """Whether counts of the two sets exist for the tubes of each design."""
     labels = design_labels()
     sets = [place for place, label in enumerate(labels) if label.startswith("tube_count")]
     probes = designs.copy()
     probes[:, sets] = FEW
-    found = []
+    exist = []
     for take, kept in blocks(len(designs), block_size(BLOCK, WIDE_BLOCK)):
         chosen = parameters.take(take)
-        values = _probes(bench.chain)(probes[take], chosen.theta, chosen.prelude)
+        values = _probes(chain)(probes[take], chosen.theta, chosen.prelude)
         values = jax.tree.map(np.asarray, values)
-        found.append(_solvable(dict(zip(labels, probes[take].T, strict=True)), values)[:kept])
-    return np.concatenate(found)
+        exist.append(_solvable(dict(zip(labels, probes[take].T, strict=True)), values)[:kept])
+    return np.concatenate(exist)
 
 
 def _solvable(design: dict[str, Floats], values: dict[str, Any]) -> NDArray[np.bool_]:

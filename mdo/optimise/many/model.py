@@ -19,8 +19,8 @@ from mdo.model.compile_cache import compiler_options
 from mdo.model.staged import StagedTangents, Turned
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.axes import Parameters
+from mdo.optimise.batch.functions import Model, Problems
 from mdo.optimise.batch.iteration import Slope, Value
-from mdo.optimise.batch.lanes import Model, Problems
 from mdo.optimise.problem import LINEAR_STEPS, DesignProblem
 
 Floats = NDArray[np.float64]
@@ -59,6 +59,10 @@ class Goal(NamedTuple):
     weights: Floats
     limits: Floats
 
+    def take(self, places: Any) -> Goal:
+        """Goal of some of the points."""
+        return Goal(self.weights[places], self.limits[places])
+
 
 def least_mass(count: int, scale: float) -> Goal:
     """Goal of the lightest design, the mass over a scale [kg], without limits."""
@@ -72,15 +76,14 @@ def least(output: str, count: int, scale: float) -> Goal:
     return Goal(weights, np.full((count, len(OUTPUTS)), np.inf))
 
 
-def many_model(problem: DesignProblem, active: Booleans) -> Model:
+def many_model(problem: DesignProblem, places: NDArray[np.intp]) -> Model:
     """Objective and all rows of the chain and of the limits, in scaled variables.
 
     Parameters
     ----------
     problem : any study of the chain
-    active : variables that move in any of the problems
+    places : of the variables that move in any of the problems, in the design vector
     """
-    places = np.flatnonzero(active)
     names = [label.split(".")[0] for label in problem.labels]
     sizes = np.array([LINEAR_STEPS.get(name, 1.0) for name in names])[places]
     logarithmic = np.array([name not in LINEAR_STEPS for name in names])[places]

@@ -17,7 +17,7 @@ import pandas as pd
 from mdo.report.figures.design import worst_per_group
 from mdo.results.files import StoreError
 from mdo.results.opening import check_unchanged, open_result
-from mdo.results.store import StoredResult
+from mdo.results.stored import StoredResult
 
 MOST = 8
 LETTERS = "ABCDEFGH"

@@ -1,8 +1,8 @@
 """Work in chunks: kept on disk as they are done, on one core or many, always the same bits.
 
-``tasks`` says what a chunk is and does one; ``chunks`` keeps them on disk; ``cluster`` has the
-processes that do them, ``pinning`` what such a process needs at its start; ``work`` brings these
-together for the analyses; ``problems`` sends a study to another process as text.
+``tasks`` says what a chunk is and does one; ``chunks`` keeps them on disk; ``processes`` of this
+machine do them, ``pinning`` what such a process needs at its start, or a ``cluster`` that runs
+already; ``run`` brings these together for the analyses.
 """
 
 from mdo.results.work.chunks import Chunks

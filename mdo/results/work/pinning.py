@@ -1,9 +1,8 @@
-"""What a process of the local cluster does before anything else: keep to one core.
+"""What a process that does chunks does before anything else: keep to one core.
 
 JAX makes one thread per core that its process may use, so a process held to one core has one
 thread, and two such processes do not get in each other's way. They leave an accelerator alone, of
-which each would take all memory: it is used by one process, with the serial scheduler. Loaded by
-the worker at its start, before it takes work and so before JAX starts.
+which each would take all memory: it is used by one process, with the serial scheduler.
 """
 
 from __future__ import annotations
@@ -11,7 +10,6 @@ from __future__ import annotations
 import os
 import sys
 from pathlib import Path
-from typing import Any
 
 PLATFORM = "JAX_PLATFORMS"
 # Large arrays come and go with every batch: keep their memory instead of giving it back and asking
@@ -22,9 +20,9 @@ ALLOCATOR = {
 }
 
 
-def dask_setup(worker: Any) -> None:
-    """Hold this process to the core with the number of its worker, and JAX to cores."""
-    pin(int(worker.name))
+def hold_to_core(number: int) -> None:
+    """Hold this process to the core of its number, and JAX to cores."""
+    pin(number)
     os.environ.setdefault(PLATFORM, "cpu")
     if "jax" in sys.modules:  # imported by the script that started all this: it has read the name
         sys.modules["jax"].config.update("jax_platforms", os.environ[PLATFORM])

@@ -32,7 +32,7 @@ class Work:
     scheduler
         ``serial``, ``local`` or the address of a Dask scheduler.
     workers
-        Processes of the local cluster; None: one per core.
+        Processes of this machine; None: one per core.
     patience
         How long to wait for another process that works in the same folder [s].
 

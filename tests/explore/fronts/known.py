@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from mdo.explore.fronts.known_points import Answers, Floats, Found
+from mdo.explore.fronts.known_points import Answers, Floats, KnownPoints
 
 FINE = 200_001
 
@@ -87,7 +87,7 @@ def silent(_: str) -> None:
     """Say nothing."""
 
 
-def normal(found: Found, places: Floats, ends: object) -> Floats:
+def normal(found: KnownPoints, places: Floats, ends: object) -> Floats:
     """Normalised objectives of some points."""
     return ends.scale.normal(found.values[places])  # type: ignore[attr-defined]
 

@@ -11,7 +11,7 @@ from pymoo.problems import get_problem
 from pymoo.util.nds.non_dominated_sorting import NonDominatedSorting
 
 from mdo.explore.fronts.curve import Curve, trace_curve
-from mdo.explore.fronts.known_points import Found, Range, non_dominated, thinned
+from mdo.explore.fronts.known_points import KnownPoints, Range, non_dominated, thinned
 from mdo.explore.fronts.shape import JUMP, NO_BETTER, Gap, breaks, infeasible_gaps, knee_of
 from tests.explore.fronts.known import (
     FONSECA_HIGH,
@@ -40,11 +40,11 @@ PARTS = [
 
 
 def traced(solve, points=50, within=RANGE):
-    found = Found(1)
+    found = KnownPoints(1)
     return found, trace_curve(solve, found, [within], points, silent)
 
 
-def along(found: Found, curve: Curve):
+def along(found: KnownPoints, curve: Curve):
     """Normalised points in their order."""
     return curve.ends.scale.normal(found.values[curve.places])
 

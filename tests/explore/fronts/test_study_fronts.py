@@ -12,7 +12,7 @@ import pytest
 from mdo.explore.exploration import Exploration
 from mdo.explore.fronts import FrontOptions, run_front
 from mdo.explore.fronts.objectives import objectives_of
-from mdo.optimise.axes import Turner
+from mdo.optimise.axes import ParametricProblem
 from mdo.optimise.many.model import OUTPUTS
 from mdo.optimise.optimum import find_optimum
 from mdo.results.work import Work
@@ -52,12 +52,12 @@ def front_of(found):
 
 def test_every_point_is_the_optimum_at_its_bound(small, against_time):
     objectives = objectives_of(small, PAIR)
-    turner = Turner(small, [objectives[1].axis])
+    parametric = ParametricProblem(small, [objectives[1].axis])
     points = front_of(against_time)
     assert len(points) == 20
     for row in points.to_dict("records"):
         near = np.array([row[label] for label in small.labels])
-        best = find_optimum(turner.at(np.array([row["fold_time"]])), starts=2, first=near)
+        best = find_optimum(parametric.at(np.array([row["fold_time"]])), starts=2, first=near)
         assert best.feasible
         assert row["system_mass"] == pytest.approx(best.mass, rel=1e-4)
 
@@ -67,8 +67,8 @@ def test_bound_tighter_than_the_front_has_no_design(small, against_time):
     end = float(front_of(against_time)["fold_time"].min())
     assert gaps["fold_time_to"].min() == pytest.approx(end)
     objectives = objectives_of(small, PAIR)
-    turner = Turner(small, [objectives[1].axis])
-    assert not find_optimum(turner.at(np.array([0.99 * end])), starts=4).feasible
+    parametric = ParametricProblem(small, [objectives[1].axis])
+    assert not find_optimum(parametric.at(np.array([0.99 * end])), starts=4).feasible
 
 
 def test_front_stays_the_same_bit_by_bit(small, against_time):
@@ -112,9 +112,9 @@ def test_three_objectives(small):
     points = front_of(found)
     assert 15 <= len(points) <= 25
     objectives = objectives_of(small, options)
-    turner = Turner(small, [objectives[1].axis])
+    parametric = ParametricProblem(small, [objectives[1].axis])
     for row in points.to_dict("records"):
-        problem = turner.at(np.array([row["fold_time"]]))
+        problem = parametric.at(np.array([row["fold_time"]]))
         x = np.array([row[label] for label in small.labels])
         assert problem.values_only(x)[1].min() >= -1e-6
 

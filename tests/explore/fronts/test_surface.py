@@ -8,9 +8,10 @@ from pymoo.problems import get_problem
 from pymoo.util.nds.non_dominated_sorting import NonDominatedSorting
 from pymoo.util.ref_dirs import get_reference_directions
 
-from mdo.explore.fronts.known_points import Found, Range
+from mdo.explore.fronts.ends import FrontEnds
+from mdo.explore.fronts.known_points import KnownPoints, Range, Scale
 from mdo.explore.fronts.shape import infeasible_gaps, knee_of
-from mdo.explore.fronts.surface import trace_surface
+from mdo.explore.fronts.surface import _limits, trace_surface
 from tests.explore.fronts.known import Over, silent
 
 RANGES = [Range(-0.2, 1.0), Range(-0.2, 1.0)]
@@ -44,7 +45,7 @@ class Hollow(Over):
 
 
 def traced(solve):
-    found = Found(2)
+    found = KnownPoints(2)
     surface = trace_surface(solve, found, RANGES, POINTS, silent)
     return found, surface, surface.ends.scale.normal(found.values[surface.places])
 
@@ -95,7 +96,27 @@ def test_bounds_without_a_design_are_told():
 
 
 def test_surface_with_no_feasible_bound_is_empty():
-    found = Found(2)
+    found = KnownPoints(2)
     surface = trace_surface(Over(sphere), found, [Range(-2.0, -1.0)] * 2, POINTS, silent)
     assert surface.ends is None
     assert surface.places.size == 0
+
+
+def test_candidate_at_a_solved_bound_has_no_room_but_one_beside_it_has():
+    """Bounds that differ by round-off are one; those that differ by a millionth are two."""
+    found = KnownPoints(2)
+    found.ask(Over(plane), np.array([[0.4, 0.4]]))  # tight as asked, its first objective is 0.2
+    found.note(np.array([0.1, 0.1]), "infeasible", "too tight")
+    one = np.ones(3)
+    ends = FrontEnds(np.array([0]), np.zeros(2), np.ones(2), Scale(0.0 * one, one))
+    near = 1.0 + 1e-12
+    candidates = {
+        (0.1 * near, 0.1 * near): (np.inf, np.inf),  # as tight as the bound without a design
+        (0.1 + 1e-6, 0.1): (0.2, np.inf),
+        (0.4 - 1e-6, 0.4): (0.2, np.inf),
+        (0.4 / near, 0.4): (0.2, 0.2),
+        (0.4 * near, 0.4): (0.2, 0.2),
+        (0.4 + 1e-6, 0.4): (-np.inf, 0.2),
+    }
+    low, high = _limits(found, ends, np.array([*candidates]))
+    np.testing.assert_allclose(np.column_stack([low, high]), [*candidates.values()], rtol=1e-12)

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import numpy as np
-import pandas as pd
 import pytest
 
+from mdo.explore.exploration import Exploration
 from mdo.explore.fronts import FrontOptions
 from mdo.explore.fronts.curve import trace_curve
-from mdo.explore.fronts.front_tables import Traced, front_tables
-from mdo.explore.fronts.known_points import Found, Range
+from mdo.explore.fronts.front_tables import Front, front_tables
+from mdo.explore.fronts.known_points import KnownPoints, Range
 from mdo.explore.fronts.objectives import objectives_of
-from mdo.explore.fronts.sentences import front_lines
 from mdo.explore.fronts.shape import breaks, infeasible_gaps, knee_of
+from mdo.optimise.many.solution import Optima
+from mdo.report.words.explorations import sentences
 from tests.explore.fronts.known import Along, normal, silent, zdt1, zdt3
 
 WITHIN = Range(-0.3, 1.0)
@@ -20,12 +21,14 @@ WITHIN = Range(-0.3, 1.0)
 
 def traced(problem, curve, words):
     """A known front as if it had been traced for a study."""
-    found = Found(1)
+    found = KnownPoints(1)
     result = trace_curve(Along(curve), found, [WITHIN], 20, silent)
-    frame = pd.DataFrame({f"x.{label}": found.bounds[:, 0] for label in problem.labels})
+    unknown = dict.fromkeys(Optima._fields, np.full(len(found.status), np.nan))
+    designs = np.tile(found.bounds[:, :1], len(problem.labels))
+    optima = Optima(**{**unknown, "designs": designs})
     knee = knee_of(normal(found, result.places, result.ends))
     gaps = (*breaks(found, result), *infeasible_gaps(found, result.ends, [WITHIN]))
-    return Traced(words, found, result.places, knee, gaps, frame)
+    return Front(words, found, result.places, knee, gaps, optima)
 
 
 @pytest.fixture(scope="module")
@@ -92,7 +95,7 @@ def test_gaps_have_both_ends_in_the_units_of_the_objective(two):
 
 def test_lines_say_ends_knee_gaps_and_winners(two, small):
     objectives, tables = two
-    text = "\n".join(front_lines(small, objectives, tables))
+    text = "\n".join(sentences(Exploration("front", small, tables, {}, objectives)))
     assert "plain: 20 exact points: system mass from" in text
     assert "The knee, the point farthest from the chord" in text
     assert "wavy: No point of the front with fold time from" in text
@@ -102,11 +105,11 @@ def test_lines_say_ends_knee_gaps_and_winners(two, small):
 
 def test_front_without_a_point_says_why(small):
     objectives = objectives_of(small, FrontOptions())
-    found = Found(1)
+    found = KnownPoints(1)
     found.note(np.array([360.0]), "infeasible", "not a study: no such alloy")
-    none = Traced("odd", found, np.array([], dtype=np.intp), None, (), None)
+    none = Front("odd", found, np.array([], dtype=np.intp), None, (), None)
     tables = front_tables(small, objectives, [none])
     assert tables["front_points"]["status"].tolist() == ["infeasible"]
-    lines = front_lines(small, objectives, tables)
+    lines = sentences(Exploration("front", small, tables, {}, objectives))
     assert lines[0].startswith("The front has no point")
     assert lines[1] == "odd: not a study: no such alloy."

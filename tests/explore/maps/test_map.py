@@ -7,21 +7,14 @@ import pandas as pd
 import pytest
 
 import mdo
-from mdo.explore.maps.map import (
-    FACTORIAL,
-    LATIN,
-    SOBOL,
-    MapOptions,
-    _best,
-    _choices,
-    points_of,
-    run_map,
-)
-from mdo.explore.maps.sentences import map_lines
+from mdo.explore.exploration import Exploration
+from mdo.explore.maps.map import MapOptions, _best, _choices, points_of, run_map
 from mdo.explore.scaling import scaled
+from mdo.explore.sweeps.samples import FACTORIAL, LATIN, SOBOL
 from mdo.optimise.axes import axes_of
 from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import make_problem
+from mdo.report.words.explorations import sentences
 from mdo.results.work import Work
 from mdo.study import load_study
 
@@ -84,11 +77,11 @@ def test_lightest_choice_wins_at_each_point():
     assert choices.loc["b", ["feasible", "wins"]].tolist() == [1, 1]
 
 
-def test_sentences_say_what_is_feasible_what_it_costs_and_why_not():
+def test_sentences_say_what_is_feasible_what_it_costs_and_why_not(problem):
     best = _best(POINTS, 3)
     tables = {"map_points": POINTS, "map_axes": AXES, "map_best": best,
               "map_choices": _choices(POINTS, best)}  # fmt: skip
-    said = " ".join(map_lines(tables))
+    said = " ".join(sentences(Exploration("map", problem, tables, {})))
     assert "2 have a feasible optimum" in said
     assert "from 3 to 5 kg" in said
     assert "fold time 0.02 kg per s" in said

@@ -12,6 +12,7 @@ import pytest
 from mdo.explore.scaling import LAWS, ScalingOptions, run_scaling
 from mdo.explore.scaling.family import Family
 from mdo.optimise.optimum import find_optimum
+from mdo.report.words.explorations import sentences
 from mdo.results.work import Work
 
 AGREES = 0.01
@@ -32,7 +33,7 @@ def test_exponents_of_the_pure_family_agree_with_theory(medium_problem):
     assert len(known) >= 10 * len(LAWS)
     assert off.max() <= AGREES, known.assign(off=off).sort_values("off").tail().to_string()
     assert (found.tables["scaling_points"]["kkt_residual"] < 1e-5).all()
-    assert sum("agrees with theory" in line for line in found.lines) == len(LAWS)
+    assert sum("agrees with theory" in line for line in sentences(found)) == len(LAWS)
 
 
 @pytest.mark.slow

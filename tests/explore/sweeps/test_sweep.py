@@ -17,9 +17,10 @@ from mdo.explore.sweeps.list_file import read_list
 from mdo.explore.sweeps.options import check_options, options_of, plain_options
 from mdo.explore.sweeps.space import Space, base_design
 from mdo.model.requirements import REQUIREMENTS
-from mdo.optimise.axes import Turner
+from mdo.optimise.axes import ParametricProblem
 from mdo.optimise.problem import make_problem
 from mdo.optimise.problem_text import problem_context, problem_in
+from mdo.report.words.explorations import sentences
 from mdo.results.work import Work
 from mdo.study.reader import StudyError
 
@@ -50,9 +51,9 @@ def test_every_design_is_there_once_in_order(swept, with_axes):
 
 def test_values_are_those_of_one_design_at_a_time(small, swept, with_axes):
     """Each point assembled as a study of its own, each design by the chain alone."""
-    turner = Turner(small, with_axes.axes)
+    parametric = ParametricProblem(small, with_axes.axes)
     for _, one in swept[1].iloc[::30].iterrows():
-        here = turner.at(np.array([one["fold_time"], one["torque_margin"]]))
+        here = parametric.at(np.array([one["fold_time"], one["torque_margin"]]))
         x = np.array(BASE)
         for number, label in enumerate(small.labels):
             x[number] = one.get(label, x[number])
@@ -82,7 +83,7 @@ def test_both_verdicts_occur_and_the_lightest_is_named(swept):
         "not settled": 0,
     }
     best = feasible["system_mass"].idxmin()
-    assert f"number {best}, {feasible['system_mass'][best]:.2f} kg" in found.lines[1]
+    assert f"number {best}, {feasible['system_mass'][best]:.2f} kg" in sentences(found)[1]
 
 
 def test_tables_say_what_the_designs_say(swept):

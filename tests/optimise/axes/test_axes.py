@@ -8,7 +8,8 @@ import pytest
 
 import mdo
 from mdo.explore.scaling import scaled
-from mdo.optimise.axes import Turner, axes_of
+from mdo.optimise.axes import ParametricProblem, axes_of
+from mdo.optimise.axes.axis import ends_of
 from mdo.optimise.problem import make_problem
 from mdo.study import load_study
 from mdo.study.reader import StudyError
@@ -28,25 +29,24 @@ def problem():
 
 
 @pytest.fixture(scope="module")
-def turner(problem):
-    return Turner(problem, axes_of(problem, RANGES, "axes"))
+def parametric(problem):
+    return ParametricProblem(problem, axes_of(problem, RANGES, "axes"))
 
 
-def test_ranges_are_in_si(turner):
-    axes = {axis.name: axis for axis in turner.axes}
+def test_ranges_are_in_si(parametric):
+    axes = {axis.name: axis for axis in parametric.axes}
     assert (axes["fold_time"].low, axes["fold_time"].high) == (60.0, 120.0)
     assert axes["bay_hot"].low == pytest.approx(313.15)
     assert axes["torque_margin"].high == pytest.approx(0.5)
     assert axes["requirements.envelope_height"].unit == "m"
 
 
-def test_parameters_are_those_of_the_study_at_each_point(turner):
-    points = np.array([[axis.low for axis in turner.axes], [axis.high for axis in turner.axes],
-                       [77.0, 320.0, 0.31, 0.035]])  # fmt: skip
-    assert turner.effects is not None
-    found = turner.parameters(points)
+def test_parameters_are_those_of_the_study_at_each_point(parametric):
+    points = np.array([*ends_of(parametric.axes), [77.0, 320.0, 0.31, 0.035]])
+    assert parametric.effects is not None
+    found = parametric.parameters(points)
     for number, point in enumerate(points):
-        alone = turner.at(point)
+        alone = parametric.at(point)
         np.testing.assert_allclose(found.theta[number], alone.theta, rtol=1e-12, atol=1e-15)
         assert (found.counts[number] == alone.rows.counts).all()
         for ours, own in zip(
@@ -55,11 +55,11 @@ def test_parameters_are_those_of_the_study_at_each_point(turner):
             np.testing.assert_allclose(ours[number], np.asarray(own), rtol=1e-9, atol=1e-9)
 
 
-def test_envelope_left_open_counts_once_it_is_an_axis(problem, turner):
+def test_envelope_left_open_counts_once_it_is_an_axis(problem, parametric):
     point = np.array([[90.0, 320.0, 0.25, 0.03]])
     names = [label.group for label in problem.rows.labels]
     row = names.index("envelope_height_row")
-    assert turner.parameters(point).counts[0, row]
+    assert parametric.parameters(point).counts[0, row]
     assert not problem.rows.counts[row]
 
 
@@ -68,10 +68,10 @@ def test_curved_axes_are_assembled_one_by_one(problem):
     name = next(case.id for case in problem.study.cases if case.location == "air")
     axes = axes_of(problem, {f"case.{name}.altitude": ("0 m", "9000 m"),
                              "vehicle.mass": ("40 kg", "50 kg")}, "axes")  # fmt: skip
-    turner = Turner(problem, axes)
+    parametric = ParametricProblem(problem, axes)
     point = np.array([4000.0, 47.0])
     np.testing.assert_allclose(
-        turner.theta(point[None, :])[0], turner.at(point).theta, rtol=1e-12, atol=1e-15
+        parametric.theta(point[None, :])[0], parametric.at(point).theta, rtol=1e-12, atol=1e-15
     )
 
 
@@ -82,10 +82,10 @@ SIZES = {f"vehicle_size.{law}": (0.5, 2.0) for law in ("dynamic", "mach", "const
 def test_size_of_the_vehicle_is_the_scaled_study(problem, name):
     """Between the nodes of its curve too; a requirement beside it has the value that is given."""
     axes = axes_of(problem, {name: SIZES[name], "fold_time": ("60 s", "120 s")}, "axes")
-    turner = Turner(problem, axes)
-    assert turner.effects is not None
+    parametric = ParametricProblem(problem, axes)
+    assert parametric.effects is not None
     points = np.array([[0.53, 90.0], [1.0, 75.0], [1.37, 110.0], [1.93, 60.0]])
-    found = turner.theta(points)
+    found = parametric.theta(points)
     law = name.split(".")[1]
     for theta, (size, time) in zip(found, points, strict=True):
         study = scaled(problem.study, law, float(size))
@@ -95,14 +95,14 @@ def test_size_of_the_vehicle_is_the_scaled_study(problem, name):
 
 def test_size_one_is_the_study(problem):
     axes = axes_of(problem, {"vehicle_size.dynamic": (0.4, 2.5)}, "axes")
-    found = Turner(problem, axes).theta(np.array([[1.0]]))[0]
+    found = ParametricProblem(problem, axes).theta(np.array([[1.0]]))[0]
     np.testing.assert_allclose(found, problem.theta, rtol=1e-10, atol=1e-13)
 
 
 def test_a_size_that_is_no_study_says_which(problem):
     axes = axes_of(problem, {"vehicle_size.dynamic": (0.25, 1.0)}, "axes")
     with pytest.raises(StudyError, match=r"vehicle.mass: out of range.*at vehicle_size.dynamic"):
-        Turner(problem, axes).theta(np.array([[1.0]]))
+        ParametricProblem(problem, axes).theta(np.array([[1.0]]))
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ the number of the problem. An equality is two rows of opposite sign.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from math import inf, log, pi, sqrt
 from typing import Any, NamedTuple
 
@@ -15,8 +16,8 @@ import jax
 import jax.numpy as jnp
 import numpy as np
 
+from mdo.optimise.batch.functions import Model, Problems
 from mdo.optimise.batch.iteration import Slope, Value
-from mdo.optimise.batch.lanes import Problems, compiled
 
 VARIABLES = 10
 ROWS = 8
@@ -252,20 +253,28 @@ def _padded(problem: Problem) -> Callable[[Any], Value]:
 _BRANCHES = [_padded(problem) for problem in PROBLEMS]
 
 
+def model_of(values: Callable[[Any, Any], Value]) -> Model:
+    """Model of a function of one lane that can be traced; derivatives by JAX."""
+
+    def slopes(x: Any, data: Any) -> tuple[Value, Slope]:
+        def twice(at: Any) -> tuple[Value, Value]:
+            value = values(at, data)
+            return value, value
+
+        slope, value = jax.jacfwd(twice, has_aux=True)(x)
+        return value, Slope(slope.f, slope.c)
+
+    valued, sloped = jax.jit(jax.vmap(values)), jax.jit(jax.vmap(slopes))
+    return Model(
+        valued, sloped, lambda z, data: [partial(valued, z, data), partial(sloped, z, data)]
+    )
+
+
 def _values(x: Any, which: Any) -> Value:
     return jax.lax.switch(which, _BRANCHES, x)
 
 
-def _slopes(x: Any, which: Any) -> tuple[Value, Slope]:
-    def twice(at: Any) -> tuple[Value, Value]:
-        value = _values(at, which)
-        return value, value
-
-    slope, value = jax.jacfwd(twice, has_aux=True)(x)
-    return value, Slope(slope.f, slope.c)
-
-
-MODEL = compiled(_values, _slopes)
+MODEL = model_of(_values)
 
 
 def all_problems(problems: tuple[Problem, ...] = PROBLEMS) -> Problems:

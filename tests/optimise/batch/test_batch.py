@@ -5,11 +5,21 @@ import jax.numpy as jnp
 import numpy as np
 import pytest
 
-from mdo.optimise.batch.iteration import INFEASIBLE, OPTIMAL, Options
-from mdo.optimise.batch.lanes import Solver, best_of
+from mdo.optimise.batch.functions import Problems, lane_functions
+from mdo.optimise.batch.iteration import (
+    INFEASIBLE,
+    OPTIMAL,
+    Limits,
+    Options,
+    Slope,
+    Value,
+    begin,
+    propose,
+)
 from mdo.optimise.batch.quadratic import Qp, solve_qp
+from mdo.optimise.batch.solve import solve
 
-from .hock_schittkowski import MODEL, PROBLEMS, VARIABLES, Problem, all_problems
+from .hock_schittkowski import MODEL, PROBLEMS, VARIABLES, Problem, all_problems, model_of
 
 OPTIONS = Options(
     nearest=8, reach=10.0, penalty=10.0, penalty_most=1e6, iterations=200, optimal=1e-7
@@ -20,13 +30,13 @@ OTHER_VALLEY = {2: ((1.2, 1.6), 4.941229318), 20: ((0.5, 0.9), 40.19872981)}
 
 
 @pytest.fixture(scope="module")
-def solver():
-    return Solver(MODEL, width=16, options=OPTIONS)
+def lanes():
+    return lane_functions(MODEL, width=16, options=OPTIONS)
 
 
 @pytest.fixture(scope="module")
-def ends(solver):
-    return solver.solve(all_problems())
+def solution(lanes):
+    return solve(lanes, all_problems())
 
 
 def close(value, printed):
@@ -34,68 +44,58 @@ def close(value, printed):
 
 
 @pytest.mark.parametrize("place", range(len(PROBLEMS)), ids=[f"HS{p.number}" for p in PROBLEMS])
-def test_printed_optimum_is_reached(ends, place):
+def test_printed_optimum_is_reached(solution, place):
     problem = PROBLEMS[place]
-    assert ends.status[place] == OPTIMAL
-    assert ends.violation[place] <= OPTIONS.feasible
-    assert ends.residual[place] <= OPTIONS.optimal
+    assert solution.status[place] == OPTIMAL
+    assert solution.violation[place] <= OPTIONS.feasible
+    assert solution.residual[place] <= OPTIONS.optimal
     if problem.number in OTHER_VALLEY:
-        assert close(ends.f[place], OTHER_VALLEY[problem.number][1])
+        assert close(solution.f[place], OTHER_VALLEY[problem.number][1])
     else:
-        assert close(ends.f[place], problem.optimum)
+        assert close(solution.f[place], problem.optimum)
 
 
-def test_second_start_finds_the_printed_optimum(solver):
+def test_second_start_finds_the_printed_optimum(lanes):
     chosen = tuple(p._replace(start=OTHER_VALLEY[p.number][0])
                    for p in PROBLEMS if p.number in OTHER_VALLEY)  # fmt: skip
     problems = all_problems(chosen)
-    ends = solver.solve(problems)
-    for f, problem in zip(ends.f, chosen, strict=True):
+    solution = solve(lanes, problems)
+    for f, problem in zip(solution.f, chosen, strict=True):
         assert close(f, problem.optimum)
 
 
-def test_best_of_several_starts(ends, solver):
-    place = [p.number for p in PROBLEMS].index(2)
-    two = jax.tree.map(lambda a: a[[place, place]], all_problems())
-    start = two.start.copy()
-    start[1, :2] = OTHER_VALLEY[2][0]
-    found = best_of(solver.solve(two._replace(start=start)), np.array([0, 0]))
-    assert found.f.shape == (1,)
-    assert close(found.f[0], PROBLEMS[place].optimum)
-
-
-def test_lanes_are_refilled_and_order_does_not_matter(ends, solver):
+def test_lanes_are_refilled_and_order_does_not_matter(solution, lanes):
     problems = all_problems()
     order = np.arange(len(PROBLEMS))[::-1]
     turned = jax.tree.map(lambda a: a[order], problems)
-    again = solver.solve(turned)
-    np.testing.assert_allclose(again.f[order], ends.f, rtol=1e-9, atol=1e-9)
-    assert (again.status[order] == ends.status).all()
+    again = solve(lanes, turned)
+    np.testing.assert_allclose(again.f[order], solution.f, rtol=1e-9, atol=1e-9)
+    assert (again.status[order] == solution.status).all()
 
 
-def test_compiles_once(solver):
-    before = solver.propose._cache_size(), solver.slopes._cache_size()
-    solver.solve(all_problems(PROBLEMS[:3]))
-    assert (solver.propose._cache_size(), solver.slopes._cache_size()) == before == (1, 1)
+def test_compiles_once(lanes):
+    before = lanes.propose._cache_size(), lanes.model.slopes._cache_size()
+    solve(lanes, all_problems(PROBLEMS[:3]))
+    assert (lanes.propose._cache_size(), lanes.model.slopes._cache_size()) == before == (1, 1)
 
 
-def test_multipliers_are_the_slopes_of_the_optimum(ends):
+def test_multipliers_are_the_slopes_of_the_optimum(solution):
     """HS43: multipliers 1, 0, 2 of its three rows (from memory)."""
     place = [p.number for p in PROBLEMS].index(43)
-    np.testing.assert_allclose(ends.multipliers[place, :3], [1.0, 0.0, 2.0], atol=1e-4)
+    np.testing.assert_allclose(solution.multipliers[place, :3], [1.0, 0.0, 2.0], atol=1e-4)
 
 
-def test_warm_start_with_hessian_needs_fewer_iterations(ends, solver):
+def test_warm_start_with_hessian_needs_fewer_iterations(solution, lanes):
     place = [p.number for p in PROBLEMS].index(100)
     problems = jax.tree.map(lambda a: a[[place]], all_problems())
-    near = problems._replace(start=ends.z[[place]] * 1.001, hessian=ends.hessian[[place]])
-    again = solver.solve(near)
+    near = problems._replace(start=solution.z[[place]] * 1.001, hessian=solution.hessian[[place]])
+    again = solve(lanes, near)
     assert again.status[0] == OPTIMAL
-    assert again.iterations[0] < ends.iterations[place] / 2
+    assert again.iterations[0] < solution.iterations[place] / 2
     assert close(again.f[0], PROBLEMS[place].optimum)
 
 
-def test_infeasible_problem_ends_at_its_least_violation(solver):
+def test_infeasible_problem_ends_at_its_least_violation(lanes):
     """HS24 with bounds that leave no point: x2 >= 4 where the rows want x2 <= x1 / sqrt(3)."""
     place = [p.number for p in PROBLEMS].index(24)
     problems = jax.tree.map(lambda a: a[[place]], all_problems())
@@ -103,10 +103,10 @@ def test_infeasible_problem_ends_at_its_least_violation(solver):
     lower[0, :2], upper[0, :2] = (0.0, 4.0), (1.0, 9.0)
     start = problems.start.copy()
     start[0, :2] = (0.5, 6.0)
-    ends = solver.solve(problems._replace(lower=lower, upper=upper, start=start))
-    assert ends.status[0] == INFEASIBLE
+    solution = solve(lanes, problems._replace(lower=lower, upper=upper, start=start))
+    assert solution.status[0] == INFEASIBLE
     # rows at (x1, 4): x1 / sqrt(3) - 4 and 6 - x1 - 4 sqrt(3); the first fails most, at x1 = 1
-    assert ends.violation[0] == pytest.approx(4.0 - 1.0 / np.sqrt(3.0), rel=1e-3)
+    assert solution.violation[0] == pytest.approx(4.0 - 1.0 / np.sqrt(3.0), rel=1e-3)
 
 
 def qp(**changes):
@@ -139,18 +139,73 @@ def test_qp_without_a_point_has_the_least_violation():
     np.testing.assert_allclose(end.d, 0.0, atol=1e-8)
 
 
-def test_frozen_variable_stays(solver):
+def test_frozen_variable_stays(lanes):
     place = [p.number for p in PROBLEMS].index(12)
     problems = jax.tree.map(lambda a: a[[place]], all_problems())
     lower, upper = problems.lower.copy(), problems.upper.copy()
     lower[0, 0] = upper[0, 0] = 1.0
-    ends = solver.solve(problems._replace(lower=lower, upper=upper))
+    solution = solve(lanes, problems._replace(lower=lower, upper=upper))
     # min y^2 - 8 y - 6.5 with y^2 <= 21, at y = 4
-    assert ends.z[0, 0] == 1.0
-    assert close(ends.f[0], -22.5)
+    assert solution.z[0, 0] == 1.0
+    assert close(solution.f[0], -22.5)
 
 
 def test_every_problem_fits_the_padding():
     for problem in PROBLEMS:
         assert isinstance(problem, Problem)
         assert len(problem.start) <= VARIABLES
+
+
+# Bend of -x + bend x^2 from x = 0, where the first step is 1 (slope -1, matrix 1) and promises 1.
+# A share of it is taken where the function falls by 1e-4 of that share (Armijo's rule; Nocedal &
+# Wright, Numerical Optimization, 2nd ed., eq. 3.4, with their 1e-4, from memory); the next are 0.5
+# and 0.2 of it.
+BENDS = {
+    "full step falls by twice of what is asked": (1.0 - 2e-4, 1.0),
+    "full step falls by half of what is asked": (1.0 - 5e-5, 0.5),
+    "half of the step falls by more than its half": (2.0 - 4.0 * 7e-5, 0.5),
+    "half of the step falls by less than its half": (2.0 - 4.0 * 3e-5, 0.2),
+}
+
+
+@pytest.mark.parametrize("name", BENDS)
+def test_step_is_taken_where_the_decrease_is_sufficient(name):
+    bend, reached = BENDS[name]
+    model = model_of(lambda z, data: Value(-z[0] + data * z[0] ** 2, jnp.ones(1)))
+    lanes = lane_functions(model, width=1, options=Options(nearest=1, reach=10.0, iterations=2))
+    wide = np.array([[9.0]])
+    problems = Problems(0.0 * wide, -wide, wide, np.array([[False]]), np.array([bend]))
+    solution = solve(lanes, problems)  # the second iteration takes no step
+    assert solution.z[0, 0] == pytest.approx(reached, abs=1e-7)
+
+
+# One variable at 0 that moves by at most 1, f = cost z, a row slope z - 3 >= 0, violated by 3. The
+# elastic subproblem (matrix 1, or the size of the gradient) is solved by hand: a step d leaves
+# s = 3 - slope d of the violation. Promise: -cost d + rho (3 - s); merit: 3 rho.
+ELASTIC = {
+    "as far as the step may go": (2.0, 1.0, 1.0, 10.0),  # 2 d + 2 - 10 < 0 up to d = 1
+    "too little gained: the penalty is ten times that": (
+        0.2,
+        0.05,
+        0.3,
+        100.0,
+    ),  # d + 0.2 - 0.5 = 0
+}
+
+
+@pytest.mark.parametrize("name", ELASTIC)
+def test_merit_and_promise_count_the_elastic_violation(name):
+    cost, slope, step, rho = ELASTIC[name]
+    options = Options(nearest=1, reach=1.0, penalty=10.0, penalty_most=1e4)
+    memory, proposal = propose(
+        begin(jnp.zeros(1), 1, options),
+        Value(jnp.array(0.0), jnp.array([-3.0])),
+        Slope(jnp.array([cost]), jnp.array([[slope]])),
+        Limits(jnp.array([-9.0]), jnp.array([9.0]), jnp.array([True])),
+        options,
+    )
+    assert float(memory.rho) == rho
+    assert float(proposal.d[0]) == pytest.approx(step, abs=1e-6)
+    assert float(proposal.violation) == 3.0
+    assert float(proposal.merit) == pytest.approx(3.0 * rho)
+    assert float(proposal.promise) == pytest.approx(-cost * step + rho * slope * step, abs=1e-5)

@@ -11,7 +11,6 @@ import sys
 import threading
 import time
 from collections import Counter
-from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +21,7 @@ import pytest
 
 from mdo.results.files import StoreError
 from mdo.results.work import Task, Work, WorkError
-from mdo.results.work.cluster import LocalCluster
+from mdo.results.work.processes import LocalProcesses, Worker
 from mdo.results.work.tasks import encoded
 from mdo.study.reader import StudyError
 
@@ -194,8 +193,17 @@ def test_study_errors_survive_the_way_between_processes() -> None:
 
 def environment() -> dict[str, str]:
     """What a process started from here would get that could change how it works."""
-    own = ("PYTEST_", "__DASK_PARENT_PID")
+    own = ("PYTEST_",)
     return {name: value for name, value in os.environ.items() if not name.startswith(own)}
+
+
+@pytest.fixture
+def dask_environment() -> Any:
+    """What a cluster of Dask sets for its own processes goes when the test ends."""
+    before = dict(os.environ)
+    yield
+    os.environ.clear()
+    os.environ.update(before)
 
 
 @pytest.fixture(scope="module")
@@ -283,6 +291,7 @@ def test_chunk_that_kills_its_workers_is_named_and_the_others_are_kept(tmp_path:
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("dask_environment")
 def test_running_scheduler(tmp_path: Path, note: Path) -> None:
     """A Dask scheduler with workers of its own, reached by its address."""
     import distributed
@@ -296,6 +305,7 @@ def test_running_scheduler(tmp_path: Path, note: Path) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("dask_environment")
 @pytest.mark.parametrize(
     ("ending", "message"),
     [
@@ -331,19 +341,27 @@ def test_processes_that_do_not_end_in_time_are_no_error() -> None:
     asked: list[str] = []
 
     class Slow:
-        def __init__(self, name: str) -> None:
-            self.name = name
+        exitcode = None
 
-        def close(self, **_: Any) -> None:
-            asked.append(self.name)
-            raise TimeoutError
+        def is_alive(self) -> bool:
+            return True
 
-    cluster = LocalCluster.__new__(LocalCluster)
-    vars(cluster).update(
-        _client=Slow("client"), _cluster=Slow("cluster"), _before={}, _config=nullcontext()
-    )
-    cluster.close()
-    assert asked == ["client", "cluster"]
+        def join(self, timeout: float | None) -> None:
+            assert timeout is not None
+
+        def terminate(self) -> None:
+            asked.append("terminate")
+
+        def kill(self) -> None:
+            asked.append("kill")
+
+        def close(self) -> None:
+            asked.append("close")
+
+    pool = LocalProcesses(1)
+    pool.workers[0] = Worker(Slow(), Slow())
+    pool.close()
+    assert asked == ["close", "terminate", "kill"]
 
 
 @pytest.mark.slow

@@ -10,15 +10,22 @@ import numpy as np
 import pytest
 
 import mdo
-from mdo.optimise.axes import Turner, axes_of
+from mdo.optimise.axes import ParametricProblem, axes_of
 from mdo.optimise.batch.iteration import INFEASIBLE
-from mdo.optimise.many.chunk import FEASIBLE, statuses
+from mdo.optimise.many.chunk import statuses
 from mdo.optimise.many.model import OUTPUTS, Goal, Lane, least, least_mass
 from mdo.optimise.many.optima import Setting, find_optima
-from mdo.optimise.many.solver import OPTIONS, bench_context, bench_in
+from mdo.optimise.many.points import (
+    OPTIONS,
+    axis_costs,
+    point_context,
+    point_solver,
+    solve_points,
+)
 from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import make_problem
 from mdo.optimise.starts import starting_designs
+from mdo.optimise.status import FEASIBLE
 from mdo.results.work import Work
 from mdo.study import load_study
 
@@ -28,43 +35,43 @@ RANGES = {"fold_time": ("120 s", "480 s"), "power_available": ("6 kW", "12 kW")}
 
 
 @pytest.fixture(scope="module")
-def turner():
+def parametric():
     base = make_problem(load_study(STUDY))
-    return Turner(base, axes_of(base, RANGES, "axes"))
+    return ParametricProblem(base, axes_of(base, RANGES, "axes"))
 
 
 @pytest.fixture(scope="module")
-def bench(turner):
-    return bench_in(bench_context(turner.given, turner.axes, turner.problem.active))
+def solver(parametric):
+    return point_solver(point_context(parametric.given, parametric.axes, parametric.problem.active))
 
 
 @pytest.fixture(scope="module")
-def optimum(turner):
-    return find_optimum(turner.problem)
+def optimum(parametric):
+    return find_optimum(parametric.problem)
 
 
 POINTS = np.array([[300.0, 9000.0], [420.0, 7000.0], [120.0, 8000.0]])
 
 
 @pytest.fixture(scope="module")
-def solved(bench, optimum):
-    problem = bench.problem
+def solved(solver, optimum):
+    problem = solver.problem
     start = problem.unscale(problem.scale(optimum.design) + 0.02 * problem.active)
     goal = least_mass(len(POINTS), optimum.mass)
-    return bench.solve(POINTS, np.tile(start, (len(POINTS), 1)), goal)
+    return solve_points(solver, POINTS, np.tile(start, (len(POINTS), 1)), goal)
 
 
-def test_values_and_slopes_are_those_of_the_chain(bench, optimum, solved):
+def test_values_and_slopes_are_those_of_the_chain(solver, optimum, solved):
     """The staged tangents against the chain's own derivatives, compiled as one function."""
-    problem = bench.turner.at(POINTS[0])
+    problem = solver.parametric.at(POINTS[0])
     own = problem.evaluate(solved.designs[0])
-    z = solved.ends.z[:1]
-    parameters = bench.turner.parameters(POINTS[:1])
-    width = bench.solver.width
+    z = solved.end.z[:1]
+    parameters = solver.parametric.parameters(POINTS[:1])
+    width = solver.lanes.width
     goal = least_mass(1, 1.0)
     data = Lane(solved.designs[:1], parameters.theta, parameters.prelude, *goal)
     many = jax.tree.map(lambda a: np.repeat(a, width, axis=0), data)
-    value, slope = bench.solver.slopes(np.repeat(z, width, axis=0), many)
+    value, slope = solver.lanes.model.slopes(np.repeat(z, width, axis=0), many)
     rows = np.asarray(value.c)[0][: problem.rows.counts.size][problem.counting]
     jacobian = np.asarray(slope.J)[0][: problem.rows.counts.size][problem.counting]
     np.testing.assert_allclose(float(value.f[0]), own.objective, rtol=1e-12)
@@ -73,68 +80,70 @@ def test_values_and_slopes_are_those_of_the_chain(bench, optimum, solved):
     np.testing.assert_allclose(np.asarray(slope.g)[0], own.objective_slope, rtol=1e-9, atol=1e-12)
 
 
-def test_feasible_optima_agree(bench, optimum, solved):
-    found = statuses(solved.ends)
+def test_feasible_optima_agree(solver, optimum, solved):
+    found = statuses(solved.end)
     assert list(found[:2]) == [FEASIBLE, FEASIBLE]
     for place in (0, 1):
-        alone = find_optimum(bench.turner.at(POINTS[place]), starts=1, first=optimum.design)
-        assert solved.ends.f[place] * optimum.mass == pytest.approx(alone.mass, rel=1e-7)
-    assert solved.ends.residual[:2].max() <= 1e-6
+        alone = find_optimum(solver.parametric.at(POINTS[place]), starts=1, first=optimum.design)
+        assert solved.end.f[place] * optimum.mass == pytest.approx(alone.mass, rel=1e-7)
+    assert solved.end.residual[:2].max() <= 1e-6
 
 
-def test_infeasible_point_has_the_least_violation_of_one_at_a_time(bench, optimum):
+def test_infeasible_point_has_the_least_violation_of_one_at_a_time(solver, optimum):
     """Best of the same starts: the violation of this one has several local minima 1 % apart."""
-    short = bench.turner.at(POINTS[2])
+    short = solver.parametric.at(POINTS[2])
     designs = [optimum.design, *(start.design for start in starting_designs(short, 3))]
     goal = least_mass(len(designs), optimum.mass)
-    found = bench.solve(np.repeat(POINTS[2:], len(designs), axis=0), np.array(designs), goal)
+    found = solve_points(
+        solver, np.repeat(POINTS[2:], len(designs), axis=0), np.array(designs), goal
+    )
     alone = find_optimum(short, starts=3, first=optimum.design)
     assert not alone.feasible
-    assert (found.ends.status == INFEASIBLE).any()
-    least = found.ends.violation[found.ends.status == INFEASIBLE].min()
+    assert (found.end.status == INFEASIBLE).any()
+    least = found.end.violation[found.end.status == INFEASIBLE].min()
     # one at a time stops at a weight of 100 on the violation, so it may end a little higher; the
     # batch stops where a step promises to take away less than OPTIONS.least of it
     assert 0.97 * alone.violation < least < (1.0 + OPTIONS.least) * alone.violation
 
 
-def test_costs_are_differences_of_optima(bench, optimum, solved):
+def test_costs_are_differences_of_optima(solver, optimum, solved):
     goal = least_mass(len(POINTS), optimum.mass)
-    costs = bench.costs(POINTS, solved, goal) * optimum.mass
+    costs = axis_costs(solver, POINTS, solved, goal) * optimum.mass
     step = 0.5
     ends = []
     for sign in (1.0, -1.0):
         moved = POINTS.copy()
         moved[:, 0] += sign * step
-        ends.append(bench.solve(moved, solved.designs, goal, solved.ends.hessian).ends.f)
+        ends.append(solve_points(solver, moved, solved.designs, goal, solved.end.hessian).end.f)
     slope = (ends[0] - ends[1]) * optimum.mass / (2.0 * step)
     np.testing.assert_allclose(costs[:2, 0], slope[:2], rtol=1e-3)
     assert (costs[:2, 0] < 0.0).all()
 
 
-def test_limit_of_an_output_is_kept_and_costs(bench, optimum, solved):
+def test_limit_of_an_output_is_kept_and_costs(solver, optimum, solved):
     """Half way from what the lightest design takes to the least there is, at a heavier design."""
     power = OUTPUTS.index("peak_power")
     start, point = solved.designs[1:2], POINTS[1:2]
     lightest = solved.outputs[1, power]
-    frugal = bench.solve(point, start, least("peak_power", 1, lightest))
-    assert statuses(frugal.ends)[0] == FEASIBLE
+    frugal = solve_points(solver, point, start, least("peak_power", 1, lightest))
+    assert statuses(frugal.end)[0] == FEASIBLE
     assert frugal.outputs[0, power] < 0.999 * lightest
     limits = np.full((1, len(OUTPUTS)), np.inf)
     limits[0, power] = 0.5 * (frugal.outputs[0, power] + lightest)
-    found = bench.solve(point, start, Goal(least_mass(1, optimum.mass).weights, limits))
-    assert statuses(found.ends)[0] == FEASIBLE
+    found = solve_points(solver, point, start, Goal(least_mass(1, optimum.mass).weights, limits))
+    assert statuses(found.end)[0] == FEASIBLE
     assert found.outputs[0, power] == pytest.approx(limits[0, power], rel=1e-6)
-    assert solved.ends.f[1] < found.ends.f[0] < frugal.outputs[0, 0] / optimum.mass
+    assert solved.end.f[1] < found.end.f[0] < frugal.outputs[0, 0] / optimum.mass
 
 
-def test_levels_find_what_one_at_a_time_finds(turner, optimum):
+def test_levels_find_what_one_at_a_time_finds(parametric, optimum):
     points = np.array([[t, p] for t in np.linspace(260, 480, 6) for p in (7e3, 9e3, 12e3)])
     with Work(None, "0" * 64, scheduler="serial") as work:
-        setting = Setting(turner, turner.problem.active, work, "points", lambda _: None)
+        setting = Setting(parametric, parametric.problem.active, work, "points", lambda _: None)
         found = find_optima(setting, points)
     for number in (0, 7, 17):
-        alone = find_optimum(turner.at(points[number]), starts=2)
+        alone = find_optimum(parametric.at(points[number]), starts=2)
         assert bool(found.feasible[number]) == alone.feasible
         if alone.feasible:
-            assert found.frame["objective"][number] == pytest.approx(alone.mass, rel=1e-6)
-    assert found.frame.loc[found.feasible, "counts_exist"].all()
+            assert found.objective[number] == pytest.approx(alone.mass, rel=1e-6)
+    assert found.counts_exist[found.feasible].all()

@@ -1,0 +1,223 @@
+"""Points of the front of a study by the batch, each started from its neighbours on the front."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from mdo.explore.fronts.known_points import Answers, Booleans, Floats, Indices
+from mdo.explore.fronts.objectives import Objective
+from mdo.optimise.many.model import OUTPUTS, Goal
+from mdo.optimise.many.neighbours import Known, nearest, predicted
+from mdo.optimise.many.optima import Setting, find_optima
+from mdo.optimise.many.points import WIDTH
+from mdo.optimise.many.solution import Optima, Starts, better, joined
+from mdo.optimise.status import FEASIBLE, INFEASIBLE
+
+LOOKS = 2  # further rounds of starts for points that fail or are beaten
+AGREED = 1e-6  # relative: first objectives of two starts that count as one
+BEATEN = 1e-6  # relative: worse than a known design that meets the same bounds
+
+
+class StudyFront:
+    """Least first objective of a study at bounds of the others.
+
+    Parameters
+    ----------
+    setting : axes (those of the objectives that are turned), variables, who does the work
+    objectives : the first one is minimised
+
+    Attributes
+    ----------
+    optima
+        Of every bound, in the order in which they were asked; None at first.
+    """
+
+    def __init__(self, setting: Setting, objectives: Sequence[Objective]) -> None:
+        self.setting = setting
+        self.first, self.bounded = objectives[0], tuple(objectives[1:])
+        self.bounds = np.zeros((0, len(self.bounded)))
+        self.values = np.zeros((0, len(objectives)))
+        self.optima: Optima | None = None
+        self.stages = 0
+
+    def __call__(self, bounds: Floats) -> Answers:
+        """Optima at bounds, times the signs of the objectives."""
+        optima, agreed = self._first_look(bounds)
+        before = np.full(len(bounds), -1, dtype=np.intp)
+        for _ in range(LOOKS):
+            start = self._other_starts(bounds, optima, agreed)
+            again = np.flatnonzero((start >= 0) & (start != before))
+            if again.size == 0:
+                break
+            before = start
+            designs, hessians = self._with(optima).take(start[again]).starts
+            itself = start[again] >= len(self.values)  # started anew: its Hessian must not recall
+            starts = Starts(designs, np.where(itself[:, None], 0.0, hessians))
+            other = self._solve(bounds[again], starts)
+            agreed[again] |= _agree(optima.take(again), other)
+            kept = better(other, optima.take(again))
+            optima = optima.replaced(again[kept], other.take(kept))
+        self.bounds = np.vstack([self.bounds, bounds])
+        self.values = np.vstack([self.values, self._values(bounds, optima)])
+        self.optima = self._with(optima)
+        return self._answers(bounds, optima, agreed)
+
+    def _with(self, optima: Optima) -> Optima:
+        """What is known, and more."""
+        return optima if self.optima is None else joined([self.optima, optima])
+
+    def _answers(self, bounds: Floats, optima: Optima, agreed: Booleans) -> Answers:
+        """What is told of the bounds: an open end counts where two starts agree on it."""
+        good = optima.feasible | (agreed & optima.held)
+        values = self._values(bounds, optima)
+        values[~good] = np.nan
+        status, reason = optima.status.copy(), optima.reason.copy()
+        status[good], reason[good] = FEASIBLE, ""
+        for place in np.flatnonzero(agreed & ~optima.held & (status != INFEASIBLE)):
+            status[place] = INFEASIBLE
+            reason[place] = self._worst(bounds[place], optima.designs[place])
+        slopes = self._slopes(optima)
+        return Answers(values, slopes, status.tolist(), optima.active.tolist(), reason.tolist())
+
+    def _worst(self, bound: Floats, design: Floats) -> str:
+        """Title of the row that a design breaks most."""
+        problem = self.setting.parametric.at(self._points(bound[None, :])[0])
+        rows = problem.values_only(design)[1]
+        return problem.counting_labels[int(np.argmin(rows))].requirement.title
+
+    def tightest(self, which: int) -> float | None:
+        """Least value of a bounded output, from the first design; None for what is turned."""
+        one = self.bounded[which]
+        if not one.output or self.optima is None:
+            return None
+        first = self.optima.take([0])
+        goal = self._goal(self.bounds[:1])
+        goal.weights[:] = 0.0
+        goal.weights[:, OUTPUTS.index(one.output)] = one.factor
+        starts = Starts(first.designs, np.zeros_like(first.hessians))
+        least = find_optima(
+            self._stage(), self._points(self.bounds[:1]), goal, starts=starts, looks=0, costs=False
+        )
+        if not least.held[0]:
+            return float(self.values[0, which + 1])
+        return float(least.output(one.output)[0]) * one.factor
+
+    def _stage(self) -> Setting:
+        self.stages += 1
+        return self.setting._replace(stage=f"{self.setting.stage}-{self.stages:03d}")
+
+    def _points(self, bounds: Floats) -> Floats:
+        """Values of the axes, shape (n, axes)."""
+        columns = [
+            one.sign * bounds[:, n] for n, one in enumerate(self.bounded) if one.axis is not None
+        ]
+        return np.column_stack([np.zeros((len(bounds), 0)), *columns])
+
+    def _goal(self, bounds: Floats) -> Goal:
+        """The first objective, and limits of the outputs."""
+        weights = np.zeros((len(bounds), len(OUTPUTS)))
+        weights[:, OUTPUTS.index(self.first.output)] = self.first.factor
+        limits = np.full(weights.shape, np.inf)
+        for n, one in enumerate(self.bounded):
+            if one.output:
+                limits[:, OUTPUTS.index(one.output)] = bounds[:, n] / one.factor
+        return Goal(weights, limits)
+
+    def _solve(self, bounds: Floats, starts: Starts | None) -> Optima:
+        points, goal = self._points(bounds), self._goal(bounds)
+        return find_optima(self._stage(), points, goal, starts=starts, looks=0)
+
+    def _first_look(self, bounds: Floats) -> tuple[Optima, Booleans]:
+        """Solve bounds from planes through their neighbours, or from the middle of the axes.
+
+        As long as the lanes allow it, each is started from its nearest neighbour too; the second
+        value says where both agree.
+        """
+        known = np.flatnonzero(np.isfinite(self.values[:, 0]))
+        never = np.zeros(len(bounds), dtype=bool)
+        if known.size == 0 or self.optima is None:
+            return self._solve(bounds, None), never
+        places, own = self._places(self.values[known, 1:], bounds)
+        near = self.optima.take(known[nearest(places, own, 1)[:, 0]]).starts
+        if known.size < 2 * (bounds.shape[1] + 1):
+            return self._solve(bounds, near), never
+        problem = self.setting.parametric.problem
+        scaled = np.array([problem.scale(x) for x in self.optima.designs[known]])
+        planes = predicted(places, Known(own, scaled))
+        designs = np.array([problem.unscale(z) for z in planes])
+        if 2 * len(bounds) > WIDTH:
+            return self._solve(bounds, Starts(designs, near.hessians)), never
+        starts = Starts(np.vstack([designs, near.designs]), np.vstack([near.hessians] * 2))
+        both = self._solve(np.vstack([bounds, bounds]), starts)
+        one, other = both.take(slice(len(bounds))), both.take(slice(len(bounds), None))
+        kept = better(other, one)
+        return one.replaced(kept, other.take(kept)), _agree(one, other)
+
+    def _other_starts(self, bounds: Floats, optima: Optima, agreed: Booleans) -> Indices:
+        """Known designs from which to start bounds again that failed or are beaten; -1 for none.
+
+        A bound is beaten where a known design that meets it is better than its own. One that two
+        starts agree on is left so, unless it is beaten.
+        """
+        values = np.vstack([self.values, self._values(bounds, optima)])
+        own = np.arange(len(self.values), len(values))
+        known = np.flatnonzero(np.isfinite(values[:, 0]))
+        if known.size == 0:
+            return np.full(len(bounds), -1, dtype=np.intp)
+        slack = bounds + 1e-9 * np.abs(bounds)
+        meets = (values[None, known, 1:] <= slack[:, None, :]).all(axis=2)
+        best = np.where(meets, values[None, known, 0], np.inf)
+        places, others = self._places(values[known, 1:], bounds)
+        near = known[nearest(places, others, 2)]
+        other = np.where(near[:, 0] == own, near[:, -1], near[:, 0])
+        start = np.where(optima.feasible | agreed, -1, other)
+        mine = np.nan_to_num(values[own, 0], nan=np.inf)
+        beaten = mine > best.min(axis=1) * (1.0 + BEATEN)
+        return np.where(beaten, known[best.argmin(axis=1)], start)
+
+    def _places(self, reached: Floats, bounds: Floats) -> tuple[Floats, Floats]:
+        """Bounds, and the bounds that known points reach, in the range of the latter."""
+        low, high = reached.min(axis=0), reached.max(axis=0)
+        asked = np.where(np.isfinite(bounds), bounds, high)
+        span = np.maximum(high, asked.max(axis=0)) - np.minimum(low, asked.min(axis=0))
+        span = np.where(span > 0.0, span, 1.0)
+        return (asked - low) / span, (reached - low) / span
+
+    def _values(self, bounds: Floats, optima: Optima) -> Floats:
+        """Objectives reached, times their signs; NaN where the rows do not hold."""
+        columns = [optima.output(self.first.output) * self.first.factor]
+        for n, one in enumerate(self.bounded):
+            bound = bounds[:, n]
+            reached = optima.output(one.output) * one.factor if one.output else bound
+            columns.append(np.minimum(reached, bound))
+        values = np.column_stack(columns)
+        values[~optima.held] = np.nan
+        return values
+
+    def _slopes(self, optima: Optima) -> Floats:
+        """Slopes of the first objective along the bounds, zero or less."""
+        axes = [axis.name for axis in self.setting.parametric.axes]
+        columns = [
+            optima.costs[:, axes.index(one.axis.name)] * one.sign
+            if one.axis is not None
+            else optima.limit_costs[:, OUTPUTS.index(one.output)] / one.factor
+            for one in self.bounded
+        ]
+        return np.asarray(np.minimum(np.column_stack(columns), 0.0))
+
+
+def _agree(one: Optima, other: Optima) -> Booleans:
+    """FrontEnds that are one: the same objective where every row holds, else the same violation."""
+
+    def same(first: Floats, second: Floats) -> Booleans:
+        return np.asarray(np.abs(first - second) <= AGREED * np.abs(first))
+
+    none = np.asarray((one.status == INFEASIBLE) & (other.status == INFEASIBLE))
+    held, fail = one.held & other.held, ~one.held & ~other.held
+    return (
+        none
+        | (held & same(one.objective, other.objective))
+        | (fail & same(one.violation, other.violation))
+    )

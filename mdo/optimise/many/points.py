@@ -1,0 +1,210 @@
+"""Points of the axes of one study, solved by the batch in one process."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Any, NamedTuple
+
+import jax
+import numpy as np
+from numpy.typing import NDArray
+
+from mdo.model.chain import Chain
+from mdo.optimise.axes import Axis, Parameters, ParametricProblem, axes_of
+from mdo.optimise.batch.functions import Compiled, compile_lanes, lane_functions, placed
+from mdo.optimise.batch.iteration import Options
+from mdo.optimise.batch.solve import Solution, solve
+from mdo.optimise.blocks import block_size, blocks
+from mdo.optimise.many.model import Box, Goal, Lane, least_mass, many_model, many_problems
+from mdo.optimise.problem import DesignProblem
+from mdo.optimise.problem_text import options_in, problem_context, problem_in
+from mdo.study.units import as_written
+
+Floats = NDArray[np.float64]
+Booleans = NDArray[np.bool_]
+WIDTH = 32  # lanes: what stays in the cache of a core
+WIDE, NARROW = 16384, 512  # lanes that fill an accelerator, and for the last few problems
+OPTIONS = Options(optimal=1e-6, least=1e-2, iterations=60)
+FEW = 4  # fills of the narrow lanes that are no more work than the wide ones
+SMALL_STEP = 1e-4  # of the range of an axis, in central differences of the rows
+
+
+class PointSolver(NamedTuple):
+    """What a process needs to solve points of the axes of one study, made once.
+
+    Attributes
+    ----------
+    parametric
+        The study over its axes.
+    variables
+        Places of those that move in the design vector.
+    lanes, narrow
+        Compiled functions; narrow ones for the last few problems on an accelerator.
+    """
+
+    parametric: ParametricProblem
+    variables: tuple[int, ...]
+    lanes: Compiled
+    narrow: Compiled | None
+
+    @property
+    def problem(self) -> DesignProblem:
+        """The study in the middle of its axes."""
+        return self.parametric.problem
+
+    @property
+    def chain(self) -> Chain:
+        """The compiled chain."""
+        return self.problem.chain
+
+    @property
+    def active(self) -> Booleans:
+        """Variables that move."""
+        return np.isin(np.arange(len(self.problem.labels)), self.variables)
+
+
+class Solved(NamedTuple):
+    """Points with their ends; ``outputs`` are those of :data:`OUTPUTS` at the end."""
+
+    parameters: Parameters
+    end: Solution
+    designs: Floats
+    outputs: Floats
+
+
+def point_context(
+    problem: DesignProblem, axes: tuple[Axis, ...], active: Booleans, width: int | None = None
+) -> str:
+    """Text from which another process makes the same solver."""
+    ends = {
+        axis.name: [as_written(end, axis.unit) for end in (axis.low, axis.high)] for axis in axes
+    }
+    moved = np.flatnonzero(active).tolist()
+    return problem_context(problem, {"axes": ends, "active": moved, "width": width or lane_count()})
+
+
+def lane_count() -> int:
+    """Lanes that suit the device that JAX finds."""
+    return block_size(WIDTH, WIDE)
+
+
+@lru_cache(maxsize=64)
+def point_solver(context: str) -> PointSolver:
+    """Solver of a context, made once per process."""
+    options = options_in(context)
+    problem = problem_in(context)
+    ends = {name: (low, high) for name, (low, high) in options["axes"].items()}
+    parametric = ParametricProblem(problem, axes_of(problem, ends, "axes"))
+    variables, width = tuple(options["active"]), options["width"]
+    return PointSolver(
+        parametric,
+        variables,
+        _lanes(parametric.problem, variables, width),
+        _lanes(parametric.problem, variables, NARROW) if width > NARROW else None,
+    )
+
+
+_LANES: dict[tuple[Any, ...], Compiled] = {}
+
+
+def _lanes(problem: DesignProblem, variables: tuple[int, ...], width: int) -> Compiled:
+    """Lanes of the compiled chain for these variables; one compile serves every study of it."""
+    key = (id(problem.chain), variables, width)
+    if key not in _LANES:
+        model = many_model(problem, np.array(variables, dtype=np.intp))
+        _LANES[key] = lane_functions(model, width=width, options=OPTIONS)
+    return _LANES[key]
+
+
+def solve_points(
+    solver: PointSolver,
+    points: Floats,
+    designs: Floats,
+    goal: Goal,
+    hessian: Floats | None = None,
+) -> Solved:
+    """Solve points, each from a design and the Hessian of a neighbour."""
+    problem, active = solver.problem, solver.active
+    parameters = solver.parametric.parameters(points)
+    box = _box(solver, len(points))
+    problems = many_problems(problem, active, parameters, box, goal, designs, hessian)
+    if solver.narrow is not None and len(points) <= FEW * NARROW:
+        end = solve(solver.narrow, problems)
+    else:
+        end = solve(solver.lanes, problems, solver.narrow)
+    scaled = problem.scale(problems.data.x)
+    scaled[:, active] = end.z
+    reached = np.clip(problem.unscale(scaled), box.lower, box.upper)
+    reached[:, ~active] = problems.data.x[:, ~active]
+    return Solved(parameters, end, reached, _outputs(solver, end.z, problems.data))
+
+
+def compile_points(solver: PointSolver) -> None:
+    """Compile all functions of a solver, on all cores at once; the first time only."""
+    _compile(solver.lanes, solver)
+    if solver.narrow is not None:
+        _compile(solver.narrow, solver)
+
+
+_COMPILED: set[int] = set()
+
+
+def _compile(lanes: Compiled, solver: PointSolver) -> None:
+    if id(lanes) in _COMPILED:  # lanes are kept for good in _LANES
+        return
+    _COMPILED.add(id(lanes))
+    problem, box = solver.problem, _box(solver, 1)
+    middle = problem.unscale(0.5 * (problem.scale(box.lower) + problem.scale(box.upper)))
+    parameters = solver.parametric.parameters(solver.parametric.middle[None, :])
+    goal = least_mass(1, 1.0)
+    compile_lanes(lanes, many_problems(problem, solver.active, parameters, box, goal, middle))
+
+
+def _box(solver: PointSolver, count: int) -> Box:
+    """Bounds of the points; variables without meaning stay where the study has them."""
+    problem = solver.problem
+    lower, upper = problem.lower.copy(), problem.upper.copy()
+    fixed = solver.active & ~problem.active
+    middle = np.sqrt(np.maximum(lower, 1e-9) * np.maximum(upper, 1e-9))
+    lower[fixed] = upper[fixed] = np.where(lower == upper, lower, middle)[fixed]
+    return Box(np.tile(lower, (count, 1)), np.tile(upper, (count, 1)))
+
+
+def _outputs(solver: PointSolver, z: Floats, data: Lane) -> Floats:
+    """Outputs that can be minimised, at scaled variables: their rows against a limit of one."""
+    ones = np.ones_like(np.asarray(data.limits))
+    rows = _rows(solver, z, data._replace(limits=ones))[1]
+    return np.asarray(np.exp(-rows[:, -ones.shape[1] :]))
+
+
+def _rows(solver: PointSolver, z: Floats, data: Lane) -> tuple[Floats, Floats]:
+    """Objective and rows of many designs, in batches of the width of the lanes."""
+    f, c = [], []
+    for chosen, kept in blocks(len(z), solver.lanes.width):
+        block = placed(jax.tree.map(lambda a, t=chosen: a[t], data))
+        value = solver.lanes.model.values(z[chosen], block)
+        f.append(np.asarray(value.f)[:kept])
+        c.append(np.asarray(value.c)[:kept])
+    return np.concatenate(f), np.concatenate(c)
+
+
+def axis_costs(solver: PointSolver, points: Floats, solved: Solved, goal: Goal) -> Floats:
+    """Slopes of the optimal objective along the axes, shape (n, axes), SI.
+
+    Slope of the Lagrangian at a fixed design, by central differences of its exact values: their
+    error is of the order of the step squared, 1e-8.
+    """
+
+    def lagrangian(moved: Floats) -> Floats:
+        parameters = solver.parametric.parameters(moved)
+        data = Lane(solved.designs, parameters.theta, parameters.prelude, *goal)
+        f, c = _rows(solver, solved.end.z, data)
+        return np.asarray(f - np.einsum("nm,nm->n", solved.end.multipliers, c))
+
+    costs = np.empty((len(points), len(solver.parametric.axes)))
+    for number, axis in enumerate(solver.parametric.axes):
+        step = np.zeros(len(solver.parametric.axes))
+        step[number] = SMALL_STEP * (axis.high - axis.low)
+        ahead, behind = lagrangian(points + step), lagrangian(points - step)
+        costs[:, number] = (ahead - behind) / (2.0 * step[number])
+    return costs

@@ -1,0 +1,209 @@
+"""What explorations say, in plain sentences: requirement maps, sweeps, families of sizes."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from mdo.model.system import OBJECTIVE
+from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN, SETTLED
+from mdo.report.words.front import front_sentences
+from mdo.report.words.sensitivity import sensitivity_sentences
+from mdo.study.units import to_trade
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from mdo.explore.exploration import Exploration
+
+REASONS_SHOWN = 3
+AGREES = 0.01  # difference to theory that counts as agreement, pure mode
+EXACT = 1e-6  # half of an interval below which it is not said
+SLOPES_SHOWN = ("system_mass", "required_moment_max", "peak_power")
+SAMPLE_WORDS = {
+    "latin_hypercube": "Latin hypercube, seed {seed}",
+    "sobol": "scrambled Sobol sequence, seed {seed}",
+    "factorial": "full factorial",
+    "list": "from {file}",
+}
+
+
+def sentences(exploration: Exploration) -> tuple[str, ...]:
+    """What came out of an exploration, one plain sentence each."""
+    return tuple(WRITERS[exploration.kind](exploration))
+
+
+def map_sentences(exploration: Exploration) -> Iterator[str]:
+    """Sentences of a requirement map."""
+    tables = exploration.tables
+    points, axes = tables["map_points"], tables["map_axes"]
+    best, choices = tables["map_best"], tables["map_choices"]
+    good = best[OBJECTIVE].notna()
+    titles = ", ".join(axes["title"])
+    several = f" for each of {len(choices)} combinations of choices" if len(choices) > 1 else ""
+    covered = f"{len(best)} points of {len(axes)} axes ({titles}){several}"
+    yield f"{covered}: {int(good.sum())} have a feasible optimum."
+    if good.any():
+        yield _lightest(points, axes, best)
+    kinked = points[(points["status"] == FEASIBLE) & (points["kkt_residual"] > SETTLED)]
+    if not kinked.empty:
+        yield (
+            f"At {len(kinked)} of them the conditions of an optimum hold only to "
+            f"{kinked['kkt_residual'].max():.1g}; two starts agree on each."
+        )
+    still = int((points["status"] == OPEN).sum())
+    if still:
+        yield f"At {still} the optimiser did not settle: they count as neither."
+    if len(choices) > 1:
+        order = choices.sort_values(["wins", "choice"], ascending=[False, True], kind="stable")
+        won = [f"{row.choice} at {row.wins}" for row in order.itertuples() if row.wins]
+        yield "Lightest: " + ("; ".join(won) if won else "none") + "."
+    feasible = points[points["status"] == FEASIBLE]
+    if not feasible.empty:
+        yield _dearest(feasible, axes)
+    failed = points.loc[points["status"] != FEASIBLE, "reason"]
+    rows = Counter(row for reason in failed for row in str(reason).split("; "))
+    if rows:
+        most = sorted(rows.items(), key=lambda pair: (-pair[1], pair[0]))[:REASONS_SHOWN]
+        shown = "; ".join(f"{words} ({count})" for words, count in most)
+        yield f"What stands against each other most often where nothing is feasible: {shown}."
+
+
+def _lightest(points: pd.DataFrame, axes: pd.DataFrame, best: pd.DataFrame) -> str:
+    masses = best[OBJECTIVE]
+    where = int(masses.idxmin())
+    row = points[points["point"] == best["point"][where]].iloc[0]
+    at = ", ".join(
+        f"{title.lower()} {_shown(float(row[name]), unit)}"
+        for name, title, unit in zip(axes["axis"], axes["title"], axes["unit"], strict=True)
+    )
+    return (
+        f"System mass of the aircraft from {masses.min():.4g} to {masses.max():.4g} kg; the least "
+        f"at {at}."
+    )
+
+
+def _shown(value: float, unit: str) -> str:
+    number, trade = to_trade(value, unit)
+    return f"{number:.4g}" + ("" if trade == "1" else f" {trade}")
+
+
+def _dearest(feasible: pd.DataFrame, axes: pd.DataFrame) -> str:
+    """Median cost of one step of each axis, dearest first."""
+    costs = []
+    for row in axes.itertuples():
+        median = float(feasible[f"cost.{row.axis}"].abs().median()) * float(row.step)
+        costs.append((median, f"{row.title.lower()} {median:.3g} kg per {row.per}"))
+    costs.sort(key=lambda pair: -pair[0])
+    return "Median cost: " + "; ".join(words for _, words in costs) + "."
+
+
+def sweep_sentences(exploration: Exploration) -> Iterator[str]:
+    """Sentences of a sweep."""
+    facts, counts = exploration.facts, exploration.status_counts
+    words = SAMPLE_WORDS[facts.sample].format(seed=facts.seed, file=facts.file)
+    yield (
+        f"{facts.size:,} designs over {facts.numbers} numbers ({words}): "
+        + ", ".join(f"{count:,} {status}" for status, count in counts.items())
+        + "."
+    )
+    if facts.lightest is not None:
+        number, mass = facts.lightest
+        yield (
+            f"The lightest feasible design is number {number:,}, {mass:.2f} kg; no design of a "
+            "sweep is optimised."
+        )
+    table = exploration.tables["sweep_status"]
+    against = table[table["status"] == INFEASIBLE]  # most frequent first
+    if not against.empty:
+        shares = ", ".join(
+            f"{row.reason} ({row.designs / counts[INFEASIBLE]:.0%})"
+            for row in against.head(REASONS_SHOWN).itertuples()
+        )
+        yield f"What speaks most often against the infeasible ones: {shares}."
+    if facts.sample == "sobol" and facts.size & (facts.size - 1):
+        near = 1 << (facts.size.bit_length() - 1)
+        yield (
+            "A Sobol sequence is balanced where its length is a power of two, such as "
+            f"{near:,} or {2 * near:,}."
+        )
+    if facts.stride > 1:
+        yield (
+            f"The table shows every design whose number divides by {facts.stride:,}; its medians "
+            "are of these, least and largest values of all. All designs are in "
+            f"{', '.join(exploration.files)}."
+        )
+
+
+def scaling_sentences(exploration: Exploration) -> Iterator[str]:
+    """Sentences of a family of sizes."""
+    exponents, changes = (exploration.tables[f"scaling_{n}"] for n in ("exponents", "changes"))
+    points = exploration.tables["scaling_points"]
+    for (law, mode), family in points.groupby(["law", "mode"], sort=False):
+        own = exponents[(exponents["law"] == law) & (exponents["mode"] == mode)]
+        name = f"{str(law).replace('_', ' ')}, {mode}"
+        good = family[family["status"] == FEASIBLE]
+        yield f"{name}: {len(good)} of {len(family)} sizes have a feasible optimum."
+        if len(good) > 1:
+            yield _slope_sentence(name, own)
+        if mode == "pure" and len(good) > 1:
+            yield _theory_sentence(name, own)
+        yield from _edges(name, family)
+        for row in changes[(changes["law"] == law) & (changes["mode"] == mode)].to_dict("records"):
+            yield f"{name}: from size {row['size']:.3g} on {_change_words(row)}."
+
+
+def _slope_sentence(name: str, own: pd.DataFrame) -> str:
+    words = []
+    for quantity in SLOPES_SHOWN:
+        row = own[own["quantity"] == quantity].iloc[0]
+        half = 0.5 * (row["high"] - row["low"])
+        band = f" ± {half:.2g}" if half > EXACT else ""
+        words.append(f"{row['title'].lower()} {row['exponent']:.3f}{band}")
+    return f"{name}: exponents of the size (95 % interval): {', '.join(words)}."
+
+
+def _theory_sentence(name: str, own: pd.DataFrame) -> str:
+    known = own[own["theory"].notna()]
+    off = (known["exponent"] - known["theory"]).abs()
+    worst = known.loc[off.idxmax()]
+    agrees = "agrees" if off.max() <= AGREES else "does not agree"
+    return (
+        f"{name}: {agrees} with theory within {AGREES:g}: the largest difference is "
+        f"{off.max():.2g}, of {worst['title'].lower()}."
+    )
+
+
+def _edges(name: str, family: pd.DataFrame) -> Iterator[str]:
+    """Say what stops the family above its largest and below its smallest feasible size."""
+    ordered = family.sort_values("size")
+    good = np.flatnonzero(ordered["status"] == FEASIBLE)
+    if good.size == 0:
+        return
+    for last, step, word in ((good[0], -1, "below"), (good[-1], 1, "above")):
+        if 0 <= last + step < len(ordered):
+            edge, size = ordered.iloc[last + step], ordered.iloc[last]["size"]
+            titles = str(edge["reason"]).split("; ")
+            more = f" and {len(titles) - REASONS_SHOWN} more" * (len(titles) > REASONS_SHOWN)
+            why = ", ".join(titles[:REASONS_SHOWN]) + more
+            yield f"{name}: {word} size {size:.3g} the next one is {edge['status']}: {why}."
+
+
+def _change_words(row: Mapping[Any, Any]) -> str:
+    """Say what limits the optimum from a size on, and what no more."""
+    words = {"the optimum is limited by": row["appears"], "no more by": row["vanishes"]}
+    return ", ".join(
+        f"{what} {str(titles).replace('; ', ', ')}" for what, titles in words.items() if titles
+    )
+
+
+WRITERS: Mapping[str, Callable[[Exploration], Iterator[str]]] = {
+    "map": map_sentences,
+    "front": front_sentences,
+    "sweep": sweep_sentences,
+    "sensitivity": sensitivity_sentences,
+    "scaling": scaling_sentences,
+}

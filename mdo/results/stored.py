@@ -1,0 +1,70 @@
+"""A result on disk, opened to be read."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from mdo.results.files import StoreError, fingerprint, read_whole
+from mdo.results.manifest import Manifest
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True)
+class StoredResult:
+    """A result on disk: its folder and its manifest."""
+
+    folder: Path
+    manifest: Manifest
+
+    @property
+    def tables(self) -> tuple[str, ...]:
+        """Names of its tables."""
+        return tuple(self.manifest.tables)
+
+    def table(self, name: str) -> pd.DataFrame:
+        """Read a table.
+
+        Raises
+        ------
+        StoreError
+            If there is none of that name, or its file is not the one that was written.
+        """
+        import pandas as pd
+
+        if name not in self.manifest.tables:
+            known = ", ".join(self.manifest.tables) or "none"
+            raise StoreError(f"{self.folder}: no table {name!r}, expected one of: {known}")
+        path = self.folder / f"{name}.parquet"
+        data = read_whole(path)
+        if fingerprint(path) != self.manifest.files[path.name]:
+            raise StoreError(f"{path}: changed since it was written (its SHA-256 differs)")
+        return pd.read_parquet(io.BytesIO(data))
+
+
+def load(folder: str | Path) -> StoredResult:
+    """Open a finished result.
+
+    Raises
+    ------
+    StoreError
+        If the folder holds no result, or one that is not finished.
+    """
+    manifest = Manifest.read(Path(folder))
+    if not manifest.complete:
+        raise StoreError(f"{folder}: not finished; run the study again")
+    return StoredResult(Path(folder), manifest)
+
+
+def parquet_bytes(data: pd.DataFrame) -> bytes:
+    """Return a table as the bytes of a Parquet file."""
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    buffer = io.BytesIO()
+    pq.write_table(pa.Table.from_pandas(data, preserve_index=False), buffer, compression="zstd")
+    return buffer.getvalue()
