@@ -1,0 +1,99 @@
+"""Numbers and sentences as they are printed on a page."""
+
+from __future__ import annotations
+
+import math
+import re
+
+from mdo.study.number_text import figure, quantity, trade
+
+DIGITS = 3  # of a number on the page, unless its interval allows fewer
+_DEGREES = re.compile(r"(\d) deg\b")
+_POWER = re.compile(r"(?<=\d)e([+-]\d+)\b")
+_RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+_MINUS = re.compile(r"(?<![\w.])-(?=\d)")
+KILO = 1e3
+WIDE = 0.01  # [m2] from here on an area is in square metres
+WHOLE = 1e12  # below it whole numbers are printed whole
+ZERO_CELSIUS = 273.15
+DASH = "–"
+
+_PRETTY = (
+    ("N*m", "N·m"), ("**2", "²"), ("**3", "³"), ("degC", "°C"), ("degF", "°F"),
+    ("(kg*K)", "(kg·K)"), ("(m*K)", "(m·K)"), ("(m²*K)", "(m²·K)"), (" deg", "°"),
+)  # fmt: skip
+
+
+def pretty(text: str) -> str:
+    """Return text with units as they are printed on a page."""
+    for plain, printed in _PRETTY:
+        text = text.replace(plain, printed)
+    return _POWER.sub(lambda power: f"·10{str(int(power[1])).translate(_RAISED)}", text)
+
+
+def prose(text: str) -> str:
+    """Return a sentence with its temperatures, angles and minus signs as they are printed."""
+    text = text.replace(" degC", " °C").replace(" degF", " °F")
+    return _MINUS.sub("−", _DEGREES.sub(r"\1°", text))
+
+
+def number(value: float, unit: str, *, digits: int = DIGITS, difference: bool = False) -> str:
+    """Return an SI number in trade units as it is printed on a page, a dash where there is none.
+
+    Temperatures are whole degrees, powers from 1 kW on are in kilowatts.
+    """
+    if unit == "K" and not difference and math.isfinite(value):
+        text = f"{value - ZERO_CELSIUS:.0f} °C"
+        text = "0 °C" if text == "-0 °C" else text
+    elif unit == "m**3" and math.isfinite(value):
+        text = f"{figure(KILO * value, digits)} L"
+    elif unit == "m**2" and abs(value) >= WIDE:
+        text = f"{figure(value, digits)} m²"
+    elif unit == "W" and abs(value) >= KILO:
+        text = f"{figure(value / KILO, digits)} kW"
+    elif unit == "J" and abs(value) >= KILO**2:
+        text = f"{figure(value / KILO**2, digits)} MJ"
+    else:
+        text = pretty(quantity(value, unit, digits=digits, difference=difference))
+    if text == "-":
+        return DASH
+    return signed(text)
+
+
+def signed(text: str) -> str:
+    """Return the text of a number with a minus as it is printed."""
+    return text.replace("-", "−", 1) if text.startswith("-") else text
+
+
+def two(value: float, unit: str) -> str:
+    """Return a number with two digits, as one that has a wide interval is printed."""
+    return number(float(f"{value:.1e}"), unit, digits=2)
+
+
+def known(value: float, low: float, high: float, unit: str) -> str:
+    """Return a number with no digit beyond a tenth of its interval, at least one and at most three.
+
+    Parameters
+    ----------
+    value, low, high : in SI; without an interval the number has three digits
+    unit : SI
+    """
+    width = abs(high - low)
+    if not math.isfinite(width) or width <= 0.0 or value == 0.0 or not math.isfinite(value):
+        return number(value, unit)
+    wanted = math.floor(math.log10(abs(value))) - math.log10(width / 10.0)
+    digits = min(max(math.floor(wanted) + 1, 1), DIGITS)
+    return number(float(f"{value:.{digits - 1}e}"), unit, digits=digits)
+
+
+def given_number(value: float, unit: str, *, difference: bool = False) -> str:
+    """Return a number that somebody gave, without zeros that nobody wrote."""
+    if not math.isfinite(value):
+        return DASH
+    if unit == "m**2" and abs(value) >= WIDE:
+        return f"{value:.6g} m²"
+    shown, name = trade(value, unit, "si", difference=difference)
+    whole = float(shown).is_integer() and abs(shown) < WHOLE
+    text = f"{shown:.0f} {name}" if whole else f"{shown:.6g} {name}"
+    text = text.rstrip().replace("-", "−", 1 if shown < 0.0 else 0)
+    return pretty(text)
