@@ -44,11 +44,14 @@ def _environment() -> Environment:
     )
     made.globals |= {"as_it_is": as_it_is, "plotting_library": plotting_library}
     made.filters |= {
+        "degrees": printed.degrees,
         "figure": figure,
+        "margin": printed.margin_words,
         "number": printed.number,
         "percent": percent,
         "pretty": printed.pretty,
         "prose": printed.prose,
+        "step": printed.step_words,
     }
     return made
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import html
+import json
 import math
 from collections.abc import Iterable, Sequence
+from typing import NamedTuple
 
 import plotly.graph_objects as go
 
@@ -39,6 +41,24 @@ __all__ = [
     "signed",
     "two",
 ]
+
+
+STYLE = "report.css"
+SCRIPT = "report.js"
+CAVEAT = (
+    "Concept study, not certification evidence. Every number is computed, nothing was measured."
+)
+
+Section = tuple[str, str, str]
+
+
+class Part(NamedTuple):
+    """A part of the page: id, title, what it answers, its sections (id, link, content)."""
+
+    anchor: str
+    title: str
+    question: str
+    sections: Sequence[Section]
 
 
 def escaped(text: object) -> str:
@@ -164,3 +184,32 @@ def drawn(figure: go.Figure, name: str, alternative: str) -> str:
     made = parts.drawn(figure, name, alternative)
     said = escaped(made.alternative)
     return f'<div class="plot" role="img" aria-label="{said}">{made.html}</div>\n'
+
+
+def navigation(parts: Sequence[Part]) -> str:
+    """Five links with those of their sections."""
+    items = ""
+    for place, part in enumerate(parts, 1):
+        links = "".join(
+            f'<li><a href="#{anchor}">{escaped(words)}</a></li>\n'
+            for anchor, words, _ in part.sections
+        )
+        head = f'<a href="#{part.anchor}"><b>{place}</b> {escaped(part.title)}</a>'
+        items += f"<li>{head}\n<ul>\n{links}</ul></li>\n"
+    return f'<nav aria-label="Parts of the report">\n<ol>\n{items}</ol>\n</nav>\n'
+
+
+def part_html(place: int, part: Part) -> str:
+    """One part with its sections."""
+    return (
+        f'<section class="part" id="{part.anchor}" aria-labelledby="{part.anchor}-head">\n'
+        f'<h2 id="{part.anchor}-head"><b>{place}</b> {escaped(part.title)}'
+        f"<small>{escaped(part.question)}</small></h2>\n"
+        f"{''.join(content for _, _, content in part.sections)}</section>\n"
+    )
+
+
+def script_safe(data: object) -> str:
+    """Return data as JSON that no text in it can end the script with."""
+    text = json.dumps(data, ensure_ascii=True, separators=(",", ":"))
+    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")

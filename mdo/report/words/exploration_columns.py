@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 from mdo.model.layout import design_labels
 from mdo.optimise.knob_list import PLAIN
 from mdo.quantities import QUANTITIES
-from mdo.report.pages.basis import differences
 from mdo.report.templates.pieces import (
     DASH,
     KILO,
@@ -27,6 +26,7 @@ from mdo.report.templates.pieces import (
     signed,
     table,
 )
+from mdo.report.words.printed import temperature_differences
 from mdo.study.number_text import figure, trade
 
 Floats = NDArray[np.float64]
@@ -141,7 +141,7 @@ def _percents() -> frozenset[str]:
 
 @lru_cache(maxsize=1)
 def _differences() -> frozenset[str]:
-    return differences()
+    return temperature_differences()
 
 
 def with_texts_filled(tables: Tables) -> dict[str, pd.DataFrame]:

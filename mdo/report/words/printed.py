@@ -4,8 +4,13 @@ from __future__ import annotations
 
 import math
 import re
+from functools import cache
 
-from mdo.study.number_text import figure, quantity, trade
+from mdo.study.assumptions import assumption_fields
+from mdo.study.cases import Case
+from mdo.study.fields import declared
+from mdo.study.number_text import figure, percent, quantity, trade
+from mdo.study.sections import Requirements
 
 DIGITS = 3  # of a number on the page, unless its interval allows fewer
 _DEGREES = re.compile(r"(\d) deg\b")
@@ -97,3 +102,57 @@ def given_number(value: float, unit: str, *, difference: bool = False) -> str:
     text = f"{shown:.0f} {name}" if whole else f"{shown:.6g} {name}"
     text = text.rstrip().replace("-", "−", 1 if shown < 0.0 else 0)
     return pretty(text)
+
+
+SHARES = frozenset({"angle_range", "torque_margin", "low_voltage_ratio", "moment_scale"})
+ABSOLUTE = 150.0  # [K] from here on a temperature, below it a difference
+GRAM = 1e-3  # [kg]
+
+
+def knob_value(value: float, unit: str, name: str = "") -> str:
+    """Value of a number that can be turned; small kelvins are differences, some are shares."""
+    if name in SHARES:
+        return f"{100.0 * value:.0f} %" if math.isfinite(value) else DASH
+    return number(value, unit, difference=unit == "K" and abs(value) < ABSOLUTE)
+
+
+def kilograms(mass: float) -> str:
+    """Return a mass in kilograms, three digits but nothing below a gram."""
+    if 0.0 < abs(mass) < GRAM:
+        return "< 0.001"
+    return signed(figure(mass, 3) if abs(mass) >= 0.1 else f"{mass:.3f}")
+
+
+def margin_words(margin: float) -> str:
+    """Torque margin as it is printed on a page; none where nothing is available."""
+    return "none" if margin <= -1.0 else signed(percent(margin))
+
+
+def degrees(angle: float) -> str:
+    """Fold angle [rad] in whole degrees."""
+    return signed(f"{math.degrees(angle):.0f}°")
+
+
+def between(low: float, high: float, unit: str) -> str:
+    """Interval from its ends."""
+    return f"{number(low, unit)} to {number(high, unit)}"
+
+
+def upper_first(text: str) -> str:
+    """Sentence with its first letter large."""
+    return text[:1].upper() + text[1:]
+
+
+def step_words(per: str) -> str:
+    """Words of the amount that a cost is quoted for."""
+    text = per.replace("percent", "%")
+    return text if text[:1].isdigit() else f"1 {text}"
+
+
+@cache
+def temperature_differences() -> frozenset[str]:
+    """Names of the inputs that are differences of temperature."""
+    groups = [declared(Requirements), declared(Case), *assumption_fields().values()]
+    return frozenset(
+        name for fields in groups for name, field in fields.items() if field.kind == "difference"
+    )

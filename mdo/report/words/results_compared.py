@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from mdo.report.pages.basis import differences
 from mdo.report.pages.comparison_of_results import SAME, Comparison, Group, InputLine, Line
+from mdo.report.words.printed import temperature_differences
 from mdo.study.number_text import aligned, figure, trade, wrapped
 
 BESIDE = 2  # results beside the first in one block of a terminal
@@ -152,7 +152,7 @@ def input_text(line: InputLine, place: int, units: str) -> str:
 
 def _is_difference(path: str) -> bool:
     """Whether an input is a difference of temperature."""
-    return path.rpartition(".")[2] in differences()
+    return path.rpartition(".")[2] in temperature_differences()
 
 
 def _inputs(found: Comparison, units: str) -> list[str]:

@@ -3,8 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator, Sequence
-from typing import NamedTuple
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from functools import partial
+from typing import Any, NamedTuple
+
+import pandas as pd
+
+from mdo.report.words.printed import number, prose
+from mdo.results.columns import BY_LINE, column_facts
+from mdo.study.number_text import aligned, quantity
 
 LONG_WORD = 60  # letters from which a word of a cell is broken anywhere
 
@@ -61,3 +68,78 @@ class Table(NamedTuple):
         if not isinstance(cell, Cell):
             return ShownCell(text, mark, None)
         return ShownCell(text, mark, f"{cell.order:.9g}" if math.isfinite(cell.order) else "")
+
+
+class Style(NamedTuple):
+    """How cells are printed: a number with its SI unit, and words."""
+
+    number: Callable[..., str]
+    words: Callable[[str], str]
+
+
+Shown = str | tuple[str, Callable[[Any], str]] | Callable[[Any], str | Cell]
+Columns = Mapping[str, Shown]
+PAGE = Style(number, prose)
+
+
+def terminal(units: str, digits: int = 4) -> Style:
+    """How a terminal prints cells, in ``si`` or ``us`` trade units."""
+    return Style(partial(quantity, units=units, digits=digits), str)
+
+
+def table_of(
+    frame: pd.DataFrame,
+    columns: Columns,
+    *,
+    style: Style = PAGE,
+    right: Collection[str] = (),
+    mark: Callable[[Any], str] | None = None,
+    kind: str = "",
+    sortable: bool = False,
+) -> Table:
+    """Return lines of a table of the result as they are printed.
+
+    Parameters
+    ----------
+    frame : a table of a result, SI
+    columns : title of each column, and what stands in it: the name of a column, that name with
+        what makes text of its value, or what makes text of a line
+    style : how numbers and words are printed; units are those of :mod:`mdo.results.columns`, or of
+        the column ``unit``
+    right : titles of columns aligned to the right, beside those of numbers
+    mark : class of a line
+    kind, sortable : of :class:`Table`
+    """
+    lines = list(frame.itertuples(index=False))
+    shown = [_column(frame, what, style) for what in columns.values()]
+    rows = [[text(line) for text, _ in shown] for line in lines]
+    places = [
+        place
+        for place, (title, (_, is_number)) in enumerate(zip(columns, shown, strict=True))
+        if is_number or title in right
+    ]
+    marks = [] if mark is None else [mark(line) for line in lines]
+    return Table(list(columns), rows, places, marks, kind, sortable)
+
+
+def _column(
+    frame: pd.DataFrame, what: Shown, style: Style
+) -> tuple[Callable[[Any], str | Cell], bool]:
+    """What makes text of a line, and whether it is a number."""
+    if callable(what):
+        return what, False
+    name, text = (what, None) if isinstance(what, str) else what
+    unit = column_facts("", name, frame)[0]
+    if text is not None:
+        return lambda line: text(getattr(line, name)), bool(unit)
+    if not unit:
+        return lambda line: style.words(str(getattr(line, name))), False
+    if unit == BY_LINE:
+        return lambda line: style.number(getattr(line, name), line.unit), True
+    return lambda line: style.number(getattr(line, name), unit), True
+
+
+def in_lines(table: Table, *, titles: bool = True) -> list[str]:
+    """Return a table as aligned lines for a terminal."""
+    rows = [[cell.text if isinstance(cell, Cell) else cell for cell in row] for row in table.rows]
+    return aligned([table.head, *rows] if titles else rows, right=tuple(table.right))
