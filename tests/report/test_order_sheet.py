@@ -40,10 +40,11 @@ from mdo.report.pages.order_sheet import (
     Quantities,
     markdown_text,
     order_sheet_markdown,
-    order_sheet_section,
+    order_sheet_parts,
     ordered_table,
     wanted_tubes,
 )
+from mdo.report.templates import render
 from mdo.report.words.summary import summary_text
 from mdo.results.columns import columns_table
 from mdo.run.analyses import appraise_design, optimum_analysis, run_study
@@ -290,7 +291,8 @@ class TestText:
             [one for one in every.splitlines() if one.startswith("#")] for every in (text, tame)
         )
         assert heads == tame_heads
-        assert "<img" not in order_sheet_section(tables)
+        parts = order_sheet_parts(tables)
+        assert "<img" not in render("design/order-sheet.html", parts=parts)
 
     def test_units_are_those_asked_for(self, sheet: pd.DataFrame) -> None:
         assert " mm |" in order_sheet_markdown({"order_sheet": sheet}, "si")
@@ -300,7 +302,7 @@ class TestText:
         assert " mm |" not in text
 
     def test_a_result_without_it_has_no_section(self) -> None:
-        assert order_sheet_section({}) == ""
+        assert order_sheet_parts({}) == []
 
 
 @pytest.fixture(scope="module")

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from markupsafe import Markup
+
 from mdo.defend.tables.requirements import Facts
 from mdo.optimise.appraisal import Appraisal
 from mdo.report.drawings.layout import Layout, Tube, bundle_layout
@@ -31,7 +33,7 @@ LARGEST = 14e3  # [px/m] that a small bundle is drawn at
 TURN = 0.9  # [rad] from the letter of a coaxial tube to that of the next
 
 
-def bundle_end_view(appraisal: Appraisal) -> str:
+def bundle_end_view(appraisal: Appraisal) -> Markup:
     """End view of the bundle of one wing, SVG: cut across the chord, seen from behind.
 
     The skins are those at the ends of the bundle, where the wing has least height. Whole tubes;
@@ -116,7 +118,7 @@ def draw_tube(sheet: Sheet, layout: Layout, tube: Tube, bore: float) -> None:
     sheet.circle(tube.x, tube.y, bore, f"paper {kind}-edge")
 
 
-def _letter(sheet: Sheet, tube: Tube, x: float, y: float, *, size: float | None = None) -> str:
+def _letter(sheet: Sheet, tube: Tube, x: float, y: float, *, size: float | None = None) -> Markup:
     size = min(15.0, max(8.0, sheet.scale * (0.9 * tube.radius if size is None else size)))
     return element(
         "text", SET_LETTERS[tube.side], x=sheet.x(x), y=sheet.y(y) + 0.36 * size,

@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-import json
 import math
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
+from markupsafe import Markup
 
 from mdo.defend.tables.legs import driving_point, torque_table
 from mdo.defend.tables.requirements import Facts
 from mdo.optimise.appraisal import Appraisal
 from mdo.report.drawings.svg import WIDTH, Sheet, drawing, element, label, length, line, plain
-from mdo.report.figures.design import BLUE, RUST
-from mdo.report.templates import template_text
-from mdo.report.templates.pieces import escaped
+from mdo.report.figures.style import BLUE, RUST
+from mdo.report.words.printed import signed
 from mdo.study.number_text import figure
 
-SCRIPT = "front_view.js"
 NAME = "fold-front"
 NEAR = 0.5  # [deg] within which an angle counts as one that a leg passes
 DIGITS = 6  # of the numbers in the page
@@ -27,7 +25,40 @@ TALLEST = 470.0  # [px] of the whole travel
 NONE = "This leg does not pass this angle."
 RADII = {"required": 0.72, "available": 0.56}  # [panel span] of the arrows
 COLOURS = {"required": RUST, "available": BLUE}
-EACH = "the leg with least margin at each angle"
+
+
+Point = tuple[float, float]
+
+
+class Wing(NamedTuple):
+    """Fold station and span of the panel [m], outlines of both parts over the span [m]."""
+
+    fold: float
+    panel: float
+    inboard: list[Point]
+    outboard: list[Point]
+
+
+def wing_of(appraisal: Appraisal) -> Wing:
+    """Wing of a design at its greatest thickness, as it is drawn from the front."""
+    planform = Facts(appraisal).planform
+    fold = float(planform.fold_station)
+    wing = appraisal.study.vehicle.wing
+    station = [part.station for part in wing]
+    thick = [part.thickness_ratio * part.chord for part in wing]
+    middle = (fold, float(np.interp(fold, station, thick)))
+
+    def closed(points: list[Point]) -> list[Point]:
+        upper = [(place, depth / 2.0) for place, depth in points]
+        return upper + [(place, -depth) for place, depth in reversed(upper)]
+
+    points = list(zip(station, thick, strict=True))
+    return Wing(
+        fold,
+        float(planform.panel_span),
+        closed([*(point for point in points if point[0] < fold), middle]),
+        closed([middle, *(point for point in points if point[0] > fold)]),
+    )
 
 
 class Leg(NamedTuple):
@@ -176,8 +207,8 @@ def state_text(legs: list[Leg], state: State) -> str:
     return f"{said}; margin {words}, {share_text(leg.wanted)} needed."
 
 
-def front_view(appraisal: Appraisal) -> str:
-    """Front view of the folding wing with a slider over its travel, as a piece of a page.
+def front_view(appraisal: Appraisal) -> dict[str, Any]:
+    """Front view of the folding wing with a slider over its travel, as its template prints it.
 
     One drawing per page. Moments are those of the table ``torque``, linear between its angles; the
     slider starts at the driving point. Without a script, and in print, it shows that point.
@@ -189,27 +220,25 @@ def front_view(appraisal: Appraisal) -> str:
     point = driving_point(appraisal)
     angle = round(math.degrees(point.fold_angle)) if point is not None else round(legs[0].angles[0])
     state = state_at(legs, min(max(angle, low), high))
-    picture, radii = _picture(appraisal, legs, state, (low, high))
-    data = {
-        "legs": [leg._asdict() for leg in legs],
-        "near": NEAR,
-        "none": NONE,
-        "widest": WIDEST,
-        "largest": largest_moment(legs),
-        "radii": radii,
+    wing = wing_of(appraisal)
+    picture, radii = _picture(wing, legs, state, (low, high))
+    return {
+        "low": low,
+        "high": high,
+        "angle": state.angle,
+        "angle_text": signed(f"{state.angle}°"),
+        "legs": legs,
+        "drawing": picture,
+        "said": state_text(legs, state),
+        "data": {
+            "legs": [leg._asdict() for leg in legs],
+            "near": NEAR,
+            "none": NONE,
+            "widest": WIDEST,
+            "largest": largest_moment(legs),
+            "radii": radii,
+        },
     }
-    return (
-        f'<div id="{NAME}-box">\n{_controls(legs, state, low, high)}{picture}'
-        f'<p id="{NAME}-said" role="status">{escaped(state_text(legs, state))}</p>\n'
-        f'<script type="application/json" id="{NAME}-data">{script_safe(data)}</script>\n'
-        f"<script>\n{template_text(SCRIPT)}</script>\n</div>\n"
-    )
-
-
-def script_safe(data: object) -> str:
-    """Return data as JSON that no text in it can end the script with."""
-    text = json.dumps(data, ensure_ascii=True, separators=(",", ":"))
-    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
 
 
 def largest_moment(legs: list[Leg]) -> float:
@@ -220,35 +249,11 @@ def largest_moment(legs: list[Leg]) -> float:
     return max([*every, 1e-9])
 
 
-def _controls(legs: list[Leg], state: State, low: int, high: int) -> str:
-    """Slider and choice of the leg, each with its label."""
-    degrees = f"{state.angle}°".replace("-", "−")
-    slider = element(
-        "input", type="range", id=f"{NAME}-angle", min=low, max=high, step=1, value=state.angle,
-        aria_valuetext=degrees, style="flex:1 1 220px;accent-color:currentColor",
-    ).replace("/>", ">")  # fmt: skip
-    options = [element("option", escaped(EACH), value="")]
-    options += [
-        element("option", escaped(leg.name), value=number) for number, leg in enumerate(legs)
-    ]
-    style = "display:flex;flex-wrap:wrap;gap:6px 14px;align-items:center;max-width:960px"
-    return element(
-        "div",
-        element("label", "Fold angle", for_=f"{NAME}-angle"),
-        slider,
-        element("b", degrees, id=f"{NAME}-degrees", style="min-width:3.2em"),
-        element("label", "Leg", for_=f"{NAME}-leg"),
-        element("select", *options, id=f"{NAME}-leg", style="font:inherit;max-width:100%"),
-        style=style,
-    ) + "\n"  # fmt: skip
-
-
 def _picture(
-    appraisal: Appraisal, legs: list[Leg], state: State, travel: tuple[int, int]
-) -> tuple[str, dict[str, float]]:
+    wing: Wing, legs: list[Leg], state: State, travel: tuple[int, int]
+) -> tuple[Markup, dict[str, float]]:
     """Wing, panel and arrows in their first state, and the radii of the arrows [px]."""
-    facts = Facts(appraisal)
-    fold, panel = float(facts.planform.fold_station), float(facts.planform.panel_span)
+    fold, panel = wing.fold, wing.panel
     above, below = (
         panel * max(RADII["required"], *(max(0.0, sign * math.sin(one)) for one in _sweep(travel)))
         for sign in (1.0, -1.0)
@@ -259,14 +264,13 @@ def _picture(
     floor = 40.0 + scale * (above + below)
     x, y = sheet.x(fold), sheet.y(0.0)
     radii = {name: round(scale * panel * share, 1) for name, share in RADII.items()}
-    inner, outer = wing_outline(appraisal, fold)
-    sheet.curve(inner, "panel", closed=True)
-    sheet.curve(outer, "faint dashed", closed=True)
+    sheet.curve(wing.inboard, "panel", closed=True)
+    sheet.curve(wing.outboard, "faint dashed", closed=True)
     sheet.add(
         label(left + 38.0, 66.0, "right wing, seen from behind", kind="soft"),
         line(left, 44.0, left, floor, "thin axis"),
         _travel(x, y, scale * panel, travel),
-        _panel(sheet, outer, fold, state.angle),
+        _panel(sheet, wing.outboard, fold, state.angle),
         _arrows(legs, state, radii, (x, y)),
         _words(state, left),
         label(x, floor + 36.0, f"fold at {length(fold)}", anchor="middle", kind="soft"),
@@ -288,27 +292,7 @@ def _sweep(travel: tuple[int, int]) -> list[float]:
     return [math.radians(one) for one in range(travel[0], travel[1] + 1)]
 
 
-def wing_outline(
-    appraisal: Appraisal, fold: float
-) -> tuple[list[tuple[float, float]], list[tuple[float, float]]]:
-    """Outline of the inboard wing and of the panel over the span [m], at its greatest thickness."""
-    wing = appraisal.study.vehicle.wing
-    station = [one.station for one in wing]
-    thick = [one.thickness_ratio * one.chord for one in wing]
-    middle = float(np.interp(fold, station, thick))
-
-    def closed(points: list[tuple[float, float]]) -> list[tuple[float, float]]:
-        upper = [(place, depth / 2.0) for place, depth in points]
-        return upper + [(place, -depth) for place, depth in reversed(upper)]
-
-    points = list(zip(station, thick, strict=True))
-    return (
-        closed([*(one for one in points if one[0] < fold), (fold, middle)]),
-        closed([(fold, middle), *(one for one in points if one[0] > fold)]),
-    )
-
-
-def _panel(sheet: Sheet, outline: list[tuple[float, float]], fold: float, angle: int) -> str:
+def _panel(sheet: Sheet, outline: list[tuple[float, float]], fold: float, angle: int) -> Markup:
     """Panel about the hinge at the origin of its group, its root rounded to turn freely."""
     about = Sheet(0.0, 0.0, sheet.scale)
     about.circle(0.0, 0.0, outline[0][1], "panel")
@@ -320,7 +304,7 @@ def _panel(sheet: Sheet, outline: list[tuple[float, float]], fold: float, angle:
     )
 
 
-def _travel(x: float, y: float, radius: float, travel: tuple[int, int]) -> str:
+def _travel(x: float, y: float, radius: float, travel: tuple[int, int]) -> Markup:
     """Path of the tip over the travel."""
     points = [(radius * math.cos(one), -radius * math.sin(one)) for one in _sweep(travel)]
     (x1, y1), (x2, y2) = points[0], points[-1]
@@ -337,7 +321,7 @@ def _travel(x: float, y: float, radius: float, travel: tuple[int, int]) -> str:
 
 def _arrows(
     legs: list[Leg], state: State, radii: dict[str, float], hinge: tuple[float, float]
-) -> str:
+) -> Markup:
     """Arrows of both moments about the hinge."""
     drawn = []
     for name, colour in COLOURS.items():
@@ -357,7 +341,7 @@ def _arrows(
     return element("g", *drawn, transform=f"translate({plain(hinge[0])} {plain(hinge[1])})")
 
 
-def _words(state: State, left: float) -> str:
+def _words(state: State, left: float) -> Markup:
     """Key to the arrows with the moments."""
     drawn = []
     for at, (name, colour) in enumerate(COLOURS.items()):
@@ -370,4 +354,4 @@ def _words(state: State, left: float) -> str:
         )
         words = f"{name} {moment_text(moment)}"
         drawn.append(element("text", words, x=left + 38.0, y=y, id=f"{NAME}-{name}-words"))
-    return "".join(drawn)
+    return Markup().join(drawn)

@@ -19,6 +19,7 @@ from mdo.disciplines.heat.energy_balance import REACH, segment_loss, segment_tim
 from mdo.disciplines.heat.hardware import TubeHardware, heating_spans, tube_hardware
 from mdo.disciplines.heat.heater import line_power_ratios
 from mdo.disciplines.heat.strokes import Bay, cooling_time, still_losses
+from mdo.model.layout import SET_NAMES
 from mdo.optimise.appraisal import Appraisal
 
 Floats = NDArray[np.float64]
@@ -53,6 +54,9 @@ class Course(NamedTuple):
     Attributes
     ----------
     leg, side : the fold and the set that it heats
+    fold, back_fold : the same in words, of the fold and of its return
+    motion_time : of the fold at its fastest [s]
+    heating_finish : Af' of the set that is heated [K]
     heating : stretches from the coldest bay to As', to Af' and to the hot temperature
     parts : where the heat goes, words to joules of the whole set, and ``given``, what the heater
         gives
@@ -62,6 +66,10 @@ class Course(NamedTuple):
 
     leg: int
     side: int
+    fold: str
+    back_fold: str
+    motion_time: float
+    heating_finish: float
     heating: tuple[Stretch, ...]
     parts: dict[str, float]
     given: float
@@ -84,7 +92,20 @@ def heat_course(appraisal: Appraisal) -> Course | None:
     back = _return_of(appraisal, facts, times["time"] / times["time_limit"], leg)
     cooled = 1 if back is not None and facts.up[back] else 0
     cooling = () if back is None else _cooling(facts, hardware, back, cooled)
-    return Course(leg, side, heating, parts, given, back, cooled, cooling)
+    return Course(
+        leg,
+        side,
+        f"{facts.leg_names[leg]}: {SET_NAMES[side]}",
+        "" if back is None else f"{facts.leg_names[back]}: {SET_NAMES[cooled]}",
+        float(facts.v["motion_time"][leg]),
+        float(facts.v["heating_finish"][side]),
+        heating,
+        parts,
+        given,
+        back,
+        cooled,
+        cooling,
+    )
 
 
 def _return_of(appraisal: Appraisal, facts: Facts, use: Any, leg: int) -> int | None:

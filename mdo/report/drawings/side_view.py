@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from markupsafe import Markup
 
 from mdo.defend.tables.requirements import Facts
 from mdo.model.layout import SET_NAMES
@@ -35,7 +36,7 @@ DIFFERS = 0.005  # share of a number from which what is drawn is said to differ
 TALLEST = 230.0  # [px] of the enlarged bundle
 
 
-def bundle_side_view(appraisal: Appraisal) -> str:
+def bundle_side_view(appraisal: Appraisal) -> Markup:
     """Side view of the bundle of one wing, SVG: in its wing section, and enlarged.
 
     Each part is to one scale. The section is that of the study (four-digit or biconvex) with skins
@@ -69,7 +70,7 @@ def count_words(layout: Layout) -> str:
     return " and ".join(parts)
 
 
-def section_part(facts: Facts, layout: Layout) -> tuple[list[str], float]:
+def section_part(facts: Facts, layout: Layout) -> tuple[list[Markup], float]:
     """Wing section with the bundle in place, and where it ends [px]."""
     chord = float(facts.planform.fold_chord)
     thickness = float(facts.planform.fold_thickness)
@@ -117,12 +118,12 @@ def _outline(sheet: Sheet, facts: Facts, chord: float, thickness: float) -> None
             sheet.curve([(x, sign * y) for x, y in inside], kind)
 
 
-def _heights(sheet: Sheet, layout: Layout, rear: float) -> str:
+def _heights(sheet: Sheet, layout: Layout, rear: float) -> Markup:
     """Height available at the ends of the bundle, beside the trailing edge."""
     x, room = WIDTH - RIGHT + 28.0, layout.height_available
     if room <= 0.0:
         words = ("no height left", "at its ends")
-        return "".join(
+        return Markup().join(
             label(x, sheet.y(0.0) - 18.0 + LINE * at, one, kind="strong")
             for at, one in enumerate(words)
         )
@@ -131,7 +132,7 @@ def _heights(sheet: Sheet, layout: Layout, rear: float) -> str:
     return upright(x, sheet.y(room / 2.0), sheet.y(-room / 2.0), words, start=rear, kind=kind)
 
 
-def enlarged_part(layout: Layout, top: float) -> tuple[list[str], float]:
+def enlarged_part(layout: Layout, top: float) -> tuple[list[Markup], float]:
     """Bundle alone, its parts named and measured, and where the drawing ends [px]."""
     shown = layout.shown
     long = layout.extent * shown / layout.modules

@@ -2,44 +2,20 @@
 
 from __future__ import annotations
 
-import html
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from markupsafe import Markup, escape
+
 from mdo.model.layout import SET_NAMES
-from mdo.report.figures.design import AMBER, BLUE
 from mdo.study.number_text import figure
 
 WIDTH = 960.0  # [px] of every drawing, scaled down to the page
 LETTER = 7.4  # [px] mean width of a letter, to keep labels apart
 LINE = 18.0  # [px] from one line of text to the next
 TICK = 4.0  # [px] half of the slanted tick at the end of a dimension
-SET_COLOURS = (BLUE, AMBER)  # of the up set and of the down set
 SET_KINDS = ("up", "down")
 SET_LETTERS = ("U", "D")
-HATCH = "1.6 4.4"  # [px] dash of a wide line: hatches the down set, whatever its colour
-# The variables are those of report.css; what follows them serves a drawing taken out of the page.
-STYLE = f"""
-.drawing {{ display: block; width: 100%; max-width: {WIDTH:g}px; height: auto;
-  font: 14px/1.2 system-ui, -apple-system, "Segoe UI", sans-serif; }}
-.drawing text {{ fill: var(--ink, #22262c); paint-order: stroke; stroke: var(--paper, #fbfbf9);
-  stroke-width: 3px; stroke-linejoin: round; }}
-.drawing .soft {{ fill: var(--soft, #5b626d); }} .drawing .strong {{ font-weight: 600; }}
-.drawing .ink {{ stroke: var(--ink, #22262c); fill: none; }}
-.drawing .thin {{ stroke: var(--soft, #5b626d); fill: none; stroke-width: .8; }}
-.drawing .faint {{ stroke: var(--soft, #5b626d); fill: none; stroke-width: .7; opacity: .75; }}
-.drawing .bad {{ stroke: var(--bad, #ad3d27); fill: none; }}
-.drawing .paper {{ fill: var(--paper, #fbfbf9); stroke: none; }}
-.drawing .metal {{ fill: var(--line, #dcdee2); stroke: var(--soft, #5b626d); stroke-width: .8; }}
-.drawing .panel {{ fill: var(--panel, #f2f3f1); stroke: var(--ink, #22262c); stroke-width: 1.2; }}
-.drawing .dashed {{ stroke-dasharray: 5 4; }} .drawing .axis {{ stroke-dasharray: 14 4 3 4; }}
-.drawing .up {{ fill: {BLUE}; fill-opacity: .38; stroke: {BLUE}; }}
-.drawing .down {{ fill: {AMBER}; fill-opacity: .18; stroke: {AMBER}; }}
-.drawing .empty {{ fill: none; }}
-.drawing .up-edge {{ stroke: {BLUE}; }} .drawing .down-edge {{ stroke: {AMBER}; }}
-.drawing .teeth {{ fill: none; stroke: var(--soft, #5b626d); stroke-dasharray: .8 2.2; }}
-.drawing .hatch {{ fill: none; stroke: {AMBER}; stroke-dasharray: {HATCH}; stroke-opacity: .8; }}
-"""
 
 
 def plain(value: float) -> str:
@@ -47,29 +23,29 @@ def plain(value: float) -> str:
     return f"{round(value, 2) + 0.0:.2f}".rstrip("0").rstrip(".")
 
 
-def element(tag: str, *content: str, **attributes: object) -> str:
-    """Return an element; attributes are escaped, ``_`` in a name is ``-``, content is not escaped.
+def element(tag: str, *content: str, **attributes: object) -> Markup:
+    """Return an element; attributes and text are escaped, elements in it are not.
 
-    A trailing ``_`` keeps names of Python apart (``class_``).
+    ``_`` in a name is ``-``; a trailing one keeps names of Python apart (``class_``).
     """
     given = "".join(
         f' {name.rstrip("_").replace("_", "-")}="'
-        f'{plain(value) if isinstance(value, float) else html.escape(str(value))}"'
+        f'{plain(value) if isinstance(value, float) else escape(value)}"'
         for name, value in attributes.items()
         if value is not None
     )
-    inside = "".join(content)
-    return f"<{tag}{given}>{inside}</{tag}>" if inside else f"<{tag}{given}/>"
+    inside = "".join(escape(part) for part in content)
+    return Markup(f"<{tag}{given}>{inside}</{tag}>" if inside else f"<{tag}{given}/>")
 
 
 def label(
     x: float, y: float, words: str, *, anchor: str | None = None, kind: str | None = None
-) -> str:
-    """Return a line of escaped text; the anchor is ``start``, ``middle`` or ``end``."""
-    return element("text", html.escape(words), x=x, y=y, text_anchor=anchor, class_=kind)
+) -> Markup:
+    """Return a line of text; the anchor is ``start``, ``middle`` or ``end``."""
+    return element("text", words, x=x, y=y, text_anchor=anchor, class_=kind)
 
 
-def line(x1: float, y1: float, x2: float, y2: float, kind: str) -> str:
+def line(x1: float, y1: float, x2: float, y2: float, kind: str) -> Markup:
     """Return a straight line."""
     return element("path", d=path([(x1, y1), (x2, y2)]), class_=kind)
 
@@ -77,7 +53,7 @@ def line(x1: float, y1: float, x2: float, y2: float, kind: str) -> str:
 def path(points: Sequence[tuple[float, float]], *, closed: bool = False) -> str:
     """Return the outline through points."""
     first, *rest = (f"{plain(x)} {plain(y)}" for x, y in points)
-    return f"M{first}" + "".join(f"L{one}" for one in rest) + ("Z" if closed else "")
+    return f"M{first}" + "".join(f"L{point}" for point in rest) + ("Z" if closed else "")
 
 
 def length(value: float) -> str:
@@ -90,7 +66,7 @@ def words_width(words: str) -> float:
     return LETTER * len(words)
 
 
-def across(x1: float, x2: float, y: float, words: str, *, start: float) -> str:
+def across(x1: float, x2: float, y: float, words: str, *, start: float) -> Markup:
     """Return a horizontal dimension at ``y`` between two places, with lines from ``start`` [px]."""
     reach = 5.0 if y > start else -5.0
     parts = [line(x, start, x, y + reach, "thin") for x in (x1, x2)]
@@ -98,12 +74,12 @@ def across(x1: float, x2: float, y: float, words: str, *, start: float) -> str:
     fits = x2 - x1 > words_width(words)
     place = ((x1 + x2) / 2.0, y - 5.0) if fits else (x2 + 7.0, y + 4.0)
     parts.append(label(*place, words, anchor="middle" if fits else "start"))
-    return "".join(parts)
+    return Markup().join(parts)
 
 
 def upright(
     x: float, y1: float, y2: float, words: Sequence[str], *, start: float, kind: str = "thin"
-) -> str:
+) -> Markup:
     """Return a vertical dimension at ``x`` with its words on the side away from ``start`` [px]."""
     right = x >= start
     reach = 5.0 if right else -5.0
@@ -113,10 +89,10 @@ def upright(
     anchor = "start" if right else "end"
     for place, one in enumerate(words):
         parts.append(label(x + (9.0 if right else -9.0), top + LINE * place, one, anchor=anchor))
-    return "".join(parts)
+    return Markup().join(parts)
 
 
-def _tick(x: float, y: float) -> str:
+def _tick(x: float, y: float) -> Markup:
     return line(x - TICK, y + TICK, x + TICK, y - TICK, "ink")
 
 
@@ -136,7 +112,9 @@ def spread(
     return moved
 
 
-def called_out(parts: Sequence[tuple[str, float, float]], y: float, low: float, high: float) -> str:
+def called_out(
+    parts: Sequence[tuple[str, float, float]], y: float, low: float, high: float
+) -> Markup:
     """Return names on a line at ``y``, each with a leader to its part.
 
     Parameters
@@ -152,10 +130,10 @@ def called_out(parts: Sequence[tuple[str, float, float]], y: float, low: float, 
         drawn.append(line(middle, y + (5.0 if part > y else -12.0), x, part, "thin"))
         drawn.append(element("circle", cx=x, cy=part, r=1.8, class_="ink"))
         drawn.append(label(middle, y, words, anchor="middle"))
-    return "".join(drawn)
+    return Markup().join(drawn)
 
 
-def scale_bar(x: float, y: float, scale: float) -> str:
+def scale_bar(x: float, y: float, scale: float) -> Markup:
     """Return a bar of a round length, at most 100 px long, with its length (``scale`` in px/m)."""
     size = max(
         one * 10.0**power
@@ -168,7 +146,7 @@ def scale_bar(x: float, y: float, scale: float) -> str:
     return element("path", d=bar, class_="ink") + label(x + 5.0, y - 4.0, words, kind="soft")
 
 
-def set_key(x: float, y: float, counts: Mapping[int, int]) -> str:
+def set_key(x: float, y: float, counts: Mapping[int, int]) -> Markup:
     """Return the key to the sets: a swatch, the letter and the number of tubes of each."""
     parts = []
     for side, count in counts.items():
@@ -180,7 +158,7 @@ def set_key(x: float, y: float, counts: Mapping[int, int]) -> str:
             parts.append(element("path", d=middle, class_="hatch", stroke_width=12))
         parts.append(label(x + 34.0, y, words))
         x += 60.0 + words_width(words)
-    return "".join(parts)
+    return Markup().join(parts)
 
 
 @dataclass(frozen=True)
@@ -200,7 +178,7 @@ class Sheet:
     left: float
     middle: float
     scale: float
-    parts: list[str] = field(default_factory=list)
+    parts: list[Markup] = field(default_factory=list)
 
     def x(self, value: float) -> float:
         """Horizontal place [px] of a length [m]."""
@@ -210,7 +188,7 @@ class Sheet:
         """Vertical place [px] of a height [m]."""
         return self.middle - self.scale * value
 
-    def add(self, *parts: str) -> None:
+    def add(self, *parts: Markup) -> None:
         """Draw on top of what is there."""
         self.parts.extend(parts)
 
@@ -239,22 +217,21 @@ class Sheet:
         self.add(element("path", d=path(pixels, closed=closed), class_=kind))
 
 
-def drawing(name: str, title: str, description: str, height: float, *content: str) -> str:
+def drawing(name: str, title: str, description: str, height: float, *content: str) -> Markup:
     """Return the whole drawing: an image with a title and a description for who cannot see it.
 
     Parameters
     ----------
     name : id of the drawing, unique on the page
-    title, description : text, escaped here
+    title, description : text
     height : [px]
     content : elements
     """
     return element(
         "svg",
-        element("title", html.escape(title), id=f"{name}-title"),
-        element("desc", html.escape(description), id=f"{name}-text"),
-        element("style", STYLE),
+        element("title", title, id=f"{name}-title"),
+        element("desc", description, id=f"{name}-text"),
         *content,
         id=name, class_="drawing", role="img", viewBox=f"0 0 {WIDTH:g} {plain(height)}",
         aria_labelledby=f"{name}-title {name}-text",
-    ) + "\n"  # fmt: skip
+    )  # fmt: skip

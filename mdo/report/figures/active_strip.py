@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import pandas as pd
 import plotly.graph_objects as go
 
-from mdo.report.figures.design import BLUE, _plain
+from mdo.report.figures.style import BLUE, quiet
 from mdo.report.templates.pieces import table
 from mdo.report.words.exploration_columns import Floats, broken
 
@@ -47,7 +47,7 @@ def active_figure(at: Floats, texts: Sequence[str], axis: str, *, log: bool = Fa
             marker={"symbol": "square", "size": 10, "color": BLUE, "line": {"width": 0}},
             hovertemplate=f"{broken(title)}<br>active at %{{x:.4g}}<extra></extra>",
         )  # fmt: skip
-    _plain(result, height=70 + ROW * max(len(titles), 1))
+    quiet(result, height=70 + ROW * max(len(titles), 1))
     result.update_layout(margin={"l": MARGIN})
     result.update_yaxes(
         tickvals=list(range(len(titles))), ticktext=[broken(one) for one in titles],

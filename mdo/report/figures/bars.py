@@ -8,8 +8,7 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from mdo.report.figures.defence import step_words
-from mdo.report.figures.design import AMBER, BLUE, GREEN, GREY, RUST, _plain, hatched
+from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, hatched, quiet
 from mdo.report.templates.pieces import Cell, pretty, table
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
@@ -22,6 +21,7 @@ from mdo.report.words.exploration_columns import (
     rounded,
     safe,
 )
+from mdo.report.words.printed import step_words
 from mdo.study.number_text import figure
 
 MOST_BARS = 14
@@ -63,7 +63,7 @@ def counts_figure(counts: pd.DataFrame, what: str, total: int) -> go.Figure:
         text=texts, textposition="outside", cliponaxis=False, customdata=names,
         hovertemplate="%{customdata}: %{x:,} " + what + "<extra></extra>",
     )  # fmt: skip
-    _plain(result, height=70 + BAR * max(len(lines), 1))
+    quiet(result, height=70 + BAR * max(len(lines), 1))
     result.update_layout(margin={"l": 320})
     result.update_yaxes(
         tickvals=list(range(len(lines))), ticktext=names, showgrid=False, ticksuffix="  ",
@@ -138,7 +138,7 @@ def costs_figure(costs: Sequence[Cost]) -> go.Figure:
         hovertemplate="median %{x:.3g} kg for %{customdata[2]}, 5 to 95 %: "
         "%{customdata[0]} to %{customdata[1]} kg<extra></extra>",
     )  # fmt: skip
-    _plain(result, height=110 + BAR * len(lines))
+    quiet(result, height=110 + BAR * len(lines))
     result.update_layout(showlegend=True, margin={"l": 290})
     names = [f"{broken(one.title)},<br>{safe(one.per)}" for one in lines]
     result.update_yaxes(

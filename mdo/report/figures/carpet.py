@@ -6,7 +6,6 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from mdo.report.figures.design import BLUE, GREY, RUST, _plain
 from mdo.report.figures.requirement_map import (
     CROSS,
     HEIGHT,
@@ -17,6 +16,7 @@ from mdo.report.figures.requirement_map import (
     place_texts,
     with_texts,
 )
+from mdo.report.figures.style import BLUE, GREY, RUST, quiet
 from mdo.report.pages.exploration_views import Ints, MapData, Plane
 from mdo.report.words.exploration_columns import FEASIBLE, Column, Floats, Tables, rounded, safe
 
@@ -44,7 +44,7 @@ def carpet_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
             **part, mode="text", hoverinfo="skip", showlegend=False, cliponaxis=False,
             textfont={"size": 11},
         )  # fmt: skip
-    _plain(result, height=HEIGHT)
+    quiet(result, height=HEIGHT)
     result.update_layout(showlegend=True, margin={"l": 62, "r": 90, "t": 40, "b": 40})
     result.update_xaxes(showgrid=False, showticklabels=False, zeroline=False, range=[-0.12, 1.67])
     result.update_yaxes(title_text="mass of the lightest design [kg]", zeroline=False)
@@ -139,7 +139,7 @@ def line_figure(tables: Tables, data: MapData) -> go.Figure:
             mode="markers", name="no feasible design (at the foot)", marker=CROSS,
             customdata=place_texts(none, [axis]), hovertemplate="%{customdata}<extra></extra>",
         )  # fmt: skip
-    _plain(result, height=HEIGHT)
+    quiet(result, height=HEIGHT)
     result.update_layout(showlegend=True, margin={"l": 76, "r": 30, "t": 40})
     result.update_xaxes(title_text=axis.drawn(like)[1], zeroline=False)
     result.update_yaxes(title_text="mass [kg]", zeroline=False)

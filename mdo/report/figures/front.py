@@ -9,9 +9,9 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from mdo.report.figures.design import AMBER, GREY, RUST, _plain
 from mdo.report.figures.requirement_map import TONES
 from mdo.report.figures.results_compared import COLOURS, MARKS
+from mdo.report.figures.style import AMBER, GREY, RUST, quiet
 from mdo.report.words.exploration_columns import Column, Floats, rounded, safe
 
 HEIGHT = 430  # [px]
@@ -100,7 +100,7 @@ def front_figure(
         x=[x[start]], y=[y[start]], mode="markers", marker=HERE, hoverinfo="skip",
         name="chosen point",
     )  # fmt: skip
-    _plain(result, height=HEIGHT)
+    quiet(result, height=HEIGHT)
     result.update_layout(showlegend=True, margin={"l": 62, "r": 20, "t": 40}, clickmode="event")
     result.update_xaxes(title_text=across, zeroline=False)
     result.update_yaxes(title_text=up, zeroline=False)
@@ -167,7 +167,7 @@ def scene_figure(
         marker={"symbol": "circle-open", "size": 14, "color": RUST, "line": {"width": 3}},
         hoverinfo="skip",
     )  # fmt: skip
-    _plain(result, height=DEEP)
+    quiet(result, height=DEEP)
     axes = {
         key: {**SCENE, "title": {"text": title}, "color": GREY}
         for key, title in (("xaxis", wide), ("yaxis", deep), ("zaxis", tall))
@@ -211,7 +211,7 @@ def projection_figure(
         x=[wide[start]], y=[tall[start]], mode="markers", marker=HERE, hoverinfo="skip",
         name="chosen point",
     )  # fmt: skip
-    _plain(result, height=SMALL)
+    quiet(result, height=SMALL)
     result.update_layout(margin={"l": 62, "r": 20}, clickmode="event")
     result.update_xaxes(title_text=across, zeroline=False)
     result.update_yaxes(title_text=up, zeroline=False)

@@ -10,8 +10,8 @@ import pandas as pd
 import plotly.graph_objects as go
 from numpy.typing import NDArray
 
-from mdo.report.figures.design import AMBER, BLUE, GREEN, GREY, RUST, _plain
 from mdo.report.figures.results_compared import COLOURS, MARKS
+from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, quiet
 from mdo.report.pages.exploration_views import MapData, Plane
 from mdo.report.templates.pieces import Cell, table
 from mdo.report.words.exploration_columns import FEASIBLE, UNSETTLED, Column, Floats, rounded, safe
@@ -84,7 +84,7 @@ def heat_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
             **part, mode="markers", name=words, marker=look,
             hovertemplate="%{customdata}<extra></extra>",
         )  # fmt: skip
-    _plain(result, height=HEIGHT)
+    quiet(result, height=HEIGHT)
     result.update_layout(showlegend=True, margin={"l": 76, "r": 84, "t": 40})
     for axes, title in zip((result.update_xaxes, result.update_yaxes), titles(plane), strict=True):
         axes(title_text=title, showgrid=False, zeroline=False)
@@ -140,7 +140,7 @@ def region_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
         **parts[-1], mode="markers", name="no feasible design", marker=CROSS,
         hovertemplate="%{customdata}<extra></extra>",
     )  # fmt: skip
-    _plain(result, height=HEIGHT - 60)
+    quiet(result, height=HEIGHT - 60)
     result.update_layout(showlegend=True, margin={"l": 76, "r": 30, "t": 40})
     for axes, title in zip((result.update_xaxes, result.update_yaxes), titles(plane), strict=True):
         axes(title_text=title, zeroline=False)
@@ -240,7 +240,7 @@ def cloud_figure(shown: pd.DataFrame, groups: Sequence[Group], x: Column, y: Col
             marker=look, customdata=labels[rows].tolist(),
             hovertemplate="%{customdata}<extra></extra>",
         )  # fmt: skip
-    _plain(result, height=HEIGHT)
+    quiet(result, height=HEIGHT)
     result.update_layout(showlegend=True, margin={"l": 76, "r": 30, "t": 40})
     result.update_xaxes(title_text=across, zeroline=False)
     result.update_yaxes(title_text=up, zeroline=False)

@@ -11,7 +11,8 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from mdo.report.figures.design import FONT, GREY, worst_per_group
+from mdo.report.figures.design import worst_per_group
+from mdo.report.figures.style import FONT, GREY
 from mdo.report.pages.comparison_of_results import COSTS, LINES, Comparison, Line, Side
 from mdo.study.number_text import figure, trade
 

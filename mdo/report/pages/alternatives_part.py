@@ -3,160 +3,153 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable
+from typing import Any
 
 import pandas as pd
 
 from mdo.report.figures import defence as figures
-from mdo.report.pages.verdict_part import value_text
-from mdo.report.templates.pieces import (
-    DASH,
-    Cell,
-    bullets,
-    definition,
-    drawn,
-    escaped,
-    folded,
-    number,
-    paragraph,
-    picture,
-    prose,
-    section,
-    table,
-    two,
-)
-from mdo.report.words import definitions
-from mdo.study.number_text import figure, percent
+from mdo.report.pages.drivers_part import MASS_COLUMNS, sum_mark
+from mdo.report.pages.parts import Drawn, drawn
+from mdo.report.pages.source import Facts, Source
+from mdo.report.words.printed import DASH, knob_value, number, prose, two
+from mdo.report.words.table import Cell, Columns, Shown, Table, table_of
+from mdo.study.number_text import percent
 
-Tables = Mapping[str, pd.DataFrame]
 SKIPPED = "return time"  # is no figure of the comparison, its rival takes what is asked for
 
 
-def versus_section(tables: Tables) -> str:
+def versus(source: Source) -> Facts | None:
     """Comparison with the conventional hinges as intervals, and what would turn it."""
-    versus = tables["versus"]
-    words = [prose(text) for text in tables["versus_words"]["text"]]
-    content = f"<p><strong>{escaped(words[0])}</strong></p>\n" if words else ""
-    plots = "".join(
-        f"<div>{_plot(versus, measure, place)}</div>\n"
-        for place, measure in enumerate(dict.fromkeys(versus["measure"]))
-        if measure != SKIPPED
-    )
-    content += picture(
-        f'<div class="pairs">\n{plots}</div>\n', definitions.VERSUS_READ,
-        behind=_versus_rows(versus), more="Comparison as a table",
-    )  # fmt: skip
-    content += folded(f"What the comparison says in {len(words) - 1} more sentences",
-                      bullets(words[1:])) if words[1:] else ""  # fmt: skip
-    content += folded("Lines of the geared hinge", _geared_rows(tables["geared"]))
-    rules = [
-        (one.rule, "kept" if one.kept else "not quite", prose(one.text))
-        for one in tables["versus_rules"].itertuples()
-    ]
-    listed = table(("rule", "kept", "how"), rules, kind="lead")
-    content += folded("Rules that keep the comparison fair", listed)
-    states = tables["versus_failures"]
-    fails = [tuple(prose(str(cell)) for cell in line) for line in states.itertuples(index=False)]
-    content += folded("When something fails", table(tuple(states.columns), fails, kind="lead"))
-    content += definition(definitions.VERSUS, title="How the intervals are made")
-    if "break_even" in tables:
-        content += "<h4>Break-even: what would turn it</h4>\n" + _break_even(tables)
-    return section("versus", "Against a conventional hinge", content)
+    if not source.has("versus"):
+        return None
+    table = source.table("versus")
+    lead, *more = [prose(text) for text in source.table("versus_words")["text"]] or [""]
+    measures = dict.fromkeys(table["measure"])
+    rules: Columns = {
+        "rule": "rule",
+        "kept": lambda line: "kept" if line.kept else "not quite",
+        "how": "text",
+    }
+    failures = source.table("versus_failures")
+    return {
+        "lead": lead,
+        "more": more,
+        "plots": [
+            _interval_plot(table, measure, place)
+            for place, measure in enumerate(measures)
+            if measure != SKIPPED
+        ],
+        "comparison": _comparison(table),
+        "geared": table_of(source.table("geared"), MASS_COLUMNS, mark=sum_mark),
+        "rules": table_of(source.table("versus_rules"), rules, kind="lead"),
+        "failures": table_of(failures, {name: name for name in failures.columns}, kind="lead"),
+        **_break_even(source),
+    }
 
 
-def _plot(versus: pd.DataFrame, measure: str, place: int) -> str:
+def _interval_plot(table: pd.DataFrame, measure: str, place: int) -> Drawn:
     said = "; ".join(
-        f"{one.concept} {one.basis}: {two(one.value, one.unit)}, "
-        f"{two(one.low, one.unit)} to {two(one.high, one.unit)}"
-        for one in versus[versus["measure"] == measure].itertuples()
+        f"{line.concept} {line.basis}: {two(line.value, line.unit)}, {_interval(line)}"
+        for line in table[table["measure"] == measure].itertuples()
     )
-    plot = figures.versus_figure(versus, measure)
+    plot = figures.versus_figure(table, measure)
     return drawn(plot, f"versus-{place}", f"Intervals of {measure}: {said}")
 
 
-def _versus_rows(versus: pd.DataFrame) -> str:
-    rows = [
-        (one.measure, one.concept, one.basis, two(one.value, one.unit),
-         f"{two(one.low, one.unit)} to {two(one.high, one.unit)}",
-         DASH if math.isnan(one.ratio)
-         else f"{two(one.ratio, '1')} ({two(one.ratio_low, '1')} to {two(one.ratio_high, '1')})",
-         one.standing, prose(one.note))
-        for one in versus.itertuples()
-    ]  # fmt: skip
-    head = ("measure", "concept", "basis", "value", "5 to 95 %", "SMA over it", "SMA is", "note")
-    return table(head, rows, right=(3, 4, 5))
+def _interval(line: Any) -> str:
+    return f"{two(line.low, line.unit)} to {two(line.high, line.unit)}"
 
 
-def _geared_rows(geared: pd.DataFrame) -> str:
-    rows = [
-        (one.line, figure(one.basic, 3), figure(one.growth, 3), figure(one.total, 3))
-        for one in geared.itertuples()
-    ]
-    head = ("line", "basic [kg]", "growth [kg]", "total [kg]")
-    return table(head, rows, right=(1, 2, 3), marks=[""] * (len(rows) - 1) + ["sum"])
-
-
-def _break_even(tables: Tables) -> str:
-    found, words = tables["break_even"], tables["break_even_words"]["text"]
-    turns = found[found["outcome"] == "turns"]
-    rows = [
-        (one.title, value_text(one.now, one.unit, one.knob),
-         value_text(one.value, one.unit, one.knob),
-         number(one.closest_mass, "kg"))
-        for one in turns.itertuples()
-    ]  # fmt: skip
-    if rows:
-        head = ("turn this alone", "from", "to", "mass of both")
-        content = paragraph("Each alone makes both hinges equally heavy:")
-        content += table(head, rows, right=(1, 2, 3))
-    else:
-        content = paragraph(
-            f"None of the {len(found)} numbers turned, each within its range, makes both equally "
-            "heavy."
+def _comparison(table: pd.DataFrame) -> Table:
+    def ratio(line: Any) -> str:
+        value, low, high = (
+            two(number, "1") for number in (line.ratio, line.ratio_low, line.ratio_high)
         )
-    return content + folded("Every number that was turned", bullets(map(prose, words)))
+        return DASH if math.isnan(line.ratio) else f"{value} ({low} to {high})"
+
+    columns: Columns = {
+        "measure": "measure",
+        "concept": "concept",
+        "basis": "basis",
+        "value": lambda line: two(line.value, line.unit),
+        "5 to 95 %": _interval,
+        "SMA over it": ratio,
+        "SMA is": "standing",
+        "note": "note",
+    }
+    return table_of(table, columns, right=("value", "5 to 95 %", "SMA over it"))
 
 
-def choices_section(tables: Tables) -> str:
+def _break_even(source: Source) -> Facts:
+    """Numbers that, turned alone, make both hinges equally heavy."""
+    if not source.has("break_even"):
+        return {"turned": None}
+    turned = source.table("break_even")
+    columns: Columns = {
+        "turn this alone": "title",
+        "from": lambda line: knob_value(line.now, line.unit, line.knob),
+        "to": lambda line: knob_value(line.value, line.unit, line.knob),
+        "mass of both": lambda line: number(line.closest_mass, "kg"),
+    }
+    right = ("from", "to", "mass of both")
+    return {
+        "turned": len(turned),
+        "turns": table_of(turned[turned["outcome"] == "turns"], columns, right=right),
+        "turned_words": [prose(text) for text in source.table("break_even_words")["text"]],
+    }
+
+
+def choices(source: Source) -> Facts | None:
     """Every combination of the discrete choices as a table that can be sorted."""
-    found = tables["choices"]
-    first = list(found.columns).index("status")
-    varied = [name for name in found.columns[1:first] if len(set(found[name])) > 1]
-    rows: list[list[str | Cell]] = []
-    marks = []
-    for one in found.to_dict("records"):
-        fine = one["status"] == "feasible"
-        why = one["limits"] if fine else one["requirement"] or one["notes"]
-        over = "" if not fine or one["over_best"] == 0.0 else f"+{percent(one['over_best'])}"
-        rows.append(
-            [Cell(str(one["place"]), float(one["place"])),
-             *(_choice(name, one[name]) for name in varied),
-             Cell(number(one["system_mass"], "kg") if fine else DASH,
-                  float(one["system_mass"]) if fine else math.inf),
-             Cell(over, float(one["over_best"]) if fine else math.inf), str(one["status"]),
-             prose(str(why))]
-        )  # fmt: skip
-        marks.append("" if fine else "dim")
+    if not source.has("choices"):
+        return None
+    table = source.table("choices")
+    names = list(table.columns[1 : list(table.columns).index("status")])
+    varied = [name for name in names if len(set(table[name])) > 1]
+    columns: dict[str, Shown] = {
+        "rank": lambda line: Cell(str(line.place), float(line.place)),
+        **{name.replace("_", " "): _choice(name) for name in varied},
+        "mass": lambda line: _sorted(line, line.system_mass, number(line.system_mass, "kg"), DASH),
+        "over the best": lambda line: _sorted(
+            line, line.over_best, f"+{percent(line.over_best)}" if line.over_best else "", ""
+        ),
+        "status": "status",
+        "limited by, or killed by": lambda line: prose(
+            str(line.limits if _works(line) else line.requirement or line.notes)
+        ),
+    }
     fixed = [
-        f"{name.replace('_', ' ')} {found[name].iloc[0]}"
-        for name in found.columns[1:first]
-        if name not in varied and found[name].iloc[0] != ""
+        f"{name.replace('_', ' ')} {table[name].iloc[0]}"
+        for name in names
+        if name not in varied and table[name].iloc[0] != ""
     ]
-    fine_count = int(found["status"].eq("feasible").sum())
-    names = (name.replace("_", " ") for name in varied)
-    head = ("rank", *names, "mass", "over the best", "status", "limited by, or killed by")
-    right = (0, len(varied) + 1, len(varied) + 2)
-    said = (
-        f"{fine_count} of {len(found)} combinations of the discrete choices have a design. Each "
-        "was optimised again. Sort by any column with the button in its head."
-    )
-    content = paragraph(said)
-    content += paragraph(f"The same in all: {', '.join(fixed)}.", kind="soft") if fixed else ""
-    content += table(head, rows, right=right, marks=marks, kind="tight", sortable=True)
-    return section("choices", "Study of choices", content)
+    return {
+        "fine": int(table["status"].eq("feasible").sum()),
+        "total": len(table),
+        "fixed": fixed,
+        "choices": table_of(
+            table,
+            columns,
+            right=("rank", "mass", "over the best"),
+            mark=lambda line: "" if _works(line) else "dim",
+            kind="tight",
+            sortable=True,
+        ),
+    }
 
 
-def _choice(name: str, value: object) -> str:
+def _works(line: Any) -> bool:
+    return bool(line.status == "feasible")
+
+
+def _sorted(line: Any, value: float, text: str, nothing: str) -> Cell:
+    """Cell with a number of a combination that works; all others rank last."""
+    return Cell(text, float(value)) if _works(line) else Cell(nothing, math.inf)
+
+
+def _choice(name: str) -> Callable[[Any], str]:
     """Value of a choice as it is printed; the name of an alloy card stays as it is."""
-    text = str(value)
-    return text if name == "alloy" else text.replace("_", " ")
+    if name == "alloy":
+        return lambda line: str(line.alloy)
+    return lambda line: str(getattr(line, name)).replace("_", " ")

@@ -2,28 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from typing import Any
 
 import pandas as pd
 
-from mdo.defend.order.tubes import OrderItem
-from mdo.optimise.appraisal import Appraisal
-from mdo.report.drawings import design as drawings
-from mdo.report.figures import design as figures
-from mdo.report.templates.pieces import (
-    bullets,
-    folded,
-    number,
-    paragraph,
-    picture,
-    pretty,
-    prose,
-    section,
-    table,
-)
+from mdo.report.drawings.end_view import bundle_end_view
+from mdo.report.drawings.side_view import bundle_side_view
+from mdo.report.pages.source import Facts, Source
+from mdo.report.words.printed import kilograms, number, prose, upper_first
+from mdo.report.words.table import Columns, Table, table_of
 from mdo.study.number_text import percent
 
-Tables = Mapping[str, pd.DataFrame]
 KEY_ITEMS = (
     "alloy", "tubes, up set", "tubes, down set", "tube outer diameter", "tube wall",
     "active length", "topology", "gear ratio", "heater", "cooling", "bundle length",
@@ -32,99 +21,80 @@ KEY_ITEMS = (
 DRAWING_DIGITS = 4  # of a dimension to be made
 
 
-def design_section(appraisal: Appraisal, tables: Tables) -> str:
+def design(source: Source) -> Facts:
     """Bundle to scale with its key dimensions, then every item of it."""
-    order = tables["order"]
-    sets = tables["sets"]
-    key = [(words, value) for words, value, _, _ in _lines(order) if words in KEY_ITEMS]
-    hot = float(appraisal.design["hot_temperature"])
-    key.insert(8, ("hot temperature", number(hot, "K")))
-    stress = " / ".join(
-        pretty(number(float(value), "Pa")).split(" ")[0] for value in sets["operating_stress"]
-    )
-    key.insert(6, (f"shear stress, {' / '.join(sets['set'])}", f"{stress} MPa"))
-    side = picture(drawings.bundle_side_view(appraisal), drawings.CAPTIONS["bundle_side_view"])
-    content = (
-        f'<div class="split">\n<div>{table(("item", "of one wing"), key)}</div>\n{side}</div>\n'
-    )
-    content += picture(drawings.bundle_end_view(appraisal), drawings.CAPTIONS["bundle_end_view"])
-    title = "Every item of this bundle, counts rounded up"
-    if appraisal.violated:
-        title += " (infeasible: not for ordering)"
-    note = (
-        "Sizes of the continuous optimum; only the counts are rounded up, nothing optimised again."
-    )
-    content += folded(title, paragraph(note, kind="soft") + order_rows(order))
-    if "rounding_order" not in tables:
-        content += _as_ordered(tables)
-    return section("design", "The design, one wing", content)
+    appraisal, order, sets = source.appraisal, source.table("order"), source.table("sets")
+    values = [number(value, "Pa").partition(" ")[0] for value in sets["operating_stress"]]
+    shown = order[order["item"].isin(KEY_ITEMS)]
+    key = [(line.item, order_value(line)) for line in shown.itertuples()]
+    key.insert(8, ("hot temperature", number(float(appraisal.design["hot_temperature"]), "K")))
+    key.insert(6, (f"shear stress, {' / '.join(sets['set'])}", f"{' / '.join(values)} MPa"))
+    return {
+        "key": Table(("item", "of one wing"), key),
+        "side_view": bundle_side_view(appraisal),
+        "end_view": bundle_end_view(appraisal),
+        "violated": appraisal.violated,
+        "items": order_items(order),
+        "as_ordered": [] if source.has("rounding_order") else _as_ordered(source),
+    }
 
 
-def _as_ordered(tables: Tables) -> str:
+def _as_ordered(source: Source) -> list[str]:
     """Say whether the design as it would be ordered meets every requirement."""
-    if "order_sheet" not in tables:
-        return ""
-    sheet = tables["order_sheet"]
-    found = sheet[(sheet["section"] == "basis") & (sheet["item"] == "requirements")]
-    texts = (f"{one.words.rstrip('.')}. {one.note}".rstrip(". ") for one in found.itertuples())
-    return "".join(paragraph(f"{prose(text[:1].upper() + text[1:])}.") for text in texts)
+    if not source.has("order_sheet"):
+        return []
+    sheet = source.table("order_sheet")
+    lines = sheet[(sheet["section"] == "basis") & (sheet["item"] == "requirements")]
+    texts = (f"{line.words.rstrip('.')}. {line.note}".rstrip(". ") for line in lines.itertuples())
+    return [f"{prose(upper_first(text))}." for text in texts]
 
 
-def order_rows(order: pd.DataFrame) -> str:
-    """Table of the items of an order."""
-    rows = [(words, value, of, note) for words, value, of, note in _lines(order)]
-    return table(("item", "value", "of", "note"), rows)
+def order_items(order: pd.DataFrame) -> Table:
+    """Items of an order."""
+    columns: Columns = {"item": "item", "value": order_value, "of": "of", "note": "note"}
+    return table_of(order, columns)
 
 
-def _lines(order: pd.DataFrame) -> list[tuple[str, str, str, str]]:
-    lines = []
-    for line in order.itertuples(index=False):
-        item = OrderItem(*line)
-        whole = item.unit == "1" and float(item.value).is_integer()
-        digits = DRAWING_DIGITS if item.unit == "m" else 3
-        value = f"{item.value:.0f}" if whole else item.words
-        value = value or _plain(number(item.value, item.unit, digits=digits))
-        lines.append((item.item, prose(value), item.of, prose(item.note)))
-    return lines
-
-
-def _plain(text: str) -> str:
-    """Return a number without the zeros at its end, which nobody asked for."""
-    value, _, unit = text.partition(" ")
+def order_value(line: Any) -> str:
+    """Value of an item of an order: its words, a whole number, or a dimension to be made."""
+    if line.words:
+        return prose(line.words)
+    if line.unit == "1" and float(line.value).is_integer():
+        return f"{line.value:.0f}"
+    digits = DRAWING_DIGITS if line.unit == "m" else 3
+    value, _, unit = number(line.value, line.unit, digits=digits).partition(" ")
     value = value.rstrip("0").rstrip(".") if "." in value else value
     return f"{value} {unit}".rstrip()
 
 
-def rounding_section(tables: Tables) -> str:
+def rounding(source: Source) -> Facts | None:
     """Design in whole tubes and stock sizes, what each step costs, and what to buy."""
-    steps = tables["rounding"]
-    rows = [
-        (one.step, number(one.system_mass, "kg", digits=DRAWING_DIGITS),
-         figures.kilograms(one.price), percent(one.share), prose(one.words))
-        for one in steps.itertuples()
-    ]  # fmt: skip
-    content = ""
-    if "rounding_order" in tables:
-        last = steps.iloc[-1]
-        text = (
-            f"With whole tubes and stock sizes, the rest optimised again, the actuation weighs "
-            f"{number(last['system_mass'], 'kg')}: {percent(last['share'])} over the continuous "
-            "optimum that the rest of this report describes. This is the design to order."
-        )
-        content += paragraph(text) + _as_ordered(tables) + order_rows(tables["rounding_order"])
-    head = ("step", "mass of the aircraft", "price [kg]", "price", "choice")
-    content += "<h4>What each step costs</h4>\n" + table(head, rows, right=(1, 2, 3))
-    content += folded("How sure this rounding is", bullets(map(prose, _words(tables))))
-    listed = [
-        (number(one.outer_diameter, "m", digits=DRAWING_DIGITS), number(one.wall, "m"),
-         number(one.relaxed_mass, "kg"), number(one.system_mass, "kg"), prose(one.words))
-        for one in tables["rounding_stock"].itertuples()
-    ]  # fmt: skip
-    if listed:
-        head = ("outer diameter", "wall", "counts free", "whole counts", "outcome")
-        content += folded("Every stock tube", table(head, listed, right=(0, 1, 2, 3)))
-    return section("rounding", "As bought: whole tubes and stock sizes", content)
+    if not source.has("rounding"):
+        return None
 
+    def mass(value: float) -> str:
+        return number(value, "kg", digits=DRAWING_DIGITS)
 
-def _words(tables: Tables) -> list[str]:
-    return [text[:1].upper() + text[1:] for text in tables["rounding_words"]["text"]]
+    steps: Columns = {
+        "step": "step",
+        "mass of the aircraft": ("system_mass", mass),
+        "price [kg]": ("price", kilograms),
+        "price": ("share", percent),
+        "choice": "words",
+    }
+    stock: Columns = {
+        "outer diameter": lambda line: number(line.outer_diameter, "m", digits=DRAWING_DIGITS),
+        "wall": lambda line: number(line.wall, "m"),
+        "counts free": "relaxed_mass",
+        "whole counts": "system_mass",
+        "outcome": "words",
+    }
+    bought = source.has("rounding_order")
+    return {
+        "last": source.table("rounding").iloc[-1],
+        "order": order_items(source.table("rounding_order")) if bought else None,
+        "as_ordered": _as_ordered(source),
+        "steps": table_of(source.table("rounding"), steps),
+        "sure": [prose(upper_first(text)) for text in source.table("rounding_words")["text"]],
+        "stock": table_of(source.table("rounding_stock"), stock, right=("outer diameter", "wall")),
+    }

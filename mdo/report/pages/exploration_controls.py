@@ -7,8 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pandas as pd
 
-from mdo.report.drawings.front_view import script_safe
-from mdo.report.templates.pieces import escaped, table
+from mdo.report.templates.pieces import escaped, script_safe, table
 from mdo.report.words.exploration_columns import Column, rounded, short
 
 MOST_PARALLEL = 10  # axes beside each other

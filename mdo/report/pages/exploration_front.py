@@ -10,12 +10,12 @@ import pandas as pd
 from mdo.report.figures import front as figures
 from mdo.report.figures.active_strip import active_figure, active_rows, changes_of_active
 from mdo.report.figures.bars import counts_of, counts_table
-from mdo.report.pages.design_page import Section
 from mdo.report.pages.exploration_controls import chosen_block
 from mdo.report.templates.pieces import (
     DASH,
     LONG_WORD,
     Cell,
+    Section,
     bullets,
     drawn,
     escaped,

@@ -8,11 +8,11 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from mdo.report.figures.design import AMBER, BLUE, RUST, _plain, hatched
-from mdo.report.pages.design_page import Section
+from mdo.report.figures.style import AMBER, BLUE, RUST, hatched, quiet
 from mdo.report.templates.pieces import (
     DASH,
     Cell,
+    Section,
     drawn,
     paragraph,
     picture,
@@ -123,7 +123,7 @@ def sobol_figure(part: pd.DataFrame) -> go.Figure:
                      "thickness": 1.5, "width": 4, "color": RUST},
             hovertemplate="%{customdata}: %{x:.3f} (" + name + ", 1 = 100 %)<extra></extra>",
         )  # fmt: skip
-    _plain(result, height=90 + BAR * len(lines))
+    quiet(result, height=90 + BAR * len(lines))
     result.update_layout(
         barmode="group", showlegend=True, margin={"l": 290}, legend={"traceorder": "reversed"}
     )
@@ -178,7 +178,7 @@ def morris_figure(part: pd.DataFrame, unit: str = "") -> go.Figure:
         customdata=[safe(one, 60) for one in part["title"]], cliponaxis=False,
         hovertemplate="%{customdata}<br>effect %{x:.3g}, spread %{y:.3g}<extra></extra>",
     )  # fmt: skip
-    _plain(result, height=380)
+    quiet(result, height=380)
     result.update_layout(showlegend=True)
     result.update_xaxes(title_text=f"mean size of the effect (μ*){among}", range=[0.0, 1.06 * most])
     tallest = float(np.nanmax(spread, initial=0.0)) or most

@@ -18,7 +18,6 @@ from mdo.report.figures.bars import (
     named_counts,
 )
 from mdo.report.figures.carpet import carpet_arrays, carpet_figure, carpet_names, line_figure
-from mdo.report.pages.design_page import Section
 from mdo.report.pages.exploration_controls import (
     axis_controls,
     parallel_block,
@@ -27,7 +26,7 @@ from mdo.report.pages.exploration_controls import (
 )
 from mdo.report.pages.exploration_map_design import design_panel
 from mdo.report.pages.exploration_views import MapData, Plane, grid_levels, map_data, planes
-from mdo.report.templates.pieces import bullets, drawn, paragraph, picture, section
+from mdo.report.templates.pieces import Section, bullets, drawn, paragraph, picture, section
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
     Column,

@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 
 from plotly.offline import get_plotlyjs
 
-from mdo.report.pages.design_page import CAVEAT, SCRIPT, STYLE, Part, Section, _navigation, _part
 from mdo.report.pages.exploration_front import front_sections
 from mdo.report.pages.exploration_indices import sensitivity_sections
 from mdo.report.pages.exploration_map import map_points_section, map_sections
@@ -14,7 +13,22 @@ from mdo.report.pages.exploration_scaling import scaling_sections
 from mdo.report.pages.exploration_sweep import sweep_sections
 from mdo.report.pages.exploration_views import map_data
 from mdo.report.templates import template_text
-from mdo.report.templates.pieces import bullets, escaped, folded, paragraph, prose, section, table
+from mdo.report.templates.pieces import (
+    CAVEAT,
+    SCRIPT,
+    STYLE,
+    Part,
+    Section,
+    bullets,
+    escaped,
+    folded,
+    navigation,
+    paragraph,
+    part_html,
+    prose,
+    section,
+    table,
+)
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
     UNSETTLED,
@@ -75,12 +89,12 @@ def render_exploration(
         f"<title>{title}</title>\n<style>\n{template_text(STYLE)}{template_text(OWN_STYLE)}</style>\n",
         f"<script>{get_plotlyjs()}</script>\n</head>\n<body>\n",
         '<a class="skip" href="#content">To the content</a>\n',
-        _navigation(parts),
+        navigation(parts),
         '<div class="page">\n<header>\n',
         f"<h1>{title}</h1>\n{paragraph(about, kind='soft')}",
         paragraph(description) if description else "",
         '</header>\n<main id="content" tabindex="-1">\n',
-        *(_part(place, part) for place, part in enumerate(parts, 1)),
+        *(part_html(place, part) for place, part in enumerate(parts, 1)),
         f"</main>\n<footer>{escaped(CAVEAT)}",
         f'<span class="paper-only">{escaped(FOLDED)}</span></footer>\n</div>\n',
         f"<script>\n{template_text(OWN_SCRIPT)}</script>\n<script>\n{template_text(SCRIPT)}</script>\n",

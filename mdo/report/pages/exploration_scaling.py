@@ -9,12 +9,12 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from mdo.report.figures.active_strip import active_figure, active_rows, active_table
-from mdo.report.figures.design import _plain
 from mdo.report.figures.results_compared import COLOURS, MARKS
-from mdo.report.pages.design_page import Section
+from mdo.report.figures.style import quiet
 from mdo.report.templates.pieces import (
     DASH,
     Cell,
+    Section,
     drawn,
     paragraph,
     picture,
@@ -140,7 +140,7 @@ def slopes_figure(points: pd.DataFrame, fits: pd.DataFrame, column: Column) -> g
             + " at size %{x:.3g} ×<extra></extra>",
         )  # fmt: skip
         _add_missing(result, points[points["law"] == law], foot, look)
-    _plain(result, height=HEIGHT + 20 * len(laws))
+    quiet(result, height=HEIGHT + 20 * len(laws))
     result.update_layout(
         showlegend=True, margin={"l": 62, "r": 14, "t": 20 + 20 * len(laws)},
         legend={"orientation": "v"},

@@ -6,11 +6,10 @@ import numpy as np
 import pandas as pd
 
 from mdo.report.figures.bars import counts_figure, counts_of, counts_table, named_counts
-from mdo.report.figures.design import BLUE
 from mdo.report.figures.requirement_map import CROSS, OPEN, Group, cloud_figure
-from mdo.report.pages.design_page import Section
+from mdo.report.figures.style import BLUE
 from mdo.report.pages.exploration_controls import axis_controls, parallel_block, telling
-from mdo.report.templates.pieces import drawn, paragraph, picture, section, table
+from mdo.report.templates.pieces import Section, drawn, paragraph, picture, section, table
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
     Column,

@@ -5,14 +5,15 @@ from __future__ import annotations
 import html
 import math
 import re
-from collections.abc import Iterator, Mapping, Sequence
-from typing import NamedTuple
+from collections.abc import Iterator, Mapping
+from functools import partial
+from typing import Any, NamedTuple
 
 import pandas as pd
 
 from mdo.defend.order.sheet import BASIS, COUNTS, TESTS, WINGS
-from mdo.report.templates.pieces import paragraph, pretty, prose, section, table
-from mdo.study.number_text import quantity, trade
+from mdo.report.words.printed import pretty, prose, upper_first
+from mdo.report.words.table import Columns, Style, Table, table_of, terminal
 
 TITLE = "Order sheet for the tubes"
 TABLE = "order_sheet"
@@ -47,15 +48,15 @@ class Wanted(NamedTuple):
 
 def wanted_tubes(sheet: pd.DataFrame, quantities: Quantities = ONE) -> list[Wanted]:
     """Tubes to order by set, both wings of all aircraft; their sum comes last."""
-    found = []
+    wanted = []
     for line in sheet[sheet["section"] == COUNTS].itertuples():
         if line.item == "tubes":
             continue
         needed = quantities.aircraft * WINGS * round(line.value)
         spare = quantities.spare_tubes(needed)
-        found.append(Wanted(line.item, needed, spare, needed + spare))
-    sums = (sum(getattr(one, name) for one in found) for name in ("needed", "spare", "total"))
-    return [*found, Wanted("all tubes", *sums)]
+        wanted.append(Wanted(line.item, needed, spare, needed + spare))
+    sums = (sum(getattr(line, name) for line in wanted) for name in ("needed", "spare", "total"))
+    return [*wanted, Wanted("all tubes", *sums)]
 
 
 def order_sheet_markdown(
@@ -71,27 +72,25 @@ def order_sheet_markdown(
     """
     sheet = tables[TABLE]
     parts = [f"# {TITLE}\n"]
-    for name, part in sheet.groupby("section", sort=False):
-        head, rows = _section_rows(str(name), part, units)
-        parts.append(f"## {_capital(str(name))}\n\n{_markdown_table(head, rows)}")
+    for name, lines in _sections(sheet, terminal(units)):
+        parts.append(f"## {upper_first(name)}\n\n{_markdown(lines)}")
         if name == COUNTS:
-            head, rows = quantity_rows(sheet, quantities)
-            parts.append(f"## {_quantity_title(quantities)}\n\n{_markdown_table(head, rows)}")
+            title = f"Quantities for {quantities.aircraft} aircraft, both wings"
+            rows = [tuple(map(str, line)) for line in wanted_tubes(sheet, quantities)]
+            counts = Table(("", "needed", "spare", "to order"), rows)
+            parts.append(f"## {title}\n\n{_markdown(counts)}")
     return "\n".join(parts)
 
 
-def order_sheet_section(tables: Mapping[str, pd.DataFrame]) -> str:
-    """Return the order sheet as a section of a page, nothing where a result has none."""
+def order_sheet_parts(tables: Mapping[str, pd.DataFrame]) -> list[tuple[str, Table]]:
+    """Return the sections of the order sheet for a page, none where a result has no sheet."""
     if TABLE not in tables:
-        return ""
-    sheet = tables[TABLE]
-    content = ""
-    for name, part in sheet.groupby("section", sort=False):
-        head, rows = _section_rows(str(name), part, "si")
-        shown = [[_unbroken(pretty(prose(cell))) for cell in row] for row in rows]
-        content += f"<h4>{_capital(str(name))}</h4>\n" + table(head, shown, kind="lead")
-    text = "The file order_sheet.md beside this page, or 'fold-mdo order' with spares and units."
-    return section("order-sheet", TITLE, content + paragraph(text, kind="soft"))
+        return []
+    parts = []
+    for name, lines in _sections(tables[TABLE], terminal("si")):
+        rows = [[_unbroken(pretty(prose(str(cell)))) for cell in row] for row in lines.rows]
+        parts.append((upper_first(name), lines._replace(rows=rows)))
+    return parts
 
 
 def _unbroken(cell: str) -> str:
@@ -102,87 +101,62 @@ def _unbroken(cell: str) -> str:
 def ordered_table(sheet: pd.DataFrame, quantities: Quantities) -> pd.DataFrame:
     """Order sheet as a table [SI] with the quantities to order at its end."""
     lines = [
-        {"section": "quantities", "item": f"{one.item}, {kind}", "value": float(number),
+        {"section": "quantities", "item": f"{tubes.item}, {kind}", "value": float(count),
          "unit": "1", "words": "", "of": "whole order", "note": ""}
-        for one in wanted_tubes(sheet, quantities)
-        for kind, number in (("needed", one.needed), ("spare", one.spare), ("total", one.total))
+        for tubes in wanted_tubes(sheet, quantities)
+        for kind, count in zip(Wanted._fields[1:], tubes[1:], strict=True)
     ]  # fmt: skip
     return pd.concat([sheet, pd.DataFrame(lines)], ignore_index=True)[list(sheet.columns)]
 
 
-def quantity_rows(
-    sheet: pd.DataFrame, quantities: Quantities
-) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
-    """Head and rows of the quantities to order."""
-    rows: list[tuple[str, ...]] = [
-        (one.item, str(one.needed), str(one.spare), str(one.total))
-        for one in wanted_tubes(sheet, quantities)
-    ]
-    return ("", "needed", "spare", "to order"), rows
+def _sections(sheet: pd.DataFrame, style: Style) -> Iterator[tuple[str, Table]]:
+    """Name and lines of each section of the sheet, without columns that say nothing."""
+    for name, part in sheet.groupby("section", sort=False):
+        columns: Columns = {
+            {TESTS: "standard", BASIS: ""}.get(str(name), "item"): ("item", str),
+            " " if name in {TESTS, BASIS} else "value": partial(_value, style=style),
+            "band assumed": partial(_band, style=style),
+            "of": ("of", str),
+            "note": ("note", str),
+        }
+        whole = table_of(part, columns)
+        used = [at for at in range(len(columns)) if at == 0 or any(row[at] for row in whole.rows)]
+        head = [whole.head[at].strip() for at in used]
+        rows = [[row[at] for at in used] for row in whole.rows]
+        yield str(name), Table(head, rows, kind="lead")
 
 
-def _quantity_title(quantities: Quantities) -> str:
-    return f"Quantities for {quantities.aircraft} aircraft, both wings"
+def _value(line: Any, style: Style) -> str:
+    if math.isnan(line.value):
+        return str(line.words)
+    if line.unit == "1" and float(line.value).is_integer():
+        return f"{line.value:.0f}"
+    if line.unit == "1" or line.item == "lot tolerance":
+        return f"{line.value:.4g} {'' if line.unit == '1' else line.unit}".rstrip()
+    return style.number(line.value, line.unit)
 
 
-def _section_rows(
-    name: str, part: pd.DataFrame, units: str
-) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
-    """Head and rows of one section of the sheet."""
-    rows = [
-        (str(line.item), _value(line, units), _band(line, units), str(line.of), str(line.note))
-        for line in part.itertuples()
-    ]
-    first = {TESTS: "standard", BASIS: ""}.get(name, "item")
-    value = "" if name in {TESTS, BASIS} else "value"
-    head = (first, value, "band assumed", "of", "note")
-    used = [n for n in range(len(head)) if n == 0 or any(row[n] for row in rows)]
-    return tuple(head[n] for n in used), [tuple(row[n] for n in used) for row in rows]
-
-
-def _value(line: object, units: str) -> str:
-    value, unit, words, item = (getattr(line, name) for name in ("value", "unit", "words", "item"))
-    if math.isnan(value):
-        return str(words)
-    if unit == "1" and float(value).is_integer():
-        return f"{value:.0f}"
-    if unit == "1" or item == "lot tolerance":
-        return f"{value:.4g} {'' if unit == '1' else unit}".rstrip()
-    return quantity(value, unit, units)
-
-
-def _band(line: object, units: str) -> str:
+def _band(line: Any, style: Style) -> str:
     """Permitted band in words; empty where the design assumed none."""
-    unit = str(getattr(line, "unit"))  # noqa: B009
-    low, high = (float(getattr(line, name)) for name in ("band_low", "band_high"))
-    if math.isnan(getattr(line, "value")) or (math.isnan(low) and math.isnan(high)):  # noqa: B009
+    low, high = float(line.band_low), float(line.band_high)
+    if math.isnan(line.value) or (math.isnan(low) and math.isnan(high)):
         return ""
     if math.isnan(low):
-        return f"at most {quantity(high, unit, units, digits=3)}"
+        return f"at most {style.number(high, line.unit, digits=3)}"
     if math.isnan(high):
-        return f"at least {quantity(low, unit, units)}"
-    name = trade(low, unit, units)[1]
-    return (
-        f"{quantity(low, unit, units).removesuffix(name).rstrip()} to {quantity(high, unit, units)}"
-    )
+        return f"at least {style.number(low, line.unit)}"
+    first, last = style.number(low, line.unit), style.number(high, line.unit)
+    return f"{first.removesuffix(last.partition(' ')[2]).rstrip()} to {last}"
 
 
-def _markdown_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    return "".join(_markdown_lines(head, rows))
-
-
-def _markdown_lines(head: Sequence[str], rows: Sequence[Sequence[str]]) -> Iterator[str]:
-    yield f"| {' | '.join(head)} |\n"
-    yield f"|{'|'.join(' --- ' for _ in head)}|\n"
-    for row in rows:
-        yield f"| {' | '.join(markdown_text(cell) for cell in row)} |\n"
+def _markdown(table: Table) -> str:
+    """Table as Markdown."""
+    lines = [table.head, ["---"] * len(table.head)]
+    lines += [[markdown_text(str(cell)) for cell in row] for row in table.rows]
+    return "".join(f"| {' | '.join(line)} |\n" for line in lines)
 
 
 def markdown_text(text: str) -> str:
     """Return text on one line in which nothing is taken for Markdown or for a tag."""
     line = html.escape(" ".join(text.split()), quote=False)
     return _SPECIAL.sub(r"\\\1", line)
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -17,9 +17,19 @@ from mdo.report.pages.comparison_of_results import (
     Group,
     Line,
 )
-from mdo.report.pages.design_page import CAVEAT, SCRIPT, STYLE
 from mdo.report.templates import template_text
-from mdo.report.templates.pieces import bullets, drawn, escaped, folded, paragraph, pretty, table
+from mdo.report.templates.pieces import (
+    CAVEAT,
+    SCRIPT,
+    STYLE,
+    bullets,
+    drawn,
+    escaped,
+    folded,
+    paragraph,
+    pretty,
+    table,
+)
 from mdo.report.words.results_compared import (
     EMPTY,
     input_text,

@@ -1,6 +1,17 @@
-"""What pages are made of: HTML, style and scripts."""
+"""What pages are made of: HTML templates, macros, style sheets and scripts, filled in by jinja2.
 
+Everything that a template prints is escaped; a piece that is HTML already is :class:`Markup`.
+"""
+
+from functools import cache
 from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from mdo.report.words import printed
+from mdo.study.number_text import figure, percent
 
 FOLDER = Path(__file__).parent
 
@@ -8,3 +19,49 @@ FOLDER = Path(__file__).parent
 def template_text(name: str) -> str:
     """Text of a style sheet or script in this folder."""
     return (FOLDER / name).read_text(encoding="utf-8")
+
+
+def as_it_is(name: str) -> Markup:
+    """Style sheet or script of this folder, printed into a page as it is."""
+    return Markup(template_text(name))
+
+
+def plotting_library() -> Markup:
+    """Script that draws the figures; pages carry it, since they use no network."""
+    from plotly.offline import get_plotlyjs
+
+    return Markup(get_plotlyjs())
+
+
+@cache
+def _environment() -> Environment:
+    made = Environment(
+        loader=FileSystemLoader(FOLDER),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.globals |= {"as_it_is": as_it_is, "plotting_library": plotting_library}
+    made.filters |= {
+        "degrees": printed.degrees,
+        "figure": figure,
+        "margin": printed.margin_words,
+        "number": printed.number,
+        "percent": percent,
+        "pretty": printed.pretty,
+        "prose": printed.prose,
+        "step": printed.step_words,
+    }
+    return made
+
+
+def render(name: str, **context: Any) -> Markup:
+    """Return a template of this folder, filled in.
+
+    Parameters
+    ----------
+    name : of the file
+    context : what the template prints, by name; a name that it lacks is an error
+    """
+    return Markup(_environment().get_template(name).render(**context))

@@ -1,120 +1,69 @@
-"""Pieces of a page: escaped text, tables, folded blocks, figures."""
+"""Pieces of pages that are still put together in Python; new ones are templates."""
 
 from __future__ import annotations
 
 import html
+import json
 import math
-import re
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 import plotly.graph_objects as go
 
-from mdo.study.number_text import figure, quantity, trade
+from mdo.report.pages import parts
+from mdo.report.words.printed import (
+    DASH,
+    KILO,
+    WIDE,
+    ZERO_CELSIUS,
+    given_number,
+    known,
+    number,
+    pretty,
+    prose,
+    signed,
+    two,
+)
+from mdo.report.words.table import LONG_WORD, Cell
 
-DIGITS = 3  # of a number on the page, unless its interval allows fewer
-_DEGREES = re.compile(r"(\d) deg\b")
-_POWER = re.compile(r"(?<=\d)e([+-]\d+)\b")
-_RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
-_MINUS = re.compile(r"(?<![\w.])-(?=\d)")
-KILO = 1e3
-LONG_WORD = 60  # letters from which a word of a cell is broken anywhere
-WIDE = 0.01  # [m2] from here on an area is in square metres
-WHOLE = 1e12  # below it whole numbers are printed whole
-ZERO_CELSIUS = 273.15
-DASH = "–"
+__all__ = [
+    "DASH",
+    "KILO",
+    "LONG_WORD",
+    "WIDE",
+    "ZERO_CELSIUS",
+    "Cell",
+    "given_number",
+    "known",
+    "number",
+    "pretty",
+    "prose",
+    "signed",
+    "two",
+]
 
-_PRETTY = (
-    ("N*m", "N·m"), ("**2", "²"), ("**3", "³"), ("degC", "°C"), ("degF", "°F"),
-    ("(kg*K)", "(kg·K)"), ("(m*K)", "(m·K)"), ("(m²*K)", "(m²·K)"), (" deg", "°"),
-)  # fmt: skip
+
+STYLE = "report.css"
+SCRIPT = "report.js"
+CAVEAT = (
+    "Concept study, not certification evidence. Every number is computed, nothing was measured."
+)
+
+Section = tuple[str, str, str]
+
+
+class Part(NamedTuple):
+    """A part of the page: id, title, what it answers, its sections (id, link, content)."""
+
+    anchor: str
+    title: str
+    question: str
+    sections: Sequence[Section]
 
 
 def escaped(text: object) -> str:
     """Return text made safe for a page."""
     return html.escape(str(text), quote=True)
-
-
-def pretty(text: str) -> str:
-    """Return text with units as they are printed on a page."""
-    for plain, printed in _PRETTY:
-        text = text.replace(plain, printed)
-    return _POWER.sub(lambda found: f"·10{str(int(found[1])).translate(_RAISED)}", text)
-
-
-def prose(text: str) -> str:
-    """Return a sentence with its temperatures, angles and minus signs as they are printed."""
-    text = text.replace(" degC", " °C").replace(" degF", " °F")
-    return _MINUS.sub("−", _DEGREES.sub(r"\1°", text))
-
-
-def number(value: float, unit: str, *, digits: int = DIGITS, difference: bool = False) -> str:
-    """Return an SI number in trade units as it is printed on a page, a dash where there is none.
-
-    Temperatures are whole degrees, powers from 1 kW on are in kilowatts.
-    """
-    if unit == "K" and not difference and math.isfinite(value):
-        text = f"{value - ZERO_CELSIUS:.0f} °C"
-        text = "0 °C" if text == "-0 °C" else text
-    elif unit == "m**3" and math.isfinite(value):
-        text = f"{figure(KILO * value, digits)} L"
-    elif unit == "m**2" and abs(value) >= WIDE:
-        text = f"{figure(value, digits)} m²"
-    elif unit == "W" and abs(value) >= KILO:
-        text = f"{figure(value / KILO, digits)} kW"
-    elif unit == "J" and abs(value) >= KILO**2:
-        text = f"{figure(value / KILO**2, digits)} MJ"
-    else:
-        text = pretty(quantity(value, unit, digits=digits, difference=difference))
-    if text == "-":
-        return DASH
-    return signed(text)
-
-
-def signed(text: str) -> str:
-    """Return the text of a number with a minus as it is printed."""
-    return text.replace("-", "−", 1) if text.startswith("-") else text
-
-
-def two(value: float, unit: str) -> str:
-    """Return a number with two digits, as one that has a wide interval is printed."""
-    return number(float(f"{value:.1e}"), unit, digits=2)
-
-
-def known(value: float, low: float, high: float, unit: str) -> str:
-    """Return a number with no digit beyond a tenth of its interval, at least one and at most three.
-
-    Parameters
-    ----------
-    value, low, high : in SI; without an interval the number has three digits
-    unit : SI
-    """
-    width = abs(high - low)
-    if not math.isfinite(width) or width <= 0.0 or value == 0.0 or not math.isfinite(value):
-        return number(value, unit)
-    wanted = math.floor(math.log10(abs(value))) - math.log10(width / 10.0)
-    digits = min(max(math.floor(wanted) + 1, 1), DIGITS)
-    return number(float(f"{value:.{digits - 1}e}"), unit, digits=digits)
-
-
-def given_number(value: float, unit: str, *, difference: bool = False) -> str:
-    """Return a number that somebody gave, without zeros that nobody wrote."""
-    if not math.isfinite(value):
-        return DASH
-    if unit == "m**2" and abs(value) >= WIDE:
-        return f"{value:.6g} m²"
-    shown, name = trade(value, unit, "si", difference=difference)
-    whole = float(shown).is_integer() and abs(shown) < WHOLE
-    text = f"{shown:.0f} {name}" if whole else f"{shown:.6g} {name}"
-    text = text.rstrip().replace("-", "−", 1 if shown < 0.0 else 0)
-    return pretty(text)
-
-
-class Cell(NamedTuple):
-    """Cell of a table that can be sorted: what is shown, and the number that it is sorted by."""
-
-    text: str
-    order: float
 
 
 def table(
@@ -231,20 +180,36 @@ def picture(content: str, caption: str, *, behind: str = "", more: str = "The nu
 
 
 def drawn(figure: go.Figure, name: str, alternative: str) -> str:
-    """Return a figure as a piece of a page that has the library already.
+    """Return a figure as a piece of a page that has the library already."""
+    made = parts.drawn(figure, name, alternative)
+    said = escaped(made.alternative)
+    return f'<div class="plot" role="img" aria-label="{said}">{made.html}</div>\n'
 
-    Parameters
-    ----------
-    figure : of the library
-    name : makes its id, so that the same result gives the same page
-    alternative : what the figure says, for who cannot see it; escaped
-    """
-    text: str = figure.to_html(
-        full_html=False,
-        include_plotlyjs=False,
-        include_mathjax=False,
-        div_id=f"figure-{name}",
-        default_height=f"{figure.layout.height}px",
-        config={"displayModeBar": False, "responsive": True},
+
+def navigation(parts: Sequence[Part]) -> str:
+    """Five links with those of their sections."""
+    items = ""
+    for place, part in enumerate(parts, 1):
+        links = "".join(
+            f'<li><a href="#{anchor}">{escaped(words)}</a></li>\n'
+            for anchor, words, _ in part.sections
+        )
+        head = f'<a href="#{part.anchor}"><b>{place}</b> {escaped(part.title)}</a>'
+        items += f"<li>{head}\n<ul>\n{links}</ul></li>\n"
+    return f'<nav aria-label="Parts of the report">\n<ol>\n{items}</ol>\n</nav>\n'
+
+
+def part_html(place: int, part: Part) -> str:
+    """One part with its sections."""
+    return (
+        f'<section class="part" id="{part.anchor}" aria-labelledby="{part.anchor}-head">\n'
+        f'<h2 id="{part.anchor}-head"><b>{place}</b> {escaped(part.title)}'
+        f"<small>{escaped(part.question)}</small></h2>\n"
+        f"{''.join(content for _, _, content in part.sections)}</section>\n"
     )
-    return f'<div class="plot" role="img" aria-label="{escaped(alternative)}">{text}</div>\n'
+
+
+def script_safe(data: object) -> str:
+    """Return data as JSON that no text in it can end the script with."""
+    text = json.dumps(data, ensure_ascii=True, separators=(",", ":"))
+    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")

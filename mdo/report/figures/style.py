@@ -1,0 +1,92 @@
+"""Look of every figure: colours, hatching, a quiet layout, bars with words at their ends."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+import plotly.graph_objects as go
+
+# Mid tones that read on a light and on a dark page; text and grid are coloured by the page.
+BLUE, RUST, GREEN, AMBER, GREY = "#3d7fc4", "#c9573f", "#2f9277", "#b27c12", "#858a93"
+BAND = "rgba(138,143,152,0.28)"
+FONT = "system-ui, -apple-system, Segoe UI, sans-serif"
+ROW_HEIGHT = 22  # [px] of a bar
+HATCHES = {AMBER: "/", RUST: "x"}  # so that colour is not needed to tell bars apart
+AT_LIMIT = 1e-6
+
+
+def hatched(colour: str | Sequence[str]) -> dict[str, Any]:
+    """Return the look of bars: a colour, or one for each bar, with its hatching.
+
+    A list of colours needs a plain background beside it: without one the library looks for the
+    contrast to the list, which it does not take for a colour. Each bar keeps its own colour.
+    """
+    many = not isinstance(colour, str)
+    shapes = [HATCHES.get(each, "") for each in colour] if many else HATCHES.get(str(colour), "")
+    pattern = {"shape": shapes, "fillmode": "overlay", "bgcolor": GREY if many else colour,
+               "fgcolor": "#ffffff", "fgopacity": 0.55, "size": 6, "solidity": 0.22}  # fmt: skip
+    return {"color": colour, "pattern": pattern}
+
+
+def quiet(result: go.Figure, *, height: int) -> None:
+    """Quiet layout: transparent, thin grid, no title; the page colours text and grid."""
+    result.update_layout(
+        template="none", height=height, autosize=True, showlegend=False,
+        paper_bgcolor="rgba(0,0,0,0)", plot_bgcolor="rgba(0,0,0,0)",
+        margin={"l": 58, "r": 14, "t": 8, "b": 44}, font={"family": FONT, "size": 12},
+        legend={"orientation": "h", "y": 1.0, "yanchor": "bottom", "x": 0.0},
+        hoverlabel={"bgcolor": "#30343b", "font": {"color": "#ffffff"}}, bargap=0.28,
+    )  # fmt: skip
+    result.update_xaxes(showgrid=True, gridwidth=1, zeroline=True, ticks="", fixedrange=True)
+    result.update_yaxes(
+        showgrid=True, gridwidth=1, zeroline=True, ticks="", fixedrange=True, automargin=False
+    )
+
+
+def bar_figure(
+    names: Iterable[str],
+    bars: Sequence[Mapping[str, Any]],
+    *,
+    axis: str,
+    left: int,
+    words: Sequence[str] = (),
+    ends: Iterable[float] = (),
+    row: int = ROW_HEIGHT,
+    span: Sequence[float] | None = None,
+    letters: int = 11,
+) -> go.Figure:
+    """Lying bars with words at their ends, the first name at the bottom.
+
+    Parameters
+    ----------
+    names : of the rows, HTML of the library
+    bars : series of bars, each as the library takes it: sizes ``x``, ``marker``, ``hovertemplate``
+    axis : title of the axis of sizes
+    left : room for the names [px]
+    words, ends : what stands beside each bar, and where
+    row : height of a row [px]
+    span : ends of the axis of sizes
+    letters : size of the names [px]
+    """
+    rows = list(names)
+    result = go.Figure()
+    for series in bars:
+        result.add_bar(y=rows, orientation="h", **series)
+    if words:
+        result.add_scatter(
+            y=rows, x=list(ends), mode="text", text=[f"  {text}" for text in words],
+            textposition="middle right", hoverinfo="skip", cliponaxis=False, showlegend=False,
+        )  # fmt: skip
+    many = len(bars) > 1
+    quiet(result, height=70 + 10 * many + row * len(rows))
+    result.update_layout(margin={"l": left}, showlegend=many, legend={"traceorder": "normal"})
+    result.update_yaxes(showgrid=False, ticksuffix="  ", tickfont={"size": letters})
+    result.update_xaxes(title_text=axis, range=span)
+    return result
+
+
+def row_names(names: Iterable[object]) -> list[str]:
+    """Names of rows with nothing in them that the library takes for HTML."""
+    return [html.escape(str(name)) for name in names]

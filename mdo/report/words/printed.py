@@ -1,0 +1,144 @@
+"""Numbers and sentences as they are printed on a page."""
+
+from __future__ import annotations
+
+import math
+import re
+
+from mdo.study.number_text import figure, percent, quantity, trade
+
+DIGITS = 3  # of a number on the page, unless its interval allows fewer
+_DEGREES = re.compile(r"(\d) deg\b")
+_POWER = re.compile(r"(?<=\d)e([+-]\d+)\b")
+_RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+_MINUS = re.compile(r"(?<![\w.])-(?=\d)")
+KILO = 1e3
+WIDE = 0.01  # [m2] from here on an area is in square metres
+WHOLE = 1e12  # below it whole numbers are printed whole
+ZERO_CELSIUS = 273.15
+DASH = "–"
+
+_PRETTY = (
+    ("N*m", "N·m"), ("**2", "²"), ("**3", "³"), ("degC", "°C"), ("degF", "°F"),
+    ("(kg*K)", "(kg·K)"), ("(m*K)", "(m·K)"), ("(m²*K)", "(m²·K)"), (" deg", "°"),
+)  # fmt: skip
+
+
+def pretty(text: str) -> str:
+    """Return text with units as they are printed on a page."""
+    for plain, printed in _PRETTY:
+        text = text.replace(plain, printed)
+    return _POWER.sub(lambda power: f"·10{str(int(power[1])).translate(_RAISED)}", text)
+
+
+def prose(text: str) -> str:
+    """Return a sentence with its temperatures, angles and minus signs as they are printed."""
+    text = text.replace(" degC", " °C").replace(" degF", " °F")
+    return _MINUS.sub("−", _DEGREES.sub(r"\1°", text))
+
+
+def number(value: float, unit: str, *, digits: int = DIGITS, difference: bool = False) -> str:
+    """Return an SI number in trade units as it is printed on a page, a dash where there is none.
+
+    Temperatures are whole degrees, powers from 1 kW on are in kilowatts.
+    """
+    if unit == "K" and not difference and math.isfinite(value):
+        text = f"{value - ZERO_CELSIUS:.0f} °C"
+        text = "0 °C" if text == "-0 °C" else text
+    elif unit == "m**3" and math.isfinite(value):
+        text = f"{figure(KILO * value, digits)} L"
+    elif unit == "m**2" and abs(value) >= WIDE:
+        text = f"{figure(value, digits)} m²"
+    elif unit == "W" and abs(value) >= KILO:
+        text = f"{figure(value / KILO, digits)} kW"
+    elif unit == "J" and abs(value) >= KILO**2:
+        text = f"{figure(value / KILO**2, digits)} MJ"
+    else:
+        text = pretty(quantity(value, unit, digits=digits, difference=difference))
+    if text == "-":
+        return DASH
+    return signed(text)
+
+
+def signed(text: str) -> str:
+    """Return the text of a number with a minus as it is printed."""
+    return text.replace("-", "−", 1) if text.startswith("-") else text
+
+
+def two(value: float, unit: str) -> str:
+    """Return a number with two digits, as one that has a wide interval is printed."""
+    return number(float(f"{value:.1e}"), unit, digits=2)
+
+
+def known(value: float, low: float, high: float, unit: str) -> str:
+    """Return a number with no digit beyond a tenth of its interval, at least one and at most three.
+
+    Parameters
+    ----------
+    value, low, high : in SI; without an interval the number has three digits
+    unit : SI
+    """
+    width = abs(high - low)
+    if not math.isfinite(width) or width <= 0.0 or value == 0.0 or not math.isfinite(value):
+        return number(value, unit)
+    wanted = math.floor(math.log10(abs(value))) - math.log10(width / 10.0)
+    digits = min(max(math.floor(wanted) + 1, 1), DIGITS)
+    return number(float(f"{value:.{digits - 1}e}"), unit, digits=digits)
+
+
+def given_number(value: float, unit: str, *, difference: bool = False) -> str:
+    """Return a number that somebody gave, without zeros that nobody wrote."""
+    if not math.isfinite(value):
+        return DASH
+    if unit == "m**2" and abs(value) >= WIDE:
+        return f"{value:.6g} m²"
+    shown, name = trade(value, unit, "si", difference=difference)
+    whole = float(shown).is_integer() and abs(shown) < WHOLE
+    text = f"{shown:.0f} {name}" if whole else f"{shown:.6g} {name}"
+    text = text.rstrip().replace("-", "−", 1 if shown < 0.0 else 0)
+    return pretty(text)
+
+
+SHARES = frozenset({"angle_range", "torque_margin", "low_voltage_ratio", "moment_scale"})
+ABSOLUTE = 150.0  # [K] from here on a temperature, below it a difference
+GRAM = 1e-3  # [kg]
+
+
+def knob_value(value: float, unit: str, name: str = "") -> str:
+    """Value of a number that can be turned; small kelvins are differences, some are shares."""
+    if name in SHARES:
+        return f"{100.0 * value:.0f} %" if math.isfinite(value) else DASH
+    return number(value, unit, difference=unit == "K" and abs(value) < ABSOLUTE)
+
+
+def kilograms(mass: float) -> str:
+    """Return a mass in kilograms, three digits but nothing below a gram."""
+    if 0.0 < abs(mass) < GRAM:
+        return "< 0.001"
+    return signed(figure(mass, 3) if abs(mass) >= 0.1 else f"{mass:.3f}")
+
+
+def margin_words(margin: float) -> str:
+    """Torque margin as it is printed on a page; none where nothing is available."""
+    return "none" if margin <= -1.0 else signed(percent(margin))
+
+
+def degrees(angle: float) -> str:
+    """Fold angle [rad] in whole degrees."""
+    return signed(f"{math.degrees(angle):.0f}°")
+
+
+def between(low: float, high: float, unit: str) -> str:
+    """Interval from its ends."""
+    return f"{number(low, unit)} to {number(high, unit)}"
+
+
+def upper_first(text: str) -> str:
+    """Sentence with its first letter large."""
+    return text[:1].upper() + text[1:]
+
+
+def step_words(per: str) -> str:
+    """Words of the amount that a cost is quoted for."""
+    text = per.replace("percent", "%")
+    return text if text[:1].isdigit() else f"1 {text}"
