@@ -14,7 +14,6 @@ from mdo.optimise.axes import Axis, axes_of
 from mdo.optimise.problem import DesignProblem
 from mdo.results.columns import columns_table
 from mdo.results.manifest import tool_versions
-from mdo.results.opening import check_unchanged
 from mdo.results.store import StoredResult
 from mdo.results.work import Work
 from mdo.study.exploring import EXPLORATIONS, MODES, Ends
@@ -150,17 +149,10 @@ def page_of(found: Exploration) -> str:
 
 
 def stored_page(result: StoredResult) -> str:
-    """Page of a stored exploration, from its tables, summary and study.
-
-    Raises
-    ------
-    StoreError
-        If a file of it was edited or is damaged.
-    """
+    """Page of a stored exploration, from its tables, summary and study."""
     from mdo.report import render_exploration
 
     tables = {name: result.table(name) for name in result.tables if name != "columns"}
-    check_unchanged(result, ["summary.json"])
     summary = json.loads((result.folder / "summary.json").read_text(encoding="utf-8"))
     text = result.manifest.study_text
     try:
