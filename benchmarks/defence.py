@@ -18,7 +18,7 @@ from mdo.optimise.knobs import turned
 from mdo.optimise.optimum import find_optimum, reoptimise
 from mdo.optimise.problem import make_problem
 from mdo.optimise.starts import starting_designs
-from mdo.run.analyses import defence_analysis
+from mdo.run.design_analyses import defence_analysis
 
 STUDIES = Path(__file__).parent.parent / "studies"
 SIZES = ("deck_small", "deck_medium", "deck_large")

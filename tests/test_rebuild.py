@@ -70,7 +70,7 @@ def test_nothing_is_optimised(folder: Path, monkeypatch: pytest.MonkeyPatch) -> 
 
     for name in ("values_only", "evaluate"):  # what every solver needs
         monkeypatch.setattr(DesignProblem, name, never)
-    monkeypatch.setattr("mdo.run.analyses.find_optimum", never)
+    monkeypatch.setattr("mdo.run.design_analyses.find_optimum", never)
     assert rebuild_report(folder).changed == ()
 
 

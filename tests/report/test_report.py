@@ -22,7 +22,7 @@ from mdo.report.pages import alternatives_part as versus
 from mdo.report.pages import design_page
 from mdo.report.pages import drivers_part as why
 from mdo.report.templates.pieces import Cell, given_number, known, number, prose, table, two
-from mdo.run.analyses import appraise_design, defence_analysis, evaluate_analysis
+from mdo.run.design_analyses import appraise_design, defence_analysis, evaluate_analysis
 from mdo.study.study import load_study
 
 LIMIT = 10_000_000  # bytes of a page
