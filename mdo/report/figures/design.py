@@ -108,9 +108,10 @@ def hatched(colour: str | Sequence[str]) -> dict[str, Any]:
         shapes = HATCHES.get(colour, "")
     else:
         shapes = [HATCHES.get(each, "") for each in colour]
-    # 'overlay' would ask for a contrast to the colour, and there is none to a list of colours
-    look = {"shape": shapes, "fillmode": "replace", "bgcolor": colour, "fgcolor": "#ffffff",
-            "fgopacity": 0.55, "size": 6, "solidity": 0.22}  # fmt: skip
+    look = {"shape": shapes, "fillmode": "overlay", "fgcolor": "#ffffff", "fgopacity": 0.55,
+            "size": 6, "solidity": 0.22}  # fmt: skip
+    if not isinstance(colour, str):  # else a contrast is asked of a list; each bar keeps its own
+        look["bgcolor"] = GREY
     return {"color": colour, "pattern": look}
 
 
