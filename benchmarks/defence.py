@@ -19,7 +19,7 @@ from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import make_problem
 from mdo.optimise.reoptimise import reoptimise
 from mdo.optimise.starts import starting_designs
-from mdo.run.analyses import defence_analysis
+from mdo.run.design_analyses import defence_analysis
 
 STUDIES = Path(__file__).parent.parent / "studies"
 SIZES = ("deck_small", "deck_medium", "deck_large")

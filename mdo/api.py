@@ -12,7 +12,8 @@ from mdo.defend.verdict import judge
 from mdo.model.layout import DESIGN_SIZES, join_design
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.problem import make_problem
-from mdo.run.analyses import Outcome, appraise_design, run_study
+from mdo.run.analyses import Outcome, run_study
+from mdo.run.design_analyses import appraise_design
 from mdo.run.explorations import Means
 from mdo.study.study import Study, load_study
 

@@ -11,7 +11,7 @@ import pytest
 def optimum():
     """Appraisal of the optimum of the medium study, from two starts."""
     from mdo.optimise.problem import make_problem
-    from mdo.run.analyses import optimum_analysis
+    from mdo.run.design_analyses import optimum_analysis
     from mdo.study import load_study
 
     study = load_study(Path(__file__).parents[1] / "studies" / "deck_medium.toml")

@@ -64,6 +64,7 @@ class TestHelp:
             "no feasible design",
             "130",
             "141",
+            "143",
         ):
             assert word in told.stdout
 

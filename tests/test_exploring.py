@@ -9,8 +9,8 @@ import pytest
 import mdo
 from mdo.results import StoreError
 from mdo.run.analyses import run_study
-from mdo.run.exploration_steps import exploration_plan
 from mdo.run.explorations import Means
+from mdo.run.phases import plan
 from mdo.run.rebuild import rebuild_report
 from mdo.study import load_study
 from mdo.study.choices import EXPLORATIONS
@@ -87,6 +87,6 @@ def test_faults_of_a_plan_stop_the_run_before_anything_is_computed(study, tmp_pa
 
 @pytest.mark.parametrize("name", EXPLORATIONS)
 def test_time_left_has_a_plan(study, name):
-    phases = exploration_plan(study, name)
+    phases = plan(study, name)
     assert all(phase.seconds > 0.0 for phase in phases)
     assert sum(phase.steps for phase in phases) >= 2

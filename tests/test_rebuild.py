@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
+import sys
+import threading
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -67,7 +70,7 @@ def test_nothing_is_optimised(folder: Path, monkeypatch: pytest.MonkeyPatch) -> 
 
     for name in ("values_only", "evaluate"):  # what every solver needs
         monkeypatch.setattr(DesignProblem, name, never)
-    monkeypatch.setattr("mdo.run.analyses.find_optimum", never)
+    monkeypatch.setattr("mdo.run.design_analyses.find_optimum", never)
     assert rebuild_report(folder).changed == ()
 
 
@@ -240,7 +243,7 @@ def test_a_manifest_with_another_study_text(folder: Path) -> None:
         rebuild_report(folder)
 
 
-@pytest.mark.parametrize("name", ["masses.parquet", "record.json"])
+@pytest.mark.parametrize("name", ["masses.parquet", "record.json", "summary.json", "summary.txt"])
 def test_an_edited_or_missing_file_is_named(folder: Path, name: str) -> None:
     data = (folder / name).read_bytes()
     (folder / name).write_bytes(data[:-1] + bytes([data[-1] ^ 1]))
@@ -249,6 +252,63 @@ def test_an_edited_or_missing_file_is_named(folder: Path, name: str) -> None:
     (folder / name).unlink()
     with pytest.raises(StoreError, match=rf"missing: {name}"):
         rebuild_report(folder)
+
+
+def test_a_manifest_without_tables_is_said(folder: Path) -> None:
+    spoiled_manifest(folder, tables={})
+    with pytest.raises(StoreError, match=r"has no tables, expected those .*run the study again"):
+        rebuild_report(folder)
+
+
+@pytest.mark.parametrize("study", ["", "[study]\nname = 'a'\n", "{", '{"study": 3}'])
+def test_a_foreign_manifest_of_an_exploration_is_said(
+    folder: Path, study: str, capsys: Capture
+) -> None:
+    spoiled_manifest(folder, analysis="map", study_text=study)
+    with pytest.raises(StoreError, match=r"not what a run writes \(.*\); run the study again"):
+        rebuild_report(folder)
+    assert cli.main(["report", str(folder)]) == cli.BAD_INPUT
+    assert "Traceback" not in capsys.readouterr().err
+
+
+def test_a_foreign_order_sheet_is_said(folder: Path, capsys: Capture) -> None:
+    manifest = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
+    shutil.copy(folder / "masses.parquet", folder / "order_sheet.parquet")
+    manifest["files"]["order_sheet.parquet"] = manifest["files"]["masses.parquet"]
+    spoiled_manifest(folder, files=manifest["files"])
+    assert cli.main(["order", str(folder)]) == cli.BAD_INPUT
+    assert "not what a run writes (KeyError" in capsys.readouterr().err
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="links and pipes of POSIX")
+class TestOutput:
+    """What is named as output and is no plain file stays what it is."""
+
+    def test_a_link_stays_and_its_file_gets_the_page(self, folder: Path, tmp_path: Path) -> None:
+        (tmp_path / "there").mkdir()
+        for target in ("there/page.html", "there/new.html"):
+            link = tmp_path / f"link to {Path(target).name}"
+            link.symlink_to(target)
+            rebuild_report(folder, link)
+            assert link.is_symlink()
+            assert (tmp_path / target).read_bytes() == (folder / "report.html").read_bytes()
+
+    def test_a_pipe_takes_the_page(self, folder: Path, tmp_path: Path) -> None:
+        pipe = tmp_path / "pipe"
+        os.mkfifo(pipe)
+        taken: list[bytes] = []
+        reader = threading.Thread(target=lambda: taken.append(pipe.read_bytes()))
+        reader.start()
+        rebuild_report(folder, pipe)
+        reader.join(timeout=60)
+        assert taken == [(folder / "report.html").read_bytes()]
+        assert pipe.is_fifo()
+
+    @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs /dev/full")
+    def test_a_full_device_is_one_message_and_stays(self, folder: Path) -> None:
+        with pytest.raises(StoreError, match=r"/dev/full: cannot write: No space left"):
+            rebuild_report(folder, "/dev/full")
+        assert Path("/dev/full").is_char_device()
 
 
 def test_a_result_from_before_there_were_records(folder: Path) -> None:

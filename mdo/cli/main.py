@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 # as in mdo.study.sections, which takes too long to import for --help
 ANALYSES = ("evaluate", "optimum", "defence", "map", "front", "sweep", "sensitivity", "scaling")
-OK, INTERNAL, BAD_INPUT, INTERRUPTED, PIPE_CLOSED = 0, 1, 2, 130, 141
+OK, INTERNAL, BAD_INPUT, INTERRUPTED, PIPE_CLOSED, TERMINATED = 0, 1, 2, 130, 141, 143
 
 EXIT_CODES = """\
 exit codes:
@@ -29,6 +29,7 @@ exit codes:
   3  sizing finds no feasible design
 130  interrupted by Ctrl-C: no half result is left, the same command starts again
 141  whoever read the output has gone (a closed pipe)
+143  terminated from outside (SIGTERM): as 130
 """
 
 
@@ -55,6 +56,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         code = _interrupted()
     if argv is None:  # nothing is left to do but to end
         terminal.no_more_interrupts()
+        if code in {INTERRUPTED, TERMINATED}:
+            terminal.end_at_once(code)
     return code
 
 
@@ -81,10 +84,11 @@ def _call(arguments: argparse.Namespace) -> int:
 
 
 def _interrupted() -> int:
-    """Say that the run was interrupted; return the exit code."""
+    """Say that the run was interrupted or terminated; return the exit code."""
     terminal.no_more_interrupts()
-    print("interrupted", file=sys.stderr, flush=True)
-    return INTERRUPTED
+    code, word = terminal.ending()
+    print(word, file=sys.stderr, flush=True)
+    return code
 
 
 def _report(error: Exception) -> int:

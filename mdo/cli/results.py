@@ -5,14 +5,9 @@ from __future__ import annotations
 import argparse
 import re
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from mdo.cli.terminal import say
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-    from mdo.report.pages.order_sheet import Quantities
 
 OK = 0
 _SPARES = re.compile(r"(?P<number>\d{1,6})|(?P<share>\d{1,3}(\.\d+)?) ?%")
@@ -94,46 +89,47 @@ def _compare(arguments: argparse.Namespace) -> int:
     """Compare results on the terminal and, where asked for, on a page."""
     from mdo.cli.text import as_json
     from mdo.report.pages.comparison_of_results import compare_results
+    from mdo.report.pages.results_compared import comparison_page
     from mdo.report.words.results_compared import comparison_dict, comparison_text
+    from mdo.results.opening import expecting_our_own, write_output
 
-    found = compare_results(arguments.results)
+    with expecting_our_own("compare: one of the results"):
+        compared = compare_results(arguments.results)
+        text = (
+            as_json(comparison_dict(compared))
+            if arguments.json
+            else comparison_text(compared, arguments.units)
+        )
+        page = "" if arguments.output is None else comparison_page(compared, arguments.units)
     if arguments.output is not None:
-        from mdo.report.pages.results_compared import comparison_page
-        from mdo.results.opening import write_output
-
-        write_output(arguments.output, comparison_page(found, arguments.units).encode())
+        write_output(arguments.output, page.encode())
         say(f"page: {arguments.output}", error=True)
-    text = as_json(comparison_dict(found)) if arguments.json else None
-    say(text or comparison_text(found, arguments.units))
+    say(text)
     return OK
 
 
 def _order(arguments: argparse.Namespace) -> int:
     """Print or write the order sheet of a result."""
-    from mdo.report.pages.order_sheet import TABLE, Quantities, order_sheet_markdown
+    from mdo.report.pages.order_sheet import TABLE, Quantities, order_sheet_markdown, ordered_table
+    from mdo.results.opening import expecting_our_own, write_output
+    from mdo.results.spreadsheet import csv_bytes
     from mdo.run.rebuild import stored_order_sheet
 
     sheet = stored_order_sheet(arguments.result)
-    number, share = arguments.spares
-    quantities = Quantities(arguments.aircraft, number, share)
+    quantities = Quantities(arguments.aircraft, *arguments.spares)
     file: Path | None = arguments.output
+    with expecting_our_own(arguments.result):
+        if file is not None and file.suffix.lower() == ".csv":
+            data = csv_bytes(ordered_table(sheet, quantities))
+        else:
+            text = order_sheet_markdown({TABLE: sheet}, arguments.units, quantities)
+            data = text.encode()
     if file is None:
-        say(order_sheet_markdown({TABLE: sheet}, arguments.units, quantities).rstrip("\n"))
+        say(text.rstrip("\n"))
         return OK
-    _write_order(file, sheet, arguments.units, quantities)
+    write_output(file, data)
     say(f"order sheet: {file}")
     return OK
-
-
-def _write_order(file: Path, sheet: pd.DataFrame, units: str, quantities: Quantities) -> None:
-    from mdo.report.pages.order_sheet import TABLE, order_sheet_markdown, ordered_table
-    from mdo.results.opening import write_output
-    from mdo.results.spreadsheet import csv_bytes
-
-    if file.suffix.lower() == ".csv":
-        write_output(file, csv_bytes(ordered_table(sheet, quantities)))
-    else:
-        write_output(file, order_sheet_markdown({TABLE: sheet}, units, quantities).encode())
 
 
 def _aircraft(text: str) -> int:

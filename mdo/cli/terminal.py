@@ -1,4 +1,4 @@
-"""The terminal: what may be printed there, progress on it, and how Ctrl-C ends a run."""
+"""The terminal: what may be printed there, progress on it, and how a signal ends a run."""
 
 from __future__ import annotations
 
@@ -15,13 +15,20 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from mdo.run.progress import State, Tracker
 
-INTERRUPTED = 130
-_GRACE = 2.0  # [s] that a run gets after Ctrl-C before it is ended from outside
+INTERRUPTED, TERMINATED = 130, 143
+ENDINGS = {
+    signal.SIGINT: (INTERRUPTED, "interrupted"),
+    signal.SIGTERM: (TERMINATED, "terminated"),
+}
+_GRACE = 2.0  # [s] that a run gets after a signal before it is ended from outside
 _MINUTE, _HOUR = 60.0, 3600.0
 _SHOW_CURSOR = "\x1b[?25h\r\x1b[2K"
 _shown: list[Any] = []  # the display of progress that is open
-_asked = threading.Event()  # Ctrl-C was pressed
-_held = threading.Event()  # and has to wait
+_asked: list[int] = []  # the signals that came, such as Ctrl-C
+_held = threading.Event()  # they have to wait
+# A run that is ended from outside leaves what its processes share to a helper of the standard
+# library, which tidies up and prints a warning: nothing for whoever pressed Ctrl-C.
+_TIDIED_UP = "ignore:resource_tracker:UserWarning"
 
 
 def say(text: object, *, error: bool = False) -> None:
@@ -64,7 +71,7 @@ def time_text(seconds: float) -> str:
 
 @contextlib.contextmanager
 def interruptible() -> Iterator[None]:
-    """Let Ctrl-C end the program at any moment, also inside of compiled code.
+    """Let Ctrl-C and SIGTERM end the program at any moment, also inside of compiled code.
 
     The interpreter raises ``KeyboardInterrupt`` only between its own instructions, and some
     libraries swallow it. A thread that is woken by the signal itself therefore waits for a short
@@ -78,9 +85,11 @@ def interruptible() -> Iterator[None]:
         return
     _asked.clear()
     hooks = sys.unraisablehook, sys.excepthook  # libraries print by these what they swallow
-    sys.unraisablehook = lambda problem: None if _asked.is_set() else hooks[0](problem)
-    sys.excepthook = lambda *problem: None if _asked.is_set() else hooks[1](*problem)
-    signal.signal(signal.SIGINT, _ask)
+    sys.unraisablehook = lambda problem: None if _asked else hooks[0](problem)
+    sys.excepthook = lambda *problem: None if _asked else hooks[1](*problem)
+    if _TIDIED_UP not in sys.warnoptions:
+        sys.warnoptions.append(_TIDIED_UP)
+    handlers = {number: signal.signal(number, _ask) for number in ENDINGS}
     woken, wake = socket.socketpair()
     wake.setblocking(False)
     before = signal.set_wakeup_fd(wake.fileno(), warn_on_full_buffer=False)
@@ -90,7 +99,8 @@ def interruptible() -> Iterator[None]:
         yield
     finally:
         signal.set_wakeup_fd(before)
-        signal.signal(signal.SIGINT, signal.default_int_handler)
+        for number, handler in handlers.items():
+            signal.signal(number, handler)
         sys.unraisablehook, sys.excepthook = hooks
         wake.close()
         watcher.join(timeout=1.0)
@@ -111,58 +121,72 @@ def uninterrupted() -> Iterator[None]:
         yield
     finally:
         _held.clear()
-    if _asked.is_set():
+    if _asked:
         raise KeyboardInterrupt
 
 
 def interrupted() -> bool:
-    """Whether Ctrl-C was pressed, also if a library made another error of it."""
-    return _asked.is_set()
+    """Whether a signal came, also if a library made another error of it."""
+    return bool(_asked)
 
 
-def _ask(_number: int, _frame: object) -> None:
-    """Note Ctrl-C and raise it.
+def ending() -> tuple[int, str]:
+    """Exit code and word of the signal that came, of Ctrl-C where none is known."""
+    return ENDINGS[signal.Signals(_asked[0])] if _asked else ENDINGS[signal.SIGINT]
+
+
+def _ask(number: int, _frame: object) -> None:
+    """Note a signal and raise it as Ctrl-C.
 
     Raises
     ------
     KeyboardInterrupt
         Unless it has to wait.
     """
-    _asked.set()
+    _asked.append(number)
     if not _held.is_set():
         raise KeyboardInterrupt
 
 
 def no_more_interrupts() -> None:
-    """Ignore Ctrl-C from here on: the program ends by itself at once."""
+    """Ignore signals from here on: the program ends by itself at once."""
     if threading.current_thread() is threading.main_thread():
-        signal.signal(signal.SIGINT, signal.SIG_IGN)
+        for number in ENDINGS:
+            signal.signal(number, signal.SIG_IGN)
 
 
 def _end_when_woken(woken: socket.socket) -> None:
-    """Wait for the signal; end the process if the run does not end in a short time."""
+    """Wait for a signal; end the process if the run does not end in a short time."""
     while True:
         data = woken.recv(1)
         if not data:
             return
-        if data[0] == signal.SIGINT:
+        if data[0] in ENDINGS:
             break
     woken.settimeout(_GRACE)
     try:
         while woken.recv(1):  # more signals change nothing; the end of the run closes the pair
             pass
     except TimeoutError:
-        _end_now()
+        _end_now(*ENDINGS[signal.Signals(data[0])])
     except OSError:
         return
 
 
-def _end_now() -> None:
+def _end_now(code: int, word: str) -> None:
     """End the process, one line on the error stream."""
     with contextlib.suppress(OSError, ValueError):
         start = _SHOW_CURSOR if _shown else ""
-        os.write(2, f"{start}interrupted\n".encode())
-    os._exit(INTERRUPTED)
+        os.write(2, f"{start}{word}\n".encode())
+    os._exit(code)
+
+
+def end_at_once(code: int) -> None:
+    """End the process without what libraries do at its end: they would print what was cut off."""
+    for stream in (sys.stdout, sys.stderr):
+        with contextlib.suppress(OSError, ValueError, AttributeError):
+            stream.flush()
+    os._exit(code)
 
 
 def _is_terminal() -> bool:

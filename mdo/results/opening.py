@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from importlib import metadata
 from pathlib import Path
 
-from mdo.results.files import StoreError, fingerprint, write_whole
+from mdo.results.files import StoreError, clear_errors, fingerprint, write_whole
 from mdo.results.manifest import NAME as MANIFEST
 from mdo.results.manifest import TOOL, Manifest, read_manifest
 from mdo.results.stored import StoredResult
@@ -42,6 +44,8 @@ def open_result(folder: str | Path) -> StoredResult:
     _check_shape(manifest, place)
     if not manifest.complete:
         raise StoreError(f"{place}: not finished; {AGAIN}")
+    if not manifest.tables:
+        raise StoreError(f"{place}: has no tables, expected those that a run writes; {AGAIN}")
     return StoredResult(place, manifest)
 
 
@@ -90,8 +94,24 @@ def check_unchanged(result: StoredResult, names: Iterable[str]) -> None:
         )
 
 
+@contextlib.contextmanager
+def expecting_our_own(where: object) -> Iterator[None]:
+    """Turn what goes wrong in the contents of a foreign result into one message.
+
+    Raises
+    ------
+    StoreError
+        If the block fails on what the files hold; it says what to do.
+    """
+    try:
+        yield
+    except (KeyError, IndexError, AttributeError, TypeError, ValueError) as error:
+        what = " ".join(f"{type(error).__name__} {error}".split())
+        raise StoreError(f"{where}: not what a run writes ({what}); {AGAIN}") from error
+
+
 def write_output(file: str | Path, data: bytes) -> None:
-    """Write a file that a user names, whole or not at all.
+    """Write a file that a user names, whole or not at all; links, devices and pipes stay.
 
     Raises
     ------
@@ -103,7 +123,11 @@ def write_output(file: str | Path, data: bytes) -> None:
         raise StoreError(f"{path}: a folder, expected the name of a file to write")
     if not path.parent.is_dir():
         raise StoreError(f"{path}: no folder {path.parent}; make it first, or name another file")
-    write_whole(path, data)
+    if path.exists() and not path.is_file():  # a device or a pipe: it takes the data as they come
+        with clear_errors(path, "write"), path.open("wb") as stream:
+            stream.write(data)
+        return
+    write_whole(Path(os.path.realpath(path)), data)  # what a link names, not the link
 
 
 def results_in(folder: Path) -> list[Path]:

@@ -12,9 +12,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from mdo.explore.exploration import Exploration
 from mdo.optimise.axes import Axis, axes_of
 from mdo.optimise.problem import DesignProblem
-from mdo.results.columns import columns_table
 from mdo.results.manifest import tool_versions
-from mdo.results.opening import check_unchanged
 from mdo.results.stored import StoredResult
 from mdo.results.work import Work
 from mdo.study.analyses import MODES, Ends
@@ -25,9 +23,9 @@ from mdo.study.units import UnitError, parse_quantity
 
 if TYPE_CHECKING:
     import numpy as np
+    import pandas as pd
     from numpy.typing import NDArray
 
-    from mdo.results.store import Writer
     from mdo.study.study import Study
 
 LOCAL = "local"
@@ -127,62 +125,48 @@ def exploration_summaries(found: Exploration) -> dict[str, str]:
     return {"si": text, "us": text, "json": json.dumps(summary, indent=1, sort_keys=True)}
 
 
-def write_exploration(writer: Writer, found: Exploration, page: str) -> None:
-    """Write tables, large files and page of an exploration."""
-    for name, frame in {**found.tables, "columns": columns_table(found.tables)}.items():
-        writer.table(name, frame)
-    for name, path in found.files.items():
-        writer.file(name, path)
-    writer.text("report.html", page)
-
-
-def page_of(found: Exploration) -> str:
+def page_of(exploration: Exploration) -> str:
     """Page of an exploration."""
-    from mdo.report import render_exploration
     from mdo.report.words.explorations import sentences
 
-    study = found.study
-    return render_exploration(
-        kind=found.kind,
-        study_title=study.title or study.name,
-        study_name=study.name,
-        vehicle_name=study.vehicle.name,
-        description=study.description,
-        lines=sentences(found),
-        tables=found.tables,
-        versions=tool_versions(),
+    study = exploration.study
+    head = {"name": study.name, "title": study.title, "description": study.description}
+    return _page(
+        exploration.kind,
+        head,
+        study.vehicle.name,
+        sentences(exploration),
+        exploration.tables,
+        tool_versions(),
     )
 
 
 def stored_page(result: StoredResult) -> str:
-    """Page of a stored exploration, from its tables, summary and study.
-
-    Raises
-    ------
-    StoreError
-        If a file of it was edited or is damaged.
-    """
-    from mdo.report import render_exploration
-
+    """Page of a stored exploration, from its tables, summary and study."""
     tables = {name: result.table(name) for name in result.tables if name != "columns"}
-    check_unchanged(result, ["summary.json"])
     summary = json.loads((result.folder / "summary.json").read_text(encoding="utf-8"))
     text = result.manifest.study_text
     try:
         content = tomllib.loads(text)
     except tomllib.TOMLDecodeError:  # a study that was changed in Python is kept as JSON
         content = json.loads(text)
-    head, vehicle = content["study"], content["vehicle"]
-    return render_exploration(
-        kind=result.manifest.analysis,
-        study_title=head.get("title") or head["name"],
-        study_name=head["name"],
-        vehicle_name=vehicle["name"],
-        description=head.get("description", ""),
-        lines=summary["lines"],
-        tables=tables,
-        versions=result.manifest.versions,
-    )
+    head, vehicle = content["study"], content["vehicle"]["name"]
+    kind, versions = result.manifest.analysis, result.manifest.versions
+    return _page(kind, head, vehicle, summary["lines"], tables, versions)
+
+
+def _page(
+    kind: str,
+    head: Mapping[str, str],
+    vehicle: str,
+    lines: Sequence[str],
+    tables: Mapping[str, pd.DataFrame],
+    versions: Mapping[str, str],
+) -> str:
+    from mdo.report import render_exploration
+
+    title, about = head.get("title") or head["name"], head.get("description", "")
+    return render_exploration(kind, title, head["name"], vehicle, about, lines, tables, versions)
 
 
 def _axes(problem: DesignProblem, name: str, given: Mapping[str, Ends]) -> tuple[Axis, ...]:

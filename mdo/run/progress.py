@@ -12,10 +12,6 @@ import re
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from mdo.study import Study
 
 _COUNT = re.compile(r"\b(\d+) of (\d+)\b")
 _PRIOR = 10.0  # [s] weight of the plan against what was measured
@@ -40,7 +36,9 @@ class Phase:
         False for a step that says nothing about the speed of the others (compiling: it may be kept
         from an earlier run).
     instead
-        True for a phase that comes instead of those after it, but for the writing.
+        True for a phase that comes instead of those after it, up to the last one.
+    last
+        True for the last phase of an analysis.
     """
 
     start: str
@@ -48,6 +46,7 @@ class Phase:
     steps: int = 1
     measured: bool = True
     instead: bool = False
+    last: bool = False
 
 
 @dataclass(frozen=True)
@@ -58,44 +57,6 @@ class State:
     done: float
     total: float
     left: float | None
-
-
-COMPILING = Phase("Compiling", 20.0, measured=False)
-WRITING = Phase("Writing", 4.0)
-
-
-def plan(study: Study, analysis: str) -> tuple[Phase, ...]:
-    """Phases of an analysis, in their order."""
-    if analysis == "evaluate":
-        return (Phase("Evaluating the given", 1.0), WRITING)
-    options = study.analysis
-    starts = (options.defence if analysis == "defence" else options.optimum).starts
-    phases = [Phase("Count problem", 3.0, measured=False), Phase("Start", 0.5, starts)]
-    if analysis == "defence":
-        phases += _defence(study)
-    return (*phases, WRITING)
-
-
-def _defence(study: Study) -> list[Phase]:
-    """Phases of the defended optimum after its starts."""
-    wanted = study.analysis.defence
-    combinations = 1
-    for values in wanted.choices.values():
-        combinations *= len(values)
-    phases = []
-    if wanted.choices:
-        phases = [Phase(r"Choices: \d+ dist", 0.8, combinations), Phase("Choices: .*again", 3.0)]
-    phases += [Phase("Conflicts", 2.0, 0, instead=True), Phase("Costs", 3.0)]
-    if wanted.cost_ranges:
-        phases.append(Phase("Range of cost", 2.5, 20))
-    phases += [Phase("Evaluating", 4.0), Phase("Slopes of the figures", 8.0)]
-    if wanted.break_even:
-        phases.append(Phase("Break-even", 0.6, 31))
-    phases += [Phase("Numbers", 5.0), Phase("Mass to hold", 1.5)]
-    phases.append(Phase("Optimum at both", 0.6, 10))
-    if wanted.rounding:
-        phases += [Phase("Rounding:", 1.2, 12)]
-    return phases
 
 
 class Tracker:
@@ -197,8 +158,8 @@ class Tracker:
         self._steps[found] = max(self._steps[found], self._step)
 
     def _drop_after(self, place: int) -> None:
-        """Take the phases that will not come out of the plan, up to the writing."""
+        """Take the phases that will not come out of the plan, up to the last one."""
         for at in range(place + 1, len(self._phases)):
-            if self._phases[at] == WRITING:
+            if self._phases[at].last:
                 return
             self._steps[at] = 0

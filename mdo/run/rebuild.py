@@ -19,10 +19,17 @@ from mdo.optimise.appraisal import Appraisal
 from mdo.report import render_report
 from mdo.report.pages.order_sheet import TABLE, order_sheet_markdown
 from mdo.results.files import Lock, StoreError, write_whole
-from mdo.results.opening import AGAIN, check_unchanged, check_version, open_result, write_output
+from mdo.results.opening import (
+    AGAIN,
+    check_unchanged,
+    check_version,
+    expecting_our_own,
+    open_result,
+    write_output,
+)
 from mdo.results.spreadsheet import csv_bytes
 from mdo.results.stored import StoredResult
-from mdo.run.analyses import ORDER_SHEET, RECORD, REPORT, page_tables
+from mdo.run.analyses import ORDER_SHEET, RECORD, REPORT, SUMMARIES, page_tables
 from mdo.run.explorations import is_exploration, stored_page
 from mdo.study.reader import StudyError
 
@@ -54,7 +61,7 @@ def rebuild_report(folder: str | Path, output: str | Path | None = None) -> Rebu
     result = open_result(folder)
     if is_exploration(result.manifest.analysis):
         return _rebuild_exploration(result, output)
-    with tempfile.TemporaryDirectory() as aside:
+    with tempfile.TemporaryDirectory() as aside, expecting_our_own(result.folder):
         appraisal = stored_appraisal(result, Path(aside))
         tables = {name: result.table(name) for name in result.tables}
         page = render_report(appraisal, page_tables(tables), versions=result.manifest.versions)
@@ -71,7 +78,9 @@ def rebuild_report(folder: str | Path, output: str | Path | None = None) -> Rebu
 
 def _rebuild_exploration(result: StoredResult, output: str | Path | None) -> Rebuilt:
     check_version(result)
-    page = stored_page(result).encode()
+    check_unchanged(result, [*SUMMARIES.values(), *_parquet(result)])
+    with expecting_our_own(result.folder):
+        page = stored_page(result).encode()
     if output is not None:
         write_output(output, page)
         return Rebuilt(Path(output), ())
@@ -104,7 +113,7 @@ def stored_appraisal(result: StoredResult, aside: Path) -> Appraisal:
             f"{result.folder}: written before results kept what a report is rebuilt from "
             f"(no {RECORD}); {AGAIN}"
         )
-    check_unchanged(result, [RECORD, *(f"{name}.parquet" for name in manifest.tables)])
+    check_unchanged(result, [RECORD, *SUMMARIES.values(), *_parquet(result)])
     try:
         text = (result.folder / RECORD).read_text(encoding="utf-8")
         appraisal = read_record(text, manifest.study_text, aside)
@@ -130,6 +139,11 @@ def stored_order_sheet(folder: str | Path) -> pd.DataFrame:
         raise StoreError(f"{result.folder}: has no order sheet; {AGAIN}")
     check_unchanged(result, [f"{TABLE}.parquet"])
     return result.table(TABLE)
+
+
+def _parquet(result: StoredResult) -> list[str]:
+    """Files of the tables of a result."""
+    return [f"{name}.parquet" for name in result.tables]
 
 
 def _replaced(result: StoredResult, files: Mapping[str, bytes]) -> tuple[str, ...]:

@@ -47,7 +47,7 @@ class View:
         self.page.evaluate(PROBE)
 
     def _hear(self, message: Any) -> None:
-        if message.type in {"error", "warning"}:
+        if message.type in {"error", "warning", "trace"}:  # the plotting library warns by a trace
             self.said.append(f"{message.type}: {message.text}")
 
     def settle(self) -> None:

@@ -26,7 +26,7 @@ from mdo.defend.tables.requirements import Facts
 from mdo.disciplines.heat.convection import film_coefficient
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.problem import make_problem
-from mdo.run.analyses import optimum_analysis
+from mdo.run.design_analyses import optimum_analysis
 
 STUDIES = Path(__file__).parents[2] / "studies"
 # of the medium study: nominal, low and high line [V], tolerances of heaters, card (see its sources)

@@ -14,7 +14,7 @@ import pytest
 
 from mdo.optimise.problem import make_problem
 from mdo.report.words.summary import summary_dict, summary_text
-from mdo.run.analyses import evaluate_analysis
+from mdo.run.design_analyses import evaluate_analysis
 from mdo.study import Study, StudyError, study_from_dict
 from mdo.study.assumptions import assumption_fields
 from mdo.study.cases import Case

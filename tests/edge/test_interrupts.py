@@ -36,11 +36,13 @@ def python(program: str) -> subprocess.Popen[str]:
     return subprocess.Popen(line, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
 
 
-def interrupted(process: subprocess.Popen[str]) -> tuple[int, str, str]:
+def interrupted(
+    process: subprocess.Popen[str], number: signal.Signals = signal.SIGINT
+) -> tuple[int, str, str]:
     """Wait until a program says it is ready, interrupt it, and return what it ended with."""
     assert process.stdout is not None
     assert process.stdout.readline() == "ready\n"
-    process.send_signal(signal.SIGINT)
+    process.send_signal(number)
     out, error = process.communicate(timeout=60)
     return process.returncode, out, error
 
@@ -99,9 +101,44 @@ def test_error_that_a_library_makes_of_it_counts_as_interrupted() -> None:
     assert interrupted(process) == (cli.INTERRUPTED, "", "interrupted\n")
 
 
+@pytest.mark.parametrize(
+    ("number", "code", "word"),
+    [
+        (signal.SIGTERM, cli.TERMINATED, "terminated"),
+        (signal.SIGINT, cli.INTERRUPTED, "interrupted"),
+    ],
+)
+@pytest.mark.parametrize("hears", [True, False])
+def test_signal_leaves_one_line_though_processes_share_semaphores(
+    number: signal.Signals, code: int, word: str, hears: bool
+) -> None:
+    """Without care the tracker of what processes share prints a warning of leaked semaphores."""
+    process = python(
+        """
+        import atexit, multiprocessing, sys, time
+        from mdo.cli import main as cli
+        def noisy():
+            raise RuntimeError("closed at the end")
+        def verb(_):
+            atexit.register(noisy)
+            cli.held = multiprocessing.get_context("spawn").BoundedSemaphore(2)
+            print("ready", flush=True)
+            while True:
+                try: time.sleep(60)
+                except BaseException:
+                    if HEARS: raise
+        cli._schema = verb
+        sys.argv = ["fold-mdo", "schema"]
+        sys.exit(cli.main())
+        """.replace("HEARS", str(hears))
+    )
+    assert interrupted(process, number) == (code, "", f"{word}\n")
+
+
 def test_signals_are_as_before_after_a_command(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["alloys"]) == cli.OK
     assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+    assert signal.getsignal(signal.SIGTERM) == signal.SIG_DFL
     assert signal.set_wakeup_fd(-1) == -1
     assert not cli_terminal.interrupted()
 

@@ -13,7 +13,8 @@ from typing import Any
 import pytest
 
 from mdo.cli.terminal import time_text
-from mdo.run.progress import COMPILING, WRITING, Phase, State, Tracker, plan
+from mdo.run.phases import COMPILING, WRITING, plan
+from mdo.run.progress import Phase, State, Tracker
 from mdo.study import load_study
 
 STUDIES = Path(__file__).parents[2] / "studies"

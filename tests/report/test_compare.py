@@ -332,12 +332,16 @@ def test_verb_says_what_is_wrong(runs: dict[str, Path], tmp_path: Path, capsys: 
     one = str(runs["deck_small"])
     spoiled = Path(shutil.copytree(runs["faster"], tmp_path / "spoiled"))
     (spoiled / "torque.parquet").write_bytes(b"no table")
+    bare = Path(shutil.copytree(runs["faster"], tmp_path / "bare"))
+    manifest = json.loads((bare / "manifest.json").read_text(encoding="utf-8"))
+    (bare / "manifest.json").write_text(json.dumps({**manifest, "tables": {}}), encoding="utf-8")
     wrong = {
         "got 1 results, expected 2 to 8": [one],
         "expected 2 to 8 folders": [one] * 9,
         "is named twice": [one, str(runs["faster"]), one],
         "no such folder": [one, str(tmp_path / "none")],
         "changed since written: torque.parquet": [one, str(spoiled)],
+        "bare: has no tables, expected those that a run writes; run the study": [one, str(bare)],
     }
     for words, folders in wrong.items():
         assert cli.main(["compare", *folders]) == cli.BAD_INPUT

@@ -32,7 +32,7 @@ _SPEC.loader.exec_module(invented)
 
 def text_of(sections):
     """All that sections of a page hold."""
-    return "".join(content for _, _, content in sections)
+    return "".join(section.content for section in sections)
 
 
 def test_best_of_a_point_is_its_lightest_choice():

@@ -47,7 +47,8 @@ from mdo.report.pages.order_sheet import (
 from mdo.report.templates import render
 from mdo.report.words.summary import summary_text
 from mdo.results.columns import columns_table
-from mdo.run.analyses import appraise_design, optimum_analysis, run_study
+from mdo.run.analyses import run_study
+from mdo.run.design_analyses import appraise_design, optimum_analysis
 from mdo.study import load_study
 from mdo.study.study import study_from_dict
 

@@ -25,7 +25,7 @@ from mdo.report.pages.source import Source
 from mdo.report.templates import FOLDER, render
 from mdo.report.words.printed import given_number, known, number, prose, two
 from mdo.report.words.table import Cell, Table
-from mdo.run.analyses import appraise_design, defence_analysis, evaluate_analysis
+from mdo.run.design_analyses import appraise_design, defence_analysis, evaluate_analysis
 from mdo.study.study import load_study
 
 LIMIT = 10_000_000  # bytes of a page

@@ -8,9 +8,10 @@ from collections.abc import Sequence
 import pandas as pd
 import plotly.graph_objects as go
 
-from mdo.report.figures.style import BLUE, quiet
-from mdo.report.templates.pieces import table
+from mdo.report.figures.frame import frame_rows
+from mdo.report.figures.style import BLUE
 from mdo.report.words.exploration_columns import Floats, broken
+from mdo.report.words.table import Table
 
 MOST_ROWS = 12
 ROW = 26  # [px]
@@ -47,20 +48,17 @@ def active_figure(at: Floats, texts: Sequence[str], axis: str, *, log: bool = Fa
             marker={"symbol": "square", "size": 10, "color": BLUE, "line": {"width": 0}},
             hovertemplate=f"{broken(title)}<br>active at %{{x:.4g}}<extra></extra>",
         )  # fmt: skip
-    quiet(result, height=70 + ROW * max(len(titles), 1))
-    result.update_layout(margin={"l": MARGIN})
-    result.update_yaxes(
-        tickvals=list(range(len(titles))), ticktext=[broken(one) for one in titles],
-        range=[-0.6, len(titles) - 0.4], zeroline=False, ticksuffix="  ", tickfont={"size": 11},
-    )  # fmt: skip
-    result.update_xaxes(title_text=axis, zeroline=False, type="log" if log else "linear")
+    names = [broken(title) for title in titles]
+    height = 70 + ROW * max(len(titles), 1)
+    frame_rows(result, names, axis, left=MARGIN, height=height, lines=True)
+    result.update_xaxes(zeroline=False, type="log" if log else "linear")
     return result
 
 
-def active_table(names: Sequence[str], texts: Sequence[str], head: str) -> str:
+def active_table(names: Sequence[str], texts: Sequence[str], head: str) -> Table:
     """Return what is active at each design, as words."""
     rows = [(name, text or "nothing") for name, text in zip(names, texts, strict=True)]
-    return table((head, "active there"), rows)
+    return Table((head, "active there"), rows)
 
 
 def changes_of_active(frame: pd.DataFrame) -> list[tuple[int, list[str], list[str]]]:

@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, hatched, quiet
-from mdo.report.templates.pieces import Cell, pretty, table
+from mdo.report.figures.frame import frame_rows
+from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, hatched
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
     INFEASIBLE,
@@ -21,7 +21,8 @@ from mdo.report.words.exploration_columns import (
     rounded,
     safe,
 )
-from mdo.report.words.printed import step_words
+from mdo.report.words.printed import pretty, step_words
+from mdo.report.words.table import Cell, Table
 from mdo.study.number_text import figure
 
 MOST_BARS = 14
@@ -63,14 +64,9 @@ def counts_figure(counts: pd.DataFrame, what: str, total: int) -> go.Figure:
         text=texts, textposition="outside", cliponaxis=False, customdata=names,
         hovertemplate="%{customdata}: %{x:,} " + what + "<extra></extra>",
     )  # fmt: skip
-    quiet(result, height=70 + BAR * max(len(lines), 1))
-    result.update_layout(margin={"l": 320})
-    result.update_yaxes(
-        tickvals=list(range(len(lines))), ticktext=names, showgrid=False, ticksuffix="  ",
-        tickfont={"size": 11}, range=[-0.6, len(lines) - 0.4], zeroline=False,
-    )  # fmt: skip
+    frame_rows(result, names, what, left=320, height=70 + BAR * max(len(lines), 1))
     most = float(lines["designs"].max()) if len(lines) else 1.0
-    result.update_xaxes(title_text=what, range=[0, 1.45 * max(most, 1.0)])
+    result.update_xaxes(range=[0, 1.45 * max(most, 1.0)])
     return result
 
 
@@ -81,7 +77,7 @@ def _words(status: object, reason: object) -> str:
     return broken(f"{head}{str(reason) or NO_REASON}", 46)
 
 
-def counts_table(counts: pd.DataFrame, what: str, total: int) -> str:
+def counts_table(counts: pd.DataFrame, what: str, total: int) -> Table:
     """Return the counts as a table, with their share of all."""
     rows = [
         (str(line.status), str(line.reason) or ("" if line.status == FEASIBLE else NO_REASON),
@@ -89,7 +85,7 @@ def counts_table(counts: pd.DataFrame, what: str, total: int) -> str:
          Cell(f"{100.0 * line.designs / max(total, 1):.3g} %", float(line.designs)))
         for line in counts.itertuples()
     ]  # fmt: skip
-    return table(("status", "reason", what, "share"), rows, right=(2, 3), sortable=True)
+    return Table(("status", "reason", what, "share"), rows, right=(2, 3), sortable=True)
 
 
 class Cost:
@@ -138,12 +134,10 @@ def costs_figure(costs: Sequence[Cost]) -> go.Figure:
         hovertemplate="median %{x:.3g} kg for %{customdata[2]}, 5 to 95 %: "
         "%{customdata[0]} to %{customdata[1]} kg<extra></extra>",
     )  # fmt: skip
-    quiet(result, height=110 + BAR * len(lines))
-    result.update_layout(showlegend=True, margin={"l": 290})
-    names = [f"{broken(one.title)},<br>{safe(one.per)}" for one in lines]
-    result.update_yaxes(
-        tickvals=list(range(len(lines))), ticktext=names, ticksuffix="  ", zeroline=False,
-        range=[-0.6, len(lines) - 0.4], tickfont={"size": 11},
+    names = [f"{broken(cost.title)},<br>{safe(cost.per)}" for cost in lines]
+    frame_rows(
+        result, names, "mass added by one harder step [kg, aircraft]", left=290,
+        height=110 + BAR * len(lines), legend=True, lines=True,
     )  # fmt: skip
     ends = [min(0.0, *(float(one.spread[0]) for one in lines)),
             max(float(one.spread[4]) for one in lines)]  # fmt: skip
@@ -155,7 +149,7 @@ def costs_figure(costs: Sequence[Cost]) -> go.Figure:
     return result
 
 
-def costs_table(costs: Sequence[Cost]) -> str:
+def costs_table(costs: Sequence[Cost]) -> Table:
     """Return the costs as a table."""
     rows: list[list[str | Cell]] = [
         [one.title, one.per, *(Cell(figure(v, 3) + " kg", float(v)) for v in one.spread),
@@ -164,4 +158,4 @@ def costs_table(costs: Sequence[Cost]) -> str:
     ]  # fmt: skip
     head = ("requirement", "one harder step", "5 %", "25 %", "median", "75 %", "95 %",
             "free at", "designs")  # fmt: skip
-    return table(head, rows, right=tuple(range(2, 9)), sortable=True)
+    return Table(head, rows, right=tuple(range(2, 9)), sortable=True)

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
+from mdo.report.figures.frame import LABEL, add_marks, frame
 from mdo.report.figures.requirement_map import (
     CROSS,
     HEIGHT,
@@ -16,7 +17,7 @@ from mdo.report.figures.requirement_map import (
     place_texts,
     with_texts,
 )
-from mdo.report.figures.style import BLUE, GREY, RUST, quiet
+from mdo.report.figures.style import BLUE, GREY, RUST
 from mdo.report.pages.exploration_views import Ints, MapData, Plane
 from mdo.report.words.exploration_columns import FEASIBLE, Column, Floats, Tables, rounded, safe
 
@@ -34,20 +35,16 @@ def carpet_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
             **part, mode="lines", name=name, line={"color": colour, "dash": dash, "width": 2},
             hoverinfo="skip",
         )  # fmt: skip
-    result.add_scatter(
-        **parts[2], mode="markers", showlegend=False, name="designs",
-        marker={"color": GREY, "size": 7, "symbol": "circle"},
-        hovertemplate="%{customdata}<extra></extra>",
-    )  # fmt: skip
+    nodes, look = parts[2], {"color": GREY, "size": 7, "symbol": "circle"}
+    add_marks(result, nodes["x"], nodes["y"], "designs", look, labels=nodes["customdata"],
+              showlegend=False)  # fmt: skip
     for part in parts[3:]:
         result.add_scatter(
             **part, mode="text", hoverinfo="skip", showlegend=False, cliponaxis=False,
             textfont={"size": 11},
         )  # fmt: skip
-    quiet(result, height=HEIGHT)
-    result.update_layout(showlegend=True, margin={"l": 62, "r": 90, "t": 40, "b": 40})
-    result.update_xaxes(showgrid=False, showticklabels=False, zeroline=False, range=[-0.12, 1.67])
-    result.update_yaxes(title_text="mass of the lightest design [kg]", zeroline=False)
+    frame(result, "", "mass of the lightest design [kg]", height=HEIGHT, l=62, r=90, b=40)
+    result.update_xaxes(showgrid=False, showticklabels=False, range=[-0.12, 1.67], title=None)
     return result
 
 
@@ -129,21 +126,17 @@ def line_figure(tables: Tables, data: MapData) -> go.Figure:
             x=axis.drawn(part[axis.name], like=like)[0].tolist(), y=numbers(mass),
             mode="lines+markers", name=safe(choice or "lightest design"), marker=look,
             line={"color": look["color"], "width": 2}, customdata=place_texts(part, [axis]),
-            hovertemplate="%{customdata}<extra></extra>",
+            hovertemplate=LABEL,
         )  # fmt: skip
     none = data.best[data.best["status"] != FEASIBLE]
     if len(none):
         foot = _foot(points["system_mass"])
-        result.add_scatter(
-            x=axis.drawn(none[axis.name], like=like)[0].tolist(), y=[foot] * len(none),
-            mode="markers", name="no feasible design (at the foot)", marker=CROSS,
-            customdata=place_texts(none, [axis]), hovertemplate="%{customdata}<extra></extra>",
+        places = axis.drawn(none[axis.name], like=like)[0].tolist()
+        add_marks(
+            result, places, [foot] * len(none), "no feasible design (at the foot)", CROSS,
+            labels=place_texts(none, [axis]),
         )  # fmt: skip
-    quiet(result, height=HEIGHT)
-    result.update_layout(showlegend=True, margin={"l": 76, "r": 30, "t": 40})
-    result.update_xaxes(title_text=axis.drawn(like)[1], zeroline=False)
-    result.update_yaxes(title_text="mass [kg]", zeroline=False)
-    return result
+    return frame(result, axis.drawn(like)[1], "mass [kg]", height=HEIGHT)
 
 
 def _foot(mass: pd.Series) -> float:

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
+from mdo.report.figures.frame import add_marks, frame
 from mdo.report.figures.requirement_map import TONES
 from mdo.report.figures.results_compared import COLOURS, MARKS
 from mdo.report.figures.style import AMBER, GREY, RUST, quiet
@@ -91,20 +92,13 @@ def front_figure(
         )  # fmt: skip
     _add_gaps(result, gaps, x, y)
     knees = points.index[points["knee"].astype(bool)].tolist()
-    result.add_scatter(
-        x=[x[row] for row in knees], y=[y[row] for row in knees], mode="markers+text",
-        marker=KNEE, text=["knee"] * len(knees), textposition="top right", name="knee",
-        hoverinfo="skip",
+    add_marks(
+        result, x[knees].tolist(), y[knees].tolist(), "knee", KNEE, mode="markers+text",
+        text=["knee"] * len(knees), textposition="top right",
     )  # fmt: skip
-    result.add_scatter(
-        x=[x[start]], y=[y[start]], mode="markers", marker=HERE, hoverinfo="skip",
-        name="chosen point",
-    )  # fmt: skip
-    quiet(result, height=HEIGHT)
-    result.update_layout(showlegend=True, margin={"l": 62, "r": 20, "t": 40}, clickmode="event")
-    result.update_xaxes(title_text=across, zeroline=False)
-    result.update_yaxes(title_text=up, zeroline=False)
-    return result
+    add_marks(result, [x[start]], [y[start]], "chosen point", HERE)
+    result.update_layout(clickmode="event")
+    return frame(result, across, up, height=HEIGHT, l=62, r=20)
 
 
 def _with_breaks(rows: Sequence[int], broken_after: set[tuple[int, int]]) -> list[int | None]:
@@ -193,29 +187,18 @@ def projection_figure(
     points: pd.DataFrame, x: Column, y: Column, by: Column, texts: Sequence[str], start: int
 ) -> go.Figure:
     """Front of three objectives seen along one of them."""
-    wide, across = x.drawn(points[x.name])
-    tall, up = y.drawn(points[y.name])
-    sizes = by.drawn(points[by.name])[0]
+    (wide, across), (tall, up) = (axis.drawn(points[axis.name]) for axis in (x, y))
+    look = _look(by.drawn(points[by.name])[0], 5.0, 8.0)
     result = go.Figure()
-    result.add_scatter(
-        x=wide.tolist(), y=tall.tolist(), mode="markers", customdata=list(range(len(points))),
-        text=labels_of(texts), marker=_look(sizes, 5.0, 8.0), name="front",
-        hovertemplate="%{text}<extra></extra>",
+    add_marks(
+        result, wide.tolist(), tall.tolist(), "front", look, labels=list(range(len(points))),
+        text=labels_of(texts), hovertemplate="%{text}<extra></extra>",
     )  # fmt: skip
     knees = points.index[points["knee"].astype(bool)].tolist()
-    result.add_scatter(
-        x=wide[knees].tolist(), y=tall[knees].tolist(), mode="markers", marker=KNEE,
-        hoverinfo="skip", name="knee",
-    )  # fmt: skip
-    result.add_scatter(
-        x=[wide[start]], y=[tall[start]], mode="markers", marker=HERE, hoverinfo="skip",
-        name="chosen point",
-    )  # fmt: skip
-    quiet(result, height=SMALL)
-    result.update_layout(margin={"l": 62, "r": 20}, clickmode="event")
-    result.update_xaxes(title_text=across, zeroline=False)
-    result.update_yaxes(title_text=up, zeroline=False)
-    return result
+    add_marks(result, wide[knees].tolist(), tall[knees].tolist(), "knee", KNEE)
+    add_marks(result, [wide[start]], [tall[start]], "chosen point", HERE)
+    result.update_layout(clickmode="event")
+    return frame(result, across, up, height=SMALL, legend=False, l=62, r=20, t=8)
 
 
 def places(points: pd.DataFrame, **columns: Column) -> dict[str, list[float]]:

@@ -10,11 +10,12 @@ import pandas as pd
 import plotly.graph_objects as go
 from numpy.typing import NDArray
 
+from mdo.report.figures.frame import LABEL, add_marks, frame
 from mdo.report.figures.results_compared import COLOURS, MARKS
-from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, quiet
+from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST
 from mdo.report.pages.exploration_views import MapData, Plane
-from mdo.report.templates.pieces import Cell, table
 from mdo.report.words.exploration_columns import FEASIBLE, UNSETTLED, Column, Floats, rounded, safe
+from mdo.report.words.table import Cell, Table
 
 Texts = NDArray[Any]
 # The first under white text, the second for marks on a light and on a dark page.
@@ -69,7 +70,7 @@ def heat_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
     gap, cross = (1, CROSS) if few else (0, {**CROSS, "size": 5})
     result.add_heatmap(
         **parts[0], colorscale=HEAT, zmin=_end(span.min()), zmax=_end(span.max()),
-        xgap=gap, ygap=gap, hovertemplate="%{customdata}<extra></extra>", name="mass",
+        xgap=gap, ygap=gap, hovertemplate=LABEL, name="mass",
         texttemplate="%{text}",
         colorbar={"title": {"text": "mass [kg]"}, "thickness": 14, "outlinewidth": 0, "x": 1.01},
     )  # fmt: skip
@@ -80,14 +81,10 @@ def heat_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
         autocontour=False,
     )  # fmt: skip
     for part, words, look in ((parts[2], "infeasible", cross), (parts[3], "not settled", OPEN)):
-        result.add_scatter(
-            **part, mode="markers", name=words, marker=look,
-            hovertemplate="%{customdata}<extra></extra>",
-        )  # fmt: skip
-    quiet(result, height=HEIGHT)
-    result.update_layout(showlegend=True, margin={"l": 76, "r": 84, "t": 40})
-    for axes, title in zip((result.update_xaxes, result.update_yaxes), titles(plane), strict=True):
-        axes(title_text=title, showgrid=False, zeroline=False)
+        add_marks(result, part["x"], part["y"], words, look, labels=part["customdata"])
+    frame(result, *titles(plane), height=HEIGHT, r=84)
+    result.update_xaxes(showgrid=False)
+    result.update_yaxes(showgrid=False)
     return result
 
 
@@ -130,21 +127,13 @@ def region_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
     result = go.Figure()
     parts = [with_texts(part, texts) for part in region_arrays(data, plane)]
     size = 20 if max(plane.rows.shape) <= 12 else 9
-    for number, (part, choice) in enumerate(zip(parts[:-1], data.choices, strict=True)):
-        look = {**mark(number, size), "symbol": part.pop("marker.symbol")}
-        result.add_scatter(
-            **part, mode="markers", name=safe(choice), marker=look,
-            hovertemplate="%{customdata}<extra></extra>",
-        )  # fmt: skip
-    result.add_scatter(
-        **parts[-1], mode="markers", name="no feasible design", marker=CROSS,
-        hovertemplate="%{customdata}<extra></extra>",
-    )  # fmt: skip
-    quiet(result, height=HEIGHT - 60)
-    result.update_layout(showlegend=True, margin={"l": 76, "r": 30, "t": 40})
-    for axes, title in zip((result.update_xaxes, result.update_yaxes), titles(plane), strict=True):
-        axes(title_text=title, zeroline=False)
-    return result
+    names = [*map(safe, data.choices), "no feasible design"]
+    for number, (part, name) in enumerate(zip(parts, names, strict=True)):
+        own = (
+            {**mark(number, size), "symbol": part["marker.symbol"]} if part is not parts[-1] else {}
+        )
+        add_marks(result, part["x"], part["y"], name, own or CROSS, labels=part["customdata"])
+    return frame(result, *titles(plane), height=HEIGHT - 60)
 
 
 def region_arrays(data: MapData, plane: Plane) -> list[dict[str, object]]:
@@ -235,19 +224,12 @@ def cloud_figure(shown: pd.DataFrame, groups: Sequence[Group], x: Column, y: Col
     tall, up = y.drawn(shown[y.name])
     labels = np.array(texts, dtype=object)
     for name, rows, look in groups:
-        result.add_scatter(
-            x=numbers(wide[rows]), y=numbers(tall[rows]), mode="markers", name=safe(name),
-            marker=look, customdata=labels[rows].tolist(),
-            hovertemplate="%{customdata}<extra></extra>",
-        )  # fmt: skip
-    quiet(result, height=HEIGHT)
-    result.update_layout(showlegend=True, margin={"l": 76, "r": 30, "t": 40})
-    result.update_xaxes(title_text=across, zeroline=False)
-    result.update_yaxes(title_text=up, zeroline=False)
-    return result
+        x_, y_ = numbers(wide[rows]), numbers(tall[rows])
+        add_marks(result, x_, y_, safe(name), look, labels=labels[rows].tolist())
+    return frame(result, across, up, height=HEIGHT)
 
 
-def choices_table(points: pd.DataFrame, data: MapData) -> str:
+def choices_table(points: pd.DataFrame, data: MapData) -> Table:
     """Return how each choice did over the map."""
     winner = data.best.set_index("point")
     rows = []
@@ -261,7 +243,7 @@ def choices_table(points: pd.DataFrame, data: MapData) -> str:
              Cell(f"{middle:.1f} %" if np.isfinite(middle) else "–", middle))
         )  # fmt: skip
     head = ("choice", "feasible at", "lightest at", "median over the lightest")
-    return table(head, rows, right=(1, 2, 3), sortable=True, kind="lead")
+    return Table(head, rows, right=(1, 2, 3), sortable=True, kind="lead")
 
 
 def numbers(values: Floats) -> list[object]:

@@ -59,7 +59,7 @@ def torque_figure(found: Comparison, leg: str, units: str) -> go.Figure:
                 },
                 hovertemplate=f"{side.letter} {name}: %{{y:.1f}} at %{{x:.0f}}°<extra></extra>",
             )  # fmt: skip
-    _plain(result, height=250)
+    quiet(result, height=250)
     result.update_xaxes(title_text="fold angle [deg], tip-up positive")
     result.update_yaxes(title_text=f"moment [{unit.replace('*', '·')}]", rangemode="tozero")
     return result
@@ -99,7 +99,7 @@ def mass_figure(found: Comparison, units: str) -> go.Figure:
         text=[f"  {figure(factor * total)} {unit}" for total in totals], hoverinfo="skip",
         showlegend=False,
     )  # fmt: skip
-    _plain(result, height=140 + 44 * len(names))
+    quiet(result, height=140 + 44 * len(names))
     result.update_layout(barmode="stack", legend={"traceorder": "normal", "y": 1.02})
     result.update_yaxes(autorange="reversed", showgrid=False)
     result.update_xaxes(
@@ -123,7 +123,7 @@ def margins_figure(found: Comparison) -> go.Figure:
             marker={"symbol": MARKS[number], "color": COLOURS[number], "size": 10},
             customdata=values, hovertemplate=f"{side.letter}: %{{customdata:.3g}}<extra></extra>",
         )  # fmt: skip
-    _plain(result, height=110 + ROW * len(names))
+    quiet(result, height=110 + ROW * len(names))
     result.update_layout(margin={"l": 315})
     result.update_yaxes(ticksuffix="  ", tickfont={"size": 11})
     low = -1.08 if any(value < -1e-6 for one in worst for value in one.values()) else -0.08
@@ -161,7 +161,7 @@ def costs_figure(found: Comparison, units: str) -> go.Figure | None:
             y=names, x=drawn, orientation="h", name=side.letter, marker={"color": COLOURS[number]},
             hovertemplate=f"{side.letter}: %{{x:.3g}} {unit}<extra></extra>",
         )  # fmt: skip
-    _plain(result, height=110 + (12 + 12 * len(found.sides)) * len(lines))
+    quiet(result, height=110 + (12 + 12 * len(found.sides)) * len(lines))
     result.update_layout(barmode="group", margin={"l": 320}, legend={"traceorder": "normal"})
     result.update_yaxes(showgrid=False, ticksuffix="  ", tickfont={"size": 11})
     result.update_xaxes(title_text=f"mass added by one harder step [{unit}, aircraft]")
@@ -177,7 +177,7 @@ def lines_of(found: Comparison, title: str) -> Iterable[Line]:
     return [line for group in found.groups if group.title == title for line in group.lines]
 
 
-def _plain(result: go.Figure, *, height: int) -> None:
+def quiet(result: go.Figure, *, height: int) -> None:
     """Quiet layout: transparent, thin grid, no title; the page colours text and grid."""
     result.update_layout(
         template="none", height=height, autosize=True, showlegend=True,

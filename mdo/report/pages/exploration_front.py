@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd
@@ -10,23 +10,8 @@ import pandas as pd
 from mdo.report.figures import front as figures
 from mdo.report.figures.active_strip import active_figure, active_rows, changes_of_active
 from mdo.report.figures.bars import counts_of, counts_table
-from mdo.report.pages.exploration_controls import chosen_block
-from mdo.report.templates.pieces import (
-    DASH,
-    LONG_WORD,
-    Cell,
-    Section,
-    bullets,
-    drawn,
-    escaped,
-    folded,
-    number,
-    paragraph,
-    picture,
-    pretty,
-    prose,
-    section,
-)
+from mdo.report.pages.exploration_controls import chosen_design
+from mdo.report.pages.parts import Drawn, Section, drawn, section_of
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
     UNSETTLED,
@@ -36,29 +21,13 @@ from mdo.report.words.exploration_columns import (
     design_columns,
     short,
 )
+from mdo.report.words.printed import DASH, number, pretty, prose
+from mdo.report.words.table import Cell, Table
 
+TEMPLATE = "front.html"
 MOST_POINTS = 2000
-FRONT_READ = (
-    "Each mark is an exact optimum: no design does better in both objectives. Where the line "
-    "is broken there is no design between, or no better one; the dotted line only leads over. The "
-    "open diamond marks the knee, where giving up a little of one objective buys most of the "
-    "other. Click a mark, or move the slider, to see the design behind it."
-)
-SCENE_READ = (
-    "Each mark is an exact optimum of three objectives; drag to turn. Larger and redder marks are "
-    "heavier. Click a mark, or move the slider, to see the design behind it. The same points are "
-    "shown pair by pair below."
-)
-PAIRS_READ = (
-    "The points of the front seen along one objective at a time: what looks worse in one picture "
-    "is better in another. Size and colour follow the first objective; the open diamond is the "
-    "knee, the open circle the chosen point."
-)
-STRIP_READ = (
-    "A square wherever a requirement is active: it stands at its limit and drives the design "
-    "there. Where squares begin or end, another requirement takes over. The table of points below "
-    "has the same in words."
-)
+CHOSEN = "front-chosen"
+OPEN = 6  # changes of what is active that need no folding
 
 
 class Front:
@@ -83,16 +52,21 @@ class Front:
 def front_sections(tables: Tables) -> list[Section]:
     """Sections on a front, those for which there is something to show."""
     front = Front(tables)
+    title, rest = "The front", front.rest
+    lost = counts_table(counts_of(rest), "points", len(rest)) if len(rest) else None
+    shared = {"gaps": _gap_words(front, tables), "lost": lost, "count": len(rest)}
     if front.points.empty:
-        content = paragraph(_no_point(front)) + _gap_words(front, tables) + _rest(front)
-        return [("front-points", "Front", section("front-points", "The front", content))]
-    content = _two(front, tables) if len(front.objectives) == 2 else _three(front, tables)
-    found = [
-        ("front-points", "Front", section("front-points", "The front", content + _rest(front)))
-    ]
-    found.append(("front-active", "What is active", _active(front)))
-    found.append(("front-table", "Points", section("front-table", "Points", front_table(front))))
-    return found
+        said = _no_point(front)
+        return [section_of(TEMPLATE, "front-points", "Front", title, said=said, **shared)]
+    drawing = _two(front, tables) if len(front.objectives) == 2 else _three(front)
+    return [
+        section_of(TEMPLATE, "front-points", "Front", title, **drawing, **shared),
+        _active(front),
+        section_of(
+            TEMPLATE, "front-table", "Points", listed=front_table(front), chosen=CHOSEN,
+            shown=len(front.points), count=front.count,
+        ),
+    ]  # fmt: skip
 
 
 def _no_point(front: Front) -> str:
@@ -102,32 +76,50 @@ def _no_point(front: Front) -> str:
     return f"{text}, at {open_} the optimiser did not settle." if open_ else f"{text}."
 
 
-def _rest(front: Front) -> str:
-    """Points that have no design, and why."""
-    if front.rest.empty:
-        return ""
-    counts = counts_of(front.rest)
-    title = f"{len(front.rest):,} bounds that gave no point, and why"
-    return folded(title, counts_table(counts, "points", len(front.rest)))
-
-
-def _two(front: Front, tables: Tables) -> str:
-    first, second = front.objectives[0], front.objectives[1]
+def _two(front: Front, tables: Tables) -> dict[str, object]:
+    """The front of two objectives and the design behind its chosen point."""
+    first, second = front.objectives
     gaps = figures.gaps_of(front.points, tables.get("front_gaps", pd.DataFrame()), second.name)
     figure = figures.front_figure(front.points, first, second, gaps, front.texts, front.start)
     said = (
         f"Front of {first.title} against {second.title}, {len(front.points)} points, "
         f"{len(gaps)} gaps. Knee: {front.texts[front.start]}."
     )
-    shown = {
+    marked = {
         "front": {"trace": figures.chosen_trace(figure),
                   **figures.places(front.points, x=second, y=first)}
     }  # fmt: skip
-    plot = picture(drawn(figure, "front", said), FRONT_READ)
-    return _beside(front, plot, shown) + _gap_words(front, tables)
+    return {"plot": drawn(figure, "front", said), "chosen": _chosen(front, marked)}
 
 
-def _gap_words(front: Front, tables: Tables) -> str:
+def _three(front: Front) -> dict[str, object]:
+    """The front of three objectives in space and in three planes, and its chosen design."""
+    first, second, third = front.objectives[:3]
+    names = ", ".join(one.title for one in (first, second, third))
+    scene = figures.scene_figure(front.points, (first, second, third), front.texts, front.start)
+    marked: dict[str, Mapping[str, object]] = {
+        "front": {"trace": figures.chosen_trace(scene),
+                  **figures.places(front.points, x=second, y=third, z=first)}
+    }  # fmt: skip
+    plots: list[Drawn] = []
+    for place, (x, y) in enumerate(((second, first), (third, first), (second, third))):
+        name = f"front-pair-{place}"
+        figure = figures.projection_figure(front.points, x, y, first, front.texts, front.start)
+        marked[name] = {
+            "trace": figures.chosen_trace(figure),
+            **figures.places(front.points, x=x, y=y),
+        }
+        plots.append(drawn(figure, name, f"{y.title} against {x.title}"))
+    plot = drawn(scene, "front", f"Front in space: {names}")
+    return {"plot": plot, "pairs": plots, "chosen": _chosen(front, marked)}
+
+
+def _chosen(front: Front, marked: Mapping[str, Mapping[str, object]]) -> object:
+    """Panel of the design behind the chosen point, marked in some figures."""
+    return chosen_design(CHOSEN, front.points, front.texts, front.designs, marked, front.start)
+
+
+def _gap_words(front: Front, tables: Tables) -> list[str]:
     """Where the front is broken and why, numbered as in the figure."""
     lines = []
     for place, gap in enumerate(tables.get("front_gaps", pd.DataFrame()).to_dict("records"), 1):
@@ -137,56 +129,28 @@ def _gap_words(front: Front, tables: Tables) -> str:
             ranges.append(f"{one.title} {one.text(ends[0])} to {one.text(ends[1])}")
         name = f" ({gap['front']})" if gap["front"] else ""
         lines.append(f"Gap {place}: {', '.join(ranges)}{name}: {prose(gap['reason'])}")
-    return bullets(lines)
+    return lines
 
 
-def _three(front: Front, tables: Tables) -> str:
-    first, second, third = front.objectives[:3]
-    names = ", ".join(one.title for one in (first, second, third))
-    scene = figures.scene_figure(front.points, (first, second, third), front.texts, front.start)
-    shown: dict[str, Mapping[str, object]] = {
-        "front": {"trace": figures.chosen_trace(scene),
-                  **figures.places(front.points, x=second, y=third, z=first)}
-    }  # fmt: skip
-    plots = ""
-    for place, (x, y) in enumerate(((second, first), (third, first), (second, third))):
-        name = f"front-pair-{place}"
-        figure = figures.projection_figure(front.points, x, y, first, front.texts, front.start)
-        shown[name] = {
-            "trace": figures.chosen_trace(figure),
-            **figures.places(front.points, x=x, y=y),
-        }
-        plots += f"<div>{drawn(figure, name, f'{y.title} against {x.title}')}</div>\n"
-    plot = picture(drawn(scene, "front", f"Front in space: {names}"), SCENE_READ)
-    pairs = picture(f'<div class="pairs">\n{plots}</div>\n', PAIRS_READ)
-    return _beside(front, plot, shown) + pairs + _gap_words(front, tables)
-
-
-def _beside(front: Front, plot: str, shown: Mapping[str, Mapping[str, object]]) -> str:
-    """A figure with the design behind its chosen point beside it."""
-    block = chosen_block(
-        "front-chosen", front.points, front.texts, front.designs, shown, front.start
-    )
-    return f'<div class="beside">\n<div>{plot}</div>\n<div>{block}</div>\n</div>\n'
-
-
-def _active(front: Front) -> str:
+def _active(front: Front) -> Section:
     texts = front.points["active"].astype(str).tolist()
     along = front.objectives[1]
     at, title = along.drawn(front.points[along.name])
     names = active_rows(texts)
-    if not names:
-        content = paragraph("No requirement is active at any point of the front.")
-        return section("front-active", "What is active along the front", content)
-    said = f"Active requirements along {along.title}: {'; '.join(names)}"
-    plot = drawn(active_figure(at, texts, title), "front-active", said)
-    content = picture(plot, STRIP_READ)
-    if len(front.objectives) == 2:
-        content += _changes(front, along)
-    return section("front-active", "What is active along the front", content)
+    shown: dict[str, object] = {}
+    if names:
+        said = f"Active requirements along {along.title}: {'; '.join(names)}"
+        shown["plot"] = drawn(active_figure(at, texts, title), "front-active", said)
+        if len(front.objectives) == 2:
+            changes = _changes(front, along)
+            count = "1 change" if len(changes) == 1 else f"{len(changes)} changes"
+            shown["changes"], shown["is_open"] = changes, len(changes) <= OPEN
+            shown["head"] = f"{count} of what is active, with growing {along.title}"
+    link, title = "What is active", "What is active along the front"
+    return section_of(TEMPLATE, "front-active", link, title, **shown)
 
 
-def _changes(front: Front, along: Column) -> str:
+def _changes(front: Front, along: Column) -> list[str]:
     """Where the active set changes, in words."""
     lines: list[str] = []
     for name, part in front.points.groupby("front", sort=False):
@@ -198,15 +162,11 @@ def _changes(front: Front, along: Column) -> str:
                 f"{name + ': ' if name else ''}between {along.text(values[place - 1])} and "
                 f"{along.text(values[place])}: {', '.join(words)}"
             )
-    if not lines:
-        return paragraph("The same requirements are active at all points.")
-    changes = "1 change" if len(lines) == 1 else f"{len(lines)} changes"
-    head = f"{changes} of what is active, with growing {along.title}"
-    return folded(head, bullets(lines), is_open=len(lines) <= 6)
+    return lines
 
 
-def front_table(front: Front) -> str:
-    """Points of a front with a button that shows their design."""
+def front_table(front: Front) -> Table:
+    """Points of a front."""
     trades = [one for one in front.objectives[1:] if f"trade.{one.name}" in front.points]
     several = front.points["front"].astype(bool).any()
     rows: list[list[str | Cell]] = []
@@ -222,11 +182,9 @@ def front_table(front: Front) -> str:
     head = [short(one.title) for one in front.objectives]
     head += [f"one more {_step(one)[1]} of {short(one.title.lower())}" for one in trades]
     head += ["choice"] if several else []
-    content = paragraph(
-        f"{len(front.points):,} of {front.count:,} feasible points. 'Show' brings the design "
-        "behind a point into the panel beside the front."
-    )
-    return content + _with_buttons([*head, "", "active rows"], rows)
+    titles = [pretty(title) for title in [*head, "", "active rows"]]
+    right = range(len(front.objectives) + len(trades))
+    return Table(titles, rows, right=right, sortable=True)
 
 
 def _step(one: Column) -> tuple[float, str]:
@@ -238,33 +196,3 @@ def _step(one: Column) -> tuple[float, str]:
 def _trade(first: Column, one: Column, slope: float) -> Cell:
     change = slope * _step(one)[0]
     return Cell(number(change, first.unit, difference=True), change)
-
-
-def _with_buttons(head: Sequence[str], rows: Sequence[Sequence[str | Cell]]) -> str:
-    """Return a table whose rows begin with a button; it can be sorted by the other columns."""
-    titles = "".join(
-        f'<th scope="col" aria-sort="none"><button type="button">{escaped(pretty(title))}'
-        "</button></th>"
-        if title else "<td></td>" for title in head
-    )  # fmt: skip
-    body = ""
-    for place, row in enumerate(rows):
-        cells = "".join(
-            f'<td class="r" data-order="{cell.order:.9g}">{escaped(cell.text)}</td>'
-            if isinstance(cell, Cell) else f"<td{_breaks(cell)}>{escaped(cell)}</td>"
-            for cell in row
-        )  # fmt: skip
-        button = (
-            f'<button type="button" data-chooses="front-chosen" value="{place}" '
-            f'aria-label="Show point {place + 1}">Show</button>'
-        )
-        body += f"<tr><td>{button}</td>{cells}</tr>\n"
-    return (
-        '<div class="wide tight scroll"><table class=sortable><thead><tr><td></td>'
-        f"{titles}</tr></thead>\n<tbody>{body}</tbody></table></div>\n"
-    )
-
-
-def _breaks(text: str) -> str:
-    """Return the class of a cell with a word that must be broken."""
-    return " class=broken" if any(len(word) > LONG_WORD for word in text.split()) else ""

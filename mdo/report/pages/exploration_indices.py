@@ -3,63 +3,60 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from mdo.report.figures.style import AMBER, BLUE, RUST, hatched, quiet
-from mdo.report.templates.pieces import (
-    DASH,
-    Cell,
-    Section,
-    drawn,
-    paragraph,
-    picture,
-    section,
-    signed,
-    table,
+from mdo.report.figures.frame import frame, frame_rows
+from mdo.report.figures.style import AMBER, BLUE, RUST, hatched
+from mdo.report.pages.parts import Drawn, Section, drawn, section_of
+from mdo.report.words.exploration_columns import (
+    Columns,
+    Listed,
+    Tables,
+    broken,
+    rounded,
+    safe,
+    short,
 )
-from mdo.report.words.exploration_columns import Columns, Tables, broken, rounded, safe
+from mdo.report.words.printed import DASH, signed
+from mdo.report.words.table import Cell, Table
 from mdo.study.number_text import figure
 
+TEMPLATE = "sensitivity.html"
 MOST_INPUTS = 14
 MOST_FIGURES = 6  # of each kind
 BAR = 40  # [px] of an input with its two bars
 LABELLED = 8
 APART = 0.07  # of the axes, between numbers beside marks
 WHAT = {"design": "a fixed design", "optimum": "the re-optimised design"}
-SOBOL_READ = (
-    "Share of the variance of the output that comes from each input: plain bar alone (first "
-    "order), hatched bar together with others (total). A total well above the first order means "
-    "that the input acts through others. Whiskers: 95 % interval; a bar whose whisker reaches 0 "
-    "may be nothing."
-)
-MORRIS_READ = (
-    "Mean size of the effect of each input to the right, its spread between places upwards, both "
-    "with whiskers where intervals are known (95 %). Far right matters; above the dashed line the "
-    "effect changes more from place to place than its size: curved, or through other inputs. The "
-    "numbers are the places in the table."
-)
+
+
+class Output(NamedTuple):
+    """What is drawn of one output: its title, numbered inputs, sentence, figure and table."""
+
+    title: str
+    inputs: str
+    said: str
+    plot: Drawn
+    behind: Listed
 
 
 def sensitivity_sections(tables: Tables) -> list[Section]:
     """Sections on Sobol indices and Morris effects, those that are there."""
-    found = []
-    for source, words, draw in (
+    sections = []
+    for source, link, draw in (
         ("sobol_indices", "Sobol indices", _sobol), ("morris_effects", "Morris effects", _morris),
     ):  # fmt: skip
-        if source not in tables:
-            continue
-        anchor = source.partition("_")[0]
-        content = "".join(draw(tables, *one) for one in _outputs(tables[source]))
-        count = tables[source].groupby(["of", "output"]).ngroups
-        if count > MOST_FIGURES:
-            text = f"{MOST_FIGURES} of {count} outputs are drawn; the table {source} has all."
-            content += paragraph(text, kind="soft")
-        content = content or paragraph("The table has no rows: nothing was computed.")
-        found.append((anchor, words, section(anchor, words, content)))
-    return found
+        if source in tables:
+            outputs = [draw(tables, *output) for output in _outputs(tables[source])]
+            count = tables[source].groupby(["of", "output"]).ngroups
+            rest = f"{MOST_FIGURES} of {count}" if count > MOST_FIGURES else ""
+            anchor = source.partition("_")[0]
+            sections.append(section_of(TEMPLATE, anchor, link, outputs=outputs, rest=rest))
+    return sections
 
 
 def _outputs(indices: pd.DataFrame) -> Iterator[tuple[str, str, pd.DataFrame]]:
@@ -79,23 +76,20 @@ def _head(tables: Tables, of: str, output: str) -> str:
     return f"{Columns(tables).of(output).title} of {WHAT.get(of, of)}"
 
 
-def _sobol(tables: Tables, of: str, output: str, part: pd.DataFrame) -> str:
+def _sobol(tables: Tables, of: str, output: str, part: pd.DataFrame) -> Output:
     part = part.sort_values("total", ascending=False, kind="stable", na_position="last")
     head = _head(tables, of, output)
     most = part.iloc[0]
     said = f"{head}: most comes from {most['title']}"
     said += f", total {figure(float(most['total']), 2)}." if np.isfinite(most["total"]) else "."
-    rows: list[list[str | Cell]] = [
-        [
-            str(line["title"]),
-            _interval(line["first"], line["first_interval"]),
-            _interval(line["total"], line["total_interval"]),
-        ]
-        for line in part.to_dict("records")
-    ]
-    behind = table(("input", "first order", "total"), rows, right=(1, 2), sortable=True)
+    rows = [
+        (str(line.title), _interval(line.first, line.first_interval),
+         _interval(line.total, line.total_interval))
+        for line in part.itertuples()
+    ]  # fmt: skip
+    behind = Table(("input", "first order", "total"), rows, right=(1, 2), sortable=True)
     plot = drawn(sobol_figure(part), f"sobol-{of}-{_slug(output)}", f"Sobol indices. {said}")
-    return f"<h4>{safe(head, 90)}</h4>\n" + picture(plot, f"{said} {SOBOL_READ}", behind=behind)
+    return Output(short(head, 90), "", said, plot, Listed("", behind))
 
 
 def _interval(value: float, half: float) -> Cell:
@@ -112,30 +106,26 @@ def _slug(text: str) -> str:
 def sobol_figure(part: pd.DataFrame) -> go.Figure:
     """Bars of first-order and total indices with whiskers, the largest total on top."""
     lines = part.sort_values("total", ascending=False, kind="stable")[:MOST_INPUTS][::-1]
+    names = [broken(title) for title in lines["title"]]
     result = go.Figure()
     for column, name, colour in (("total", "total", AMBER), ("first", "first order", BLUE)):
         values = lines[column].to_numpy(float)
         half = lines[f"{column}_interval"].to_numpy(float)
         result.add_bar(
             y=list(range(len(lines))), x=rounded(values).tolist(), orientation="h", name=name,
-            marker=hatched(colour), customdata=[broken(one) for one in lines["title"]],
+            marker=hatched(colour), customdata=names,
             error_x={"type": "data", "array": rounded(np.nan_to_num(half)).tolist(),
                      "thickness": 1.5, "width": 4, "color": RUST},
             hovertemplate="%{customdata}: %{x:.3f} (" + name + ", 1 = 100 %)<extra></extra>",
         )  # fmt: skip
-    quiet(result, height=90 + BAR * len(lines))
-    result.update_layout(
-        barmode="group", showlegend=True, margin={"l": 290}, legend={"traceorder": "reversed"}
-    )
-    result.update_yaxes(
-        tickvals=list(range(len(lines))), ticktext=[broken(one) for one in lines["title"]],
-        showgrid=False, ticksuffix="  ", tickfont={"size": 11}, zeroline=False,
-    )  # fmt: skip
-    result.update_xaxes(title_text="share of the variance of the output")
+    height = 90 + BAR * len(lines)
+    across = "share of the variance of the output"
+    frame_rows(result, names, across, left=290, height=height, legend=True)
+    result.update_layout(barmode="group", legend={"traceorder": "reversed"})
     return result
 
 
-def _morris(tables: Tables, of: str, output: str, part: pd.DataFrame) -> str:
+def _morris(tables: Tables, of: str, output: str, part: pd.DataFrame) -> Output:
     part = part.sort_values("effect", ascending=False, kind="stable").reset_index(drop=True)
     head = _head(tables, of, output)
     said = f"{head}: the largest effect is that of {part['title'].iloc[0]}."
@@ -144,18 +134,14 @@ def _morris(tables: Tables, of: str, output: str, part: pd.DataFrame) -> str:
          Cell(figure(float(line.spread), 3), float(line.spread)))
         for place, line in enumerate(part.itertuples(), 1)
     ]  # fmt: skip
-    behind = table(("place", "input", "mean size of the effect", "spread"), rows,
+    behind = Table(("place", "input", "mean size of the effect", "spread"), rows,
                    right=(0, 2, 3), sortable=True)  # fmt: skip
-    unit = Columns(tables).of(output).unit
+    inputs = [f"{place} {title}" for place, title in enumerate(part["title"][:LABELLED], 1)]
     plot = drawn(
-        morris_figure(part, unit), f"morris-{of}-{_slug(output)}", f"Morris effects. {said}"
-    )
-    names = paragraph(
-        "; ".join(f"{place} {title}" for place, title in enumerate(part["title"][:LABELLED], 1)),
-        kind="soft",
+        morris_figure(part, Columns(tables).of(output).unit), f"morris-{of}-{_slug(output)}",
+        f"Morris effects. {said}",
     )  # fmt: skip
-    content = picture(plot, f"{said} {MORRIS_READ}", behind=behind)
-    return f"<h4>{safe(head, 90)}</h4>\n" + names + content
+    return Output(short(head, 90), "; ".join(inputs), said, plot, Listed("", behind))
 
 
 def morris_figure(part: pd.DataFrame, unit: str = "") -> go.Figure:
@@ -178,20 +164,22 @@ def morris_figure(part: pd.DataFrame, unit: str = "") -> go.Figure:
         customdata=[safe(one, 60) for one in part["title"]], cliponaxis=False,
         hovertemplate="%{customdata}<br>effect %{x:.3g}, spread %{y:.3g}<extra></extra>",
     )  # fmt: skip
-    quiet(result, height=380)
-    result.update_layout(showlegend=True)
-    result.update_xaxes(title_text=f"mean size of the effect (μ*){among}", range=[0.0, 1.06 * most])
     tallest = float(np.nanmax(spread, initial=0.0)) or most
-    result.update_yaxes(title_text=f"spread of the effect (σ){among}", range=[0.0, 1.25 * tallest])
+    frame(
+        result, f"mean size of the effect (μ*){among}", f"spread of the effect (σ){among}",
+        height=380, l=58, r=14, t=8,
+    )  # fmt: skip
+    result.update_xaxes(range=[0.0, 1.06 * most], zeroline=True)
+    result.update_yaxes(range=[0.0, 1.25 * tallest], zeroline=True)
     return result
 
 
 def _numbers(x: np.ndarray, y: np.ndarray) -> list[str]:
     """Numbers of the largest effects, left out where they would lie over each other."""
-    found, placed = [], [(np.inf, np.inf)]
+    texts, placed = [], [(np.inf, np.inf)]
     for place, at in enumerate(zip(x, y, strict=True), 1):
         free = all(abs(at[0] - a) > APART or abs(at[1] - b) > APART for a, b in placed)
         if place <= LABELLED and free:
             placed.append(at)
-        found.append(str(place) if place <= LABELLED and free else "")
-    return found
+        texts.append(str(place) if place <= LABELLED and free else "")
+    return texts

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -19,18 +20,20 @@ from mdo.report.figures.bars import (
 )
 from mdo.report.figures.carpet import carpet_arrays, carpet_figure, carpet_names, line_figure
 from mdo.report.pages.exploration_controls import (
-    axis_controls,
-    parallel_block,
-    plane_controls,
+    Chosen,
+    Planes,
+    axes_of_points,
+    chosen_design,
+    parallel_lines,
     telling,
 )
-from mdo.report.pages.exploration_map_design import design_panel
 from mdo.report.pages.exploration_views import MapData, Plane, grid_levels, map_data, planes
-from mdo.report.templates.pieces import Section, bullets, drawn, paragraph, picture, section
+from mdo.report.pages.parts import Section, drawn, section_of
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
     Column,
     Columns,
+    Listed,
     Tables,
     design_columns,
     thinned,
@@ -38,150 +41,87 @@ from mdo.report.words.exploration_columns import (
     values_table,
 )
 
+TEMPLATE = "map.html"
 MOST_POINTS = 2000  # drawn
 MOST_LISTED = 1000
 MOST_BEHIND = 200  # rows of a table behind a figure
 MOST_AXES = 4  # of a table behind a figure
 KEY_VARIABLES = 4
 MASS = "system_mass"
-HEAT_READ = (
-    "Each cell is one point of the map, with the mass of the lightest design in it where there is "
-    "room; nothing is drawn between points. Crosses: no feasible design. The dashed line passes "
-    "midway between points that have a design and points that have none. A question mark: one of "
-    "the choices did not settle there."
-)
-CARPET_READ = (
-    "Mass upwards; along a solid line one axis is held and the other grows, along a dashed line it "
-    "is the other way round, with the level written at its end. Points are shifted to the right as "
-    "the second axis grows, so that the net unfolds; the distance to the right means nothing else. "
-    "Lines end where no design is feasible; at most eight levels of each axis have a line."
-)
-LINE_READ = (
-    "Mass of the design of each choice along the only axis of the map, the lowest line is the "
-    "lightest. Marks are points of the map; lines are broken where a choice is not feasible, "
-    "crosses at the foot mark where none is."
-)
-CLOUD_READ = (
-    "Each mark is one point of the map, in the plane of the two chosen axes; the other axes vary "
-    "as well, so that points near each other may differ. Circles: feasible, larger and redder as "
-    "the lightest design is heavier. Crosses: no feasible design. Nothing is fitted."
-)
-THIRDS_READ = (
-    "Mass of the lightest design against the chosen axis; the mark says in which third of the "
-    "range of the other main axis a point lies. The spread at one place is what the remaining axes "
-    "do. Nothing is fitted."
-)
-REGION_READ = (
-    "Mark and colour say which choice gives the lightest design at a point; crosses: none gives "
-    "any. Open marks: another choice did not settle there. The table says of all "
-    "points of the map where each choice is feasible, where it is the lightest, and by how much it "
-    "is heavier."
-)
-REASON_READ = (
-    "What stands against each other at the points that have no feasible design, at the choice that "
-    "came nearest; a point counts at each requirement that it names, so that the bars may add up "
-    "to more than all points. Points are not settled where the solver did not end; they count as "
-    "neither."
-)
-DOUBT = (
-    "At {} of the points one of the choices did not settle: the lightest of the others is shown, "
-    "and may not be the lightest of all; the label of the point says so."
-)
-COST_READ = (
-    "What one harder step of each requirement adds to the least mass, to first order, over the "
-    "feasible points: diamond at the median, thick line from 25 to 75 %, thin line from 5 to 95 %. "
-    "Where it is not known which way is harder, a larger value counts as that. 'Free at': share of "
-    "the points where the step costs nothing."
-)
-PARALLEL_READ = (
-    "Each line is the lightest design of one point; it crosses each axis at its value. Give a "
-    "range below, or drag along an axis, and lines outside of it are left out; a click on the axis "
-    "lifts its range."
-)
+Shown = dict[str, Any]
+Change = Callable[[Plane], dict[str, object]]
 
 
 def map_sections(tables: Tables) -> list[Section]:
     """Sections on a requirement map, those for which there is something to show."""
     columns = Columns(tables)
+    link = "Mass over the map"
     if tables["map_points"].empty:
-        text = "The map has no points: nothing was solved."
-        return [("map-mass", "Mass over the map", section("map-mass", "Mass", paragraph(text)))]
+        return [section_of(TEMPLATE, "map-mass", link, "Mass", empty=True)]
     data = map_data(tables, columns)
-    found = _plane_sections(data, tables, columns)
-    found.append(("map-reasons", "What blocks", _reasons(data)))
+    mass, region = _planes_shown(data, tables, columns)
+    if len(data.choices) > 1:
+        (region or mass)["choices"] = figures.choices_table(tables["map_points"], data)
+    sections = [section_of(TEMPLATE, "map-mass", link, **mass)]
+    if region:
+        sections.append(section_of(TEMPLATE, "map-region", "Which choice where", **region))
+    sections.append(_reasons(data))
     costs = costs_of(tables, data.axes)
     if costs:
         plot = drawn(costs_figure(costs), "map-costs", "Spread of the cost of each requirement")
-        content = picture(plot, COST_READ, behind=costs_table(costs))
-        found.append(
-            ("map-costs", "Costs", section("map-costs", "What the requirements cost", content))
-        )
-    found.append(("map-parallel", "All axes at once", _parallel(data, columns)))
-    return found
+        behind = Listed("", costs_table(costs))
+        title = "What the requirements cost"
+        sections.append(section_of(TEMPLATE, "map-costs", "Costs", title, plot=plot, behind=behind))
+    return [*sections, _parallel(data, columns)]
 
 
-def _plane_sections(data: MapData, tables: Tables, columns: Columns) -> list[Section]:
-    """Mass and choices in planes: slices of a grid, or spread points."""
+def _planes_shown(data: MapData, tables: Tables, columns: Columns) -> tuple[Shown, Shown]:
+    """Mass and choices in planes: slices of a grid, spread points, or over the only axis."""
     levels = grid_levels(data)
+    feasible = bool((data.best["status"] == FEASIBLE).any())
+    doubted = int((data.best["doubt"] != "").sum())
+    mass: Shown = {"feasible": feasible, "doubted": doubted}
+    region: Shown = {}
     if levels is not None and len(levels) > 1:
-        found = _grid_sections(data, columns, planes(data, levels))
+        _add_grid(mass, region, data, planes(data, levels))
     elif len(data.axes) == 1:
-        found = [("map-mass", "Mass over the map", _line(data, tables))]
+        axis = data.axes[0]
+        said = f"Mass of each choice against {axis.title}"
+        mass["line"] = drawn(line_figure(tables, data), "map-line", said)
+        mass["behind"] = _points_table(data, data.best, "points")
     else:
-        found = _spread_sections(data, columns)
-    if len(data.choices) > 1:
-        name, words, content = found[-1]
-        content += figures.choices_table(tables["map_points"], data)
-        found[-1] = (name, words, content)
-    return [(name, words, section(name, words, content)) for name, words, content in found]
+        _add_spread(mass, region, data, columns)
+    clicked = [name for name in ("heat", "carpet", "cloud") if name in mass]
+    if clicked:
+        names = [f"map-{name}" for name in clicked]
+        mass["panel_note"], mass["panel"] = design_panel(data, columns, names)
+    return mass, region if len(data.choices) > 1 and feasible else {}
 
 
-def _nothing(data: MapData) -> str:
-    """Say that nothing is feasible, or that a choice may be missing at some points, where so."""
-    if (data.best["status"] == FEASIBLE).any():
-        doubted = int((data.best["doubt"] != "").sum())
-        return paragraph(DOUBT.format(doubted)) if doubted else ""
-    return paragraph(
-        "No feasible design was found at any point of this map; the reasons are given below."
-    )
-
-
-def _grid_sections(
-    data: MapData, columns: Columns, found: Sequence[Sequence[Plane]]
-) -> list[Section]:
-    used = np.unique(np.concatenate([one.rows.ravel() for pair in found for one in pair]))
+def _add_grid(mass: Shown, region: Shown, data: MapData, pairs: Sequence[Sequence[Plane]]) -> None:
+    """Add figures of the slices of a grid."""
+    used = np.unique(np.concatenate([plane.rows.ravel() for pair in pairs for plane in pair]))
     texts = np.full(len(data.best), "", dtype=object)
     texts[used] = figures.place_texts(data.best.iloc[used], data.axes)
     kept = {int(row): str(texts[row]) for row in used}
-    first = found[0][0]
-    behind = _points_table(data, data.best.iloc[first.rows.ravel()], "nodes of this plane")
-    says = _plane_words(data, first)
-    content = _nothing(data) + _slices_words(data, found)
-    changes = {
-        "map-heat": lambda plane: _view(figures.heat_arrays(data, plane), plane),
-        "map-carpet": lambda plane: _carpet_view(data, plane),
+    first, says = pairs[0][0], _plane_words(data, pairs[0][0])
+    changes: dict[str, Change] = {
+        "map-heat": lambda plane: _view(figures.heat_arrays(data, plane), plane)
     }
-    if not (data.best["status"] == FEASIBLE).any():
-        changes.pop("map-carpet")
-    content += _controls("map-plane", found, kept, changes)
-    plot = drawn(figures.heat_figure(data, first, texts), "map-heat", f"Heat map. {says}")
-    content += picture(plot, HEAT_READ, behind=behind)
-    content += design_panel(data, columns, list(changes))
-    sections = [("map-mass", "Mass over the map", content)]
-    if not (data.best["status"] == FEASIBLE).any():
-        return sections
-    plot = drawn(carpet_figure(data, first, texts), "map-carpet", f"Carpet plot. {says}")
-    sections = [("map-mass", "Mass over the map", content + picture(plot, CARPET_READ))]
-    if len(data.choices) > 1:
-        controls = _controls("map-region-plane", found, kept, {
-            "map-region": lambda plane: _view(figures.region_arrays(data, plane), plane)
-        })  # fmt: skip
-        plot = drawn(
-            figures.region_figure(data, first, texts), "map-region",
-            f"Which choice is the lightest at each point of the plane. {_won(data)}",
-        )  # fmt: skip
-        sections.append(("map-region", "Which choice where", controls + picture(plot, REGION_READ)))
-    return sections
+    heat = figures.heat_figure(data, first, texts)
+    mass["heat"] = drawn(heat, "map-heat", f"Heat map. {says}")
+    mass["behind"] = _points_table(data, data.best.iloc[first.rows.ravel()], "nodes of this plane")
+    mass["slices"] = _left_out(data, pairs)
+    if mass["feasible"]:
+        changes["map-carpet"] = lambda plane: _carpet_view(data, plane)
+        carpet = carpet_figure(data, first, texts)
+        mass["carpet"] = drawn(carpet, "map-carpet", f"Carpet plot. {says}")
+    mass["controls"] = _controls("map-plane", pairs, kept, changes)
+    won = f"Which choice is the lightest at each point of the plane. {_won(data)}"
+    region["controls"] = _controls("map-region-plane", pairs, kept, {
+        "map-region": lambda plane: _view(figures.region_arrays(data, plane), plane)
+    })  # fmt: skip
+    region["plot"] = drawn(figures.region_figure(data, first, texts), "map-region", won)
 
 
 def _plane_words(data: MapData, plane: Plane) -> str:
@@ -202,33 +142,26 @@ def _won(data: MapData) -> str:
     return f"Points won: {counts}."
 
 
-def _slices_words(data: MapData, found: Sequence[Sequence[Plane]]) -> str:
-    """Say that not every slice of a large grid is on the page, where so."""
+def _left_out(data: MapData, pairs: Sequence[Sequence[Plane]]) -> int:
+    """How many planes of a large grid the page holds, 0 for all of them."""
     axes = len(data.axes)
-    cells = sum(one.rows.size for pair in found for one in pair)
+    cells = sum(plane.rows.size for pair in pairs for plane in pair)
     every = len(data.best) * axes * (axes - 1) // 2
-    if cells >= every:
-        return ""
-    return paragraph(
-        f"The page holds {sum(map(len, found)):,} planes of this grid, those of the other axes at "
-        "their ends and middle at most; the table map_points beside this page has all points.",
-        kind="soft",
-    )  # fmt: skip
-
-
-Change = Callable[[Plane], dict[str, object]]
+    return 0 if cells >= every else sum(map(len, pairs))
 
 
 def _controls(
-    name: str, found: Sequence[Sequence[Plane]], texts: dict[int, str], changes: dict[str, Change]
-) -> str:
-    pairs = [f"{pair[0].x.title} and {pair[0].y.title}" for pair in found]
-    held = [[one.held for one in pair] for pair in found]
+    name: str, planes_of: Sequence[Sequence[Plane]], texts: Mapping[int, str],
+    changes: Mapping[str, Change],
+) -> Planes:  # fmt: skip
+    """Choice of the plane that some figures show; labels of points by their row."""
+    held = [[plane.held for plane in pair] for pair in planes_of]
     views = {
-        figure: [[change(one) for one in pair] for pair in found]
+        figure: [[change(plane) for plane in pair] for pair in planes_of]
         for figure, change in changes.items()
     }
-    return plane_controls(name, pairs, held, views, texts)
+    words = [f"{pair[0].x.title} and {pair[0].y.title}" for pair in planes_of]
+    return Planes(name, words, held, {"held": held, "figures": views, "texts": texts})
 
 
 def _view(traces: list[dict[str, object]], plane: Plane) -> dict[str, object]:
@@ -243,104 +176,101 @@ def _carpet_view(data: MapData, plane: Plane) -> dict[str, object]:
     return {"traces": traces, "layout": {}}
 
 
-def _line(data: MapData, tables: Tables) -> str:
-    axis = data.axes[0]
-    plot = drawn(line_figure(tables, data), "map-line", f"Mass of each choice against {axis.title}")
-    behind = _points_table(data, data.best, "points")
-    return _nothing(data) + picture(plot, LINE_READ, behind=behind)
-
-
-def _spread_sections(data: MapData, columns: Columns) -> list[Section]:
-    """Spread points in the plane of two axes, by mass, by thirds, and by choice."""
+def _add_spread(mass: Shown, region: Shown, data: MapData, columns: Columns) -> None:
+    """Add figures of spread points in the plane of two axes: by mass, by thirds, by choice."""
     shown = thinned(data.best, MOST_POINTS).reset_index(drop=True)
-    note = thinned_words(len(shown), len(data.best), "points", "map_points")
-    content = _nothing(data) + (paragraph(note, kind="soft") if note else "")
+    mass["note"] = thinned_words(len(shown), len(data.best), "points", "map_points")
     texts = figures.place_texts(shown, data.axes)
-    x, y, mass = data.axes[0], data.axes[1], columns.of(MASS)
-    said = f"Points of the map by {x.title} and {y.title}, marked by whether they are feasible"
-    content += _cloud(
-        data, shown, figures.cloud_groups(shown), ("map-cloud", said, CLOUD_READ), y, texts,
-        _points_table(data, data.best, "points"),
-    ) + design_panel(data, columns, ["map-cloud"])  # fmt: skip
-    if not (shown["status"] == FEASIBLE).any():
-        return [("map-mass", "Mass over the map", content)]
-    said = f"Mass of the lightest design against {x.title}, marked by thirds of {y.title}"
-    content += _cloud(
-        data, shown, figures.third_groups(shown, y), ("map-thirds", said, THIRDS_READ), mass, texts
-    )
-    sections = [("map-mass", "Mass over the map", content)]
-    if len(data.choices) > 1:
-        said = f"Which choice is the lightest, by {x.title} and {y.title}. {_won(data)}"
-        groups = figures.choice_groups(data, shown)
-        content = _cloud(data, shown, groups, ("map-region", said, REGION_READ), y, texts)
-        sections.append(("map-region", "Which choice where", content))
-    return sections
+    x, y = data.axes[0], data.axes[1]
+
+    def cloud(name: str, groups: Sequence[figures.Group], up: Column, said: str) -> Shown:
+        chosen = {"x": 0, "y": 1} if up == y else {"x": 0}
+        rows = {name: [rows for _, rows, _ in groups]}
+        figure = figures.cloud_figure(shown, groups, x, up, texts)
+        axes = axes_of_points(f"{name}-axes", rows, shown, data.axes, chosen)
+        return {"plot": drawn(figure, name, said), "controls": axes}
+
+    between = f"by {x.title} and {y.title}"
+    said = f"Points of the map {between}, marked by whether they are feasible"
+    mass["cloud"] = cloud("map-cloud", figures.cloud_groups(shown), y, said)
+    mass["behind"] = _points_table(data, data.best, "points")
+    if mass["feasible"]:
+        said = f"Mass of the lightest design against {x.title}, marked by thirds of {y.title}"
+        thirds = figures.third_groups(shown, y)
+        mass["thirds"] = cloud("map-thirds", thirds, columns.of(MASS), said)
+    said = f"Which choice is the lightest, {between}. {_won(data)}"
+    region |= {"axes": True}
+    region |= cloud("map-region", figures.choice_groups(data, shown), y, said)
 
 
-def _cloud(
-    data: MapData, shown: pd.DataFrame, groups: Sequence[figures.Group],
-    named: tuple[str, str, str], y: Column, texts: Sequence[str], behind: str = "",
-) -> str:  # fmt: skip
-    """A figure of spread points with what chooses its axes; mass upwards stays where it is."""
-    name, said, caption = named
-    axes = list(data.axes)
-    chosen = {"x": 0, "y": 1} if y in axes else {"x": 0}
-    rows = {name: [rows for _, rows, _ in groups]}
-    plot = drawn(figures.cloud_figure(shown, groups, axes[0], y, texts), name, said)
-    controls = axis_controls(f"{name}-axes", rows, shown, axes, chosen)
-    return controls + picture(plot, caption, behind=behind)
-
-
-def _points_table(data: MapData, frame: pd.DataFrame, what: str) -> str:
+def _points_table(data: MapData, frame: pd.DataFrame, what: str) -> Listed:
     """Rows of points behind a figure."""
     columns = [*data.axes[:MOST_AXES], Column(MASS, "mass", "kg")]
-    note = thinned_words(min(len(frame), MOST_BEHIND), len(frame), what, "map_points")
-    return (paragraph(note, kind="soft") if note else "") + values_table(
-        thinned(frame, MOST_BEHIND), columns, first=[("point", "point")],
-        words=[("choice", "choice"), ("status", "status"), ("reason", "what blocks")],
+    return values_table(
+        frame, columns, most=MOST_BEHIND, of=len(frame), what=(what, "map_points"),
+        first={"point": "point"},
+        words={"choice": "choice", "status": "status", "reason": "what blocks"},
     )  # fmt: skip
 
 
-def _reasons(data: MapData) -> str:
+def _reasons(data: MapData) -> Section:
     counts, total = named_counts(counts_of(data.best)), len(data.best)
     plot = drawn(
         counts_figure(counts, "points", total), "map-reasons",
-        f"Bars of {len(data.best):,} points by status and reason",
+        f"Bars of {total:,} points by status and reason",
     )  # fmt: skip
-    content = picture(plot, REASON_READ, behind=counts_table(counts, "points", total))
-    return section("map-reasons", "What blocks the infeasible points", content)
+    link, title = "What blocks", "What blocks the infeasible points"
+    behind = Listed("", counts_table(counts, "points", total))
+    return section_of(TEMPLATE, "map-reasons", link, title, plot=plot, behind=behind)
 
 
-def _parallel(data: MapData, columns: Columns) -> str:
+def _parallel(data: MapData, columns: Columns) -> Section:
     met = (data.best["status"] == FEASIBLE).to_numpy()
-    some = data.best[met] if met.any() else data.best
     shown = thinned(data.best, MOST_POINTS).reset_index(drop=True)
     variables = [columns.of(name) for name in design_columns(data.best)]
-    axes = [*data.axes, columns.of(MASS), *telling(some, variables, KEY_VARIABLES)]
-    axes = axes if met.any() else list(data.axes)
+    axes = list(data.axes)
+    if met.any():
+        axes += [columns.of(MASS), *telling(data.best[met], variables, KEY_VARIABLES)]
     note = thinned_words(len(shown), len(data.best), "points", "map_points")
-    block = parallel_block(
+    block = parallel_lines(
         "map-lines", shown, axes, lead=columns.of(MASS),
         met=(shown["status"] == FEASIBLE).to_numpy(),
         alternative=f"Parallel coordinates of {len(shown):,} points",
     )  # fmt: skip
-    content = (paragraph(note, kind="soft") if note else "") + picture(block, PARALLEL_READ)
-    return section("map-parallel", "All axes at once", content)
+    return section_of(TEMPLATE, "map-parallel", "All axes at once", note=note, block=block)
 
 
-def map_points_section(tables: Tables) -> str:
+def map_points_section(tables: Tables) -> Section:
     """Table of all points of a map and choices, thinned."""
     points, columns = tables["map_points"], Columns(tables)
     axes = [columns.of(str(name)) for name in tables["map_axes"]["axis"]]
-    shown = thinned(points, MOST_LISTED)
-    note = thinned_words(len(shown), len(points), "rows", "map_points")
-    given = [("point", "point"), *([("choice", "choice")] if points["choice"].any() else [])]
     listed = values_table(
-        shown, [*axes, columns.of(MASS), columns.of("violation")], first=given,
-        words=[("status", "status"), ("reason", "what blocks"), ("active", "active rows")],
+        points, [*axes, columns.of(MASS), columns.of("violation")], most=MOST_LISTED,
+        of=len(points), what=("rows", "map_points"),
+        first={"point": "point", **({"choice": "choice"} if points["choice"].any() else {})},
+        words={"status": "status", "reason": "what blocks", "active": "active rows"},
     )  # fmt: skip
-    about = bullets(
+    ranges = [
         f"{axis.title}: {axis.text(float(line.low))} to {axis.text(float(line.high))}"
         for axis, line in zip(axes, tables["map_axes"].itertuples(), strict=True)
-    )
-    return paragraph("Axes of the map, with their ranges:") + about + paragraph(note) + listed
+    ]
+    return section_of(TEMPLATE, "points", "Points of the map", listed=listed, ranges=ranges)
+
+
+def design_panel(data: MapData, columns: Columns, clicked: Sequence[str]) -> tuple[str, Chosen]:
+    """Return how many designs can be chosen, and the panel, with the lightest one at first.
+
+    Parameters
+    ----------
+    data, columns : of the map
+    clicked : names of the figures in which a click chooses a point
+    """
+    shown = thinned(data.best, MOST_POINTS).reset_index(drop=True)
+    labels = figures.place_texts(shown, data.axes)
+    mass = shown[MASS].to_numpy(float)
+    start = int(np.nanargmin(mass)) if (shown["status"] == FEASIBLE).any() else 0
+    said = [label.replace("<br>", ", ") for label in labels]
+    variables = [columns.of(name) for name in design_columns(shown)]
+    marked: dict[str, dict[str, object]] = {name: {} for name in clicked}
+    note = thinned_words(len(shown), len(data.best), "points", "map_points")
+    return note, chosen_design("map-chosen", shown, said, variables, marked, start, labels)

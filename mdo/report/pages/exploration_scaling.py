@@ -9,30 +9,25 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from mdo.report.figures.active_strip import active_figure, active_rows, active_table
+from mdo.report.figures.frame import frame
 from mdo.report.figures.results_compared import COLOURS, MARKS
-from mdo.report.figures.style import quiet
-from mdo.report.templates.pieces import (
-    DASH,
-    Cell,
-    Section,
-    drawn,
-    paragraph,
-    picture,
-    section,
-    signed,
-    table,
-)
+from mdo.report.pages.parts import Section, drawn, section_of
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
     Column,
     Columns,
     Floats,
+    Listed,
     Tables,
     rounded,
     safe,
+    short,
 )
+from mdo.report.words.printed import DASH, signed
+from mdo.report.words.table import Cell, Table
 from mdo.study.number_text import figure
 
+TEMPLATE = "scaling.html"
 HEIGHT = 400  # [px]
 SIZE = "length over that of the given vehicle"
 TICKS = (0.1, 0.2, 0.3, 0.5, 0.7, 1.0, 1.5, 2.0, 3.0, 5.0, 7.0, 10.0)
@@ -43,57 +38,50 @@ MODES = {
     "pure": "pure: gauge, length and fixed masses free",
     "full": "full: all requirements and least sizes",
 }
-FIGURE_READ = (
-    "Both axes are logarithmic, so that a power law is a straight line. Marks are optima, each "
-    "solved anew; the solid line is the fitted slope with its 95 % interval as a band, the dashed "
-    "line of the same colour the slope of theory through the middle of the marks; small open marks "
-    "at the ends of lines say which law they belong to. Crosses at the "
-    "foot: sizes without a feasible design."
-)
-STRIP_READ = (
-    "A square wherever a requirement is active at a size. Where squares begin, that requirement "
-    "has taken over, and marks above bend away from a straight line."
-)
 
 
 def scaling_sections(tables: Tables) -> list[Section]:
     """Sections on a scaled family."""
     points = tables["scaling_points"]
     if points.empty:
-        content = section("scaling", "Family", paragraph("The family has no sizes."))
-        return [("scaling", "Slopes", content)]
+        return [section_of(TEMPLATE, "scaling", "Slopes", "Family")]
     return [
-        ("scaling", "Slopes", _slopes(tables)),
-        ("scaling-exponents", "Exponents", _exponents(tables["scaling_exponents"])),
-        ("scaling-active", "What takes over", _takes_over(points)),
-    ]
+        section_of(
+            TEMPLATE, "scaling", "Slopes", "The family over its size", modes=_slopes(tables),
+            feasible=bool((points["status"] == FEASIBLE).any()),
+        ),
+        _exponents(tables["scaling_exponents"]),
+        _takes_over(points),
+    ]  # fmt: skip
 
 
-def _slopes(tables: Tables) -> str:
+def _slopes(tables: Tables) -> list[dict[str, object]]:
+    """Figures of each mode with their titles."""
     points, exponents = tables["scaling_points"], tables["scaling_exponents"]
-    plots, columns = "", Columns(tables)
-    content = "" if (points["status"] == FEASIBLE).any() else paragraph("No size is feasible.")
+    columns, modes = Columns(tables), list[dict[str, object]]()
     for mode in dict.fromkeys(points["mode"]):
-        part = exponents[exponents["mode"] == mode]
-        plots = ""
+        part, plots = exponents[exponents["mode"] == mode], []
         for quantity, title in dict(zip(part["quantity"], part["title"], strict=True)).items():
             column = columns.of(str(quantity))._replace(title=str(title))
             if column.name not in points or not points[column.name].notna().any():
                 continue
             here, fits = points[points["mode"] == mode], part[part["quantity"] == quantity]
+            said = "; ".join(
+                f"{spoken(line.law)}: {slope_words(line)}" for line in fits.itertuples()
+            )
             plot = drawn(
                 slopes_figure(here, fits, column), f"scaling-{mode}-{quantity}",
-                f"{title} against size on log axes. {_said(fits)}",
+                f"{title} against size on log axes. {said}.",
             )  # fmt: skip
-            plots += f"<div><h4>{safe(title, 80)}</h4>\n{plot}</div>\n"
+            plots.append((short(title, 80), plot))
         if plots:
-            content += f"<h4>{safe(MODES.get(str(mode), mode), 90)}</h4>\n"
-            content += picture(f'<div class="pairs">\n{plots}</div>\n', FIGURE_READ)
-    return section("scaling", "The family over its size", content)
+            modes.append({"title": short(MODES.get(str(mode), mode), 90), "plots": plots})
+    return modes
 
 
-def _said(fits: pd.DataFrame) -> str:
-    return "; ".join(f"{spoken(line.law)}: {slope_words(line)}" for line in fits.itertuples()) + "."
+def _ticks(low: float, high: float) -> list[float]:
+    """Sizes that are named on an axis between two sizes."""
+    return [tick for tick in TICKS if low * 0.9 <= tick <= high * 1.1]
 
 
 def spoken(law: object) -> str:
@@ -140,15 +128,13 @@ def slopes_figure(points: pd.DataFrame, fits: pd.DataFrame, column: Column) -> g
             + " at size %{x:.3g} ×<extra></extra>",
         )  # fmt: skip
         _add_missing(result, points[points["law"] == law], foot, look)
-    quiet(result, height=HEIGHT + 20 * len(laws))
-    result.update_layout(
-        showlegend=True, margin={"l": 62, "r": 14, "t": 20 + 20 * len(laws)},
-        legend={"orientation": "v"},
-    )  # fmt: skip
+    room = 20 * len(laws)
+    frame(result, SIZE, title, height=HEIGHT + room, l=62, r=14, t=20 + room)
+    result.update_layout(legend={"orientation": "v"})
     sizes = (float(points["size"].min()), float(points["size"].max()))
-    ticks = [one for one in TICKS if sizes[0] * 0.9 <= one <= sizes[1] * 1.1]
-    result.update_xaxes(title_text=SIZE, type="log", tickvals=ticks, zeroline=False)
-    result.update_yaxes(title_text=title, type="log", zeroline=False, nticks=6)
+    ticks = _ticks(*sizes)
+    result.update_xaxes(type="log", tickvals=ticks)
+    result.update_yaxes(type="log", nticks=6)
     return result
 
 
@@ -201,51 +187,49 @@ def _add_missing(
     )  # fmt: skip
 
 
-def _exponents(exponents: pd.DataFrame) -> str:
-    rows, marks = [], []
+def _exponents(exponents: pd.DataFrame) -> Section:
+    rows = []
     for line in exponents.itertuples():
-        theory = float(line.theory)
-        off = abs(float(line.exponent) - theory)
+        exponent, low, high, theory = (
+            float(value) for value in (line.exponent, line.low, line.high, line.theory)
+        )
+        off = abs(exponent - theory)
         rows.append(
             (spoken(line.law), str(line.mode), str(line.title),
-             Cell(signed(figure(float(line.exponent), 4)), float(line.exponent)),
-             f"{signed(figure(float(line.low), 4))} to {signed(figure(float(line.high), 4))}",
+             Cell(signed(figure(exponent, 4)), exponent),
+             f"{signed(figure(low, 4))} to {signed(figure(high, 4))}",
              Cell(signed(figure(theory, 4)) if math.isfinite(theory) else DASH, theory),
              Cell(figure(off, 2) if math.isfinite(off) else DASH, off),
              Cell(str(line.sizes), float(line.sizes)))
         )  # fmt: skip
-        marks.append("")
     head = ("law", "mode", "quantity", "exponent", "95 % interval", "theory", "off by", "sizes")
-    listed = table(head, rows, right=(3, 4, 5, 6, 7), marks=marks, sortable=True)
-    text = (
-        "Exponent of each quantity over the length, with the interval of the fit. In the pure mode "
-        "theory should hold; in the full mode fixed sizes and other requirements bend the law, and "
-        "the difference is the finding."
+    listed = Table(head, rows, right=(3, 4, 5, 6, 7), sortable=True)
+    return section_of(
+        TEMPLATE, "scaling-exponents", "Exponents", "Exponents against theory", listed=listed
     )
-    return section("scaling-exponents", "Exponents against theory", paragraph(text) + listed)
 
 
-def _takes_over(points: pd.DataFrame) -> str:
-    content = ""
+def _takes_over(points: pd.DataFrame) -> Section:
+    families = []
     for place, ((law, mode), part) in enumerate(points.groupby(["law", "mode"], sort=False)):
-        met = part[part["status"] == FEASIBLE].sort_values("size", kind="stable")
-        lost = part[part["status"] != FEASIBLE].sort_values("size", kind="stable")
-        texts = met["active"].astype(str).tolist()
-        if not met.empty and active_rows(texts):
-            sizes = met["size"].to_numpy(float)
+        name, family = spoken(law), part.sort_values("size", kind="stable")
+        met = family[family["status"] == FEASIBLE]
+        lost = family[family["status"] != FEASIBLE]
+        texts, sizes = met["active"].astype(str).tolist(), met["size"].to_numpy(float)
+        held = active_rows(texts)
+        plot = behind = None
+        if held:
             strip = active_figure(rounded(sizes), texts, SIZE, log=True)
-            shown = [one for one in TICKS if sizes[0] * 0.9 <= one <= sizes[-1] * 1.1]
-            strip.update_xaxes(tickvals=shown)
-            held = "; ".join(active_rows(texts))
-            said = f"Active requirements by size, {spoken(law)}, {mode}: {held}"
-            behind = active_table([f"{size:.3g} ×" for size in sizes], texts, "size")
-            plot = picture(drawn(strip, f"scaling-active-{place}", said), STRIP_READ, behind=behind)
-            content += f"<h4>{safe(spoken(law), 60)}, {safe(mode, 30)}</h4>\n{plot}"
-        content += "".join(
-            paragraph(
-                f"No design at {line['size']:.3g} × ({spoken(law)}, {mode}): {line['reason']}."
-            )
+            strip.update_xaxes(tickvals=_ticks(sizes[0], sizes[-1]))
+            said = f"Active requirements by size, {name}, {mode}: {'; '.join(held)}"
+            plot = drawn(strip, f"scaling-active-{place}", said)
+            behind = Listed("", active_table([f"{size:.3g} ×" for size in sizes], texts, "size"))
+        lines = [
+            f"No design at {line['size']:.3g} × ({name}, {mode}): {line['reason']}."
             for line in lost.to_dict("records")
-        )
-    content = content or paragraph("No requirement is active at any size.")
-    return section("scaling-active", "Which requirement takes over", content)
+        ]
+        title = f"{short(name, 60)}, {short(mode, 30)}"
+        families.append({"title": title, "plot": plot, "behind": behind, "lost": lines})
+    link, title = "What takes over", "Which requirement takes over"
+    shown = [family for family in families if family["plot"] or family["lost"]]
+    return section_of(TEMPLATE, "scaling-active", link, title, families=shown)

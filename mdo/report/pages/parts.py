@@ -8,6 +8,8 @@ from typing import NamedTuple
 import plotly.graph_objects as go
 from markupsafe import Markup
 
+from mdo.report.templates import macro
+
 
 class Section(NamedTuple):
     """Section of a page: its id, words of the link to it, its title and its HTML."""
@@ -52,3 +54,16 @@ def drawn(figure: go.Figure, name: str, alternative: str) -> Drawn:
         config={"displayModeBar": False, "responsive": True},
     )
     return Drawn(Markup(text), alternative)
+
+
+def section_of(template: str, anchor: str, link: str, title: str = "", **shown: object) -> Section:
+    """Return a section whose content a macro of a template prints, called as the section is.
+
+    Parameters
+    ----------
+    template : name of the file
+    anchor : id of the section; the macro has the same name with underscores
+    link, title : words of the link to it and its title, those of the link if left out
+    shown : arguments of the macro
+    """
+    return Section(anchor, link, title or link, macro(template, anchor.replace("-", "_"), **shown))

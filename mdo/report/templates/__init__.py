@@ -65,3 +65,14 @@ def render(name: str, **context: Any) -> Markup:
     context : what the template prints, by name; a name that it lacks is an error
     """
     return Markup(_environment().get_template(name).render(**context))
+
+
+def macro(template: str, name: str, **given: object) -> Markup:
+    """Return what a macro of a template of this folder prints.
+
+    Parameters
+    ----------
+    template, name : of the file and of the macro in it
+    given : its arguments
+    """
+    return Markup(getattr(_environment().get_template(template).module, name)(**given))

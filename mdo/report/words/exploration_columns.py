@@ -13,17 +13,16 @@ from numpy.typing import NDArray
 
 from mdo.model.layout import design_labels
 from mdo.quantities import quantity_of, title_of
-from mdo.report.templates.pieces import (
+from mdo.report.words.printed import (
     DASH,
     KILO,
     WIDE,
     ZERO_CELSIUS,
-    Cell,
     number,
     pretty,
     signed,
-    table,
 )
+from mdo.report.words.table import Cell, Table
 from mdo.study.number_text import figure, trade
 
 Floats = NDArray[np.float64]
@@ -180,29 +179,41 @@ def thinned_words(shown: int, of: int, what: str, source: str) -> str:
     )
 
 
+class Listed(NamedTuple):
+    """A table with the sentence that says how many of its rows are shown, empty where all are."""
+
+    note: str
+    table: Table
+
+
 def values_table(
-    frame: pd.DataFrame, columns: Sequence[Column], *, words: Sequence[tuple[str, str]] = (),
-    first: Sequence[tuple[str, str]] = (),
-) -> str:  # fmt: skip
-    """Return a table of rows that can be sorted.
+    frame: pd.DataFrame, columns: Sequence[Column], *, most: int, of: int, what: tuple[str, str],
+    words: Mapping[str, str], first: Mapping[str, str],
+) -> Listed:  # fmt: skip
+    """Return a table of rows that can be sorted, thinned where they are many.
 
     Parameters
     ----------
     frame : SI
     columns : of numbers
+    most, of : rows that are shown at most, and how many there are in all
+    what : what the rows are, and the table that has all of them
     words : columns of text and their titles, after the numbers
     first : whole numbers or text and their titles, before the numbers
     """
-    head = [title for _, title in first] + [short(one.title) for one in columns]
-    head += [title for _, title in words]
-    rows = []
-    for line in frame.to_dict("records"):
-        cells: list[str | Cell] = [_plain_cell(line[name]) for name, _ in first]
-        cells += [Cell(one.text(line[one.name]), float(line[one.name])) for one in columns]
-        cells += [str(line[name]) or DASH for name, _ in words]
-        rows.append(cells)
+    shown = thinned(frame, most)
+    rows = [
+        [
+            *(_plain_cell(line[name]) for name in first),
+            *(Cell(column.text(line[column.name]), float(line[column.name])) for column in columns),
+            *(str(line[name]) or DASH for name in words),
+        ]
+        for line in shown.to_dict("records")
+    ]
+    head = [*first.values(), *(short(column.title) for column in columns), *words.values()]
     right = tuple(range(len(first), len(first) + len(columns)))
-    return table(head, rows, right=right, sortable=True, kind="tight")
+    listed = Table(head, rows, right=right, sortable=True, kind="tight")
+    return Listed(thinned_words(len(shown), of, *what), listed)
 
 
 def _plain_cell(value: object) -> str | Cell:

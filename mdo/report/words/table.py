@@ -10,10 +10,11 @@ from typing import Any, NamedTuple
 import pandas as pd
 
 from mdo.report.words.printed import number, prose
-from mdo.results.columns import BY_LINE, column_facts
+from mdo.results.columns import column_facts
 from mdo.study.number_text import aligned, quantity
 
 LONG_WORD = 60  # letters from which a word of a cell is broken anywhere
+BY_LINE = "see column unit"  # the unit of a number stands in its own line
 
 
 class Cell(NamedTuple):

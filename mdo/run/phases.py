@@ -1,31 +1,59 @@
-"""Phases of the explorations, for the time left: what each step takes on two ordinary cores."""
+"""Phases of the analyses, for the time left: what each step takes on two ordinary cores."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
-from mdo.run.progress import WRITING, Phase
+from mdo.run.progress import Phase
 
 if TYPE_CHECKING:
     from mdo.study import Study
 
+COMPILING = Phase("Compiling", 20.0, measured=False)
+WRITING = Phase("Writing", 4.0, last=True)
 PIECE = 192  # points of one piece of work on a CPU
 PIECE_SECONDS = 3.0
 LEVELS = ("First points", "Next points", "More points", "All points")
 LEVEL_ENDS = (32, 160, 2000, math.inf)
 
 
-def exploration_plan(study: Study, analysis: str) -> tuple[Phase, ...]:
-    """Phases of an exploration, in their order."""
-    plans = {
-        "map": _map,
-        "front": _front,
-        "sweep": _sweep,
-        "sensitivity": _sensitivity,
-        "scaling": _scaling,
-    }
-    return (*plans[analysis](study), WRITING)
+def plan(study: Study, analysis: str) -> tuple[Phase, ...]:
+    """Phases of an analysis, in their order."""
+    return (*PLANS[analysis](study), WRITING)
+
+
+def _evaluate(_: Study) -> list[Phase]:
+    return [Phase("Evaluating the given", 1.0)]
+
+
+def _optimum(study: Study) -> list[Phase]:
+    return _starts(study.analysis.optimum.starts)
+
+
+def _starts(count: int) -> list[Phase]:
+    return [Phase("Count problem", 3.0, measured=False), Phase("Start", 0.5, count)]
+
+
+def _defence(study: Study) -> list[Phase]:
+    wanted = study.analysis.defence
+    phases = _starts(wanted.starts)
+    if wanted.choices:
+        combinations = math.prod(map(len, wanted.choices.values()))
+        phases.append(Phase(r"Choices: \d+ dist", 0.8, combinations))
+        phases.append(Phase("Choices: .*again", 3.0))
+    phases += [Phase("Conflicts", 2.0, 0, instead=True), Phase("Costs", 3.0)]
+    if wanted.cost_ranges:
+        phases.append(Phase("Range of cost", 2.5, 20))
+    phases += [Phase("Evaluating", 4.0), Phase("Slopes of the figures", 8.0)]
+    if wanted.break_even:
+        phases.append(Phase("Break-even", 0.6, 31))
+    phases += [Phase("Numbers", 5.0), Phase("Mass to hold", 1.5)]
+    phases.append(Phase("Optimum at both", 0.6, 10))
+    if wanted.rounding:
+        phases += [Phase("Rounding:", 1.2, 12)]
+    return phases
 
 
 def _combinations(choices: dict[str, tuple[object, ...]]) -> int:
@@ -87,3 +115,15 @@ def _scaling(study: Study) -> list[Phase]:
     plan = study.analysis.scaling
     modes = 2 if plan.checks else 1
     return [Phase("Families: chunk", 3.0 * len(plan.sizes), len(plan.laws) * modes)]
+
+
+PLANS: Mapping[str, Callable[[Study], list[Phase]]] = {
+    "evaluate": _evaluate,
+    "optimum": _optimum,
+    "defence": _defence,
+    "map": _map,
+    "front": _front,
+    "sweep": _sweep,
+    "sensitivity": _sensitivity,
+    "scaling": _scaling,
+}

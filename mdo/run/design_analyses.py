@@ -1,0 +1,95 @@
+"""Analyses of one design: evaluate the given one, find the lightest, defend it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mdo.model.layout import DESIGN_SIZES, join_design
+from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.optimum import find_optimum
+from mdo.optimise.problem import DesignProblem
+from mdo.optimise.starts import starting_designs
+
+Progress = Callable[[str], None]
+
+
+def evaluate_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
+    """Evaluate the design that the study gives; what it leaves open is a first guess."""
+    given = given_design(problem)
+    said = "a first guess" if np.isnan(given[problem.active]).all() else "the given design"
+    say(f"Evaluating {said}")
+    start = starting_designs(problem, 1)[0].design
+    x = np.where(np.isnan(given), start, given)
+    open_variables = problem.active & np.isnan(given)
+    if not np.isnan(given[problem.active]).any() and problem.active.any():
+        origin = "design given in the study"
+    elif open_variables.all() or np.isnan(given).all():
+        origin = "first guess by the count problem (the study gives no design)"
+    else:
+        origin = "design given in part; the rest is a first guess by the count problem"
+    return Appraisal("evaluate", problem, x, problem.values(x), None, origin)
+
+
+def optimum_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
+    """Optimise the study, frozen variables kept."""
+    return _optimised("optimum", problem, say, problem.study.analysis.optimum.starts)
+
+
+def defence_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
+    """Optimise the study from many starts, and find what a review asks about the optimum."""
+    from mdo.defend.defence import defended, find_defence
+
+    optimum = _optimised("defence", problem, say, problem.study.analysis.defence.starts)
+    return defended(optimum, find_defence(optimum, say))
+
+
+def _optimised(kind: str, problem: DesignProblem, say: Progress, starts: int) -> Appraisal:
+    options = problem.study.analysis.optimum
+    given = given_design(problem)
+    first = None if np.isnan(given[problem.active]).any() else given
+    optimum = find_optimum(
+        problem,
+        starts=starts,
+        tolerance=options.tolerance,
+        iterations=options.iterations,
+        progress=say,
+        first=first,
+    )
+    values = problem.values(optimum.design)
+    reached = sum(abs(end.mass / optimum.mass - 1.0) < 1e-6 for end in optimum.attempts)
+    origin = f"optimum, reached from {reached} of {len(optimum.attempts)} starts"
+    return Appraisal(kind, problem, optimum.design, values, optimum, origin)
+
+
+ANALYSES: dict[str, Callable[[DesignProblem, Progress], Appraisal]] = {
+    "evaluate": evaluate_analysis,
+    "optimum": optimum_analysis,
+    "defence": defence_analysis,
+}
+
+
+def given_design(problem: DesignProblem) -> NDArray[np.float64]:
+    """Design vector of values and starts that the study gives, NaN where it gives none."""
+    values: dict[str, list[float]] = {}
+    for name, size in DESIGN_SIZES.items():
+        variable = getattr(problem.study.design, name)
+        sides = [variable] if size == 1 else [variable.up, variable.down]
+        values[name] = [
+            side.value
+            if side.value is not None
+            else side.start
+            if side.start is not None
+            else np.nan
+            for side in sides
+        ]
+    given = join_design(values)
+    # what the discrete choices leave without meaning does not make a design incomplete
+    return np.where(problem.active | ~np.isnan(given), given, problem.lower)
+
+
+def appraise_design(problem: DesignProblem, x: NDArray[np.float64], origin: str) -> Appraisal:
+    """Appraisal of any design vector."""
+    return Appraisal("evaluate", problem, x, problem.values(x), None, origin)
