@@ -70,6 +70,21 @@ def test_subsonic_span_load_blends_by_sweep():
 
 
 @pytest.mark.parametrize(
+    ("sweep", "weight"), [(0, 0), (15, 0), (20, 0), (23, 0.2), (30, 2 / 3), (-30, 2 / 3), (35, 1)]
+)
+def test_span_load_between_20_and_35_deg_is_linear_in_the_sweep(sweep, weight):
+    # rule of the docstring by hand: fold at 0.6, F_1 = 0.0364781 and F_0 = 0.223648 times 2/pi
+    angle = np.radians(float(sweep))
+    share = span_load.subsonic_span_load(
+        wing(4.0, 0.4)._replace(
+            quarter_chord_sweep=angle, schrenk_moment_factor=0.03, schrenk_force_factor=0.16
+        )
+    )
+    by_hand = weight * 0.03 + (1 - weight) * 0.0232227, weight * 0.16 + (1 - weight) * 0.142379
+    assert (float(share.moment), float(share.force)) == pytest.approx(by_hand, abs=1e-6)
+
+
+@pytest.mark.parametrize(
     ("aspect", "taper", "sweep", "fraction", "ratio_elliptic", "ratio_schrenk"),
     [
         # ratios to one lattice result, reference hinge-moment, table of section 1.2
