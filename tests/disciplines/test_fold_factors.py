@@ -353,3 +353,19 @@ def test_factors_vmap_equals_loop():
     together = jax.vmap(lambda angle: factors(p, 1.4, angle).lift)(np.degrees(angles))
     single = [float(factors(p, 1.4, angle).lift) for angle in np.degrees(angles)]
     np.testing.assert_allclose(together, single, rtol=1e-13)
+
+
+def test_conical_lift_is_that_of_inner_wing_and_panels():
+    # rectangle of chord 1 and 8.4 m2 at Mach sqrt(2), panels of 2.2 m at 60 deg, by hand: half the
+    # wing carries 3.95, a flat panel 1.95, so the inner part 2.0; n_0(60 deg) = 0.27362 (conical
+    # series, derived); what the inner part loses is that of the same cone, from the result itself
+    rectangle = wing(8.4, 2.2 / 4.2)._replace(
+        fold_chord=1.0, panel_mean_chord=1.0, panel_span=2.2, panel_area=2.2, panel_centroid=1.1,
+        reference_area=8.4, aspect_ratio=8.4,
+    )  # fmt: skip
+    got = fold.conical_factors(rectangle, np.sqrt(2.0), np.radians(60.0))
+    force = 0.5 + 0.27362 / (2 * 1.95)
+    assert float(got.force) == pytest.approx(force, rel=1e-4)
+    by_hand = (2.0 * float(got.inboard) + 1.95 * force * 0.5) / 3.95
+    assert float(got.lift) == pytest.approx(by_hand, rel=1e-4)
+    assert float(got.lift) == pytest.approx(0.6383, abs=1e-3)

@@ -159,3 +159,9 @@ def test_slope_vmap_equals_loop():
     mach = np.array([0.2, 0.9, 1.05, 1.3, 2.0])
     together = jax.vmap(slope)(mach)
     np.testing.assert_allclose(together, [float(slope(m)) for m in mach], rtol=1e-13)
+
+
+def test_sonic_slope_of_a_slender_span_is_capped_over_its_larger_end():
+    # A 10 unswept, by hand: 7.95870 at Mach 0.85 (handbook form), 6.4234 at 1.15 (equation 2.18c of
+    # Anderson 1999), pi A/2 = 15.7: 1.15 x 7.95870 holds
+    assert slope(1.0, (10.0, 1.0, 0.0)) == pytest.approx(9.15250, abs=2e-5)
