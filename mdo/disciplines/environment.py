@@ -12,7 +12,7 @@ from mdo.disciplines.records import Legs
 
 
 class Environment(NamedTuple):
-    """State of the air and of the bay, one entry per leg, shape ``(legs,)``."""
+    """State of the air and of the bay, one entry per leg, shape (legs,)."""
 
     air_temperature: Array
     air_pressure: Array
@@ -26,7 +26,7 @@ class Environment(NamedTuple):
 
 
 def environment(*, legs: Legs) -> Environment:
-    r"""Air, speed and bay temperatures of each leg.
+    """Air, speed and bay temperatures of each leg.
 
     .. math:: T_{bay} = f T_r + (1-f) T_{structure}
 
@@ -39,7 +39,7 @@ def environment(*, legs: Legs) -> Environment:
     Returns
     -------
     Environment
-        Temperatures [K], pressures [Pa], density [kg/m**3], speeds [m/s], shape ``(legs,)``.
+        Temperatures [K], pressures [Pa], density [kg/m**3], speeds [m/s], shape (legs,).
 
     Notes
     -----
@@ -48,7 +48,8 @@ def environment(*, legs: Legs) -> Environment:
 
     References
     ----------
-    Reference thermal-power-mass, section 2.5 (bay model ii); hinge-moment, section 4.
+    :func:`mdo.disciplines.atmosphere.standard_atmosphere`,
+    :func:`mdo.disciplines.atmosphere.recovery_temperature`; the bay between the two is judgement.
     """
     mach = jnp.asarray(legs.mach)
     air = standard_atmosphere(legs.altitude, legs.temperature_offset)

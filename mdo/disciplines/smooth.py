@@ -12,21 +12,67 @@ from jax.typing import ArrayLike
 
 
 def softplus(x: ArrayLike, width: ArrayLike) -> Array:
-    """Smooth ``max(x, 0)``: ``w ln(1 + exp(x/w))``, bias at most ``w ln 2`` at x = 0.
+    r"""Smooth ``max(x, 0)``.
+
+    .. math:: w \ln(1 + e^{x/w})
 
     Parameters
     ----------
-    x : array, any shape
-    width : smoothing width w > 0, in the unit of x
+    x
+        Value in any unit, any shape.
+    width
+        Smoothing width w, above zero, in the unit of x.
+
+    Returns
+    -------
+    Array
+        Smooth maximum in the unit of x; high by at most ``w ln 2``, at x = 0.
+
+    Examples
+    --------
+    At zero the bias is w ln 2 (hand):
+
+    >>> float(softplus(0.0, 2.0))
+    1.386294
+
+    References
+    ----------
+    Derived.
     """
     return jnp.asarray(width) * jax.nn.softplus(jnp.asarray(x) / width)
 
 
 def blended_max(a: ArrayLike, b: ArrayLike, width: ArrayLike) -> Array:
-    """Maximum that is exact where ``|a - b| >= width`` and a parabola between (C1).
+    r"""Maximum that is exact where the two differ by the width or more, a parabola between (C1).
 
-    The bias is at most ``width / 4``, at a = b. Compact support: unlike a smooth maximum by square
-    root it does not drift (sma-tubes note 1.2, item 5; Quadratic blending, derived).
+    .. math:: \frac{a+b}2 + \frac{(a-b)^2 + w^2}{4w}
+
+    Parameters
+    ----------
+    a, b
+        Values in any unit, any shape.
+    width
+        Smoothing width w, above zero, in the unit of a.
+
+    Returns
+    -------
+    Array
+        Maximum in the unit of a; high by at most ``w / 4``, at a = b.
+
+    Notes
+    -----
+    Compact support: unlike a smooth maximum by square root it does not drift in a loop.
+
+    Examples
+    --------
+    Equal values, and values further apart than the width (hand):
+
+    >>> float(blended_max(1.0, 1.0, 0.4)), float(blended_max(1.0, 2.0, 0.4))
+    (1.1, 2.0)
+
+    References
+    ----------
+    Derived (quadratic blend).
     """
     difference = jnp.asarray(a) - b
     inside = jnp.abs(difference) < width
@@ -36,23 +82,67 @@ def blended_max(a: ArrayLike, b: ArrayLike, width: ArrayLike) -> Array:
 
 
 def blended_min(a: ArrayLike, b: ArrayLike, width: ArrayLike) -> Array:
-    """Minimum that is exact where ``|a - b| >= width``; see :func:`blended_max`."""
+    """Minimum that is exact where the two differ by the width or more; see :func:`blended_max`.
+
+    Parameters
+    ----------
+    a, b
+        Values in any unit, any shape.
+    width
+        Smoothing width w, above zero, in the unit of a.
+
+    Returns
+    -------
+    Array
+        Minimum in the unit of a; low by at most ``w / 4``, at a = b.
+
+    Examples
+    --------
+    >>> float(blended_min(1.0, 1.0, 0.4)), float(blended_min(1.0, 2.0, 0.4))
+    (0.9, 1.0)
+
+    References
+    ----------
+    Derived from :func:`blended_max`.
+    """
     return -blended_max(-jnp.asarray(a), -jnp.asarray(b), width)
 
 
 def smooth_max(values: Array, *, scale: ArrayLike, axis: int, where: Array | None = None) -> Array:
-    """Maximum over an axis by log-sum-exp with a bias below 1e-4 of ``scale``.
+    r"""Maximum over an axis by log-sum-exp with a bias below 1e-4 of a scale.
+
+    .. math:: \frac1\rho\ln\sum e^{\rho x_i}, \quad \rho = \ln n/(10^{-4}\,s)
 
     Parameters
     ----------
-    values : array; the axis is reduced
-    scale : magnitude of the quantity; the sharpness is ``ln(n) / (1e-4 scale)``
-    axis : axis to reduce
-    where : mask of the entries that count (the others never win)
+    values
+        Values in any unit; the axis is reduced.
+    scale
+        Magnitude s of the quantity, in the unit of the values.
+    axis
+        Axis to reduce.
+    where
+        Mask of the entries that count [1]; the others never win.
+
+    Returns
+    -------
+    Array
+        Maximum in the unit of the values.
 
     Notes
     -----
     With n equal entries the result is high by ``ln(n) / rho = 1e-4 scale``; it never is low.
+
+    Examples
+    --------
+    Three equal entries (hand: 2 + 1e-4 x 10):
+
+    >>> float(smooth_max(jnp.array([2.0, 2.0, 2.0]), scale=10.0, axis=0))
+    2.001
+
+    References
+    ----------
+    Derived (log-sum-exp).
     """
     count = max(values.shape[axis], 2)
     rho = jnp.log(float(count)) / (1e-4 * jnp.asarray(scale))
@@ -63,11 +153,61 @@ def smooth_max(values: Array, *, scale: ArrayLike, axis: int, where: Array | Non
 
 
 def smooth_min(values: Array, *, scale: ArrayLike, axis: int, where: Array | None = None) -> Array:
-    """Minimum over an axis, never high, low by at most 1e-4 of ``scale``."""
+    """Minimum over an axis, never high, low by at most 1e-4 of a scale.
+
+    Parameters
+    ----------
+    values
+        Values in any unit; the axis is reduced.
+    scale
+        Magnitude of the quantity, in the unit of the values.
+    axis
+        Axis to reduce.
+    where
+        Mask of the entries that count [1]; the others never win.
+
+    Returns
+    -------
+    Array
+        Minimum in the unit of the values.
+
+    Examples
+    --------
+    >>> float(smooth_min(jnp.array([2.0, 2.0, 2.0]), scale=10.0, axis=0))
+    1.999
+
+    References
+    ----------
+    Derived from :func:`smooth_max`.
+    """
     return -smooth_max(-values, scale=scale, axis=axis, where=where)
 
 
 def smooth_step(x: ArrayLike) -> Array:
-    """Cosine step: 0 for x <= 0, 1 for x >= 1, ``(1 - cos(pi x))/2`` between (C1)."""
+    r"""Cosine step from 0 to 1 (C1).
+
+    .. math:: S = (1 - \cos\pi x)/2, \quad x \text{ within 0 and 1}
+
+    Parameters
+    ----------
+    x
+        Place [1], any shape.
+
+    Returns
+    -------
+    Array
+        Step [1].
+
+    Examples
+    --------
+    A third of the way (hand: (1 - 1/2)/2):
+
+    >>> float(smooth_step(1.0 / 3.0))
+    0.25
+
+    References
+    ----------
+    Derived.
+    """
     clipped = jnp.clip(jnp.asarray(x), 0.0, 1.0)
     return (1.0 - jnp.cos(jnp.pi * clipped)) / 2.0

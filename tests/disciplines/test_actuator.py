@@ -274,3 +274,8 @@ def test_hot_strain_of_the_demand_is_that_of_the_alloy():
     locked = got["locked_strain"][:, None]
     strain = sma.hot_strain(got["required_stress"], 420.0, locked, case.ALLOY)
     assert got["required_strain"] == pytest.approx(np.asarray(strain), rel=1e-12)
+
+
+def test_outer_strain_is_that_of_the_pre_twist_at_the_outer_fibre():
+    # gamma = r theta/L (plane sections stay plane): 6 mm x 2.9 and 2.8 rad over 0.4 m, by hand
+    assert case.run()["outer_strain_max"] == pytest.approx([0.0435, 0.042], rel=1e-12)

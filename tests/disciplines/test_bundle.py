@@ -176,6 +176,35 @@ def test_plated_tubes_are_bent_by_the_turn_of_the_plates():
     assert float(got["parasitic_strain_ratio"]) == pytest.approx(strain / allowed, rel=1e-9)
 
 
+def seen(perimeter, tubes):
+    """Exposure by hand: hull over the tubes' perimeters, blended with one (docstring)."""
+    ratio = perimeter / (tubes * np.pi * DRESSED)
+    return ratio / (1.0 + ratio**3) ** (1.0 / 3.0)
+
+
+def test_geared_tubes_see_what_the_hull_of_ring_and_lanes_lets_out():
+    got = run(2.0)
+    pinion = 0.012 * A.pinion_ratio
+    ring = 2.2 * pinion + max(pinion, DRESSED)
+    spread = ring + 2 * max(pinion * A.pinion_spacing, DRESSED * (1 + A.tube_gap_ratio))
+    # box of ring by spread, its empty corners taken off: nine tenths of the four sides
+    box = float(got["modules"]) * 2 * (ring + spread) * 0.9
+    assert float(got["radiation_exposure"]) == pytest.approx(seen(box, 12), rel=1e-9)
+    # the air reaches packed tubes less: 1 - 0.5 x 2.5^-gap
+    crowded = 1 - 0.5 * 2.5 ** -float(A.tube_gap_ratio)
+    assert float(got["convection_exposure"]) == pytest.approx(crowded, rel=1e-9)
+
+
+def test_plated_tubes_see_what_a_round_hull_lets_out():
+    got = run(3.0)
+    # 12 circles that fill 0.75 of the pack have it 4 pitches wide; half a pitch (that of pinions,
+    # if these are wider) lies around them
+    pitch = DRESSED * (1 + A.tube_gap_ratio)
+    width = 4 * pitch + max(pitch, 0.012 * A.pinion_ratio * A.pinion_spacing)
+    assert float(got["bundle_height"]) == pytest.approx(width, rel=1e-12)
+    assert float(got["radiation_exposure"]) == pytest.approx(seen(np.pi * width, 12), rel=1e-9)
+
+
 def test_efficiency_counts_sharing_joint_and_every_mesh():
     def value(topology, lanes):
         choices = record(Choices, topology=topology, gear_lanes=lanes)

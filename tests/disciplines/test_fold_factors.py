@@ -70,6 +70,21 @@ def test_subsonic_span_load_blends_by_sweep():
 
 
 @pytest.mark.parametrize(
+    ("sweep", "weight"), [(0, 0), (15, 0), (20, 0), (23, 0.2), (30, 2 / 3), (-30, 2 / 3), (35, 1)]
+)
+def test_span_load_between_20_and_35_deg_is_linear_in_the_sweep(sweep, weight):
+    # rule of the docstring by hand: fold at 0.6, F_1 = 0.0364781 and F_0 = 0.223648 times 2/pi
+    angle = np.radians(float(sweep))
+    share = span_load.subsonic_span_load(
+        wing(4.0, 0.4)._replace(
+            quarter_chord_sweep=angle, schrenk_moment_factor=0.03, schrenk_force_factor=0.16
+        )
+    )
+    by_hand = weight * 0.03 + (1 - weight) * 0.0232227, weight * 0.16 + (1 - weight) * 0.142379
+    assert (float(share.moment), float(share.force)) == pytest.approx(by_hand, abs=1e-6)
+
+
+@pytest.mark.parametrize(
     ("aspect", "taper", "sweep", "fraction", "ratio_elliptic", "ratio_schrenk"),
     [
         # ratios to one lattice result, reference hinge-moment, table of section 1.2
@@ -338,3 +353,19 @@ def test_factors_vmap_equals_loop():
     together = jax.vmap(lambda angle: factors(p, 1.4, angle).lift)(np.degrees(angles))
     single = [float(factors(p, 1.4, angle).lift) for angle in np.degrees(angles)]
     np.testing.assert_allclose(together, single, rtol=1e-13)
+
+
+def test_conical_lift_is_that_of_inner_wing_and_panels():
+    # rectangle of chord 1 and 8.4 m2 at Mach sqrt(2), panels of 2.2 m at 60 deg, by hand: half the
+    # wing carries 3.95, a flat panel 1.95, so the inner part 2.0; n_0(60 deg) = 0.27362 (conical
+    # series, derived); what the inner part loses is that of the same cone, from the result itself
+    rectangle = wing(8.4, 2.2 / 4.2)._replace(
+        fold_chord=1.0, panel_mean_chord=1.0, panel_span=2.2, panel_area=2.2, panel_centroid=1.1,
+        reference_area=8.4, aspect_ratio=8.4,
+    )  # fmt: skip
+    got = fold.conical_factors(rectangle, np.sqrt(2.0), np.radians(60.0))
+    force = 0.5 + 0.27362 / (2 * 1.95)
+    assert float(got.force) == pytest.approx(force, rel=1e-4)
+    by_hand = (2.0 * float(got.inboard) + 1.95 * force * 0.5) / 3.95
+    assert float(got.lift) == pytest.approx(by_hand, rel=1e-4)
+    assert float(got.lift) == pytest.approx(0.6383, abs=1e-3)

@@ -63,11 +63,14 @@ def test_subsonic_slope_matches_case_b12():
     assert found == pytest.approx(3.3605, abs=5e-5)
 
 
-def test_subsonic_slope_without_sweep_is_helmbold():
+@pytest.mark.parametrize(("aspect", "mach", "slope"), [(4.0, 0.0, 3.883222), (6.0, 0.6, 5.235988)])
+def test_subsonic_slope_without_sweep_has_its_hand_value(aspect, mach, slope):
+    # Helmbold 1942 with the section slope 2 pi, at Mach 0.6 by the rule of Prandtl and Glauert:
+    # 2 pi A/(2 + sqrt(4 + (A B)^2)) = 25.13274/6.472136 and 37.69911/7.2
     found = lift.subsonic_lift_slope(
-        mach=0.0, aspect_ratio=4.0, half_chord_sweep=0.0, section_lift_efficiency=1.0
+        mach=mach, aspect_ratio=aspect, half_chord_sweep=0.0, section_lift_efficiency=1.0
     )
-    assert found == pytest.approx(float(lift.helmbold_slope(4.0, 2 * np.pi)), rel=1e-12)
+    assert found == pytest.approx(slope, abs=1e-6)
 
 
 def test_subsonic_slope_obeys_prandtl_glauert_similarity():
@@ -167,3 +170,9 @@ def test_slope_vmap_equals_loop():
     mach = np.array([0.2, 0.9, 1.05, 1.3, 2.0])
     together = jax.vmap(slope)(mach)
     np.testing.assert_allclose(together, [float(slope(m)) for m in mach], rtol=1e-13)
+
+
+def test_sonic_slope_of_a_slender_span_is_capped_over_its_larger_end():
+    # A 10 unswept, by hand: 7.95870 at Mach 0.85 (handbook form), 6.4234 at 1.15 (equation 2.18c of
+    # Anderson 1999), pi A/2 = 15.7: 1.15 x 7.95870 holds
+    assert slope(1.0, (10.0, 1.0, 0.0)) == pytest.approx(9.15250, abs=2e-5)

@@ -120,15 +120,50 @@ def test_wind_is_ignored_in_flight_and_gust_on_deck_at_rest():
     np.testing.assert_allclose(deck.steady_moment_high, deck.steady_moment_low)
 
 
-def test_gust_on_a_flat_panel_has_its_hand_value():
-    # dM = 0.5 rho V U S CLa (b/2) h, reference section 5 (round the clock: only alpha when flat)
-    gust = strip(airborne(mach=[0.6], gust_speed=[5.0]), fold_angle=jnp.zeros((1, 1)))
+@pytest.mark.parametrize("factor", [1.0, 0.7])
+def test_gust_on_a_flat_panel_has_its_hand_value(factor):
+    # dM = 0.5 rho V K U S CLa (b/2) h, 14 CFR 23.341 (round the clock: only alpha when flat)
+    aero = case.AERO._replace(gust_factor=factor)
+    gust = strip(airborne(mach=[0.6], gust_speed=[5.0]), aero=aero, fold_angle=jnp.zeros((1, 1)))
     half = 0.5 * (gust.steady_moment_high - gust.steady_moment_low)[0, 0]
     B = np.sqrt(1 - 0.36)
     group = (2.5 / 0.95) ** 2 * (B**2 + np.tan(case.PLANFORM.half_chord_sweep) ** 2)
     slope = 2 * np.pi * 2.5 / (2 + np.sqrt(4 + group))
     expected = 0.5 * 1.225 * 0.6 * 340.294 * 5.0 * 4.0 * slope * gust.lift_moment_arm[0, 0]
-    assert half == pytest.approx(float(expected), rel=1e-4)
+    assert half == pytest.approx(factor * float(expected), rel=1e-4)
+
+
+def hand_slope(aspect, mach=0.6):
+    """Lift slope by the handbook form (DATCOM, from memory), wing and panel swept alike."""
+    group = (aspect / 0.95) ** 2 * (1 - mach**2 + np.tan(case.PLANFORM.half_chord_sweep) ** 2)
+    return 2 * np.pi * aspect / (2 + np.sqrt(4 + group))
+
+
+def hand_share():
+    """Share of the lift on the flat panel at 30 deg of sweep: two thirds of the way to Schrenk."""
+    outer = 0.35 * case.HALF * case.ROOT * (0.5125 + 0.25) / 2  # chord at the fold: 1 - 0.65 x 0.75
+    elliptic = (np.arccos(0.65) - 0.65 * np.sqrt(1 - 0.65**2)) / np.pi
+    return outer, 2 / 3 * (0.5 * outer / 4.0 + 0.5 * elliptic) + 1 / 3 * elliptic
+
+
+def test_gust_and_sideslip_press_an_upright_panel_with_their_hand_force():
+    # round the clock: sqrt(N_alpha^2 + N_beta^2) per radian, N_alpha = CLa S x share x K_N90 (the
+    # fit of right_angle_factors by hand), N_beta = a(1.5 A_o) S_o: derived, Helmbold form of a
+    area, share = hand_share()
+    fold = 0.35 * case.HALF
+    own = fold**2 / area
+    root = np.sqrt(1 - 0.6**2)
+    factor = (0.955 - 0.679 * 0.35) / (1 + root * (0.187 * own + 0.034 * 2.5))
+    alpha = hand_slope(2.5) * 4.0 * share * factor
+    beta = hand_slope(1.5 * own) * area
+    upright = jnp.full((1, 1), jnp.pi / 2)
+    speed = 0.6 * 340.294
+    gust = strip(airborne(mach=[0.6], gust_speed=[5.0]), fold_angle=upright)
+    hand = 0.5 * 1.225 * speed * 5.0 * np.hypot(alpha, beta)
+    assert float(gust.steady_normal_force[0, 0]) == pytest.approx(hand, rel=1e-4)
+    slip = strip(airborne(mach=[0.6], sideslip=[0.05]), fold_angle=upright)
+    hand = 0.5 * 1.225 * speed**2 * 0.05 * beta
+    assert float(slip.steady_normal_force[0, 0]) == pytest.approx(hand, rel=1e-4)
 
 
 @pytest.mark.parametrize(

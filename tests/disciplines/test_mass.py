@@ -237,3 +237,20 @@ def test_mass_has_its_derivatives():
         shift = step * jnp.eye(6)[i]
         central = (run_once(1.0 + shift) - run_once(1.0 - shift)) / (2 * step)
         assert float(exact[i]) == pytest.approx(float(central), rel=1e-6, abs=1e-7)
+
+
+def test_a_tight_wind_up_limit_decides_the_wall_of_the_housing():
+    # the elastic twist of the housing is that share of the tube twist over the whole travel
+    limit = record(Requirements, overrun_factor=1.25, windup_limit=0.001)
+    got, _ = run({"requirements": limit})
+    assert float(got["windup_ratio"]) == pytest.approx(0.001, rel=1e-6)
+
+
+def test_plated_bundle_has_two_plates_in_each_wing():
+    # torque of the stronger set, 7 x 100 MPa x 2 pi/3 (6^3 - 3.6^3) mm3 = 248.3 N*m, sheared off a
+    # hub of 6 mm: a wall of T/(2 pi R^2 tau), out to the edge beyond the tube axes at 30 mm
+    torque = 7 * 1e8 * 2 * np.pi / 3 * (0.006**3 - 0.0036**3)
+    wall = torque / (2 * np.pi * 0.006**2 * A.structure_shear_allowable)
+    radius = 0.03 + A.plate_edge_ratio * 0.012
+    plate = A.structure_density * wall * np.pi * radius**2 * A.plate_fill
+    assert run(topology=PLATED)[1]["plates"] == pytest.approx(2 * 2 * plate, rel=1e-9)

@@ -175,6 +175,8 @@ def test_load_outside_the_bearings_raises_friction():
     # lever: reactions 1.25 and -0.25 of the load for an offset of 0.75 of the spacing
     assert bearing(offset=0.3) == pytest.approx(0.1 * 0.01 * 1500.0, rel=1e-9)
     assert bearing(drag=100.0) > bearing()
+    # drag alone on an arm of 0.75 of the spacing: the same lever
+    assert bearing(normal=0.0, drag=1000.0) == pytest.approx(0.1 * 0.01 * 1500.0, rel=1e-9)
 
 
 def test_bearing_friction_is_even_and_differentiable_at_no_load():

@@ -512,3 +512,19 @@ def test_selection_by_number_needs_one_compile():
             times.append(float(cool(choices=selected).cool_time[0, 0]))
     assert (HEATING._cache_size(), COOLING._cache_size()) == before
     assert len(set(times)) == 6  # heating ignores the blower
+
+
+def test_heater_has_its_hand_mass_with_leads():
+    # 7.9 mm by 300 mm at 4750 kg/m3: 69.849 g; foil of 0.4 kg/m2 around 12 mm: 4.524 g (by hand);
+    # leads and terminations of 12 g come on top of either
+    plain = ASSUMED._replace(
+        heater_gap=5e-5,
+        cartridge_cold_end=0.0,
+        cartridge_density=4750.0,
+        wrap_areal_mass=0.4,
+        heater_lead_mass=0.012,
+    )
+    for heater, kilograms in ((1.0, 0.069849), (0.0, 0.004524)):
+        choices = record(Choices, heater=heater, emissivity=0.85, set_present=np.ones(2))
+        got = heat(thermal_assumptions=plain, choices=choices)
+        assert float(got.heater_mass_per_tube) == pytest.approx(kilograms + 0.012, abs=1e-6)

@@ -21,6 +21,13 @@ def drop(gauge, current, feet):
     return current * wiring.RESISTANCE_PER_LENGTH[index] * feet * FOOT
 
 
+def test_table_has_the_sums_of_the_printed_columns():
+    # AC 43.13-1B 1998, table 11-9, its columns added up: ohm per 1000 ft, circular mils, and
+    # amperes at 105, 150 and 200 degC
+    sums = wiring.GAUGE_TABLE[:, 1:].sum(axis=0)
+    assert sums == pytest.approx([73.73, 364947, 554.5, 830, 1054], rel=1e-12)
+
+
 @pytest.mark.parametrize(
     ("gauge", "current", "feet", "volts", "tolerance"),
     [

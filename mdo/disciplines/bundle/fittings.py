@@ -26,17 +26,28 @@ def fittings(
     operating_stress: Array,
     mass_assumptions: MassAssumptions,
 ) -> Fittings:
-    """Mass of the splined fittings at both ends of one tube and of its mid support [kg].
+    """Mass of the splined fittings at both ends of one tube and of its mid support.
 
     Parameters
     ----------
-    tube_outer_radius, tube_length : [m]; wall_ratio t/ro
-    operating_stress : uniform shear stress of each set [Pa], shape (2,)
-    mass_assumptions : bearing of splines, density, mid support beyond L/OD 60
+    tube_outer_radius, tube_length
+        Outer radius and active length of the tube [m].
+    wall_ratio
+        Wall over outer radius [1].
+    operating_stress
+        Uniform shear stress of each set [Pa], shape (2,).
+    mass_assumptions
+        Record: bearing of splines, density, mid support beyond L/OD 60.
 
     Returns
     -------
-    Fittings : shape (2,), sized for the operating torque of each set
+    Fittings
+        Masses [kg], shape (2,), sized for the operating torque of each set.
+
+    References
+    ----------
+    :func:`mdo.disciplines.mass.lines.end_fitting_mass`,
+    :func:`mdo.disciplines.mass.lines.mid_support_mass`.
     """
     section = torsion.section(tube_outer_radius, wall_ratio)
     one_end = end_fitting_mass(

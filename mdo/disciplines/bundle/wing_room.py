@@ -28,17 +28,59 @@ def _smooth_part(x: Number) -> Number:
 
 
 def four_digit_thickness(station: ArrayLike) -> Array:
-    """Thickness over maximum thickness of the NACA four-digit form at a chord fraction.
+    r"""Thickness over maximum thickness of the four-digit form at a chord fraction.
 
-    ``10 (0.2969 sqrt(x) - 0.1260 x - 0.3516 x^2 + 0.2843 x^3 - 0.1015 x^4)`` (Jacobs, Ward &
-    Pinkerton, NACA Report 460, 1933; from memory).
+    .. math:: 10 (0.2969\sqrt x - 0.1260 x - 0.3516 x^2 + 0.2843 x^3 - 0.1015 x^4)
+
+    Parameters
+    ----------
+    station
+        x over the chord [1], 0 to 1, any shape.
+
+    Returns
+    -------
+    Array
+        Thickness ratio [1].
+
+    Examples
+    --------
+    Ordinates of the 0012 printed at 30 and 50 % chord: 6.002 and 5.294 % of the chord.
+
+    >>> [6.0 * float(value) for value in four_digit_thickness(jnp.array([0.3, 0.5]))]
+    [6.002, 5.294]
+
+    References
+    ----------
+    Jacobs, Ward and Pinkerton 1933, report 460 (from memory).
     """
     x = jnp.clip(jnp.asarray(station), 1e-6, 1.0)
     return 10.0 * (0.2969 * jnp.sqrt(x) + _smooth_part(x))
 
 
 def biconvex_thickness(station: ArrayLike) -> Array:
-    """Thickness over maximum thickness of a parabolic-arc section: ``4 x (1 - x)``."""
+    """Thickness over maximum thickness of a parabolic-arc section.
+
+    .. math:: 4 x (1 - x)
+
+    Parameters
+    ----------
+    station
+        x over the chord [1], 0 to 1, any shape.
+
+    Returns
+    -------
+    Array
+        Thickness ratio [1].
+
+    Examples
+    --------
+    >>> float(biconvex_thickness(0.25))
+    0.75
+
+    References
+    ----------
+    Derived (parabola).
+    """
     x = jnp.asarray(station)
     return 4.0 * x * (1.0 - x)
 
@@ -73,14 +115,32 @@ def end_thickness(length_fraction: ArrayLike, section_form: ArrayLike) -> Array:
 
     Parameters
     ----------
-    length_fraction : bundle length over the chord; beyond 0.95 continued linearly to below zero
-    section_form : 0 four-digit, 1 biconvex
+    length_fraction
+        Bundle length over the chord [1]; beyond 0.95 continued linearly to below zero.
+    section_form
+        0 four-digit, 1 biconvex [1].
+
+    Returns
+    -------
+    Array
+        Thickness ratio [1].
 
     Notes
     -----
     Four-digit: the front end x1 solves ``t(x1) = t(x1 + l)``; the height there is a smooth function
     of l alone, kept as a polynomial fitted when the module loads (error under 1e-5 of the
-    thickness, checked in the tests).
+    thickness).
+
+    Examples
+    --------
+    Half a chord in a biconvex section, from 25 to 75 % (hand: 4 x 0.25 x 0.75):
+
+    >>> float(end_thickness(0.5, 1.0))
+    0.75
+
+    References
+    ----------
+    Derived from :func:`four_digit_thickness` and :func:`biconvex_thickness`.
     """
     asked = jnp.asarray(length_fraction)
     length = jnp.clip(asked, 0.0, LONGEST)
@@ -99,10 +159,35 @@ def usable_height(
     skin_thickness: ArrayLike,
     clearance: ArrayLike,
 ) -> Array:
-    """Height that a bundle of a given length may have at the fold [m].
+    r"""Height that a bundle of a given length may have at the fold.
 
-    Local thickness at the bundle ends less two skins and two clearances; negative where there is no
-    room at all.
+    .. math:: h = t_{fold}\,\hat t(l/c) - 2 (t_{skin} + s)
+
+    Parameters
+    ----------
+    bundle_length, fold_chord, fold_thickness
+        Length of the bundle, chord and thickness of the section at the fold [m].
+    section_form
+        0 four-digit, 1 biconvex [1].
+    skin_thickness, clearance
+        Skin and gap at either side [m].
+
+    Returns
+    -------
+    Array
+        Height [m], negative where there is no room at all.
+
+    Examples
+    --------
+    Half of a chord of 1 m, 0.1 m thick, biconvex (hand: 0.075 - 0.010):
+
+    >>> float(usable_height(bundle_length=0.5, fold_chord=1.0, fold_thickness=0.1, section_form=1.0,
+    ...     skin_thickness=0.002, clearance=0.003))
+    0.065
+
+    References
+    ----------
+    Derived from :func:`end_thickness`.
     """
     ratio = end_thickness(jnp.asarray(bundle_length) / fold_chord, section_form)
     return jnp.asarray(fold_thickness) * ratio - 2.0 * (jnp.asarray(skin_thickness) + clearance)

@@ -36,8 +36,8 @@ class Power(NamedTuple):
     [J]; held_power (L,) [W] while holding; feeder_current () [A] and wire_area () [m**2], wire_drop
     () [V] of one wing's feeder; wire_loss () [W], both wings; masses () [kg]: wire_mass,
     battery_energy_mass, battery_power_mass, battery_mass, generator_mass, storage_mass (battery or
-    generator), converter_mass, controller_mass. The battery has no mass with a generator
-    and the other way round.
+    generator), converter_mass, controller_mass. The battery has no mass with a generator and the
+    other way round.
     """
 
     peak_power: Array
@@ -121,17 +121,25 @@ def power(
 
     Parameters
     ----------
-    heater_power : nominal power of each set of one wing [W], shape (S,)
-    tube_count : shape (S,)
-    hold_power : of one wing [W], shape (L, S); heat_energy : of one wing [J], shape (L, S)
-    blower_power : of one wing [W], scalar
-    pushes_up, heated : who drives each leg (1/0), shape (L,)
-    legs, choices, supply, thermal_assumptions, power_assumptions : records
+    heater_power
+        Nominal power of each set of one wing [W], shape (S,).
+    tube_count
+        Tubes of each set [1], shape (S,).
+    hold_power
+        Hold power of one wing [W], shape (L, S).
+    heat_energy
+        Heater energy of one wing [J], shape (L, S).
+    blower_power
+        Blower of one wing [W], scalar.
+    pushes_up, heated
+        Who drives each leg [1], shape (L,).
+    legs, choices, supply, thermal_assumptions, power_assumptions
+        Records.
 
     Returns
     -------
     Power
-        See there.
+        Powers [W], energies [J], masses [kg] and the feeder.
 
     Notes
     -----
@@ -141,7 +149,8 @@ def power(
 
     References
     ----------
-    Reference thermal-power-mass 2.11 and 2.12.
+    Derived (balance of powers); :mod:`mdo.disciplines.electric.storage`,
+    :mod:`mdo.disciplines.electric.wiring`.
     """
     assumed = power_assumptions
     _, high_line = line_power_ratios(supply)

@@ -31,7 +31,11 @@ BORE_LEAST = 5e-5  # [m] least heater radius, reached only by a tube without a b
 
 
 class TubeHardware(NamedTuple):
-    """One tube with its heater, sleeve and share of fittings."""
+    """One tube with its heater, sleeve and share of fittings.
+
+    Masses [kg], heater_radius [m], capacities [J/K], surface towards the bay; scalars or one per
+    set.
+    """
 
     tube_mass: Array
     heater_radius: Array
@@ -55,10 +59,40 @@ def tube_hardware(
     choices: Choices,
     assumed: ThermalAssumptions,
 ) -> TubeHardware:
-    """Masses [kg], heat capacities [J/K] and outer surface of one tube with its hardware.
+    r"""Masses, heat capacities and outer surface of one tube with its hardware.
 
+    .. math:: C = m c + m_h c_h + \tfrac12 m_s c_s + \lambda m_f c_f
+
+    Parameters
+    ----------
+    tube_outer_radius, tube_length
+        Outer radius and heated length of the tube [m].
+    wall_ratio
+        Wall over outer radius [1].
+    insulation_thickness
+        Thickness of the sleeve [m].
+    fitting_mass_per_tube
+        Both end fittings of a tube [kg], one per set.
+    radiation_exposure
+        View factor of a tube to the bay [1].
+    convection_exposure
+        Free convection of a packed tube over that of one alone [1].
+    alloy, choices, assumed
+        Records.
+
+    Returns
+    -------
+    TubeHardware
+        Masses [kg], radius [m], capacities [J/K], surface.
+
+    Notes
+    -----
     Half the rise of the sleeve counts, and the soaked part of the fittings (more of it in the slow
-    cooling than in the heating). Reference thermal-power-mass 2.1, 2.8, 2.10.
+    cooling than in the heating). The leads of the heater have mass but take no heat.
+
+    References
+    ----------
+    Derived (sum of capacities); the soaked shares are judgement.
     """
     inner_radius = tube_outer_radius * (1.0 - wall_ratio)
     section = jnp.pi * (tube_outer_radius**2 - inner_radius**2)
@@ -114,7 +148,11 @@ def tube_hardware(
 
 
 class HeaterCheck(NamedTuple):
-    """Heater of each set at high line: flux, its limit, heater temperature, wall difference."""
+    """Heater of each set at high line.
+
+    flux and flux_limit [W/m**2], temperature and temperature_limit of the heater [K],
+    wall_difference across the tube [K]; shape (sets,).
+    """
 
     flux: Array
     flux_limit: Array
@@ -136,10 +174,41 @@ def heater_check(
     choices: Choices,
     assumed: ThermalAssumptions,
 ) -> HeaterCheck:
-    """Flux and limit [W/m**2], heater temperature and limit, wall difference [K], shape (sets,).
+    r"""Flux and temperature of the heater beside their limits, and the wall difference of the tube.
 
-    ``power`` [W] is that of one tube at high line and upper tolerance, ``pressure`` [Pa] the lowest
-    of the legs. Reference thermal-power-mass 2.2, 2.3, 2.10.
+    .. math:: T_h = T_{hot} + \Delta T_{wall} + q''/G
+
+    Parameters
+    ----------
+    power
+        Power of one tube at high line and upper tolerance [W], shape (sets,).
+    hot_temperature
+        Temperature at which heating ends [K], shape (sets,).
+    tube_outer_radius, tube_length
+        Outer radius and heated length of the tube [m].
+    wall_ratio
+        Wall over outer radius [1].
+    heater_radius
+        Radius of the cartridge [m].
+    pressure
+        Lowest air pressure of the legs [Pa].
+    alloy, choices, assumed
+        Records.
+
+    Returns
+    -------
+    HeaterCheck
+        Fluxes [W/m**2], temperatures and differences [K], shape (sets,).
+
+    Notes
+    -----
+    The conductance of the gap is taken at its mean temperature, in two passes.
+
+    References
+    ----------
+    :func:`mdo.disciplines.heat.heater.flux_limit`,
+    :func:`mdo.disciplines.heat.heater.gap_conductance`,
+    :func:`mdo.disciplines.heat.energy_balance.wall_difference_bore`.
     """
     cartridge = jnp.asarray(choices.heater) > 0.5
     inner = jnp.maximum(tube_outer_radius * (1.0 - wall_ratio), BORE_LEAST)
@@ -202,10 +271,39 @@ class HeatingSpans(NamedTuple):
 def heating_spans(
     *, start: Array, heating_start: Array, heating_finish: Array, hot_temperature: Array
 ) -> HeatingSpans:
-    """Split the way from ``start`` to ``hot_temperature`` [K] at As' and Af'; none is negative.
+    """Split the way to the hot temperature at As' and Af'; no part is negative.
 
+    Parameters
+    ----------
+    start
+        Temperature of the tube at the start [K], any shape.
+    heating_start, heating_finish
+        As' and Af' [K].
+    hot_temperature
+        Temperature at which heating ends [K].
+
+    Returns
+    -------
+    HeatingSpans
+        Three temperature changes [K].
+
+    Notes
+    -----
     Exact where the temperatures differ by 0.5 K or more; blended within, bias at most 0.125 K. A
     bay hotter than As' or a hot temperature below Af' shortens its stretch to zero.
+
+    Examples
+    --------
+    From 293 to 393 K with As' 353 and Af' 383 K (hand):
+
+    >>> spans = heating_spans(start=jnp.asarray(293.0), heating_start=jnp.asarray(353.0),
+    ...     heating_finish=jnp.asarray(383.0), hot_temperature=jnp.asarray(393.0))
+    >>> [float(part) for part in spans]
+    [60.0, 30.0, 10.0]
+
+    References
+    ----------
+    Derived.
     """
     whole = blended_max(hot_temperature - start, 0.0, BLEND)
     before = blended_max(heating_start - start, 0.0, BLEND)
@@ -232,22 +330,39 @@ def adjacent_temperature(
 
     Parameters
     ----------
-    surface_temperature : outer surface of the tubes :math:`T_s` [K], any shape
-    bay_temperature : hot bay :math:`T_e` [K], the state of the structure away from the bundle
-    pressure : air pressure [Pa]
-    gap : bundle to structure :math:`s` [m], > 0
-    emissivity : of the tubes [1]
-    assumed : ``structure_back_conductance`` :math:`h_b`, ``structure_emissivity``
+    surface_temperature
+        Outer surface of the tubes :math:`T_s` [K], any shape.
+    bay_temperature
+        Hot bay :math:`T_e` [K], the state of the structure away from the bundle.
+    pressure
+        Air pressure [Pa].
+    gap
+        Bundle to structure :math:`s` [m], above zero.
+    emissivity
+        Emissivity of the tubes [1].
+    assumed
+        Record: ``structure_back_conductance`` :math:`h_b`, ``structure_emissivity``.
 
     Returns
     -------
     Array
         Structure temperature [K].
 
+    Examples
+    --------
+    Sea-level air of 288.15 K film (0.025326 W/(m K)) over 10 mm, emissivities of nearly nothing,
+    2.5326 W/(m2 K) at the back: the middle of both (hand).
+
+    >>> from types import SimpleNamespace
+    >>> float(adjacent_temperature(surface_temperature=jnp.asarray(338.15),
+    ...     bay_temperature=jnp.asarray(238.15), pressure=jnp.asarray(101_325.0), gap=0.010,
+    ...     emissivity=1e-9, assumed=SimpleNamespace(structure_back_conductance=2.5326,
+    ...     structure_emissivity=1.0)))
+    288.15
+
     References
     ----------
-    Reference thermal-power-mass 2.8 (gap air in parallel with radiation); the back conductance is
-    judgement.
+    Derived (gap air in parallel with radiation); the back conductance is judgement.
     """
     air = air_film((surface_temperature + bay_temperature) / 2.0, pressure)
     grey = 1.0 / (1.0 / emissivity + 1.0 / assumed.structure_emissivity - 1.0)
@@ -273,19 +388,38 @@ def blower_power(
 
     Parameters
     ----------
-    speed, pressure, air_temperature : of the bay [m/s], [Pa], [K], shape (legs,)
-    diameter, tube_length : of one tube with its sleeve [m]
-    tube_count : shape (sets,)
-    assumed : head loss :math:`K`, fan efficiency :math:`\eta`, area ratio :math:`a`
+    speed
+        Air speed over the tubes [m/s], shape (legs,).
+    pressure
+        Air pressure in the bay [Pa], shape (legs,).
+    air_temperature
+        Temperature of the bay [K], shape (legs,).
+    diameter, tube_length
+        Of one tube with its sleeve [m].
+    tube_count
+        Tubes of each set [1], shape (sets,).
+    assumed
+        Record: head loss :math:`K`, fan efficiency :math:`\eta`, area ratio :math:`a`.
 
     Returns
     -------
     Array
         Power [W]; the maximum is over data of the legs, so it is smooth in the design.
 
+    Examples
+    --------
+    1 kg/m3 at 10 m/s, K/eta 4, a 2, 4 and 9 tubes of 0.01 by 0.5 m (hand: 500 x 4 x 2 x 0.005 x 5):
+
+    >>> from types import SimpleNamespace
+    >>> fan = SimpleNamespace(blower_area_ratio=2.0, blower_head_loss=2.0, fan_efficiency=0.5)
+    >>> float(blower_power(speed=jnp.array([10.0]), pressure=jnp.array([287.05287 * 300]),
+    ...     air_temperature=jnp.array([300.0]), diameter=0.01, tube_length=0.5,
+    ...     tube_count=jnp.array([4.0, 9.0]), assumed=fan))
+    100.0
+
     References
     ----------
-    Reference thermal-power-mass 2.9; duct area of a square bundle of N tubes (judgement).
+    Derived (velocity heads through a duct); duct area of a square bundle of N tubes is judgement.
     """
     density = pressure / (GAS_CONSTANT * air_temperature)
     present = tube_count > 0.0

@@ -30,18 +30,30 @@ def concentric_exchange(
 
     Parameters
     ----------
-    inner_radius, outer_radius : :math:`r_1 < r_2` [m], any shape
-    inner_temperature, outer_temperature : :math:`T_1, T_2` [K]
-    inner_emissivity, outer_emissivity : :math:`\varepsilon_1, \varepsilon_2` [1], > 0
+    inner_radius, outer_radius
+        :math:`r_1 < r_2` [m], any shape.
+    inner_temperature, outer_temperature
+        :math:`T_1, T_2` [K].
+    inner_emissivity, outer_emissivity
+        :math:`\varepsilon_1, \varepsilon_2` [1], above zero.
 
     Returns
     -------
     Array
         Heat flow per length [W/m], positive outwards.
 
+    Examples
+    --------
+    Cryogenic line of 20 in 50 mm, 77 and 300 K, emissivity 0.02 and 0.05, gains 0.50 W/m (Incropera
+    and DeWitt, from memory):
+
+    >>> float(concentric_exchange(inner_radius=0.010, outer_radius=0.025, inner_temperature=77.0,
+    ...     outer_temperature=300.0, inner_emissivity=0.02, outer_emissivity=0.05))
+    -0.50
+
     References
     ----------
-    Incropera et al., table 13.3 (from memory); reference thermal-power-mass 2.7.
+    Incropera and DeWitt, Fundamentals of Heat and Mass Transfer, table 13.3 (from memory).
     """
     resistance = (
         1.0 / inner_emissivity
@@ -69,18 +81,30 @@ def shielded_exchange(
 
     Parameters
     ----------
-    inner_radius, shield_radius, outer_radius : [m], rising
-    inner_temperature, outer_temperature : [K]
-    inner_emissivity, shield_emissivity, outer_emissivity : [1]; the shield has it on both faces
+    inner_radius, shield_radius, outer_radius
+        Radii [m], rising.
+    inner_temperature, outer_temperature
+        Temperatures [K].
+    inner_emissivity, shield_emissivity, outer_emissivity
+        Emissivities [1]; the shield has it on both faces.
 
     Returns
     -------
     Array
         Heat flow per length [W/m], positive outwards.
 
+    Examples
+    --------
+    The line above with a shield of emissivity 0.02 at 35 mm (hand: half of it, 0.252 W/m):
+
+    >>> float(shielded_exchange(inner_radius=0.010, shield_radius=0.0175, outer_radius=0.025,
+    ...     inner_temperature=77.0, outer_temperature=300.0, inner_emissivity=0.02,
+    ...     shield_emissivity=0.02, outer_emissivity=0.05))
+    -0.252
+
     References
     ----------
-    Incropera et al., section 13.3.3 (from memory).
+    Incropera and DeWitt, Fundamentals of Heat and Mass Transfer, section 13.3.3 (from memory).
     """
 
     def resistance(r_a: Array, r_b: Array, e_a: Array, e_b: Array) -> Array:
@@ -106,22 +130,54 @@ def pair_view_factor(pitch_ratio: Array) -> Array:
 
     Parameters
     ----------
-    pitch_ratio : :math:`X`, distance of axes over diameter [1], >= 1, any shape
+    pitch_ratio
+        :math:`X`, distance of axes over diameter [1], at least 1, any shape.
 
     Returns
     -------
     Array
         View factor [1].
 
+    Examples
+    --------
+    Touching, and a gap of one diameter (hand: 1/2 - 1/pi, and 0.081376):
+
+    >>> [float(value) for value in pair_view_factor(jnp.array([1.0, 2.0]))]
+    [0.181690, 0.081376]
+
     References
     ----------
-    Crossed strings, Hottel (from memory); reference thermal-power-mass 2.7.
+    Hottel, crossed strings (from memory).
     """
     return (_string(pitch_ratio) - pitch_ratio) / jnp.pi
 
 
 def row_escape(pitch_ratio: Array) -> Array:
-    """Escape fraction ``1 - 2 F12(X)`` of an inner tube of one long row [1]; 2/pi touching."""
+    """Escape fraction of an inner tube of one long row.
+
+    .. math:: E = 1 - 2 F_{12}(X)
+
+    Parameters
+    ----------
+    pitch_ratio
+        :math:`X`, distance of axes over diameter [1], at least 1, any shape.
+
+    Returns
+    -------
+    Array
+        Fraction of the radiation that passes between the neighbours [1].
+
+    Examples
+    --------
+    Touching (2/pi):
+
+    >>> float(row_escape(jnp.asarray(1.0)))
+    0.636620
+
+    References
+    ----------
+    Derived from :func:`pair_view_factor`.
+    """
     return 1.0 - 2.0 * pair_view_factor(pitch_ratio)
 
 
@@ -133,7 +189,8 @@ def hexagonal_escape(pitch_ratio: Array) -> Array:
 
     Parameters
     ----------
-    pitch_ratio : :math:`X`, distance of axes over diameter [1], >= 1, any shape
+    pitch_ratio
+        :math:`X`, distance of axes over diameter [1], at least 1, any shape.
 
     Returns
     -------
@@ -146,10 +203,16 @@ def hexagonal_escape(pitch_ratio: Array) -> Array:
     1.09 touching). There every line through the opening between two neighbours hits the centre
     tube, so the opening's own string measure is the escape. Both branches meet with equal slope.
 
+    Examples
+    --------
+    Touching none; at X = 1.25 hand 1 - 6 x 0.136012, ray casting 0.185:
+
+    >>> [float(value) for value in hexagonal_escape(jnp.array([1.0, 1.25]))]
+    [0.0, 0.18393]
+
     References
     ----------
-    Derived here by crossed strings; reference thermal-power-mass 2.7 (touching: 1/6 each, none
-    escapes; X = 1.25: 0.185 by ray casting).
+    Derived by crossed strings.
     """
     openings = 6.0 / jnp.pi * (_string(pitch_ratio) - jnp.pi / 2.0)
     return jnp.where(
@@ -168,7 +231,8 @@ def square_escape(pitch_ratio: Array) -> Array:
 
     Parameters
     ----------
-    pitch_ratio : :math:`X`, distance of axes over diameter [1], >= 1, any shape
+    pitch_ratio
+        :math:`X`, distance of axes over diameter [1], at least 1, any shape.
 
     Returns
     -------
@@ -180,9 +244,16 @@ def square_escape(pitch_ratio: Array) -> Array:
     The diagonal neighbour is partly hidden below X = sqrt(2): its strings go round the two tubes
     between. Zero, touching; both branches meet with equal slope.
 
+    Examples
+    --------
+    Touching none (four neighbours enclose the gap):
+
+    >>> float(jnp.abs(square_escape(jnp.asarray(1.0)))) < 1e-12
+    True
+
     References
     ----------
-    Derived here by crossed strings.
+    Derived by crossed strings.
     """
     diagonal = jnp.sqrt(2.0) * pitch_ratio
     crossed = _string(diagonal)
@@ -200,35 +271,54 @@ def effective_emissivity(emissivity: Array, escape: Array) -> Array:
 
     Parameters
     ----------
-    emissivity : :math:`\varepsilon` [1], 0 < eps <= 1, any shape
-    escape : :math:`F`, view factor from a tube to the bay [1], 0 to 1
+    emissivity
+        :math:`\varepsilon` [1], above 0 and at most 1, any shape.
+    escape
+        :math:`F`, view factor from a tube to the bay [1], 0 to 1.
 
     Returns
     -------
     Array
         Effective emissivity on the tube's own area [1]; the bay is large.
 
+    Examples
+    --------
+    One half of each (hand: 1/(1 + 2)):
+
+    >>> float(effective_emissivity(0.5, 0.5))
+    0.333333
+
     References
     ----------
-    Two-surface grey enclosure, Incropera et al., equation 13.23 (from memory).
+    Two-surface grey enclosure, Incropera and DeWitt, equation 13.23 (from memory).
     """
     return emissivity * escape / (escape * (1.0 - emissivity) + emissivity)
 
 
 def radiative_coefficient(surface: Array, surroundings: Array) -> Array:
-    r"""Linear coefficient of a black surface: :math:`\sigma(T_s^2+T_e^2)(T_s+T_e)`.
+    r"""Linear coefficient of a black surface.
+
+    .. math:: h_r = \sigma(T_s^2+T_e^2)(T_s+T_e)
 
     Parameters
     ----------
-    surface, surroundings : temperatures :math:`T_s, T_e` [K], any shape
+    surface, surroundings
+        Temperatures :math:`T_s, T_e` [K], any shape.
 
     Returns
     -------
     Array
         Coefficient [W/(m**2*K)], to be multiplied by the effective emissivity.
 
+    Examples
+    --------
+    100 degC against 20 degC at emissivity 0.8 (hand: 6.8):
+
+    >>> 0.8 * float(radiative_coefficient(jnp.asarray(373.15), jnp.asarray(293.15)))
+    6.81
+
     References
     ----------
-    Reference thermal-power-mass 2.1.
+    Derived from Stefan's law.
     """
     return STEFAN_BOLTZMANN * (surface**2 + surroundings**2) * (surface + surroundings)

@@ -3,7 +3,6 @@
 Factors are ratios of the folded to the flat wing at the same incidence: `moment` (hinge moment of
 the panel), `force` (normal force of the panel), `inboard` (lift of the inner wing), `lift` (total).
 At a given lift the relief is the ratio `moment`/`lift`, close to 1: never cos(phi) alone.
-Reference: hinge-moment, sections 1.3 and 1.5.
 """
 
 from __future__ import annotations
@@ -34,7 +33,7 @@ from mdo.disciplines.records import Planform
 
 
 class FoldFactors(NamedTuple):
-    """Ratios folded to flat at the same incidence."""
+    """Ratios folded to flat at the same incidence [1]."""
 
     moment: Array
     force: Array
@@ -42,15 +41,15 @@ class FoldFactors(NamedTuple):
     lift: Array
 
 
-# Slender (M = 1) factors at 90 deg over the fold fraction: reference hinge-moment, table of section
-# 1.3 (moment, force); inboard from an own cross-flow solution that returns the same table.
+# Slender (M = 1) factors at 90 deg over the fold fraction: exact cross-flow solution of the folded
+# trace (derived); a second, independent one returns the same moment and force.
 _SLENDER_FRACTION = np.array([0.15, 0.20, 0.30, 0.40, 0.50, 0.60])
 _SLENDER_MOMENT = np.array([0.710, 0.686, 0.6365, 0.5865, 0.537, 0.487])
 _SLENDER_FORCE = np.array([0.735, 0.713, 0.669, 0.624, 0.578, 0.5335])
 _SLENDER_INBOARD = np.array([0.926, 0.9076, 0.8726, 0.8376, 0.8006, 0.7603])
 
 # Conical solution over the fold angle, divided by 1 - cos(phi), every 5 deg from 0 to 115 (the
-# first column at 1 deg): series of section 1.5, 20,000 terms, 200 Gauss points.
+# first column at 1 deg): conical series of the wedge sectors, 20,000 terms, 200 Gauss points.
 _CONE_ANGLE = np.radians(np.arange(0.0, 116.0, 5.0))
 # fmt: off
 _CONE_FORCE = np.array([
@@ -80,21 +79,31 @@ def right_angle_factors(planform: Planform, mach: ArrayLike) -> FoldFactors:
     planform
         Wing and panel (:math:`f` fold fraction, :math:`A_o` panel aspect ratio).
     mach
-        Any; :math:`B = \sqrt{1-M^2}`.
+        Mach number [1], any; :math:`B = \sqrt{1-M^2}`.
 
     Returns
     -------
     FoldFactors
-        Moment, force and inboard factors; ``lift`` is the inboard factor, unused here.
+        Moment, force and inboard factors [1]; ``lift`` is the inboard factor, unused here.
 
     Notes
     -----
     Rms error of the regression 0.027, 0.025 and 0.021, at most 0.07. Above Mach 1 the slender
     values are a stand-in, +-15 %.
 
+    Examples
+    --------
+    Rectangle of aspect ratio 4, fold fraction 0.4, so A_o = 0.8 (hand: 0.6652/1.4016; a converged
+    vortex lattice gives 0.463):
+
+    >>> from types import SimpleNamespace
+    >>> wing = SimpleNamespace(panel_span=0.8, span=4.0, panel_aspect_ratio=0.8, aspect_ratio=4.0)
+    >>> float(right_angle_factors(wing, 0.0).moment)
+    0.4746
+
     References
     ----------
-    Reference hinge-moment, section 1.3 (282 lifting-surface planforms; slender cross-flow).
+    Derived: fit of 282 vortex-lattice planforms, slender cross-flow solution, both of this project.
     """
     fraction = fold_fraction(planform)
     mach = jnp.asarray(mach)
@@ -124,23 +133,35 @@ def conical_factors(planform: Planform, mach: ArrayLike, fold_angle: ArrayLike) 
     planform
         Wing and panel; :math:`c` is the chord at the fold.
     mach
-        Mach number above 1, broadcast against the angles.
+        Mach number above 1 [1], broadcast against the angles.
     fold_angle
         :math:`\varphi` [rad], up to about 110 deg either way.
 
     Returns
     -------
     FoldFactors
-        Moment, force, inboard and lift factors.
+        Moment, force, inboard and lift factors [1].
 
     Notes
     -----
     Valid where the fold cone and the tip cone do not overlap, :math:`\beta w/c \ge 2`. The loss of
     the inboard side of the same cone follows from the same series (derived).
 
+    Examples
+    --------
+    Rectangle at Mach sqrt(2), chord 1, panel 2.2 m, 90 deg, where m_1 = 5/18 and n_0 = 1/sqrt(3)
+    (hand: 5/54/1.9325 and 1/(2 sqrt(3))/1.95):
+
+    >>> from types import SimpleNamespace
+    >>> wing = SimpleNamespace(panel_mean_chord=1.0, panel_span=2.2, fold_chord=1.0, panel_area=2.2,
+    ...     panel_centroid=1.1, aspect_ratio=8.4, taper_ratio=1.0, reference_area=8.4)
+    >>> right = conical_factors(wing, 2.0**0.5, jnp.pi / 2)
+    >>> float(right.moment), float(right.force)
+    (0.04791, 0.14804)
+
     References
     ----------
-    Derived; reference hinge-moment, section 1.5.
+    Derived: conical solution with the transformation of Tschaplygin (from memory).
     """
     beta = supersonic_beta(mach)
     cosine = jnp.cos(fold_angle)
@@ -165,8 +186,35 @@ def conical_factors(planform: Planform, mach: ArrayLike, fold_angle: ArrayLike) 
 def conical_weight(planform: Planform, mach: ArrayLike) -> Array:
     """Weight of the conical solution: beta w/c from 1.6 to 2 and a nearly unswept leading edge.
 
-    The leading edge counts as unswept up to tan(sweep) = 0.2 beta and not from 0.5 beta on
-    (judgement); the weight is never above `supersonic_weight`.
+    Parameters
+    ----------
+    planform
+        Wing and panel.
+    mach
+        Mach number [1], any shape.
+
+    Returns
+    -------
+    Array
+        Weight [1], never above :func:`supersonic_weight`.
+
+    Notes
+    -----
+    The leading edge counts as unswept up to tan(sweep) = 0.2 beta and not from 0.5 beta on.
+
+    Examples
+    --------
+    Unswept at Mach 2, panel of two chords: beta w/c = 3.46.
+
+    >>> from types import SimpleNamespace
+    >>> wing = SimpleNamespace(panel_span=2.0, fold_chord=1.0, leading_edge_sweep=0.0,
+    ...     aspect_ratio=8.0)
+    >>> float(conical_weight(wing, 2.0))
+    1.0
+
+    References
+    ----------
+    Judgement.
     """
     beta = supersonic_beta(mach)
     reach = beta * jnp.asarray(planform.panel_span) / jnp.asarray(planform.fold_chord)
@@ -185,18 +233,23 @@ def fold_factors(planform: Planform, mach: ArrayLike, fold_angle: ArrayLike) -> 
     planform
         Wing and panel.
     mach
-        Broadcast against the angles.
+        Mach number [1], broadcast against the angles.
     fold_angle
         :math:`\varphi` [rad], within about 110 deg either way; even.
 
     Returns
     -------
     FoldFactors
-        Moment, force, inboard and lift factors.
+        Moment, force, inboard and lift factors [1].
+
+    Notes
+    -----
+    The law in the fold angle is within 0.015 (moment), 0.020 (force) and 0.036 (inboard) of 282
+    vortex-lattice planforms at five angles up to 110 deg.
 
     References
     ----------
-    Reference hinge-moment, sections 1.3 and 1.5.
+    Derived: :func:`right_angle_factors`, :func:`conical_factors`, :func:`flat_span_load`.
     """
     cosine = jnp.cos(fold_angle)
     right = right_angle_factors(planform, mach)

@@ -1,7 +1,7 @@
 """Loads of the folding panel that do not come from lift: mass, motion, friction, damping.
 
 All moments are hinge moments of the right panel, positive when they turn it up; fold angle positive
-tip-up; roll and bank positive right wing down. Reference: hinge-moment, sections 0, 1.6 and 3.
+tip-up; roll and bank positive right wing down.
 """
 
 from __future__ import annotations
@@ -47,17 +47,27 @@ def minimum_jerk_motion(
     motion_time
         :math:`T` [s].
     angle_from, angle_to
-        [rad].
+        Angles at the start and the end [rad].
 
     Returns
     -------
     Motion
-        Peak rate :math:`1.875\Delta/T`, peak acceleration :math:`5.7735\Delta/T^2` at
-        :math:`\tau = 0.2113`.
+        Angle [rad], rate [rad/s], acceleration [rad/s**2]: peak rate :math:`1.875\Delta/T`, peak
+        acceleration :math:`5.7735\Delta/T^2` at :math:`\tau = 0.2113`.
+
+    Examples
+    --------
+    Peaks of one radian in one second (15/8 and 10/sqrt(3)):
+
+    >>> ends = {"motion_time": 1.0, "angle_from": 0.0, "angle_to": 1.0}
+    >>> float(minimum_jerk_motion(time=0.5, **ends).rate)
+    1.875
+    >>> float(minimum_jerk_motion(time=0.21132487, **ends).acceleration)
+    5.77350
 
     References
     ----------
-    Reference hinge-moment, section 1.6.
+    Flash and Hogan 1985, J. Neuroscience 5, 1688 (from memory); peaks derived.
     """
     duration = jnp.asarray(motion_time)
     tau = jnp.asarray(time) / duration
@@ -72,9 +82,35 @@ def minimum_jerk_motion(
 def panel_position(
     *, fold_angle: ArrayLike, panel_centre: ArrayLike, panel_offset: ArrayLike
 ) -> tuple[Array, Array]:
-    r"""Centre of gravity from the fold axis: right and up [m].
+    r"""Centre of gravity of the folded panel from the fold axis.
 
     .. math:: y_c = s_c\cos\varphi - d_c\sin\varphi, \quad z_c = s_c\sin\varphi + d_c\cos\varphi
+
+    Parameters
+    ----------
+    fold_angle
+        :math:`\varphi` [rad].
+    panel_centre
+        :math:`s_c` along the panel [m].
+    panel_offset
+        :math:`d_c` normal to it [m].
+
+    Returns
+    -------
+    tuple
+        Right and up of the axis [m].
+
+    Examples
+    --------
+    Upright (hand):
+
+    >>> right, up = panel_position(fold_angle=jnp.pi / 2, panel_centre=0.5, panel_offset=0.1)
+    >>> float(right), float(up)
+    (-0.1, 0.5)
+
+    References
+    ----------
+    Derived.
     """
     sine, cosine = jnp.sin(fold_angle), jnp.cos(fold_angle)
     along, normal = jnp.asarray(panel_centre), jnp.asarray(panel_offset)
@@ -103,16 +139,24 @@ def inertial_moment(
     panel_centre, panel_offset
         Centre of gravity along the panel and normal to it [m].
     load_factor, side_load_factor
-        :math:`n_z` up and :math:`n_y` right, specific force over :math:`g_0`; 1 and 0 at rest.
+        :math:`n_z` up and :math:`n_y` right, specific force over :math:`g_0`; 1 and 0 at rest [1].
 
     Returns
     -------
     Array
-        [N*m].
+        Hinge moment [N*m].
+
+    Examples
+    --------
+    Pendulum of 10 kg at 0.5 m, level, 60 deg (hand: -10 x 9.80665 x 0.25):
+
+    >>> float(inertial_moment(fold_angle=jnp.pi / 3, panel_mass=10.0, panel_centre=0.5,
+    ...     panel_offset=0.0, load_factor=1.0, side_load_factor=0.0))
+    -24.5166
 
     References
     ----------
-    Derived; reference hinge-moment, section 1.6.
+    Derived.
     """
     right, up = panel_position(
         fold_angle=fold_angle, panel_centre=panel_centre, panel_offset=panel_offset
@@ -152,11 +196,20 @@ def attitude_moment(
     Returns
     -------
     Band
-        [N*m].
+        Lowest and highest moment [N*m].
+
+    Examples
+    --------
+    The pendulum banked 60 deg right down, so that the panel is level (hand: -10 x 9.80665 x 0.5):
+
+    >>> band = attitude_moment(fold_angle=jnp.pi / 3, panel_mass=10.0, panel_centre=0.5,
+    ...     panel_offset=0.0, bank=jnp.pi / 3, deck_roll=0.0, pitch=0.0)
+    >>> float(band.low), float(band.high)
+    (-49.0333, -49.0333)
 
     References
     ----------
-    Derived; reference hinge-moment, section 1.6.
+    Derived.
     """
     along, normal = jnp.asarray(panel_centre), jnp.asarray(panel_offset)
     weight = jnp.asarray(panel_mass) * STANDARD_GRAVITY * jnp.cos(pitch)
@@ -179,18 +232,39 @@ def roll_acceleration_inertia(
     fold_station: ArrayLike,
     hinge_height: ArrayLike,
 ) -> Array:
-    r"""Hinge moment per roll acceleration of the aircraft.
+    """Hinge moment per roll acceleration of the aircraft.
 
     .. math:: m (y_c y_f + z_c z_f) + I_h
+
+    Parameters
+    ----------
+    fold_angle
+        Fold angle [rad].
+    panel_mass
+        :math:`m` [kg].
+    panel_centre, panel_offset
+        Centre of gravity along the panel and normal to it [m].
+    panel_inertia
+        Inertia about the fold axis :math:`I_h` [kg*m**2].
+    fold_station, hinge_height
+        Fold axis right of and above the roll axis, :math:`y_f, z_f` [m].
 
     Returns
     -------
     Array
-        [kg*m**2], times the roll acceleration, right wing down positive.
+        Inertia [kg*m**2], times the roll acceleration, right wing down positive.
+
+    Examples
+    --------
+    Flat, 10 kg at 0.5 m, axis 2 m out (hand: 10 + 3):
+
+    >>> float(roll_acceleration_inertia(fold_angle=0.0, panel_mass=10.0, panel_centre=0.5,
+    ...     panel_offset=0.0, panel_inertia=3.0, fold_station=2.0, hinge_height=0.3))
+    13.0
 
     References
     ----------
-    Derived; reference hinge-moment, section 1.6.
+    Derived.
     """
     right, up = panel_position(
         fold_angle=fold_angle, panel_centre=panel_centre, panel_offset=panel_offset
@@ -209,18 +283,39 @@ def centrifugal_moment(
     hinge_height: ArrayLike,
     roll_rate: ArrayLike,
 ) -> Array:
-    r"""Moment of the centrifugal force of a steady roll; it pulls the panel towards flat.
+    """Moment of the centrifugal force of a steady roll; it pulls the panel towards flat.
 
     .. math:: m p^2 (y_c z_f - z_c y_f)
+
+    Parameters
+    ----------
+    fold_angle
+        Fold angle [rad].
+    panel_mass
+        :math:`m` [kg].
+    panel_centre, panel_offset
+        Centre of gravity along the panel and normal to it [m].
+    fold_station, hinge_height
+        Fold axis right of and above the roll axis, :math:`y_f, z_f` [m].
+    roll_rate
+        :math:`p` [rad/s].
 
     Returns
     -------
     Array
-        [N*m].
+        Hinge moment [N*m].
+
+    Examples
+    --------
+    Upright, 10 kg at 0.5 m, axis 2 m out, 3 rad/s (hand: -10 x 9 x 0.5 x 2):
+
+    >>> float(centrifugal_moment(fold_angle=jnp.pi / 2, panel_mass=10.0, panel_centre=0.5,
+    ...     panel_offset=0.0, fold_station=2.0, hinge_height=0.0, roll_rate=3.0))
+    -90.0
 
     References
     ----------
-    Derived; reference hinge-moment, section 1.6.
+    Derived.
     """
     right, up = panel_position(
         fold_angle=fold_angle, panel_centre=panel_centre, panel_offset=panel_offset
@@ -247,11 +342,18 @@ def toe_incidence(toe_angle: ArrayLike, fold_angle: ArrayLike, incidence: ArrayL
     Returns
     -------
     Array
-        :math:`\alpha_n` [rad]; 4.98 deg for 10 deg of toe, 30 deg of fold, zero incidence.
+        :math:`\alpha_n` [rad].
+
+    Examples
+    --------
+    10 deg of toe, 30 deg of fold (hand: asin(0.173648/2) = 4.98 deg):
+
+    >>> float(jnp.degrees(toe_incidence(jnp.radians(10.0), jnp.radians(30.0))))
+    4.98
 
     References
     ----------
-    Derived; reference hinge-moment, section 0.
+    Derived.
     """
     alpha, sine = jnp.asarray(incidence), jnp.sin(fold_angle)
     across = jnp.cos(alpha) * jnp.sin(toe_angle) * sine
@@ -285,11 +387,19 @@ def damping_per_rate(
     Returns
     -------
     Array
-        [N*m*s/rad], not negative.
+        Moment per rate [N*m*s/rad], not negative.
+
+    Examples
+    --------
+    Square panel of 1 m, J_3 = 1/3 m4 (hand: 0.5 x 1.2 x 60 x 1.5/3):
+
+    >>> float(damping_per_rate(air_density=1.2, true_airspeed=60.0, panel_slope=1.5,
+    ...     panel_damping_integral=1.0 / 3.0))
+    18.0
 
     References
     ----------
-    Derived; reference hinge-moment, section 3.1.
+    Derived (quasi-steady strips).
     """
     flow = 0.5 * jnp.asarray(air_density) * jnp.asarray(true_airspeed)
     return flow * jnp.asarray(panel_slope) * jnp.asarray(panel_damping_integral)
@@ -324,16 +434,25 @@ def bearing_friction_moment(
     bearing_radius
         :math:`r_b` [m].
     bearing_friction
-        :math:`\mu`.
+        :math:`\mu` [1].
 
     Returns
     -------
     Array
-        [N*m], not negative.
+        Moment [N*m], not negative.
+
+    Examples
+    --------
+    Normal force in the middle, weight across (hand: 0.1 x 0.02 x 500):
+
+    >>> float(bearing_friction_moment(normal_force=300.0, drag_force=0.0, weight_force=400.0,
+    ...     centre_offset=0.0, drag_arm=0.0, bearing_spacing=0.5, bearing_radius=0.02,
+    ...     bearing_friction=0.1))
+    1.0
 
     References
     ----------
-    Reference hinge-moment, section 1.6.
+    Derived (reactions of two bearings, Coulomb friction).
     """
     spacing = jnp.asarray(bearing_spacing)
     normal, drag = jnp.asarray(normal_force), jnp.asarray(drag_force)
@@ -377,7 +496,7 @@ def panel_divergence_stiffness(
     incidence
         :math:`\alpha` [rad].
     right_angle_factor
-        :math:`K_{90}`.
+        :math:`K_{90}` [1].
     toe_angle
         :math:`\tau` [rad].
     panel_weight_moment
@@ -386,11 +505,21 @@ def panel_divergence_stiffness(
     Returns
     -------
     Array
-        [N*m/rad], negative where the loads restore; the hinge needs 1.5 times it (judgement).
+        Stiffness [N*m/rad], negative where the loads restore; the hinge needs 1.5 times it
+        (judgement).
+
+    Examples
+    --------
+    Folded down 90 deg at 0.1 rad (hand: 1000 x 2 x 0.1 x 0.5 - 20):
+
+    >>> float(panel_divergence_stiffness(fold_angle=-jnp.pi / 2, dynamic_pressure=1000.0,
+    ...     incidence_moment=2.0, panel_moment=2.0, incidence=0.1, right_angle_factor=0.5,
+    ...     toe_angle=0.0, panel_weight_moment=20.0))
+    80.0
 
     References
     ----------
-    Derived; reference hinge-moment, section 3.5.
+    Derived.
     """
     sine, cosine = jnp.sin(fold_angle), jnp.cos(fold_angle)
     lift = jnp.asarray(incidence_moment) * incidence * (1.0 - jnp.asarray(right_angle_factor))

@@ -60,28 +60,38 @@ def planform_from_breakpoints(
     ----------
     station
         Distance from the plane of symmetry along the flat wing [m], increasing from 0 to the tip,
-        shape ``(n,)``.
+        shape (n,).
     leading_edge
-        Leading-edge position, positive aft [m], shape ``(n,)``.
+        Leading-edge position, positive aft [m], shape (n,).
     chord
-        [m], positive (a pointed tip may be 0), shape ``(n,)``.
+        Chord [m], positive (a pointed tip may be 0), shape (n,).
     twist
-        Incidence of the section, positive nose up [rad], shape ``(n,)``.
+        Incidence of the section, positive nose up [rad], shape (n,).
     thickness_ratio
-        Thickness over chord, shape ``(n,)``.
+        Thickness over chord [1], shape (n,).
     fold_station
         Station of the fold axis [m], inside the semi-span.
 
     Returns
     -------
     Planform
-        SI scalars. Everything is linear between breakpoints and integrated exactly; sweeps are
-        area-weighted mean tangents; ``panel_twist`` is the area-mean incidence of the panel less
-        that of the inboard wing, which is what changes the panel load at a given lift.
+        SI scalars, units in :mod:`mdo.quantities`. Everything is linear between breakpoints and
+        integrated exactly; sweeps are area-weighted mean tangents; ``panel_twist`` is the area-mean
+        incidence of the panel less that of the inboard wing, which is what changes the panel load
+        at a given lift.
+
+    Examples
+    --------
+    Semi-span 2 m, chord 1 to 0.5 m, fold at 1 m (hand: panel (0.75 + 0.5)/2 m2, wing 3 m2):
+
+    >>> wing = planform_from_breakpoints(station=[0.0, 2.0], leading_edge=[0.0, 0.0],
+    ...     chord=[1.0, 0.5], twist=[0.0, 0.0], thickness_ratio=[0.1, 0.1], fold_station=1.0)
+    >>> float(wing.panel_area), float(wing.aspect_ratio), float(wing.taper_ratio)
+    (0.625, 5.333333, 0.5)
 
     References
     ----------
-    Schrenk, NACA TM 948: mean of the chord and of an ellipse of equal area. Its two integrals
+    Schrenk 1940, TM 948: mean of the chord and of an ellipse of equal area. Its two integrals
     outboard of the fold are half the chord's and half the ellipse's, both exact.
     """
     y = np.asarray(station, dtype=float)

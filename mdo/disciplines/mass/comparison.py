@@ -1,8 +1,8 @@
 """Discipline entry `comparison`: the conventional hinges that would do the same job.
 
-Fair comparison (reference thermal-power-mass, 4.5): the same legs with the same moments, angles
-and times both ways, the same torque margin, folds of a sortie, lock, hinge sensors, fasteners and
-growth row, each with its share of the source. Hinge, wing structure and fairing are in none.
+Fair comparison: the same legs with the same moments, angles and times both ways, the same torque
+margin, folds of a sortie, lock, hinge sensors, fasteners and growth row, each with its share of the
+source. Hinge, wing structure and fairing are in none.
 """
 
 from __future__ import annotations
@@ -37,8 +37,9 @@ MIN_TIME = 1.0  # s, of a motion
 class Comparison(NamedTuple):
     """Conventional hinges of the AIRCRAFT beside the SMA actuator; masses with growth [kg].
 
-    ``geared_lines`` (9,) are basic masses in the order of GEARED_LINES; ``actuator_volume`` is the
-    envelope of the SMA bundles of both wings [m**3].
+    ``geared_lines`` (9,) are basic masses in the order of GEARED_LINES [kg]; powers [W], sortie
+    energy [J], ``baseline_moment`` [N*m]; ``actuator_volume`` is the envelope of the SMA bundles of
+    both wings [m**3].
     """
 
     baseline_moment: Array
@@ -74,15 +75,27 @@ def comparison(
 
     Parameters
     ----------
-    required_moment : resisting moment of each leg at limit load [N*m], (legs, angles); negative
-        where the load runs over
-    overrun_moment : least resisting moment [N*m], (legs, angles); what runs over goes through gear
-        or vane to the no-back
-    fold_angle : [rad], (legs, angles)
-    travel_low, travel_high : ends of the travel of all legs, trim included [rad]: a vane sweeps it
-    mass_lines : basic lines of the SMA actuator [kg]; its lock is everyone's lock
-    bundle_length, bundle_height, bundle_width : envelope of the bundle of one wing [m]
-    legs, supply, requirements, mass_assumptions, baseline : records
+    required_moment
+        Resisting moment of each leg at limit load [N*m], (legs, angles); negative where the load
+        runs over.
+    overrun_moment
+        Least resisting moment [N*m], (legs, angles); what runs over goes through gear or vane to
+        the no-back.
+    fold_angle
+        Fold angle [rad], (legs, angles).
+    travel_low, travel_high
+        Ends of the travel of all legs, trim included [rad]: a vane sweeps it.
+    mass_lines
+        Basic lines of the SMA actuator [kg]; its lock is everyone's lock.
+    bundle_length, bundle_height, bundle_width
+        Envelope of the bundle of one wing [m].
+    legs, supply, requirements, mass_assumptions, baseline
+        Records.
+
+    Returns
+    -------
+    Comparison
+        Masses [kg], powers [W], energy [J] and volumes [m**3] of the aircraft.
 
     Notes
     -----
@@ -90,6 +103,10 @@ def comparison(
     that of the leg that takes most, at the time that the requirement leaves after the dead time.
     Energy follows the work of each leg, not its peak. The geared envelope is its basic mass over a
     packing density.
+
+    References
+    ----------
+    :mod:`mdo.disciplines.mass.conventional`; the rules of a fair comparison are judgement.
     """
     a = mass_assumptions
     moves = jnp.asarray(legs.moves)

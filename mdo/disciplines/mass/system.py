@@ -68,7 +68,8 @@ LOCK, BRAKE, FASTENERS = 10, 11, 14  # places of the lines that close the loop
 class WingMass(NamedTuple):
     """Lines that the design alone gives: of one wing (15) and shared by the aircraft (4) [kg].
 
-    Lock, brake and fasteners are zero here: they depend on the vehicle's mass (:func:`mass`).
+    Lock, brake and fasteners are zero here: they depend on the vehicle's mass (:func:`mass`);
+    ``windup_ratio`` [1].
     """
 
     wing_lines: Array
@@ -90,9 +91,38 @@ class Mass(NamedTuple):
 def held_by_brake(
     overrun_moment: Array, legs: Legs, choices: Choices, requirements: Requirements
 ) -> Array:
-    """Moment that the brake must hold at one hinge [N*m]; 0 without a brake.
+    """Moment that the brake must hold at one hinge; 0 without a brake.
 
+    Parameters
+    ----------
+    overrun_moment
+        Least resisting moment [N*m], (legs, angles); negative where the load runs over.
+    legs, choices, requirements
+        Records: moves; brake; overrun_factor.
+
+    Returns
+    -------
+    Array
+        Moment [N*m].
+
+    Notes
+    -----
     The overrunning load of all moving legs with its factor; smooth maximum, never low.
+
+    Examples
+    --------
+    Two legs, the second does not move (hand: 1.25 x 80; the smooth maximum is a little high):
+
+    >>> from types import SimpleNamespace
+    >>> held = held_by_brake(jnp.array([[-80.0, 20.0], [-500.0, -500.0]]),
+    ...     SimpleNamespace(moves=[1.0, 0.0]), SimpleNamespace(brake=1.0),
+    ...     SimpleNamespace(overrun_factor=1.25))
+    >>> 100.0 <= float(held) < 100.1
+    True
+
+    References
+    ----------
+    Derived (definition of the brake's load).
     """
     moving = (jnp.asarray(legs.moves) > 0.5)[:, None]
     scale = jnp.mean(jnp.abs(overrun_moment)) + 1.0
@@ -102,7 +132,24 @@ def held_by_brake(
 
 
 def growth_rates(electronics: Array, a: MassAssumptions) -> list[Array]:
-    """Growth fraction of every line, by its class."""
+    """Growth fraction of every line, by its class.
+
+    Parameters
+    ----------
+    electronics
+        Basic mass of the electronics [kg].
+    a
+        Assumptions.
+
+    Returns
+    -------
+    list
+        Fractions [1] in the order of MASS_LINES.
+
+    References
+    ----------
+    :func:`mdo.disciplines.mass.growth.electronics_growth`.
+    """
     rates = {
         name: jnp.asarray(getattr(a, f"growth_{name}"))
         for name in MassClasses._fields
@@ -148,15 +195,58 @@ def wing_mass(
 ) -> WingMass:
     """Lines of the roll-up that do not depend on the vehicle's mass.
 
-    Arguments are outputs of the other disciplines under their own names (:mod:`mdo.quantities`);
-    tubes, gears and bundle are those of one wing; wire, controller, converter, battery and
+    Tubes, gears and bundle are those of one wing; wire, controller, converter, battery and
     generator share those of the aircraft.
+
+    Parameters
+    ----------
+    tube_outer_radius, tube_length
+        Outer radius and active length of a tube [m].
+    wall_ratio
+        Wall over outer radius [1].
+    tube_count
+        Tubes of each set [1], shape (2,).
+    operating_stress
+        Uniform shear stress of each set [Pa], shape (2,).
+    gear_ratio
+        Tube twist over fold angle [1].
+    spring_moment
+        Moment of the return spring at the start of the travel [N*m].
+    spring_rate
+        Rate of the return spring [N*m/rad].
+    travel_low, travel_high
+        Ends of the travel [rad].
+    gear_volume
+        Solid-rotor volume of all gears [m**3].
+    lanes
+        Gear lanes [1].
+    bundle_radius, bundle_height, bundle_width, bundle_length
+        Size of the bundle [m].
+    fitting_mass_per_tube, support_mass_per_tube, heater_mass_per_tube
+        Fittings, mid support and heater of one tube of each set [kg], shape (2,).
+    insulation_mass_per_tube
+        Sleeve of one tube [kg].
+    blower_mass
+        Blower of one wing [kg].
+    wire_mass, controller_mass, converter_mass, battery_mass, generator_mass
+        Lines of the aircraft [kg].
+    choices, alloy, requirements, mass_assumptions, bundle_assumptions
+        Records.
 
     Returns
     -------
-    WingMass : lines in the order of MASS_LINES [kg]; ``windup_ratio`` is the elastic twist of the
-        housing at the operating torque over the tube twist of the travel. The housing is the round
-        tube of the torsional stiffness of the box around the bundle (4 A^2 t/P)
+    WingMass
+        Lines in the order of MASS_LINES [kg]; ``windup_ratio`` is the elastic twist of the housing
+        at the operating torque over the tube twist of the travel [1].
+
+    Notes
+    -----
+    The housing is the round tube of the torsional stiffness of the box around the bundle (4 A^2
+    t/P).
+
+    References
+    ----------
+    :mod:`mdo.disciplines.mass.lines`.
     """
     a = mass_assumptions
     section = torsion.section(tube_outer_radius, wall_ratio)
@@ -237,19 +327,30 @@ def mass(
     requirements: Requirements,
     mass_assumptions: MassAssumptions,
 ) -> Mass:
-    """Complete the roll-up of the aircraft: lock, brake, fasteners, growth, both wings.
+    r"""Complete the roll-up of the aircraft: lock, brake, fasteners, growth, both wings.
+
+    .. math:: m = \sum_i (1 + g_i) m_i
 
     Parameters
     ----------
-    wing_lines, shared_lines : from :func:`wing_mass` [kg]
-    lock_moment : ultimate moment of each static case [N*m], (cases,)
-    overrun_moment : least resisting moment [N*m], (legs, angles)
-    planform, vehicle, choices, legs, requirements, mass_assumptions : records
+    wing_lines, shared_lines
+        From :func:`wing_mass` [kg].
+    lock_moment
+        Ultimate moment of each static case [N*m], (cases,).
+    overrun_moment
+        Least resisting moment [N*m], (legs, angles).
+    planform, vehicle, choices, legs, requirements, mass_assumptions
+        Records.
 
     Returns
     -------
-    Mass : lines and growth in the order of MASS_LINES [kg]; ``closed_vehicle_mass`` closes the loop
-        on the vehicle's mass
+    Mass
+        Lines and growth in the order of MASS_LINES [kg]; ``closed_vehicle_mass`` closes the loop on
+        the vehicle's mass [kg].
+
+    References
+    ----------
+    :mod:`mdo.disciplines.mass.lines`, :mod:`mdo.disciplines.mass.growth`.
     """
     a = mass_assumptions
     largest = smooth_max(lock_moment, scale=jnp.mean(jnp.abs(lock_moment)) + 1.0, axis=0)

@@ -1,8 +1,11 @@
 """Shape-memory alloy in shear: strains, phase temperatures and kinetics (uniform shear stress).
 
 J2 equivalence maps the transformation part only: sigma = sqrt(3) tau, gamma_t = sqrt(3) eps_t; the
-elastic part uses G = E/(2(1 + nu)) (Lagoudas (ed.), Shape Memory Alloys, Springer 2008, from
-memory). The card's factors f_H and f_C scale gamma_t and C/sqrt(3).
+elastic part uses G = E/(2(1 + nu)) (Lagoudas (ed.), Shape Memory Alloys, 2008, from memory). The
+card's factors f_H and f_C scale gamma_t and C/sqrt(3).
+
+Two cards serve the examples: a made-up one (G_A 26, G_M 12 GPa, M_s 340, M_f 320, A_s 360, A_f
+380 K, C 7 MPa/K, H_sat 0.03, k 0.01 per MPa) worked out by hand, and the wire of Brinson 1993.
 """
 
 from __future__ import annotations
@@ -29,18 +32,38 @@ HOT_STEPS = 26
 def transformation_strain_cooling(tau: ArrayLike, alloy: Alloy) -> Array:
     r"""Engineering shear strain of martensite formed by cooling under a shear stress.
 
-    .. math:: \gamma_t = \sqrt3 f_H [H_{min} + (H_{sat}-H_{min})(1 - e^{-k(\sigma-\sigma_c)_+})]
-
-    with ``sigma = sqrt(3) tau``.
-
-    The kink at sigma_crit is a parabola of half width 2 MPa; H(0) = H_min exactly. Stresses below
-    zero give H_min. Source: Lagoudas et al., Int. J. Plasticity 32-33 (2012)
-    155-183, from memory.
+    .. math:: \gamma_t = \sqrt3 f_H [H_{min} + (H_{sat}-H_{min})(1 - e^{-k(\sigma-\sigma_c)_+})],
+        \quad \sigma = \sqrt3\tau
 
     Parameters
     ----------
-    tau : shear stress [Pa], any shape
-    alloy : card with strain_min, strain_saturation, strain_rate_constant, strain_threshold_stress
+    tau
+        Shear stress :math:`\tau` [Pa], any shape; below zero the strain is that of :math:`H_{min}`.
+    alloy
+        Card with strain_min, strain_saturation, strain_rate_constant, strain_threshold_stress.
+
+    Returns
+    -------
+    Array
+        Engineering shear strain :math:`\gamma_t` [1].
+
+    Notes
+    -----
+    The kink at the threshold stress is a parabola of half width 2 MPa; H(0) = H_min exactly.
+
+    Examples
+    --------
+    The made-up card at 100 MPa (hand: sigma 173.2 MPa, H 0.024692):
+
+    >>> from types import SimpleNamespace
+    >>> card = SimpleNamespace(strain_min=0.0, strain_saturation=0.03, strain_rate_constant=1e-8,
+    ...     strain_threshold_stress=0.0, strain_factor=1.0)
+    >>> float(transformation_strain_cooling(100e6, card))
+    0.0427684
+
+    References
+    ----------
+    Lagoudas et al. 2012, Int. J. Plasticity 32-33, 155-183 (from memory).
     """
     sigma = ROOT3 * jnp.asarray(tau)
     over = threshold(sigma, alloy.strain_threshold_stress)
@@ -50,11 +73,38 @@ def transformation_strain_cooling(tau: ArrayLike, alloy: Alloy) -> Array:
 
 
 def threshold(sigma: ArrayLike, threshold_stress: ArrayLike) -> Array:
-    """Excess of a stress over a threshold [Pa], exact 2 MPa away from it and C1 between.
+    r"""Excess of a stress over a threshold, exact 2 MPa away from it and C1 between.
 
+    .. math:: (\sigma - \sigma_c)_+
+
+    Parameters
+    ----------
+    sigma
+        Stress :math:`\sigma` [Pa], any shape.
+    threshold_stress
+        Threshold :math:`\sigma_c` [Pa], not negative.
+
+    Returns
+    -------
+    Array
+        Excess [Pa], not negative.
+
+    Notes
+    -----
     The parabola that replaces the kink lies within the stress axis: a threshold below 2 MPa is
     smoothed over its own height, so no strain forms without stress and a threshold of zero is the
     stress itself.
+
+    Examples
+    --------
+    Far from the threshold, and at it (a quarter of the half width, by hand):
+
+    >>> float(threshold(150e6, 100e6)) / 1e6, float(threshold(100e6, 100e6)) / 1e6
+    (50.0, 0.5)
+
+    References
+    ----------
+    Derived (quadratic blend with compact support).
     """
     width = jnp.minimum(THRESHOLD_WIDTH, jnp.asarray(threshold_stress)) + 1e-3
     return blended_max(jnp.asarray(sigma) - threshold_stress, 0.0, width)
@@ -64,15 +114,37 @@ def transformation_strain_detwinning(tau: ArrayLike, alloy: Alloy) -> Array:
     r"""Engineering shear strain of cold, self-accommodated martensite that is loaded.
 
     .. math:: \gamma_t = \sqrt3 f_H [H_{min} + (H_{sat}-H_{min})\,
-              S((\sigma-\sigma_s)/(\sigma_f-\sigma_s))]
-
-    with the cosine step S of Brinson, J. Intell. Mater. Syst. Struct. 4 (1993) 229 (from memory;
-    there between sigma_s and sigma_f below Ms).
+              S((\sigma-\sigma_s)/(\sigma_f-\sigma_s))], \quad S(x) = (1 - \cos\pi x)/2
 
     Parameters
     ----------
-    tau : shear stress [Pa], any shape
-    alloy : card with detwinning_start_stress, detwinning_finish_stress
+    tau
+        Shear stress :math:`\tau` [Pa], any shape; :math:`\sigma = \sqrt3\tau`.
+    alloy
+        Card with detwinning_start_stress, detwinning_finish_stress and the strains.
+
+    Returns
+    -------
+    Array
+        Engineering shear strain [1]: that of H_min below sigma_s, that of H_sat above sigma_f.
+
+    Notes
+    -----
+    Holds below Ms; the stresses of start and finish are those of tension.
+
+    Examples
+    --------
+    Wire of Brinson 1993 (sigma_s 100, sigma_f 170 MPa, H 0.067): half of the strain at 135 MPa.
+
+    >>> from types import SimpleNamespace
+    >>> wire = SimpleNamespace(strain_min=0.0, strain_saturation=0.067, strain_factor=1.0,
+    ...     detwinning_start_stress=100e6, detwinning_finish_stress=170e6)
+    >>> float(transformation_strain_detwinning(135e6 / ROOT3, wire))
+    0.0580237
+
+    References
+    ----------
+    Brinson 1993, J. Intell. Mater. Syst. Struct. 4, 229 (from memory).
     """
     sigma = ROOT3 * jnp.asarray(tau)
     width = jnp.asarray(alloy.detwinning_finish_stress) - alloy.detwinning_start_stress
@@ -82,13 +154,40 @@ def transformation_strain_detwinning(tau: ArrayLike, alloy: Alloy) -> Array:
 
 
 def martensite_strain(tau: ArrayLike, alloy: Alloy, retwist: ArrayLike) -> Array:
-    r"""Total shear strain of the cold tube: ``tau/G_M + gamma_t(tau)``.
+    r"""Total shear strain of the cold tube.
+
+    .. math:: \gamma = \tau/G_M + \gamma_t(\tau)
 
     Parameters
     ----------
-    tau : shear stress [Pa]
-    alloy : card
-    retwist : 0 cooled under load (H_cool), 1 cooled free and then re-twisted (H_detw)
+    tau
+        Shear stress :math:`\tau` [Pa], any shape.
+    alloy
+        Card.
+    retwist
+        0 cooled under load (H_cool), 1 cooled free and then re-twisted (H_detw) [1].
+
+    Returns
+    -------
+    Array
+        Engineering shear strain :math:`\gamma` [1].
+
+    Examples
+    --------
+    Wire of Brinson 1993, twinned martensite loaded at 5 degC, G_M 26.3 GPa/2.66 (hand: the point at
+    sigma 135 MPa is 0.0078831 + 0.0580237):
+
+    >>> from types import SimpleNamespace
+    >>> wire = SimpleNamespace(strain_min=0.0, strain_saturation=0.067, strain_factor=1.0,
+    ...     strain_rate_constant=1e-8, strain_threshold_stress=0.0,
+    ...     detwinning_start_stress=100e6, detwinning_finish_stress=170e6,
+    ...     martensite_shear_modulus=9.887218e9)
+    >>> float(martensite_strain(135e6 / ROOT3, wire, retwist=1.0))
+    0.065907
+
+    References
+    ----------
+    Lagoudas et al. 2012, Int. J. Plasticity 32-33, 155-183, additive strain (from memory).
     """
     transformed = jnp.where(
         jnp.asarray(retwist) > 0.5,
@@ -99,17 +198,43 @@ def martensite_strain(tau: ArrayLike, alloy: Alloy, retwist: ArrayLike) -> Array
 
 
 def martensite_stress(gamma: ArrayLike, alloy: Alloy, retwist: ArrayLike) -> Array:
-    r"""Shear stress of the cold tube at a given strain: the inverse of :func:`martensite_strain`.
+    """Shear stress of the cold tube at a given strain: the inverse of :func:`martensite_strain`.
 
+    Parameters
+    ----------
+    gamma
+        Total engineering shear strain [1], any shape; below gamma_t(0) the root is negative.
+    alloy
+        Card.
+    retwist
+        0 cooled under load (H_cool), 1 cooled free and then re-twisted (H_detw) [1].
+
+    Returns
+    -------
+    Array
+        Shear stress [Pa].
+
+    Notes
+    -----
     The strain rises strictly with the stress and lies between ``tau/G_M + gamma_t(0)`` and
     ``tau/G_M + gamma_t(inf)``, which brackets the root; safeguarded Newton on the bracket, then one
     differentiable Newton step, which gives the implicit-function derivative exactly.
 
-    Parameters
+    Examples
+    --------
+    Back from the strain of the example above to 135 MPa/sqrt(3):
+
+    >>> from types import SimpleNamespace
+    >>> wire = SimpleNamespace(strain_min=0.0, strain_saturation=0.067, strain_factor=1.0,
+    ...     strain_rate_constant=1e-8, strain_threshold_stress=0.0,
+    ...     detwinning_start_stress=100e6, detwinning_finish_stress=170e6,
+    ...     martensite_shear_modulus=9.887218e9)
+    >>> float(martensite_stress(0.0659068, wire, retwist=1.0)) / 1e6
+    77.942
+
+    References
     ----------
-    gamma : total engineering shear strain, any shape; below gamma_t(0) the root is negative
-    alloy : card
-    retwist : 0 H_cool, 1 H_detw
+    Derived (inverse of :func:`martensite_strain`).
     """
     target = jnp.asarray(gamma)
     modulus = jnp.asarray(alloy.martensite_shear_modulus)
@@ -146,18 +271,43 @@ def bracketed_root(
 ) -> Array:
     """Root of ``function(x) = target`` for an increasing elementwise function, with derivatives.
 
+    Parameters
+    ----------
+    function
+        Increasing elementwise function of one array.
+    target
+        Wanted value, any shape, in the unit of the function's result.
+    bracket, start
+        Lower and upper bound, first point, in the unit of x; broadcast to target.
+    steps
+        Number of Newton steps.
+    kinked
+        Halve the bracket every third turn until convergence; Newton alone can swing between the two
+        sides of a kink for ever.
+
+    Returns
+    -------
+    Array
+        Root, in the unit of x, shape of target.
+
+    Notes
+    -----
     Newton steps that leave the bracket are replaced by its middle. The iterations carry no
     derivative; one last Newton step on the converged point does, so the derivative is that of the
     implicit function theorem.
 
-    Parameters
+    Examples
+    --------
+    Cube root of two, 1.259921:
+
+    >>> bracket = (jnp.asarray(0.0), jnp.asarray(2.0))
+    >>> two = jnp.asarray(2.0)
+    >>> float(bracketed_root(lambda x: x**3, two, bracket, two, steps=20, kinked=False))
+    1.259921
+
+    References
     ----------
-    function : increasing elementwise function of one array
-    target : wanted value, any shape
-    bracket, start : lower and upper bound, first point; broadcast to target
-    steps : number of Newton steps
-    kinked : halve the bracket every third turn until convergence; Newton alone can swing between
-        the two sides of a kink for ever
+    Derived (safeguarded Newton; implicit function theorem).
     """
     stop = jax.lax.stop_gradient
     wanted = stop(target)
@@ -184,7 +334,7 @@ def bracketed_root(
 
 
 class PhaseTemperatures(NamedTuple):
-    """Transformation temperatures under stress [K]."""
+    """Transformation temperatures under stress [K]: start and finish of either phase, any shape."""
 
     martensite_start: Array
     martensite_finish: Array
@@ -193,20 +343,71 @@ class PhaseTemperatures(NamedTuple):
 
 
 def stress_shift(tau: ArrayLike, slope: ArrayLike, alloy: Alloy) -> Array:
-    """Shift of a transformation temperature by a shear stress [K]: ``sqrt(3) tau/(f_C C)``."""
+    r"""Shift of a transformation temperature by a shear stress.
+
+    .. math:: \Delta T = \sqrt3\,\tau/(f_C C)
+
+    Parameters
+    ----------
+    tau
+        Shear stress :math:`\tau` [Pa], any shape.
+    slope
+        Tensile stress per kelvin :math:`C` [Pa/K], above zero.
+    alloy
+        Card with slope_factor :math:`f_C`.
+
+    Returns
+    -------
+    Array
+        Shift [K], towards hot for a positive stress.
+
+    Examples
+    --------
+    100 MPa at 7 MPa/K (hand: 173.205/7):
+
+    >>> from types import SimpleNamespace
+    >>> float(stress_shift(100e6, 7e6, SimpleNamespace(slope_factor=1.0)))
+    24.7436
+
+    References
+    ----------
+    Clausius-Clapeyron line of any text on shape-memory alloys (from memory); J2 mapping as above.
+    """
     return ROOT3 * jnp.asarray(tau) / (jnp.asarray(slope) * alloy.slope_factor)
 
 
 def phase_temperatures(tau: ArrayLike, alloy: Alloy) -> PhaseTemperatures:
-    """Transformation temperatures at a shear stress (Clausius-Clapeyron lines).
+    r"""Transformation temperatures at a shear stress (Clausius-Clapeyron lines).
 
-    ``Ms' = Ms + sigma/C_M, Mf' = Mf + sigma/C_M, As' = As + sigma/C_A, Af' = Af + sigma/C_A``.
-    Source: any text on shape-memory alloys, from memory.
+    .. math:: M_s' = M_s + \sigma/C_M, \quad M_f' = M_f + \sigma/C_M, \quad
+              A_s' = A_s + \sigma/C_A, \quad A_f' = A_f + \sigma/C_A
 
     Parameters
     ----------
-    tau : shear stress [Pa], any shape
-    alloy : card with zero-stress temperatures [K] and slopes [Pa/K]
+    tau
+        Shear stress [Pa], any shape; :math:`\sigma = \sqrt3\tau/f_C`.
+    alloy
+        Card with zero-stress temperatures and slopes.
+
+    Returns
+    -------
+    PhaseTemperatures
+        Four temperatures [K], shape of tau.
+
+    Examples
+    --------
+    The made-up card at 100 MPa (hand: 24.744 K up):
+
+    >>> from types import SimpleNamespace
+    >>> card = SimpleNamespace(martensite_start=340.0, martensite_finish=320.0,
+    ...     austenite_start=360.0, austenite_finish=380.0, martensite_slope=7e6,
+    ...     austenite_slope=7e6, slope_factor=1.0)
+    >>> [float(value) for value in phase_temperatures(100e6, card)]
+    [364.744, 344.744, 384.744, 404.744]
+
+    References
+    ----------
+    Any text on shape-memory alloys (from memory).
     """
     martensite = stress_shift(tau, alloy.martensite_slope, alloy)
     austenite = stress_shift(tau, alloy.austenite_slope, alloy)
@@ -219,16 +420,39 @@ def phase_temperatures(tau: ArrayLike, alloy: Alloy) -> PhaseTemperatures:
 
 
 def martensite_fraction_heating(temperature: ArrayLike, tau: ArrayLike, alloy: Alloy) -> Array:
-    """Martensite fraction on the heating envelope (full loop, cosine kinetics).
+    r"""Martensite fraction on the heating envelope (full loop, cosine kinetics).
 
-    ``xi = S((Af' - T)/(Af - As))`` with the cosine step S; equals the heating branch of Liang and
-    Rogers, J. Intell. Mater. Syst. Struct. 1 (1990) 207 (from memory), for xi_0 = 1.
+    .. math:: \xi = S\left(\frac{A_f' - T}{A_f - A_s}\right), \quad S(x) = (1 - \cos\pi x)/2
 
     Parameters
     ----------
-    temperature : tube temperature [K]
-    tau : shear stress [Pa]
-    alloy : card
+    temperature
+        Tube temperature :math:`T` [K], any shape.
+    tau
+        Shear stress [Pa], broadcasts.
+    alloy
+        Card.
+
+    Returns
+    -------
+    Array
+        Martensite fraction :math:`\xi` [1], 1 below As', 0 above Af'.
+
+    Examples
+    --------
+    The made-up card under 100 MPa, 390 K and halfway (hand: 0.83903, 0.5):
+
+    >>> from types import SimpleNamespace
+    >>> card = SimpleNamespace(austenite_start=360.0, austenite_finish=380.0, austenite_slope=7e6,
+    ...     slope_factor=1.0)
+    >>> kelvin = jnp.array([390.0, 394.7436])
+    >>> [float(xi) for xi in martensite_fraction_heating(kelvin, 100e6, card)]
+    [0.83903, 0.50000]
+
+    References
+    ----------
+    Heating branch of Liang and Rogers 1990, J. Intell. Mater. Syst. Struct. 1, 207, for xi_0 = 1
+    (from memory).
     """
     finish = alloy.austenite_finish + stress_shift(tau, alloy.austenite_slope, alloy)
     width = jnp.asarray(alloy.austenite_finish) - alloy.austenite_start
@@ -236,9 +460,34 @@ def martensite_fraction_heating(temperature: ArrayLike, tau: ArrayLike, alloy: A
 
 
 def mixed_shear_modulus(fraction: ArrayLike, alloy: Alloy) -> Array:
-    """Shear modulus at a martensite fraction: ``1/G = (1 - xi)/G_A + xi/G_M`` (Reuss).
+    r"""Shear modulus at a martensite fraction (Reuss).
 
-    Source: Boyd & Lagoudas, Int. J. Plasticity 12 (1996) 805-842, from memory.
+    .. math:: 1/G = (1-\xi)/G_A + \xi/G_M
+
+    Parameters
+    ----------
+    fraction
+        Martensite fraction :math:`\xi` [1], 0 to 1, any shape.
+    alloy
+        Card with both shear moduli.
+
+    Returns
+    -------
+    Array
+        Shear modulus [Pa].
+
+    Examples
+    --------
+    Half of 26 and 12 GPa (hand: 2 x 26 x 12/38):
+
+    >>> from types import SimpleNamespace
+    >>> card = SimpleNamespace(austenite_shear_modulus=26e9, martensite_shear_modulus=12e9)
+    >>> float(mixed_shear_modulus(0.5, card)) / 1e9
+    16.42105
+
+    References
+    ----------
+    Boyd and Lagoudas 1996, Int. J. Plasticity 12, 805-842 (from memory).
     """
     xi = jnp.asarray(fraction)
     return 1.0 / ((1.0 - xi) / alloy.austenite_shear_modulus + xi / alloy.martensite_shear_modulus)
@@ -247,17 +496,44 @@ def mixed_shear_modulus(fraction: ArrayLike, alloy: Alloy) -> Array:
 def hot_strain(
     tau: ArrayLike, temperature: ArrayLike, locked_strain: ArrayLike, alloy: Alloy
 ) -> Array:
-    """Shear strain of a tube heated to a temperature under a stress: ``tau/G(xi) + gamma_s xi``.
+    r"""Shear strain of a tube heated to a temperature under a stress.
 
-    The transformation strain still in the tube is the one locked in when the leg starts, times xi:
-    a hotter, more loaded tube does not twist further under load. Increases with the stress.
+    .. math:: \gamma = \tau/G(\xi) + \gamma_s\,\xi
 
     Parameters
     ----------
-    tau : shear stress [Pa]
-    temperature : tube temperature [K]
-    locked_strain : gamma_s, transformation shear strain locked in at the start of the leg
-    alloy : card
+    tau
+        Shear stress :math:`\tau` [Pa], any shape.
+    temperature
+        Tube temperature [K], broadcasts.
+    locked_strain
+        Transformation shear strain locked in when the leg starts, :math:`\gamma_s` [1].
+    alloy
+        Card.
+
+    Returns
+    -------
+    Array
+        Total shear strain [1]; it increases with the stress.
+
+    Notes
+    -----
+    The transformation strain still in the tube is the one locked in when the leg starts, times xi:
+    a hotter, more loaded tube does not twist further under load.
+
+    Examples
+    --------
+    The made-up card half transformed at 100 MPa (hand: 100/16421.05 + 0.0427684/2):
+
+    >>> from types import SimpleNamespace
+    >>> card = SimpleNamespace(austenite_start=360.0, austenite_finish=380.0, austenite_slope=7e6,
+    ...     slope_factor=1.0, austenite_shear_modulus=26e9, martensite_shear_modulus=12e9)
+    >>> float(hot_strain(100e6, 394.7436, 0.0427684, card))
+    0.027474
+
+    References
+    ----------
+    Liang and Rogers 1990, reverse transformation in proportion to xi (from memory).
     """
     # a set unwound past its zero: no shift by a stress below zero, so that the strain still rises
     xi = martensite_fraction_heating(temperature, jnp.maximum(tau, 0.0), alloy)
@@ -271,15 +547,38 @@ def hot_stress(
 
     Parameters
     ----------
-    gamma : total shear strain (twist times r_w over length)
-    temperature : tube temperature [K]
-    locked_strain : gamma_s
-    alloy : card
+    gamma
+        Total shear strain (twist times r_w over length) [1], any shape.
+    temperature
+        Tube temperature [K], broadcasts.
+    locked_strain
+        Transformation shear strain locked in when the leg starts [1].
+    alloy
+        Card.
+
+    Returns
+    -------
+    Array
+        Shear stress [Pa].
 
     Notes
     -----
     Not capped: the caller compares with the allowable stress. Bracketed by ``G (gamma - gamma_s)``
     and ``G gamma``, G whichever modulus makes the bracket wider.
+
+    Examples
+    --------
+    Back from the strain of the example above to 100 MPa:
+
+    >>> from types import SimpleNamespace
+    >>> card = SimpleNamespace(austenite_start=360.0, austenite_finish=380.0, austenite_slope=7e6,
+    ...     slope_factor=1.0, austenite_shear_modulus=26e9, martensite_shear_modulus=12e9)
+    >>> float(hot_stress(0.02747395, 394.7436, 0.0427684, card)) / 1e6
+    100.0
+
+    References
+    ----------
+    Derived (inverse of :func:`hot_strain`).
     """
     strain = jnp.asarray(gamma) + 0.0 * jnp.asarray(locked_strain) + 0.0 * jnp.asarray(temperature)
     locked = jnp.asarray(locked_strain) + 0.0 * strain

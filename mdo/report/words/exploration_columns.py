@@ -28,7 +28,7 @@ from mdo.study.number_text import figure, trade
 Floats = NDArray[np.float64]
 Tables = Mapping[str, pd.DataFrame]
 LETTERS = 38  # of a name in a figure
-# As :func:`mdo.report.templates.pieces.number` prints: SI unit, from which number on, factor, name.
+# As :func:`mdo.report.words.printed.number` prints: SI unit, from which number on, factor, name.
 _LARGE = (
     ("m**3", 0.0, KILO, "L"),
     ("m**2", WIDE, 1.0, "m²"),
