@@ -249,7 +249,8 @@ def bundle(
     Returns
     -------
     Bundle
-        Lengths [m]; tube_slenderness is active length over diameter [1]; gear_volume is the solid-rotor volume of all gears, every pinion loaded as
+        Lengths [m]; tube_slenderness is active length over diameter [1]; gear_volume is the
+        solid-rotor volume of all gears, every pinion loaded as
         those of the stronger set [m**3]; parasitic_strain_ratio is bending plus axial strain over
         the admissible one (plated) [1].
 
