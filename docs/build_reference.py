@@ -68,7 +68,7 @@ LEFT_OUT = {
     "actuator.declared_life_stress": "that of the alloy card",
     "actuator.declared_life_strain": "that of the alloy card",
     "actuator.declared_life_cycles": "those of the alloy card",
-    "actuator.table": 'none: needed with `hinge_moment = "table"`',
+    "actuator.table": 'none: needed with the level `table` of the hinge moment',
     "case.reacted_by": "by `kind`; needed for a `hold`",
     "case.fold_from": "none: needed for a `fold`",
     "case.fold_to": "none: needed for a `fold`",
@@ -154,7 +154,7 @@ leaves out is that of the case; the angles swap. It takes these fields of a case
 """
 
 TABLE = """
-With `hinge_moment = "table"` the aerodynamic hinge moments come from a CSV file (UTF-8, commas, at
+With `optimise = { hinge_moment = "table" }` in `[fidelity]` the aerodynamic hinge moments come from a CSV file (UTF-8, commas, at
 most 10 MB; its path counts from the folder of the study). The first line names the columns, in any
 order; angle and moments carry a unit in brackets:
 

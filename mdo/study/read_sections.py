@@ -108,7 +108,7 @@ def read_actuator(reader: Reader, given: object, folder: Path) -> dict[str, Any]
     table = reader.table(given, "actuator")
     if table is None:
         return {}
-    values = reader.section(Actuator, table, "actuator")
+    values = reader.section(Actuator, table, "actuator", also=["hinge_moment"])
     _check_configuration(reader, values, table)
     if values.get("alloy"):
         check_alloy(reader, values["alloy"], folder, "actuator.alloy")
@@ -118,12 +118,6 @@ def read_actuator(reader: Reader, given: object, folder: Path) -> dict[str, Any]
     elif values.get("cooling") == "blower":
         speed = _BLOWER_SPEED
     reader.derive(Actuator, values, "actuator", "cooling_air_speed", speed, origin="judgement")
-    if values.get("hinge_moment") == "table" and "table" not in table:
-        reader.problem(
-            "actuator.table", 'missing, expected a CSV file (for hinge_moment = "table")'
-        )
-    if values.get("hinge_moment") == "strip":
-        reader.not_allowed(table, "actuator", ["table"], 'beside hinge_moment = "strip"')
     return values
 
 

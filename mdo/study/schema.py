@@ -8,6 +8,7 @@ from mdo.study.assumptions import assumption_fields
 from mdo.study.cases import RETURN_KEYS, Case
 from mdo.study.design import Design
 from mdo.study.exploring import PLANS, TABLES
+from mdo.study.fidelity import level_fields
 from mdo.study.fields import Field, declared
 from mdo.study.read_defence import SHEETS, SLEEVES, TUBES
 from mdo.study.read_exploring import WORDS
@@ -48,6 +49,9 @@ def json_schema() -> Schema:
         "requirements": _section(Requirements),
         "case": {"type": "array", "minItems": 1, "items": _case()},
         "actuator": _section(Actuator),
+        "fidelity": _table(
+            {"optimise": _table({name: _field(one) for name, one in level_fields().items()})}
+        ),
         "design": _table({name: _variable(one) for name, one in declared(Design).items()}),
         "assumptions": _table(
             {

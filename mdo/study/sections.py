@@ -314,9 +314,8 @@ class Actuator:
         judged="as drawn and heated in air",
     )  # fmt: skip
     brake: bool = boolean("True if a brake holds a load that runs over")
-    hinge_moment: str = choice(("strip", "table"), "Fidelity of the hinge moment", default="strip")
     table: str | None = words(
-        'CSV file of hinge moments, for hinge_moment = "table": those of the air alone, with '
+        'CSV file of hinge moments, for the level "table": those of the air alone, with '
         "the lift, wind and gust of the case; gravity and inertia of the panel are added"
     )
     angles_per_leg: int = integer("Fold angles looked at per leg", low=3, high=201, default=11)

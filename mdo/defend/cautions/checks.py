@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import jax.numpy as jnp
 import numpy as np
 
 from mdo.defend.cautions.base import (
@@ -18,8 +17,6 @@ from mdo.defend.cautions.base import (
     on_deck,
     violated_rows,
 )
-from mdo.disciplines.heat.convection import GRAVITY, air_film
-from mdo.disciplines.tube import torsion
 from mdo.study.assemble import alloy_card
 
 if TYPE_CHECKING:
@@ -122,8 +119,7 @@ def stall_with_heat(appraisal: Appraisal) -> Finding | None:
     stall = float(appraisal.values["stall_stress"])
     if stall <= rated:
         return None
-    section = torsion.section(design["tube_outer_radius"], design["wall_ratio"])
-    outer = float(torsion.outer_stress(stall, section))
+    outer = float(appraisal.values["stall_outer_stress"])
     allowed = float(given["alloy"].allowable_shear_stress)
     return Finding(
         WARN,
@@ -239,21 +235,12 @@ def _range_facts(appraisal: Appraisal) -> list[str]:
     values, problem = appraisal.values, appraisal.problem
     given, legs = problem.assembled.parameters, problem.assembled.legs
     facts = []
-    film = (appraisal.design["hot_temperature"] + values["bay_cold_temperature"]) / 2.0
-    air = air_film(jnp.asarray(film), jnp.asarray(values["air_pressure"]))
-    diameter = 2.0 * (
-        appraisal.design["tube_outer_radius"] + appraisal.design["insulation_thickness"]
-    )
-    kinematic = np.asarray(air.viscosity / air.density)
-    excess = appraisal.design["hot_temperature"] - values["bay_cold_temperature"]
-    rayleigh = GRAVITY * excess * diameter**3 * np.asarray(air.prandtl) / (film * kinematic**2)
-    if rayleigh.max() > RAYLEIGH_MAX:
-        facts.append(f"Rayleigh number {rayleigh.max():.1e}, at most {RAYLEIGH_MAX:.0e}")
-    speed = np.asarray(given["legs"].bay_air_speed)
-    blown = (speed > 0.0) & (appraisal.study.actuator.cooling == "blower")
-    peclet = (speed * diameter / kinematic * np.asarray(air.prandtl))[blown]
-    if peclet.size and peclet.min() < PECLET_MIN:
-        facts.append(f"Reynolds times Prandtl number {peclet.min():.2g}, at least {PECLET_MIN}")
+    rayleigh = values["rayleigh_number"].max()
+    if rayleigh > RAYLEIGH_MAX:
+        facts.append(f"Rayleigh number {rayleigh:.1e}, at most {RAYLEIGH_MAX:.0e}")
+    peclet = values["peclet_number"].min()
+    if peclet < PECLET_MIN:
+        facts.append(f"Reynolds times Prandtl number {peclet:.2g}, at least {PECLET_MIN}")
     present = np.asarray(given["choices"].set_present) > 0.5
     wall = float(values["wall_temperature_difference"][present].max())
     alloy = given["alloy"]

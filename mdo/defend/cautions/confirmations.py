@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import jax.numpy as jnp
 import numpy as np
 
 from mdo.defend.cautions.base import (
@@ -17,7 +16,6 @@ from mdo.defend.cautions.base import (
     on_deck,
     reached,
 )
-from mdo.disciplines.heat.hardware import adjacent_temperature
 
 if TYPE_CHECKING:
     from mdo.optimise.appraisal import Appraisal
@@ -27,17 +25,8 @@ SAME_ANGLE = 1e-3  # rad; ends of the travel this close to a locked angle count 
 
 def stuck_structure_temperature(appraisal: Appraisal) -> float:
     """Hottest structure beside the tubes with a heater stuck on [K]."""
-    given, values = appraisal.problem.assembled.parameters, appraisal.values
-    present = np.asarray(given["choices"].set_present) > 0.5
-    beside = adjacent_temperature(
-        surface_temperature=jnp.asarray(values["stuck_on_temperature"]),
-        bay_temperature=jnp.asarray(values["bay_hot_temperature"])[:, None],
-        pressure=jnp.asarray(values["air_pressure"])[:, None],
-        gap=given["vehicle"].structure_gap,
-        emissivity=given["choices"].emissivity,
-        assumed=given["thermal_assumptions"],
-    )
-    return float(np.asarray(beside)[:, present].max())
+    present = np.asarray(appraisal.problem.assembled.parameters["choices"].set_present) > 0.5
+    return float(appraisal.values["stuck_on_structure_temperature"][:, present].max())
 
 
 def stuck_tube_temperature(appraisal: Appraisal) -> float:

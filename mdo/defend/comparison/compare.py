@@ -18,33 +18,13 @@ from numpy.typing import NDArray
 
 from mdo.defend.comparison.intervals import FIRST, Interval, Intervals, find_intervals
 from mdo.defend.comparison.sampled import RETURN_TIME
-from mdo.disciplines.mass.comparison import GEARED_LINES
-from mdo.disciplines.mass.growth import electronics_growth
+from mdo.disciplines.records import GEARED_LINES
 from mdo.optimise.appraisal import Appraisal
 
 Floats = NDArray[np.float64]
 SMA, GEARED = "SMA actuator", "geared electric hinge"
 HYDRAULIC, LOCAL = "hydraulic hinge with its system", "hydraulic hinge without its system"
 LIKELY = 0.75  # share of the samples from which a word of likelihood is used
-
-# Growth class of each line of the geared hinge, the same row as for the SMA actuator.
-GEARED_CLASSES = dict(
-    zip(
-        GEARED_LINES,
-        (
-            "mechanisms",
-            "mechanisms",
-            "mechanisms",
-            "structure",
-            "electronics",
-            "battery",
-            "mechanisms",
-            "instrumentation",
-            "brackets",
-        ),
-        strict=True,
-    )
-)
 
 
 class Measure(NamedTuple):
@@ -264,19 +244,11 @@ def versus_table(found: Versus) -> pd.DataFrame:
 def geared_table(appraisal: Appraisal) -> pd.DataFrame:
     """Lines of the geared hinge of the aircraft [kg], growth once per line, and their total."""
     basic = np.asarray(appraisal.values["geared_lines"], dtype=float)  # noqa: PD011
-    assumed = appraisal.problem.assembled.parameters["mass_assumptions"]
-    electronics = basic[list(GEARED_CLASSES.values()).index("electronics")]
-    rates = [
-        float(electronics_growth(electronics, assumed))
-        if name == "electronics"
-        else float(getattr(assumed, f"growth_{name}"))
-        for name in GEARED_CLASSES.values()
-    ]
-    growth = basic * np.array(rates)
+    growth = np.asarray(appraisal.values["geared_growth"], dtype=float)  # noqa: PD011
     frame = pd.DataFrame(
         {
-            "line": GEARED_LINES,
-            "growth_class": list(GEARED_CLASSES.values()),
+            "line": list(GEARED_LINES),
+            "growth_class": list(GEARED_LINES.values()),
             "of": "aircraft",
             "basic": basic,
             "growth": growth,

@@ -45,7 +45,7 @@ from mdo.defend.sensitivity.reliability import (
     verdict_shares,
 )
 from mdo.defend.uncertain import Uncertain, directions, uncertain_inputs
-from mdo.disciplines.tube.margins import NO_RESISTANCE
+from mdo.disciplines.tube.record import NO_RESISTANCE
 from mdo.optimise.knobs import with_fields
 from mdo.optimise.optimum import Optimum, reoptimise
 from mdo.optimise.problem import DesignProblem

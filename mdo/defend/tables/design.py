@@ -33,7 +33,7 @@ from mdo.defend.tables.requirements import (
 from mdo.defend.validation import validation_table
 from mdo.defend.verdict import judge
 from mdo.defend.waterfall import loss_waterfall, waterfall_table
-from mdo.disciplines.mass.system import MASS_LINES, WINGS
+from mdo.disciplines.records import MASS_LINES, WINGS
 from mdo.optimise.appraisal import Appraisal
 from mdo.quantities import QUANTITIES
 

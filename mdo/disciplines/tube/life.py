@@ -14,7 +14,6 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.records import Alloy, Choices, Legs, Requirements
-from mdo.disciplines.tube import torsion
 
 
 def cycles_to_failure(work_density: ArrayLike, alloy: Alloy) -> Array:
@@ -31,10 +30,8 @@ def allowable_work_density(cycles: ArrayLike, alloy: Alloy) -> Array:
 
 
 class Life(NamedTuple):
-    """Life use of each set and leg; stresses at the outer fibre [Pa]."""
+    """Life use of each leg and set [1], and the folds of each set [1]."""
 
-    leg_outer_stress: Array
-    leg_work_density: Array
     leg_life_use: Array
     life_use: Array
     folds_total: Array
@@ -42,10 +39,7 @@ class Life(NamedTuple):
 
 def life(
     *,
-    tube_outer_radius: Array,
-    wall_ratio: Array,
-    leg_stress: Array,
-    stroke_strain: Array,
+    leg_work_density: Array,
     pushes_up: Array,
     heated: Array,
     legs: Legs,
@@ -57,9 +51,7 @@ def life(
 
     Parameters
     ----------
-    tube_outer_radius [m], wall_ratio : the tube
-    leg_stress : largest uniform shear stress of the driving set in each leg [Pa], (legs,)
-    stroke_strain : shear strain that the leg recovers, at r_w, (legs,)
+    leg_work_density : outer stress times strain of the driving set in each leg [J/m3], (legs,)
     pushes_up, heated : who drives, (legs,)
     legs : folds_per_life, moves
     choices, requirements, alloy : set_present; life_factor; life law or declared allowable
@@ -69,17 +61,12 @@ def life(
     Life : life_use (2,) must not exceed 1; with a declared allowable it is the declared share of
         cycles and the stress and strain of each leg are compared with it elsewhere
     """
-    section = torsion.section(tube_outer_radius, wall_ratio)
-    stress = torsion.outer_stress(jnp.maximum(leg_stress, 0.0), section)
-    work = stress * stroke_strain
     folds = jnp.asarray(legs.folds_per_life) * legs.moves * heated
     law = jnp.asarray(alloy.life_law) > 0.5
-    cycles = jnp.where(law, cycles_to_failure(work, alloy), alloy.declared_life_cycles)
+    cycles = jnp.where(law, cycles_to_failure(leg_work_density, alloy), alloy.declared_life_cycles)
     use = jnp.asarray(requirements.life_factor) * folds / cycles
     sides = jnp.stack([pushes_up, 1.0 - pushes_up]) * jnp.asarray(choices.set_present)[:, None]
     return Life(
-        leg_outer_stress=stress,
-        leg_work_density=work,
         leg_life_use=use,
         life_use=jnp.sum(sides * use, axis=1),
         folds_total=jnp.sum(sides * folds, axis=1),

@@ -105,7 +105,7 @@ def reproduce_section(appraisal: Appraisal, tables: Tables, versions: Mapping[st
         ("analysis", appraisal.kind),
         ("seed", str(study.seed)),
         ("study hash (SHA-256)", study.hash),
-        ("fidelity of the hinge moment", study.actuator.hinge_moment),
+        ("levels of fidelity", str(study.fidelity)),
         *versions.items(),
     ]
     optimum = appraisal.optimum
