@@ -104,7 +104,7 @@ leaves out is that of the case; the angles swap. It takes these fields of a case
 """
 
 TABLE = """
-With `hinge_moment = "table"` the aerodynamic hinge moments come from a CSV file (UTF-8, commas, at
+With `optimise = { hinge_moment = "table" }` in `[fidelity]` the aerodynamic hinge moments come from a CSV file (UTF-8, commas, at
 most 10 MB; its path counts from the folder of the study). The first line names the columns, in any
 order; angle and moments carry a unit in brackets:
 

@@ -1,8 +1,8 @@
 """How far a design is from what physics allows, and the window of alloys that its cases demand.
 
 A design that meets its requirements cannot pass such a limit: where one does, the model is at
-fault, and the line says so. Bounds of :mod:`mdo.disciplines.tube.work_limits`; reference
-sma-tubes, section 7.
+fault, and the line says so. Bounds of :mod:`mdo.disciplines.tube.bounds`; reference sma-tubes,
+section 7.
 """
 
 from __future__ import annotations
@@ -13,9 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mdo.defend.alloy_window import WindowLine, transformation_window
-from mdo.disciplines.tube import torsion as tube
-from mdo.disciplines.tube import work_limits as limits
-from mdo.disciplines.tube.life import allowable_work_density
+from mdo.disciplines.records import WINGS
 
 if TYPE_CHECKING:
     from mdo.optimise.appraisal import Appraisal
@@ -23,7 +21,6 @@ if TYPE_CHECKING:
 __all__ = ["LimitLine", "WindowLine", "evaluate_limits", "transformation_window"]
 
 Floats = NDArray[np.float64]
-WINGS = 2.0
 ROUND_OFF = 1e-9
 LEDGER_LIMIT = 1e-9  # of the energy of a stroke
 MEASURED_EFFICIENCY = 0.06  # torsion tests of NiTi gave 1 to 6 %: reference section 7
@@ -66,35 +63,20 @@ class Strokes(NamedTuple):
 
 def heated_strokes(appraisal: Appraisal) -> Strokes:
     """Collect the strokes of one wing that a heated set drives."""
-    values, design = appraisal.values, appraisal.design
-    given = appraisal.problem.assembled.parameters
-    alloy = given["alloy"]
-    leg = np.flatnonzero((values["heated"] > 0.5) & (np.asarray(given["legs"].moves) > 0.5))
+    values = appraisal.values
+    moves = np.asarray(appraisal.problem.assembled.parameters["legs"].moves) > 0.5
+    leg = np.flatnonzero((values["heated"] > 0.5) & moves)
     side = np.where(values["pushes_up"][leg] > 0.5, 0, 1)
-    section = tube.section(design["tube_outer_radius"], design["wall_ratio"])
-    count = np.asarray(given["choices"].set_present) * design["tube_count"]
-    active = float(section.area) * design["tube_length"] * alloy.density * count
-    angle = given["fold_angle"][leg]
-    resisting = np.maximum(values["required_moment"][leg], 0.0)
-    travel = np.abs(angle[:, -1] - angle[:, 0])
-    cold = values["bay_cold_temperature"][leg]
-    turned = alloy._replace(latent_heat=alloy.latent_heat * values["heated_fraction"][side])
-    least = limits.minimum_stroke_energy(
-        active[side],
-        hot_temperature=design["hot_temperature"],
-        cold_temperature=cold,
-        alloy=turned,
-    )
     return Strokes(
         leg=leg,
         side=side,
-        work=np.abs(np.trapezoid(resisting, angle, axis=-1)),
-        box=resisting.max(axis=-1) * travel,
-        least_heat=np.asarray(least),
+        work=values["stroke_work"][leg],
+        box=values["stroke_box"][leg],
+        least_heat=values["stroke_least_heat"][leg],
         heat=values["heat_energy"][leg, side],
         time=values["heat_time"][leg, side],
-        cold=cold,
-        active_mass=active,
+        cold=values["bay_cold_temperature"][leg],
+        active_mass=values["active_mass"],
     )
 
 
@@ -124,36 +106,12 @@ def least_mass(appraisal: Appraisal, strokes: Strokes) -> LimitLine:
     allows. Friction of the gears, sharing, ends that do not twist and the radial field of stress
     are in it; the work against a cold set is not.
     """
-    given, values = appraisal.problem.assembled.parameters, appraisal.values
-    alloy, legs = given["alloy"], given["legs"]
+    values = appraisal.values
     total = float(values["alloy_mass"])
-    efficiency = (
-        float(limits.geometric_utilisation(appraisal.design["wall_ratio"]))
-        * (WINGS * strokes.active_mass.sum() / total)
-        * float(values["transmission_efficiency"])
-    )
-    folds = np.asarray(legs.folds_per_life)[strokes.leg] * given["requirements"].life_factor
-    if alloy.life_law > 0.5:
-        lasting = np.asarray(allowable_work_density(folds, alloy))
-    else:
-        lasting = np.full(strokes.leg.size, alloy.declared_life_stress * alloy.declared_life_strain)
     ratio = strokes.work / np.where(strokes.box > 0.0, strokes.box, 1.0)
     safe = np.where(ratio > 0.0, ratio, 1.0)
-    margin = 1.0 + np.asarray(legs.torque_margin_required)[strokes.leg]
-    by_life = limits.minimum_alloy_mass(
-        strokes.work,
-        specific_work=lasting / alloy.density,
-        efficiency=efficiency,
-        load_matching=safe,
-    )
-    by_strength = limits.minimum_alloy_mass(
-        strokes.work,
-        specific_work=limits.work_ceiling(alloy.allowable_shear_stress, alloy),
-        safety_factor=margin,
-        efficiency=efficiency,
-        load_matching=safe,
-    )
-    needed = WINGS * np.maximum(np.asarray(by_life), np.asarray(by_strength))
+    by_life, by_strength = values["least_alloy_by_life"], values["least_alloy_by_strength"]
+    needed = WINGS * np.maximum(by_life, by_strength)[strokes.leg]
     drivers = [_worst(strokes, needed, side) for side in (0, 1)]
     least = float(sum(needed[one] for one in drivers if one is not None))
     ideal = float(sum(needed[one] * safe[one] for one in drivers if one is not None))
@@ -171,11 +129,10 @@ def least_mass(appraisal: Appraisal, strokes: Strokes) -> LimitLine:
 
 def work_density(appraisal: Appraisal, strokes: Strokes) -> LimitLine:
     """Work of a stroke per mass of active alloy against the ceiling of the card [J/kg]."""
-    alloy = appraisal.problem.assembled.parameters["alloy"]
     work = appraisal.values["actuator_work"][strokes.leg]
     density = work / np.maximum(strokes.active_mass[strokes.side], ROUND_OFF)
     worst = int(density.argmax())
-    ceiling = float(limits.work_ceiling(alloy.allowable_shear_stress, alloy))
+    ceiling = float(appraisal.values["work_ceiling"])
     return _line(
         appraisal,
         "Work per stroke and mass of active alloy against its ceiling",
@@ -206,12 +163,7 @@ def least_energy(appraisal: Appraisal, strokes: Strokes) -> LimitLine:
 def least_time(appraisal: Appraisal, strokes: Strokes) -> LimitLine:
     """Time to heat against that of the alloy alone at all of the power granted [s]."""
     given = appraisal.problem.assembled.parameters
-    power = given["supply"].power_available * given["power_assumptions"].converter_efficiency
-    least = np.asarray(
-        limits.minimum_fold_time(
-            WINGS * strokes.least_heat, power=power, dead_time=given["requirements"].dead_time
-        )
-    )
+    least = appraisal.values["stroke_least_time"][strokes.leg]
     share = least / strokes.time
     worst = int(share.argmax())
     return _line(
@@ -228,17 +180,9 @@ def least_time(appraisal: Appraisal, strokes: Strokes) -> LimitLine:
 
 def gross_efficiency(appraisal: Appraisal, strokes: Strokes) -> LimitLine:
     """Work of the heating stroke over its heat against the Clausius-Clapeyron limit [1]."""
-    alloy = appraisal.problem.assembled.parameters["alloy"]
     work = np.maximum(appraisal.values["actuator_work"][strokes.leg], 0.0)
     efficiency = work / strokes.heat
-    limit = np.asarray(
-        limits.gross_stroke_limit(
-            hot_temperature=appraisal.design["hot_temperature"],
-            cold_temperature=strokes.cold,
-            heated_fraction=appraisal.values["heated_fraction"][strokes.side],
-            alloy=alloy,
-        )
-    )
+    limit = appraisal.values["gross_efficiency_limit"][strokes.leg]
     share = efficiency / np.maximum(limit, 1e-12)
     worst = int(share.argmax())
     high = "; above what torsion tests have shown (1 to 6 %)"
@@ -257,9 +201,7 @@ def gross_efficiency(appraisal: Appraisal, strokes: Strokes) -> LimitLine:
 def net_efficiency(appraisal: Appraisal, strokes: Strokes) -> LimitLine | None:
     """Net work of fold and return over their heat against Carnot [1]; None without a return."""
     values, assembled = appraisal.values, appraisal.problem.assembled
-    angle = assembled.parameters["fold_angle"]
-    way = np.sign(angle[:, -1] - angle[:, 0])
-    net = way * np.trapezoid(values["required_moment"], angle, axis=-1)
+    net = values["stroke_net_work"]
     heat = np.zeros(len(assembled.legs))
     heat[strokes.leg] = strokes.heat
     best: tuple[float, float, float, str] | None = None
@@ -267,9 +209,8 @@ def net_efficiency(appraisal: Appraisal, strokes: Strokes) -> LimitLine | None:
         if not leg.has_return or leg.is_return or heat[number : number + 2].sum() <= 0.0:
             continue
         both = slice(number, number + 2)
-        cold = float(values["bay_cold_temperature"][both].min())
         efficiency = float(net[both].sum() / heat[both].sum())
-        carnot = float(limits.carnot_efficiency(appraisal.design["hot_temperature"], cold))
+        carnot = float(values["carnot_limit"][both].max())  # of the colder bay
         if best is None or efficiency / carnot > best[2]:
             best = (efficiency, carnot, efficiency / carnot, leg.case)
     if best is None:
@@ -293,13 +234,7 @@ def temperature_span(appraisal: Appraisal) -> LimitLine | None:
     if not returns:
         return None
     present = np.asarray(given["choices"].set_present) > 0.5
-    least = np.asarray(
-        limits.minimum_temperature_span(
-            hot_stress=appraisal.design["operating_stress"],
-            cold_stress=values["smallest_return_stress"],
-            alloy=given["alloy"],
-        )
-    )[present].max()
+    least = values["least_temperature_span"][present].max()
     bays = values["bay_hot_temperature"][returns]
     worst = returns[int(bays.argmax())]
     span = float(appraisal.design["hot_temperature"] - bays.max())

@@ -166,7 +166,7 @@ def _named_files(content: Mapping[str, Any]) -> list[str]:
     choices = content.get("analysis", {}).get("defence", {}).get("choices", {})
     alloys = [actuator.get("alloy"), *choices.get("alloy", ())]
     named = [name for name in alloys if name and _is_path(name)]
-    table = actuator.get("table") if actuator.get("hinge_moment") == "table" else None
+    table = actuator.get("table")
     return list(dict.fromkeys([*named, *([table] if table else [])]))
 
 

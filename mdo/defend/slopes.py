@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.disciplines.tube.margins import NO_RESISTANCE
+from mdo.disciplines.tube.record import NO_RESISTANCE
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem

@@ -17,13 +17,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from mdo.defend.physical_limits import WINGS, heated_strokes
-from mdo.disciplines.bundle.packing import GEARED, mean_idlers
-from mdo.disciplines.mass.system import MASS_LINES
-from mdo.disciplines.tube import torsion as tube
-from mdo.disciplines.tube import work_limits
-from mdo.disciplines.tube.life import allowable_work_density
-from mdo.disciplines.tube.uniform import factored
+from mdo.defend.physical_limits import heated_strokes
+from mdo.disciplines.records import MASS_LINES, WINGS
 from mdo.optimise.appraisal import Appraisal
 from mdo.study.number_text import figure, percent, quantity
 
@@ -132,19 +127,15 @@ def waterfall_table(losses: tuple[Loss, ...]) -> pd.DataFrame:
 
 def demands(appraisal: Appraisal) -> tuple[Demand, ...]:
     """What the legs ask of each set of one wing (up, down); zeros where a set drives nothing."""
-    values, design = _outputs(appraisal), appraisal.design
+    values = _outputs(appraisal)
     given = appraisal.problem.assembled.parameters
     legs, alloy, angle = given["legs"], given["alloy"], given["fold_angle"]
     strokes = heated_strokes(appraisal)
-    section = tube.section(design["tube_outer_radius"], design["wall_ratio"])
-    margin = np.asarray(legs.torque_margin_required)[:, None]
     moment = np.maximum(values["required_moment"], 0.0)
     dragged = np.maximum(values["required_moment"] + values["internal_moment"], 0.0)
-    asked = np.asarray(factored(values["required_moment"], margin)) + values["internal_moment"]
-    whole = float(values["travel_high"] - values["travel_low"])
+    asked = values["factored_moment"] + values["internal_moment"]
     swept = np.abs(angle[:, -1] - angle[:, 0])
-    folds = np.asarray(legs.folds_per_life) * given["requirements"].life_factor
-    lasting = np.asarray(allowable_work_density(folds, alloy))
+    lasting = values["allowable_work_density"]
     lawful = alloy.life_law > 0.5
     found = []
     for side in (0, 1):
@@ -160,8 +151,7 @@ def demands(appraisal: Appraisal) -> tuple[Demand, ...]:
                 dragged=float(dragged[drives].max(initial=0.0)),
                 dragged_moving=float(dragged[moves].max(initial=0.0)),
                 factored=float(asked[drives].max(initial=0.0)),
-                strain=float(design["gear_ratio"] * whole * section.effective_radius)
-                / float(design["tube_length"]),
+                strain=float(values["travel_strain"]),
                 life_work=float(by_life[moves].max(initial=0.0)) if lawful else 0.0,
                 active_mass=float(strokes.active_mass[side]),
             )
@@ -171,12 +161,10 @@ def demands(appraisal: Appraisal) -> tuple[Demand, ...]:
 
 def _alloy_steps(appraisal: Appraisal) -> Iterator[tuple[str, float, str]]:
     """Name, mass after the step [kg] and words of every step up to the alloy as drawn."""
-    given = appraisal.problem.assembled.parameters
-    alloy = given["alloy"]
     sets = demands(appraisal)
     values = _outputs(appraisal)
     travel = float(values["travel_high"] - values["travel_low"])
-    ceiling = float(work_limits.work_ceiling(alloy.allowable_shear_stress, alloy))
+    ceiling = float(values["work_ceiling"])
 
     def aircraft(energy: list[float]) -> float:
         return WINGS * sum(energy) / ceiling
@@ -231,8 +219,8 @@ def _alloy_steps(appraisal: Appraisal) -> Iterator[tuple[str, float, str]]:
 
 def _factors(appraisal: Appraisal) -> Iterator[tuple[str, float, str]]:
     """Losses that multiply whatever moment is asked: transmission, wall."""
-    given, design = appraisal.problem.assembled.parameters, appraisal.design
-    bundle, choices = given["bundle_assumptions"], given["choices"]
+    values, design = _outputs(appraisal), appraisal.design
+    bundle = appraisal.problem.assembled.parameters["bundle_assumptions"]
     yield (
         "Sharing between tubes",
         1.0 / float(bundle.sharing_efficiency),
@@ -243,8 +231,8 @@ def _factors(appraisal: Appraisal) -> Iterator[tuple[str, float, str]]:
         1.0 / float(bundle.joint_efficiency),
         f"axially free joints, efficiency {percent(float(bundle.joint_efficiency))}",
     )
-    if int(choices.topology) == GEARED:
-        meshes = 1.0 + float(mean_idlers(choices.gear_lanes))
+    meshes = float(values["gear_meshes"])
+    if meshes > 0.0:
         yield (
             "Friction of the gears",
             float(bundle.mesh_efficiency) ** -meshes,
@@ -253,12 +241,10 @@ def _factors(appraisal: Appraisal) -> Iterator[tuple[str, float, str]]:
                 f"{percent(float(bundle.mesh_efficiency))} each"
             ),
         )
-    section = tube.section(design["tube_outer_radius"], design["wall_ratio"])
-    stress = float(tube.outer_stress(1.0, section))
-    used = float(work_limits.geometric_utilisation(design["wall_ratio"]))
+    used = float(values["geometric_utilisation"])
     yield (
         "Thick wall",
-        stress / tube.OUTER_STRESS_FACTOR,
+        float(values["elastic_stress_ratio"]),
         (
             "elastic outer-fibre stress over the mean one at the wall ratio of "
             f"{figure(float(design['wall_ratio']))} (strain at the outer fibre is "
@@ -267,7 +253,7 @@ def _factors(appraisal: Appraisal) -> Iterator[tuple[str, float, str]]:
     )
     yield (
         "Uneven stress in the wall",
-        tube.OUTER_STRESS_FACTOR,
+        float(values["outer_stress_factor"]),
         "outer-fibre stress over the elastic one, until the path-dependent level replaces it",
     )
 
@@ -305,11 +291,7 @@ def _life_and_rest(
         stressed = []
         for one, mass, life, strength in zip(sets, needed, lives, by_strength, strict=True):
             # strain that the step of stress leaves: that of the limit which rules the set
-            strain = float(
-                alloy.declared_life_strain
-                if life > strength
-                else work_limits.actuation_strain(alloy.allowable_shear_stress, alloy)
-            )
+            strain = float(alloy.declared_life_strain if life > strength else values["full_strain"])
             volume_full = WINGS * one.active_mass * one.strain / strain
             stressed.append(volume_full if mass > 0.0 else 0.0)
         yield (

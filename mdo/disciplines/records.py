@@ -200,3 +200,49 @@ class Requirements(NamedTuple):
     envelope_height: Scalar
     envelope_length: Scalar
     windup_limit: Scalar
+
+
+# What numbers and arrays stand for.
+TOPOLOGIES = ("knuckle", "nested", "geared", "plated")  # Choices.topology
+WINGS = 2.0
+
+# Lines in the order of the arrays, and the growth class of each.
+MASS_LINES: dict[str, str] = {
+    "tubes, up set": "mechanisms",
+    "tubes, down set": "mechanisms",
+    "end fittings and supports": "mechanisms",
+    "heaters": "thermal",
+    "insulation": "thermal",
+    "gears": "mechanisms",
+    "plates": "structure",
+    "housing": "structure",
+    "bearings": "mechanisms",
+    "return spring": "mechanisms",
+    "lock": "mechanisms",
+    "brake": "mechanisms",
+    "sensors": "instrumentation",
+    "cooling": "thermal",
+    "fasteners, brackets, seals": "brackets",
+    "harness": "harness",
+    "controller": "electronics",
+    "power conversion": "electronics",
+    "battery or generator share": "battery",
+}
+
+
+WING_LINES = 15
+LOCK, BRAKE, FASTENERS = 10, 11, 14  # places of the lines that close the loop
+
+# Lines of the geared hinge in the order of their array, and the growth class of each, the same row
+# as for the SMA actuator.
+GEARED_LINES: dict[str, str] = {
+    "gear and motor": "mechanisms",
+    "brake": "mechanisms",
+    "no-back": "mechanisms",
+    "housing": "structure",
+    "motor controller": "electronics",
+    "source and wiring": "battery",
+    "lock": "mechanisms",
+    "sensors": "instrumentation",
+    "fasteners, brackets, seals": "brackets",
+}

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from mdo.model.declaration import (
     Discipline,
+    Loop,
     Stages,
     System,
     check_wiring,
@@ -54,18 +55,16 @@ def run_disciplines(disciplines: tuple[Discipline, ...], known: dict[str, Any]) 
     return values
 
 
-def solve_loop(
-    stages: Stages, known: dict[str, Any], *, state: str, closure: str
-) -> dict[str, Any]:
-    """Evaluate a chain that contains the implicit scalar ``state = closure``.
+def solve_loop(stages: Stages, known: dict[str, Any], loop: Loop) -> dict[str, Any]:
+    """Evaluate a chain that contains the implicit scalar of a loop, ``state = closure``.
 
     Newton steps without derivative, then one differentiable step on the solution: the derivative is
     that of the implicit function theorem. Only the disciplines on the loop are iterated. The
     residual is nearly linear (a heavier actuator makes a heavier vehicle, which loads the lock a
     little more), so two steps reach round-off.
     """
+    state, closure = loop.state, loop.closure
     before = run_disciplines(stages.before, known)
-
     stop = jax.lax.stop_gradient
     frozen = jax.tree.map(stop, before)
 
@@ -80,7 +79,8 @@ def solve_loop(
         value, slope = value_and_slope(guess)
         return guess - value / slope
 
-    start = frozen["vehicle"].mass_without_actuator
+    record, field = loop.start
+    start = getattr(frozen[record], field)
     guess = jax.lax.fori_loop(0, NEWTON_STEPS, newton, start)
     _, slope = value_and_slope(guess)
     solution = guess - residual(before, guess) / slope
@@ -160,8 +160,7 @@ class Chain:
         self, stages: Stages, x: Array, theta: Array, prelude: dict[str, Any]
     ) -> dict[str, Any]:
         known = {**self._unpack(theta), **prelude, **split_design(x)}
-        loop = self.system.loop
-        return solve_loop(stages, known, state=loop.state, closure=loop.closure)
+        return solve_loop(stages, known, self.system.loop)
 
     def evaluate_point(self, x: Array, theta: Array, prelude: dict[str, Any]) -> Point:
         """Objective and rows of one design."""

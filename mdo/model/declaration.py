@@ -33,10 +33,14 @@ class Discipline(NamedTuple):
 
 
 class Loop(NamedTuple):
-    """An implicit scalar: the ``state`` that some discipline reads must equal the ``closure``."""
+    """An implicit scalar: the ``state`` that some discipline reads must equal the ``closure``.
+
+    ``start`` names the record and the field that iterations start from.
+    """
 
     state: str
     closure: str
+    start: tuple[str, str]
 
 
 class System(NamedTuple):

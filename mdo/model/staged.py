@@ -103,7 +103,7 @@ class StagedTangents:
 
         def around(known: Known) -> Known:
             empty = stages._replace(before=(), after=())
-            return solve_loop(empty, known, state=loop.state, closure=loop.closure)
+            return solve_loop(empty, known, loop)
 
         parts: list[tuple[tuple[Discipline, ...], Run]] = [
             (stages.before, lambda known: run_disciplines(stages.before, known)),

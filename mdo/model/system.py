@@ -6,17 +6,15 @@ from mdo.disciplines.bundle.fittings import fittings
 from mdo.disciplines.bundle.packing import bundle, transmission
 from mdo.disciplines.electric.power import power
 from mdo.disciplines.environment import environment
-from mdo.disciplines.heat.balance import thermal_cooling, thermal_heating
-from mdo.disciplines.heat.phases import phases
+from mdo.disciplines.levels import SHIPPED, Levels, level_functions
 from mdo.disciplines.loads.hinge_moment import hinge_moment
-from mdo.disciplines.loads.statics import ALL_LOADS_LEVELS, lock, static_environment
+from mdo.disciplines.loads.statics import lock, static_environment
 from mdo.disciplines.mass.comparison import comparison
 from mdo.disciplines.mass.system import mass, wing_mass
+from mdo.disciplines.tube.bounds import bounds
 from mdo.disciplines.tube.life import life
-from mdo.disciplines.tube.margins import margins
 from mdo.disciplines.tube.roles import roles
 from mdo.disciplines.tube.travel import travel
-from mdo.disciplines.tube.uniform import actuator_uniform
 from mdo.model.declaration import Loop, System, discipline, named_discipline
 from mdo.model.layout import DESIGN_SIZES
 from mdo.model.requirements import REQUIREMENTS
@@ -24,7 +22,7 @@ from mdo.model.rows import constraint_rows, names_read
 
 OBJECTIVE = "system_mass"
 ROWS = "constraints"
-REPORT_ONLY = ("margins", "comparison")
+REPORT_ONLY = ("tube_answer", "comparison", "heat_answer", "bounds")
 # What is compared, and what uncertain inputs are propagated to.
 FIGURES = (
     "system_mass",
@@ -42,37 +40,38 @@ FIGURES = (
 )
 
 
-def declare_system(*, hinge_level: str = "strip", report: bool = True) -> System:
+def declare_system(*, levels: Levels = SHIPPED, report: bool = True) -> System:
     """Declare the system: disciplines in the order of evaluation.
 
     Parameters
     ----------
-    hinge_level : fidelity of the hinge moment, a key of ALL_LOADS_LEVELS
-    report : include what only the report needs (exact margins, conventional hinges)
+    levels : level of fidelity of each discipline, of :data:`mdo.disciplines.levels.LEVELS`
+    report : include what only the report needs (exact margins, conventional hinges, courses)
 
     Raises
     ------
     KeyError
-        If the fidelity is not known.
+        If a level is not known.
     """
+    level = level_functions(levels)
     disciplines = [
         discipline("travel", travel),
         discipline("environment", environment),
         discipline("transmission", transmission),
-        discipline("loads", ALL_LOADS_LEVELS[hinge_level]),
+        discipline("loads", level.hinge_moment.loads),
         discipline("static_environment", static_environment),
         discipline("roles", roles),
-        discipline("phases", phases),
+        discipline("tube_states", level.tube.states),
         discipline("fittings", fittings),
         discipline("bundle", bundle),
-        discipline("heating", thermal_heating),
+        discipline("heating", level.heat.heating),
         discipline("power", power),
         discipline("wing_mass", wing_mass),
         discipline("hinge_moment", hinge_moment),
         discipline("lock", lock),
         discipline("mass", mass),
-        discipline("actuator", actuator_uniform),
-        discipline("cooling", thermal_cooling),
+        discipline("tube_demand", level.tube.demand),
+        discipline("cooling", level.heat.cooling),
         discipline("life", life),
     ]
     records = {name for item in disciplines for name in item.records}
@@ -82,9 +81,18 @@ def declare_system(*, hinge_level: str = "strip", report: bool = True) -> System
         )
     )
     if report:
-        disciplines += [discipline("margins", margins), discipline("comparison", comparison)]
+        disciplines += [
+            discipline("tube_answer", level.tube.answer),
+            discipline("comparison", comparison),
+            discipline("heat_answer", level.heat.answer),
+            discipline("bounds", bounds),
+        ]
     return System(
         disciplines=tuple(disciplines),
         design_variables=tuple(DESIGN_SIZES),
-        loop=Loop(state="vehicle_mass", closure="closed_vehicle_mass"),
+        loop=Loop(
+            state="vehicle_mass",
+            closure="closed_vehicle_mass",
+            start=("vehicle", "mass_without_actuator"),
+        ),
     )

@@ -71,5 +71,5 @@ def problem_from(
         pieces["upper"][name] = problem.upper[part]
         pieces["active"][name] = np.flatnonzero(problem.active[part])
         at += size
-    system = declare_system(hinge_level=problem.study.actuator.hinge_moment, report=report)
+    system = declare_system(levels=problem.study.fidelity, report=report)
     return openmdao_problem(system, known, objective=OBJECTIVE, rows=rows, extend=extend, **pieces)

@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from mdo.disciplines.levels import Levels
 from mdo.model.chain import Chain
 from mdo.model.compile_cache import use_persistent_cache
 from mdo.model.layout import DESIGN_SIZES, SET_NAMES, design_labels, join_design
@@ -41,17 +42,17 @@ class Evaluated(NamedTuple):
 _CHAINS: dict[tuple[object, ...], Chain] = {}
 
 
-def chain_for(parameters: Mapping[str, Any], hinge_level: str) -> Chain:
+def chain_for(parameters: Mapping[str, Any], levels: Levels) -> Chain:
     """Compiled chain for parameters of this shape; one compile serves every study of the shape."""
     key = (
-        hinge_level,
+        levels,
         np.shape(parameters["fold_angle"]),
         np.shape(parameters["statics"].state.mach),
     )
     if key not in _CHAINS:
         use_persistent_cache()
         _CHAINS[key] = Chain(
-            declare_system(hinge_level=hinge_level),
+            declare_system(levels=levels),
             parameters,
             objective=OBJECTIVE,
             rows=ROWS,
@@ -208,7 +209,7 @@ def problem_of(study: Study, card_fields: Mapping[str, float]) -> DesignProblem:
     if card_fields:
         alloy = assembled.parameters["alloy"]._replace(**card_fields)
         assembled = replace(assembled, parameters={**assembled.parameters, "alloy": alloy})
-    chain = chain_for(assembled.parameters, study.actuator.hinge_moment)
+    chain = chain_for(assembled.parameters, study.fidelity)
     theta = chain.pack(assembled.parameters)
     prelude = chain.prelude(theta)
     where = situation(assembled.parameters, prelude["heated"], prelude["returned_by_load"])

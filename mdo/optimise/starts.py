@@ -13,8 +13,6 @@ from weakref import WeakKeyDictionary
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.disciplines.tube.sma import ROOT3
-from mdo.disciplines.tube.uniform import factored
 from mdo.model.layout import join_design
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.problem import DesignProblem
@@ -36,7 +34,8 @@ PROBED = (
     "heated",
     "pushes_up",
     "transmission_efficiency",
-    "required_moment",
+    "factored_moment",
+    "rated_moment",
     "internal_moment",
     "cold_moment",
 )
@@ -125,7 +124,7 @@ def start_from(
     """One starting design: tube and stress given, the rest from closed forms."""
     probe = _probe(problem, radius, wall, strain, stress)
     values = problem.values(_vector(problem, probe), *PROBED)
-    counts = _counts(problem, probe, values)
+    counts = _counts(probe, values)
     exist = counts is not None
     probe["tube_count"] = counts if counts is not None else np.array([20.0, 20.0])
     probe["heater_power"] = 50.0 * probe["tube_count"]
@@ -151,7 +150,8 @@ def _probe(
     travel = float(problem.prelude["travel_high"] - problem.prelude["travel_low"])
     twist = strain * length / effective
     geared = int(parameters["choices"].topology) == 2
-    shift = ROOT3 * stress / (alloy.austenite_slope * alloy.slope_factor)
+    # a first guess of the shift of Af by stress; the optimiser moves the temperature from there
+    shift = 3.0**0.5 * stress / (alloy.austenite_slope * alloy.slope_factor)
     low, high = parameters["legs"].angle_from, parameters["legs"].angle_to
     moment = float(np.abs(problem.prelude["steady_moment_low"]).max()) + 1.0
     return {
@@ -181,20 +181,18 @@ def _vector(problem: DesignProblem, values: dict[str, Any]) -> Floats:
     return np.where(np.isnan(problem.frozen), x, problem.frozen)
 
 
-def _counts(
-    problem: DesignProblem, probe: dict[str, Any], values: dict[str, Floats]
-) -> Floats | None:
-    """Counts of the two sets for the loads of all heated legs."""
-    legs = problem.assembled.parameters["legs"]
+def _counts(probe: dict[str, Any], values: dict[str, Floats]) -> Floats | None:
+    """Counts of the two sets for the loads of all heated legs.
+
+    The moment of a tube is that of the guess, which bounds have not clipped yet.
+    """
     heated = values["heated"] > 0.5
     up = values["pushes_up"] > 0.5
     radius, wall = probe["tube_outer_radius"], probe["wall_ratio"]
     arm = (2.0 / 3.0) * np.pi * radius**3 * (1.0 - (1.0 - wall) ** 3)
     efficiency = float(values["transmission_efficiency"])
     per_tube = probe["gear_ratio"] * efficiency * arm * probe["operating_stress"][0]
-    margin = np.asarray(legs.torque_margin_required)[:, None]
-    demand = np.asarray(factored(values["required_moment"], margin))
-    demand = demand + values["internal_moment"] - values["cold_moment"]
+    demand = values["factored_moment"] + values["internal_moment"] - values["cold_moment"]
     base = demand / per_tube
     coupling = values["cold_moment"] / FEW / per_tube
     masks = [heated & up, heated & ~up]

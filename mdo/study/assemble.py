@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from mdo.alloys import Card, CardError, Field, load_card
 from mdo.disciplines import records
 from mdo.disciplines.bundle.assumptions import BundleAssumptions
-from mdo.disciplines.bundle.packing import TOPOLOGIES
 from mdo.disciplines.electric.assumptions import PowerAssumptions
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.loads.assumptions import AeroAssumptions
@@ -107,7 +106,7 @@ def assemble(study: Study) -> Assembled:
         "bundle_assumptions": BundleAssumptions(**study.assumptions["bundle"]),
         "baseline": BaselineAssumptions(**study.assumptions["baseline"]),
     }
-    if study.actuator.hinge_moment == "table":
+    if study.fidelity.hinge_moment == "table":
         low, high = table_moments(study, legs, angles)
         parameters |= {"table_moment_low": low, "table_moment_high": high}
         held = statics or (idle_leg(legs[0]),)
@@ -293,7 +292,7 @@ def choices_record(study: Study) -> records.Choices:
         configuration=float(configuration),
         drive_side=-1.0 if actuator.drive_side == "down" else 1.0,
         return_mode=float(RETURN_MODES.index(actuator.return_mode)),
-        topology=float(TOPOLOGIES.index(actuator.topology)),
+        topology=float(records.TOPOLOGIES.index(actuator.topology)),
         gear_lanes=float(actuator.gear_lanes),
         heater=float(HEATERS.index(actuator.heater)),
         cooling=float(COOLINGS.index(actuator.cooling)),

@@ -135,9 +135,10 @@ def scaled(study: Study, law: str, size: float, *, cases: bool = True) -> Study:
         problems.append(f"{source}: law: got {law}, expected one of {', '.join(LAWS)}")
     if not 0.0 < size < float("inf"):
         problems.append(f"{source}: size: got {size}, expected a number above zero")
-    if study.actuator.hinge_moment == "table":
+    if study.fidelity.hinge_moment == "table":
         problems.append(
-            f"{source}: actuator.hinge_moment: got table, which holds for one size; expected strip"
+            f"{source}: fidelity.optimise.hinge_moment: got table, which holds for one size; "
+            "expected strip"
         )
     if problems:
         raise StudyError(problems)

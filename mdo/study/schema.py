@@ -9,6 +9,7 @@ from mdo.study.analyses import Analysis
 from mdo.study.assumptions import assumption_fields
 from mdo.study.cases import RETURN_KEYS, Case
 from mdo.study.design import Design
+from mdo.study.fidelity import level_fields
 from mdo.study.fields import Field, declared
 from mdo.study.sections import Actuator, Breakpoint, Head, Requirements, Supply, Vehicle
 from mdo.study.units import NUMBER
@@ -41,6 +42,7 @@ def json_schema() -> Schema:
         "requirements": _section(declared(Requirements)),
         "case": {"type": "array", "minItems": 1, "items": _case()},
         "actuator": _section(declared(Actuator)),
+        "fidelity": _table({"optimise": _section(level_fields())}),
         "design": _section(declared(Design)),
         "assumptions": _table(assumptions),
         "analysis": _section(declared(Analysis)),

@@ -194,11 +194,10 @@ class Actuator:
         judged="as drawn and heated in air",
     )  # fmt: skip
     brake: bool = boolean()
-    hinge_moment: str = choice(("strip", "table"), "Fidelity of the hinge moment", default="strip")
     table: str | None = words(
-        'CSV file of hinge moments, for hinge_moment = "table": those of the air alone, with '
+        'CSV file of hinge moments, for the level "table": those of the air alone, with '
         "the lift, wind and gust of the case; gravity and inertia of the panel are added",
-        otherwise='none: needed with `hinge_moment = "table"`',
+        otherwise="none: needed with the level `table` of the hinge moment",
     )
     angles_per_leg: int = quantity(whole=True, default=11)
 

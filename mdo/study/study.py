@@ -11,11 +11,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from mdo.disciplines.levels import Levels
 from mdo.study.analyses import Analysis
 from mdo.study.assumptions import read_assumptions
 from mdo.study.beside_table import warn_beside_table
 from mdo.study.cases import Case
 from mdo.study.design import Design
+from mdo.study.fidelity import check_table, read_fidelity
 from mdo.study.flight_state import check_flight
 from mdo.study.load_table import LoadTable, read_load_table
 from mdo.study.read_cases import read_cases
@@ -34,8 +36,8 @@ from mdo.study.text import file_name, not_utf8, one_line, toml_fault, too_deep
 from mdo.study.variation import vary
 
 SECTIONS = (
-    "study", "vehicle", "supply", "requirements", "case", "actuator", "design", "assumptions",
-    "analysis",
+    "study", "vehicle", "supply", "requirements", "case", "actuator", "fidelity", "design",
+    "assumptions", "analysis",
 )  # fmt: skip
 SIZE_MAX = 1_000_000
 
@@ -50,6 +52,8 @@ class Study:
         The file, or None for a study made in Python.
     text, hash
         Text that the study was read from, and its SHA-256.
+    fidelity
+        Level of each discipline in the coupled model.
     assumptions
         Values by group (``aero``, ``thermal``, ...) and name.
     inputs
@@ -71,6 +75,7 @@ class Study:
     requirements: Requirements
     cases: tuple[Case, ...]
     actuator: Actuator
+    fidelity: Levels
     design: Design
     assumptions: Mapping[str, Mapping[str, float]]
     analysis: Analysis
@@ -199,13 +204,15 @@ def _study(
     supply = read_supply(reader, content.get("supply", {}))
     requirements = read_requirements(reader, content.get("requirements", {}))
     actuator = read_actuator(reader, content.get("actuator", {}), folder)
+    fidelity = read_fidelity(reader, content.get("fidelity", {}))
+    check_table(reader, content.get("actuator"), fidelity)
     cases = read_cases(reader, content.get("case", []), requirements, actuator)
     check_flight(reader, vehicle, cases)
     design = read_design(reader, content.get("design", {}), actuator)
     assumptions = read_assumptions(reader, content.get("assumptions", {}))
     options = read_analysis(reader, content.get("analysis", {}), folder)
     loads = None
-    if actuator.get("hinge_moment") == "table" and actuator.get("table"):
+    if fidelity.hinge_moment == "table" and actuator.get("table"):
         loads = read_load_table(reader, folder / file_name(actuator["table"]), cases)
     if loads is not None:
         warn_beside_table(reader, content.get("case", []), [values for values, _ in cases])
@@ -223,6 +230,7 @@ def _study(
             Case(**values, return_case=Case(**back) if back else None) for values, back in cases
         ),
         actuator=Actuator(**actuator),
+        fidelity=fidelity,
         design=Design(**design),
         assumptions=assumptions,
         analysis=Analysis(**options),

@@ -18,20 +18,13 @@ from numpy.typing import NDArray
 
 from mdo.defend.comparison.intervals import HELD, Interval, Intervals, propagate
 from mdo.defend.drawn_inputs import RETURN_TIME, DrawnDesigns
-from mdo.disciplines.mass.comparison import GEARED_LINES
-from mdo.disciplines.mass.growth import electronics_growth
+from mdo.disciplines.records import GEARED_LINES
 from mdo.optimise.appraisal import Appraisal
 
 Floats = NDArray[np.float64]
 SMA, GEARED = "SMA actuator", "geared electric hinge"
 HYDRAULIC, LOCAL = "hydraulic hinge with its system", "hydraulic hinge without its system"
 LIKELY = 0.75  # share of the samples from which a word of likelihood is used
-
-# Growth class of each line of the geared hinge, the same row as for the SMA actuator.
-GROWTH_CLASSES = (
-    *("mechanisms",) * 3, "structure", "electronics", "battery", "mechanisms", "instrumentation",
-    "brackets",
-)  # fmt: skip
 
 
 class Measure(NamedTuple):
@@ -226,19 +219,11 @@ def comparison_table(comparison: Comparison) -> pd.DataFrame:
 def geared_table(appraisal: Appraisal) -> pd.DataFrame:
     """Lines of the geared hinge of the aircraft [kg], growth once per line, and their total."""
     basic = np.asarray(appraisal.values["geared_lines"], dtype=float)  # noqa: PD011
-    assumed = appraisal.problem.assembled.parameters["mass_assumptions"]
-    electronics = basic[GROWTH_CLASSES.index("electronics")]
-    rates = [
-        float(electronics_growth(electronics, assumed))
-        if name == "electronics"
-        else float(getattr(assumed, f"growth_{name}"))
-        for name in GROWTH_CLASSES
-    ]
-    growth = basic * np.array(rates)
+    growth = np.asarray(appraisal.values["geared_growth"], dtype=float)  # noqa: PD011
     frame = pd.DataFrame(
         {
             "line": [*GEARED_LINES, "total"],
-            "growth_class": [*GROWTH_CLASSES, ""],
+            "growth_class": [*GEARED_LINES.values(), ""],
             "of": "aircraft",
             "basic": [*basic, basic.sum()],
             "growth": [*growth, growth.sum()],

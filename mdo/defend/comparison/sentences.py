@@ -10,7 +10,6 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-import jax.numpy as jnp
 import numpy as np
 import pandas as pd
 
@@ -26,8 +25,7 @@ from mdo.defend.comparison.compare import (
     ComparisonLine,
 )
 from mdo.defend.comparison.intervals import HELD, WILD
-from mdo.disciplines.electric.wiring import wire_mass
-from mdo.disciplines.mass.system import LOCK, WINGS
+from mdo.disciplines.records import LOCK
 from mdo.optimise.appraisal import Appraisal
 from mdo.study.number_text import figure, quantity, trade
 
@@ -191,13 +189,7 @@ def _not_kept(appraisal: Appraisal, units: str) -> Iterator[Rule]:
     """Where the comparison is not quite even, and what that is worth."""
     parameters, values = appraisal.problem.assembled.parameters, appraisal.values  # noqa: PD011
     assumed, supply = parameters["power_assumptions"], parameters["supply"]
-    wire = WINGS * wire_mass(
-        area=assumed.wire_area_min,
-        loop_length=2.0 * jnp.asarray(supply.run_length),
-        density=assumed.wire_density,
-        insulation_factor=assumed.wire_insulation_factor,
-        installation_factor=assumed.wire_installation_factor,
-    )
+    wire = values["least_wire_mass"]
     yield Rule(
         "wire",
         False,

@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mdo.defend.tables.requirements import Facts
-from mdo.disciplines.atmosphere import STANDARD_GRAVITY
 from mdo.optimise.appraisal import Appraisal
 
 Floats = NDArray[np.float64]
@@ -85,17 +84,3 @@ def angle_apart(facts: Facts, fast: Side, slow: Side) -> Floats:
     moments = (slow.ready - slow.motion, fast.ready)
     shares = [fast.moved(time) - slow.moved(time) for time in moments]
     return np.asarray(travel * np.maximum(*shares))
-
-
-def rolling_moment(facts: Facts) -> Floats:
-    """Rolling moment of the panels, one at each end of a leg [N*m], (legs,).
-
-    A panel's force F is normal to it, at a distance s from the hinge: its moment about the roll
-    axis is ``F (y_f cos(phi) + s)``, the second term its hinge moment, y_f the fold station.
-    """
-    share = np.asarray(facts.legs.load_factor) * np.asarray(facts.legs.mass_fraction)
-    lift = STANDARD_GRAVITY * float(facts.v["closed_vehicle_mass"]) * share
-    station = float(facts.planform.fold_station)
-    force, arm = facts.v["lift_normal_fraction"], facts.v["lift_moment_arm"]
-    moment = lift[:, None] * (force * station * np.cos(facts.fold_angle) + arm)
-    return np.asarray(np.abs(moment[:, -1] - moment[:, 0]))

@@ -11,22 +11,17 @@ import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
-import jax.numpy as jnp
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from mdo.defend.failures.heater_on import Runaway, runaway
 from mdo.defend.failures.left_right import (
     angle_apart,
-    rolling_moment,
     same_conditions,
     widest_conditions,
 )
 from mdo.defend.tables.requirements import REPORTED, REQUIRED, Facts
-from mdo.disciplines.mass.system import held_by_brake
-from mdo.disciplines.tube import torsion
-from mdo.disciplines.tube.uniform import levers
+from mdo.disciplines.heat.record import STUCK_ON_PARTS
 from mdo.model.layout import SET_NAMES
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.optimum import FEASIBLE
@@ -61,7 +56,7 @@ def failure_states(appraisal: Appraisal) -> tuple[FailureLine, ...]:
     return (
         *_one_tube(facts),
         *_heater_open(appraisal, facts),
-        *_stuck_on(appraisal, facts),
+        *_stuck_on(facts),
         *_bus_lost(appraisal, facts),
         *_jam(facts),
         *_asymmetry(appraisal, facts),
@@ -103,28 +98,12 @@ def _place(facts: Facts, leg: int, angle: int) -> str:
     return f"{facts.leg_names[leg]}, {np.degrees(facts.fold_angle[leg, angle]):.0f} deg"
 
 
-def lame_moment(facts: Facts) -> Floats:
-    """Moment that N - 1 hot tubes leave at the hinge beside a cold one [N*m], (legs, angles).
-
-    The drag of the cold tube, the cold set and the spring are taken off; one wing.
-    """
-    lever = levers(
-        section=torsion.section(facts.d["tube_outer_radius"], facts.d["wall_ratio"]),
-        tube_length=jnp.asarray(facts.d["tube_length"]),
-        gear_ratio=jnp.asarray(facts.d["gear_ratio"]),
-        efficiency=jnp.asarray(facts.v["transmission_efficiency"]),
-    )
-    left = np.maximum(facts.of_driver("tube_count") - 1.0, 1e-3)[:, None] * float(lever.drive)
-    taken = facts.v["failed_stress"] * left - facts.v["required_moment"]
-    return np.asarray(left * facts.v["hot_stress"] - taken)
-
-
 def _lame_line(facts: Facts, failure: str, note: str) -> Iterator[FailureLine]:
     """Line of the moment with one tube cold and dragging, where it is shortest."""
     legs = np.flatnonzero(facts.v["heated"] > 0.5)
     if not legs.size:
         return
-    left, needed = lame_moment(facts)[legs], facts.v["required_moment"][legs]
+    left, needed = facts.v["available_moment_failed"][legs], facts.v["required_moment"][legs]
     place, angle = (int(i) for i in np.unravel_index(int((left - needed).argmin()), left.shape))
     required = float(facts.choices.tubes_failed) > 0.5
     asked = "" if required else "no tube is required to fail (requirements.tubes_failed = 0); "
@@ -171,14 +150,14 @@ def _hottest(facts: Facts) -> tuple[int, int] | None:
     return int(legs[place]), int(side)
 
 
-def _stuck_on(appraisal: Appraisal, facts: Facts) -> Iterator[FailureLine]:
+def _stuck_on(facts: Facts) -> Iterator[FailureLine]:
     """A heater that stays on, and a sensor that reads low: the temperature runs away."""
     place = _hottest(facts)
     if place is None:
         return
-    found = runaway(appraisal, *place)
+    found = _runaway(facts, place)
     where = f"{facts.leg_names[place[0]]}, {SET_NAMES[place[1]]} set"
-    over = [name for name in found.limits if getattr(found, _BESIDE[name]) > found.limits[name]]
+    over = [name for name, limit in found.limits.items() if found.reached[name] > limit]
     cut = (
         f"an independent cut-off, own sensor and own switch, must act first ({_when(found, over)})"
         if over
@@ -186,7 +165,7 @@ def _stuck_on(appraisal: Appraisal, facts: Facts) -> Iterator[FailureLine]:
     )
     for name, words in _RUNS.items():
         yield _line(
-            "one heater stuck on", words, where, getattr(found, _BESIDE[name]), found.limits[name],
+            "one heater stuck on", words, where, found.reached[name], found.limits[name],
             "K", note=cut,
         )  # fmt: skip
     first = min(found.times, key=lambda name: found.times[name])
@@ -200,19 +179,46 @@ def _stuck_on(appraisal: Appraisal, facts: Facts) -> Iterator[FailureLine]:
     )  # fmt: skip
     yield _line(
         "one sensor", "temperature that the tube runs to if the cut-off shares the sensor", where,
-        found.tube, found.limits["alloy"], "K",
+        found.reached["alloy"], found.limits["alloy"], "K",
         note="reading low, its channel runs away as with a heater stuck on; an independent cut-off "
         "bounds the overshoot at its own setting, which the study does not have; reading high, the "
         "tube stays cold as with a heater open",
     )  # fmt: skip
 
 
-_BESIDE = {"alloy": "tube", "heater": "heater", "structure": "structure"}
 _RUNS = {
     "alloy": "temperature that the tube runs to at high line, hot bay",
     "heater": "temperature that the heater runs to",
     "structure": "temperature that the structure beside the tube runs to",
 }
+
+
+class Runaway(NamedTuple):
+    """Heater stuck on in one leg and set: what each part reaches, its limit [K], the time [s].
+
+    ``times`` are from the hot temperature to the limit of each part, infinite where never;
+    ``earliest`` leaves out every loss and all but the alloy.
+    """
+
+    reached: dict[str, float]
+    limits: dict[str, float]
+    times: dict[str, float]
+    earliest: float
+
+
+def _runaway(facts: Facts, place: tuple[int, int]) -> Runaway:
+    """What a heater stuck on at high line does in the hot bay of a leg, to tubes of a set."""
+    reached = ("stuck_on_temperature", "stuck_on_heater_temperature",
+               "stuck_on_structure_temperature")  # fmt: skip
+    limits = (facts.alloy.temperature_max, facts.v["sheath_temperature_limit"],
+              facts.vehicle.adjacent_temperature_limit)  # fmt: skip
+    return Runaway(
+        reached=dict(zip(STUCK_ON_PARTS, (float(facts.v[name][place]) for name in reached),
+                         strict=True)),
+        limits=dict(zip(STUCK_ON_PARTS, map(float, limits), strict=True)),
+        times=dict(zip(STUCK_ON_PARTS, facts.v["stuck_on_time"][place].tolist(), strict=True)),
+        earliest=float(facts.v["stuck_on_earliest"][place]),
+    )  # fmt: skip
 
 
 def _when(found: Runaway, over: list[str]) -> str:
@@ -224,7 +230,7 @@ def _when(found: Runaway, over: list[str]) -> str:
 def _bus_lost(appraisal: Appraisal, facts: Facts) -> Iterator[FailureLine]:
     """No heat: lock at the ends, brake between them, heat-held panels, hot sets that still push."""
     yield from _locked_without_power(appraisal, facts)
-    brake = _brake_capacity(facts)
+    brake = float(facts.v["brake_moment"])
     braked = float(facts.choices.brake) > 0.5
     who = "the brake must engage without power" if braked else "the study has no brake"
     yield from _between_locks(facts, brake, who)
@@ -289,12 +295,6 @@ def _locked_without_power(appraisal: Appraisal, facts: Facts) -> Iterator[Failur
     )  # fmt: skip
 
 
-def _brake_capacity(facts: Facts) -> float:
-    """Moment that the brake of one wing is sized for [N*m]; 0 without one."""
-    overrun = jnp.asarray(facts.v["overrun_moment"])
-    return float(held_by_brake(overrun, facts.legs, facts.choices, facts.wanted))
-
-
 def _overrunning(facts: Facts, brake: float) -> Iterator[FailureLine]:
     """Load behind the motion: held by the brake, else by the cold set and the spring."""
     # where the load itself drives the return, the cooling tubes let it go: nothing runs away
@@ -321,20 +321,16 @@ def _overrunning(facts: Facts, brake: float) -> Iterator[FailureLine]:
 
 def _jam(facts: Facts) -> Iterator[FailureLine]:
     """The hinge is stuck and the heat stays on."""
-    section = torsion.section(facts.d["tube_outer_radius"], facts.d["wall_ratio"])
-    stall = float(facts.v["stall_stress"])
     yield _line(
         "jam with heat on", "outer-fibre stress of the blocked tubes, fully recovering",
-        "hot temperature", float(torsion.outer_stress(stall, section)),
+        "hot temperature", float(facts.v["stall_outer_stress"]),
         float(facts.alloy.allowable_shear_stress), "Pa",
         note="cut the heat when the angle stops following; hotter still, the stress goes on rising",
     )  # fmt: skip
     counts = facts.d["tube_count"] * np.asarray(facts.choices.set_present)
-    lever = float(facts.d["gear_ratio"]) * float(facts.v["transmission_efficiency"])
-    per_tube = float(torsion.torque(stall, section)) * lever
-    rated = counts * np.asarray(torsion.torque(facts.d["operating_stress"], section)) * lever
-    side = int(np.argmax(counts * per_tube))
-    moment, where = float(counts[side]) * per_tube, f"{SET_NAMES[side]} set"
+    stalled, rated = facts.v["stall_moment"], counts * facts.v["rated_moment"]
+    side = int(np.argmax(stalled))
+    moment, where = float(stalled[side]), f"{SET_NAMES[side]} set"
     yield _line(
         "jam with heat on", "moment at the hinge, against the one that gears and fittings see",
         where, moment, float(rated[side]), "N*m",
@@ -374,13 +370,13 @@ def _rolling(appraisal: Appraisal, facts: Facts) -> Iterator[FailureLine]:
     words = "rolling moment with one panel at the start and the other at the end of a leg"
     if not air:
         return
-    if appraisal.study.actuator.hinge_moment != "strip":
+    if appraisal.study.fidelity.hinge_moment == "table":
         yield _line(
             "asymmetry", words, "", math.nan, math.nan, "N*m",
             note=f"{NOT_EVALUATED}: a table of hinge moments does not say how they arise",
         )  # fmt: skip
         return
-    roll = rolling_moment(facts)
+    roll = facts.v["rolling_moment"]
     worst = max(air, key=lambda leg: roll[leg])
     yield _line(
         "asymmetry", words, facts.leg_names[worst], float(roll[worst]), math.nan, "N*m",

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.disciplines.tube.margins import NO_RESISTANCE
+from mdo.disciplines.tube.record import NO_RESISTANCE
 from mdo.optimise.appraisal import Appraisal, RowResult
 from mdo.optimise.problem import DesignProblem
 from mdo.study.number_text import percent

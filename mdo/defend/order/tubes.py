@@ -6,12 +6,11 @@ import math
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
-import jax.numpy as jnp
 import pandas as pd
 
 from mdo.defend.tables.requirements import Facts
-from mdo.disciplines.electric.wiring import choose_gauge
 from mdo.model.layout import SET_NAMES
+from mdo.model.parts import choose_cable
 from mdo.model.requirements import AIRCRAFT, NEITHER, WING
 from mdo.optimise.appraisal import Appraisal
 from mdo.study.number_text import quantity
@@ -159,19 +158,13 @@ def _joints(appraisal: Appraisal, facts: Facts) -> Iterator[OrderItem]:
 
 
 def _wire(appraisal: Appraisal, facts: Facts) -> Iterator[OrderItem]:
-    assumed = appraisal.problem.assembled.parameters["power_assumptions"]
     supply = appraisal.study.supply
-    choice = choose_gauge(
-        current=jnp.asarray(facts.v["feeder_current"]),
-        loop_length=jnp.asarray(2.0 * supply.run_length),
-        allowed_drop=jnp.asarray(supply.allowed_drop),
-        temperature=assumed.wire_temperature,
-        rating=jnp.asarray(supply.wire_temperature_rating),
-    )
+    parameters = appraisal.problem.assembled.parameters
+    choice = choose_cable(parameters, float(facts.v["feeder_current"]))
     note = f"rated {supply.wire_rating}; smallest gauge with ampacity and drop in order"
-    if not bool(choice.suits):
+    if not choice.suits:
         note = f"rated {supply.wire_rating}; even this largest one does not do: cables in parallel"
-    yield _said("feeder wire of one wing", f"AWG {int(choice.gauge)}", note)
+    yield _said("feeder wire of one wing", f"AWG {choice.gauge}", note)
     yield _number("feeder current", facts.v["feeder_current"], "A", WING, "peak, continuous counts")
     yield _number("feeder drop", choice.drop, "V", WING, f"{supply.allowed_drop:g} V allowed")
     yield _number("feeder length, out and back", 2.0 * supply.run_length, "m", WING)

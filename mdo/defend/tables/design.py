@@ -25,7 +25,7 @@ from mdo.defend.tables.requirements import Facts, RequirementLine, requirement_l
 from mdo.defend.validation import validation_table
 from mdo.defend.verdict import judge
 from mdo.defend.waterfall import loss_waterfall, waterfall_table
-from mdo.disciplines.mass.system import MASS_LINES, WINGS
+from mdo.disciplines.records import MASS_LINES, WINGS
 from mdo.model.requirements import AIRCRAFT, NEITHER, WING
 from mdo.optimise.appraisal import Appraisal
 from mdo.quantities import QUANTITIES

@@ -9,7 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from mdo.defend.tables.requirements import Facts
-from mdo.disciplines.tube.margins import NO_RESISTANCE
+from mdo.disciplines.tube.record import NO_RESISTANCE
 from mdo.model.layout import SET_NAMES
 from mdo.optimise.appraisal import Appraisal
 

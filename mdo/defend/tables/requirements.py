@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.disciplines.tube.margins import NO_RESISTANCE
+from mdo.disciplines.tube.record import NO_RESISTANCE
 from mdo.model.layout import SET_NAMES
 from mdo.model.requirements import (
     AT_LEAST,

@@ -21,14 +21,19 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.bundle.assumptions import BundleAssumptions
-from mdo.disciplines.bundle.gears import collector_factor, face_width, lanes_required, rotor_volume
+from mdo.disciplines.bundle.gears import (
+    collector_factor,
+    face_width,
+    lanes_required,
+    pinions_per_lane,
+    rotor_volume,
+)
 from mdo.disciplines.bundle.plated import plate_motion
 from mdo.disciplines.bundle.wing_room import usable_height
 from mdo.disciplines.records import Alloy, Choices, Planform, Vehicle
 from mdo.disciplines.smooth import blended_max
 from mdo.disciplines.tube import torsion
 
-TOPOLOGIES = ("knuckle", "nested", "geared", "plated")
 GEARED = 2
 PITCH_BLEND = 0.01  # [1] of a diameter: pinions or insulation decide the pitch; bias 0.25 % at most
 HEX_FILL = 0.75  # tubes per circle area of equal pitch circles in a round hexagonal pack; judgement
@@ -122,6 +127,9 @@ class Bundle(NamedTuple):
     bundle_width: Array
     height_available: Array
     lanes: Array
+    lanes_needed: Array
+    lane_capacity: Array
+    gear_meshes: Array
     modules: Array
     gear_face_width: Array
     gear_volume: Array
@@ -343,6 +351,9 @@ def bundle(
             clearance=vehicle.clearance,
         ),
         lanes=jnp.where(geared, lanes, 1.0),
+        lanes_needed=jnp.where(geared, needed, 1.0),
+        lane_capacity=pinions_per_lane(gear_ratio, a.pinion_spacing),
+        gear_meshes=jnp.where(geared, 1.0 + mean_idlers(parallel), 0.0),
         modules=jnp.where(geared, modules, 1.0),
         gear_face_width=jnp.where(geared, face, 0.0),
         gear_volume=jnp.where(geared, volume, 0.0),

@@ -8,12 +8,11 @@ constant loss per stretch of temperature, in closed form. Powers and energies ar
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import jax.numpy as jnp
 from jax import Array
 
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
+from mdo.disciplines.heat.balance_answer import balance_answer
 from mdo.disciplines.heat.hardware import (
     BLEND,
     TubeHardware,
@@ -24,65 +23,15 @@ from mdo.disciplines.heat.hardware import (
     tube_hardware,
 )
 from mdo.disciplines.heat.heater import line_power_ratios
+from mdo.disciplines.heat.latent import latent_heat_under_stress
 from mdo.disciplines.heat.loss import stuck_on_asymptote
+from mdo.disciplines.heat.record import Cooling, Heating
 from mdo.disciplines.heat.strokes import Bay, TubePower, cooling_time, heat_strokes, still_losses
+from mdo.disciplines.levels import HeatLevel
 from mdo.disciplines.records import Alloy, Choices, Legs, Requirements, Supply, Vehicle
 from mdo.disciplines.smooth import blended_max
-from mdo.disciplines.tube.sma import stress_shift
 
 COUNT_LEAST = 1e-3  # below this a set is absent and its times are those of one tube
-
-
-class Heating(NamedTuple):
-    """Heating of one wing; L legs, 2 sets (up, down). Absent sets hold finite numbers.
-
-    heat_time (L, 2) [s]; motion_time (L,) [s]; heat_energy (L, 2) electrical [J] per stroke at low
-    line; hold_power (L, 2) [W]; hold_temperature (2,) [K]; loss_conductance_hot (L, 2) [W/K] in the
-    cold bay; power_balance (L, 2), >= 0 good; heater_flux, heater_flux_limit (2,) [W/m2] at high
-    line; sheath_temperature (2,), sheath_temperature_limit () [K]; wall_temperature_difference (2,)
-    [K]; tube_temperature_max (); surface_temperature_hot, structure_temperature_hot (L,),
-    stuck_on_temperature (L, 2) [K] in the hot bay; heater_mass_per_tube, insulation_mass_per_tube
-    [kg]; ledger_residual (L, 2); blower_power [W], blower_mass [kg] of one wing.
-    """
-
-    heat_time: Array
-    motion_time: Array
-    heat_energy: Array
-    hold_power: Array
-    hold_temperature: Array
-    loss_conductance_hot: Array
-    power_balance: Array
-    heater_flux: Array
-    heater_flux_limit: Array
-    sheath_temperature: Array
-    sheath_temperature_limit: Array
-    wall_temperature_difference: Array
-    tube_temperature_max: Array
-    surface_temperature_hot: Array
-    structure_temperature_hot: Array
-    stuck_on_temperature: Array
-    heater_mass_per_tube: Array
-    insulation_mass_per_tube: Array
-    ledger_residual: Array
-    blower_power: Array
-    blower_mass: Array
-
-
-class Cooling(NamedTuple):
-    """Cooling of one wing: cool_time (L, 2) [s]."""
-
-    cool_time: Array
-
-
-def latent_heat_under_stress(operating_stress: Array, alloy: Alloy) -> Array:
-    """Latent heat of heating under stress [J/kg]: ``dH (T0 + sigma/C_A)/T0``, T0 = (Ms + Af)/2.
-
-    The excess over dH is the work that the stroke gives at that stress (Clausius-Clapeyron), so the
-    work is in the heat balance and is not added again. Reference thermal-power-mass 2.1.
-    """
-    mean = (jnp.asarray(alloy.martensite_start) + alloy.austenite_finish) / 2.0
-    shift = stress_shift(operating_stress, alloy.austenite_slope, alloy)
-    return jnp.asarray(alloy.latent_heat) * (1.0 + shift / mean)
 
 
 def _bay(cold: Array, hot: Array, pressure: Array) -> Bay:
@@ -98,7 +47,7 @@ def _driver_motion(values: Array, legs: Legs, choices: Choices) -> Array:
     return jnp.where(jnp.asarray(legs.direction) > 0.0, first_up, first_down)
 
 
-def thermal_heating(
+def balance_heating(
     *,
     tube_outer_radius: Array,
     wall_ratio: Array,
@@ -259,7 +208,7 @@ def thermal_heating(
     )
 
 
-def thermal_cooling(
+def balance_cooling(
     *,
     tube_outer_radius: Array,
     wall_ratio: Array,
@@ -285,7 +234,7 @@ def thermal_cooling(
     Parameters
     ----------
     cooling_start, cooling_finish : Ms', Mf' at the smallest return stress [K], (2,)
-    others : as :func:`thermal_heating`
+    others : as :func:`balance_heating`
 
     Notes
     -----
@@ -320,3 +269,6 @@ def thermal_cooling(
     return Cooling(
         cool_time=time,
     )
+
+
+LEVEL = HeatLevel(heating=balance_heating, cooling=balance_cooling, answer=balance_answer)

@@ -20,18 +20,21 @@ _MIN_MOTION_TIME = 1.0  # s; a design that never transforms counts with it, no t
 
 
 class HingeMoment(NamedTuple):
-    """Moments of one panel [N*m], shape ``(legs, angles)``.
+    """Moments of one panel [N*m], shape ``(legs, angles)``; ``rolling_moment`` ``(legs,)``.
 
     ``required_moment`` and ``overrun_moment`` count positive against the motion of the leg.
+    ``rolling_moment`` is that of one panel at each end of the leg, about the roll axis.
     """
 
     required_moment: Array
     overrun_moment: Array
     moment_low: Array
     moment_high: Array
+    lift_moment: Array
     friction_moment: Array
     inertia_moment: Array
     damping_moment: Array
+    rolling_moment: Array
 
 
 def smooth_magnitude(low: Array, high: Array) -> Array:
@@ -169,12 +172,17 @@ def hinge_moment(
     drive = worst + inertia + damping + factored + skin_assisting + added
     overrun = best - inertia + skin_assisting
     held = smooth_magnitude(low, high)
+    # a panel's force is normal to it at a distance s from the hinge: F (y_f cos(phi) + s)
+    arm = lift_normal_fraction * planform.fold_station * jnp.cos(fold_angle) + lift_moment_arm
+    roll = lift * arm
     return HingeMoment(
         required_moment=jnp.where(moving > 0.5, drive, held),
         overrun_moment=jnp.where(moving > 0.5, overrun, held),
         moment_low=low,
         moment_high=high,
+        lift_moment=lift_moment_arm * lift,
         friction_moment=friction,
         inertia_moment=inertia,
         damping_moment=damping,
+        rolling_moment=jnp.abs(roll[:, -1] - roll[:, 0]),
     )

@@ -1,41 +1,20 @@
-"""Panel aerodynamics: the record that every load level fills, and its closed form `strip`."""
+"""Level `strip` of the hinge moment: panel aerodynamics from closed-form span loads."""
 
 from __future__ import annotations
-
-from typing import NamedTuple
 
 import jax.numpy as jnp
 from jax import Array
 from jax.typing import ArrayLike
 
+from mdo.disciplines.environment import environment
+from mdo.disciplines.levels import LoadsLevel
+from mdo.disciplines.loads.assembly import Loads, assemble_rows, rows_apart, rows_together
 from mdo.disciplines.loads.assumptions import AeroAssumptions
 from mdo.disciplines.loads.fold_factors import fold_factors
 from mdo.disciplines.loads.lift_slope import TRANSONIC_START, lift_slope, smooth_step, transonic_end
+from mdo.disciplines.loads.panel_aerodynamics import SIDESLIP_ASPECT, PanelAerodynamics
 from mdo.disciplines.loads.span_load import flat_span_load
-from mdo.disciplines.records import Planform, Vehicle
-
-SIDESLIP_ASPECT = 1.5  # effective aspect ratio of a panel in its own incidence, over its own one
-
-
-class PanelAerodynamics(NamedTuple):
-    """Hinge moment and normal force of the right panel, per unit dynamic pressure and radian.
-
-    Shape ``(legs, angles)`` but for the last three, ``(legs,)``.
-    """
-
-    lift_moment_arm: Array  # [m] hinge moment per newton of total lift, trimmed at that lift
-    lift_normal_fraction: Array  # [1] panel normal force per newton of total lift
-    incidence_moment: Array  # [m**3] per wing incidence, not trimmed
-    incidence_force: Array  # [m**2]
-    sideslip_moment: Array  # [m**3] per sideslip
-    sideslip_force: Array  # [m**2]
-    panel_moment: Array  # [m**3] per incidence of the panel alone
-    panel_force: Array  # [m**2]
-    roll_moment: Array  # [m**4] per p/V
-    rate_moment: Array  # [m**4] per fold rate/V, positive: damping
-    chordwise_centre: Array  # [1]
-    load_uncertainty: Array  # [1]
-    transonic: Array  # [1]
+from mdo.disciplines.records import Legs, Planform, Statics, Vehicle
 
 
 def wing_and_panel_slopes(
@@ -176,9 +155,55 @@ def strip_aerodynamics(
         sideslip_force=force * sine,
         panel_moment=force * load_centroid,
         panel_force=force,
+        twist_moment=force * load_centroid * planform.panel_twist,
+        twist_force=force * planform.panel_twist,
         roll_moment=single * (roll_arm * first + second),
         rate_moment=single * second * jnp.ones_like(cosine),
         chordwise_centre=centre,
         load_uncertainty=uncertainty,
         transonic=transonic,
     )
+
+
+def strip_loads(
+    *,
+    legs: Legs,
+    statics: Statics,
+    planform: Planform,
+    vehicle: Vehicle,
+    aero: AeroAssumptions,
+    fold_angle: Array,
+) -> Loads:
+    """Loads of legs and static cases from closed-form span loads and fold factors.
+
+    Parameters
+    ----------
+    legs, statics, planform, vehicle, aero
+        Records.
+    fold_angle
+        Of the legs [rad], shape ``(legs, angles)``.
+
+    Returns
+    -------
+    Loads
+        Moments [N*m], arms [m], forces [N] of one wing.
+    """
+    rows, angles = rows_together(legs, statics, fold_angle)
+    air = environment(legs=rows)
+    panel = strip_aerodynamics(
+        planform, vehicle, aero, mach=rows.mach, airborne=rows.airborne, fold_angle=angles
+    )
+    loads = assemble_rows(
+        panel,
+        rows,
+        planform,
+        vehicle,
+        aero,
+        air_density=air.air_density,
+        true_airspeed=air.true_airspeed,
+        fold_angle=angles,
+    )
+    return rows_apart(loads, fold_angle.shape[0])
+
+
+LEVEL = LoadsLevel(loads=strip_loads)

@@ -12,38 +12,31 @@ from typing import NamedTuple
 import jax.numpy as jnp
 from jax import Array
 
+from mdo.disciplines.electric.assumptions import PowerAssumptions
+from mdo.disciplines.electric.wiring import wire_mass
 from mdo.disciplines.mass.assumptions import MassAssumptions
 from mdo.disciplines.mass.conventional import geared_classes, geared_hinge, hydraulic_hinge
 from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
-from mdo.disciplines.mass.growth import MassClasses, growth_mass
+from mdo.disciplines.mass.growth import MassClasses, growth_mass, growth_rates
 from mdo.disciplines.mass.lines import fastener_mass, sensor_mass
-from mdo.disciplines.mass.system import LOCK, WINGS
-from mdo.disciplines.records import Legs, Requirements, Supply
+from mdo.disciplines.records import GEARED_LINES, LOCK, WINGS, Legs, Requirements, Supply
 
-GEARED_LINES = (
-    "gear and motor",
-    "brake",
-    "no-back",
-    "housing",
-    "motor controller",
-    "source and wiring",
-    "lock",
-    "sensors",
-    "fasteners, brackets, seals",
-)
 MIN_TIME = 1.0  # s, of a motion
 
 
 class Comparison(NamedTuple):
     """Conventional hinges of the AIRCRAFT beside the SMA actuator; masses with growth [kg].
 
-    ``geared_lines`` (9,) are basic masses in the order of GEARED_LINES [kg]; powers [W], sortie
-    energy [J], ``baseline_moment`` [N*m]; ``actuator_volume`` is the envelope of the SMA bundles of
-    both wings [m**3].
+    ``geared_lines`` (9,) are basic masses in the order of GEARED_LINES [kg], ``geared_growth`` (9,)
+    the allowance on each; ``least_wire_mass`` [kg] is basic, of a wire of least area to each hinge;
+    powers [W], sortie energy [J], ``baseline_moment`` [N*m]; ``actuator_volume`` is the envelope of
+    the SMA bundles of both wings [m**3].
     """
 
     baseline_moment: Array
     geared_lines: Array
+    geared_growth: Array
+    least_wire_mass: Array
     geared_mass: Array
     geared_power: Array
     geared_sortie_energy: Array
@@ -69,6 +62,7 @@ def comparison(
     supply: Supply,
     requirements: Requirements,
     mass_assumptions: MassAssumptions,
+    power_assumptions: PowerAssumptions,
     baseline: BaselineAssumptions,
 ) -> Comparison:
     """Size a geared electric and a hydraulic hinge for the legs of the actuator.
@@ -173,6 +167,15 @@ def comparison(
     return Comparison(
         baseline_moment=moment,
         geared_lines=lines,
+        geared_growth=lines * growth_rates(GEARED_LINES.values(), own[4], a),
+        least_wire_mass=WINGS
+        * wire_mass(
+            area=power_assumptions.wire_area_min,
+            loop_length=2.0 * jnp.asarray(supply.run_length),
+            density=power_assumptions.wire_density,
+            insulation_factor=power_assumptions.wire_insulation_factor,
+            installation_factor=power_assumptions.wire_installation_factor,
+        ),
         geared_mass=mass,
         geared_power=geared.geared_peak_power,
         geared_sortie_energy=WINGS * sortie / efficiency,

@@ -7,6 +7,7 @@ applied to each line once and never to the sum again.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import NamedTuple
 
 import jax.numpy as jnp
@@ -100,6 +101,27 @@ def electronics_growth(electronics_mass: ArrayLike, mass: MassAssumptions) -> Ar
         (kilograms - 14.0) / 2.0
     )
     return jnp.asarray(small + first + second)
+
+
+def growth_rates(
+    classes: Iterable[str], electronics_mass: ArrayLike, mass: MassAssumptions
+) -> Array:
+    """Growth fraction of lines by their class [1], shape (lines,).
+
+    Parameters
+    ----------
+    classes : of each line, a field of MassClasses
+    electronics_mass : basic mass of all electronics [kg]
+    mass : assumptions
+    """
+    return jnp.stack(
+        [
+            electronics_growth(electronics_mass, mass)
+            if name == "electronics"
+            else jnp.asarray(getattr(mass, f"growth_{name}"), dtype=float)
+            for name in classes
+        ]
+    )
 
 
 def growth_mass(lines: MassClasses, mass: MassAssumptions) -> Array:

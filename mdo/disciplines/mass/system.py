@@ -14,7 +14,7 @@ from jax import Array
 from mdo.disciplines.bundle.assumptions import BundleAssumptions
 from mdo.disciplines.bundle.packing import GEARED
 from mdo.disciplines.mass.assumptions import MassAssumptions
-from mdo.disciplines.mass.growth import MassClasses, electronics_growth
+from mdo.disciplines.mass.growth import growth_rates
 from mdo.disciplines.mass.lines import (
     bearing_mass,
     brake_mass,
@@ -30,39 +30,24 @@ from mdo.disciplines.mass.lines import (
     spring_mass,
     tube_mass,
 )
-from mdo.disciplines.records import Alloy, Choices, Legs, Planform, Requirements, Vehicle
+from mdo.disciplines.records import (
+    BRAKE,
+    FASTENERS,
+    LOCK,
+    MASS_LINES,
+    WING_LINES,
+    WINGS,
+    Alloy,
+    Choices,
+    Legs,
+    Planform,
+    Requirements,
+    Vehicle,
+)
 from mdo.disciplines.smooth import blended_max, smooth_max, softplus
 from mdo.disciplines.tube import torsion
 
 PLATED = 3  # Choices.topology
-WINGS = 2.0
-
-# Lines in the order of the arrays, and the growth class of each.
-MASS_LINES: dict[str, str] = {
-    "tubes, up set": "mechanisms",
-    "tubes, down set": "mechanisms",
-    "end fittings and supports": "mechanisms",
-    "heaters": "thermal",
-    "insulation": "thermal",
-    "gears": "mechanisms",
-    "plates": "structure",
-    "housing": "structure",
-    "bearings": "mechanisms",
-    "return spring": "mechanisms",
-    "lock": "mechanisms",
-    "brake": "mechanisms",
-    "sensors": "instrumentation",
-    "cooling": "thermal",
-    "fasteners, brackets, seals": "brackets",
-    "harness": "harness",
-    "controller": "electronics",
-    "power conversion": "electronics",
-    "battery or generator share": "battery",
-}
-
-
-WING_LINES = 15
-LOCK, BRAKE, FASTENERS = 10, 11, 14  # places of the lines that close the loop
 
 
 class WingMass(NamedTuple):
@@ -78,7 +63,7 @@ class WingMass(NamedTuple):
 
 
 class Mass(NamedTuple):
-    """Masses of the AIRCRAFT (both wings) [kg]."""
+    """Masses of the AIRCRAFT (both wings) [kg]; moment that the brake of one wing holds [N*m]."""
 
     mass_lines: Array
     mass_growth: Array
@@ -86,6 +71,7 @@ class Mass(NamedTuple):
     system_mass_basic: Array
     alloy_mass: Array
     closed_vehicle_mass: Array
+    brake_moment: Array
 
 
 def held_by_brake(
@@ -129,34 +115,6 @@ def held_by_brake(
     assisting = jnp.where(moving, -overrun_moment, -1e9).ravel()
     largest = softplus(smooth_max(assisting, scale=scale, axis=0), 0.01 * scale)
     return jnp.asarray(choices.brake) * requirements.overrun_factor * largest
-
-
-def growth_rates(electronics: Array, a: MassAssumptions) -> list[Array]:
-    """Growth fraction of every line, by its class.
-
-    Parameters
-    ----------
-    electronics
-        Basic mass of the electronics [kg].
-    a
-        Assumptions.
-
-    Returns
-    -------
-    list
-        Fractions [1] in the order of MASS_LINES.
-
-    References
-    ----------
-    :func:`mdo.disciplines.mass.growth.electronics_growth`.
-    """
-    rates = {
-        name: jnp.asarray(getattr(a, f"growth_{name}"))
-        for name in MassClasses._fields
-        if name != "electronics"
-    }
-    rates["electronics"] = electronics_growth(electronics, a)
-    return [rates[name] for name in MASS_LINES.values()]
 
 
 def wing_mass(
@@ -355,11 +313,12 @@ def mass(
     a = mass_assumptions
     largest = smooth_max(lock_moment, scale=jnp.mean(jnp.abs(lock_moment)) + 1.0, axis=0)
     locked = lock_mass(largest, local_thickness=planform.fold_thickness, mass=a)
-    braked = brake_mass(held_by_brake(overrun_moment, legs, choices, requirements), a)
+    held = held_by_brake(overrun_moment, legs, choices, requirements)
+    braked = brake_mass(held, a)
     wing = jnp.asarray(wing_lines).at[LOCK].set(locked).at[BRAKE].set(braked)
     wing = wing.at[FASTENERS].set(fastener_mass(jnp.sum(wing), a))
     lines = jnp.concatenate([WINGS * wing, shared_lines])
-    growth = lines * jnp.stack(growth_rates(shared_lines[1] + shared_lines[2], a))
+    growth = lines * growth_rates(MASS_LINES.values(), shared_lines[1] + shared_lines[2], a)
     system = jnp.sum(lines) + jnp.sum(growth)
     return Mass(
         mass_lines=lines,
@@ -368,4 +327,5 @@ def mass(
         system_mass_basic=jnp.sum(lines),
         alloy_mass=lines[0] + lines[1],
         closed_vehicle_mass=jnp.asarray(vehicle.mass_without_actuator) + system,
+        brake_moment=held,
     )

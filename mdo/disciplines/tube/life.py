@@ -14,7 +14,6 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.records import Alloy, Choices, Legs, Requirements
-from mdo.disciplines.tube import torsion
 
 
 def cycles_to_failure(work_density: ArrayLike, alloy: Alloy) -> Array:
@@ -87,14 +86,8 @@ def allowable_work_density(cycles: ArrayLike, alloy: Alloy) -> Array:
 
 
 class Life(NamedTuple):
-    """Life use of each set and leg; stresses at the outer fibre.
+    """Life use: leg_life_use [1] per leg, (legs,); life_use and folds_total [1] per set, (2,)."""
 
-    leg_outer_stress [Pa], leg_work_density [J/m**3] and leg_life_use [1] per leg, (legs,); life_use
-    [1] and folds_total [1] per set, (2,).
-    """
-
-    leg_outer_stress: Array
-    leg_work_density: Array
     leg_life_use: Array
     life_use: Array
     folds_total: Array
@@ -102,10 +95,7 @@ class Life(NamedTuple):
 
 def life(
     *,
-    tube_outer_radius: Array,
-    wall_ratio: Array,
-    leg_stress: Array,
-    stroke_strain: Array,
+    leg_work_density: Array,
     pushes_up: Array,
     heated: Array,
     legs: Legs,
@@ -119,14 +109,8 @@ def life(
 
     Parameters
     ----------
-    tube_outer_radius
-        Outer radius of the tube [m].
-    wall_ratio
-        Wall over outer radius [1].
-    leg_stress
-        Largest uniform shear stress of the driving set in each leg [Pa], shape (legs,).
-    stroke_strain
-        Shear strain :math:`\gamma` that the leg recovers, at r_w [1], shape (legs,).
+    leg_work_density
+        Outer stress times strain of the driving set in each leg [J/m**3], shape (legs,).
     pushes_up, heated
         Who drives each leg: 1 the up set; 1 a heated set [1], shape (legs,).
     legs
@@ -144,17 +128,12 @@ def life(
     ----------
     Miner 1945, J. Appl. Mech. 12, 159 (from memory); life law see the module.
     """
-    section = torsion.section(tube_outer_radius, wall_ratio)
-    stress = torsion.outer_stress(jnp.maximum(leg_stress, 0.0), section)
-    work = stress * stroke_strain
     folds = jnp.asarray(legs.folds_per_life) * legs.moves * heated
     law = jnp.asarray(alloy.life_law) > 0.5
-    cycles = jnp.where(law, cycles_to_failure(work, alloy), alloy.declared_life_cycles)
+    cycles = jnp.where(law, cycles_to_failure(leg_work_density, alloy), alloy.declared_life_cycles)
     use = jnp.asarray(requirements.life_factor) * folds / cycles
     sides = jnp.stack([pushes_up, 1.0 - pushes_up]) * jnp.asarray(choices.set_present)[:, None]
     return Life(
-        leg_outer_stress=stress,
-        leg_work_density=work,
         leg_life_use=use,
         life_use=jnp.sum(sides * use, axis=1),
         folds_total=jnp.sum(sides * folds, axis=1),

@@ -4,8 +4,7 @@ One uniform shear stress per tube, closed form. At a given stress and temperatur
 tube is explicit and rises with the stress, so "the available moment reaches the factored required
 moment" is the same statement as "the strain at the stress that the factored requirement needs does
 not exceed the twist that is left". The optimiser works on the second form: every leg and angle is a
-row, none is hidden behind a maximum. The exact margin A/R - 1 is in
-:mod:`mdo.disciplines.tube.margins`.
+row, none is hidden behind a maximum. The exact margin A/R - 1, for the report, solves the stress.
 """
 
 from __future__ import annotations
@@ -14,66 +13,21 @@ from typing import NamedTuple
 
 import jax.numpy as jnp
 from jax import Array
-from jax.typing import ArrayLike
 
+from mdo.disciplines.levels import TubeLevel
 from mdo.disciplines.records import Alloy, Choices, Legs
 from mdo.disciplines.smooth import blended_max, blended_min, smooth_max, smooth_min
 from mdo.disciplines.tube import sma, torsion
+from mdo.disciplines.tube.levers import factored, levers, stress_cap
+from mdo.disciplines.tube.record import TubeDemand, TubeStates
 from mdo.disciplines.tube.roles import OPPOSED
 from mdo.disciplines.tube.travel import pick, set_twist, spring_moment_over_travel
+from mdo.disciplines.tube.uniform_answer import uniform_answer
 
 STRESS_SCALE = 100e6  # [Pa] order of the stresses, for the smooth extremes
 
 
-class Drive(NamedTuple):
-    """Who drives each leg, against what, and what it needs. One wing."""
-
-    tube_strain: Array
-    cold_moment: Array
-    internal_moment: Array
-    required_stress: Array
-    required_strain: Array
-    failed_stress: Array
-    failed_strain: Array
-    return_stress: Array
-    return_strain: Array
-    return_needed_strain: Array
-    holding_moment: Array
-    locked_strain: Array
-    smallest_return_stress: Array
-    cooling_start: Array
-    cooling_finish: Array
-    leg_stress: Array
-    stroke_strain: Array
-    actuator_work: Array
-    outer_stress_operating: Array
-    outer_strain_max: Array
-    stress_cap: Array
-
-
 NEVER = 1e9  # [Pa] stand-in of a leg that does not count in a smooth minimum
-
-
-def factored(moment: ArrayLike, margin: ArrayLike) -> Array:
-    """Required moment with its margin: ``(1 + m) R`` where R resists, R itself where it assists."""
-    value = jnp.asarray(moment)
-    return jnp.where(value > 0.0, (1.0 + jnp.asarray(margin)) * value, value)
-
-
-class Levers(NamedTuple):
-    """From tube stress and strain to moments at the hinge, one wing."""
-
-    drive: Array
-    drag: Array
-    to_strain: Array
-
-
-def levers(
-    *, section: torsion.Section, tube_length: Array, gear_ratio: Array, efficiency: Array
-) -> Levers:
-    """Hinge moment per tube and stress, driving and dragging [m3]; strain at r_w per twist."""
-    arm = gear_ratio * section.area * section.effective_radius
-    return Levers(arm * efficiency, arm / efficiency, section.effective_radius / tube_length)
 
 
 class ReturnStress(NamedTuple):
@@ -129,7 +83,7 @@ def dragging_stress(strain: Array, alloy: Alloy) -> Array:
     return blended_min(alloy.martensite_shear_modulus * strain, plateau, 5e6)
 
 
-def actuator_uniform(
+def uniform_demand(
     *,
     tube_outer_radius: Array,
     wall_ratio: Array,
@@ -152,7 +106,7 @@ def actuator_uniform(
     legs: Legs,
     choices: Choices,
     alloy: Alloy,
-) -> Drive:
+) -> TubeDemand:
     """Stress and strain that each leg and angle demands of the sets (one wing).
 
     Parameters
@@ -170,7 +124,7 @@ def actuator_uniform(
 
     Returns
     -------
-    Drive : stresses [Pa], strains at r_w, moments at the hinge [N*m]
+    TubeDemand : stresses [Pa], strains at r_w, moments at the hinge [N*m]
 
     Notes
     -----
@@ -179,7 +133,6 @@ def actuator_uniform(
     the smallest stress of all returns by load or spring.
     """
     section = torsion.section(tube_outer_radius, wall_ratio)
-    allowable = jnp.asarray(alloy.allowable_shear_stress)
     opposed = jnp.asarray(choices.configuration) == OPPOSED
     retwist = jnp.where(opposed, choices.return_mode, 0.0)
     is_heated = heated > 0.5
@@ -222,7 +175,8 @@ def actuator_uniform(
     )
     internal = cold_moment + jnp.where(is_heated[:, None], spring, -spring)
     margin = jnp.asarray(legs.torque_margin_required)[:, None]
-    demand = factored(required_moment, margin) + internal
+    asked = factored(required_moment, margin)
+    demand = asked + internal
     operating_moment = required_moment + internal
     required_stress = demand / (lever.drive * driver_count)
     failed_stress = (operating_moment + lever.drag * drag_stress) / (
@@ -244,11 +198,15 @@ def actuator_uniform(
     cooling = sma.phase_temperatures(smallest.per_set, alloy)
     operating_stress_of_leg = operating_moment / (lever.drive * driver_count)
     swept = jnp.abs(fold_angle[:, -1] - fold_angle[:, 0])
+    leg_stress = smooth_max(operating_stress_of_leg, scale=STRESS_SCALE, axis=-1)
+    leg_outer_stress = torsion.outer_stress(jnp.maximum(leg_stress, 0.0), section)
+    stroke_strain = gear_ratio * swept * lever.to_strain
     mean_moment = jnp.mean((operating_moment[:, 1:] + operating_moment[:, :-1]) / 2, axis=-1)
-    return Drive(
+    return TubeDemand(
         tube_strain=driver_strain,
         cold_moment=cold_moment,
         internal_moment=internal,
+        factored_moment=asked,
         required_stress=required_stress,
         required_strain=sma.hot_strain(required_stress, hot_temperature, locked[:, None], alloy),
         failed_stress=failed_stress,
@@ -261,10 +219,39 @@ def actuator_uniform(
         smallest_return_stress=smallest.per_set,
         cooling_start=cooling.martensite_start,
         cooling_finish=cooling.martensite_finish,
-        leg_stress=smooth_max(operating_stress_of_leg, scale=STRESS_SCALE, axis=-1),
-        stroke_strain=gear_ratio * swept * lever.to_strain,
+        leg_stress=leg_stress,
+        leg_outer_stress=leg_outer_stress,
+        leg_work_density=leg_outer_stress * stroke_strain,
+        stroke_strain=stroke_strain,
         actuator_work=jnp.where(is_heated, mean_moment * swept / transmission_efficiency, 0.0),
         outer_stress_operating=torsion.outer_stress(operating_stress, section),
         outer_strain_max=pre_twist * tube_outer_radius / tube_length,
-        stress_cap=allowable / torsion.outer_stress(1.0, section),
+        rated_moment=lever.drive * operating_stress,
+        stress_cap=stress_cap(section, alloy),
     )
+
+
+def uniform_states(*, operating_stress: Array, hot_temperature: Array, alloy: Alloy) -> TubeStates:
+    """Transformation temperatures of each set at its operating stress, shape (2,).
+
+    Parameters
+    ----------
+    operating_stress : uniform shear stress of each set [Pa], shape (2,)
+    hot_temperature : temperature at the end of heating [K]
+    alloy : card
+
+    Returns
+    -------
+    TubeStates : ``heated_fraction`` = 1 - xi on the heating envelope at the hot temperature
+    """
+    shifted = sma.phase_temperatures(operating_stress, alloy)
+    return TubeStates(
+        heating_start=shifted.austenite_start,
+        heating_finish=shifted.austenite_finish,
+        holding_start=shifted.martensite_start,
+        heated_fraction=1.0
+        - sma.martensite_fraction_heating(hot_temperature, operating_stress, alloy),
+    )
+
+
+LEVEL = TubeLevel(states=uniform_states, demand=uniform_demand, answer=uniform_answer)

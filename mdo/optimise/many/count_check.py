@@ -13,9 +13,8 @@ import jax
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.disciplines.tube.uniform import factored
 from mdo.model.chain import Chain
-from mdo.model.layout import SET_NAMES, design_labels
+from mdo.model.layout import design_labels
 from mdo.optimise.axes import Parameters
 from mdo.optimise.blocks import block_size, blocks
 from mdo.optimise.starts import FEW, PROBED, settle_counts
@@ -28,8 +27,7 @@ BLOCK, WIDE_BLOCK = 64, 4096
 def _probes(chain: Chain) -> Any:
     def probed(x: Any, theta: Any, prelude: Any) -> dict[str, Any]:
         values = chain.evaluate_chain(x, theta, prelude)
-        legs, known = values["legs"], {name: values[name] for name in PROBED}
-        return {**known, "margin": legs.torque_margin_required}
+        return {name: values[name] for name in PROBED}
 
     return chain.compiled("probes of the count problem", jax.vmap(probed))
 
@@ -45,21 +43,18 @@ def counts_exist(chain: Chain, parameters: Parameters, designs: Floats) -> NDArr
         chosen = parameters.take(take)
         values = _probes(chain)(probes[take], chosen.theta, chosen.prelude)
         values = jax.tree.map(np.asarray, values)
-        exist.append(_solvable(dict(zip(labels, probes[take].T, strict=True)), values)[:kept])
+        exist.append(_solvable(values)[:kept])
     return np.concatenate(exist)
 
 
-def _solvable(design: dict[str, Floats], values: dict[str, Any]) -> NDArray[np.bool_]:
+def _solvable(values: dict[str, Any]) -> NDArray[np.bool_]:
     """Whether each of a block of problems has counts, all arrays with the problem first."""
-    radius, wall = design["tube_outer_radius"], design["wall_ratio"]
-    arm = (2.0 / 3.0) * np.pi * radius**3 * (1.0 - (1.0 - wall) ** 3)
     up, heated = values["pushes_up"] > 0.5, values["heated"] > 0.5
-    sides = [design[f"operating_stress.{side}"][:, None] for side in SET_NAMES]
-    lever = design["gear_ratio"] * values["transmission_efficiency"] * arm
-    per_tube = (lever[:, None] * np.where(up, *sides))[:, :, None]
-    demand = np.asarray(factored(values["required_moment"], values["margin"][:, :, None]))
-    base = (demand + values["internal_moment"] - values["cold_moment"]) / per_tube
-    coupling = (values["cold_moment"] / FEW / per_tube).reshape(len(radius), 1, -1)
+    rated = values["rated_moment"]
+    per_tube = np.where(up, rated[:, :1], rated[:, 1:])[:, :, None]
+    demand = values["factored_moment"] + values["internal_moment"] - values["cold_moment"]
+    base = demand / per_tube
+    coupling = (values["cold_moment"] / FEW / per_tube).reshape(len(up), 1, -1)
     masks = np.stack([heated & up, heated & ~up], axis=1)[:, :, :, None]
-    stacked = np.where(masks, base[:, None], -np.inf).reshape(len(radius), 2, -1)
+    stacked = np.where(masks, base[:, None], -np.inf).reshape(len(up), 2, -1)
     return settle_counts(stacked, np.repeat(coupling, 2, axis=1))[1]

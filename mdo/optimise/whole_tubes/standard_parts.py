@@ -6,14 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any, NamedTuple
 
-import jax.numpy as jnp
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.disciplines.bundle.gears import wall_for_torsion
-from mdo.disciplines.electric.wiring import choose_gauge
-from mdo.disciplines.mass.lines import housing_mass
-from mdo.disciplines.mass.system import MASS_LINES, WINGS
+from mdo.disciplines.records import MASS_LINES, WINGS
+from mdo.model.parts import choose_cable, housing_wall, wall_for_moment
 from mdo.optimise.problem import DesignProblem
 
 Floats = NDArray[np.float64]
@@ -55,19 +52,11 @@ def feeder(problem: DesignProblem, x: Floats) -> Feeder:
     """Smallest standard wire for the feeder current of a design, cables in parallel if need be."""
     parameters = problem.assembled.parameters
     current = float(problem.values(x, "feeder_current")["feeder_current"])
-    supply = parameters["supply"]
     for cables in range(1, CABLES_MAX + 1):
-        choice = choose_gauge(
-            current=jnp.asarray(current / cables),
-            loop_length=jnp.asarray(2.0 * float(supply.run_length)),
-            allowed_drop=jnp.asarray(supply.allowed_drop),
-            temperature=jnp.asarray(parameters["power_assumptions"].wire_temperature),
-            rating=jnp.asarray(supply.wire_temperature_rating),
-        )
-        if bool(choice.suits):
+        choice = choose_cable(parameters, current / cables)
+        if choice.suits:
             break
-    area = cables * float(choice.area)
-    return Feeder(cables, int(choice.gauge), area, float(choice.drop), bool(choice.suits))
+    return Feeder(cables, choice.gauge, cables * choice.area, choice.drop, choice.suits)
 
 
 class Wall(NamedTuple):
@@ -98,7 +87,7 @@ def _housing(problem: DesignProblem, x: Floats, v: Mapping[str, Any]) -> Wall:
     a = parameters["mass_assumptions"]
     girth = 2.0 * float(v["bundle_width"] + v["bundle_height"])
     length = float(v["bundle_length"])
-    wall = _line(v, "housing") / float(housing_mass(1.0, girth=girth, length=length, mass=a))
+    wall = housing_wall(parameters, _line(v, "housing"), girth=girth, length=length)
     enclosed = float(v["bundle_width"] * v["bundle_height"])
     radius = float(np.cbrt(2.0 * enclosed**2 / (np.pi * girth)))
     ratio, limit = float(v["windup_ratio"]), float(parameters["requirements"].windup_limit)
@@ -106,9 +95,7 @@ def _housing(problem: DesignProblem, x: Floats, v: Mapping[str, Any]) -> Wall:
     twist = ratio * float(x[problem.labels.index("gear_ratio")]) * travel
     shear = float(a.structure_shear_modulus)
     moment = twist * shear * 2.0 * np.pi * radius**3 * wall / length
-    strength = float(
-        wall_for_torsion(moment, radius=radius, shear_allowable=a.structure_shear_allowable)
-    )
+    strength = wall_for_moment(parameters, moment, radius=radius)
     return Wall("housing", "housing_thickness_min", wall, max(strength, wall * ratio / limit))
 
 

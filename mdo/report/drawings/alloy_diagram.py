@@ -13,7 +13,6 @@ import plotly.graph_objects as go
 from mdo.defend.alloy_window import WindowLine
 from mdo.defend.order.tubes import present_sets
 from mdo.defend.tables.requirements import Facts
-from mdo.disciplines.tube.sma import stress_shift
 from mdo.model.layout import SET_NAMES
 from mdo.optimise.appraisal import Appraisal
 from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, quiet
@@ -83,12 +82,11 @@ def alloy_points(appraisal: Appraisal) -> AlloyPoints:
     named = {"hottest bay": float(bays.max())}
     if len(soaks) and float(np.max(soaks)) > bays.max() + 0.5:
         named["hottest soak"] = float(np.max(soaks))
+    rise = facts.v["phase_line_stress"]
+    slopes = (rise[-1] - rise[0]) / np.ptp(facts.v["phase_line_temperature"], axis=0)
     return AlloyPoints(
         {field: float(getattr(facts.alloy, field)) for _, field, *_ in PHASES},
-        {
-            field: 1e6 / float(stress_shift(1e6, getattr(facts.alloy, field), facts.alloy))
-            for field in ("martensite_slope", "austenite_slope")
-        },
+        {"martensite_slope": float(slopes[0]), "austenite_slope": float(slopes[3])},
         float(facts.d["hot_temperature"]),
         tuple(sets),
         float(bays.min()),

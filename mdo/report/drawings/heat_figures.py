@@ -53,7 +53,7 @@ def temperature_time_figure(course: Course | None) -> go.Figure:
         text=f"panel moves<br>({figure(course.motion_time, 3)} s at its fastest)",
         textangle=-90, showarrow=False, yanchor="bottom",
     )  # fmt: skip
-    start = Stretch(0.0, 0.0, *[course.heating[0].first] * 3)
+    start = Stretch(np.zeros(1), course.heating[0].temperature[:1])
     _course_line(result, f"{course.fold} set heats", RUST, (start, *course.heating))
     if course.cooling:
         _course_line(result, f"{course.back_fold} set cools", BLUE, course.cooling)
@@ -63,9 +63,8 @@ def temperature_time_figure(course: Course | None) -> go.Figure:
 
 def _course_line(result: go.Figure, words: str, colour: str, stretches: Sequence[Stretch]) -> None:
     """One course with a mark and its time at the end."""
-    curves = [stretch.curve() for stretch in stretches]
-    time = np.concatenate([times for times, _ in curves])
-    celsius = np.concatenate([temperatures for _, temperatures in curves]) - ZERO_CELSIUS
+    time = np.concatenate([stretch.time for stretch in stretches])
+    celsius = np.concatenate([stretch.temperature for stretch in stretches]) - ZERO_CELSIUS
     heats = colour == RUST
     result.add_scatter(
         x=time.tolist(), y=celsius.tolist(), mode="lines", name=html.escape(words),
@@ -89,7 +88,7 @@ def _levels(result: go.Figure, course: Course) -> None:
     ]
     if course.cooling:
         levels += [
-            ("hottest bay", course.cooling[0].settles, GREY),
+            ("hottest bay", course.bay_hot, GREY),
             ("Ms′", course.cooling[0].last, BLUE),
             ("Mf′", course.cooling[1].last, BLUE),
         ]

@@ -18,9 +18,8 @@ from scipy.optimize import brentq
 
 from mdo.defend.order.tubes import present_sets, whole_count
 from mdo.defend.tables.requirements import Facts
-from mdo.disciplines.bundle.gears import lanes_required, pinions_per_lane
-from mdo.disciplines.bundle.packing import TOPOLOGIES
-from mdo.disciplines.bundle.wing_room import biconvex_thickness, four_digit_thickness
+from mdo.disciplines.records import TOPOLOGIES
+from mdo.model.parts import relative_thickness
 from mdo.optimise.appraisal import Appraisal
 
 ROWS = 41  # heights at which a place beside the ring is looked for
@@ -132,9 +131,8 @@ def bundle_layout(appraisal: Appraisal) -> Layout:
     pinion = radius * float(assumed.pinion_ratio) if geared else 0.0
     lanes = int(facts.choices.gear_lanes) if geared else 1
     spacing = float(assumed.pinion_spacing)
-    needed = float(lanes_required(sum(continuous.values()), ratio=ratio, spacing=spacing))
-    modules = max(1, round(needed / lanes)) if geared else 1
-    capacity = float(pinions_per_lane(ratio, spacing))
+    modules = max(1, round(float(facts.v["lanes_needed"]) / lanes)) if geared else 1
+    capacity = float(facts.v["lane_capacity"])
     pitch = 2.0 * max(pinion * spacing, dressed * (1.0 + float(assumed.tube_gap_ratio)))
     wall = float(facts.v["wall_thickness"])
     if topology != "geared":
@@ -321,7 +319,8 @@ def front_end(length: float, *, biconvex: bool) -> float:
     low, high = max(THICKEST - length, 0.0), min(THICKEST, 1.0 - length)
 
     def difference(x: float) -> float:
-        return float(four_digit_thickness(x) - four_digit_thickness(x + length))
+        front, back = relative_thickness(np.array([x, x + length]), biconvex=False)
+        return float(front - back)
 
     if difference(low) * difference(high) > 0.0:  # so long that no two such ends are left
         return (1.0 - length) / 2.0
@@ -330,5 +329,4 @@ def front_end(length: float, *, biconvex: bool) -> float:
 
 def half_thickness(station: ArrayLike, thickness: float, *, biconvex: bool) -> np.ndarray:
     """Half of the local thickness [m] of a section at stations in chords, from its greatest [m]."""
-    form = biconvex_thickness if biconvex else four_digit_thickness
-    return np.asarray(form(np.asarray(station))) * thickness / 2.0
+    return relative_thickness(station, biconvex=biconvex) * thickness / 2.0

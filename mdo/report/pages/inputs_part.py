@@ -108,7 +108,7 @@ def reproduce(source: Source) -> Facts:
         ("analysis", appraisal.kind),
         ("seed", str(study.seed)),
         ("study hash (SHA-256)", study.hash),
-        ("fidelity of the hinge moment", study.actuator.hinge_moment),
+        ("levels of fidelity", str(study.fidelity)),
         *source.versions.items(),
     ]
     optimum = appraisal.optimum

@@ -1,44 +1,35 @@
-"""Exact torque margins of a design, for the report: the stress is solved, not bounded.
+"""Level `uniform` of the tubes, for the report: exact margins, stall, stress in the wall.
 
-``A(phi) = n eff sum T_hot - (moment of the cold set and spring)``, margin ``A/R - 1``.
+``A(phi) = n eff sum T_hot - (moment of the cold set and spring)``, margin ``A/R - 1``: the stress
+is solved, not bounded.
 """
 
 from __future__ import annotations
-
-from typing import NamedTuple
 
 import jax.numpy as jnp
 from jax import Array
 
 from mdo.disciplines.records import Alloy, Choices
 from mdo.disciplines.tube import sma, torsion
+from mdo.disciplines.tube.levers import levers, stress_cap
+from mdo.disciplines.tube.record import NO_RESISTANCE, STALLED, TubeAnswer
 from mdo.disciplines.tube.travel import pick
-from mdo.disciplines.tube.uniform import levers
 
-NO_RESISTANCE = 1e6  # margin printed as 'load assists': there is nothing to overcome
 ROUND_OFF = 1e-6  # share of R by which A may be short of it and still count as equal
-STALLED = -1.0  # margin where the load assists and the hinge does not move all the same
+LINE_END = 1.3  # of the largest operating stress: where transformation lines are drawn to
 
 
-class Margins(NamedTuple):
-    """Available moments [N*m] and margins of one wing, shape (legs, angles); stall stress [Pa]."""
-
-    hot_stress: Array
-    available_moment: Array
-    torque_margin: Array
-    torque_margin_upper_band: Array
-    torque_margin_failed: Array
-    stall_stress: Array
-
-
-def margins(
+def uniform_answer(
     *,
     tube_outer_radius: Array,
     wall_ratio: Array,
     tube_length: Array,
     tube_count: Array,
+    operating_stress: Array,
     gear_ratio: Array,
     hot_temperature: Array,
+    travel_low: Array,
+    travel_high: Array,
     tube_strain: Array,
     locked_strain: Array,
     internal_moment: Array,
@@ -49,18 +40,20 @@ def margins(
     transmission_efficiency: Array,
     choices: Choices,
     alloy: Alloy,
-) -> Margins:
-    """Available moment over the fold angle and its margin, for the heated set of each leg.
+) -> TubeAnswer:
+    """Available moment over the fold angle and its margin; stall; lines of the alloy.
 
     Parameters
     ----------
-    tube_outer_radius, tube_length [m], wall_ratio, tube_count (2,), gear_ratio : the design
+    tube_outer_radius, tube_length [m], wall_ratio, gear_ratio : the design
+    tube_count, operating_stress [Pa] : per set, (2,)
     hot_temperature : [K]
+    travel_low, travel_high : [rad]
     tube_strain : strain at r_w of the driving set, (legs, angles)
     locked_strain : transformation strain locked in at the start of the leg, (legs,)
     internal_moment : moment of the cold set and spring at the hinge [N*m], (legs, angles)
     pushes_up : 1 where the up set drives, (legs,)
-    failed_stress : [Pa] with one tube lost, as :func:`actuator_uniform` gives it, (legs, angles)
+    failed_stress : [Pa] with one tube lost, as :func:`uniform_demand` gives it, (legs, angles)
     required_moment : R [N*m], (legs, angles)
     load_uncertainty : relative uncertainty of the load model, (legs,)
     transmission_efficiency : tube torque to hinge
@@ -69,7 +62,7 @@ def margins(
     Notes
     -----
     The hot stress is capped where the outer fibre reaches the allowable stress. With one tube of
-    the driving set failed, N - 1 tubes drive and the failed one drags as :func:`actuator_uniform`
+    the driving set failed, N - 1 tubes drive and the failed one drags as :func:`uniform_demand`
     has it. The margin at the upper band divides by ``R (1 + u)``; it is printed, not required.
     """
     section = torsion.section(tube_outer_radius, wall_ratio)
@@ -80,10 +73,11 @@ def margins(
         efficiency=transmission_efficiency,
     )
     up = pushes_up[:, None] > 0.5
-    count = jnp.maximum(pick(jnp.asarray(choices.set_present) * tube_count, up), 1e-3)
-    cap = alloy.allowable_shear_stress / torsion.outer_stress(1.0, section)
+    counts = jnp.asarray(choices.set_present) * tube_count
+    count = jnp.maximum(pick(counts, up), 1e-3)
     stress = jnp.minimum(
-        sma.hot_stress(tube_strain, hot_temperature, locked_strain[:, None], alloy), cap
+        sma.hot_stress(tube_strain, hot_temperature, locked_strain[:, None], alloy),
+        stress_cap(section, alloy),
     )
     available = lever.drive * count * stress - internal_moment
     resists = required_moment > 0.0
@@ -97,9 +91,14 @@ def margins(
     drag = failed_stress * lever.drive * jnp.maximum(count - 1.0, 1e-3) - required_moment
     lame = lever.drive * (count - 1.0) * stress - drag
     slope = jnp.asarray(alloy.austenite_slope) * alloy.slope_factor / sma.ROOT3
-    return Margins(
+    stall = slope * (hot_temperature - alloy.austenite_start)
+    lines = jnp.stack([0.0, LINE_END * jnp.max(operating_stress * choices.set_present)])
+    phases = sma.phase_temperatures(lines, alloy)
+    travel = travel_high - travel_low
+    return TubeAnswer(
         hot_stress=stress,
         available_moment=available,
+        available_moment_failed=lever.drive * jnp.maximum(count - 1.0, 1e-3) * stress - drag,
         torque_margin=margin,
         torque_margin_upper_band=jnp.where(resists, band, free),
         torque_margin_failed=jnp.where(
@@ -107,5 +106,22 @@ def margins(
             lame / needed - 1.0,
             jnp.where(lame >= enough, NO_RESISTANCE, STALLED),
         ),
-        stall_stress=slope * (hot_temperature - alloy.austenite_start),
+        stall_stress=stall,
+        stall_outer_stress=torsion.outer_stress(stall, section),
+        stall_moment=counts * lever.drive * stall,
+        wall_radius=section.effective_radius[None],
+        wall_stress=stress[..., None],
+        elastic_stress_ratio=torsion.outer_stress(1.0, section) / torsion.OUTER_STRESS_FACTOR,
+        outer_stress_factor=jnp.asarray(torsion.OUTER_STRESS_FACTOR),
+        travel_strain=gear_ratio * travel * lever.to_strain,
+        phase_line_stress=lines,
+        phase_line_temperature=jnp.stack(
+            [
+                phases.martensite_finish,
+                phases.martensite_start,
+                phases.austenite_start,
+                phases.austenite_finish,
+            ],
+            axis=-1,
+        ),
     )

@@ -1,19 +1,19 @@
-"""Discipline entry `loads`: hinge-moment envelope of each leg over its fold angles, by level.
+"""Hinge-moment envelope of legs and static cases, assembled from the panel aerodynamics of a level.
 
-Level `strip` uses closed-form span loads; level `table` the user's own hinge moments. Both end in
-`assemble_loads`, as any other source of panel aerodynamics does.
+Whatever computes the panel aerodynamics (closed forms, a lattice, a table of the user's) ends here.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import NamedTuple
 
+import jax
 import jax.numpy as jnp
 from jax import Array
 
 from mdo.disciplines.loads.assumptions import AeroAssumptions
 from mdo.disciplines.loads.lift_slope import subsonic_lift_slope
+from mdo.disciplines.loads.panel_aerodynamics import SIDESLIP_ASPECT, PanelAerodynamics
 from mdo.disciplines.loads.panel_inertia import (
     Band,
     attitude_moment,
@@ -23,28 +23,66 @@ from mdo.disciplines.loads.panel_inertia import (
     roll_acceleration_inertia,
     toe_incidence,
 )
-from mdo.disciplines.loads.strip import SIDESLIP_ASPECT, PanelAerodynamics, strip_aerodynamics
 from mdo.disciplines.loads.wind import wind_moment_plate, wind_moment_rule
-from mdo.disciplines.records import Legs, Planform, Vehicle
+from mdo.disciplines.records import Legs, Planform, Statics, Vehicle
 
 
-class Loads(NamedTuple):
-    """Loads of the right panel; shape ``(legs, angles)``, the last four ``(legs,)``.
+class RowLoads(NamedTuple):
+    """Loads of the right panel; shape ``(rows, angles)``, the last eight ``(rows,)``.
 
     ``lift_moment_arm`` and ``lift_normal_fraction`` multiply the total lift of both wings; the
-    steady moments hold everything else, for the lower and the upper end of the envelope.
+    steady moments hold everything else, for the lower and the upper end of the envelope: the mass
+    (gravity, manoeuvre, roll), the incidence of the panel (twist, toe, thickness) and half the
+    width of what air does with either sign (gust, sideslip, roll, wind). Uncertainties are relative
+    to the part that each is named after.
     """
 
     lift_moment_arm: Array
     lift_normal_fraction: Array
     steady_moment_low: Array
     steady_moment_high: Array
+    mass_moment_low: Array
+    mass_moment_high: Array
+    incidence_moment: Array
+    air_moment_half_width: Array
     steady_normal_force: Array
     damping_per_rate: Array
     moving_inertia: Array
     chordwise_centre: Array
     load_uncertainty: Array
+    lift_uncertainty: Array
+    incidence_uncertainty: Array
+    damping_uncertainty: Array
+    friction_uncertainty: Array
     transonic: Array
+
+
+class Loads(NamedTuple):
+    """Loads of the legs as :class:`RowLoads` has them, then those of the static cases (cases,)."""
+
+    lift_moment_arm: Array
+    lift_normal_fraction: Array
+    steady_moment_low: Array
+    steady_moment_high: Array
+    mass_moment_low: Array
+    mass_moment_high: Array
+    incidence_moment: Array
+    air_moment_half_width: Array
+    steady_normal_force: Array
+    damping_per_rate: Array
+    moving_inertia: Array
+    chordwise_centre: Array
+    load_uncertainty: Array
+    lift_uncertainty: Array
+    incidence_uncertainty: Array
+    damping_uncertainty: Array
+    friction_uncertainty: Array
+    transonic: Array
+    static_lift_arm: Array
+    static_moment_low: Array
+    static_moment_high: Array
+    static_mass_moment_low: Array
+    static_mass_moment_high: Array
 
 
 class _Aero(NamedTuple):
@@ -162,10 +200,11 @@ def _aerodynamic(
 ) -> _Aero:
     """Aerodynamic moments that do not scale with lift."""
     pressure, flow = 0.5 * density * speed**2, 0.5 * density * speed
-    incidence = planform.panel_twist + toe_incidence(vehicle.toe_angle, fold_angle)
-    own_force = pressure * panel.panel_force * incidence
+    toe = toe_incidence(vehicle.toe_angle, fold_angle)
+    own_force = pressure * (panel.twist_force + panel.panel_force * toe)
     lift_of_panels = 2.0 * own_force * jnp.cos(fold_angle)
-    trimmed = pressure * panel.panel_moment * incidence - lift_of_panels * panel.lift_moment_arm
+    own_moment = pressure * (panel.twist_moment + panel.panel_moment * toe)
+    trimmed = own_moment - lift_of_panels * panel.lift_moment_arm
     volume = planform.panel_area * jnp.asarray(planform.panel_span)
     thickness = aero.thickness_moment_coefficient * pressure * volume * jnp.sin(fold_angle)
     gust = flow * aero.gust_factor * _column(legs.gust_speed)
@@ -183,7 +222,7 @@ def _aerodynamic(
     return _Aero(steady=trimmed + thickness, half_width=half, force=force)
 
 
-def assemble_loads(
+def assemble_rows(
     panel: PanelAerodynamics,
     legs: Legs,
     planform: Planform,
@@ -193,7 +232,7 @@ def assemble_loads(
     air_density: Array,
     true_airspeed: Array,
     fold_angle: Array,
-) -> Loads:
+) -> RowLoads:
     """Assemble the loads of each leg from panel aerodynamics, whatever computed them.
 
     Parameters
@@ -209,7 +248,7 @@ def assemble_loads(
 
     Returns
     -------
-    Loads
+    RowLoads
         Shape ``(legs, angles)`` and ``(legs,)``.
 
     Notes
@@ -229,11 +268,15 @@ def assemble_loads(
     mass = inertial_envelope(legs, planform, vehicle, fold_angle)
     scale = jnp.asarray(aero.moment_scale)
     apparent = jnp.asarray(air_density) * jnp.asarray(planform.panel_apparent_inertia)
-    return Loads(
+    return RowLoads(
         lift_moment_arm=scale * panel.lift_moment_arm,
         lift_normal_fraction=panel.lift_normal_fraction,
         steady_moment_low=mass.low + scale * (air.steady - air.half_width),
         steady_moment_high=mass.high + scale * (air.steady + air.half_width),
+        mass_moment_low=mass.low,
+        mass_moment_high=mass.high,
+        incidence_moment=scale * air.steady,
+        air_moment_half_width=scale * air.half_width,
         steady_normal_force=air.force,
         damping_per_rate=damping_per_rate(
             air_density=density,
@@ -244,80 +287,44 @@ def assemble_loads(
         moving_inertia=jnp.asarray(vehicle.panel_inertia) + apparent,
         chordwise_centre=panel.chordwise_centre,
         load_uncertainty=panel.load_uncertainty,
+        lift_uncertainty=panel.load_uncertainty,
+        incidence_uncertainty=panel.load_uncertainty,
+        damping_uncertainty=panel.load_uncertainty,
+        friction_uncertainty=panel.load_uncertainty,
         transonic=panel.transonic,
     )
 
 
-def loads_strip(
-    *,
-    legs: Legs,
-    planform: Planform,
-    vehicle: Vehicle,
-    aero: AeroAssumptions,
-    fold_angle: Array,
-    air_density: Array,
-    true_airspeed: Array,
-) -> Loads:
-    """Level `strip`: closed-form span loads and fold factors; arguments as `assemble_loads`."""
-    panel = strip_aerodynamics(
-        planform, vehicle, aero, mach=legs.mach, airborne=legs.airborne, fold_angle=fold_angle
-    )
-    return assemble_loads(
-        panel,
-        legs,
-        planform,
-        vehicle,
-        aero,
-        air_density=air_density,
-        true_airspeed=true_airspeed,
-        fold_angle=fold_angle,
-    )
-
-
-def loads_table(
-    *,
-    legs: Legs,
-    planform: Planform,
-    vehicle: Vehicle,
-    aero: AeroAssumptions,
-    fold_angle: Array,
-    air_density: Array,
-    true_airspeed: Array,
-    table_moment_low: Array,
-    table_moment_high: Array,
-) -> Loads:
-    """Level `table`: the user's aerodynamic hinge moments, lift included; mass loads are added.
+def rows_together(legs: Legs, statics: Statics, fold_angle: Array) -> tuple[Legs, Array]:
+    """Legs and static cases as one set of rows; a static case repeats its one angle.
 
     Parameters
     ----------
-    legs, planform, vehicle, aero, fold_angle, air_density, true_airspeed
-        As `loads_strip`; they still give bearing forces, damping and the moments of the mass.
-    table_moment_low, table_moment_high
-        Least and greatest aerodynamic hinge moment of each leg and angle [N*m], limit load, shape
-        ``(legs, angles)``. They do not follow the vehicle's mass.
+    legs, statics
+        Records, shapes ``(legs,)`` and ``(cases,)``.
+    fold_angle
+        Of the legs [rad], shape ``(legs, angles)``.
 
     Returns
     -------
-    Loads
-        ``lift_moment_arm`` is zero.
+    tuple
+        Their states, shape ``(rows,)``, and angles [rad], shape ``(rows, angles)``.
     """
-    strip = loads_strip(
-        legs=legs,
-        planform=planform,
-        vehicle=vehicle,
-        aero=aero,
-        fold_angle=fold_angle,
-        air_density=air_density,
-        true_airspeed=true_airspeed,
+    rows = jax.tree.map(
+        lambda a, b: jnp.concatenate([jnp.asarray(a), jnp.asarray(b)]), legs, statics.state
     )
-    mass = inertial_envelope(legs, planform, vehicle, fold_angle)
-    scale = jnp.asarray(aero.moment_scale)
-    return strip._replace(
-        lift_moment_arm=jnp.zeros_like(strip.lift_moment_arm),
-        steady_moment_low=mass.low + scale * table_moment_low,
-        steady_moment_high=mass.high + scale * table_moment_high,
-        load_uncertainty=jnp.zeros_like(strip.load_uncertainty) + aero.uncertainty_table,
-    )
+    held = jnp.asarray(statics.state.angle_from)[:, None]
+    columns = jnp.broadcast_to(held, (held.shape[0], fold_angle.shape[1]))
+    return rows, jnp.concatenate([fold_angle, columns])
 
 
-LOADS_LEVELS: dict[str, Callable[..., Loads]] = {"strip": loads_strip, "table": loads_table}
+def rows_apart(rows: RowLoads, leg_count: int) -> Loads:
+    """Loads of all rows split into those of the legs and of the static cases (moments [N*m])."""
+    return Loads(
+        **{name: value[:leg_count] for name, value in rows._asdict().items()},
+        static_lift_arm=rows.lift_moment_arm[leg_count:, 0],
+        static_moment_low=rows.steady_moment_low[leg_count:, 0],
+        static_moment_high=rows.steady_moment_high[leg_count:, 0],
+        static_mass_moment_low=rows.mass_moment_low[leg_count:, 0],
+        static_mass_moment_high=rows.mass_moment_high[leg_count:, 0],
+    )

@@ -1,0 +1,72 @@
+"""Level `table` of the hinge moment: the user's own aerodynamic moments, mass loads added."""
+
+from __future__ import annotations
+
+import jax.numpy as jnp
+from jax import Array
+
+from mdo.disciplines.levels import LoadsLevel
+from mdo.disciplines.loads.assembly import Loads
+from mdo.disciplines.loads.assumptions import AeroAssumptions
+from mdo.disciplines.loads.strip import strip_loads
+from mdo.disciplines.records import Legs, Planform, Statics, Vehicle
+
+
+def table_loads(
+    *,
+    legs: Legs,
+    statics: Statics,
+    planform: Planform,
+    vehicle: Vehicle,
+    aero: AeroAssumptions,
+    fold_angle: Array,
+    table_moment_low: Array,
+    table_moment_high: Array,
+    static_table_low: Array,
+    static_table_high: Array,
+) -> Loads:
+    """Loads with the user's aerodynamic hinge moments, lift included; mass loads are added.
+
+    Parameters
+    ----------
+    legs, statics, planform, vehicle, aero, fold_angle
+        As :func:`mdo.disciplines.loads.strip.strip_loads`; they still give bearing forces, damping
+        and the moments of the mass.
+    table_moment_low, table_moment_high
+        Least and greatest aerodynamic hinge moment of each leg and angle [N*m], limit load, shape
+        ``(legs, angles)``. They do not follow the vehicle's mass.
+    static_table_low, static_table_high
+        The same of each static case at its angle [N*m], shape ``(cases,)``.
+
+    Returns
+    -------
+    Loads
+        ``lift_moment_arm`` is zero; the whole moment of the air counts as incidence and half width.
+    """
+    strip = strip_loads(
+        legs=legs,
+        statics=statics,
+        planform=planform,
+        vehicle=vehicle,
+        aero=aero,
+        fold_angle=fold_angle,
+    )
+    scale = jnp.asarray(aero.moment_scale)
+    air_low, air_high = scale * table_moment_low, scale * table_moment_high
+    uncertainty = jnp.zeros_like(strip.load_uncertainty) + aero.uncertainty_table
+    return strip._replace(
+        lift_moment_arm=jnp.zeros_like(strip.lift_moment_arm),
+        steady_moment_low=strip.mass_moment_low + air_low,
+        steady_moment_high=strip.mass_moment_high + air_high,
+        incidence_moment=(air_low + air_high) / 2.0,
+        air_moment_half_width=(air_high - air_low) / 2.0,
+        load_uncertainty=uncertainty,
+        lift_uncertainty=uncertainty,
+        incidence_uncertainty=uncertainty,
+        static_lift_arm=jnp.zeros_like(strip.static_lift_arm),
+        static_moment_low=strip.static_mass_moment_low + scale * static_table_low,
+        static_moment_high=strip.static_mass_moment_high + scale * static_table_high,
+    )
+
+
+LEVEL = LoadsLevel(loads=table_loads)

@@ -1,0 +1,153 @@
+"""Discipline entry `bounds`: what physics allows at best to each stroke, for the report."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import jax.numpy as jnp
+from jax import Array
+
+from mdo.disciplines.electric.assumptions import PowerAssumptions
+from mdo.disciplines.records import Alloy, Choices, Legs, Requirements, Supply
+from mdo.disciplines.tube import torsion, work_limits
+from mdo.disciplines.tube.life import allowable_work_density
+from mdo.disciplines.tube.travel import pick
+
+WINGS = 2.0
+
+
+class Bounds(NamedTuple):
+    """Bounds of every stroke of one wing, and what they are made of; L legs, 2 sets.
+
+    (L,): stroke_work against the resisting moment, stroke_net_work (signed by the motion, what
+    assists counted negative), stroke_box (peak moment x travel), stroke_least_heat that the alloy
+    must take [J]; stroke_least_time at all of the power granted [s]; least_alloy_by_life and
+    least_alloy_by_strength of one wing [kg]; allowable_work_density by the life asked [J/m3];
+    gross_efficiency_limit, carnot_limit [1]. (2,): active_mass [kg], least_temperature_span [K].
+    (): work_ceiling [J/kg] at the allowable stress, full_strain [1] there, geometric_utilisation.
+    """
+
+    stroke_work: Array
+    stroke_net_work: Array
+    stroke_box: Array
+    stroke_least_heat: Array
+    stroke_least_time: Array
+    least_alloy_by_life: Array
+    least_alloy_by_strength: Array
+    allowable_work_density: Array
+    gross_efficiency_limit: Array
+    carnot_limit: Array
+    active_mass: Array
+    least_temperature_span: Array
+    work_ceiling: Array
+    full_strain: Array
+    geometric_utilisation: Array
+
+
+def bounds(
+    *,
+    tube_outer_radius: Array,
+    wall_ratio: Array,
+    tube_length: Array,
+    tube_count: Array,
+    operating_stress: Array,
+    hot_temperature: Array,
+    fold_angle: Array,
+    required_moment: Array,
+    pushes_up: Array,
+    heated_fraction: Array,
+    smallest_return_stress: Array,
+    bay_cold_temperature: Array,
+    transmission_efficiency: Array,
+    alloy_mass: Array,
+    legs: Legs,
+    alloy: Alloy,
+    choices: Choices,
+    supply: Supply,
+    requirements: Requirements,
+    power_assumptions: PowerAssumptions,
+) -> Bounds:
+    """Find what no design of the kind can pass; see :mod:`mdo.disciplines.tube.work_limits`.
+
+    Parameters
+    ----------
+    tube_outer_radius, tube_length : [m]; wall_ratio t/ro
+    tube_count, operating_stress [Pa] : per set, (2,)
+    hot_temperature : [K]
+    fold_angle [rad], required_moment [N*m] : (legs, angles)
+    pushes_up : 1 where the up set drives, (legs,)
+    heated_fraction [1], smallest_return_stress [Pa] : per set, (2,)
+    bay_cold_temperature : [K], (legs,)
+    transmission_efficiency : tube torque to hinge moment [1]
+    alloy_mass : of the aircraft, ends included [kg]
+    legs, alloy, choices, supply, requirements, power_assumptions : records
+
+    Notes
+    -----
+    The least alloy is that of peak moment x travel (a tube of fixed ratio is sized at the peak):
+    unfactored over what the life allows, or with the torque margin over what the strength allows.
+    """
+    section = torsion.section(tube_outer_radius, wall_ratio)
+    count = jnp.asarray(choices.set_present) * tube_count
+    active = section.area * tube_length * alloy.density * count
+    resisting = jnp.maximum(required_moment, 0.0)
+    swept = jnp.abs(fold_angle[:, -1] - fold_angle[:, 0])
+    work = jnp.abs(jnp.trapezoid(resisting, fold_angle, axis=-1))
+    box = jnp.max(resisting, axis=-1) * swept
+    up = pushes_up > 0.5
+    fraction = pick(heated_fraction, up)
+    turned = alloy._replace(latent_heat=alloy.latent_heat * fraction)
+    least_heat = work_limits.minimum_stroke_energy(
+        pick(active, up),
+        hot_temperature=hot_temperature,
+        cold_temperature=bay_cold_temperature,
+        alloy=turned,
+    )
+    granted = jnp.asarray(supply.power_available) * power_assumptions.converter_efficiency
+    lasting = jnp.where(
+        jnp.asarray(alloy.life_law) > 0.5,
+        allowable_work_density(jnp.asarray(legs.folds_per_life) * requirements.life_factor, alloy),
+        jnp.asarray(alloy.declared_life_stress) * alloy.declared_life_strain,
+    )
+    ceiling = work_limits.work_ceiling(alloy.allowable_shear_stress, alloy)
+    utilisation = work_limits.geometric_utilisation(wall_ratio)
+    efficiency = utilisation * (WINGS * jnp.sum(active) / alloy_mass) * transmission_efficiency
+    matching = work / jnp.where(box > 0.0, box, 1.0)
+    shared = {
+        "efficiency": efficiency,
+        "load_matching": jnp.where(matching > 0.0, matching, 1.0),
+    }
+    return Bounds(
+        stroke_work=work,
+        stroke_net_work=jnp.sign(fold_angle[:, -1] - fold_angle[:, 0])
+        * jnp.trapezoid(required_moment, fold_angle, axis=-1),
+        stroke_box=box,
+        stroke_least_heat=least_heat,
+        stroke_least_time=work_limits.minimum_fold_time(
+            WINGS * least_heat, power=granted, dead_time=requirements.dead_time
+        ),
+        least_alloy_by_life=work_limits.minimum_alloy_mass(
+            work, specific_work=lasting / alloy.density, **shared
+        ),
+        least_alloy_by_strength=work_limits.minimum_alloy_mass(
+            work,
+            specific_work=ceiling,
+            safety_factor=1.0 + jnp.asarray(legs.torque_margin_required),
+            **shared,
+        ),
+        allowable_work_density=lasting,
+        gross_efficiency_limit=work_limits.gross_stroke_limit(
+            hot_temperature=hot_temperature,
+            cold_temperature=bay_cold_temperature,
+            heated_fraction=fraction,
+            alloy=alloy,
+        ),
+        carnot_limit=work_limits.carnot_efficiency(hot_temperature, bay_cold_temperature),
+        active_mass=active,
+        least_temperature_span=work_limits.minimum_temperature_span(
+            hot_stress=operating_stress, cold_stress=smallest_return_stress, alloy=alloy
+        ),
+        work_ceiling=ceiling,
+        full_strain=work_limits.actuation_strain(alloy.allowable_shear_stress, alloy),
+        geometric_utilisation=utilisation,
+    )
