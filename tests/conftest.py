@@ -1,10 +1,62 @@
-"""One optimum of a shipped study, shared by the tests of summary and report."""
+"""An optimum of a shipped study and a feasible design with room to every limit, shared by tests."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pytest
+
+from mdo.model.layout import join_design
+from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.problem import make_problem
+from mdo.study.study import Study, load_study
+
+STUDY = Path(__file__).parents[1] / "studies" / "deck_medium.toml"
+ROOM = {
+    "requirements.fold_time": "400 s",
+    "case.cold_start.fold_time": "500 s",
+    "requirements.return_time": "1400 s",
+    "requirements.torque_margin": 0.2,
+    "vehicle.skin_thickness": "1 mm",
+}
+DESIGN = {
+    "tube_outer_radius": 0.00744,
+    "wall_ratio": 0.70,
+    "tube_length": 0.595,
+    "tube_count": [4.655, 5.5],
+    "operating_stress": [1.045e8, 1.11e8],
+    "gear_ratio": 0.854,
+    "pre_twist": [2.48, 2.495],
+    "heater_power": [1920.0, 2250.0],
+    "hot_temperature": 476.0,
+    "insulation_thickness": 0.00028,
+    "spring_moment": 1.0,
+    "spring_rate": 0.0,
+}
+
+
+@dataclass(frozen=True)
+class MediumCase:
+    """The study and a way to appraise it changed, at the design changed."""
+
+    study: Study
+
+    def appraise(self, changes: dict[str, Any] | None = None, **design: Any) -> Appraisal:
+        problem = make_problem(self.study.with_values(changes) if changes else self.study)
+        x = join_design({**DESIGN, **design})
+        return Appraisal("evaluate", problem, x, problem.values(x), None, "fixed")
+
+
+@pytest.fixture(scope="session")
+def medium_case() -> MediumCase:
+    return MediumCase(load_study(STUDY).with_values(ROOM))
+
+
+@pytest.fixture(scope="session")
+def medium(medium_case: MediumCase) -> Appraisal:
+    return medium_case.appraise()
 
 
 @pytest.fixture(scope="session")

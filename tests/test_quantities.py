@@ -19,7 +19,7 @@ import mdo.disciplines
 import mdo.quantities
 from mdo.alloys.fields import CARD_FIELDS, UNITS
 from mdo.disciplines import records
-from mdo.disciplines.loads.levels import LOADS_LEVELS
+from mdo.disciplines.levels import LEVELS, SHIPPED
 from mdo.disciplines.mass.conventional import geared_hinge, hydraulic_hinge
 from mdo.model.declaration import is_record
 from mdo.model.requirements import REQUIREMENTS
@@ -35,7 +35,11 @@ NUMERIC = ("quantity", "difference", "integer", "variable")
 
 
 def system_names() -> set[str]:
-    systems = [declare_system(hinge_level=level) for level in LOADS_LEVELS]
+    systems = [
+        declare_system(levels=SHIPPED._replace(**{discipline: level}))
+        for discipline, levels in LEVELS.items()
+        for level in levels
+    ]
     disciplines = [item for system in systems for item in system.disciplines]
     names = {name for item in disciplines for name in (*item.quantities, *item.outputs)}
     return names - REQUIREMENTS.keys()  # rows: their own table has their words

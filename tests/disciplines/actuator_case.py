@@ -8,8 +8,8 @@ import numpy as np
 
 from mdo.alloys import load_card
 from mdo.disciplines.records import Choices, Legs
-from mdo.disciplines.tube.margins import margins
-from mdo.disciplines.tube.uniform import actuator_uniform
+from mdo.disciplines.tube.uniform import uniform_demand
+from mdo.disciplines.tube.uniform_answer import uniform_answer
 from mdo.model.requirements import REQUIREMENTS
 from mdo.model.rows import row_of
 
@@ -85,9 +85,9 @@ def only(function, given):
 
 @jax.jit
 def _run(given):
-    drive = actuator_uniform(**only(actuator_uniform, given))._asdict()
+    drive = uniform_demand(**only(uniform_demand, given))._asdict()
     known = given | drive
-    exact = margins(**only(margins, known))._asdict()
+    exact = uniform_answer(**only(uniform_answer, known))._asdict()
     rows = {name: row_of(REQUIREMENTS[name], known) for name in ROWS}
     return drive | exact | rows
 

@@ -11,14 +11,13 @@ from mdo.alloys import load_card
 from mdo.disciplines.bundle.assumptions import BundleAssumptions
 from mdo.disciplines.bundle.gears import collector_factor, face_width, lanes_required, rotor_volume
 from mdo.disciplines.bundle.packing import (
-    TOPOLOGIES,
     bundle,
     crowding,
     hull_view_factor,
     transmission,
 )
 from mdo.disciplines.bundle.plated import plate_motion
-from mdo.disciplines.records import Choices, Planform, Vehicle
+from mdo.disciplines.records import TOPOLOGIES, Choices, Planform, Vehicle
 from mdo.study.assumptions import read_assumptions
 from mdo.study.reader import Reader
 

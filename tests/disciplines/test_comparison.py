@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from jax.test_util import check_grads
 
+from mdo.disciplines.electric.assumptions import PowerAssumptions
 from mdo.disciplines.mass.assumptions import MassAssumptions
 from mdo.disciplines.mass.comparison import GEARED_LINES, comparison
 from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
@@ -23,6 +24,7 @@ from mdo.study.reader import Reader
 ASSUMED = read_assumptions(Reader("test"), {})
 MASS = MassAssumptions(**ASSUMED["mass"])
 BASELINE = BaselineAssumptions(**ASSUMED["baseline"])
+POWER = PowerAssumptions(**ASSUMED["power"])
 NO_GROWTH = MASS._replace(
     **{name: 0.0 for name in MassAssumptions._fields if name.startswith("growth_")}
 )
@@ -79,12 +81,20 @@ def sized(
         supply=record(Supply, folds_per_sortie=3.0, run_length=run),
         requirements=record(Requirements, dead_time=1.0, overrun_factor=1.25),
         mass_assumptions=mass,
+        power_assumptions=POWER,
         baseline=baseline,
     )
 
 
 def line(result, name):
-    return float(result.geared_lines[GEARED_LINES.index(name)])
+    return float(result.geared_lines[list(GEARED_LINES).index(name)])
+
+
+def test_growth_of_the_geared_lines_adds_up_to_its_mass():
+    # the row of the growth table once per line: lines and their allowances are the whole mass
+    result = sized()
+    whole = float(np.sum(result.geared_lines) + np.sum(result.geared_growth))
+    assert float(result.geared_mass) == pytest.approx(whole, rel=1e-12)
 
 
 def test_geared_hinge_of_the_example_by_hand():

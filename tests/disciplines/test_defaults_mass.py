@@ -33,7 +33,7 @@ def test_tables_are_the_fields_of_the_record(name):
 @pytest.mark.parametrize("name", RECORDS)
 def test_every_default_lies_in_its_range_and_says_where_it_comes_from(name):
     for field, table in tables(name).items():
-        assert set(table) == {"value", "low", "high", "origin", "provenance", "text"}, field
+        assert set(table) == {"value", "low", "high", "origin", "provenance"}, field
         (low, unit_low), (value, unit), (high, unit_high) = (
             number(table[key]) for key in ("low", "value", "high")
         )

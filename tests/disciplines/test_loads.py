@@ -9,7 +9,10 @@ import numpy as np
 import pytest
 
 from mdo.disciplines.environment import environment
-from mdo.disciplines.loads import levels as module
+from mdo.disciplines.loads import assembly as module
+from mdo.disciplines.loads.strip import strip_aerodynamics
+from mdo.disciplines.loads.table import table_loads
+from mdo.disciplines.records import Statics
 
 spec = importlib.util.spec_from_file_location(
     "panel_case", Path(__file__).with_name("panel_case.py")
@@ -21,15 +24,13 @@ spec.loader.exec_module(case)
 @jax.jit
 def run(legs, planform, vehicle, aero, fold_angle):
     air = environment(legs=legs)
-    return module.loads_strip(
-        legs=legs,
-        planform=planform,
-        vehicle=vehicle,
-        aero=aero,
-        fold_angle=fold_angle,
-        air_density=air.air_density,
-        true_airspeed=air.true_airspeed,
+    panel = strip_aerodynamics(
+        planform, vehicle, aero, mach=legs.mach, airborne=legs.airborne, fold_angle=fold_angle
     )
+    return module.assemble_rows(
+        panel, legs, planform, vehicle, aero, air_density=air.air_density,
+        true_airspeed=air.true_airspeed, fold_angle=fold_angle,
+    )  # fmt: skip
 
 
 def strip(
@@ -47,18 +48,17 @@ def airborne(**fields):
     return case.make_legs(**(base | fields))
 
 
-def test_each_level_reaches_its_own_function():
-    assert module.LOADS_LEVELS["strip"] is module.loads_strip
-    assert module.LOADS_LEVELS["table"] is module.loads_table
-
-
 def test_level_table_returns_the_users_moments_and_adds_the_mass():
     angle = case.angles(case.LEGS)
-    air = environment(legs=case.LEGS)
+    statics = Statics(jax.tree.map(lambda leaf: jnp.asarray(leaf)[:1], case.LEGS))
     common = {"legs": case.LEGS, "planform": case.PLANFORM, "aero": case.AERO, "fold_angle": angle}
-    common |= {"air_density": air.air_density, "true_airspeed": air.true_airspeed}
+    common |= {
+        "statics": statics,
+        "static_table_low": jnp.zeros(1),
+        "static_table_high": jnp.ones(1),
+    }
     low, high = -10.0 * jnp.ones_like(angle), 20.0 * jnp.ones_like(angle)
-    table = jax.jit(module.LOADS_LEVELS["table"])(
+    table = jax.jit(table_loads)(
         **common, vehicle=case.VEHICLE, table_moment_low=low, table_moment_high=high
     )
     weight = 5.1 * 9.80665 * 0.24 * case.LEGS.load_factor[:, None] * np.cos(angle)

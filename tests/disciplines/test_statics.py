@@ -9,8 +9,11 @@ import numpy as np
 import pytest
 
 from mdo.disciplines.environment import environment
-from mdo.disciplines.loads.levels import inertial_envelope, loads_strip
-from mdo.disciplines.loads.statics import ALL_LOADS_LEVELS, lock, static_environment
+from mdo.disciplines.levels import LEVELS, Levels, level_functions
+from mdo.disciplines.loads.assembly import assemble_rows, inertial_envelope
+from mdo.disciplines.loads.statics import lock, static_environment
+from mdo.disciplines.loads.strip import strip_aerodynamics, strip_loads
+from mdo.disciplines.loads.table import table_loads
 from mdo.disciplines.records import Legs, Statics
 
 spec = importlib.util.spec_from_file_location(
@@ -30,20 +33,16 @@ RECORDS = {"planform": case.PLANFORM, "vehicle": case.VEHICLE, "aero": case.AERO
 
 def alone(legs, angles):
     air = environment(legs=legs)
-    return loads_strip(
-        legs=legs,
-        fold_angle=angles,
-        air_density=air.air_density,
-        true_airspeed=air.true_airspeed,
-        **RECORDS,
-    )
+    panel = strip_aerodynamics(**RECORDS, mach=legs.mach, airborne=legs.airborne, fold_angle=angles)
+    return assemble_rows(
+        panel, legs, *RECORDS.values(), air_density=air.air_density,
+        true_airspeed=air.true_airspeed, fold_angle=angles,
+    )  # fmt: skip
 
 
 def test_statics_and_legs_have_the_loads_of_their_states():
     together = jax.jit(
-        lambda angles: ALL_LOADS_LEVELS["strip"](
-            legs=LEGS, statics=STATICS, fold_angle=angles, **RECORDS
-        )
+        lambda angles: strip_loads(legs=LEGS, statics=STATICS, fold_angle=angles, **RECORDS)
     )(jnp.asarray(ANGLES))
     moving, held = (jax.jit(alone)(LEGS, jnp.asarray(a)) for a in (ANGLES, HELD))
     for name, value in moving._asdict().items():
@@ -73,7 +72,7 @@ def test_table_moments_reach_legs_and_statics_apart():
         "static_table_low": static_low,
         "static_table_high": static_high,
     }
-    got = jax.jit(lambda given: ALL_LOADS_LEVELS["table"](**given, **RECORDS))(arguments)
+    got = jax.jit(lambda given: table_loads(**given, **RECORDS))(arguments)
     band = jax.jit(inertial_envelope)
     moved = band(LEGS, case.PLANFORM, case.VEHICLE, jnp.asarray(ANGLES))
     held = band(LEGS, case.PLANFORM, case.VEHICLE, jnp.asarray(HELD))
@@ -87,7 +86,10 @@ def test_table_moments_reach_legs_and_statics_apart():
 
 
 def test_every_level_of_the_loads_is_reached():
-    assert set(ALL_LOADS_LEVELS) == {"strip", "table"}
+    functions = {"strip": strip_loads, "table": table_loads}
+    assert set(LEVELS["hinge_moment"]) == set(functions)
+    for name, function in functions.items():
+        assert level_functions(Levels(hinge_moment=name)).hinge_moment.loads is function
 
 
 def states(**given):

@@ -16,9 +16,13 @@ from mdo.disciplines.heat import hardware as thermal_parts
 from mdo.disciplines.heat import loss as heat_loss
 from mdo.disciplines.heat import radiation
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
-from mdo.disciplines.heat.balance import latent_heat_under_stress
+from mdo.disciplines.heat.balance import (
+    LEVEL,
+    balance_cooling,
+    balance_heating,
+    latent_heat_under_stress,
+)
 from mdo.disciplines.heat.convection import air_film
-from mdo.disciplines.heat.levels import THERMAL_LEVELS, thermal_cooling, thermal_heating
 from mdo.disciplines.records import Choices, Legs, Requirements, Supply, Vehicle
 from mdo.study.assumptions import assumption_fields, read_assumptions
 from mdo.study.reader import Reader
@@ -67,8 +71,8 @@ def inputs(**changes):
     return jax.tree.map(jnp.asarray, given | changes)
 
 
-HEATING = jax.jit(lambda given: thermal_heating(**given))
-COOLING = jax.jit(lambda given: thermal_cooling(**given))
+HEATING = jax.jit(lambda given: balance_heating(**given))
+COOLING = jax.jit(lambda given: balance_cooling(**given))
 
 
 def taken(function, given):
@@ -77,11 +81,11 @@ def taken(function, given):
 
 
 def heat(**changes):
-    return HEATING(taken(thermal_heating, inputs(**changes)))
+    return HEATING(taken(balance_heating, inputs(**changes)))
 
 
 def cool(**changes):
-    return COOLING(taken(thermal_cooling, inputs(**changes)))
+    return COOLING(taken(balance_cooling, inputs(**changes)))
 
 
 def choices(**changes):
@@ -144,8 +148,8 @@ def test_every_assumption_has_a_default_inside_its_range():
 
 
 def test_fidelity_reaches_its_own_functions():
-    assert THERMAL_LEVELS["balance"].heating is thermal_heating
-    assert THERMAL_LEVELS["balance"].cooling is thermal_cooling
+    assert LEVEL.heating is balance_heating
+    assert LEVEL.cooling is balance_cooling
 
 
 def test_heating_agrees_with_an_integration_over_time():
@@ -227,10 +231,10 @@ def test_motion_is_faster_than_fold():
 
 
 def test_hot_temperature_below_finish_shortens_smoothly():
-    given = taken(thermal_heating, inputs())
+    given = taken(balance_heating, inputs())
 
     def time(hot):
-        return thermal_heating(**given | {"hot_temperature": hot}).heat_time[0, 0]
+        return balance_heating(**given | {"hot_temperature": hot}).heat_time[0, 0]
 
     coarse, fine = np.linspace(340.0, 430.0, 361), np.linspace(399.0, 401.0, 2001)
     along = jax.jit(lambda hot: jax.jvp(time, (hot,), (jnp.ones_like(hot),)))
@@ -426,8 +430,8 @@ def test_absent_set_is_finite():
     assert all(np.all(np.isfinite(value)) for value in results)
     assert np.all(heat(**absent).heat_energy[:, 1] == 0.0)
     assert np.all(heat(**absent).power_balance[:, 1] == 1.0)
-    given = taken(thermal_heating, inputs(**absent))
-    slopes = jax.jit(jax.jacfwd(lambda n: thermal_heating(**given | {"tube_count": n})))(
+    given = taken(balance_heating, inputs(**absent))
+    slopes = jax.jit(jax.jacfwd(lambda n: balance_heating(**given | {"tube_count": n})))(
         absent["tube_count"]
     )
     assert all(np.all(np.isfinite(value)) for value in slopes)

@@ -10,11 +10,11 @@ from jax.test_util import check_grads
 
 from mdo.alloys import load_card
 from mdo.disciplines.bundle import fittings as fittings_module
-from mdo.disciplines.heat import phases as phases_module
 from mdo.disciplines.heat.balance import latent_heat_under_stress
 from mdo.disciplines.mass.assumptions import MassAssumptions
 from mdo.disciplines.mass.lines import end_fitting_mass, mid_support_mass, tube_mass
 from mdo.disciplines.tube import torsion as tube
+from mdo.disciplines.tube.uniform import uniform_states
 from mdo.study.assumptions import read_assumptions
 from mdo.study.reader import Reader
 from mdo.study.units import parse_quantity
@@ -140,7 +140,7 @@ def test_heat_of_the_reference_tube_is_that_of_c24():
     )
     assert float(kilograms) == pytest.approx(0.3647389, rel=1e-6)
     # martensite at rest, hot beyond Af: all is transformed, none of it is below As
-    state = phases_module.phases(operating_stress=jnp.zeros(2), hot_temperature=410.0, alloy=REF1)
+    state = uniform_states(operating_stress=jnp.zeros(2), hot_temperature=410.0, alloy=REF1)
     sensible = float(kilograms) * REF1.specific_heat * (410.0 - 293.0)
     latent = float(kilograms) * REF1.latent_heat * np.asarray(state.heated_fraction)
     assert sensible == pytest.approx(20057.0, rel=1e-4)
@@ -150,7 +150,7 @@ def test_heat_of_the_reference_tube_is_that_of_c24():
 
 def test_phases_of_a_set_are_those_of_its_own_stress():
     # C14 at 100 MPa: As' 384.744, Af' 404.744, Ms' 364.744 K; at rest As, Af, Ms of the card
-    state = phases_module.phases(
+    state = uniform_states(
         operating_stress=jnp.array([100e6, 0.0]), hot_temperature=394.744, alloy=REF1
     )
     assert np.asarray(state.heating_start) == pytest.approx([384.744, 360.0], abs=5e-4)

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from jax import Array
 
+from mdo.disciplines.levels import Levels
 from mdo.model.chain import Chain, solve_loop
 from mdo.model.declaration import (
     Discipline,
@@ -49,7 +50,7 @@ def toy(name, reads, gives):
     return Discipline(name, lambda **_: None, tuple(reads), (), tuple(gives))
 
 
-LOOP = Loop(state="mass", closure="new_mass")
+LOOP = Loop(state="mass", closure="new_mass", start=("vehicle", "mass_without_actuator"))
 # a and b need no design; c does; d, f carry the loop; e hangs off it; g is after all
 TOY = System(
     disciplines=(
@@ -146,10 +147,14 @@ def test_loop_is_solved_with_its_implicit_derivative():
         return Grown(x + 0.01 * mass**2)
 
     def closed(x, function):
-        system = System((discipline("grow", function),), ("x",), Loop("mass", "closed"))
+        system = System(
+            (discipline("grow", function),),
+            ("x",),
+            Loop("mass", "closed", ("vehicle", "mass_without_actuator")),
+        )
         stages = split_stages(split_prelude(system)[1], system.loop)
         known = {"x": x, "vehicle": Vehicle(3.0)}
-        return solve_loop(stages, known, state="mass", closure="closed")["closed"]
+        return solve_loop(stages, known, system.loop)["closed"]
 
     assert float(closed(2.0, grow)) == pytest.approx(5.0 / 0.9, rel=1e-14)
     assert float(jax.grad(lambda x: closed(x, grow))(2.0)) == pytest.approx(1 / 0.9, rel=1e-13)
@@ -180,7 +185,7 @@ def test_every_quantity_of_the_system_is_in_the_table():
 
 def test_unknown_level_of_the_loads_is_refused():
     with pytest.raises(KeyError):
-        declare_system(hinge_level="wrong")
+        declare_system(levels=Levels(hinge_moment="wrong"))
 
 
 def test_chain_refuses_parameters_that_lack_a_record():
