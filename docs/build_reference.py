@@ -26,6 +26,7 @@ from mdo.study.choices import (
     ZERO_CELSIUS,
 )
 from mdo.study.design import Design
+from mdo.study.fidelity import level_fields
 from mdo.study.fields import Field, declared
 from mdo.study.read_sections import COMBINATIONS_MAX
 from mdo.study.sections import (
@@ -103,10 +104,23 @@ RETURN = """
 leaves out is that of the case; the angles swap. It takes these fields of a case: {fields}.
 """
 
+FIDELITY = """
+Levels of fidelity of the coupled model, by discipline; what is left out is the default:
+
+```toml
+[fidelity]
+optimise = { hinge_moment = "strip", tube = "uniform", heat = "balance" }
+```
+
+A level gives everything that a page or a table wants of its discipline, so that no result mixes two
+levels. Terminal, page and `summary.json` name them. No level of this version corrects or verifies
+another: `correct` and `verify` are refused. Fields of `optimise`:
+"""
+
 TABLE = """
-With `optimise = { hinge_moment = "table" }` in `[fidelity]` the aerodynamic hinge moments come from a CSV file (UTF-8, commas, at
-most 10 MB; its path counts from the folder of the study). The first line names the columns, in any
-order; angle and moments carry a unit in brackets:
+With `optimise = { hinge_moment = "table" }` in `[fidelity]` the aerodynamic hinge moments come
+from a CSV file (UTF-8, commas, at most 10 MB; its path counts from the folder of the study). The
+first line names the columns, in any order; angle and moments carry a unit in brackets:
 
 | column | what |
 | --- | --- |
@@ -164,6 +178,7 @@ def study_reference() -> str:
     parts += _section("`[actuator]`", Actuator)
     parts += _finishes()
     parts += ["### CSV file of hinge moments\n", TABLE]
+    parts += ["## `[fidelity]`\n", FIDELITY, _table(_rows(level_fields()))]
     parts += _section("`[[case]]`", Case, CASES)
     parts += ["### `[case.return]`\n", RETURN.format(fields=_words(RETURN_KEYS))]
     parts += ["## `[design]`\n", DESIGN, _design_table()]

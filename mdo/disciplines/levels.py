@@ -21,7 +21,8 @@ class Levels(NamedTuple):
 
     def __str__(self) -> str:
         """Levels in words, for terminal and page."""
-        return ", ".join(f"{name} {level}" for name, level in self._asdict().items())
+        levels = self._asdict().items()
+        return ", ".join(f"{name.replace('_', ' ')} {level}" for name, level in levels)
 
 
 class LoadsLevel(NamedTuple):

@@ -12,6 +12,7 @@ import jax.numpy as jnp
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from mdo.disciplines.atmosphere import standard_atmosphere
 from mdo.disciplines.bundle.gears import wall_for_torsion
 from mdo.disciplines.bundle.wing_room import biconvex_thickness, four_digit_thickness
 from mdo.disciplines.electric.wiring import choose_gauge
@@ -60,6 +61,11 @@ def wall_for_moment(parameters: Mapping[str, Any], moment: float, *, radius: flo
     """Wall [m] of a round housing of a radius [m] at whose moment [N*m] the allowable is met."""
     allowable = parameters["mass_assumptions"].structure_shear_allowable
     return float(wall_for_torsion(moment, radius=radius, shear_allowable=allowable))
+
+
+def air_pressure(height: float) -> float:
+    """Pressure of the standard atmosphere at a height [Pa]; height geopotential [m]."""
+    return float(standard_atmosphere(jnp.asarray(height), jnp.asarray(0.0)).pressure)
 
 
 def relative_thickness(station: ArrayLike, *, biconvex: bool) -> Floats:

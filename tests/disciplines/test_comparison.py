@@ -135,7 +135,7 @@ def test_sensors_and_fasteners_are_those_of_the_actuator_side():
     result = sized()
     hinge = MASS.resolver_count * MASS.resolver_mass + MASS.switch_count * MASS.switch_mass
     assert line(result, "sensors") == pytest.approx(2 * float(hinge))
-    held = sum(line(result, name) for name in GEARED_LINES[:4])
+    held = sum(line(result, name) for name in list(GEARED_LINES)[:4])
     held += line(result, "lock") + line(result, "sensors")
     expected = float(MASS.fastener_fraction) * held
     assert line(result, "fasteners, brackets, seals") == pytest.approx(expected)

@@ -208,7 +208,7 @@ class Workshop:
 
     def unknown_word(self) -> Mutation:
         words = {"section", "structure", "bus", "source", "alloy", "configuration", "topology",
-                 "return_mode", "heater", "cooling", "finish", "hinge_moment", "kind", "location",
+                 "return_mode", "heater", "cooling", "finish", "kind", "location",
                  "reacted_by"}  # fmt: skip
         entry = self.some(lambda one: one.key in words)
         word = entry.value.strip('"')
@@ -318,7 +318,7 @@ class Workshop:
              ("requirements", 'bay_hot = "-60 degC"', "requirements.bay"),
              ("actuator", 'cooling_air_speed = "3 kg"', "actuator.cooling_air_speed"),
              ("actuator", 'table = "x.csv"', "actuator.table"),
-             ("actuator", 'hinge_moment = "table"', "actuator.table")]
+             ("actuator", 'hinge_moment = "table"', "actuator.hinge_moment")]
         )  # fmt: skip
         key = line.partition(" ")[0]
         place = self.lines.index(f"[{head}]")

@@ -22,6 +22,7 @@ SMALL = (ROOT / "studies" / "deck_small.toml").read_text(encoding="utf-8")
 CARD = (ROOT / "mdo" / "alloys" / "cards" / "nitihf20_set1.toml").read_text(encoding="utf-8")
 PATIENCE = 20.0  # [s] for what takes a fraction of one
 Capture = pytest.CaptureFixture[str]
+LEVEL = '[fidelity]\noptimise = { hinge_moment = "table" }\n\n'
 
 
 def changed(old: str, new: str) -> str:
@@ -96,8 +97,8 @@ def test_path_that_leads_to_no_file_is_refused(
     tmp_path: Path, capsys: Capture, field: str, name: str
 ) -> None:
     (tmp_path / "folder.toml").mkdir()
-    old = 'alloy = "nitihf20_set1"' if field == "alloy" else 'hinge_moment = "strip"'
-    new = f'alloy = "{name}"' if field == "alloy" else f'hinge_moment = "table"\ntable = "{name}"'
+    old = 'alloy = "nitihf20_set1"' if field == "alloy" else "[actuator]"
+    new = f'alloy = "{name}"' if field == "alloy" else f'{LEVEL}[actuator]\ntable = "{name}"'
     path = tmp_path / "study.toml"
     path.write_text(changed(old, new), encoding="utf-8")
     assert cli.main(["check", str(path)]) == cli.BAD_INPUT
@@ -120,7 +121,7 @@ def test_what_is_no_plain_file_is_not_waited_for(
     path = tmp_path / "study.toml"
     for old, new, field in (
         ('alloy = "nitihf20_set1"', 'alloy = "other.toml"', "alloy"),
-        ('hinge_moment = "strip"', 'hinge_moment = "table"\ntable = "other.toml"', "table"),
+        ("[actuator]", f'{LEVEL}[actuator]\ntable = "other.toml"', "table"),
     ):
         path.write_text(changed(old, new), encoding="utf-8")
         assert cli.main(["check", str(path)]) == cli.BAD_INPUT

@@ -26,7 +26,8 @@ def rows(case: dict[str, Any]) -> list[str]:
 
 
 def study_with(content: dict[str, Any], folder: Path, lines: list[str] | bytes) -> Any:
-    content["actuator"] |= {"hinge_moment": "table", "table": "loads.csv"}
+    content["fidelity"] = {"optimise": {"hinge_moment": "table"}}
+    content["actuator"]["table"] = "loads.csv"
     data = lines if isinstance(lines, bytes) else "\n".join(lines).encode()
     (folder / "loads.csv").write_bytes(data)
     return study_from_dict(content, folder=folder)
@@ -83,6 +84,7 @@ def test_bad_table_is_refused_in_words(
 
 
 def test_missing_table_is_refused_in_words(content: dict[str, Any], tmp_path: Path) -> None:
-    content["actuator"] |= {"hinge_moment": "table", "table": "none.csv"}
+    content["fidelity"] = {"optimise": {"hinge_moment": "table"}}
+    content["actuator"]["table"] = "none.csv"
     with pytest.raises(StudyError, match=r"actuator.table: cannot be read \(No such file"):
         study_from_dict(content, folder=tmp_path)

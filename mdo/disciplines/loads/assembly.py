@@ -43,7 +43,7 @@ class RowLoads(NamedTuple):
     steady_moment_high: Array
     mass_moment_low: Array
     mass_moment_high: Array
-    incidence_moment: Array
+    panel_incidence_moment: Array
     air_moment_half_width: Array
     steady_normal_force: Array
     damping_per_rate: Array
@@ -66,7 +66,7 @@ class Loads(NamedTuple):
     steady_moment_high: Array
     mass_moment_low: Array
     mass_moment_high: Array
-    incidence_moment: Array
+    panel_incidence_moment: Array
     air_moment_half_width: Array
     steady_normal_force: Array
     damping_per_rate: Array
@@ -275,7 +275,7 @@ def assemble_rows(
         steady_moment_high=mass.high + scale * (air.steady + air.half_width),
         mass_moment_low=mass.low,
         mass_moment_high=mass.high,
-        incidence_moment=scale * air.steady,
+        panel_incidence_moment=scale * air.steady,
         air_moment_half_width=scale * air.half_width,
         steady_normal_force=air.force,
         damping_per_rate=damping_per_rate(

@@ -58,7 +58,7 @@ def table_loads(
         lift_moment_arm=jnp.zeros_like(strip.lift_moment_arm),
         steady_moment_low=strip.mass_moment_low + air_low,
         steady_moment_high=strip.mass_moment_high + air_high,
-        incidence_moment=(air_low + air_high) / 2.0,
+        panel_incidence_moment=(air_low + air_high) / 2.0,
         air_moment_half_width=(air_high - air_low) / 2.0,
         load_uncertainty=uncertainty,
         lift_uncertainty=uncertainty,

@@ -83,7 +83,7 @@ def comparison(
         Basic lines of the SMA actuator [kg]; its lock is everyone's lock.
     bundle_length, bundle_height, bundle_width
         Envelope of the bundle of one wing [m].
-    legs, supply, requirements, mass_assumptions, baseline
+    legs, supply, requirements, mass_assumptions, power_assumptions, baseline
         Records.
 
     Returns

@@ -29,12 +29,11 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any, NamedTuple
 
-import jax.numpy as jnp
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from mdo.disciplines.atmosphere import standard_atmosphere
+from mdo.model.parts import air_pressure
 from mdo.model.rows import index_rows
 from mdo.model.situation import situation
 from mdo.optimise.problem import DesignProblem
@@ -197,9 +196,5 @@ def _states(own: Any, law: str, size: float) -> Any:
 
 def _altitude_of(height: float, ratio: float) -> float:
     """Altitude at which the pressure is a ratio of that at another [m]."""
-    wanted = ratio * _pressure(height)
-    return float(brentq(lambda h: _pressure(h) / wanted - 1.0, *ALTITUDES, xtol=1e-9))
-
-
-def _pressure(height: float) -> float:
-    return float(standard_atmosphere(jnp.asarray(height), jnp.asarray(0.0)).pressure)
+    wanted = ratio * air_pressure(height)
+    return float(brentq(lambda h: air_pressure(h) / wanted - 1.0, *ALTITUDES, xtol=1e-9))

@@ -48,7 +48,7 @@ def summary_text(appraisal: Appraisal, units: str = "si") -> str:
         conflicting, defended = (found[0], found[1:]) if found else ([], [])
     blocks = [
         [*wrapped(head), "=" * min(len(head), WIDTH)],
-        _verdict(appraisal, units),
+        [*_verdict(appraisal, units), f"Levels of fidelity: {study.fidelity}"],
         conflicting,
         _masses(appraisal, units),
         _order(appraisal, units) if not bought(appraisal) else [],
@@ -339,6 +339,7 @@ def summary_dict(appraisal: Appraisal) -> dict[str, Any]:
         "study": study.name,
         "title": study.title,
         "study_hash": study.hash,
+        "levels": study.fidelity._asdict(),
         "analysis": appraisal.kind,
         "origin": appraisal.origin,
         "verdict": verdict.level,
