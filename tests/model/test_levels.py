@@ -1,0 +1,111 @@
+"""A made-up second level of each discipline: nothing of the level that it replaces is called."""
+
+from __future__ import annotations
+
+import functools
+import sys
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import numpy as np
+import pytest
+
+from mdo.defend.tables.design import result_tables
+from mdo.disciplines.heat import balance, balance_answer
+from mdo.disciplines.levels import LEVELS, SHIPPED, Levels, level_functions
+from mdo.disciplines.loads import strip
+from mdo.disciplines.tube import uniform, uniform_answer
+from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.problem import DesignProblem, make_problem
+from mdo.report.words.summary import summary_dict, summary_text
+from mdo.study import load_study
+
+STUDY = Path(__file__).parents[2] / "studies" / "deck_small.toml"
+SHIPPED_FUNCTIONS = {
+    "hinge_moment": [(strip, "strip_loads")],
+    "tube": [
+        (uniform, "uniform_states"),
+        (uniform, "uniform_demand"),
+        (uniform_answer, "uniform_answer"),
+    ],
+    "heat": [
+        (balance, "balance_heating"),
+        (balance, "balance_cooling"),
+        (balance_answer, "balance_answer"),
+    ],
+}
+# stage of the level that is changed, its output, and an output downstream that must follow
+CHANGED = {
+    "hinge_moment": ("loads", "lift_moment_arm", "lift_moment"),
+    "tube": ("demand", "leg_outer_stress", "declared_stress"),
+    "heat": ("heating", "heat_energy", "sortie_energy"),
+}
+
+
+def scaled(function: Any, name: str) -> Any:
+    """The same function with one output a tenth larger."""
+
+    @functools.wraps(function)
+    def changed(**given: Any) -> Any:
+        result = function(**given)
+        return result._replace(**{name: 1.1 * getattr(result, name)})
+
+    changed.__module__ = __name__  # not of the package: no trace of it is kept
+    return changed
+
+
+def middle(problem: DesignProblem) -> np.ndarray:
+    return problem.unscale((problem.scale(problem.lower) + problem.scale(problem.upper)) / 2.0)
+
+
+@pytest.fixture(scope="module")
+def shipped() -> dict[str, np.ndarray]:
+    problem = make_problem(load_study(STUDY))
+    return problem.values(middle(problem))
+
+
+def test_names_of_levels_reach_their_records() -> None:
+    assert level_functions(SHIPPED).tube is uniform.LEVEL
+    assert level_functions(SHIPPED).heat is balance.LEVEL
+    with pytest.raises(KeyError):
+        level_functions(Levels(tube="no such level"))
+
+
+@pytest.mark.parametrize(
+    "discipline",
+    [
+        pytest.param("hinge_moment", marks=pytest.mark.slow),
+        "tube",
+        pytest.param("heat", marks=pytest.mark.slow),
+    ],
+)
+def test_no_level_is_silently_used_for_another(
+    discipline: str, shipped: dict[str, np.ndarray], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stage, output, follows = CHANGED[discipline]
+    level = getattr(level_functions(SHIPPED), discipline)
+    module = ModuleType("made_up_level")
+    module.LEVEL = level._replace(**{stage: scaled(getattr(level, stage), output)})
+    monkeypatch.setitem(sys.modules, module.__name__, module)
+    monkeypatch.setitem(LEVELS[discipline], "made_up", module.__name__)
+
+    def refuse(**_: Any) -> Any:
+        raise AssertionError(f"a level of {discipline} that the study does not name was called")
+
+    for place, name in SHIPPED_FUNCTIONS[discipline]:
+        monkeypatch.setattr(place, name, refuse)
+    for name in set(LEVELS[discipline]) - {"made_up", "table"}:
+        place = sys.modules[LEVELS[discipline][name]]
+        monkeypatch.setattr(place, "LEVEL", type(level)(*[refuse] * len(level)))
+
+    study = load_study(STUDY).with_values({f"fidelity.optimise.{discipline}": "made_up"})
+    problem = make_problem(study)
+    x = middle(problem)
+    values = problem.values(x)
+    assert values[output] == pytest.approx(1.1 * shipped[output], rel=1e-9)
+    assert not np.allclose(values[follows], shipped[follows], rtol=1e-6)
+    design = Appraisal("evaluate", problem, x, values, None, "middle of the bounds")
+    assert set(result_tables(design)) >= {"torque", "failures", "limits", "waterfall", "times"}
+    assert summary_dict(design)["levels"][discipline] == "made_up"
+    assert f"{discipline.replace('_', ' ')} made_up" in summary_text(design)
