@@ -29,6 +29,10 @@ os.environ["JAX_ENABLE_X64"] = "1"
 if "jax" in sys.modules:  # it has read its environment
     sys.modules["jax"].config.update("jax_enable_x64", True)
 
+# The compiler writes its warnings (a slow compile on a busy machine) past Python's streams: only
+# what it cannot go on from is let through. It reads this when it is loaded.
+os.environ.setdefault("TF_CPP_MIN_LOG_LEVEL", "3")
+
 
 def __getattr__(name: str) -> Any:
     """Import the functions of the interface when they are first asked for."""

@@ -22,7 +22,7 @@ from typing import Any
 import jax
 from jax import export
 
-from mdo.model.compile_cache import use_persistent_cache
+from mdo.model.compile_cache import Options, use_persistent_cache
 
 PACKAGE = Path(__file__).parents[1]
 FOLDER = "traced"
@@ -30,9 +30,7 @@ VERSIONS = 5  # of the sources, whose traces are kept
 CHECK = 32  # bytes of the hash in front of a file
 
 
-def kept(
-    function: Callable[..., Any], identity: str | None, options: dict[str, bool] | None = None
-) -> Any:
+def kept(function: Callable[..., Any], identity: str | None, options: Options = None) -> Any:
     """Compile a function of trees of arrays, and keep its trace.
 
     Parameters
