@@ -139,7 +139,9 @@ def test_burn_time_by_temperature(medium):
 
 
 def test_weak_heater_needs_no_cut_off(medium):
-    cool = {**medium.values, "stuck_on_temperature": np.full((11, 2), 400.0)}
+    # as for a heater that cannot take tube and structure any further
+    cool = {**medium.values, "stuck_on_temperature": np.full((11, 2), 400.0),
+            "stuck_on_structure_temperature": np.full((11, 2), 350.0)}  # fmt: skip
     assert by_id(replace(medium, values=cool))["W05"].severity == NOTE
 
 
