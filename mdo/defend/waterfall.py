@@ -23,6 +23,7 @@ from mdo.optimise.appraisal import Appraisal
 from mdo.study.number_text import figure, percent, quantity
 
 Floats = NDArray[np.float64]
+NOTHING = 1e-12  # [kg] a part that is not there, to round-off
 ALLOY, PARTS, GROWTH = "alloy", "other parts", "growth"
 
 
@@ -95,7 +96,7 @@ def loss_waterfall(appraisal: Appraisal) -> tuple[Loss, ...]:
     groups = [ALLOY] * len(names)
     lines = _outputs(appraisal)["mass_lines"]
     for number, (name, line) in enumerate(zip(MASS_LINES, lines, strict=True)):
-        if number < 2 or line == 0.0:
+        if number < 2 or abs(line) < NOTHING:
             continue
         names += (f"{name[0].upper()}{name[1:]}",)
         masses += (masses[-1] + float(line),)
