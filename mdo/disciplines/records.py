@@ -75,7 +75,8 @@ class Planform(NamedTuple):
     panel_mean_chord: Scalar
     schrenk_moment_factor: Scalar
     schrenk_force_factor: Scalar
-    panel_twist: Scalar
+    panel_incidence: Scalar
+    inner_incidence: Scalar
 
 
 class Vehicle(NamedTuple):
@@ -88,6 +89,7 @@ class Vehicle(NamedTuple):
     panel_inertia: Scalar
     hinge_height: Scalar
     toe_angle: Scalar
+    hinge_axis_pitch: Scalar
     section_lift_efficiency: Scalar
     skin_thickness: Scalar
     clearance: Scalar

@@ -307,6 +307,16 @@ _TABLE = (
         LOGARITHM, SCALAR, "m",
     ),
     Requirement(
+        "gear_bending", "Bending of the gear teeth",
+        "gear_tooth_stress", AT_MOST, "bundle_assumptions.gear_bending_allowable",
+        RELATIVE, SCALAR, "Pa", counts=lambda s: s.geared,
+    ),
+    Requirement(
+        "gear_face", "Face over diameter of the pinions",
+        "gear_face_ratio", AT_MOST, "bundle_assumptions.gear_face_ratio_max",
+        RELATIVE, SCALAR, "1", counts=lambda s: s.geared,
+    ),
+    Requirement(
         "bundle_room", "Height of the bundle in the wing",
         "bundle_height", AT_MOST, "height_available",
         THICKNESS, SCALAR, "m", WING, no_limit=NO_HEIGHT,

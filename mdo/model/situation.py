@@ -29,6 +29,7 @@ class Situation(NamedTuple):
     tubes_failed: bool
     life_law: bool
     nested: bool
+    geared: bool
     plated: bool
     envelope_height: bool
     envelope_length: bool
@@ -53,6 +54,7 @@ def situation(parameters: Mapping[str, Any], heated: Any, returned_by_load: Any)
         tubes_failed=choices.tubes_failed > 0.5,
         life_law=parameters["alloy"].life_law > 0.5,
         nested=topology == 1,
+        geared=topology == 2,
         plated=topology == 3,
         envelope_height=parameters["requirements"].envelope_height < NO_ENVELOPE,
         envelope_length=parameters["requirements"].envelope_length < NO_ENVELOPE,

@@ -73,6 +73,7 @@ class Vehicle:
     )
     hinge_height: float = quantity(default="0 m", judged="fold axis level with the roll axis")
     toe_angle: float = quantity(default="0 deg")
+    hinge_axis_pitch: float = quantity(default="0 deg", judged="axis along the root chord")
     skin_thickness: float = quantity(
         default="2 mm", judged="thin metal or laminate skin; 0.5 to 5 mm"
     )

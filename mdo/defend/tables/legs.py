@@ -44,7 +44,8 @@ def torque_table(facts: Facts) -> pd.DataFrame:
 
     ``load_low`` and ``load_high`` are the envelope of aerodynamic and gravity moment in the sense
     of the required moment: positive against the driver of the leg. ``required_moment_upper_band``
-    is the required moment with the load model at the upper end of its uncertainty. Margins are NaN
+    is the required moment with the load model at the upper end of its uncertainty,
+    ``overrun_moment_upper_band`` what runs over then. Margins are NaN
     where the load assists, and everything available is NaN where no heated set drives.
     """
     legs, angles = facts.fold_angle.shape
@@ -52,7 +53,6 @@ def torque_table(facts: Facts) -> pd.DataFrame:
     resisting = np.stack([-sense * facts.v["moment_low"], -sense * facts.v["moment_high"]])
     heated = (facts.v["heated"] > 0.5)[:, None]
     needed = facts.v["required_moment"]
-    band = needed * (1.0 + facts.v["load_uncertainty"][:, None])
 
     def driven(values: Floats) -> Floats:
         return np.where(heated, values, np.nan).ravel()
@@ -75,10 +75,13 @@ def torque_table(facts: Facts) -> pd.DataFrame:
             ),
             "torque_margin_upper_band": margin("torque_margin_upper_band"),
             "torque_margin_failed": margin("torque_margin_failed"),
-            "required_moment_upper_band": np.where(needed > 0.0, band, needed).ravel(),
+            "required_moment_upper_band": (needed + facts.v["moment_band"]).ravel(),
             "load_low": resisting.min(axis=0).ravel(),
             "load_high": resisting.max(axis=0).ravel(),
             "overrun_moment": facts.v["overrun_moment"].ravel(),
+            "overrun_moment_upper_band": (
+                facts.v["overrun_moment"] - facts.v["moment_band"]
+            ).ravel(),
             "internal_moment": facts.v["internal_moment"].ravel(),
             "hot_stress": driven(facts.v["hot_stress"]),
             "tube_strain": driven(facts.v["tube_strain"]),

@@ -18,6 +18,10 @@ class BundleAssumptions(NamedTuple):
     pinion_ratio: Scalar
     pinion_spacing: Scalar
     gear_surface_factor: Scalar
+    gear_face_ratio_max: Scalar
+    gear_bending_allowable: Scalar
+    gear_teeth: Scalar
+    gear_lewis_factor: Scalar
     cold_end_length_ratio: Scalar
     spline_length_ratio: Scalar
     nested_gap: Scalar

@@ -21,10 +21,12 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.bundle.assumptions import BundleAssumptions
+from mdo.disciplines.bundle.gear_sizing import lasting_surface_factor, pinion_for_face_ratio
 from mdo.disciplines.bundle.gears import (
     collector_factor,
     face_width,
     lanes_required,
+    pinion_bending_stress,
     pinions_per_lane,
     rotor_volume,
 )
@@ -36,6 +38,7 @@ from mdo.disciplines.tube import torsion
 
 GEARED = 2
 PITCH_BLEND = 0.01  # [1] of a diameter: pinions or insulation decide the pitch; bias 0.25 % at most
+SIZED_TO = 0.95  # share of what teeth and faces may bear that pinions are sized to
 HEX_FILL = 0.75  # tubes per circle area of equal pitch circles in a round hexagonal pack; judgement
 
 
@@ -43,6 +46,7 @@ class Transmission(NamedTuple):
     """Efficiency from the sum of tube torques to the hinge [1]."""
 
     transmission_efficiency: Array
+    drag_efficiency: Array
 
 
 def mean_idlers(gear_lanes: ArrayLike) -> Array:
@@ -77,7 +81,7 @@ def mean_idlers(gear_lanes: ArrayLike) -> Array:
 def transmission(*, choices: Choices, bundle_assumptions: BundleAssumptions) -> Transmission:
     r"""Efficiency of torque collection: sharing, axial joint and gear meshes (geared only).
 
-    .. math:: \eta = \eta_s\,\eta_j\,\eta_m^{1 + (n-1)/2}
+    .. math:: \eta = \eta_s\,\eta_j\,\eta_m^{1 + (n-1)/2}, \quad \eta_{drag} = \eta / \eta_s
 
     Parameters
     ----------
@@ -89,7 +93,8 @@ def transmission(*, choices: Choices, bundle_assumptions: BundleAssumptions) -> 
     Returns
     -------
     Transmission
-        Efficiency [1].
+        Efficiencies [1]: of tubes that drive, and of tubes that are dragged. Uneven sharing costs
+        torque of those that drive; those that are dragged resist with the sum of them.
 
     Examples
     --------
@@ -109,7 +114,8 @@ def transmission(*, choices: Choices, bundle_assumptions: BundleAssumptions) -> 
     meshes = 1.0 + mean_idlers(choices.gear_lanes)
     gears = jnp.asarray(a.mesh_efficiency) ** meshes
     mesh = jnp.where(jnp.asarray(choices.topology) == GEARED, gears, 1.0)
-    return Transmission(jnp.asarray(a.sharing_efficiency) * a.joint_efficiency * mesh)
+    friction = jnp.asarray(a.joint_efficiency) * mesh
+    return Transmission(friction * a.sharing_efficiency, friction)
 
 
 class Bundle(NamedTuple):
@@ -133,6 +139,9 @@ class Bundle(NamedTuple):
     modules: Array
     gear_face_width: Array
     gear_volume: Array
+    gear_pinion_diameter: Array
+    gear_face_ratio: Array
+    gear_tooth_stress: Array
     bundle_radius: Array
     parasitic_strain_ratio: Array
     nested_bore_radius: Array
@@ -283,30 +292,48 @@ def bundle(
     modules = blended_max(needed / parallel, 1.0, 0.05)
     lanes = modules * parallel
     geared = jnp.asarray(choices.topology) == GEARED
-    surface = a.gear_surface_factor
-    pinion = diameter * a.pinion_ratio
+    surface = lasting_surface_factor(
+        ratio=gear_ratio,
+        surface_factor=a.gear_surface_factor,
+        bending=SIZED_TO * jnp.asarray(a.gear_bending_allowable),
+        teeth=a.gear_teeth,
+        form_factor=a.gear_lewis_factor,
+    )
+    blend = PITCH_BLEND * diameter
+    slim = pinion_for_face_ratio(
+        largest,
+        ratio=gear_ratio,
+        surface_factor=surface,
+        face_ratio=SIZED_TO * jnp.asarray(a.gear_face_ratio_max),
+    )
+    pinion = blended_max(diameter * a.pinion_ratio, slim, blend)
     face = face_width(largest, pinion_diameter=pinion, ratio=gear_ratio, surface_factor=surface)
+    tooth = pinion_bending_stress(
+        largest,
+        pinion_diameter=pinion,
+        face=face,
+        teeth=a.gear_teeth,
+        form_factor=a.gear_lewis_factor,
+    )
     volume = rotor_volume(
         largest,
         surface_factor=surface,
         volume_factor=collector_factor(gear_ratio, total, lanes),
     )
-    blend = PITCH_BLEND * diameter
     pitch = blended_max(pinion * a.pinion_spacing, dressed * (1.0 + a.tube_gap_ratio), blend)
     idlers = 2.0 * total * mean_idlers(parallel)
     volume = volume + rotor_volume(largest, surface_factor=surface, volume_factor=idlers)
     ring = (gear_ratio + 1.0) * pinion + blended_max(pinion, dressed, blend)
     spread = ring + 2.0 * (parallel - 1.0) * pitch
-    pack_radius = dressed * (1.0 + jnp.asarray(a.tube_gap_ratio)) / 2 * jnp.sqrt(total / HEX_FILL)
     nest_step = section.outer_radius - section.inner_radius + a.nested_gap
     nest_outer = section.outer_radius + (total - 1.0) / 2 * nest_step
     one = jnp.ones_like(diameter)
-    open_pitch = 1.0 + jnp.asarray(a.tube_gap_ratio)
+    plate_pitch = dressed * (1.0 + jnp.asarray(a.tube_gap_ratio))
+    pack_radius = plate_pitch / 2 * jnp.sqrt(total / HEX_FILL)
     nest = 2.0 * a.nested_diameter_ratio * (nest_outer + insulation_thickness)
     knuckle = a.knuckle_diameter_ratio * dressed
-    round_pack = 2.0 * pack_radius + pitch
+    round_pack = 2.0 * pack_radius + plate_pitch
     perimeters = total * jnp.pi * dressed
-    crowded = one * crowding(open_pitch)
     outlines = Outline(
         length=jnp.stack(
             [total * overall, overall, modules * (overall + parallel * face), overall]
@@ -321,7 +348,14 @@ def bundle(
                 hull_view_factor(jnp.pi * round_pack, perimeters),
             ]
         ),
-        convection=jnp.stack([one, 1.0 / blended_max(total, 1.0, 0.05), crowded, crowded]),
+        convection=jnp.stack(
+            [
+                one,
+                1.0 / blended_max(total, 1.0, 0.05),
+                crowding(pitch / dressed),
+                crowding(plate_pitch / dressed),
+            ]
+        ),
     )
     kind = jnp.asarray(choices.topology).astype(int)
     chosen = Outline(*(values[kind] for values in outlines))
@@ -357,6 +391,9 @@ def bundle(
         modules=jnp.where(geared, modules, 1.0),
         gear_face_width=jnp.where(geared, face, 0.0),
         gear_volume=jnp.where(geared, volume, 0.0),
+        gear_pinion_diameter=jnp.where(geared, pinion, 0.0),
+        gear_face_ratio=jnp.where(geared, face / pinion, 0.0),
+        gear_tooth_stress=jnp.where(geared, tooth, 0.0),
         bundle_radius=chosen.height / 2,
         parasitic_strain_ratio=strain / design_strain,
         nested_bore_radius=nest_outer - (total - 1.0) * nest_step - wall,

@@ -17,6 +17,7 @@ from mdo.disciplines.loads.panel_aerodynamics import SIDESLIP_ASPECT, PanelAerod
 from mdo.disciplines.loads.panel_inertia import (
     Band,
     attitude_moment,
+    axis_incidence,
     centrifugal_moment,
     damping_per_rate,
     inertial_moment,
@@ -34,7 +35,7 @@ class RowLoads(NamedTuple):
     steady moments hold everything else, for the lower and the upper end of the envelope: the mass
     (gravity, manoeuvre, roll), the incidence of the panel (twist, toe, thickness) and half the
     width of what air does with either sign (gust, sideslip, roll, wind). Uncertainties are relative
-    to the part that each is named after.
+    to the part that each is named after; ``load_uncertainty`` is that of lift, gust, roll and wind.
     """
 
     lift_moment_arm: Array
@@ -50,7 +51,6 @@ class RowLoads(NamedTuple):
     moving_inertia: Array
     chordwise_centre: Array
     load_uncertainty: Array
-    lift_uncertainty: Array
     incidence_uncertainty: Array
     damping_uncertainty: Array
     friction_uncertainty: Array
@@ -73,7 +73,6 @@ class Loads(NamedTuple):
     moving_inertia: Array
     chordwise_centre: Array
     load_uncertainty: Array
-    lift_uncertainty: Array
     incidence_uncertainty: Array
     damping_uncertainty: Array
     friction_uncertainty: Array
@@ -200,10 +199,12 @@ def _aerodynamic(
 ) -> _Aero:
     """Aerodynamic moments that do not scale with lift."""
     pressure, flow = 0.5 * density * speed**2, 0.5 * density * speed
-    toe = toe_incidence(vehicle.toe_angle, fold_angle)
-    own_force = pressure * (panel.twist_force + panel.panel_force * toe)
+    turned = toe_incidence(vehicle.toe_angle, fold_angle) + axis_incidence(
+        vehicle.hinge_axis_pitch, fold_angle
+    )
+    own_force = pressure * (panel.twist_force + panel.panel_force * turned)
     lift_of_panels = 2.0 * own_force * jnp.cos(fold_angle)
-    own_moment = pressure * (panel.twist_moment + panel.panel_moment * toe)
+    own_moment = pressure * (panel.twist_moment + panel.panel_moment * turned)
     trimmed = own_moment - lift_of_panels * panel.lift_moment_arm
     volume = planform.panel_area * jnp.asarray(planform.panel_span)
     thickness = aero.thickness_moment_coefficient * pressure * volume * jnp.sin(fold_angle)
@@ -267,6 +268,7 @@ def assemble_rows(
     )
     mass = inertial_envelope(legs, planform, vehicle, fold_angle)
     scale = jnp.asarray(aero.moment_scale)
+    legwise = jnp.ones_like(panel.load_uncertainty)
     apparent = jnp.asarray(air_density) * jnp.asarray(planform.panel_apparent_inertia)
     return RowLoads(
         lift_moment_arm=scale * panel.lift_moment_arm,
@@ -287,10 +289,9 @@ def assemble_rows(
         moving_inertia=jnp.asarray(vehicle.panel_inertia) + apparent,
         chordwise_centre=panel.chordwise_centre,
         load_uncertainty=panel.load_uncertainty,
-        lift_uncertainty=panel.load_uncertainty,
-        incidence_uncertainty=panel.load_uncertainty,
-        damping_uncertainty=panel.load_uncertainty,
-        friction_uncertainty=panel.load_uncertainty,
+        incidence_uncertainty=panel.incidence_uncertainty,
+        damping_uncertainty=legwise * aero.uncertainty_damping,
+        friction_uncertainty=legwise * aero.uncertainty_friction,
         transonic=panel.transonic,
     )
 

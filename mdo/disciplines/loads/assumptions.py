@@ -26,4 +26,7 @@ class AeroAssumptions(NamedTuple):
     uncertainty_supersonic: Scalar
     uncertainty_transonic: Scalar
     uncertainty_wind: Scalar
+    uncertainty_incidence: Scalar
+    uncertainty_damping: Scalar
+    uncertainty_friction: Scalar
     uncertainty_table: Scalar

@@ -24,6 +24,8 @@ class HingeMoment(NamedTuple):
 
     ``required_moment`` and ``overrun_moment`` count positive against the motion of the leg.
     ``rolling_moment`` is that of one panel at each end of the leg, about the roll axis.
+    ``moment_band`` is the uncertainty of the moment, joined from its parts: what is required may be
+    more by it, and what runs over too.
     """
 
     required_moment: Array
@@ -35,6 +37,7 @@ class HingeMoment(NamedTuple):
     inertia_moment: Array
     damping_moment: Array
     rolling_moment: Array
+    moment_band: Array
 
 
 def smooth_magnitude(low: Array, high: Array) -> Array:
@@ -45,6 +48,33 @@ def smooth_magnitude(low: Array, high: Array) -> Array:
     """
     a, b = jnp.abs(low), jnp.abs(high)
     return 0.5 * (a + b + jnp.sqrt((a - b) ** 2 + 1e-8 * (a**2 + b**2) + 1e-24))
+
+
+def joined_band(*parts: Array) -> Array:
+    r"""Band of a sum of parts whose errors are independent: root of the sum of their squares.
+
+    .. math:: \delta = \sqrt{\sum_i (u_i M_i)^2}
+
+    Parameters
+    ----------
+    parts
+        Band of each part, same unit and shape.
+
+    Returns
+    -------
+    Array
+        Unit and shape of the parts.
+
+    Examples
+    --------
+    >>> float(joined_band(jnp.asarray(3.0), jnp.asarray(-4.0)))
+    5.0
+
+    References
+    ----------
+    JCGM 100:2008 (guide to the expression of uncertainty in measurement), section 5.1.2.
+    """
+    return jnp.sqrt(sum(part**2 for part in parts) + 1e-24)
 
 
 def _friction(
@@ -87,6 +117,12 @@ def hinge_moment(
     damping_per_rate: Array,
     moving_inertia: Array,
     chordwise_centre: Array,
+    panel_incidence_moment: Array,
+    air_moment_half_width: Array,
+    load_uncertainty: Array,
+    incidence_uncertainty: Array,
+    damping_uncertainty: Array,
+    friction_uncertainty: Array,
     fold_angle: Array,
     legs: Legs,
     planform: Planform,
@@ -117,6 +153,10 @@ def hinge_moment(
         :math:`I` [kg*m**2], shape ``(legs,)``.
     chordwise_centre
         Fraction of the chord, shape ``(legs,)``.
+    panel_incidence_moment, air_moment_half_width
+        Parts of the steady moments [N*m], shape ``(legs, angles)``.
+    load_uncertainty, incidence_uncertainty, damping_uncertainty, friction_uncertainty
+        Relative to the parts, shape ``(legs,)``; the first is of lift and half width.
     fold_angle
         [rad], shape ``(legs, angles)``.
     legs, planform, vehicle, requirements, aero
@@ -172,6 +212,14 @@ def hinge_moment(
     drive = worst + inertia + damping + factored + skin_assisting + added
     overrun = best - inertia + skin_assisting
     held = smooth_magnitude(low, high)
+    lift_moment = lift_moment_arm * lift
+    band = joined_band(
+        load_uncertainty[:, None] * lift_moment,
+        load_uncertainty[:, None] * air_moment_half_width,
+        incidence_uncertainty[:, None] * panel_incidence_moment,
+        damping_uncertainty[:, None] * damping,
+        friction_uncertainty[:, None] * friction,
+    )
     # a panel's force is normal to it at a distance s from the hinge: F (y_f cos(phi) + s)
     arm = lift_normal_fraction * planform.fold_station * jnp.cos(fold_angle) + lift_moment_arm
     roll = lift * arm
@@ -180,9 +228,10 @@ def hinge_moment(
         overrun_moment=jnp.where(moving > 0.5, overrun, held),
         moment_low=low,
         moment_high=high,
-        lift_moment=lift_moment_arm * lift,
+        lift_moment=lift_moment,
         friction_moment=friction,
         inertia_moment=inertia,
         damping_moment=damping,
         rolling_moment=jnp.abs(roll[:, -1] - roll[:, 0]),
+        moment_band=band,
     )

@@ -12,7 +12,7 @@ SIDESLIP_ASPECT = 1.5  # effective aspect ratio of a panel in its own incidence,
 class PanelAerodynamics(NamedTuple):
     """Hinge moment and normal force of the right panel, per unit dynamic pressure and radian.
 
-    Shape ``(legs, angles)`` but for the last three, ``(legs,)``.
+    Shape ``(legs, angles)`` but for the last four, ``(legs,)``.
     """
 
     lift_moment_arm: Array  # [m] hinge moment per newton of total lift, trimmed at that lift
@@ -23,10 +23,11 @@ class PanelAerodynamics(NamedTuple):
     sideslip_force: Array  # [m**2]
     panel_moment: Array  # [m**3] per incidence of the panel alone
     panel_force: Array  # [m**2]
-    twist_moment: Array  # [m**3] of the built-in twist of the panel against the inner wing
+    twist_moment: Array  # [m**3] of the built-in twist (axis along the datum), inboard trimmed
     twist_force: Array  # [m**2]
     roll_moment: Array  # [m**4] per p/V
     rate_moment: Array  # [m**4] per fold rate/V, positive: damping
     chordwise_centre: Array  # [1]
-    load_uncertainty: Array  # [1]
+    load_uncertainty: Array  # [1] of lift, gust, sideslip, roll; on deck of the wind
+    incidence_uncertainty: Array  # [1] of twist, toe and pitch of the axis
     transonic: Array  # [1]

@@ -76,9 +76,9 @@ def planform_from_breakpoints(
     -------
     Planform
         SI scalars, units in :mod:`mdo.quantities`. Everything is linear between breakpoints and
-        integrated exactly; sweeps are area-weighted mean tangents; ``panel_twist`` is the area-mean
-        incidence of the panel less that of the inboard wing, which is what changes the panel load
-        at a given lift.
+        integrated exactly; sweeps are area-weighted mean tangents; ``panel_incidence`` and
+        ``inner_incidence`` are the area means of the twist outboard and inboard of the fold, in
+        the datum of the breakpoints.
 
     Examples
     --------
@@ -139,5 +139,6 @@ def planform_from_breakpoints(
         schrenk_moment_factor=0.5 * panel_area * centroid / (wing_area * tip)
         + 0.5 * float(ellipse.moment),
         schrenk_force_factor=0.5 * panel_area / wing_area + 0.5 * float(ellipse.force),
-        panel_twist=panel_incidence - inner_incidence,
+        panel_incidence=panel_incidence,
+        inner_incidence=inner_incidence,
     )

@@ -145,6 +145,8 @@ def strip_aerodynamics(
     first = area * jnp.asarray(planform.panel_centroid)
     second = jnp.asarray(planform.panel_damping_integral)
     roll_arm = planform.fold_station * cosine + vehicle.hinge_height * sine
+    # against the inboard wing, whose own incidence the trim at the given lift takes out
+    twist = planform.panel_incidence - jnp.asarray(planform.inner_incidence) * cosine
     centre, uncertainty, transonic = flow_regime(planform, aero, mach=mach, airborne=airborne)
     return PanelAerodynamics(
         lift_moment_arm=flat_arm * factors.moment / factors.lift,
@@ -155,12 +157,13 @@ def strip_aerodynamics(
         sideslip_force=force * sine,
         panel_moment=force * load_centroid,
         panel_force=force,
-        twist_moment=force * load_centroid * planform.panel_twist,
-        twist_force=force * planform.panel_twist,
+        twist_moment=force * load_centroid * twist,
+        twist_force=force * twist,
         roll_moment=single * (roll_arm * first + second),
         rate_moment=single * second * jnp.ones_like(cosine),
         chordwise_centre=centre,
         load_uncertainty=uncertainty,
+        incidence_uncertainty=jnp.ones_like(uncertainty) * aero.uncertainty_incidence,
         transonic=transonic,
     )
 

@@ -61,7 +61,6 @@ def table_loads(
         panel_incidence_moment=(air_low + air_high) / 2.0,
         air_moment_half_width=(air_high - air_low) / 2.0,
         load_uncertainty=uncertainty,
-        lift_uncertainty=uncertainty,
         incidence_uncertainty=uncertainty,
         static_lift_arm=jnp.zeros_like(strip.static_lift_arm),
         static_moment_low=strip.static_mass_moment_low + scale * static_table_low,

@@ -20,9 +20,6 @@ class MassAssumptions(NamedTuple):
     support_slenderness: Scalar
     support_share: Scalar
     gear_application_density: Scalar
-    gear_bending_allowable: Scalar
-    gear_teeth: Scalar
-    gear_lewis_factor: Scalar
     structure_density: Scalar
     structure_shear_allowable: Scalar
     structure_shear_modulus: Scalar

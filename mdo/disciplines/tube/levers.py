@@ -32,8 +32,13 @@ class Levers(NamedTuple):
 
 
 def levers(
-    *, section: torsion.Section, tube_length: Array, gear_ratio: Array, efficiency: Array
+    *,
+    section: torsion.Section,
+    tube_length: Array,
+    gear_ratio: Array,
+    efficiency: Array,
+    drag_efficiency: Array,
 ) -> Levers:
     """Hinge moment per tube and stress, driving and dragging [m3]; strain at r_w per twist."""
     arm = gear_ratio * section.area * section.effective_radius
-    return Levers(arm * efficiency, arm / efficiency, section.effective_radius / tube_length)
+    return Levers(arm * efficiency, arm / drag_efficiency, section.effective_radius / tube_length)

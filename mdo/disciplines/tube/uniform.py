@@ -103,6 +103,7 @@ def uniform_demand(
     heated: Array,
     returned_by_load: Array,
     transmission_efficiency: Array,
+    drag_efficiency: Array,
     legs: Legs,
     choices: Choices,
     alloy: Alloy,
@@ -120,6 +121,7 @@ def uniform_demand(
     required_moment : R [N*m] at limit load, signed for the direction of the leg, (legs, angles)
     pushes_up, heated, returned_by_load : who drives each leg, 1 or 0, (legs,)
     transmission_efficiency : tube torque to hinge moment, sharing and joints included
+    drag_efficiency : the same of tubes that are dragged, without sharing
     legs, choices, alloy : records
 
     Returns
@@ -142,6 +144,7 @@ def uniform_demand(
         tube_length=tube_length,
         gear_ratio=gear_ratio,
         efficiency=transmission_efficiency,
+        drag_efficiency=drag_efficiency,
     )
 
     def strain_of(pushes_up: Array) -> Array:
@@ -200,7 +203,8 @@ def uniform_demand(
     swept = jnp.abs(fold_angle[:, -1] - fold_angle[:, 0])
     leg_stress = smooth_max(operating_stress_of_leg, scale=STRESS_SCALE, axis=-1)
     leg_outer_stress = torsion.outer_stress(jnp.maximum(leg_stress, 0.0), section)
-    stroke_strain = gear_ratio * swept * lever.to_strain
+    # beside the outer stress in the life: both at the outer fibre
+    stroke_strain = gear_ratio * swept * tube_outer_radius / tube_length
     mean_moment = jnp.mean((operating_moment[:, 1:] + operating_moment[:, :-1]) / 2, axis=-1)
     return TubeDemand(
         tube_strain=driver_strain,

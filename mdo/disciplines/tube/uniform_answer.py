@@ -36,8 +36,9 @@ def uniform_answer(
     pushes_up: Array,
     failed_stress: Array,
     required_moment: Array,
-    load_uncertainty: Array,
+    moment_band: Array,
     transmission_efficiency: Array,
+    drag_efficiency: Array,
     choices: Choices,
     alloy: Alloy,
 ) -> TubeAnswer:
@@ -55,15 +56,15 @@ def uniform_answer(
     pushes_up : 1 where the up set drives, (legs,)
     failed_stress : [Pa] with one tube lost, as :func:`uniform_demand` gives it, (legs, angles)
     required_moment : R [N*m], (legs, angles)
-    load_uncertainty : relative uncertainty of the load model, (legs,)
-    transmission_efficiency : tube torque to hinge
+    moment_band : uncertainty of R [N*m], (legs, angles)
+    transmission_efficiency, drag_efficiency : tube torque to hinge, driving and dragged
     choices, alloy : records
 
     Notes
     -----
     The hot stress is capped where the outer fibre reaches the allowable stress. With one tube of
     the driving set failed, N - 1 tubes drive and the failed one drags as :func:`uniform_demand`
-    has it. The margin at the upper band divides by ``R (1 + u)``; it is printed, not required.
+    has it. The margin at the upper band divides by R and its band; it is printed, not required.
     """
     section = torsion.section(tube_outer_radius, wall_ratio)
     lever = levers(
@@ -71,6 +72,7 @@ def uniform_answer(
         tube_length=tube_length,
         gear_ratio=gear_ratio,
         efficiency=transmission_efficiency,
+        drag_efficiency=drag_efficiency,
     )
     up = pushes_up[:, None] > 0.5
     counts = jnp.asarray(choices.set_present) * tube_count
@@ -87,7 +89,8 @@ def uniform_answer(
     enough = required_moment - ROUND_OFF * (1.0 + jnp.abs(required_moment))
     free = jnp.where(available >= enough, NO_RESISTANCE, STALLED)
     margin = jnp.where(resists, available / needed - 1.0, free)
-    band = (1.0 + margin) / (1.0 + load_uncertainty[:, None]) - 1.0
+    upper = required_moment + moment_band
+    band = available / jnp.where(upper > 0.0, upper, 1.0) - 1.0
     drag = failed_stress * lever.drive * jnp.maximum(count - 1.0, 1e-3) - required_moment
     lame = lever.drive * (count - 1.0) * stress - drag
     slope = jnp.asarray(alloy.austenite_slope) * alloy.slope_factor / sma.ROOT3
@@ -100,7 +103,7 @@ def uniform_answer(
         available_moment=available,
         available_moment_failed=lever.drive * jnp.maximum(count - 1.0, 1e-3) * stress - drag,
         torque_margin=margin,
-        torque_margin_upper_band=jnp.where(resists, band, free),
+        torque_margin_upper_band=jnp.where(upper > 0.0, band, free),
         torque_margin_failed=jnp.where(
             resists,
             lame / needed - 1.0,

@@ -128,7 +128,7 @@ def bundle_layout(appraisal: Appraisal) -> Layout:
     dressed = radius + float(facts.d["insulation_thickness"])
     geared = topology == "geared"
     ratio = float(facts.d["gear_ratio"])
-    pinion = radius * float(assumed.pinion_ratio) if geared else 0.0
+    pinion = float(facts.v["gear_pinion_diameter"]) / 2.0
     lanes = int(facts.choices.gear_lanes) if geared else 1
     spacing = float(assumed.pinion_spacing)
     modules = max(1, round(float(facts.v["lanes_needed"]) / lanes)) if geared else 1
