@@ -13,7 +13,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from mdo.alloys.fields import CARD_FIELDS, DECLARED_LIFE, LIFE_LAW, UNITS, UNUSED_LIFE
+from mdo.alloys.fields import (
+    CARD_FIELDS,
+    DECLARED_LIFE,
+    KNOWN_FIELDS,
+    LIFE_LAW,
+    TRAINED_FIELD,
+    UNITS,
+    UNUSED_LIFE,
+)
 from mdo.disciplines.records import Alloy
 from mdo.quantities import QUANTITIES
 
@@ -65,7 +73,9 @@ class Card:
     @property
     def judged_fields(self) -> list[str]:
         """Names of the fields that rest on judgement or on memory still to be verified."""
-        return [name for name, field in self.fields.items() if field.judged]
+        return [
+            name for name, field in self.fields.items() if field.judged and name != TRAINED_FIELD
+        ]
 
     @property
     def has_life_law(self) -> bool:
@@ -81,13 +91,30 @@ class Card:
     def with_fields(self, fields: Mapping[str, Field]) -> Card:
         """Return a copy in which the given fields replace or complete those of the card."""
         problems = [
-            f"{self.path}: {_unknown('field', name, CARD_FIELDS)}"
+            f"{self.path}: {_unknown('field', name, KNOWN_FIELDS)}"
             for name in fields
-            if name not in CARD_FIELDS
+            if name not in KNOWN_FIELDS
         ]
         if problems:
             raise CardError(problems)
         return replace(self, fields={**self.fields, **fields})
+
+    def trained(self) -> Card:
+        """Return the card of trained tubes: the two-way strain stands for the least strain.
+
+        Raises
+        ------
+        CardError
+            If the card gives no two-way strain.
+        """
+        strain = self.fields.get(TRAINED_FIELD)
+        if strain is None:
+            message = (
+                f"{self.path}: {TRAINED_FIELD}: missing, expected the strain at no load that "
+                "training gives, with source and range (or trained = false in the study)"
+            )
+            raise CardError([message])
+        return self.with_fields({"strain_min": replace(strain, name="strain_min")})
 
     def record(self) -> Alloy:
         """Return the record that the physics uses (SI).
@@ -108,7 +135,7 @@ class Card:
                 "your own"
             )
             raise CardError([message])
-        values = {name: field.value for name, field in self.fields.items()}
+        values = {name: field.value for name, field in self.fields.items() if name != TRAINED_FIELD}
         values = {**UNUSED_LIFE, **values, "life_law": float(self.has_life_law)}
         return Alloy(**values)
 
@@ -160,8 +187,8 @@ def load_card(name_or_path: str | Path) -> Card:
 
 def parse_field(name: str, table: object, problems: list[str]) -> Field | None:
     """Read one field table; append what is wrong to ``problems`` and return None if unusable."""
-    if name not in CARD_FIELDS:
-        problems.append(_unknown("field", name, [*HEADER, *CARD_FIELDS]))
+    if name not in KNOWN_FIELDS:
+        problems.append(_unknown("field", name, [*HEADER, *KNOWN_FIELDS]))
         return None
     if not isinstance(table, dict):
         problems.append(f"{name}: got {table!r}, expected a table [{name}] with a value")

@@ -140,6 +140,11 @@ class Legs(NamedTuple):
     structure_temperature: Scalar
     bay_air_speed: Scalar
     time_limit: Scalar
+    other_cold: Scalar
+    other_warmed: Scalar
+    wound_cold: Scalar
+    hold_time: Scalar
+    cooling_limit: Scalar
     folds_per_life: Scalar
     safety_factor: Scalar
     torque_margin_required: Scalar
@@ -189,6 +194,7 @@ class Requirements(NamedTuple):
     """Requirements and factors that hold for the whole study."""
 
     torque_margin: Scalar
+    warm_up_time: Scalar
     added_moment: Scalar
     friction_factor: Scalar
     overrun_factor: Scalar

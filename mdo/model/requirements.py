@@ -152,8 +152,17 @@ def _heated_motion(s: Situation) -> Any:
 
 
 def _cooled_return(s: Situation) -> Any:
-    """Legs at whose start a set must cool: returns of a pair, and legs left to load or spring."""
-    return (s.moves & s.is_return & s.opposed) | s.by_load
+    """Returns in which a set must cool in time: of a pair, or left to load or spring."""
+    return (s.moves & s.is_return & s.opposed & ~s.other_cold) | s.by_load
+
+
+def _martensite(s: Situation) -> Any:
+    """Legs whose other set must be martensite, cooled in time or long before."""
+    return _cooled_return(s) | (s.moves & s.opposed & (s.other_cold | s.other_warmed))
+
+
+def _warmed(s: Situation) -> Any:
+    return _heated_motion(s) & s.other_warmed
 
 
 _TABLE = (
@@ -202,7 +211,25 @@ _TABLE = (
         "return_heat_row", "Heating time of the returning set",
         lambda heat_time, pushes_up: of_driver(heat_time, pushes_up), AT_MOST, "legs.time_limit",
         LOGARITHM, LEGS, "s",
-        counts=lambda s: _heated_motion(s) & s.is_return & (not s.retwist),
+        counts=lambda s: _heated_motion(s) & s.is_return & (s.other_cold | (not s.retwist)),
+    ),
+    Requirement(
+        "warm_up", "Warm-up of the other set before the leg",
+        lambda heat_time, pushes_up: of_cooled(heat_time, pushes_up), AT_MOST,
+        "requirements.warm_up_time",
+        LOGARITHM, LEGS, "s", counts=_warmed,
+    ),
+    Requirement(
+        "warmed_cooling", "Cooling of the warmed set under the drive",
+        lambda cool_time, pushes_up: of_cooled(cool_time, pushes_up), AT_MOST,
+        "legs.cooling_limit",
+        LOGARITHM, LEGS, "s", counts=lambda s: _warmed(s) & ~s.is_return,
+    ),
+    Requirement(
+        "still_warm", "Hold after which the other set is still warm",
+        lambda warm_cooling_time, pushes_up: of_cooled(warm_cooling_time, pushes_up), AT_LEAST,
+        "legs.hold_time",
+        LOGARITHM, LEGS, "s", counts=lambda s: _heated_motion(s) & s.just_heated & s.held,
     ),
     Requirement(
         "power_reserve", "Power above the loss at temperature",
@@ -218,7 +245,7 @@ _TABLE = (
         lambda bay_hot_temperature, requirements: (
             bay_hot_temperature + (requirements.lot_tolerance + requirements.return_gate)
         ),
-        KELVIN, LEGS, "K", counts=_cooled_return,
+        KELVIN, LEGS, "K", counts=_martensite,
     ),
     Requirement(
         "self_start", "Self-start gate: austenite start above bay and soak",

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Booleans = NDArray[np.bool_]
+_FLAGS = ("moves", "holds", "is_return", "other_cold", "other_warmed")
 NO_ENVELOPE = 1e5  # [m] a larger envelope is none: the study leaves it out
 
 
@@ -19,6 +20,10 @@ class Situation(NamedTuple):
     holds: Booleans
     works: Booleans
     is_return: Booleans
+    other_cold: Booleans
+    other_warmed: Booleans
+    just_heated: Booleans
+    held: Booleans
     heated: Booleans
     by_load: Booleans
     present: Booleans
@@ -39,10 +44,12 @@ def situation(parameters: Mapping[str, Any], heated: Any, returned_by_load: Any)
     """Collect what masks need from the parameters and from who drives each leg."""
     legs, choices = parameters["legs"], parameters["choices"]
     statics = parameters["statics"].state
-    flag = {name: np.asarray(getattr(legs, name)) > 0.5 for name in ("moves", "holds", "is_return")}
+    flag = {name: np.asarray(getattr(legs, name)) > 0.5 for name in _FLAGS}
     topology = int(choices.topology)
     return Situation(
         **flag,
+        just_heated=flag["moves"] & ~flag["other_cold"] & ~flag["other_warmed"],
+        held=np.asarray(legs.hold_time) > 0.0,
         works=flag["moves"] | flag["holds"],
         heated=np.asarray(heated) > 0.5,
         by_load=np.asarray(returned_by_load) > 0.5,

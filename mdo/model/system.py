@@ -6,6 +6,7 @@ from mdo.disciplines.bundle.fittings import fittings
 from mdo.disciplines.bundle.packing import bundle, transmission
 from mdo.disciplines.electric.power import power
 from mdo.disciplines.environment import environment
+from mdo.disciplines.heat.from_rest import from_rest
 from mdo.disciplines.levels import SHIPPED, Levels, level_functions
 from mdo.disciplines.loads.hinge_moment import hinge_moment
 from mdo.disciplines.loads.statics import lock, static_environment
@@ -22,7 +23,7 @@ from mdo.model.rows import constraint_rows, names_read
 
 OBJECTIVE = "system_mass"
 ROWS = "constraints"
-REPORT_ONLY = ("tube_answer", "comparison", "heat_answer", "bounds")
+REPORT_ONLY = ("tube_answer", "comparison", "heat_answer", "bounds", "from_rest")
 # What is compared, and what uncertain inputs are propagated to.
 FIGURES = (
     "system_mass",
@@ -86,6 +87,7 @@ def declare_system(*, levels: Levels = SHIPPED, report: bool = True) -> System:
             discipline("comparison", comparison),
             discipline("heat_answer", level.heat.answer),
             discipline("bounds", bounds),
+            discipline("from_rest", from_rest),
         ]
     return System(
         disciplines=tuple(disciplines),

@@ -46,6 +46,9 @@ class Leg(NamedTuple):
     state: Case
     time_limit: float
     has_return: bool
+    wound_cold: bool = False
+    hold_time: float = 0.0
+    cooling_limit: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -65,10 +68,19 @@ def study_legs(study: Study) -> tuple[Leg, ...]:
         back = case.return_case
         limit = case.fold_time if case.fold_time is not None else 1.0
         name = case.id if back is None else f"{case.id}, fold"
-        legs.append(Leg(name, case.id, case.kind, False, case, limit, back is not None))
+        cooling = case.return_time if case.return_time is not None else 1.0
+        # a set was wound in the leg before the one that it drives
+        after = "cold" if back is None else back.other_set
+        legs.append(
+            Leg(name, case.id, case.kind, False, case, limit, back is not None,
+                wound_cold=after == "cold" and case.other_set is not None, cooling_limit=cooling)
+        )  # fmt: skip
         if back is not None:
-            time = case.return_time if case.return_time is not None else 1.0
-            legs.append(Leg(f"{case.id}, return", case.id, case.kind, True, back, time, True))
+            legs.append(
+                Leg(f"{case.id}, return", case.id, case.kind, True, back, cooling, True,
+                    wound_cold=case.other_set == "cold", hold_time=case.hold_time or 0.0,
+                    cooling_limit=cooling)
+            )  # fmt: skip
     return tuple(legs)
 
 
@@ -82,6 +94,7 @@ def assemble(study: Study) -> Assembled:
     """
     card = declared_life(study, alloy_card(study))
     try:
+        card = card.trained() if study.actuator.trained else card
         alloy = card.record()
     except CardError as error:
         raise StudyError([f"actuator.alloy: {line}" for line in error.problems]) from None
@@ -278,6 +291,11 @@ def legs_record(legs: tuple[Leg, ...]) -> records.Legs:
         structure_temperature=state("structure_temperature", 288.15),
         bay_air_speed=state("cooling_air_speed"),
         time_limit=column(lambda leg: leg.time_limit),
+        other_cold=column(lambda leg: leg.state.other_set == "cold"),
+        other_warmed=column(lambda leg: leg.state.other_set == "warmed"),
+        wound_cold=column(lambda leg: leg.wound_cold),
+        hold_time=column(lambda leg: leg.hold_time),
+        cooling_limit=column(lambda leg: leg.cooling_limit),
         torque_margin_required=state("torque_margin"),
     )
 

@@ -6,12 +6,13 @@ from dataclasses import dataclass
 
 from mdo.study.fields import boolean, choice, quantity, words
 
+OTHER_SETS = ("just_heated", "cold", "warmed")
 KINDS = ("fold", "hold", "soak", "jam", "heat_loss")
 RETURN_KEYS = (
     "location", "mach", "airspeed_equivalent", "altitude", "temperature_offset", "load_factor",
     "side_load_factor", "bank", "deck_roll", "pitch", "sideslip", "roll_rate", "roll_acceleration",
     "gust_speed", "wind_speed", "mass_fraction", "bay_cold", "bay_hot", "bay_soak_factor",
-    "structure_temperature", "cooling_air_speed", "torque_margin",
+    "structure_temperature", "cooling_air_speed", "torque_margin", "other_set",
 )  # fmt: skip
 
 
@@ -59,6 +60,13 @@ class Case:
     cooling_air_speed: float = quantity(inherits="actuator")
     fold_time: float | None = quantity(inherits="requirements")
     return_time: float | None = quantity(inherits="requirements")
+    other_set: str | None = choice(
+        OTHER_SETS, "State of the set that does not drive, of a pair, when the leg starts",
+        otherwise="cold for a fold after rest; for a return what `hold_time` leaves",
+    )  # fmt: skip
+    hold_time: float | None = quantity(
+        nullable=True, otherwise="long: the set that folded is cold when the panel returns"
+    )
     folds_per_life: float = quantity(otherwise="0; needed for a `fold`")
     torque_margin: float = quantity(inherits="requirements")
     safety_factor: float = quantity(default=1.5, source="14 CFR 25.303")

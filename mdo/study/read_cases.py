@@ -38,6 +38,7 @@ _RULED_OUT = (
     Rule(("reacted_by",), "kind", ("soak",), "beside kind = {} (temperatures only)"),
     Rule(("soak_temperature",), "kind", ("fold", *_HELD), 'beside another kind than "soak"'),
     Rule(("fold_time", "return_time"), "kind", _STILL, "without a motion"),
+    Rule(("other_set",), "kind", _STILL, "without a motion"),
     Rule(_IN_AIR, "location", ("deck",), "beside location = {}"),
     Rule(_ON_DECK, "location", ("air",), "beside location = {}"),
 )
@@ -92,7 +93,9 @@ def _read_case(
     values = _read_state(reader, table, path, sources)
     where = f"{path}.return"
     given = reader.table(table.get("return", {}), where) or {}
+    _set_other(reader, values, table, path, sources["actuator"])
     if not values.get("returns"):
+        reader.not_allowed(table, path, ["hold_time"], "without a return")
         return values, None
     reader.unknown(given, where, RETURN_KEYS)
     own = {key: value for key, value in given.items() if key in RETURN_KEYS}
@@ -105,6 +108,7 @@ def _read_case(
     reader.inputs |= {
         name: line for name, line in inner.inputs.items() if name.rpartition(".")[2] in own
     }
+    _set_other(reader, back, own, where, sources["actuator"], hold=values.get("hold_time"))
     back.update(fold_from=back.get("fold_to"), fold_to=back.get("fold_from"), returns=False)
     return values, back
 
@@ -132,9 +136,38 @@ def _read_state(
     return values
 
 
+def _set_other(
+    reader: Reader,
+    values: Values,
+    given: Mapping[str, Any],
+    path: str,
+    actuator: Values,
+    *,
+    hold: float | None = None,
+) -> None:
+    """State of the set that does not drive: a fold after rest and a late return find it cold.
+
+    A pair that cools and is then re-twisted has its state by that mode.
+    """
+    configuration = actuator.get("configuration")
+    if configuration != "opposed":
+        reader.not_allowed(
+            given,
+            path,
+            ["other_set", "hold_time"],
+            f"beside configuration = {shown(configuration)}",
+        )
+    if values.get("kind") != "fold" or configuration != "opposed":
+        values["other_set"] = None
+        return
+    retwisted = path.endswith(".return") and actuator.get("return_mode") == "cool_then_retwist"
+    left = "just_heated" if hold is not None or retwisted else "cold"
+    reader.derive(Case, values, path, "other_set", left)
+
+
 def _overridden(table: Mapping[str, Any], given: Mapping[str, Any]) -> Values:
     """Lay the fields of a return over those of its case, dropping what they replace."""
-    dropped = {"return"}
+    dropped = {"return", "other_set"}
     for group, other in ((_SPEEDS, _SPEEDS), (_MODELLED_BAY, _PRESCRIBED_BAY),
                          (_PRESCRIBED_BAY, _MODELLED_BAY)):  # fmt: skip
         if any(name in given for name in group):

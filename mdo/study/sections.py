@@ -139,6 +139,9 @@ class Requirements:
     )
     fold_time: float = quantity(required=True)
     return_time: float = quantity(required=True)
+    warm_up_time: float = quantity(
+        default="1800 s", judged="half an hour before the first fold of a day"
+    )
     bay_cold: float = quantity(otherwise="none: then every case needs its own")
     bay_hot: float = quantity(otherwise="none: then every case needs its own")
     tubes_failed: int = quantity(whole=True, default=0)
@@ -176,6 +179,7 @@ class Actuator:
     return_mode: str = choice(
         ("cool_under_load", "cool_then_retwist"), "How a pair returns", default="cool_under_load"
     )
+    trained: bool = boolean("True if the tubes are trained: the card's two-way strain counts")
     topology: str = choice(
         ("knuckle", "nested", "geared", "plated"), "How the tubes are joined", required=True
     )

@@ -24,6 +24,7 @@ from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.heater import line_power_ratios
 from mdo.disciplines.records import Choices, Legs, Supply
 from mdo.disciplines.smooth import smooth_max
+from mdo.disciplines.tube.roles import OPPOSED
 
 WINGS = 2.0
 POWER_FLOOR = 1e-3  # [W] keeps the smooth maxima defined when nothing is heated
@@ -105,6 +106,7 @@ def power(
     tube_count: Array,
     hold_power: Array,
     heat_energy: Array,
+    heat_time: Array,
     blower_power: Array,
     pushes_up: Array,
     heated: Array,
@@ -129,6 +131,8 @@ def power(
         Hold power of one wing [W], shape (L, S).
     heat_energy
         Heater energy of one wing [J], shape (L, S).
+    heat_time
+        Heating stroke [s], shape (L, S).
     blower_power
         Blower of one wing [W], scalar.
     pushes_up, heated
@@ -143,8 +147,10 @@ def power(
 
     Notes
     -----
-    One set of a wing heats at a time, while the blower may cool the other. The blower runs for the
-    whole time limit of a return leg. Hold energy is not in the sortie: no leg states how long.
+    One set of a wing heats at a time, but where a leg warms the other one first; meanwhile the
+    blower may cool the other. The blower runs for the whole time limit of a return leg, and the set
+    that drives holds hot for as long while the other set of a pair cools under it. Hot holds of
+    cases without motion are not in the sortie: no leg states how long.
     Smooth maxima: bias at most 1e-3 relative.
 
     References
@@ -157,12 +163,22 @@ def power(
     highest = high_line * (1.0 + thermal_assumptions.heater_tolerance_high)
     present = jnp.asarray(choices.set_present)
     set_power = present * heater_power + POWER_FLOOR
-    wing_power = smooth_larger(set_power[0], set_power[1]) * highest + blower_power
+    # a set that is warmed for the other one keeps its heaters on until that one is hot
+    warmed = jnp.asarray(legs.other_warmed) * legs.moves
+    both = jnp.max(warmed) > 0.5
+    larger = smooth_larger(set_power[0], set_power[1])
+    wing_power = jnp.where(both, jnp.sum(set_power), larger) * highest + blower_power
     efficiency = assumed.converter_efficiency
     peak = WINGS * wing_power / efficiency
     drives = heated[:, None] * jnp.stack([pushes_up, 1.0 - pushes_up], axis=-1)
     returning = jnp.asarray(legs.is_return)
-    heater_energy = jnp.sum(drives * present * heat_energy, axis=-1) * jnp.asarray(legs.moves)
+    heats = drives + warmed[:, None] * (heated[:, None] - drives)
+    heater_energy = jnp.sum(heats * present * heat_energy, axis=-1) * jnp.asarray(legs.moves)
+    pair = jnp.asarray(choices.configuration) == OPPOSED
+    driven = jnp.where(warmed > 0.5, legs.cooling_limit, returning * jnp.asarray(legs.time_limit))
+    cools = jnp.where(pair, driven * (1.0 - jnp.asarray(legs.other_cold)), 0.0)
+    waits = jnp.maximum(cools[:, None] - heat_time, 0.0)
+    heater_energy += jnp.sum(drives * present * hold_power * waits, axis=-1) * legs.moves
     blown = blower_power * jnp.asarray(legs.time_limit) * returning
     leg_energy = WINGS * (heater_energy + blown) / efficiency
     sortie = jnp.asarray(supply.folds_per_sortie) * (

@@ -257,7 +257,7 @@ def balance_cooling(
     bay = _bay(bay_hot_temperature, bay_hot_temperature, air_pressure)
     blown = jnp.asarray(choices.cooling) > 0.5
     speed = jnp.where(blown, jnp.asarray(legs.bay_air_speed), 0.0)
-    time = cooling_time(
+    warm, time = cooling_time(
         hardware=hardware,
         latent=hardware.tube_mass * jnp.asarray(alloy.latent_heat),
         hot_temperature=hot_temperature,
@@ -266,9 +266,7 @@ def balance_cooling(
         bay=bay,
         speed=speed[:, None],
     )
-    return Cooling(
-        cool_time=time,
-    )
+    return Cooling(cool_time=time, warm_cooling_time=warm)
 
 
 LEVEL = HeatLevel(heating=balance_heating, cooling=balance_cooling, answer=balance_answer)

@@ -270,7 +270,7 @@ def _cooling_course(
 ) -> tuple[Array, Array]:
     """Course of the cooling of each set in each leg: to Ms', then to Mf'."""
     start, finish, hot = phases
-    sensible = cooling_time(
+    sensible, _ = cooling_time(
         hardware=hardware,
         latent=jnp.zeros(()),
         hot_temperature=hot,

@@ -43,9 +43,10 @@ class Heating(NamedTuple):
 
 
 class Cooling(NamedTuple):
-    """Cooling of one wing: cool_time (L, 2) [s]."""
+    """Cooling of one wing [s], (L, 2): cool_time to Mf', warm_cooling_time to Ms'."""
 
     cool_time: Array
+    warm_cooling_time: Array
 
 
 # Where the heat of a stroke goes, in the order of HeatAnswer.stroke_heat.

@@ -141,8 +141,8 @@ def cooling_time(
     cooling_finish: Array,
     bay: Bay,
     speed: Array,
-) -> Array:
-    """Time [s] from max(hot, Ms') to Mf' in the hot bay, all of the latent heat, shape (L, S).
+) -> tuple[Array, Array]:
+    """Times [s] in the hot bay from max(hot, Ms') to Ms' and to Mf', all latent heat, (L, S).
 
     The loss is taken at no less than 5 K above the bay (exact from 10 K on, which the return gate
     asks of Mf' already): else a bay hotter than the tube would seem to cool it the faster.
@@ -164,7 +164,7 @@ def cooling_time(
         span=above,
         reach=cooling_start - bay.hot,
     )
-    return sensible + segment_time(
+    return sensible, sensible + segment_time(
         heat=capacity * window + latent,
         conductance=loss[1],
         span=window,

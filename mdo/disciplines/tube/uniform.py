@@ -62,13 +62,15 @@ def smallest_return_stress(
         axis=0,
     )
     by_load = jnp.where(by_load > NEVER / 2, 0.0, by_load)
-    cooled = heated & (jnp.asarray(legs.is_return) > 0.5)
+    cooled = heated & (jnp.asarray(legs.is_return) + legs.other_cold + legs.other_warmed > 0.5)
     masks = jnp.stack([cooled & ~pushes_up, cooled & pushes_up])[:, :, None]
+    # under no credited load: long cold, cooled free, or a trained set that pushes along
+    free = jnp.maximum(choices.return_mode, jnp.asarray(legs.other_cold))[:, None]
+    loaded = jnp.where(free > 0.5, 0.0, cold_stress)
     by_set = smooth_min(
-        jnp.where(masks, cold_stress[None], NEVER).reshape(2, -1), scale=STRESS_SCALE, axis=1
+        jnp.where(masks, loaded[None], NEVER).reshape(2, -1), scale=STRESS_SCALE, axis=1
     )
-    under_load = jnp.asarray(choices.return_mode) < 0.5
-    by_set = jnp.where(under_load & (by_set < NEVER / 2), by_set, 0.0)
+    by_set = jnp.maximum(jnp.where(by_set < NEVER / 2, by_set, 0.0), 0.0)
     opposed = jnp.asarray(choices.configuration) == OPPOSED
     return ReturnStress(jnp.where(opposed, by_set, by_load), by_load)
 
@@ -136,7 +138,9 @@ def uniform_demand(
     """
     section = torsion.section(tube_outer_radius, wall_ratio)
     opposed = jnp.asarray(choices.configuration) == OPPOSED
-    retwist = jnp.where(opposed, choices.return_mode, 0.0)
+    # long cold, the other set is detwinned; so was the driver, if it was wound in that state
+    cold_other = jnp.maximum(choices.return_mode, jnp.asarray(legs.other_cold))
+    cold_driver = jnp.maximum(choices.return_mode, jnp.asarray(legs.wound_cold))
     is_heated = heated > 0.5
     up = pushes_up[:, None] > 0.5
     lever = levers(
@@ -160,7 +164,10 @@ def uniform_demand(
     driver_strain, other_strain = strain_of(up), strain_of(~up)
     dragged_strain = gear_ratio * lever.to_strain * jnp.abs(fold_angle - fold_angle[:, :1])
     columns = jnp.concatenate([other_strain, driver_strain[:, :1]], axis=1)
-    cold_columns = sma.martensite_stress(columns, alloy, retwist)
+    states = jnp.concatenate(
+        [jnp.broadcast_to(cold_other[:, None], other_strain.shape), cold_driver[:, None]], axis=1
+    )
+    cold_columns = sma.martensite_stress(columns, alloy, jnp.where(opposed, states, 0.0))
     cold_stress, driver_cold_stress = cold_columns[:, :-1], cold_columns[:, -1]
     drag_stress = dragging_stress(dragged_strain, alloy)
     counts = jnp.asarray(choices.set_present) * tube_count
