@@ -15,141 +15,6 @@ from jax.typing import ArrayLike
 RATIO_MIN = 1e-3  # guard of ratios in denominators; real stages are far above it
 
 
-def offset_pair_factor(ratio: ArrayLike) -> Array:
-    """Rotor volume of an offset pair over 2T/K.
-
-    .. math:: 1 + 1/m + m + m^2
-
-    Parameters
-    ----------
-    ratio
-        m, wheel over pinion diameter (tube twist over hinge angle) [1], above zero, any shape.
-
-    Returns
-    -------
-    Array
-        Factor [1].
-
-    Examples
-    --------
-    Ratio of three (hand: 40/3):
-
-    >>> float(offset_pair_factor(3.0))
-    13.333333
-
-    References
-    ----------
-    Willis 1963, restated in gearbox notes.
-    """
-    m = jnp.maximum(ratio, RATIO_MIN)
-    return 1.0 + 1.0 / m + m + m**2
-
-
-def idler_factor(ratio: ArrayLike, first_ratio: ArrayLike) -> Array:
-    """Rotor volume of pinion, idler and wheel over 2T/K.
-
-    .. math:: 1 + 1/m + m + m^2 + M_0^2/m + M_0^2
-
-    Parameters
-    ----------
-    ratio
-        :math:`M_0`, wheel over pinion diameter [1], above zero, any shape.
-    first_ratio
-        m, idler over pinion diameter [1], above zero; best is :func:`best_idler_ratio`.
-
-    Returns
-    -------
-    Array
-        Factor [1].
-
-    Examples
-    --------
-    Hand: 1 + 1/2 + 2 + 4 + 9/2 + 9.
-
-    >>> float(idler_factor(3.0, 2.0))
-    21.0
-
-    References
-    ----------
-    Willis 1963, restated in gearbox notes.
-    """
-    m = jnp.maximum(first_ratio, RATIO_MIN)
-    overall = jnp.asarray(ratio)
-    return offset_pair_factor(m) + overall**2 / m + overall**2
-
-
-def best_idler_ratio(ratio: ArrayLike) -> Array:
-    """Idler over pinion diameter of least rotor volume.
-
-    .. math:: 2 m^3 + m^2 = M_0^2 + 1
-
-    Parameters
-    ----------
-    ratio
-        :math:`M_0`, wheel over pinion diameter [1], not negative, any shape.
-
-    Returns
-    -------
-    Array
-        m [1].
-
-    Notes
-    -----
-    Closed form (Cardano with m = x - 1/6; the product of the two cube roots is 1/36, and the
-    discriminant is positive for every M0).
-
-    Examples
-    --------
-    m = 2 at M0^2 = 19 (hand: 16 + 4 = 20):
-
-    >>> float(best_idler_ratio(19.0**0.5))
-    2.0
-
-    References
-    ----------
-    Willis 1963, restated in gearbox notes; root derived.
-    """
-    half = (jnp.asarray(ratio) ** 2 + 1.0) / 4.0 - 1.0 / 216.0
-    root = jnp.sqrt(half**2 - 1.0 / 36.0**3)
-    larger = jnp.cbrt(half + root)
-    return larger + 1.0 / (36.0 * larger) - 1.0 / 6.0
-
-
-def planetary_factor(ratio: ArrayLike, planets: ArrayLike) -> Array:
-    r"""Rotor volume of a planetary stage over 2T/K, T the torque of the sun.
-
-    .. math:: \frac1b\left(1 + \frac1{m_s}\right)\left(1 + b m_s^2 + 0.4 (M_0 - 1)^2\right), \quad
-              m_s = (M_0 - 2)/2
-
-    Parameters
-    ----------
-    ratio
-        :math:`M_0`, sun over carrier speed [1], above 2 (held at 2.002 below), any shape.
-    planets
-        b, number of planets [1], above zero.
-
-    Returns
-    -------
-    Array
-        Factor [1].
-
-    Examples
-    --------
-    4:1 and 5:1 with three planets (hand: 2 x 7.6/3 and 5/3 x 14.15/3):
-
-    >>> [float(factor) for factor in planetary_factor(jnp.array([4.0, 5.0]), 3.0)]
-    [5.0667, 7.8611]
-
-    References
-    ----------
-    Derived; ring factor 0.4 after Dudley 1962 and Willis 1963 (from memory).
-    """
-    overall = jnp.maximum(ratio, 2.0 + 2.0 * RATIO_MIN)
-    b = jnp.asarray(planets)
-    planet = (overall - 2.0) / 2.0
-    return (1.0 + 1.0 / planet) * (1.0 + b * planet**2 + 0.4 * (overall - 1.0) ** 2) / b
-
-
 def collector_factor(ratio: ArrayLike, pinions: ArrayLike, lanes: ArrayLike) -> Array:
     r"""Rotor volume of N tube pinions on the wheels of some gear lanes over 2T/K.
 
@@ -198,7 +63,7 @@ def rotor_volume(
     surface_factor
         K [Pa], above zero.
     volume_factor
-        One of the factors of this module [1].
+        Volume of all gears of the stage over that of 2T/K, :func:`collector_factor` [1].
 
     Returns
     -------
@@ -210,7 +75,7 @@ def rotor_volume(
     1000 lbf*in at 600 psi, 3:1: 44.44 in3 (hand: 3.3333 x 13.3333).
 
     >>> volume = rotor_volume(1000 * 0.112984829, surface_factor=600 * 6894.757,
-    ...     volume_factor=offset_pair_factor(3.0))
+    ...     volume_factor=collector_factor(3.0, 1.0, 1.0))
     >>> float(volume) / 0.0254**3
     44.444
 
@@ -322,35 +187,6 @@ def lanes_required(pinions: ArrayLike, *, ratio: ArrayLike, spacing: ArrayLike) 
     Derived from :func:`pinions_per_lane`.
     """
     return jnp.asarray(pinions) / pinions_per_lane(ratio, spacing)
-
-
-def collector_height(ratio: ArrayLike, outer_diameter: ArrayLike) -> Array:
-    r"""Height of a wheel with a pinion on either side, pinion as big as tube.
-
-    .. math:: (m + 2)\,OD
-
-    Parameters
-    ----------
-    ratio
-        m, wheel over pinion diameter [1], any shape.
-    outer_diameter
-        OD of a tube [m].
-
-    Returns
-    -------
-    Array
-        Height [m].
-
-    Examples
-    --------
-    >>> float(collector_height(3.0, 0.012))
-    0.06
-
-    References
-    ----------
-    Derived (kinematics).
-    """
-    return (jnp.asarray(ratio) + 2.0) * outer_diameter
 
 
 def lewis_stress(
@@ -499,45 +335,6 @@ def spline_length(
     """
     per_length = jnp.asarray(bearing_allowable) * teeth * tooth_height * share * mean_diameter / 2.0
     return jnp.asarray(torque) / per_length
-
-
-def torsion_stress(
-    torque: ArrayLike, *, outer_diameter: ArrayLike, inner_diameter: ArrayLike
-) -> Array:
-    r"""Elastic outer-fibre shear stress of a round shaft or tube.
-
-    .. math:: \tau = T r/J
-
-    Parameters
-    ----------
-    torque
-        T [N*m], any shape.
-    outer_diameter
-        Outer diameter [m], above zero.
-    inner_diameter
-        Inner diameter [m], 0 for a solid shaft, below the outer diameter.
-
-    Returns
-    -------
-    Array
-        Stress [Pa].
-
-    Examples
-    --------
-    Shaft of 25 mm under 200 N*m, tube of 30 over 20 mm under 500 N*m (hand: 65.19 and 117.53 MPa):
-
-    >>> float(torsion_stress(200.0, outer_diameter=0.025, inner_diameter=0.0)) / 1e6
-    65.19
-    >>> float(torsion_stress(500.0, outer_diameter=0.030, inner_diameter=0.020)) / 1e6
-    117.53
-
-    References
-    ----------
-    Timoshenko, Strength of Materials (from memory).
-    """
-    outer = jnp.asarray(outer_diameter)
-    polar = jnp.pi / 32.0 * (outer**4 - jnp.asarray(inner_diameter) ** 4)
-    return jnp.asarray(torque) * outer / 2.0 / polar
 
 
 def wall_for_torsion(torque: ArrayLike, *, radius: ArrayLike, shear_allowable: ArrayLike) -> Array:

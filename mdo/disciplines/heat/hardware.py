@@ -7,8 +7,9 @@ from typing import NamedTuple
 import jax.numpy as jnp
 from jax import Array
 
+from mdo.disciplines.atmosphere import GAS_CONSTANT
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
-from mdo.disciplines.heat.convection import GAS_CONSTANT, air_film
+from mdo.disciplines.heat.convection import air_film
 from mdo.disciplines.heat.energy_balance import (
     sleeve_resistance,
     wall_difference_bore,

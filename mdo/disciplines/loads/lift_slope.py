@@ -90,39 +90,6 @@ def elliptic_integral_second_kind(complementary_modulus: ArrayLike) -> Array:
     return 0.5 * jnp.pi / arithmetic * (1.0 - total)
 
 
-def helmbold_slope(aspect_ratio: ArrayLike, section_slope: ArrayLike) -> Array:
-    r"""Slope of an unswept wing in incompressible flow.
-
-    .. math:: a = \frac{a_0}{\sqrt{1 + (a_0/\pi A)^2} + a_0/(\pi A)}
-
-    Parameters
-    ----------
-    aspect_ratio
-        :math:`A` [1], positive.
-    section_slope
-        :math:`a_0` [1/rad].
-
-    Returns
-    -------
-    Array
-        :math:`a` [1/rad].
-
-    Examples
-    --------
-    Example 2.8 of the source prints 4.4 per radian:
-
-    >>> float(helmbold_slope(6.0, 6.02))
-    4.4
-
-    References
-    ----------
-    Helmbold 1942; Anderson, Aircraft Performance and Design, 1999, equations 2.18 and 2.19.
-    """
-    section = jnp.asarray(section_slope)
-    ratio = section / (jnp.pi * jnp.asarray(aspect_ratio))
-    return section / (jnp.sqrt(1.0 + ratio**2) + ratio)
-
-
 def subsonic_lift_slope(
     *,
     mach: ArrayLike,

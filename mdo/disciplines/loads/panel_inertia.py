@@ -18,65 +18,11 @@ PEAK_RATE = 1.875  # minimum-jerk motion: peak rate over mean rate; derived
 PEAK_ACCELERATION = 5.773502691896258  # 10/sqrt(3), same motion: peak acceleration T^2/angle
 
 
-class Motion(NamedTuple):
-    """Angle [rad], rate [rad/s] and acceleration [rad/s**2]."""
-
-    angle: Array
-    rate: Array
-    acceleration: Array
-
-
 class Band(NamedTuple):
     """Lowest and highest value [N*m]."""
 
     low: Array
     high: Array
-
-
-def minimum_jerk_motion(
-    *, time: ArrayLike, motion_time: ArrayLike, angle_from: ArrayLike, angle_to: ArrayLike
-) -> Motion:
-    r"""Smoothest motion between two angles at rest.
-
-    .. math:: \varphi = \varphi_0 + \Delta(10\tau^3 - 15\tau^4 + 6\tau^5), \quad \tau = t/T
-
-    Parameters
-    ----------
-    time
-        :math:`t` [s], 0 to T.
-    motion_time
-        :math:`T` [s].
-    angle_from, angle_to
-        Angles at the start and the end [rad].
-
-    Returns
-    -------
-    Motion
-        Angle [rad], rate [rad/s], acceleration [rad/s**2]: peak rate :math:`1.875\Delta/T`, peak
-        acceleration :math:`5.7735\Delta/T^2` at :math:`\tau = 0.2113`.
-
-    Examples
-    --------
-    Peaks of one radian in one second (15/8 and 10/sqrt(3)):
-
-    >>> ends = {"motion_time": 1.0, "angle_from": 0.0, "angle_to": 1.0}
-    >>> float(minimum_jerk_motion(time=0.5, **ends).rate)
-    1.875
-    >>> float(minimum_jerk_motion(time=0.21132487, **ends).acceleration)
-    5.77350
-
-    References
-    ----------
-    Flash and Hogan 1985, J. Neuroscience 5, 1688 (from memory); peaks derived.
-    """
-    duration = jnp.asarray(motion_time)
-    tau = jnp.asarray(time) / duration
-    step = jnp.asarray(angle_to) - jnp.asarray(angle_from)
-    return Motion(
-        angle=jnp.asarray(angle_from) + step * tau**3 * (10.0 - 15.0 * tau + 6.0 * tau**2),
-        rate=step / duration * 30.0 * tau**2 * (1.0 - tau) ** 2,
-        acceleration=step / duration**2 * 60.0 * tau * (1.0 - tau) * (1.0 - 2.0 * tau),
-    )
 
 
 def panel_position(
@@ -466,63 +412,3 @@ def bearing_friction_moment(
 
     radius = jnp.asarray(bearing_friction) * jnp.asarray(bearing_radius)
     return radius * (reaction(1.0) + reaction(-1.0))
-
-
-def panel_divergence_stiffness(
-    *,
-    fold_angle: ArrayLike,
-    dynamic_pressure: ArrayLike,
-    incidence_moment: ArrayLike,
-    panel_moment: ArrayLike,
-    incidence: ArrayLike,
-    right_angle_factor: ArrayLike,
-    toe_angle: ArrayLike,
-    panel_weight_moment: ArrayLike,
-) -> Array:
-    r"""Hinge stiffness below which the folded panel would diverge.
-
-    .. math:: k = -q\, m_\alpha \alpha (1-K_{90}) \sin\varphi + q\, m_\epsilon \sin\tau\cos\varphi
-              + n m g s_c \sin\varphi
-
-    Parameters
-    ----------
-    fold_angle
-        :math:`\varphi` [rad].
-    dynamic_pressure
-        :math:`q` [Pa].
-    incidence_moment, panel_moment
-        :math:`m_\alpha` (flat) and :math:`m_\epsilon`: hinge moment per radian of wing incidence
-        and of panel incidence, over q [m**3].
-    incidence
-        :math:`\alpha` [rad].
-    right_angle_factor
-        :math:`K_{90}` [1].
-    toe_angle
-        :math:`\tau` [rad].
-    panel_weight_moment
-        :math:`n m g s_c` [N*m].
-
-    Returns
-    -------
-    Array
-        Stiffness [N*m/rad], negative where the loads restore; the hinge needs 1.5 times it
-        (judgement).
-
-    Examples
-    --------
-    Folded down 90 deg at 0.1 rad (hand: 1000 x 2 x 0.1 x 0.5 - 20):
-
-    >>> float(panel_divergence_stiffness(fold_angle=-jnp.pi / 2, dynamic_pressure=1000.0,
-    ...     incidence_moment=2.0, panel_moment=2.0, incidence=0.1, right_angle_factor=0.5,
-    ...     toe_angle=0.0, panel_weight_moment=20.0))
-    80.0
-
-    References
-    ----------
-    Derived.
-    """
-    sine, cosine = jnp.sin(fold_angle), jnp.cos(fold_angle)
-    lift = jnp.asarray(incidence_moment) * incidence * (1.0 - jnp.asarray(right_angle_factor))
-    toe = jnp.asarray(panel_moment) * jnp.sin(toe_angle) * cosine
-    gravity = jnp.asarray(panel_weight_moment) * sine
-    return jnp.asarray(dynamic_pressure) * (toe - lift * sine) + gravity

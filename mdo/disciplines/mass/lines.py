@@ -88,52 +88,6 @@ def tube_mass(
     return jnp.asarray(density) * ring_area(outer_diameter, inner_diameter) * length
 
 
-def energy_mass_bound(
-    *,
-    moment: ArrayLike,
-    travel: ArrayLike,
-    stress: ArrayLike,
-    strain: ArrayLike,
-    density: ArrayLike,
-) -> Array:
-    r"""Least tube mass by energy, thin wall.
-
-    .. math:: m = \rho\,T\theta/(\tau\gamma)
-
-    Parameters
-    ----------
-    moment
-        Peak hinge moment T [N*m], any shape.
-    travel
-        Fold angle moved :math:`\theta` [rad].
-    stress
-        Shear stress :math:`\tau` [Pa], above zero.
-    strain
-        Actuation shear strain :math:`\gamma` [1], above zero.
-    density
-        Density of the alloy :math:`\rho` [kg/m**3].
-
-    Returns
-    -------
-    Array
-        Mass [kg].
-
-    Examples
-    --------
-    565 N*m through 90 deg at 150 MPa and 4 % (hand: 0.954 kg):
-
-    >>> float(energy_mass_bound(moment=565.0, travel=jnp.pi / 2, stress=150e6, strain=0.04,
-    ...     density=6450.0))
-    0.954
-
-    References
-    ----------
-    Derived (work per volume).
-    """
-    work = jnp.asarray(moment) * travel
-    return work * density / (jnp.asarray(stress) * strain)
-
-
 def end_fitting_mass(
     tube_torque: ArrayLike,
     *,

@@ -91,9 +91,8 @@ def bounds(
     count = jnp.asarray(choices.set_present) * tube_count
     active = section.area * tube_length * alloy.density * count
     resisting = jnp.maximum(required_moment, 0.0)
-    swept = jnp.abs(fold_angle[:, -1] - fold_angle[:, 0])
     work = jnp.abs(jnp.trapezoid(resisting, fold_angle, axis=-1))
-    box = jnp.max(resisting, axis=-1) * swept
+    box = jnp.max(resisting, axis=-1) * jnp.abs(fold_angle[:, -1] - fold_angle[:, 0])
     up = pushes_up > 0.5
     fraction = pick(heated_fraction, up)
     turned = alloy._replace(latent_heat=alloy.latent_heat * fraction)
@@ -112,7 +111,7 @@ def bounds(
     ceiling = work_limits.work_ceiling(alloy.allowable_shear_stress, alloy)
     utilisation = work_limits.geometric_utilisation(wall_ratio)
     efficiency = utilisation * (WINGS * jnp.sum(active) / alloy_mass) * transmission_efficiency
-    matching = work / jnp.where(box > 0.0, box, 1.0)
+    matching = work_limits.load_matching_ratio(resisting, fold_angle)
     shared = {
         "efficiency": efficiency,
         "load_matching": jnp.where(matching > 0.0, matching, 1.0),
