@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from jax.test_util import check_grads
 
-from mdo.disciplines.bundle import gears, plated
+from mdo.disciplines.bundle import gears, plated, strength
 
 INCH, POUND, PSI = 0.0254, 0.45359237, 6894.757  # exact, exact, rounded
 
@@ -67,25 +67,25 @@ def test_lewis_of_tm22():
     force = 500.0 / speed
     assert speed == pytest.approx(2.121, rel=5e-3)
     assert force == pytest.approx(235.8, rel=5e-3)
-    stress = gears.lewis_stress(
+    stress = strength.lewis_stress(
         tangential_force=force, face=0.012, module=1.25e-3, form_factor=0.309, pitch_speed=speed
     )
     assert stress == pytest.approx(68.6e6, rel=5e-3)
-    slow = gears.pinion_bending_stress(
+    slow = strength.pinion_bending_stress(
         force * 0.01125, pinion_diameter=0.0225, face=0.012, teeth=18.0, form_factor=0.309
     )
     assert stress / slow == pytest.approx(1.348, rel=5e-3)
 
 
 def test_thin_wall_approaches_the_exact_tube():
-    wall = float(gears.wall_for_torsion(300.0, radius=0.05, shear_allowable=100e6))
+    wall = float(strength.wall_for_torsion(300.0, radius=0.05, shear_allowable=100e6))
     outer, inner = 0.05 + wall / 2, 0.05 - wall / 2
     exact = 300.0 * outer / (np.pi / 2 * (outer**4 - inner**4))  # T r/J, any text on torsion
     assert exact == pytest.approx(100e6, rel=wall / 0.05)
 
 
 def test_spline_carries_its_torque():
-    length = gears.spline_length(
+    length = strength.spline_length(
         60.0, mean_diameter=0.02, tooth_height=0.002, teeth=16.0, share=0.5, bearing_allowable=70e6
     )
     # 8 teeth x 2 mm x 70 MPa at a radius of 10 mm: 11.2 N*m per millimetre, by hand

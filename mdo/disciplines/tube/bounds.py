@@ -9,7 +9,7 @@ from jax import Array
 
 from mdo.disciplines.electric.assumptions import PowerAssumptions
 from mdo.disciplines.records import Alloy, Choices, Legs, Requirements, Supply
-from mdo.disciplines.tube import torsion, work_limits
+from mdo.disciplines.tube import heat_limits, torsion, work_limits
 from mdo.disciplines.tube.life import allowable_work_density
 from mdo.disciplines.tube.travel import pick
 
@@ -96,7 +96,7 @@ def bounds(
     up = pushes_up > 0.5
     fraction = pick(heated_fraction, up)
     turned = alloy._replace(latent_heat=alloy.latent_heat * fraction)
-    least_heat = work_limits.minimum_stroke_energy(
+    least_heat = heat_limits.minimum_stroke_energy(
         pick(active, up),
         hot_temperature=hot_temperature,
         cold_temperature=bay_cold_temperature,
@@ -122,7 +122,7 @@ def bounds(
         * jnp.trapezoid(required_moment, fold_angle, axis=-1),
         stroke_box=box,
         stroke_least_heat=least_heat,
-        stroke_least_time=work_limits.minimum_fold_time(
+        stroke_least_time=heat_limits.minimum_fold_time(
             WINGS * least_heat, power=granted, dead_time=requirements.dead_time
         ),
         least_alloy_by_life=work_limits.minimum_alloy_mass(
@@ -135,15 +135,15 @@ def bounds(
             **shared,
         ),
         allowable_work_density=lasting,
-        gross_efficiency_limit=work_limits.gross_stroke_limit(
+        gross_efficiency_limit=heat_limits.gross_stroke_limit(
             hot_temperature=hot_temperature,
             cold_temperature=bay_cold_temperature,
             heated_fraction=fraction,
             alloy=alloy,
         ),
-        carnot_limit=work_limits.carnot_efficiency(hot_temperature, bay_cold_temperature),
+        carnot_limit=heat_limits.carnot_efficiency(hot_temperature, bay_cold_temperature),
         active_mass=active,
-        least_temperature_span=work_limits.minimum_temperature_span(
+        least_temperature_span=heat_limits.minimum_temperature_span(
             hot_stress=operating_stress, cold_stress=smallest_return_stress, alloy=alloy
         ),
         work_ceiling=ceiling,
