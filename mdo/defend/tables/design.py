@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from mdo.defend.defence import defence_of
-from mdo.defend.failures.states import failure_states, failures_table
+from mdo.defend.failures.states import FailureLine, failure_states
 from mdo.defend.order.sheet import order_sheet_table
 from mdo.defend.order.tubes import order_table
 from mdo.defend.tables.legs import (
@@ -70,8 +70,8 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         "order_sheet": order_sheet_table(appraisal),
         "masses": masses_table(appraisal),
         "compliance": compliance_table(appraisal),
-        "failures": failures_table(failure_states(appraisal)),
-        "waterfall": waterfall_table(loss_waterfall(appraisal)),
+        "failures": pd.DataFrame(failure_states(facts), columns=list(FailureLine._fields)),
+        "waterfall": waterfall_table(loss_waterfall(facts)),
         "active": active_table(appraisal),
         "torque": torque_table(facts),
         "times": times_table(facts),

@@ -28,6 +28,7 @@ from mdo.optimise.optimum import FEASIBLE
 
 Floats = NDArray[np.float64]
 REQUIRED, REPORTED = "required", "reported only"
+ALIKE = 1e-9  # share of the largest value within which values are alike
 
 
 class RequirementLine(NamedTuple):
@@ -56,20 +57,37 @@ class RequirementLine(NamedTuple):
     note: str
 
 
+def first_least(values: Floats) -> int:
+    """Position of the least value, flat; of those alike to round-off the first.
+
+    So that round-off, which other padding or another machine changes, decides no place.
+    """
+    flat = np.ravel(values)
+    size = np.abs(flat[np.isfinite(flat)]).max(initial=0.0)
+    return int(np.flatnonzero(flat <= flat.min() + ALIKE * size)[0])
+
+
 class Facts:
     """Values, parameters and design of an appraisal; what belongs to the driver of each leg."""
 
     def __init__(self, appraisal: Appraisal) -> None:
         assembled = appraisal.problem.assembled
-        self.v = appraisal.values
-        self.d = appraisal.design
-        p = assembled.parameters
+        self.appraisal, self.v, self.d = appraisal, appraisal.values, appraisal.design
+        self.parameters = p = assembled.parameters
         self.legs, self.statics = p["legs"], p["statics"].state
         self.alloy, self.planform, self.vehicle = p["alloy"], p["planform"], p["vehicle"]
         self.choices, self.supply, self.wanted = p["choices"], p["supply"], p["requirements"]
         self.bundle = p["bundle_assumptions"]
         self.fold_angle = np.asarray(p["fold_angle"])
-        self.up = self.v["pushes_up"] > 0.5
+        self.up, self.heated, self.loaded = (
+            self.v[name] > 0.5 for name in ("pushes_up", "heated", "returned_by_load")
+        )
+        self.moves, self.returns = (
+            np.asarray(flag) > 0.5 for flag in (self.legs.moves, self.legs.is_return)
+        )
+        self.driven = self.heated & self.moves
+        self.present = np.asarray(self.choices.set_present) > 0.5
+        self.braked = float(self.choices.brake) > 0.5
         self.leg_names = tuple(leg.label for leg in assembled.legs)
         self.static_names = tuple(leg.label for leg in assembled.statics)
 
