@@ -12,7 +12,7 @@ import pandas as pd
 from mdo.defend.defence import defence_of
 from mdo.defend.failures.states import FailureLine, failure_states
 from mdo.defend.order.sheet import order_sheet_table
-from mdo.defend.order.tubes import order_table
+from mdo.defend.order.tubes import COLUMNS, order_items
 from mdo.defend.tables.legs import (
     energy_table,
     life_table,
@@ -66,7 +66,7 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
     return {
         "verdict": verdict_table(appraisal),
         "design": design_table(appraisal),
-        "order": order_table(appraisal),
+        "order": pd.DataFrame(order_items(appraisal)).iloc[:, : len(COLUMNS)],
         "order_sheet": order_sheet_table(appraisal),
         "masses": masses_table(appraisal),
         "compliance": compliance_table(appraisal),
