@@ -81,7 +81,7 @@ class Nodes(NamedTuple):
         return np.asarray(-np.diff(self.f) > ABRUPT * steepest * np.diff(self.u) + SAME)
 
 
-class Curve(NamedTuple):
+class Traced(NamedTuple):
     """A traced front.
 
     Attributes
@@ -91,12 +91,12 @@ class Curve(NamedTuple):
     places
         Points to be shown, along the front from tight to loose.
     nodes
-        All points over the bound, flat pieces and jumps between them.
+        Where one objective is bounded: all points over the bound, flat pieces and jumps between.
     """
 
-    ends: FrontEnds | None
-    places: Indices
-    nodes: Nodes | None
+    ends: FrontEnds | None = None
+    places: Indices = np.array([], dtype=np.intp)
+    nodes: Nodes | None = None
 
 
 def trace_curve(
@@ -105,7 +105,7 @@ def trace_curve(
     ranges: Sequence[Range],
     points: int,
     say: Say,
-) -> Curve:
+) -> Traced:
     """Trace a front of two objectives.
 
     Parameters
@@ -120,7 +120,7 @@ def trace_curve(
     explored = max(FEWEST, points // EXPLORED)
     ends = find_ends(solve, known, ranges, explored)
     if ends is None:
-        return Curve(None, np.array([], dtype=np.intp), None)
+        return Traced()
     if int(known.feasible.sum()) < FEWEST + len(ends.anchors):
         shares = np.arange(1, explored + 1) / (explored + 1.0)
         say(f"Front: {explored} points over its range")
@@ -130,7 +130,7 @@ def trace_curve(
     tracer.fill(points - points // RESERVED)
     tracer.refine(points // RESERVED)
     tracer.fill(points)
-    return Curve(tracer.ends, tracer.shown(points), tracer.nodes())
+    return Traced(tracer.ends, tracer.shown(points), tracer.nodes())
 
 
 class _Tracer:

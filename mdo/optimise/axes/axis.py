@@ -181,33 +181,36 @@ def _ranged(knob: Knob, ends: tuple[str | float, str | float]) -> Axis:
     UnitError
         If an end is no such quantity, or the range is empty or wider than allowed.
     """
-    low, high = (
-        float(end) if isinstance(end, int | float) and knob.unit == "1" else _parsed(end, knob)
-        for end in ends
-    )
+    low, high = (parsed_end(end, knob.unit) for end in ends)
     if not low < high:
         raise UnitError(f"no range, got {ends[0]} to {ends[1]}, expected the lower end first")
     if low < knob.low or high > knob.high:
         allowed = f"{knob.low:.6g} to {knob.high:.6g} {knob.unit}"
         raise UnitError(f"outside its range, got {low:.6g} to {high:.6g}, expected {allowed}")
     if knob.step <= 0.0:
-        knob = _with_step(knob, STEP_SHARE * (high - low))
+        step = STEP_SHARE * (high - low)
+        knob = replace(knob, step=step, per=f"{step:.3g} {knob.unit}")
     return Axis(knob, low, high)
 
 
-def _parsed(end: str | float, knob: Knob) -> float:
+def parsed_end(end: str | float, unit: str) -> float:
+    """End of a range in SI; a bare number where the unit is 1, a difference where it is K.
+
+    Raises
+    ------
+    UnitError
+        If it is no such quantity.
+    """
+    if isinstance(end, int | float) and unit == "1":
+        return float(end)
     if not isinstance(end, str):
-        raise UnitError(f"missing unit, got {end}, expected text with a unit of {knob.unit}")
+        raise UnitError(f"missing unit, got {end}, expected text with a unit of {unit}")
     try:
-        return parse_quantity(end, knob.unit)
+        return parse_quantity(end, unit)
     except UnitError:
-        if knob.unit != "K":
+        if unit != "K":
             raise
-        return parse_quantity(end, knob.unit, difference=True)
-
-
-def _with_step(knob: Knob, step: float) -> Knob:
-    return replace(knob, step=step, per=f"{step:.3g} {knob.unit}")
+        return parse_quantity(end, unit, difference=True)
 
 
 def _unknown(name: str, knobs: Mapping[str, Knob]) -> str:

@@ -22,7 +22,7 @@ from mdo.model.rows import index_rows
 from mdo.model.situation import situation
 from mdo.optimise.axes.axis import Axis, ends_of
 from mdo.optimise.axes.effect import Effect, curve_through, line_through, nodes_of
-from mdo.optimise.blocks import block_size, blocks
+from mdo.optimise.blocks import block_size, in_blocks
 from mdo.optimise.knobs import Knob, turned
 from mdo.optimise.problem import DesignProblem
 from mdo.study.reader import StudyError
@@ -146,11 +146,8 @@ class ParametricProblem:
 
     def preludes(self, theta: Floats) -> Any:
         """Outputs that no design variable reaches, in blocks of one shape."""
-        parts = []
-        for places, kept in blocks(len(theta), block_size(BLOCK, WIDE_BLOCK)):
-            block = self._batched_prelude(theta[places])
-            parts.append(jax.tree.map(lambda a, n=kept: np.asarray(a)[:n], block))
-        return jax.tree.map(lambda *leaves: np.concatenate(leaves), *parts)
+        size = block_size(BLOCK, WIDE_BLOCK)
+        return in_blocks(lambda places: self._batched_prelude(theta[places]), len(theta), size)
 
     @cached_property
     def _batched_prelude(self) -> Any:

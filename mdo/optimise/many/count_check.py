@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from mdo.model.chain import Chain
 from mdo.model.layout import design_labels
 from mdo.optimise.axes import Parameters
-from mdo.optimise.blocks import block_size, blocks
+from mdo.optimise.blocks import block_size, in_blocks
 from mdo.optimise.starts import FEW, PROBED, settle_counts
 
 Floats = NDArray[np.float64]
@@ -38,13 +38,14 @@ def counts_exist(chain: Chain, parameters: Parameters, designs: Floats) -> NDArr
     sets = [place for place, label in enumerate(labels) if label.startswith("tube_count")]
     probes = designs.copy()
     probes[:, sets] = FEW
-    exist = []
-    for take, kept in blocks(len(designs), block_size(BLOCK, WIDE_BLOCK)):
-        chosen = parameters.take(take)
-        values = _probes(chain)(probes[take], chosen.theta, chosen.prelude)
-        values = jax.tree.map(np.asarray, values)
-        exist.append(_solvable(values)[:kept])
-    return np.concatenate(exist)
+
+    def solvable(places: NDArray[np.intp]) -> NDArray[np.bool_]:
+        chosen = parameters.take(places)
+        values = _probes(chain)(probes[places], chosen.theta, chosen.prelude)
+        return _solvable(jax.tree.map(np.asarray, values))
+
+    exist: NDArray[np.bool_] = in_blocks(solvable, len(designs), block_size(BLOCK, WIDE_BLOCK))
+    return exist
 
 
 def _solvable(values: dict[str, Any]) -> NDArray[np.bool_]:
