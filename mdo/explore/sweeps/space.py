@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from mdo.explore.exploration import refuse
 from mdo.explore.sweeps.samples import Sample, level_faults, sample_of
@@ -83,7 +83,7 @@ class Space(NamedTuple):
 
 def space_of(
     problem: DesignProblem,
-    base: Sequence[float] | None = None,
+    base: ArrayLike | None = None,
     listed: Sequence[str] | None = None,
 ) -> Space:
     """What the plan of a study sweeps.

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from numpy.typing import ArrayLike
+
 from mdo.explore.exploration import Exploration, Say, source_of
 from mdo.explore.sweeps.evaluate import FUNCTION, WORST
 from mdo.explore.sweeps.gather import Gathered, Lightest, gather
@@ -45,7 +47,7 @@ class SweepFacts(NamedTuple):
 
 
 def run_sweep(
-    problem: DesignProblem, work: Work, say: Say, base: Sequence[float] | None = None
+    problem: DesignProblem, work: Work, say: Say, base: ArrayLike | None = None
 ) -> Exploration:
     """Evaluate all designs of a sweep.
 
