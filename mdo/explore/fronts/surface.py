@@ -12,18 +12,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from mdo.arrays import Booleans, Floats, Indices
 from mdo.explore.exploration import Say
 from mdo.explore.fronts.curve import Traced
 from mdo.explore.fronts.ends import FrontEnds, find_ends
-from mdo.explore.fronts.known_points import (
-    SAME,
-    Booleans,
-    Floats,
-    Indices,
-    KnownPoints,
-    Range,
-    Solve,
-)
+from mdo.explore.fronts.known_points import SAME, KnownPoints, Range, Solve
 
 GRID = 5  # bounds of the first grid, each way
 LATTICE = 49  # candidates each way

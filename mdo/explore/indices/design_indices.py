@@ -10,8 +10,8 @@ import jax
 import jax.numpy as jnp
 import numpy as np
 from jax import Array
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats, Indices
 from mdo.explore.indices.inputs import Input
 from mdo.optimise.axes import ParametricProblem, axes_of
 from mdo.optimise.blocks import in_blocks
@@ -21,7 +21,6 @@ from mdo.optimise.problem_text import options_in, problem_context, problem_in
 from mdo.results.work import Columns, Task
 from mdo.study.units import as_written
 
-Floats = NDArray[np.float64]
 FUNCTION = f"{__name__}:evaluate_chunk"
 BATCH = 512  # points evaluated at once
 CHUNK = 4096  # points of one piece of work
@@ -86,7 +85,7 @@ class Fixed:
     def columns(self, points: Floats) -> dict[str, Any]:
         """Outputs at points, shape (n, axes), in batches of one size."""
 
-        def evaluated(places: NDArray[np.intp]) -> Any:
+        def evaluated(places: Indices) -> Any:
             return self.compiled(self.design, *self.parametric.parameters(points[places]))
 
         columns: dict[str, Any] = in_blocks(evaluated, len(points), BATCH)

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Booleans, Floats
 from mdo.defend.drawn_inputs import ORDERED
 from mdo.defend.uncertain import uncertain_inputs
 from mdo.explore.exploration import refuse
@@ -16,8 +16,6 @@ from mdo.optimise.knobs import ALLOY
 from mdo.optimise.problem import DesignProblem
 from mdo.study.units import as_written
 
-Floats = NDArray[np.float64]
-Booleans = NDArray[np.bool_]
 COMPARED = "baseline"  # record of the hinges compared with: no output here follows it
 
 

@@ -12,8 +12,8 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.explore.exploration import Exploration, Say
 from mdo.explore.indices import design_indices
 from mdo.explore.indices.inputs import Input, inputs_of
@@ -28,7 +28,6 @@ from mdo.study.analyses import SENSITIVITIES
 if TYPE_CHECKING:
     import pandas as pd
 
-Floats = NDArray[np.float64]
 STARTS = 4
 DESIGN, OPTIMUM = SENSITIVITIES
 HEADING = ("of", "output", "input", "title")

@@ -10,8 +10,8 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.explore.indices.inputs import Input, agrees, values_at
 from mdo.explore.indices.methods import (
     Morris,
@@ -25,7 +25,6 @@ from mdo.explore.indices.optimum_indices import Evaluated, Screened
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.status import STATUSES
 
-Floats = NDArray[np.float64]
 MOST = 0.5  # share of the trajectories
 FELT = 1e-9  # share of the largest effect below which an input has none
 

@@ -13,8 +13,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.explore.exploration import (
     Choice,
     Exploration,
@@ -37,8 +37,6 @@ from mdo.optimise.problem import DesignProblem
 from mdo.optimise.status import FEASIBLE, INFEASIBLE
 from mdo.results.work import Work
 from mdo.study.text import file_name
-
-Floats = NDArray[np.float64]
 
 
 class Grid(NamedTuple):

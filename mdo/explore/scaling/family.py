@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.explore.scaling.pure import Anchor, actuator_length, pure_problem, variable_stretch
 from mdo.model.requirements import REQUIREMENTS
 from mdo.optimise.optimum import Optimum, find_optimum
@@ -19,7 +19,6 @@ from mdo.study.analyses import MODES
 from mdo.study.reader import StudyError
 from mdo.study.scaling_laws import LAWS, scaled
 
-Floats = NDArray[np.float64]
 FUNCTION = f"{__name__}:solve_family"
 FULL, PURE = MODES
 STARTS = 2  # of the count problem at each size, beside the neighbour's design

@@ -12,6 +12,7 @@ import numpy as np
 from jax import Array
 from numpy.typing import NDArray
 
+from mdo.arrays import Floats, Indices
 from mdo.explore.sweeps.space import Space, space_of
 from mdo.optimise.axes import ParametricProblem
 from mdo.optimise.blocks import in_blocks
@@ -20,7 +21,6 @@ from mdo.optimise.problem import DesignProblem
 from mdo.optimise.problem_text import options_in, problem_in
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN
 
-Floats = NDArray[np.float64]
 BATCH = 2_000  # designs evaluated at once: keeps memory flat, compiles once
 # What of a design is kept: outputs of the system, and the longest times of all legs by their rows.
 OUTPUTS = (
@@ -100,7 +100,7 @@ class Evaluator:
     def _evaluated(self, points: Floats, designs: Floats) -> Any:
         problem = self._problem
 
-        def batch(places: NDArray[np.intp]) -> Any:
+        def batch(places: Indices) -> Any:
             if self._parametric is None:
                 shared = (problem.theta, dict(problem.prelude), problem.rows.counts)
                 return compiled(problem, one_point=True)(designs[places], *shared)

@@ -13,9 +13,9 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.study.analyses import SAMPLES, MapPlan, SweepPlan
 
-Floats = NDArray[np.float64]
 Words = NDArray[np.uint64]
 LATIN, SOBOL, FACTORIAL, _ = SAMPLES
 DESIGNS_MAX = 100_000_000

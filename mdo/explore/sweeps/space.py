@@ -7,8 +7,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from mdo.arrays import Floats
 from mdo.explore.exploration import refuse
 from mdo.explore.sweeps.samples import Sample, level_faults, sample_of
 from mdo.optimise.axes.axis import Axis, axes_of, ends_of, parsed_end
@@ -17,8 +18,6 @@ from mdo.optimise.starts import starting_designs
 from mdo.quantities import QUANTITIES
 from mdo.study.analyses import Ends
 from mdo.study.units import UnitError
-
-Floats = NDArray[np.float64]
 
 
 class Space(NamedTuple):

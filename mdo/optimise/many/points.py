@@ -7,8 +7,8 @@ from typing import Any, NamedTuple
 
 import jax
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Booleans, Floats, Indices
 from mdo.model.chain import Chain
 from mdo.optimise.axes import Axis, Parameters, ParametricProblem, axes_of
 from mdo.optimise.batch.functions import Compiled, compile_lanes, lane_functions, placed
@@ -20,8 +20,6 @@ from mdo.optimise.problem import DesignProblem
 from mdo.optimise.problem_text import options_in, problem_context, problem_in
 from mdo.study.units import as_written
 
-Floats = NDArray[np.float64]
-Booleans = NDArray[np.bool_]
 WIDTH = 32  # lanes: what stays in the cache of a core
 WIDE, NARROW = 16384, 512  # lanes that fill an accelerator, and for the last few problems
 OPTIONS = Options(optimal=1e-6, least=1e-2, iterations=60)
@@ -180,7 +178,7 @@ def _outputs(solver: PointSolver, z: Floats, data: Lane) -> Floats:
 def _rows(solver: PointSolver, z: Floats, data: Lane) -> Any:
     """Objective and rows of many designs, in batches of the width of the lanes."""
 
-    def valued(places: NDArray[np.intp]) -> Value:
+    def valued(places: Indices) -> Value:
         return solver.lanes.model.values(z[places], placed(jax.tree.map(lambda a: a[places], data)))
 
     value: Value = in_blocks(valued, len(z), solver.lanes.width)
