@@ -43,9 +43,10 @@ def carpet_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
             **part, mode="text", hoverinfo="skip", showlegend=False, cliponaxis=False,
             textfont={"size": 11},
         )  # fmt: skip
-    frame(result, "", "mass of the lightest design [kg]", height=HEIGHT, l=62, r=90, b=40)
-    result.update_xaxes(showgrid=False, showticklabels=False, range=[-0.12, 1.67], title=None)
-    return result
+    return frame(
+        result, "", "mass of the lightest design [kg]", height=HEIGHT, l=62, r=90, b=40,
+        x={"showgrid": False, "showticklabels": False, "range": [-0.12, 1.67]},
+    )  # fmt: skip
 
 
 def carpet_names(plane: Plane) -> list[str]:

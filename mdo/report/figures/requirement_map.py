@@ -82,10 +82,8 @@ def heat_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
     )  # fmt: skip
     for part, words, look in ((parts[2], "infeasible", cross), (parts[3], "not settled", OPEN)):
         add_marks(result, part["x"], part["y"], words, look, labels=part["customdata"])
-    frame(result, *titles(plane), height=HEIGHT, r=84)
-    result.update_xaxes(showgrid=False)
-    result.update_yaxes(showgrid=False)
-    return result
+    bare = {"showgrid": False}
+    return frame(result, *titles(plane), height=HEIGHT, x=bare, y=bare, r=84)
 
 
 def titles(plane: Plane) -> list[str]:
