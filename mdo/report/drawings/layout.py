@@ -44,8 +44,9 @@ class Layout(NamedTuple):
     ``length``, ``height``, ``width`` and ``height_available`` are those of the model, of its
     continuous count; ``front`` is the front end of what is drawn, on the chord. ``radius``,
     ``bore``, ``dressed`` (with the sleeve), ``fitting``, ``pinion`` and ``wheel`` are radii,
-    ``pitch`` the least distance of two axes, of coaxial tubes of two radii. ``fitted`` (gripped
-    part and spline) and ``cold`` lie at each end of a tube, around its ``active`` length.
+    ``pitch`` the least distance of two axes, of coaxial tubes of two radii, ``passing`` that of an
+    axis beside the ring, which passes pinions on its way to its own, from one on it. ``fitted``
+    (gripped part and spline) and ``cold`` lie at each end of a tube, around its ``active`` length.
     ``capacity`` is the number of tubes that a lane takes. ``counts`` are the whole tubes of each
     set that is there; ``tubes`` holds the first of them, at most ``MOST``.
     """
@@ -62,6 +63,7 @@ class Layout(NamedTuple):
     pinion: float
     wheel: float
     pitch: float
+    passing: float
     face: float
     active: float
     fitted: float
@@ -138,6 +140,7 @@ def bundle_layout(appraisal: Appraisal) -> Layout:
         pinion=pinion,
         wheel=float(facts.d["gear_ratio"]) * pinion,
         pitch=wall + float(assumed.nested_gap) if topology == "nested" else pitch,
+        passing=pinion + sleeve,
         face=float(facts.v["gear_face_width"]),
         active=float(facts.d["tube_length"]),
         fitted=2.0 * radius * float(assumed.grip_length_ratio + assumed.spline_length_ratio),
@@ -196,7 +199,7 @@ def _geared(layout: Layout, sets: Sequence[int]) -> tuple[Tube, ...]:
         if module > 0 and len(tubes) + last - first > MOST:
             break
         part = sets[first:last][:MOST]
-        places = _module_places(len(part), most, ring, layout.pitch)
+        places = _module_places(len(part), most, ring, layout)
         # mixed from one side to the other, so that both sets are seen from the side
         ordered = sorted(range(len(part)), key=lambda at: places[at])
         for side, at in zip(part, ordered, strict=True):
@@ -204,29 +207,30 @@ def _geared(layout: Layout, sets: Sequence[int]) -> tuple[Tube, ...]:
     return tuple(tubes)
 
 
-def _module_places(count: int, most: int, ring: float, pitch: float) -> list[Point]:
+def _module_places(count: int, most: int, ring: float, layout: Layout) -> list[Point]:
     """Axes of the tubes of one module: the ring turned so that the whole is narrowest."""
     on_ring = min(count, most)
+    apart = np.where(np.arange(count) < on_ring, layout.passing, layout.pitch)
     tries = []
     for turn in range(TURNS):
         angles = math.pi / 2.0 + 2.0 * math.pi / on_ring * (turn / TURNS + np.arange(on_ring))
         places = [(ring * math.cos(angle), ring * math.sin(angle)) for angle in angles]
         while len(places) < count:
-            places.append(_next_place(places, ring, pitch))
+            places.append(_next_place(places, apart[: len(places)], ring))
         tries.append(places)
     return min(tries, key=lambda places: round(max(abs(x) for x, _ in places), 6))
 
 
-def _next_place(places: Sequence[Point], ring: float, pitch: float) -> Point:
-    """Place nearest to the middle, on either side: outside the ring, no higher, a pitch apart."""
+def _next_place(places: Sequence[Point], apart: np.ndarray, ring: float) -> Point:
+    """Place nearest to the middle, on either side: outside the ring, no higher, apart from all."""
     taken = np.array(places)
     rows = np.linspace(-ring, ring, ROWS)
     rise = np.abs(taken[:, 1] - rows[:, None])
-    away = np.sqrt(np.maximum(pitch**2 - rise**2, 0.0))
+    away = np.sqrt(np.maximum(apart**2 - rise**2, 0.0))
     outside = np.sqrt(np.maximum(ring**2 - rows**2, 0.0))
     free = []
     for side in (1.0, -1.0):
-        blocked = np.where(rise < pitch, side * taken[:, 0] + away, -np.inf)
+        blocked = np.where(rise < apart, side * taken[:, 0] + away, -np.inf)
         least = np.maximum(outside, blocked.max(axis=1))
         free += [(round(float(x), 9), -round(abs(float(y)), 9), -side, side * float(x), float(y))
                  for x, y in zip(least, rows, strict=True)]  # fmt: skip
