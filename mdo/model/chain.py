@@ -99,6 +99,7 @@ class Chain:
     rows : name of the discipline whose outputs are the constraint rows (>= 0 is good)
     report_only : disciplines that objective and rows do not need; only :attr:`values` has them
     figures : outputs whose derivatives in theta :meth:`slopes` gives
+    fit : brings the parameters of any study to the shapes of the chain
     """
 
     def __init__(
@@ -110,9 +111,12 @@ class Chain:
         rows: str,
         report_only: tuple[str, ...] = (),
         figures: tuple[str, ...] = (),
+        fit: Callable[[Mapping[str, Any]], dict[str, Any]] = dict,
     ) -> None:
+        parameters = fit(parameters)
         check_wiring(system, parameters)
         self.system = system
+        self.fit = fit
         self.objective_name = objective
         self.figure_names = figures
         self.row_names = next(d.outputs for d in system.disciplines if d.name == rows)
@@ -140,8 +144,8 @@ class Chain:
         return "\n".join(str(part) for part in parts)
 
     def pack(self, parameters: Mapping[str, Any]) -> NDArray[np.float64]:
-        """Parameters of a study with the same shapes as one vector."""
-        return pack(parameters)
+        """Parameters of a study that fits as one vector."""
+        return pack(self.fit(parameters))
 
     def unpack(self, theta: Any) -> dict[str, Any]:
         """Parameters by name from their vector."""

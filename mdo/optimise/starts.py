@@ -153,7 +153,8 @@ def _probe(
     # a first guess of the shift of Af by stress; the optimiser moves the temperature from there
     shift = 3.0**0.5 * stress / (alloy.austenite_slope * alloy.slope_factor)
     low, high = parameters["legs"].angle_from, parameters["legs"].angle_to
-    moment = float(np.abs(problem.prelude["steady_moment_low"]).max()) + 1.0
+    steady = np.asarray(problem.prelude["steady_moment_low"])[: len(low)]
+    moment = float(np.abs(steady).max()) + 1.0
     return {
         "tube_outer_radius": radius,
         "wall_ratio": wall,

@@ -34,9 +34,7 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from mdo.model.parts import air_pressure
-from mdo.model.rows import index_rows
-from mdo.model.situation import situation
-from mdo.optimise.problem import DesignProblem
+from mdo.optimise.problem import DesignProblem, row_index
 from mdo.study.scaling_laws import LAWS
 
 Floats = NDArray[np.float64]
@@ -151,14 +149,12 @@ def with_parameters(problem: DesignProblem, parameters: Mapping[str, Any]) -> De
     chain = problem.chain
     theta = chain.pack(parameters)
     prelude = chain.prelude(theta)
-    where = situation(parameters, prelude["heated"], prelude["returned_by_load"])
-    legs, angles = np.shape(parameters["fold_angle"])
     return replace(
         problem,
         assembled=replace(problem.assembled, parameters=parameters),
         theta=theta,
         prelude=prelude,
-        rows=index_rows(chain.row_names, where, leg_count=legs, angle_count=angles),
+        rows=row_index(chain, parameters, prelude),
     )
 
 

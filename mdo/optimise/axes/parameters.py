@@ -18,13 +18,11 @@ import jax
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.model.rows import index_rows
-from mdo.model.situation import situation
 from mdo.optimise.axes.axis import Axis, ends_of
 from mdo.optimise.axes.effect import Effect, curve_through, line_through, nodes_of
 from mdo.optimise.blocks import block_size, blocks
 from mdo.optimise.knobs import Knob, turned
-from mdo.optimise.problem import DesignProblem
+from mdo.optimise.problem import DesignProblem, row_index
 from mdo.study.reader import StudyError
 from mdo.study.units import as_written
 
@@ -178,10 +176,8 @@ class ParametricProblem:
 
     def _mask(self, parameters: Any, prelude: Mapping[str, Any], point: int) -> Booleans:
         one = jax.tree.map(lambda array: array[point], parameters)
-        where = situation(one, prelude["heated"][point], prelude["returned_by_load"][point])
-        legs, angles = one["fold_angle"].shape
-        rows = self.problem.chain.row_names
-        return index_rows(rows, where, leg_count=legs, angle_count=angles).counts
+        own = {name: prelude[name][point] for name in ("heated", "returned_by_load")}
+        return row_index(self.problem.chain, one, own).counts
 
 
 def _same(one: Floats, other: Floats, close: float) -> bool:
