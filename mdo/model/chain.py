@@ -28,7 +28,7 @@ from mdo.model.declaration import (
     split_stages,
 )
 from mdo.model.kept import kept
-from mdo.model.layout import pack, split_design, unpacking, unpacking_many
+from mdo.model.layout import pack, split_design, unpacking
 
 NEWTON_STEPS = 2
 PACKAGE = "mdo."
@@ -124,8 +124,7 @@ class Chain:
         self._stages = split_stages(self._chain, system.loop)
         after = tuple(item for item in self._stages.after if item.name not in report_only)
         self.lean_stages = self._stages._replace(after=after)
-        self._unpack = unpacking(parameters)
-        self.unpack_many = unpacking_many(parameters)
+        self.unpack = unpacking(parameters)
         self.identity = self._identity(parameters)
 
     def _identity(self, parameters: Mapping[str, Any]) -> str | None:
@@ -147,13 +146,9 @@ class Chain:
         """Parameters of a study that fits as one vector."""
         return pack(self.fit(parameters))
 
-    def unpack(self, theta: Any) -> dict[str, Any]:
-        """Parameters by name from their vector."""
-        return dict(self._unpack(theta))
-
     def evaluate_prelude(self, theta: Array) -> dict[str, Any]:
         """Outputs of the disciplines that no design variable reaches."""
-        known = self._unpack(theta)
+        known = self.unpack(theta)
         values = run_disciplines(self._prelude, known)
         return {name: value for name, value in values.items() if name not in known}
 
@@ -164,7 +159,7 @@ class Chain:
     def _evaluate(
         self, stages: Stages, x: Array, theta: Array, prelude: dict[str, Any]
     ) -> dict[str, Any]:
-        known = {**self._unpack(theta), **prelude, **split_design(x)}
+        known = {**self.unpack(theta), **prelude, **split_design(x)}
         return solve_loop(stages, known, self.system.loop)
 
     def evaluate_point(self, x: Array, theta: Array, prelude: dict[str, Any]) -> Point:
