@@ -35,6 +35,19 @@ class TubeHardware(NamedTuple):
     surface: TubeSurface
 
 
+def _heater_mass(
+    cartridge: Array, radius: Array, outside: Array, length: Array, assumed: ThermalAssumptions
+) -> Array:
+    """Mass of a cartridge of a radius, or of a wrap around the outside of the tube [kg]."""
+    inside = cartridge_mass(
+        radius=radius,
+        length=length + 2.0 * assumed.cartridge_cold_end,
+        density=assumed.cartridge_density,
+    )
+    around = wrap_mass(radius=outside, length=length, areal_mass=assumed.wrap_areal_mass)
+    return jnp.where(cartridge, inside, around)
+
+
 def tube_hardware(
     *,
     tube_outer_radius: Array,
@@ -90,15 +103,7 @@ def tube_hardware(
     sleeve_radius = tube_outer_radius + jnp.where(cartridge, 0.0, assumed.wrap_thickness)
     outer = sleeve_radius + insulation_thickness
     heater_radius = blended_max(inner_radius - assumed.heater_gap, BORE_LEAST, BORE_LEAST)
-    heated = jnp.where(
-        cartridge,
-        cartridge_mass(
-            radius=heater_radius,
-            length=tube_length + 2.0 * assumed.cartridge_cold_end,
-            density=assumed.cartridge_density,
-        ),
-        wrap_mass(radius=tube_outer_radius, length=tube_length, areal_mass=assumed.wrap_areal_mass),
-    )
+    heated = _heater_mass(cartridge, heater_radius, tube_outer_radius, tube_length, assumed)
     heat = jnp.where(cartridge, assumed.cartridge_specific_heat, assumed.wrap_specific_heat)
     sleeve = insulation_thickness * (outer + sleeve_radius) * jnp.pi * tube_length
     insulation_mass = assumed.insulation_density * sleeve

@@ -28,6 +28,19 @@ class HeaterCheck(NamedTuple):
     wall_difference: Array
 
 
+def _wall_difference(
+    cartridge: Array, per_area: Array, inner: Array, outer: Array, alloy: Alloy
+) -> Array:
+    """Temperature across the wall heated in its bore or on its outside [K]."""
+    conductivity = jnp.asarray(alloy.conductivity_martensite)
+    wall = {"inner_radius": inner, "outer_radius": outer, "conductivity": conductivity}
+    return jnp.where(
+        cartridge,
+        wall_difference_bore(flux=per_area / inner, **wall),
+        wall_difference_wrap(flux=per_area / outer, **wall),
+    )
+
+
 def heater_check(
     *,
     power: Array,
@@ -81,17 +94,7 @@ def heater_check(
     inner = jnp.maximum(tube_outer_radius * (1.0 - wall_ratio), BORE_LEAST)
     per_area = power / (2.0 * jnp.pi * tube_length)
     flux = per_area / jnp.where(cartridge, heater_radius, tube_outer_radius)
-    bore_flux = per_area / inner
-    radii = {
-        "inner_radius": inner,
-        "outer_radius": tube_outer_radius,
-        "conductivity": jnp.asarray(alloy.conductivity_martensite),
-    }
-    wall = jnp.where(
-        cartridge,
-        wall_difference_bore(flux=bore_flux, **radii),
-        wall_difference_wrap(flux=per_area / tube_outer_radius, **radii),
-    )
+    wall = _wall_difference(cartridge, per_area, inner, tube_outer_radius, alloy)
     bond = assumed.adhesive_conductivity / assumed.adhesive_thickness
     limit = jnp.where(cartridge, assumed.cartridge_temperature_max, assumed.wrap_temperature_max)
     contact = hot_temperature + jnp.where(cartridge, wall, 0.0)
