@@ -218,19 +218,12 @@ def density_break_even(problem: DesignProblem, optimum: Optimum, density: Uncert
     The SMA system does not know it: no new optimum is needed, and the value need not be one that a
     study may have.
     """
+    title, turned = "Torque density of the geared hinge", Move(density.path, density.value)
     knob = Knob(
-        name="torque_density",
-        title="Torque density of the geared hinge",
-        kind=TECHNOLOGY,
-        unit=density.unit,
-        value=density.value,
-        low=density.low,
-        high=density.high,
-        step=1.0,
-        per="N*m/kg",
-        easier=1,
-        moves=(Move(density.path, density.value),),
-    )
+        name="torque_density", title=title, kind=TECHNOLOGY, unit=density.unit,
+        value=density.value, low=density.low, high=density.high, step=1.0, per="N*m/kg", easier=1,
+        moves=(turned,),
+    )  # fmt: skip
 
     def find(value: float, near: Reached) -> Reached:
         theta = theta_with(problem, {density: value})

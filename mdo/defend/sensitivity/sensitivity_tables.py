@@ -11,6 +11,7 @@ from mdo.defend.tables.frame import of_lines, of_records
 from mdo.model.requirements import REQUIREMENTS
 from mdo.model.system import OBJECTIVE
 
+BACKED_OFF = "each binding row alone at 95 %, at least"
 EFFECTS = (
     "mass_share verdict_share optimum_mass_low=optimum_low optimum_mass_high=optimum_high mass_low "
     "mass_high torque_margin_low=margin_low torque_margin_high=margin_high "
@@ -88,22 +89,19 @@ def odds_table(sensitivity: Sensitivity) -> pd.DataFrame:
     odds, reserve = sensitivity.odds, sensitivity.reserve
     (least, most), (light, heavy) = odds.met_ends, odds.quantiles(OBJECTIVE)
     interval = f"95 % interval {least:.3f} to {most:.3f}, {odds.samples} samples"
-    unpriced = "; ".join(reserve.unpriced) or "none"
+    drawn = "point of the mass of the design as drawn"
+    again = "of the re-optimised mass, first order"
     lines = [
         ("probability_met", odds.met, "1", f"the design as drawn meets everything; {interval}"),
         ("system_mass", sensitivity.optimum.mass, "kg", "of the design"),
-        ("mass_5", light, "kg", "5 % point of the mass of the design as drawn"),
-        ("mass_95", heavy, "kg", "95 % point of the mass of the design as drawn"),
-        ("optimum_deviation", reserve.deviation, "kg", "of the re-optimised mass, first order"),
-        ("optimum_95", reserve.mass, "kg", "95 % point of the re-optimised mass, first order"),
+        ("mass_5", light, "kg", f"5 % {drawn}"),
+        ("mass_95", heavy, "kg", f"95 % {drawn}"),
+        ("optimum_deviation", reserve.deviation, "kg", again),
+        ("optimum_95", reserve.mass, "kg", f"95 % point {again}"),
         ("reserve_known", reserve.known, "kg", "that less the optimum"),
         ("optimum_95_solved", reserve.solved, "kg", "re-optimised at the likeliest inputs of it"),
-        (
-            "reserve_backed_off",
-            reserve.backed_off,
-            "kg",
-            "each binding row alone at 95 %, at least",
-        ),
-        ("unpriced", float(len(reserve.unpriced)), "1", f"no mass buys: {unpriced}"),
-    ]
+        ("reserve_backed_off", reserve.backed_off, "kg", BACKED_OFF),
+        ("unpriced", float(len(reserve.unpriced)), "1",
+         f"no mass buys: {'; '.join(reserve.unpriced) or 'none'}"),
+    ]  # fmt: skip
     return pd.DataFrame(lines, columns=["name", "value", "unit", "text"])
