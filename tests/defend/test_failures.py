@@ -24,9 +24,10 @@ from mdo.defend.failures.left_right import (
 from mdo.defend.failures.states import FailureLine, failure_states
 from mdo.defend.tables.requirements import Facts
 from mdo.disciplines.heat.convection import film_coefficient
-from mdo.disciplines.heat.hardware import TubeHardware, adjacent_temperature, tube_hardware
+from mdo.disciplines.heat.hardware import TubeHardware, tube_hardware
 from mdo.disciplines.heat.heater import line_power_ratios
 from mdo.disciplines.heat.loss import tube_loss
+from mdo.disciplines.heat.surroundings import adjacent_temperature
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.problem import make_problem
 from mdo.run.design_analyses import optimum_analysis
