@@ -48,7 +48,9 @@ def cost_of(knob: Knob, value: float) -> float:
 def value_at(knob: Knob, cost: float) -> float:
     """Value of a knob (SI) at a cost, within its range: the inverse of :func:`cost_of`."""
     size, shift = _scaled(knob)
-    if math.isnan(shift):
+    if measure_of(knob) == BY_CHANGE:
+        value = knob.value * (1.0 + knob.easier * cost)
+    elif math.isnan(shift):
         value = knob.value + knob.easier * cost * size
     else:
         value = size * math.exp(knob.easier * cost) - shift

@@ -242,11 +242,11 @@ def _cost(
     """Cost of one knob from the slopes of mass and touching rows by it."""
     bounds = condition.columns.shape[1] - condition.rows.size
     weights = np.append(-moved, np.zeros(bounds))
-    found = multiplier_interval(condition.columns, condition.gradient, weights)
-    ends = [direct + found.low, direct + found.high]
+    interval = multiplier_interval(condition.columns, condition.gradient, weights)
+    ends = [direct + interval.low, direct + interval.high]
     least = NOTHING * optimum.mass / knob.step
     low, high = (0.0 if abs(end) < least else end for end in ends)
-    dearer, end = (found.at_high, high) if knob.easier < 0 else (found.at_low, low)
+    dearer, end = (interval.at_high, high) if knob.easier < 0 else (interval.at_low, low)
     carriers = _carriers(problem, condition, weights, dearer)
     if math.isinf(end):
         carriers = [part._replace(amount=end) for part in carriers if part.amount * end > 0.0]

@@ -125,11 +125,11 @@ def find_ranges(
     wanted = [cost for cost in costs if not cost.none]
     with ThreadPoolExecutor(WORKERS) as pool:  # the model leaves the interpreter free
         ranges = pool.map(lambda cost: find_range(problem, optimum, cost), wanted)
-        found = {}
+        by_name = {}
         for number, cost in enumerate(wanted, 1):
             say(f"Range of cost {number} of {len(wanted)}: {cost.knob.title}")
-            found[cost.knob.name] = next(ranges)
-    return tuple(replace(cost, range=found.get(cost.knob.name)) for cost in costs)
+            by_name[cost.knob.name] = next(ranges)
+    return tuple(replace(cost, range=by_name.get(cost.knob.name)) for cost in costs)
 
 
 def find_range(problem: DesignProblem, optimum: Optimum, cost: Cost) -> CostRange:
