@@ -81,11 +81,10 @@ UNKNOWN = RangeEnd(math.nan, "", "", math.nan)
 
 
 class CostRange(NamedTuple):
-    """Range of a knob over which the active set, and so the cost, holds; optima it took to find."""
+    """Range of a knob over which the active set, and so the cost, holds."""
 
     low: RangeEnd
     high: RangeEnd
-    optima: int
 
 
 @dataclass(frozen=True)

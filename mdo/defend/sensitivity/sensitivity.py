@@ -112,8 +112,8 @@ class Sensitivity:
         The optimum.
     odds
         The same design evaluated with drawn inputs.
-    rows, torque_margin
-        Of the design: counting rows (rows,), worst margin A/R - 1.
+    torque_margin
+        Worst margin A/R - 1 of the design.
     worst
         Worst row of each group now.
     slopes, effects
@@ -124,7 +124,6 @@ class Sensitivity:
 
     optimum: Optimum
     odds: DrawnDesigns
-    rows: Floats
     torque_margin: float
     worst: Floats
     slopes: InputSlopes
@@ -198,7 +197,6 @@ def find_sensitivity(
     return Sensitivity(
         optimum=optimum,
         odds=odds,
-        rows=here.rows,
         torque_margin=here.worst_margin,
         worst=_worst(problem, here.rows),
         slopes=slopes,
