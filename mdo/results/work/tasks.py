@@ -40,6 +40,20 @@ class Task(NamedTuple):
     payload: Mapping[str, Any]
 
 
+def in_parts(
+    payload: Mapping[str, NDArray[Any]], size: int, shared: Mapping[str, Any] | None = None
+) -> list[Task]:
+    """Chunks of so many rows of some arrays, with what all of them share."""
+    count = len(next(iter(payload.values())))
+    return [
+        Task(
+            f"part{at // size:05d}",
+            {name: rows[at : at + size] for name, rows in payload.items()} | dict(shared or {}),
+        )
+        for at in range(0, count, size)
+    ]
+
+
 class Job(NamedTuple):
     """What all chunks of one stage have in common.
 
