@@ -272,7 +272,7 @@ def test_torque_of_each_result_lies_over_the_others(
 def test_bars_of_mass_add_up_to_the_mass(found: Comparison) -> None:
     figure = figures.mass_figure(found, "us")
     bars = [one for one in figure.data if one.type == "bar"]
-    assert len(bars) == figures.LARGEST_PARTS + 1
+    assert len(bars) == len(figures.PARTS) + 1
     masses = np.array(group(found, MAIN).lines[0].numbers) / 0.45359237
     assert np.allclose(np.sum([bar.x for bar in bars], axis=0), masses)
 
