@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from mdo.arrays import Floats
-from mdo.model.layout import DESIGN_SIZES, split_design
+from mdo.model.layout import split_design
 from mdo.model.problem import openmdao_problem
 from mdo.model.system import OBJECTIVE, declare_system
 from mdo.optimise.optimum import distinct_rows
@@ -58,18 +58,21 @@ def problem_from(
     keep, _ = distinct_rows(problem, x)
     counts = np.zeros(problem.rows.counts.size, dtype=bool)
     counts[problem.counting[keep]] = True
-    rows, at = {}, 0
-    for name in problem.chain.row_names:
-        size = values[name].size
-        rows[name] = np.flatnonzero(counts[at : at + size])
-        at += size
-    pieces: dict[str, dict[str, Any]] = {"lower": {}, "upper": {}, "active": {}}
-    at = 0
-    for name, size in DESIGN_SIZES.items():
-        part = slice(at, at + size)
-        pieces["lower"][name] = problem.lower[part]
-        pieces["upper"][name] = problem.upper[part]
-        pieces["active"][name] = np.flatnonzero(problem.active[part])
-        at += size
+    names = problem.chain.row_names
+    ends = np.cumsum([values[name].size for name in names])[:-1]
+    rows = {n: np.flatnonzero(part) for n, part in zip(names, np.split(counts, ends), strict=True)}
+    lower, upper, active = (
+        {name: np.atleast_1d(part) for name, part in split_design(vector).items()}  # type: ignore[arg-type]
+        for vector in (problem.lower, problem.upper, problem.active)
+    )
     system = declare_system(levels=problem.study.fidelity, report=report)
-    return openmdao_problem(system, known, objective=OBJECTIVE, rows=rows, extend=extend, **pieces)
+    return openmdao_problem(
+        system,
+        known,
+        objective=OBJECTIVE,
+        rows=rows,
+        extend=extend,
+        lower=lower,
+        upper=upper,
+        active={n: np.flatnonzero(on) for n, on in active.items()},
+    )

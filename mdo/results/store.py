@@ -112,13 +112,13 @@ class ResultStore:
             self.folder.mkdir(parents=True, exist_ok=True)
         place = self.place(analysis)
         lock = Lock(self.folder / f".{analysis}.lock", str(place), patience=self.patience)
+        writer = None
         try:
-            writer = None if self._find(wanted) else Writer(place, wanted, lock)
-        except BaseException:
-            lock.release()
-            raise
-        if writer is None:
-            lock.release()
+            if self._find(wanted) is None:
+                writer = Writer(place, wanted, lock)
+        finally:
+            if writer is None:
+                lock.release()
         return writer
 
     def _find(self, wanted: Manifest) -> StoredResult | None:
