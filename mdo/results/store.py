@@ -12,7 +12,6 @@ import re
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
 from mdo.quantities import QUANTITIES
@@ -166,12 +165,7 @@ class Writer:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def close(self) -> None:

@@ -73,7 +73,7 @@ class Job(NamedTuple):
     versions: Mapping[str, str]
 
 
-def perform(job: Job, payload: Mapping[str, Any]) -> bytes:
+def perform(job: Job, task: Task) -> bytes:
     """Do one chunk; returns its columns as the bytes of a Parquet file.
 
     Raises
@@ -92,7 +92,11 @@ def perform(job: Job, payload: Mapping[str, Any]) -> bytes:
             f"a worker has other versions, got {', '.join(other)}; expected the same on every "
             "machine, or the results would not be those of one run"
         )
-    return encoded(_function(job.function)(job.context, payload))
+    try:
+        return encoded(_function(job.function)(job.context, task.payload))
+    except Exception as error:
+        error.add_note(f"in chunk {task.key}")
+        raise
 
 
 @lru_cache(maxsize=8)
