@@ -12,6 +12,7 @@ import plotly.graph_objects as go
 from mdo.report.figures.frame import frame, frame_rows
 from mdo.report.figures.style import AMBER, BLUE, RUST, hatched
 from mdo.report.pages.parts import Drawn, Section, drawn, section_of
+from mdo.report.words.cells import Cell
 from mdo.report.words.exploration_columns import (
     Columns,
     Listed,
@@ -22,7 +23,7 @@ from mdo.report.words.exploration_columns import (
     short,
 )
 from mdo.report.words.printed import DASH, signed
-from mdo.report.words.table import Cell, Table
+from mdo.report.words.table import Table
 from mdo.study.number_text import figure
 
 TEMPLATE = "sensitivity.html"

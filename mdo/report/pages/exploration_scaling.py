@@ -12,6 +12,7 @@ from mdo.report.figures.active_strip import active_figure, active_rows, active_t
 from mdo.report.figures.frame import frame
 from mdo.report.figures.results_compared import COLOURS, MARKS
 from mdo.report.pages.parts import Section, drawn, section_of
+from mdo.report.words.cells import Cell
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
     Column,
@@ -24,7 +25,7 @@ from mdo.report.words.exploration_columns import (
     short,
 )
 from mdo.report.words.printed import DASH, signed
-from mdo.report.words.table import Cell, Table
+from mdo.report.words.table import Table
 from mdo.study.number_text import figure
 
 TEMPLATE = "scaling.html"
