@@ -119,9 +119,9 @@ def _inputs(compared: Comparison, units: str) -> Table | None:
     """Inputs that differ; None where all are alike."""
     if not compared.inputs:
         return None
+    places = range(len(compared.sides))
     rows = [
-        (line.path, *(pretty(input_text(line, place, units)) for place in range(len(compared.sides))),
-         line.meaning)
+        (line.path, *(pretty(input_text(line, at, units)) for at in places), line.meaning)
         for line in compared.inputs
-    ]  # fmt: skip
+    ]
     return Table(("input", *compared.letters, "meaning"), rows, kind="lead")

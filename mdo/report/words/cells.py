@@ -21,6 +21,7 @@ from mdo.report.words.printed import (
     number,
     pretty,
     prose,
+    signed,
     step_words,
     two,
 )
@@ -165,6 +166,23 @@ def _both_masses(high: float, line: Any, _: Style) -> Cell:
     return Cell(" / ".join(ends), float(high))
 
 
+def _sorted(value: float, _: Any, _style: Style, digits: int = 4) -> Cell:
+    return Cell(signed(figure(value, digits)) if math.isfinite(value) else DASH, float(value))
+
+
+def _whisker(value: float, line: Any, style: Style, column: str) -> Cell:
+    """Number with half its interval, where that is known."""
+    half = float(getattr(line, f"{column}_interval", math.nan))
+    beside = f" ± {figure(half, 2)}" if math.isfinite(value) and math.isfinite(half) else ""
+    text, order = _sorted(value, line, style, 3)
+    return Cell(f"{text}{beside}", order)
+
+
+def spoken(law: object) -> str:
+    """Return the name of a law as words."""
+    return str(law).replace("_", " ")
+
+
 NUMBERS: Mapping[str, Form] = {
     "above_zero": lambda value, _, _style: f"{max(value, 0.0):.1e}",
     "accuracy": _accuracy,
@@ -173,6 +191,9 @@ NUMBERS: Mapping[str, Form] = {
     "count": lambda value, _, _style: f"{value:g}",
     "difference": lambda value, line, style: style.number(value, line.unit, difference=True),
     "figure": lambda value, _, style: figure(value, 2).replace("-", style.none),
+    "exponent_range": lambda low, line, _style: (
+        f"{signed(figure(low, 4))} to {signed(figure(line.high, 4))}"
+    ),
     "first": lambda value, line, style: style.number(value, "kg") if line.first else "",
     "given": _given,
     "given_end": _given_end,
@@ -182,16 +203,22 @@ NUMBERS: Mapping[str, Form] = {
     "margin": lambda value, _, _style: DASH if math.isnan(value) else margin_words(value),
     "mass": _mass,
     "odds": _odds,
+    "off": lambda theory, line, style: _sorted(abs(line.exponent - theory), line, style, 2),
     "percent": lambda value, _, _style: percent(value),
     "rank": lambda value, _, _style: Cell(str(value), float(value)),
     "ratio_range": _ratio,
     "reached": _reached,
     "saved": lambda mass, line, style: _added(-mass, line, style, style.none),
+    "sorted": _sorted,
     "share": lambda value, _, _style: Cell(percent(value), float(value)),
     "spare": _spare,
     "specimens": lambda value, _, style: f"{value:.0f}" if value else style.none,
     "two": lambda value, line, _style: two(value, line.unit),
     "two_range": lambda low, line, _style: f"{two(low, line.unit)} to {two(line.high, line.unit)}",
+    **{
+        f"{column}_whisker": partial(_whisker, column=column)
+        for column in ("first", "total", "effect", "spread")
+    },
 }
 """Forms that are aligned to the right."""
 FORMS: Mapping[str, Form] = {
@@ -210,6 +237,7 @@ FORMS: Mapping[str, Form] = {
         f"{style.number(low, line.unit)} to {style.number(line.high, line.unit)}"
     ),
     "standing": _standing,
+    "spoken": lambda name, _, _style: spoken(name),
     "step": lambda per, _, style: style.units(step_words(per)),
     "such": lambda note, line, style: (
         style.words(note) or (f"{line.such} such" if line.such > 1 else "")
