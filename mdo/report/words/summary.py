@@ -11,8 +11,13 @@ from mdo.defend.cautions.collect import evaluate_cautions
 from mdo.defend.defence import defence_of, defence_tables
 from mdo.defend.open_items import open_item_texts, ranked_inputs
 from mdo.defend.order.sheet import ordered_words
-from mdo.defend.order.tubes import order_items, order_table
-from mdo.defend.tables.design import active_table, limits_table, masses_table, window_table
+from mdo.defend.tables.design import (
+    active_table,
+    limits_table,
+    masses_table,
+    order_table,
+    window_table,
+)
 from mdo.defend.tables.legs import driving_point, times_table
 from mdo.defend.tables.requirements import (
     REQUIRED,
@@ -274,7 +279,7 @@ def summary_dict(appraisal: Appraisal) -> dict[str, Any]:
         "alloy_mass": float(appraisal.values["alloy_mass"]),
         "masses": masses.to_dict("records"),
         "design": {name: value.tolist() for name, value in appraisal.design.items()},
-        "order": [item._asdict() for item in order_items(appraisal)],
+        "order": order_table(appraisal).to_dict("records"),
         "driving_point": None if point is None else point._asdict(),
         "times": times_table(Facts(appraisal)).to_dict("records"),
         "peak_power": float(appraisal.values["peak_power"]),
