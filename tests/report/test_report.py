@@ -87,7 +87,7 @@ def said(text):
 def section(anchor, tables):
     """One section of the page from its tables alone."""
     (plan,) = (plan for part in PLANNED for plan in part.sections if plan.anchor == anchor)
-    return section_content(anchor, plan.facts(Source(None, tables, {})))
+    return section_content(plan, Source(None, tables, {}))
 
 
 def outline_of(text):

@@ -57,7 +57,7 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
     return {
         "verdict": verdict_table(appraisal),
         "design": design_table(appraisal),
-        "order": pd.DataFrame(order_items(appraisal)).iloc[:, : len(COLUMNS)],
+        "order": order_table(appraisal),
         "order_sheet": order_sheet_table(appraisal),
         "masses": masses_table(appraisal),
         "compliance": compliance_table(appraisal),
@@ -80,6 +80,11 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         "attempts": attempts_table(appraisal),
         **defence_tables(appraisal),
     }
+
+
+def order_table(appraisal: Appraisal) -> pd.DataFrame:
+    """Lines of the order."""
+    return pd.DataFrame(order_items(appraisal)).iloc[:, : len(COLUMNS)]
 
 
 def verdict_table(appraisal: Appraisal) -> pd.DataFrame:

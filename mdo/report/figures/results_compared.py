@@ -14,7 +14,8 @@ import plotly.graph_objects as go
 
 from mdo.report.figures.design import CLIP, leg_rows, worst_per_group
 from mdo.report.figures.style import GREY, bar_figure, quiet, row_names
-from mdo.report.pages.comparison_of_results import COSTS, LINES, Comparison, Line, Side
+from mdo.report.pages.compared_quantities import COSTS, LINES, Line
+from mdo.report.pages.comparison_of_results import Comparison, Side
 from mdo.study.number_text import figure, trade
 
 # Told apart by the colour-blind and on a dark page; mark and letter say the same.
