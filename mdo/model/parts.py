@@ -13,10 +13,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from mdo.disciplines.atmosphere import standard_atmosphere
-from mdo.disciplines.bundle.gears import wall_for_torsion
+from mdo.disciplines.bundle.strength import wall_for_torsion
 from mdo.disciplines.bundle.wing_room import biconvex_thickness, four_digit_thickness
-from mdo.disciplines.electric.wiring import choose_gauge
-from mdo.disciplines.mass.lines import housing_mass
+from mdo.disciplines.electric.gauges import choose_gauge
+from mdo.disciplines.mass.structure import housing_mass
 
 Floats = NDArray[np.float64]
 

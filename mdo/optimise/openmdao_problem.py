@@ -6,8 +6,8 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.model.layout import DESIGN_SIZES, split_design
 from mdo.model.problem import openmdao_problem
 from mdo.model.system import OBJECTIVE, declare_system
@@ -20,7 +20,7 @@ from mdo.study.study import Study
 def build_problem(
     study: Study,
     *,
-    start: NDArray[np.float64] | None = None,
+    start: Floats | None = None,
     report: bool = False,
     extend: Callable[[Any], None] | None = None,
 ) -> Any:
@@ -45,7 +45,7 @@ def build_problem(
 
 def problem_from(
     problem: DesignProblem,
-    x: NDArray[np.float64],
+    x: Floats,
     *,
     report: bool = False,
     extend: Callable[[Any], None] | None = None,

@@ -9,8 +9,8 @@ from functools import cached_property
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Booleans, Floats, Indices
 from mdo.disciplines.levels import Levels
 from mdo.model.chain import Chain
 from mdo.model.compile_cache import use_persistent_cache
@@ -20,10 +20,8 @@ from mdo.model.rows import RowIndex, RowLabel, index_rows
 from mdo.model.situation import situation
 from mdo.model.system import FIGURES, OBJECTIVE, REPORT_ONLY, ROWS, declare_system
 from mdo.study.assemble import Assembled, assemble
+from mdo.study.design import Variable
 from mdo.study.study import Study
-
-Floats = NDArray[np.float64]
-Booleans = NDArray[np.bool_]
 
 # Variables that are not scaled by their logarithm, and the size of one step of each.
 LINEAR_STEPS = {"hot_temperature": 10.0, "insulation_thickness": 1e-3, "spring_rate": 10.0}
@@ -105,7 +103,7 @@ class DesignProblem:
         return design_labels()
 
     @cached_property
-    def counting(self) -> NDArray[np.intp]:
+    def counting(self) -> Indices:
         """Positions of the rows that count in the full row vector."""
         return np.flatnonzero(self.rows.counts)
 
@@ -139,6 +137,18 @@ class DesignProblem:
         """Problem with other parameters; its study is the unchanged one."""
         return replace(self, theta=theta, prelude=self.chain.prelude(theta))
 
+    def with_parameters(self, parameters: Mapping[str, Any]) -> DesignProblem:
+        """Problem with other parameters, and the rows that count with them."""
+        theta = self.chain.pack(parameters)
+        prelude = self.chain.prelude(theta)
+        return replace(
+            self,
+            assembled=replace(self.assembled, parameters=parameters),
+            theta=theta,
+            prelude=prelude,
+            rows=rows_in(self.chain, parameters, prelude),
+        )
+
     def evaluate(self, x: Floats) -> Evaluated:
         """Objective and counting rows with derivatives in the scaled active variables."""
         point, gradient = self.chain.point_and_gradient(x, self.theta, self.prelude)
@@ -167,7 +177,7 @@ class DesignProblem:
         thread.start()
         return thread
 
-    def values(self, x: Floats, *names: str) -> dict[str, NDArray[np.float64]]:
+    def values(self, x: Floats, *names: str) -> dict[str, Floats]:
         """Outputs of the system at a design as numpy arrays: those named, or all."""
         outputs = {**self.prelude, **self.chain.values(x, self.theta, self.prelude)}
         return {name: np.asarray(outputs[name]) for name in names or sorted(outputs)}
@@ -192,6 +202,13 @@ class DesignProblem:
         return entry.title + (f" ({', '.join(where)})" if where else "")
 
 
+def rows_in(chain: Chain, parameters: Mapping[str, Any], prelude: Mapping[str, Any]) -> RowIndex:
+    """Rows of a chain, and which of them count with some parameters."""
+    where = situation(parameters, prelude["heated"], prelude["returned_by_load"])
+    legs, angles = np.shape(parameters["fold_angle"])
+    return index_rows(chain.row_names, where, leg_count=legs, angle_count=angles)
+
+
 def make_problem(study: Study) -> DesignProblem:
     """Assemble a study and compile its chain (lazily: compiling happens at the first evaluation).
 
@@ -212,13 +229,6 @@ def problem_of(study: Study, card_fields: Mapping[str, float]) -> DesignProblem:
     chain = chain_for(assembled.parameters, study.fidelity)
     theta = chain.pack(assembled.parameters)
     prelude = chain.prelude(theta)
-    where = situation(assembled.parameters, prelude["heated"], prelude["returned_by_load"])
-    index = index_rows(
-        chain.row_names,
-        where,
-        leg_count=len(assembled.legs),
-        angle_count=assembled.parameters["fold_angle"].shape[1],
-    )
     lower, upper, frozen = bounds_of(study)
     if study.actuator.topology != "geared":  # without gears the tubes turn with the hinge
         frozen[design_labels().index("gear_ratio")] = 1.0
@@ -234,25 +244,28 @@ def problem_of(study: Study, card_fields: Mapping[str, float]) -> DesignProblem:
         upper=upper,
         frozen=frozen,
         active=active_variables(assembled.parameters) & np.isnan(frozen),
-        rows=index,
+        rows=rows_in(chain, assembled.parameters, prelude),
         card_fields=card_fields,
     )
 
 
 def bounds_of(study: Study) -> tuple[Floats, Floats, Floats]:
     """Bounds and frozen values (NaN where free) of the design vector."""
-    columns: dict[str, dict[str, Any]] = {"lower": {}, "upper": {}, "value": {}}
-    for name, size in DESIGN_SIZES.items():
-        variable = getattr(study.design, name)
-        sides = [variable] if size == 1 else [variable.up, variable.down]
-        columns["lower"][name] = [side.lower for side in sides]
-        columns["upper"][name] = [side.upper for side in sides]
-        columns["value"][name] = [np.nan if side.value is None else side.value for side in sides]
-    return (
-        join_design(columns["lower"]),
-        join_design(columns["upper"]),
-        join_design(columns["value"]),
+    sides = variables_of(study)
+    lower, upper, frozen = (
+        join_design({name: [getattr(side, field) for side in each] for name, each in sides.items()})
+        for field in ("lower", "upper", "value")
     )
+    return lower, upper, np.asarray(frozen, dtype=float)
+
+
+def variables_of(study: Study) -> dict[str, list[Variable]]:
+    """Design variables of a study by name, those of the two sets side by side."""
+    design = {name: getattr(study.design, name) for name in DESIGN_SIZES}
+    return {
+        name: [variable] if DESIGN_SIZES[name] == 1 else [variable.up, variable.down]
+        for name, variable in design.items()
+    }
 
 
 def active_variables(parameters: Mapping[str, Any]) -> Booleans:

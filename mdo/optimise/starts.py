@@ -11,13 +11,11 @@ from typing import Any, NamedTuple
 from weakref import WeakKeyDictionary
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Booleans, Floats
 from mdo.model.layout import join_design
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.problem import DesignProblem
-
-Floats = NDArray[np.float64]
 
 # Ranges that the Sobol points fill: outer radius [m] and stress [Pa] in the logarithm.
 RADIUS = (0.0016, 0.018)
@@ -63,7 +61,7 @@ def solve_counts(base: Floats, coupling: Floats) -> Floats | None:
     return counts[0] if exist[0] else None
 
 
-def settle_counts(base: Floats, coupling: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+def settle_counts(base: Floats, coupling: Floats) -> tuple[Floats, Booleans]:
     """Least counts of many problems, shape (n, 2), and which of them have any.
 
     Parameters

@@ -10,14 +10,14 @@ import pytest
 from mdo.alloys import load_card
 from mdo.disciplines.bundle.assumptions import BundleAssumptions
 from mdo.disciplines.mass.assumptions import MassAssumptions
-from mdo.disciplines.mass.lines import (
-    bearing_mass,
+from mdo.disciplines.mass.mechanism import (
     brake_mass,
     lock_mass,
     sensor_mass,
     spring_energy,
     spring_mass,
 )
+from mdo.disciplines.mass.structure import bearing_mass
 from mdo.disciplines.mass.system import MASS_LINES, mass, wing_mass
 from mdo.disciplines.records import Choices, Legs, Planform, Requirements, Vehicle
 from mdo.study.assumptions import read_assumptions

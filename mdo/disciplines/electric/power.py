@@ -12,14 +12,9 @@ import jax.numpy as jnp
 from jax import Array
 
 from mdo.disciplines.electric.assumptions import PowerAssumptions
+from mdo.disciplines.electric.gauges import RESISTIVITY, temperature_factor
 from mdo.disciplines.electric.storage import battery_mass, converter_mass, generator_mass
-from mdo.disciplines.electric.wiring import (
-    RESISTIVITY,
-    conductor_area,
-    smooth_larger,
-    temperature_factor,
-    wire_mass,
-)
+from mdo.disciplines.electric.wiring import conductor_area, smooth_larger, wire_mass
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.heater import line_power_ratios
 from mdo.disciplines.records import Choices, Legs, Supply

@@ -12,24 +12,26 @@ import jax.numpy as jnp
 from jax import Array
 
 from mdo.disciplines.bundle.assumptions import BundleAssumptions
-from mdo.disciplines.bundle.packing import GEARED
+from mdo.disciplines.bundle.transmission import GEARED
 from mdo.disciplines.mass.assumptions import MassAssumptions
 from mdo.disciplines.mass.growth import growth_rates
-from mdo.disciplines.mass.lines import (
-    bearing_mass,
+from mdo.disciplines.mass.mechanism import (
     brake_mass,
     fastener_mass,
     gear_mass,
-    housing_mass,
-    housing_wall,
-    housing_windup,
     lock_mass,
-    plate_mass,
     sensor_mass,
     spring_energy,
     spring_mass,
-    tube_mass,
 )
+from mdo.disciplines.mass.structure import (
+    bearing_mass,
+    housing_mass,
+    housing_wall,
+    housing_windup,
+    plate_mass,
+)
+from mdo.disciplines.mass.tubes import tube_mass
 from mdo.disciplines.records import (
     BRAKE,
     FASTENERS,
@@ -204,7 +206,7 @@ def wing_mass(
 
     References
     ----------
-    :mod:`mdo.disciplines.mass.lines`.
+    :mod:`mdo.disciplines.mass.mechanism`.
     """
     a = mass_assumptions
     section = torsion.section(tube_outer_radius, wall_ratio)
@@ -308,7 +310,7 @@ def mass(
 
     References
     ----------
-    :mod:`mdo.disciplines.mass.lines`, :mod:`mdo.disciplines.mass.growth`.
+    :mod:`mdo.disciplines.mass.mechanism`, :mod:`mdo.disciplines.mass.growth`.
     """
     a = mass_assumptions
     largest = smooth_max(lock_moment, scale=jnp.mean(jnp.abs(lock_moment)) + 1.0, axis=0)

@@ -17,7 +17,7 @@ from jax import Array
 from mdo.disciplines.levels import TubeLevel
 from mdo.disciplines.records import Alloy, Choices, Legs
 from mdo.disciplines.smooth import blended_max, blended_min, smooth_max, smooth_min
-from mdo.disciplines.tube import sma, torsion
+from mdo.disciplines.tube import hot, phases, sma, torsion
 from mdo.disciplines.tube.levers import factored, levers, stress_cap
 from mdo.disciplines.tube.record import TubeDemand, TubeStates
 from mdo.disciplines.tube.roles import OPPOSED
@@ -79,7 +79,7 @@ def dragging_stress(strain: Array, alloy: Alloy) -> Array:
     Elastic (G_M) up to the stress that finishes detwinning, then flat: the upper bound of what it
     can resist before its martensite is reoriented the other way. Corner rounded over 5 MPa.
     """
-    plateau = jnp.asarray(alloy.detwinning_finish_stress) / sma.ROOT3
+    plateau = jnp.asarray(alloy.detwinning_finish_stress) / phases.ROOT3
     return blended_min(alloy.martensite_shear_modulus * strain, plateau, 5e6)
 
 
@@ -195,7 +195,7 @@ def uniform_demand(
     kinematic = driver_strain[:, 0] - driver_cold_stress / alloy.martensite_shear_modulus
     under_load = sma.transformation_strain_cooling(smallest.by_load, alloy)
     locked = jnp.where(opposed, kinematic, under_load)
-    cooling = sma.phase_temperatures(smallest.per_set, alloy)
+    cooling = phases.phase_temperatures(smallest.per_set, alloy)
     operating_stress_of_leg = operating_moment / (lever.drive * driver_count)
     swept = jnp.abs(fold_angle[:, -1] - fold_angle[:, 0])
     leg_stress = smooth_max(operating_stress_of_leg, scale=STRESS_SCALE, axis=-1)
@@ -208,9 +208,9 @@ def uniform_demand(
         internal_moment=internal,
         factored_moment=asked,
         required_stress=required_stress,
-        required_strain=sma.hot_strain(required_stress, hot_temperature, locked[:, None], alloy),
+        required_strain=hot.hot_strain(required_stress, hot_temperature, locked[:, None], alloy),
         failed_stress=failed_stress,
-        failed_strain=sma.hot_strain(failed_stress, hot_temperature, locked[:, None], alloy),
+        failed_strain=hot.hot_strain(failed_stress, hot_temperature, locked[:, None], alloy),
         return_stress=load_stress,
         return_strain=sma.martensite_strain(load_stress, alloy, 0.0),
         return_needed_strain=other_strain,
@@ -244,13 +244,13 @@ def uniform_states(*, operating_stress: Array, hot_temperature: Array, alloy: Al
     -------
     TubeStates : ``heated_fraction`` = 1 - xi on the heating envelope at the hot temperature
     """
-    shifted = sma.phase_temperatures(operating_stress, alloy)
+    shifted = phases.phase_temperatures(operating_stress, alloy)
     return TubeStates(
         heating_start=shifted.austenite_start,
         heating_finish=shifted.austenite_finish,
         holding_start=shifted.martensite_start,
         heated_fraction=1.0
-        - sma.martensite_fraction_heating(hot_temperature, operating_stress, alloy),
+        - phases.martensite_fraction_heating(hot_temperature, operating_stress, alloy),
     )
 
 

@@ -10,7 +10,7 @@ import jax.numpy as jnp
 from jax import Array
 
 from mdo.disciplines.records import Alloy, Choices
-from mdo.disciplines.tube import sma, torsion
+from mdo.disciplines.tube import hot, phases, torsion
 from mdo.disciplines.tube.levers import levers, stress_cap
 from mdo.disciplines.tube.record import NO_RESISTANCE, STALLED, TubeAnswer
 from mdo.disciplines.tube.travel import pick
@@ -76,7 +76,7 @@ def uniform_answer(
     counts = jnp.asarray(choices.set_present) * tube_count
     count = jnp.maximum(pick(counts, up), 1e-3)
     stress = jnp.minimum(
-        sma.hot_stress(tube_strain, hot_temperature, locked_strain[:, None], alloy),
+        hot.hot_stress(tube_strain, hot_temperature, locked_strain[:, None], alloy),
         stress_cap(section, alloy),
     )
     available = lever.drive * count * stress - internal_moment
@@ -90,10 +90,10 @@ def uniform_answer(
     band = (1.0 + margin) / (1.0 + load_uncertainty[:, None]) - 1.0
     drag = failed_stress * lever.drive * jnp.maximum(count - 1.0, 1e-3) - required_moment
     lame = lever.drive * (count - 1.0) * stress - drag
-    slope = jnp.asarray(alloy.austenite_slope) * alloy.slope_factor / sma.ROOT3
+    slope = jnp.asarray(alloy.austenite_slope) * alloy.slope_factor / phases.ROOT3
     stall = slope * (hot_temperature - alloy.austenite_start)
     lines = jnp.stack([0.0, LINE_END * jnp.max(operating_stress * choices.set_present)])
-    phases = sma.phase_temperatures(lines, alloy)
+    shifted = phases.phase_temperatures(lines, alloy)
     travel = travel_high - travel_low
     return TubeAnswer(
         hot_stress=stress,
@@ -117,10 +117,10 @@ def uniform_answer(
         phase_line_stress=lines,
         phase_line_temperature=jnp.stack(
             [
-                phases.martensite_finish,
-                phases.martensite_start,
-                phases.austenite_start,
-                phases.austenite_finish,
+                shifted.martensite_finish,
+                shifted.martensite_start,
+                shifted.austenite_start,
+                shifted.austenite_finish,
             ],
             axis=-1,
         ),
