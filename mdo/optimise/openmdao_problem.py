@@ -58,11 +58,9 @@ def problem_from(
     keep, _ = distinct_rows(problem, x)
     counts = np.zeros(problem.rows.counts.size, dtype=bool)
     counts[problem.counting[keep]] = True
-    rows, at = {}, 0
-    for name in problem.chain.row_names:
-        size = values[name].size
-        rows[name] = np.flatnonzero(counts[at : at + size])
-        at += size
+    # fillers come last along the first axis: places among the rows of the study are the same
+    groups = np.array([label.group for label in problem.rows.labels])
+    rows = {name: np.flatnonzero(counts[groups == name]) for name in problem.chain.row_names}
     pieces: dict[str, dict[str, Any]] = {"lower": {}, "upper": {}, "active": {}}
     at = 0
     for name, size in DESIGN_SIZES.items():
