@@ -58,9 +58,9 @@ def problem_from(
     keep, _ = distinct_rows(problem, x)
     counts = np.zeros(problem.rows.counts.size, dtype=bool)
     counts[problem.counting[keep]] = True
-    names = problem.chain.row_names
-    ends = np.cumsum([values[name].size for name in names])[:-1]
-    rows = {n: np.flatnonzero(part) for n, part in zip(names, np.split(counts, ends), strict=True)}
+    # fillers come last along the first axis: places among the rows of the study are the same
+    groups = np.array([label.group for label in problem.rows.labels])
+    rows = {name: np.flatnonzero(counts[groups == name]) for name in problem.chain.row_names}
     lower, upper, active = (
         {name: np.atleast_1d(part) for name, part in split_design(vector).items()}  # type: ignore[arg-type]
         for vector in (problem.lower, problem.upper, problem.active)

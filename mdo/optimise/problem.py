@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, NamedTuple
 
+import jax
 import numpy as np
 
 from mdo.arrays import Booleans, Floats, Indices
@@ -18,6 +19,7 @@ from mdo.model.layout import DESIGN_SIZES, SET_NAMES, design_labels, join_design
 from mdo.model.requirements import ANGLES, STATICS
 from mdo.model.rows import RowIndex, RowLabel, index_rows
 from mdo.model.situation import situation
+from mdo.model.sizes import emptied, filled
 from mdo.model.system import FIGURES, OBJECTIVE, REPORT_ONLY, ROWS, declare_system
 from mdo.study.assemble import Assembled, assemble
 from mdo.study.design import Variable
@@ -41,12 +43,8 @@ _CHAINS: dict[tuple[object, ...], Chain] = {}
 
 
 def chain_for(parameters: Mapping[str, Any], levels: Levels) -> Chain:
-    """Compiled chain for parameters of this shape; one compile serves every study of the shape."""
-    key = (
-        levels,
-        np.shape(parameters["fold_angle"]),
-        np.shape(parameters["statics"].state.mach),
-    )
+    """Compiled chain for parameters of these sizes; one compile serves every study of the sizes."""
+    key = (levels, *(np.shape(leaf) for leaf in jax.tree.leaves(filled(parameters))))
     if key not in _CHAINS:
         use_persistent_cache()
         _CHAINS[key] = Chain(
@@ -56,6 +54,7 @@ def chain_for(parameters: Mapping[str, Any], levels: Levels) -> Chain:
             rows=ROWS,
             report_only=REPORT_ONLY,
             figures=FIGURES,
+            fit=filled,
         )
     return _CHAINS[key]
 
@@ -181,12 +180,32 @@ class DesignProblem:
 
     def values(self, x: Floats, *names: str) -> dict[str, Floats]:
         """Outputs of the system at a design as numpy arrays: those named, or all."""
-        outputs = {**self.prelude, **self.chain.values(x, self.theta, self.prelude)}
-        return {name: np.asarray(outputs[name]) for name in names or sorted(outputs)}
+        outputs = self._values(x, self.theta, self.prelude)
+        return {name: outputs[name] for name in names or sorted(outputs)}
+
+    def values_with(self, x: Floats, theta: Any) -> dict[str, Floats]:
+        """All outputs at a design with other parameters of the same study."""
+        return self._values(x, theta, self.chain.prelude(theta))
+
+    def _values(self, x: Floats, theta: Any, prelude: Mapping[str, Any]) -> dict[str, Floats]:
+        outputs = {**prelude, **self.chain.values(x, theta, prelude)}
+        parameters = self.assembled.parameters
+        legs, statics = parameters["legs"].moves, parameters["statics"].state.moves
+        return emptied(outputs, len(legs), len(statics))
+
+    @cached_property
+    def _row_places(self) -> dict[str, Indices]:
+        """Positions of the rows of each requirement."""
+        groups = np.array([label.group for label in self.rows.labels])
+        return {name: np.flatnonzero(groups == name) for name in self.chain.row_names}
 
     def rows_of(self, values: Mapping[str, Floats]) -> Floats:
-        """All rows of evaluated values, in the order of the labels."""
-        return np.concatenate([np.ravel(values[name]) for name in self.chain.row_names])
+        """All rows of evaluated values, in the order of the labels; those that only fill are 1."""
+        rows = np.ones(len(self.rows.labels))
+        for name, places in self._row_places.items():
+            own = np.ravel(values[name])
+            rows[places[: own.size]] = own
+        return rows
 
     def describe(self, label: RowLabel) -> str:
         """Words for a row: what it demands, in which leg, at which angle, of which set."""
@@ -202,13 +221,6 @@ class DesignProblem:
         if label.side >= 0:
             where.append(f"{SET_NAMES[label.side]} set")
         return entry.title + (f" ({', '.join(where)})" if where else "")
-
-
-def rows_in(chain: Chain, parameters: Mapping[str, Any], prelude: Mapping[str, Any]) -> RowIndex:
-    """Rows of a chain, and which of them count with some parameters."""
-    where = situation(parameters, prelude["heated"], prelude["returned_by_load"])
-    legs, angles = np.shape(parameters["fold_angle"])
-    return index_rows(chain.row_names, where, leg_count=legs, angle_count=angles)
 
 
 def make_problem(study: Study) -> DesignProblem:
@@ -249,6 +261,14 @@ def problem_of(study: Study, card_fields: Mapping[str, float]) -> DesignProblem:
         rows=rows_in(chain, assembled.parameters, prelude),
         card_fields=card_fields,
     )
+
+
+def rows_in(chain: Chain, parameters: Mapping[str, Any], prelude: Mapping[str, Any]) -> RowIndex:
+    """Rows of a chain, and which of them count with the parameters of a study."""
+    fitted = chain.fit(parameters)
+    where = situation(fitted, prelude["heated"], prelude["returned_by_load"])
+    legs, angles = np.shape(fitted["fold_angle"])
+    return index_rows(chain.row_names, where, leg_count=legs, angle_count=angles)
 
 
 def bounds_of(study: Study) -> tuple[Floats, Floats, Floats]:

@@ -38,7 +38,8 @@ def drop_area(
     20 A over 107 ft at 20 degC for 1 V (hand: worst is gauge 0, 0.12 ohm per 1000 ft x 104,500
     circular mils; 12.54 x 107 x 20):
 
-    >>> area = drop_area(current=20.0, loop_length=107 * 0.3048, allowed_drop=1.0, temperature=293.15)
+    >>> area = drop_area(current=20.0, loop_length=107 * 0.3048, allowed_drop=1.0,
+    ...     temperature=293.15)
     >>> float(area / 5.067e-10)
     26835.6
 

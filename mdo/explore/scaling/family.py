@@ -236,10 +236,8 @@ def quantities(member: Member) -> dict[str, float]:
 
 def _longest(problem: DesignProblem, values: Mapping[str, Floats], row: str) -> float:
     """Longest time of the legs whose row counts [s]; NaN without one."""
-    rows = problem.rows
-    counts = np.array(
-        [own for own, one in zip(rows.counts, rows.labels, strict=True) if one.group == row]
-    )
-    limits = np.asarray(problem.assembled.parameters["legs"].time_limit)
+    rows, limits = problem.rows, np.asarray(problem.assembled.parameters["legs"].time_limit)
+    groups = [label.group for label in rows.labels]
+    counts = rows.counts[np.equal(groups, row)][: limits.size]
     times = limits * np.exp(-np.ravel(values[row]))
     return float(times[counts].max()) if counts.any() else float("nan")

@@ -166,7 +166,7 @@ class ParametricProblem:
 
     def counts(self, theta: Floats, prelude: Mapping[str, Any]) -> Booleans:
         """Rows that count at every point: the masks of a study, found once per situation."""
-        parameters = self.problem.chain.unpack_many(theta)
+        parameters = self.problem.chain.unpack(theta)
         limits = parameters["requirements"]
         deciding = [
             np.asarray(prelude["heated"]) > 0.5,
