@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
@@ -16,6 +15,7 @@ from mdo.defend.failures.states import FailureLine, failure_states
 from mdo.defend.order.sheet import order_sheet_table
 from mdo.defend.order.tubes import COLUMNS, order_items
 from mdo.defend.physical_limits import LimitLine, evaluate_limits
+from mdo.defend.tables.frame import of_lines, of_records
 from mdo.defend.tables.legs import (
     energy_table,
     life_table,
@@ -91,11 +91,6 @@ def verdict_table(appraisal: Appraisal) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["kind", "text"])
 
 
-def of_lines(kind: Any, lines: Iterable[Any]) -> pd.DataFrame:
-    """Lines of one kind of record as a table, the columns there without lines too."""
-    return pd.DataFrame(lines, columns=list(kind._fields))
-
-
 def design_table(appraisal: Appraisal) -> pd.DataFrame:
     """Design variables with bounds, who decided them, and whether they stand at a bound."""
     problem, rows = appraisal.problem, []
@@ -152,11 +147,11 @@ def compliance_table(appraisal: Appraisal) -> pd.DataFrame:
 
 def active_table(appraisal: Appraisal) -> pd.DataFrame:
     """Rows at their limit, dearest first; multipliers in kg of the aircraft per unit of row."""
-    rows = [
-        (row.text, row.label.group, row.value, row.multiplier, row.label.requirement.scale.unit)
-        for row in appraisal.active
-    ]
-    return pd.DataFrame(rows, columns=["requirement", "group", "row", "multiplier", "unit_of_row"])
+    columns = (
+        "requirement=text group=label.group row=value multiplier "
+        "unit_of_row=label.requirement.scale.unit"
+    )
+    return of_records(appraisal.active, columns)
 
 
 def power_table(appraisal: Appraisal) -> pd.DataFrame:
@@ -220,10 +215,8 @@ def window_table(appraisal: Appraisal) -> pd.DataFrame:
 
 def attempts_table(appraisal: Appraisal) -> pd.DataFrame:
     """Where each start of the optimiser ended; mass of the aircraft [kg]."""
-    columns = ["start", "system_mass", "violation", "iterations", "converged", "message"]
     attempts = () if appraisal.optimum is None else appraisal.optimum.attempts
-    rows = [
-        (start, end.mass, end.violation, end.iterations, end.converged, end.message)
-        for start, end in enumerate(attempts, 1)
-    ]
-    return pd.DataFrame(rows, columns=columns)
+    columns = "system_mass=mass violation iterations converged message"
+    table = of_records(attempts, columns)
+    table.insert(0, "start", range(1, len(table) + 1))
+    return table
