@@ -15,7 +15,7 @@ from mdo.defend.tables.design import result_tables
 from mdo.disciplines.heat import balance, balance_answer
 from mdo.disciplines.levels import LEVELS, SHIPPED, Levels, level_functions
 from mdo.disciplines.loads import strip
-from mdo.disciplines.tube import uniform, uniform_answer
+from mdo.disciplines.tube import uniform
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.report.words.summary import summary_dict, summary_text
@@ -27,7 +27,7 @@ SHIPPED_FUNCTIONS = {
     "tube": [
         (uniform, "uniform_states"),
         (uniform, "uniform_demand"),
-        (uniform_answer, "uniform_answer"),
+        (uniform, "uniform_answer"),
     ],
     "heat": [
         (balance, "balance_heating"),
