@@ -26,11 +26,12 @@ from mdo.disciplines.tube.radial_wall import (
 
 STRESS_SCALE, STRAIN_SCALE = 100e6, 0.01  # [Pa], [1]: what residuals are measured by
 TURNS = 60  # of a twist, most; a bracket alone closes in 40
-CLOSE = 1e-8  # [1] strain: a step below it ends the turns, two steps of the whole wall follow
+CLOSE = 1e-8  # [1] strain: a step below it ends the turns
+POLISH = 3  # steps of the whole wall at once that follow, to round-off
 GUESS_STEPS = 2  # within 1e-6 of strain: enough while the twist is sought
 
 Law = Callable[[Array, Any], Array]
-Turn = tuple[Array, Array, Array, Array, Array]
+Turn = tuple[Array, Array, Array, Array, Array, Array]
 
 
 class Twisted(NamedTuple):
@@ -70,7 +71,7 @@ def twist_under(stress: ArrayLike, wall: Wall, given: Any, law: Law, inverse: La
     Notes
     -----
     The strains at which one point or another carries the mean stress bracket the root. Newton on
-    the strain, halved where a step leaves the bracket or is not half of the one before; then two
+    the strain, halved where a step leaves the bracket or is not half of the one before; then three
     steps of all points at once. One more such step carries the derivatives.
 
     Examples
@@ -95,7 +96,7 @@ def twist_under(stress: ArrayLike, wall: Wall, given: Any, law: Law, inverse: La
         return law(tau, fixed)
 
     def turn(state: Turn) -> Turn:
-        count, low, high, strain, last = state
+        count, low, high, strain, last, _ = state
         tau = inverse(strain[..., None] * points.ratio, fixed)
         _, slope = value_and_slope(local, tau)
         miss = mean_stress(tau, points) - wanted
@@ -104,19 +105,19 @@ def twist_under(stress: ArrayLike, wall: Wall, given: Any, law: Law, inverse: La
         newton = strain + step
         keep = (newton >= low) & (newton <= high) & (2 * jnp.abs(step) <= last)
         turned = jnp.where(keep, newton, (low + high) / 2)
-        return count + 1, low, high, turned, jnp.abs(turned - strain)
+        return count + 1, low, high, turned, jnp.abs(turned - strain), tau
 
     def goes_on(state: Turn) -> Array:
         return (state[0] < TURNS) & jnp.any(state[4] > CLOSE)
 
     ends = local(wanted[..., None] + 0.0 * points.ratio) / points.ratio
     low, high = jnp.min(ends, axis=-1), jnp.max(ends, axis=-1)
-    first = (jnp.array(0), low, high, mean_stress(ends, points), high - low + 2 * CLOSE)
-    strain = jax.lax.while_loop(goes_on, turn, first)[3]
-    tau = inverse(strain[..., None] * points.ratio, fixed)
+    guess = mean_stress(ends, points)
+    first = (jnp.array(0), low, high, guess, high - low + 2 * CLOSE, ends)
+    _, _, _, strain, _, tau = jax.lax.while_loop(goes_on, turn, first)
 
     def joint_step(tau: Array, strain: Array, at: Any) -> tuple[Array, Array, Array, Array]:
-        """All points and the twist at once; what they miss, at the values given live."""
+        """All points and the twist at once, and what they missed before."""
         mean, wall, given = at
         _, slope = value_and_slope(local, tau)
         short = strain[..., None] * wall.ratio - law(tau, given)
@@ -126,9 +127,11 @@ def twist_under(stress: ArrayLike, wall: Wall, given: Any, law: Law, inverse: La
         tau = tau + (moved[..., None] * wall.ratio - law(tau, given)) / slope
         return tau, moved, miss, short
 
-    still = (wanted, points, fixed)
-    for _ in range(2):
-        tau, strain, _, _ = joint_step(tau, strain, still)
+    def polished(_: int, at: tuple[Array, Array]) -> tuple[Array, Array]:
+        moved = joint_step(*at, (wanted, points, fixed))
+        return moved[0], moved[1]
+
+    tau, strain = jax.lax.fori_loop(0, POLISH, polished, (tau, strain))
     live = (jnp.asarray(stress, dtype=float), wall, given)
     tau, strain, miss, short = joint_step(stop(tau), stop(strain), live)
     worst = jnp.maximum(
