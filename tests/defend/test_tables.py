@@ -11,7 +11,7 @@ from mdo.defend.order.tubes import whole_count
 from mdo.defend.tables.design import POWER_LINES, result_tables
 from mdo.defend.tables.legs import driving_point
 from mdo.defend.tables.requirements import requirement_lines
-from mdo.disciplines.electric.wiring import (
+from mdo.disciplines.electric.gauges import (
     AMPACITY,
     GAUGE,
     RESISTANCE_PER_LENGTH,

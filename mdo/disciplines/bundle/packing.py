@@ -18,9 +18,9 @@ from typing import NamedTuple
 
 import jax.numpy as jnp
 from jax import Array
-from jax.typing import ArrayLike
 
 from mdo.disciplines.bundle.assumptions import BundleAssumptions
+from mdo.disciplines.bundle.exposure import crowding, hull_view_factor
 from mdo.disciplines.bundle.gears import (
     collector_factor,
     face_width,
@@ -29,87 +29,14 @@ from mdo.disciplines.bundle.gears import (
     rotor_volume,
 )
 from mdo.disciplines.bundle.plated import plate_motion
+from mdo.disciplines.bundle.transmission import GEARED, mean_idlers
 from mdo.disciplines.bundle.wing_room import usable_height
 from mdo.disciplines.records import Alloy, Choices, Planform, Vehicle
 from mdo.disciplines.smooth import blended_max
 from mdo.disciplines.tube import torsion
 
-GEARED = 2
 PITCH_BLEND = 0.01  # [1] of a diameter: pinions or insulation decide the pitch; bias 0.25 % at most
 HEX_FILL = 0.75  # tubes per circle area of equal pitch circles in a round hexagonal pack; judgement
-
-
-class Transmission(NamedTuple):
-    """Efficiency from the sum of tube torques to the hinge [1]."""
-
-    transmission_efficiency: Array
-
-
-def mean_idlers(gear_lanes: ArrayLike) -> Array:
-    """Idlers between a tube and its wheel, mean over parallel lanes.
-
-    .. math:: (n - 1)/2
-
-    Parameters
-    ----------
-    gear_lanes
-        Parallel lanes n [1].
-
-    Returns
-    -------
-    Array
-        Idlers [1].
-
-    Examples
-    --------
-    Three lanes reach their wheels through 0, 1 and 2 idlers:
-
-    >>> float(mean_idlers(3.0))
-    1.0
-
-    References
-    ----------
-    Derived.
-    """
-    return (jnp.asarray(gear_lanes) - 1.0) / 2.0
-
-
-def transmission(*, choices: Choices, bundle_assumptions: BundleAssumptions) -> Transmission:
-    r"""Efficiency of torque collection: sharing, axial joint and gear meshes (geared only).
-
-    .. math:: \eta = \eta_s\,\eta_j\,\eta_m^{1 + (n-1)/2}
-
-    Parameters
-    ----------
-    choices
-        Record: topology, gear_lanes n.
-    bundle_assumptions
-        Record: the three efficiencies.
-
-    Returns
-    -------
-    Transmission
-        Efficiency [1].
-
-    Examples
-    --------
-    Geared in three lanes, so two meshes (hand: 0.9 x 0.98 x 0.97^2):
-
-    >>> from types import SimpleNamespace
-    >>> plain = SimpleNamespace(sharing_efficiency=0.9, joint_efficiency=0.98, mesh_efficiency=0.97)
-    >>> three = SimpleNamespace(topology=float(GEARED), gear_lanes=3.0)
-    >>> float(transmission(choices=three, bundle_assumptions=plain).transmission_efficiency)
-    0.829874
-
-    References
-    ----------
-    Derived; the efficiencies are judgement.
-    """
-    a = bundle_assumptions
-    meshes = 1.0 + mean_idlers(choices.gear_lanes)
-    gears = jnp.asarray(a.mesh_efficiency) ** meshes
-    mesh = jnp.where(jnp.asarray(choices.topology) == GEARED, gears, 1.0)
-    return Transmission(jnp.asarray(a.sharing_efficiency) * a.joint_efficiency * mesh)
 
 
 class Bundle(NamedTuple):
@@ -149,73 +76,6 @@ class Outline(NamedTuple):
     width: Array
     radiation: Array
     convection: Array
-
-
-def hull_view_factor(hull_perimeter: ArrayLike, tube_perimeters: ArrayLike) -> Array:
-    r"""Mean view factor of packed tubes to their surroundings, from the perimeter of their hull.
-
-    .. math:: F = \frac{e}{(1 + e^3)^{1/3}}, \quad e = P_{hull}/(N\pi D)
-
-    Parameters
-    ----------
-    hull_perimeter
-        Perimeter of the convex hull of the tubes [m], any shape.
-    tube_perimeters
-        :math:`N\pi D` [m].
-
-    Returns
-    -------
-    Array
-        View factor [1].
-
-    Notes
-    -----
-    By reciprocity the tubes together cannot exchange more than their convex hull does: ``F <= e``
-    (exact for a touching row, 2/pi), and no tube more than itself. The blend is, against crossed
-    strings, 7 % low for a touching row, within 5 % at pitches of 1.25 to two diameters, up to 7 %
-    high beyond.
-
-    Examples
-    --------
-    Touching row, hull 2 N D (hand: 0.63662/1.25802^(1/3), 0.5897 against 0.6366):
-
-    >>> float(hull_view_factor(2.0, jnp.pi))
-    0.5897
-
-    References
-    ----------
-    Derived (reciprocity of view factors); the blend is judgement.
-    """
-    e = jnp.asarray(hull_perimeter) / tube_perimeters
-    return e / jnp.cbrt(1.0 + e**3)
-
-
-def crowding(pitch_ratio: ArrayLike) -> Array:
-    r"""Free-convection factor of a packed tube, exponential in the gap.
-
-    .. math:: 1 - \tfrac12\,2.5^{-(X - 1)}
-
-    Parameters
-    ----------
-    pitch_ratio
-        X, distance of axes over diameter [1], any shape.
-
-    Returns
-    -------
-    Array
-        Factor [1]: 0.5 touching, 0.8 at a gap of one diameter, 1 for an isolated tube.
-
-    Examples
-    --------
-    >>> [float(factor) for factor in crowding(jnp.array([1.0, 2.0]))]
-    [0.5, 0.8]
-
-    References
-    ----------
-    Judgement (0.5 to 0.8 for gaps below a diameter), no source.
-    """
-    gap = jnp.maximum(jnp.asarray(pitch_ratio) - 1.0, 0.0)
-    return 1.0 - 0.5 * jnp.exp(-gap * jnp.log(2.5))
 
 
 def bundle(

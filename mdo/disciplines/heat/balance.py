@@ -13,20 +13,14 @@ from jax import Array
 
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.balance_answer import balance_answer
-from mdo.disciplines.heat.hardware import (
-    BLEND,
-    TubeHardware,
-    adjacent_temperature,
-    blower_power,
-    heater_check,
-    heating_spans,
-    tube_hardware,
-)
+from mdo.disciplines.heat.hardware import BLEND, TubeHardware, heating_spans, tube_hardware
 from mdo.disciplines.heat.heater import line_power_ratios
+from mdo.disciplines.heat.heater_check import heater_check
 from mdo.disciplines.heat.latent import latent_heat_under_stress
 from mdo.disciplines.heat.loss import stuck_on_asymptote
 from mdo.disciplines.heat.record import Cooling, Heating
 from mdo.disciplines.heat.strokes import Bay, TubePower, cooling_time, heat_strokes, still_losses
+from mdo.disciplines.heat.surroundings import adjacent_temperature, blower_power
 from mdo.disciplines.levels import HeatLevel
 from mdo.disciplines.records import Alloy, Choices, Legs, Requirements, Supply, Vehicle
 from mdo.disciplines.smooth import blended_max

@@ -11,17 +11,13 @@ from mdo.disciplines.atmosphere import STANDARD_GRAVITY
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.convection import air_film
 from mdo.disciplines.heat.energy_balance import REACH, segment_loss, segment_time
-from mdo.disciplines.heat.hardware import (
-    TubeHardware,
-    adjacent_temperature,
-    heating_spans,
-    tube_hardware,
-)
+from mdo.disciplines.heat.hardware import TubeHardware, heating_spans, tube_hardware
 from mdo.disciplines.heat.heater import line_power_ratios
 from mdo.disciplines.heat.latent import latent_heat_under_stress
 from mdo.disciplines.heat.record import HeatAnswer
 from mdo.disciplines.heat.strokes import Bay, cooling_time, still_losses
 from mdo.disciplines.heat.stuck_on import runaway_time, temperature_for_structure
+from mdo.disciplines.heat.surroundings import adjacent_temperature
 from mdo.disciplines.records import Alloy, Choices, Legs, Requirements, Supply, Vehicle
 
 POINTS = 25  # of a course on each stretch of temperature

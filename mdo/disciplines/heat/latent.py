@@ -6,7 +6,7 @@ import jax.numpy as jnp
 from jax import Array
 
 from mdo.disciplines.records import Alloy
-from mdo.disciplines.tube.sma import stress_shift
+from mdo.disciplines.tube.phases import stress_shift
 
 
 def latent_heat_under_stress(operating_stress: Array, alloy: Alloy) -> Array:

@@ -9,7 +9,7 @@ from jax import Array
 
 from mdo.disciplines.atmosphere import STANDARD_GRAVITY
 from mdo.disciplines.loads.assumptions import AeroAssumptions
-from mdo.disciplines.loads.panel_inertia import (
+from mdo.disciplines.loads.panel_resistance import (
     PEAK_ACCELERATION,
     PEAK_RATE,
     bearing_friction_moment,

@@ -18,7 +18,7 @@ from mdo.disciplines.mass.assumptions import MassAssumptions
 from mdo.disciplines.mass.conventional import geared_classes, geared_hinge, hydraulic_hinge
 from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
 from mdo.disciplines.mass.growth import MassClasses, growth_mass, growth_rates
-from mdo.disciplines.mass.lines import fastener_mass, sensor_mass
+from mdo.disciplines.mass.mechanism import fastener_mass, sensor_mass
 from mdo.disciplines.records import GEARED_LINES, LOCK, WINGS, Legs, Requirements, Supply
 
 MIN_TIME = 1.0  # s, of a motion

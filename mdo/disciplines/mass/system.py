@@ -12,24 +12,26 @@ import jax.numpy as jnp
 from jax import Array
 
 from mdo.disciplines.bundle.assumptions import BundleAssumptions
-from mdo.disciplines.bundle.packing import GEARED
+from mdo.disciplines.bundle.transmission import GEARED
 from mdo.disciplines.mass.assumptions import MassAssumptions
 from mdo.disciplines.mass.growth import growth_rates
-from mdo.disciplines.mass.lines import (
-    bearing_mass,
+from mdo.disciplines.mass.mechanism import (
     brake_mass,
     fastener_mass,
     gear_mass,
-    housing_mass,
-    housing_wall,
-    housing_windup,
     lock_mass,
-    plate_mass,
     sensor_mass,
     spring_energy,
     spring_mass,
-    tube_mass,
 )
+from mdo.disciplines.mass.structure import (
+    bearing_mass,
+    housing_mass,
+    housing_wall,
+    housing_windup,
+    plate_mass,
+)
+from mdo.disciplines.mass.tubes import tube_mass
 from mdo.disciplines.records import (
     BRAKE,
     FASTENERS,
@@ -42,7 +44,9 @@ from mdo.disciplines.records import (
     Legs,
     Planform,
     Requirements,
+    Statics,
     Vehicle,
+    real_legs,
 )
 from mdo.disciplines.smooth import blended_max, smooth_max, softplus
 from mdo.disciplines.tube import torsion
@@ -101,7 +105,7 @@ def held_by_brake(
 
     >>> from types import SimpleNamespace
     >>> held = held_by_brake(jnp.array([[-80.0, 20.0], [-500.0, -500.0]]),
-    ...     SimpleNamespace(moves=[1.0, 0.0]), SimpleNamespace(brake=1.0),
+    ...     SimpleNamespace(moves=[1.0, 0.0], filler=0.0), SimpleNamespace(brake=1.0),
     ...     SimpleNamespace(overrun_factor=1.25))
     >>> 100.0 <= float(held) < 100.1
     True
@@ -111,9 +115,11 @@ def held_by_brake(
     Derived (definition of the brake's load).
     """
     moving = (jnp.asarray(legs.moves) > 0.5)[:, None]
-    scale = jnp.mean(jnp.abs(overrun_moment)) + 1.0
+    real = real_legs(legs, overrun_moment)
+    scale = jnp.mean(jnp.abs(overrun_moment), where=real) + 1.0
     assisting = jnp.where(moving, -overrun_moment, -1e9).ravel()
-    largest = softplus(smooth_max(assisting, scale=scale, axis=0), 0.01 * scale)
+    largest = smooth_max(assisting, scale=scale, axis=0, where=real.ravel())
+    largest = softplus(largest, 0.01 * scale)
     return jnp.asarray(choices.brake) * requirements.overrun_factor * largest
 
 
@@ -204,7 +210,7 @@ def wing_mass(
 
     References
     ----------
-    :mod:`mdo.disciplines.mass.lines`.
+    :mod:`mdo.disciplines.mass.mechanism`.
     """
     a = mass_assumptions
     section = torsion.section(tube_outer_radius, wall_ratio)
@@ -282,6 +288,7 @@ def mass(
     vehicle: Vehicle,
     choices: Choices,
     legs: Legs,
+    statics: Statics,
     requirements: Requirements,
     mass_assumptions: MassAssumptions,
 ) -> Mass:
@@ -297,7 +304,7 @@ def mass(
         Ultimate moment of each static case [N*m], (cases,).
     overrun_moment
         Least resisting moment [N*m], (legs, angles).
-    planform, vehicle, choices, legs, requirements, mass_assumptions
+    planform, vehicle, choices, legs, statics, requirements, mass_assumptions
         Records.
 
     Returns
@@ -308,10 +315,12 @@ def mass(
 
     References
     ----------
-    :mod:`mdo.disciplines.mass.lines`, :mod:`mdo.disciplines.mass.growth`.
+    :mod:`mdo.disciplines.mass.mechanism`, :mod:`mdo.disciplines.mass.growth`.
     """
     a = mass_assumptions
-    largest = smooth_max(lock_moment, scale=jnp.mean(jnp.abs(lock_moment)) + 1.0, axis=0)
+    real = real_legs(statics.state, lock_moment)
+    scale = jnp.mean(jnp.abs(lock_moment), where=real) + 1.0
+    largest = smooth_max(lock_moment, scale=scale, axis=0, where=real)
     locked = lock_mass(largest, local_thickness=planform.fold_thickness, mass=a)
     held = held_by_brake(overrun_moment, legs, choices, requirements)
     braked = brake_mass(held, a)

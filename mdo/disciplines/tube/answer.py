@@ -12,7 +12,7 @@ import jax.numpy as jnp
 from jax import Array
 
 from mdo.disciplines.records import Alloy, Choices
-from mdo.disciplines.tube import sma, torsion
+from mdo.disciplines.tube import phases, torsion
 from mdo.disciplines.tube.levers import levers, stress_cap
 from mdo.disciplines.tube.record import NO_RESISTANCE, STALLED, TubeAnswer
 from mdo.disciplines.tube.section_law import LawOf
@@ -129,7 +129,7 @@ def answer_by(law_of: LawOf, name: str) -> Callable[..., TubeAnswer]:
         lame = lever.drive * (count - 1.0) * stress - drag
         stall, stall_outer = law.stall(tube_strain[:, 0], hot_temperature, locked_strain, up[:, 0])
         lines = jnp.stack([0.0, LINE_END * jnp.max(operating_stress * choices.set_present)])
-        phases = sma.phase_temperatures(lines, alloy)
+        shifted = phases.phase_temperatures(lines, alloy)
         travel = travel_high - travel_low
         return TubeAnswer(
             hot_stress=stress,
@@ -153,10 +153,10 @@ def answer_by(law_of: LawOf, name: str) -> Callable[..., TubeAnswer]:
             phase_line_stress=lines,
             phase_line_temperature=jnp.stack(
                 [
-                    phases.martensite_finish,
-                    phases.martensite_start,
-                    phases.austenite_start,
-                    phases.austenite_finish,
+                    shifted.martensite_finish,
+                    shifted.martensite_start,
+                    shifted.austenite_start,
+                    shifted.austenite_finish,
                 ],
                 axis=-1,
             ),

@@ -9,7 +9,7 @@ from jax import Array
 
 from mdo.disciplines.electric.assumptions import PowerAssumptions
 from mdo.disciplines.records import Alloy, Choices, Legs, Requirements, Supply
-from mdo.disciplines.tube import torsion, work_limits
+from mdo.disciplines.tube import heat_limits, torsion, work_limits
 from mdo.disciplines.tube.life import allowable_work_density
 from mdo.disciplines.tube.travel import pick
 
@@ -91,13 +91,12 @@ def bounds(
     count = jnp.asarray(choices.set_present) * tube_count
     active = section.area * tube_length * alloy.density * count
     resisting = jnp.maximum(required_moment, 0.0)
-    swept = jnp.abs(fold_angle[:, -1] - fold_angle[:, 0])
     work = jnp.abs(jnp.trapezoid(resisting, fold_angle, axis=-1))
-    box = jnp.max(resisting, axis=-1) * swept
+    box = jnp.max(resisting, axis=-1) * jnp.abs(fold_angle[:, -1] - fold_angle[:, 0])
     up = pushes_up > 0.5
     fraction = pick(heated_fraction, up)
     turned = alloy._replace(latent_heat=alloy.latent_heat * fraction)
-    least_heat = work_limits.minimum_stroke_energy(
+    least_heat = heat_limits.minimum_stroke_energy(
         pick(active, up),
         hot_temperature=hot_temperature,
         cold_temperature=bay_cold_temperature,
@@ -112,7 +111,7 @@ def bounds(
     ceiling = work_limits.work_ceiling(alloy.allowable_shear_stress, alloy)
     utilisation = work_limits.geometric_utilisation(wall_ratio)
     efficiency = utilisation * (WINGS * jnp.sum(active) / alloy_mass) * transmission_efficiency
-    matching = work / jnp.where(box > 0.0, box, 1.0)
+    matching = work_limits.load_matching_ratio(resisting, fold_angle)
     shared = {
         "efficiency": efficiency,
         "load_matching": jnp.where(matching > 0.0, matching, 1.0),
@@ -123,7 +122,7 @@ def bounds(
         * jnp.trapezoid(required_moment, fold_angle, axis=-1),
         stroke_box=box,
         stroke_least_heat=least_heat,
-        stroke_least_time=work_limits.minimum_fold_time(
+        stroke_least_time=heat_limits.minimum_fold_time(
             WINGS * least_heat, power=granted, dead_time=requirements.dead_time
         ),
         least_alloy_by_life=work_limits.minimum_alloy_mass(
@@ -136,15 +135,15 @@ def bounds(
             **shared,
         ),
         allowable_work_density=lasting,
-        gross_efficiency_limit=work_limits.gross_stroke_limit(
+        gross_efficiency_limit=heat_limits.gross_stroke_limit(
             hot_temperature=hot_temperature,
             cold_temperature=bay_cold_temperature,
             heated_fraction=fraction,
             alloy=alloy,
         ),
-        carnot_limit=work_limits.carnot_efficiency(hot_temperature, bay_cold_temperature),
+        carnot_limit=heat_limits.carnot_efficiency(hot_temperature, bay_cold_temperature),
         active_mass=active,
-        least_temperature_span=work_limits.minimum_temperature_span(
+        least_temperature_span=heat_limits.minimum_temperature_span(
             hot_stress=operating_stress, cold_stress=smallest_return_stress, alloy=alloy
         ),
         work_ceiling=ceiling,

@@ -15,9 +15,9 @@ from typing import NamedTuple
 import jax.numpy as jnp
 from jax import Array
 
-from mdo.disciplines.records import Alloy, Choices, Legs
+from mdo.disciplines.records import Alloy, Choices, Legs, real_legs
 from mdo.disciplines.smooth import blended_max, smooth_max, smooth_min
-from mdo.disciplines.tube import sma, torsion
+from mdo.disciplines.tube import phases, torsion
 from mdo.disciplines.tube.levers import factored, levers, stress_cap
 from mdo.disciplines.tube.record import TubeDemand
 from mdo.disciplines.tube.roles import OPPOSED
@@ -56,16 +56,21 @@ def smallest_return_stress(
     load_stress : stress of the tubes in legs returned by load or spring, (legs, angles)
     cold_stress : stress of the cold set that the driver twists, (legs, angles)
     """
+    real = real_legs(legs, load_stress)
     by_load = smooth_min(
         jnp.where(returned_by_load[:, None], load_stress, NEVER).ravel(),
         scale=STRESS_SCALE,
         axis=0,
+        where=real.ravel(),
     )
     by_load = jnp.where(by_load > NEVER / 2, 0.0, by_load)
     cooled = heated & (jnp.asarray(legs.is_return) > 0.5)
     masks = jnp.stack([cooled & ~pushes_up, cooled & pushes_up])[:, :, None]
     by_set = smooth_min(
-        jnp.where(masks, cold_stress[None], NEVER).reshape(2, -1), scale=STRESS_SCALE, axis=1
+        jnp.where(masks, cold_stress[None], NEVER).reshape(2, -1),
+        scale=STRESS_SCALE,
+        axis=1,
+        where=jnp.stack([real.ravel()] * 2),
     )
     under_load = jnp.asarray(choices.return_mode) < 0.5
     by_set = jnp.where(under_load & (by_set < NEVER / 2), by_set, 0.0)
@@ -216,7 +221,7 @@ def demand_by(law_of: LawOf, name: str) -> Callable[..., TubeDemand]:
         # one call for all that cools under load: strain of each return, and what the least locks
         returned, formed = law.cold_under(jnp.append(load_stress.ravel(), smallest.by_load))
         locked = jnp.where(opposed, law.cold_lock(driver_strain[:, 0], retwist), formed[-1])
-        cooling = sma.phase_temperatures(smallest.per_set, alloy)
+        cooling = phases.phase_temperatures(smallest.per_set, alloy)
         operating_stress_of_leg = operating_moment / (lever.drive * driver_count)
         swept = jnp.abs(fold_angle[:, -1] - fold_angle[:, 0])
         leg_stress = smooth_max(operating_stress_of_leg, scale=STRESS_SCALE, axis=-1)

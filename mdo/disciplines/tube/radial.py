@@ -14,7 +14,7 @@ from jax import Array
 from mdo.disciplines.levels import TubeLevel
 from mdo.disciplines.records import Alloy
 from mdo.disciplines.smooth import blended_min
-from mdo.disciplines.tube import sma, torsion
+from mdo.disciplines.tube import phases, sma, torsion
 from mdo.disciplines.tube.answer import answer_by
 from mdo.disciplines.tube.demand import demand_by
 from mdo.disciplines.tube.radial_twist import cold_twist_under, hot_twist_under
@@ -58,7 +58,7 @@ def radial_law(section: torsion.Section, wall_ratio: Array, alloy: Alloy) -> Sec
         return sma.martensite_stress(strain[..., None] * wall.ratio, alloy, retwist)
 
     def drag(strain: Array) -> Array:
-        plateau = jnp.asarray(alloy.detwinning_finish_stress) / sma.ROOT3
+        plateau = jnp.asarray(alloy.detwinning_finish_stress) / phases.ROOT3
         return mean_stress(
             blended_min(modulus * strain[..., None] * wall.ratio, plateau, CORNER), wall
         )
@@ -146,9 +146,9 @@ def radial_states(
     """
     wall = wall_points(wall_ratio)
     outer = wall.ratio[-1] / mean_stress(wall.ratio, wall)
-    at_inner = sma.phase_temperatures(operating_stress * outer * (1.0 - wall_ratio), alloy)
-    at_outer = sma.phase_temperatures(operating_stress * outer, alloy)
-    xi = sma.martensite_fraction_heating(hot_temperature, operating_stress, alloy)
+    at_inner = phases.phase_temperatures(operating_stress * outer * (1.0 - wall_ratio), alloy)
+    at_outer = phases.phase_temperatures(operating_stress * outer, alloy)
+    xi = phases.martensite_fraction_heating(hot_temperature, operating_stress, alloy)
     return TubeStates(
         heating_start=at_inner.austenite_start,
         heating_finish=at_outer.austenite_finish,

@@ -15,7 +15,7 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.records import Alloy
-from mdo.disciplines.tube import sma
+from mdo.disciplines.tube import hot, sma
 from mdo.disciplines.tube.radial_wall import (
     Wall,
     hot_guess,
@@ -180,7 +180,7 @@ def hot_twist_under(
     """
 
     def law(tau: Array, given: Any) -> Array:
-        return sma.hot_strain(tau, *given)
+        return hot.hot_strain(tau, *given)
 
     def inverse(gamma: Array, given: Any) -> Array:
         temperature, locked, alloy = given

@@ -21,7 +21,7 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.records import Alloy
-from mdo.disciplines.tube import sma
+from mdo.disciplines.tube import hot, phases
 
 POINTS = 8  # of Gauss and Legendre; the outer fibre is one more point, without weight
 LOCAL_STEPS = 4  # that reach round-off from the first guess (checked in the tests)
@@ -158,13 +158,13 @@ def hot_guess(
     ----------
     Derived (inverse of the cosine of Liang and Rogers 1990).
     """
-    slope = jnp.asarray(alloy.austenite_slope) * alloy.slope_factor / sma.ROOT3
+    slope = jnp.asarray(alloy.austenite_slope) * alloy.slope_factor / phases.ROOT3
     width = slope * (jnp.asarray(alloy.austenite_finish) - alloy.austenite_start)
     line = slope * (jnp.asarray(temperature) - alloy.austenite_finish)
     first = jnp.maximum(line, 0.0) + 0.0 * gamma
     last = jnp.maximum(line + width, 0.0) + 0.0 * gamma
-    least = sma.martensite_fraction_heating(temperature, first, alloy)
-    modulus = sma.mixed_shear_modulus(least, alloy)
+    least = phases.martensite_fraction_heating(temperature, first, alloy)
+    modulus = hot.mixed_shear_modulus(least, alloy)
     start = first / modulus + locked * least
     finish = last / alloy.martensite_shear_modulus + locked
     way = jnp.clip((gamma - start) / jnp.maximum(finish - start, 1e-9), 0.0, 1.0)
@@ -263,7 +263,7 @@ def hot_wall_stress(
     fixed = stop((gamma, temperature, jnp.asarray(locked) + 0.0 * gamma, alloy))
 
     def law(stress: Array, at: Any) -> Array:
-        return sma.hot_strain(stress, *at[1:])
+        return hot.hot_strain(stress, *at[1:])
 
     guess = hot_guess(*fixed)
     stress = stop(hot_newton(fixed[0], lambda tau: law(tau, fixed), guess, LOCAL_STEPS))

@@ -8,7 +8,7 @@ from jax import Array
 from mdo.disciplines.levels import TubeLevel
 from mdo.disciplines.records import Alloy
 from mdo.disciplines.smooth import blended_min
-from mdo.disciplines.tube import sma, torsion
+from mdo.disciplines.tube import hot, phases, sma, torsion
 from mdo.disciplines.tube.answer import answer_by
 from mdo.disciplines.tube.demand import demand_by
 from mdo.disciplines.tube.record import TubeStates
@@ -21,7 +21,7 @@ def dragging_stress(strain: Array, alloy: Alloy) -> Array:
     Elastic (G_M) up to the stress that finishes detwinning, then flat: the upper bound of what it
     can resist before its martensite is reoriented the other way. Corner rounded over 5 MPa.
     """
-    plateau = jnp.asarray(alloy.detwinning_finish_stress) / sma.ROOT3
+    plateau = jnp.asarray(alloy.detwinning_finish_stress) / phases.ROOT3
     return blended_min(alloy.martensite_shear_modulus * strain, plateau, 5e6)
 
 
@@ -44,17 +44,17 @@ def uniform_law(section: torsion.Section, wall_ratio: Array, alloy: Alloy) -> Se
         return strain, sma.transformation_strain_cooling(stress, alloy)
 
     def hot_under(stress: Array, temperature: Array, locked: Array) -> tuple[Array, Array]:
-        strain = sma.hot_strain(stress, temperature, locked, alloy)
+        strain = hot.hot_strain(stress, temperature, locked, alloy)
         return strain, torsion.outer_stress(stress, section)
 
     def hot_wall(strain: Array, temperature: Array, locked: Array) -> Array:
-        return sma.hot_stress(strain, temperature, locked, alloy)[..., None]
+        return hot.hot_stress(strain, temperature, locked, alloy)[..., None]
 
     def stall(
         strain: Array, temperature: Array, locked: Array, pushes_up: Array
     ) -> tuple[Array, Array]:
         del strain, locked, pushes_up
-        slope = jnp.asarray(alloy.austenite_slope) * alloy.slope_factor / sma.ROOT3
+        slope = jnp.asarray(alloy.austenite_slope) * alloy.slope_factor / phases.ROOT3
         stress = jnp.broadcast_to(slope * (temperature - alloy.austenite_start), (2,))
         return stress, torsion.outer_stress(stress, section)
 
@@ -88,13 +88,13 @@ def uniform_states(
     TubeStates : ``heated_fraction`` = 1 - xi on the heating envelope at the hot temperature
     """
     del wall_ratio
-    shifted = sma.phase_temperatures(operating_stress, alloy)
+    shifted = phases.phase_temperatures(operating_stress, alloy)
     return TubeStates(
         heating_start=shifted.austenite_start,
         heating_finish=shifted.austenite_finish,
         holding_start=shifted.martensite_start,
         heated_fraction=1.0
-        - sma.martensite_fraction_heating(hot_temperature, operating_stress, alloy),
+        - phases.martensite_fraction_heating(hot_temperature, operating_stress, alloy),
     )
 
 

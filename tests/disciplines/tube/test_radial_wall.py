@@ -11,7 +11,8 @@ from scipy.optimize import brentq
 
 from mdo.alloys import load_card
 from mdo.disciplines.records import Alloy
-from mdo.disciplines.tube import sma, torsion
+from mdo.disciplines.tube import phases, sma, torsion
+from mdo.disciplines.tube.hot import hot_strain
 from mdo.disciplines.tube.radial_twist import cold_twist_under, hot_twist_under, twist_under
 from mdo.disciplines.tube.radial_wall import hot_wall_stress, mean_stress, wall_points
 
@@ -190,7 +191,7 @@ def random_walls(card, count, seed):
     locked = start - sma.martensite_stress(start, card, 0.0) / card.martensite_shear_modulus
     hot = card.austenite_finish + generator.uniform(-20.0, 70.0, count)
     stress = generator.uniform(-20e6, 250e6, count)
-    line = card.austenite_slope * (hot - card.austenite_finish) / sma.ROOT3
+    line = card.austenite_slope * (hot - card.austenite_finish) / phases.ROOT3
     # a third of them at the kink itself: the mean stress on the line of A_f
     stress[::3] = line[::3] * generator.uniform(0.98, 1.02, stress[::3].size)
     return walls, locked, hot, stress
@@ -228,7 +229,7 @@ def test_points_of_a_hot_wall_obey_their_law(name):
     hot = card.austenite_finish + generator.uniform(-60.0, 60.0, count)
     point = wall_points(1e-9, 1)._replace(ratio=jnp.ones(1), share=jnp.ones(1))
     stress = hot_wall_stress(strain, hot[:, None], locked[:, None], point, card)[:, 0]
-    miss = np.asarray(sma.hot_strain(stress, hot, locked, card)) - strain
+    miss = np.asarray(hot_strain(stress, hot, locked, card)) - strain
     assert np.abs(miss).max() < 1e-14
 
 
@@ -298,19 +299,17 @@ def test_sharp_kinks_do_not_make_the_twist_cycle():
 
 def test_thin_wall_has_one_stress():
     wall = wall_points(1e-4)
-    hot_strain = jax.jit(
-        lambda *at: hot_twist_under(*at[:2], 0.03 * wall.ratio, wall, at[2]).strain
-    )
-    cold_strain = jax.jit(lambda mean, card: cold_twist_under(mean, wall, card).strain)
+    hot_twist = jax.jit(lambda *at: hot_twist_under(*at[:2], 0.03 * wall.ratio, wall, at[2]).strain)
+    cold_twist = jax.jit(lambda mean, card: cold_twist_under(mean, wall, card).strain)
     for name in CARDS:
         card = jax.tree.map(float, load_card(name).record())
         mean = np.linspace(5e6, 200e6, 40)
         hot = card.austenite_finish + 15.0
-        ours = hot_strain(mean, hot, card)
+        ours = hot_twist(mean, hot, card)
         assert np.asarray(ours) == pytest.approx(
-            np.asarray(sma.hot_strain(mean, hot, 0.03, card)), rel=1e-3
+            np.asarray(hot_strain(mean, hot, 0.03, card)), rel=1e-3
         )
-        ours = cold_strain(mean, card)
+        ours = cold_twist(mean, card)
         assert np.asarray(ours) == pytest.approx(
             np.asarray(sma.martensite_strain(mean, card, 0.0)), rel=1e-3
         )
