@@ -135,8 +135,7 @@ def evaluate_drawn(
     groups = rows_of_groups(problem)
     failed = {group: np.zeros(samples, dtype=bool) for group in groups}
     for number, theta in enumerate(np.asarray(problem.theta) + moved):
-        prelude = problem.chain.prelude(theta)
-        outputs = {**prelude, **problem.chain.values(design, theta, prelude)}
+        outputs = problem.values_with(design, theta)
         for name in COMPARED:
             figures[name][number] = outputs[name]
         as_drawn = Appraisal("evaluate", problem, design, outputs, None, "")

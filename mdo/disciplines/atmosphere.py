@@ -46,7 +46,7 @@ def _layer_bases() -> tuple[tuple[float, ...], tuple[float, ...]]:
         if lapse:
             ratio = (top / base) ** (-STANDARD_GRAVITY / (GAS_CONSTANT * lapse))
         else:
-            ratio = float(jnp.exp(-STANDARD_GRAVITY * rise / (GAS_CONSTANT * base)))
+            ratio = math.exp(-STANDARD_GRAVITY * rise / (GAS_CONSTANT * base))
         temperature.append(top)
         pressure.append(pressure[-1] * ratio)
     return tuple(temperature), tuple(pressure)

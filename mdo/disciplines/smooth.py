@@ -122,7 +122,8 @@ def smooth_max(values: Array, *, scale: ArrayLike, axis: int, where: Array | Non
     axis
         Axis to reduce.
     where
-        Mask of the entries that count [1]; the others never win.
+        Mask of the entries that count [1], in the shape of the values; the others never win and are
+        not among the n.
 
     Returns
     -------
@@ -144,12 +145,12 @@ def smooth_max(values: Array, *, scale: ArrayLike, axis: int, where: Array | Non
     ----------
     Derived (log-sum-exp).
     """
-    count = max(values.shape[axis], 2)
-    rho = jnp.log(float(count)) / (1e-4 * jnp.asarray(scale))
+    count = values.shape[axis] if where is None else jnp.sum(where, axis=axis, keepdims=True)
+    rho = jnp.log(jnp.maximum(count, 2.0)) / (1e-4 * jnp.asarray(scale))
     masked = values if where is None else jnp.where(where, values, -1e30)
     top = jax.lax.stop_gradient(jnp.max(masked, axis=axis, keepdims=True))
-    total = jnp.sum(jnp.exp(rho * (masked - top)), axis=axis)
-    return jnp.squeeze(top, axis) + jnp.log(total) / rho
+    total = jnp.sum(jnp.exp(rho * (masked - top)), axis=axis, keepdims=True)
+    return jnp.squeeze(top + jnp.log(total) / rho, axis)
 
 
 def smooth_min(values: Array, *, scale: ArrayLike, axis: int, where: Array | None = None) -> Array:
@@ -164,7 +165,7 @@ def smooth_min(values: Array, *, scale: ArrayLike, axis: int, where: Array | Non
     axis
         Axis to reduce.
     where
-        Mask of the entries that count [1]; the others never win.
+        Mask of the entries that count [1], as in :func:`smooth_max`.
 
     Returns
     -------

@@ -7,12 +7,11 @@ from functools import cached_property
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import minimize
 
+from mdo.arrays import Floats, Indices
 from mdo.optimise.problem import DesignProblem, Evaluated
 
-Floats = NDArray[np.float64]
 PENALTY = 100.0  # rho, on the mass over that of the start: above the sum of multipliers seen (< 30)
 ROUGH = 1e-7  # tolerance of the elastic step; Newton's steps do the rest
 REACH = 1.0  # rows below this are given to the solver
@@ -23,7 +22,7 @@ ALL = slice(None)
 class _At:
     """Values at one design; derivatives are only taken where they are asked for."""
 
-    def __init__(self, problem: DesignProblem, x: Floats, keep: NDArray[np.intp]) -> None:
+    def __init__(self, problem: DesignProblem, x: Floats, keep: Indices) -> None:
         self.problem, self.x, self.keep = problem, x, keep
 
     @cached_property
@@ -66,7 +65,7 @@ class Solved(NamedTuple):
 class Cache:
     """Evaluates a design once for objective, rows and derivatives."""
 
-    def __init__(self, problem: DesignProblem, x: Floats, keep: NDArray[np.intp]) -> None:
+    def __init__(self, problem: DesignProblem, x: Floats, keep: Indices) -> None:
         self.problem = problem
         self.keep = keep
         self._whole = problem.scale(x)
@@ -94,7 +93,7 @@ class Cache:
         """Slopes of the rows in the scaled variables."""
         return self._at(z).slopes.row_slopes
 
-    def functions(self, scale: float, chosen: NDArray[np.intp] | slice = ALL) -> Functions:
+    def functions(self, scale: float, chosen: Indices | slice = ALL) -> Functions:
         """Mass over a scale, and some of the rows."""
         return Functions(
             lambda z: self.objective(z) / scale,

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.model.layout import DESIGN_SIZES, split_design
 from mdo.model.problem import openmdao_problem
 from mdo.model.system import OBJECTIVE, declare_system
@@ -20,7 +20,7 @@ from mdo.study.study import Study
 def build_problem(
     study: Study,
     *,
-    start: NDArray[np.float64] | None = None,
+    start: Floats | None = None,
     report: bool = False,
     extend: Callable[[Any], None] | None = None,
 ) -> Any:
@@ -45,7 +45,7 @@ def build_problem(
 
 def problem_from(
     problem: DesignProblem,
-    x: NDArray[np.float64],
+    x: Floats,
     *,
     report: bool = False,
     extend: Callable[[Any], None] | None = None,
@@ -58,11 +58,9 @@ def problem_from(
     keep, _ = distinct_rows(problem, x)
     counts = np.zeros(problem.rows.counts.size, dtype=bool)
     counts[problem.counting[keep]] = True
-    rows, at = {}, 0
-    for name in problem.chain.row_names:
-        size = values[name].size
-        rows[name] = np.flatnonzero(counts[at : at + size])
-        at += size
+    # fillers come last along the first axis: places among the rows of the study are the same
+    groups = np.array([label.group for label in problem.rows.labels])
+    rows = {name: np.flatnonzero(counts[groups == name]) for name in problem.chain.row_names}
     pieces: dict[str, dict[str, Any]] = {"lower": {}, "upper": {}, "active": {}}
     at = 0
     for name, size in DESIGN_SIZES.items():

@@ -65,8 +65,8 @@ def slope_difference(problem: DesignProblem, openmdao, x: np.ndarray) -> float:
     totals = openmdao.compute_totals(return_format="flat_dict", driver_scaling=False)
     _, gradient = problem.chain.point_and_gradient(x, problem.theta, problem.prelude)
     rows = np.asarray(gradient.rows)
-    sizes = [problem.values(x)[name].size for name in problem.chain.row_names]
-    starts = dict(zip(problem.chain.row_names, np.cumsum([0, *sizes[:-1]]), strict=True))
+    groups = [label.group for label in problem.rows.labels]
+    starts = {name: groups.index(name) for name in problem.chain.row_names}
     at, worst = 0, 0.0
     offsets = {}
     for name, size in DESIGN_SIZES.items():

@@ -35,7 +35,7 @@ from mdo.report.words.results_compared import (
     shown_difference,
     shown_unit,
 )
-from mdo.results import ResultStore, StoreError, load
+from mdo.results import ResultStore, StoreError, open_result
 from mdo.run.analyses import run_study
 from mdo.study import load_study
 
@@ -84,7 +84,7 @@ def group(found: Comparison, title: str) -> Group:
 
 def rewritten(folder: Path, root: Path, name: str, change: Any) -> Path:
     """Write a result anew with its tables changed."""
-    result = load(folder)
+    result = open_result(folder)
     tables = change({table: result.table(table) for table in result.tables})
     manifest = result.manifest
     writer = ResultStore(root, name).begin(manifest.analysis, "text", "0" * 64, 1)
@@ -97,14 +97,14 @@ def rewritten(folder: Path, root: Path, name: str, change: Any) -> Path:
 
 class TestNumbers:
     def test_are_those_of_the_tables(self, runs: dict[str, Path], found: Comparison) -> None:
-        masses = [load(folder).table("masses") for folder in runs.values()]
+        masses = [open_result(folder).table("masses") for folder in runs.values()]
         totals = tuple(float(one.iloc[-1]["total"]) for one in masses)
         assert group(found, MAIN).lines[0].numbers == totals
         for line in group(found, LINES).lines:
             for number, table in zip(line.numbers, masses, strict=True):
                 mine = table[table["line"] == line.name]["total"]
                 assert number == float(mine.iloc[0]) or math.isnan(number)
-        torque = load(runs["deck_small"]).table("torque")
+        torque = open_result(runs["deck_small"]).table("torque")
         for line in group(found, LEAST).lines:
             part = torque[torque["leg"] == line.name]["torque_margin"]
             least = float(part.min(skipna=True))
@@ -259,7 +259,7 @@ def test_torque_of_each_result_lies_over_the_others(
 ) -> None:
     figure = figures.torque_figure(found, "stow_wind, fold", "si")
     for number, folder in enumerate(runs.values()):
-        torque = load(folder).table("torque")
+        torque = open_result(folder).table("torque")
         part = torque[torque["leg"] == "stow_wind, fold"].sort_values("fold_angle")
         available, required = figure.data[2 * number], figure.data[2 * number + 1]
         assert np.allclose(available.y, part["available_moment"])
@@ -272,7 +272,7 @@ def test_torque_of_each_result_lies_over_the_others(
 def test_bars_of_mass_add_up_to_the_mass(found: Comparison) -> None:
     figure = figures.mass_figure(found, "us")
     bars = [one for one in figure.data if one.type == "bar"]
-    assert len(bars) == figures.LARGEST_PARTS + 1
+    assert len(bars) == len(figures.PARTS) + 1
     masses = np.array(group(found, MAIN).lines[0].numbers) / 0.45359237
     assert np.allclose(np.sum([bar.x for bar in bars], axis=0), masses)
 

@@ -227,7 +227,7 @@ def density_break_even(problem: DesignProblem, optimum: Optimum, density: Uncert
 
     def find(value: float, near: Reached) -> Reached:
         theta = theta_with(problem, {density: value})
-        outputs = problem.chain.values(optimum.design, theta, problem.chain.prelude(theta))
+        outputs = problem.values_with(optimum.design, theta)
         return near._replace(value=value, rival=float(outputs[RIVAL]))
 
     now = find(density.value, Reached(density.value, optimum.mass, math.nan, optimum))

@@ -142,7 +142,7 @@ def _elasticity(
     problem: DesignProblem, here: DesignValues, number: KnownNumber, slopes: OptimumSlopes
 ) -> Elasticity:
     mass, optimum_mass = float(slopes.figures[OBJECTIVE][0]), float(slopes.mass[0])
-    margin_slopes = slopes.figures["torque_margin"][0][here.resists]
+    margin_slopes = slopes.figures["torque_margin"][0, : len(here.resists)][here.resists]
     margins, least, worst = {}, {}, {}
     for way in (1.0, -1.0):
         rows = here.rows + way * number.change * slopes.rows[0]

@@ -17,7 +17,7 @@ from mdo.disciplines.electric.storage import Battery, battery_mass, converter_ma
 from mdo.disciplines.electric.wiring import conductor_area, smooth_larger, wire_mass
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.heater import line_power_ratios
-from mdo.disciplines.records import Choices, Legs, Supply
+from mdo.disciplines.records import Choices, Legs, Supply, real_legs
 from mdo.disciplines.smooth import smooth_max
 
 WINGS = 2.0
@@ -89,9 +89,11 @@ def _feeder(power: Array, supply: Supply, assumed: PowerAssumptions) -> _Feeder:
     return _Feeder(current=current, area=area, drop=current * resistance, mass=mass)
 
 
-def _largest(values: Array) -> Array:
+def _largest(values: Array, legs: Legs) -> Array:
     """Smooth maximum over legs of values >= 0, high by at most 1e-4 of their sum."""
-    return smooth_max(values, scale=jnp.sum(values) + POWER_FLOOR, axis=0)
+    real = real_legs(legs, values)
+    scale = jnp.sum(values, where=real) + POWER_FLOOR
+    return smooth_max(values, scale=scale, axis=0, where=real)
 
 
 def _battery(energy: Array, peak: Array, assumed: PowerAssumptions) -> Battery:
@@ -176,7 +178,7 @@ def power(
     blown = blower_power * jnp.asarray(legs.time_limit) * returning
     leg_energy = WINGS * (heater_energy + blown) / efficiency
     sortie = jnp.asarray(supply.folds_per_sortie) * (
-        _largest(leg_energy * (1.0 - returning)) + _largest(leg_energy * returning)
+        _largest(leg_energy * (1.0 - returning), legs) + _largest(leg_energy * returning, legs)
     )
     held = jnp.sum(drives * present * hold_power, axis=-1) * jnp.asarray(legs.holds)
     feeder = _feeder(wing_power, supply, assumed)

@@ -10,11 +10,7 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.mass.assumptions import MassAssumptions
-from mdo.disciplines.records import (
-    Choices,
-    Legs,
-    Requirements,
-)
+from mdo.disciplines.records import Choices, Legs, Requirements, real_legs
 from mdo.disciplines.smooth import blended_max, smooth_max, softplus
 
 
@@ -301,7 +297,7 @@ def held_by_brake(
 
     >>> from types import SimpleNamespace
     >>> held = held_by_brake(jnp.array([[-80.0, 20.0], [-500.0, -500.0]]),
-    ...     SimpleNamespace(moves=[1.0, 0.0]), SimpleNamespace(brake=1.0),
+    ...     SimpleNamespace(moves=[1.0, 0.0], filler=0.0), SimpleNamespace(brake=1.0),
     ...     SimpleNamespace(overrun_factor=1.25))
     >>> 100.0 <= float(held) < 100.1
     True
@@ -311,7 +307,9 @@ def held_by_brake(
     Derived (definition of the brake's load).
     """
     moving = (jnp.asarray(legs.moves) > 0.5)[:, None]
-    scale = jnp.mean(jnp.abs(overrun_moment)) + 1.0
+    real = real_legs(legs, overrun_moment)
+    scale = jnp.mean(jnp.abs(overrun_moment), where=real) + 1.0
     assisting = jnp.where(moving, -overrun_moment, -1e9).ravel()
-    largest = softplus(smooth_max(assisting, scale=scale, axis=0), 0.01 * scale)
+    largest = smooth_max(assisting, scale=scale, axis=0, where=real.ravel())
+    largest = softplus(largest, 0.01 * scale)
     return jnp.asarray(choices.brake) * requirements.overrun_factor * largest

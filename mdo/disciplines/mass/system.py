@@ -46,7 +46,9 @@ from mdo.disciplines.records import (
     Legs,
     Planform,
     Requirements,
+    Statics,
     Vehicle,
+    real_legs,
 )
 from mdo.disciplines.smooth import blended_max, smooth_max
 from mdo.disciplines.tube import torsion
@@ -288,6 +290,7 @@ def mass(
     vehicle: Vehicle,
     choices: Choices,
     legs: Legs,
+    statics: Statics,
     requirements: Requirements,
     mass_assumptions: MassAssumptions,
 ) -> Mass:
@@ -303,7 +306,7 @@ def mass(
         Ultimate moment of each static case [N*m], (cases,).
     overrun_moment
         Least resisting moment [N*m], (legs, angles).
-    planform, vehicle, choices, legs, requirements, mass_assumptions
+    planform, vehicle, choices, legs, statics, requirements, mass_assumptions
         Records.
 
     Returns
@@ -317,7 +320,9 @@ def mass(
     :mod:`mdo.disciplines.mass.mechanism`, :mod:`mdo.disciplines.mass.growth`.
     """
     a = mass_assumptions
-    largest = smooth_max(lock_moment, scale=jnp.mean(jnp.abs(lock_moment)) + 1.0, axis=0)
+    real = real_legs(statics.state, lock_moment)
+    scale = jnp.mean(jnp.abs(lock_moment), where=real) + 1.0
+    largest = smooth_max(lock_moment, scale=scale, axis=0, where=real)
     locked = lock_mass(largest, local_thickness=planform.fold_thickness, mass=a)
     held = held_by_brake(overrun_moment, legs, choices, requirements)
     braked = brake_mass(held, a)

@@ -15,7 +15,7 @@ import jax.numpy as jnp
 from jax import Array
 
 from mdo.disciplines.levels import TubeLevel
-from mdo.disciplines.records import Alloy, Choices, Legs
+from mdo.disciplines.records import Alloy, Choices, Legs, real_legs
 from mdo.disciplines.smooth import blended_max, blended_min, smooth_max, smooth_min
 from mdo.disciplines.tube import hot, phases, sma, torsion
 from mdo.disciplines.tube.levers import factored, levers, stress_cap
@@ -56,16 +56,21 @@ def smallest_return_stress(
     load_stress : stress of the tubes in legs returned by load or spring, (legs, angles)
     cold_stress : stress of the cold set that the driver twists, (legs, angles)
     """
+    real = real_legs(legs, load_stress)
     by_load = smooth_min(
         jnp.where(returned_by_load[:, None], load_stress, NEVER).ravel(),
         scale=STRESS_SCALE,
         axis=0,
+        where=real.ravel(),
     )
     by_load = jnp.where(by_load > NEVER / 2, 0.0, by_load)
     cooled = heated & (jnp.asarray(legs.is_return) > 0.5)
     masks = jnp.stack([cooled & ~pushes_up, cooled & pushes_up])[:, :, None]
     by_set = smooth_min(
-        jnp.where(masks, cold_stress[None], NEVER).reshape(2, -1), scale=STRESS_SCALE, axis=1
+        jnp.where(masks, cold_stress[None], NEVER).reshape(2, -1),
+        scale=STRESS_SCALE,
+        axis=1,
+        where=jnp.stack([real.ravel()] * 2),
     )
     under_load = jnp.asarray(choices.return_mode) < 0.5
     by_set = jnp.where(under_load & (by_set < NEVER / 2), by_set, 0.0)

@@ -15,18 +15,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from mdo.arrays import Booleans, Floats, Indices
 from mdo.explore.exploration import Say
 from mdo.explore.fronts.ends import FrontEnds, find_ends
-from mdo.explore.fronts.known_points import (
-    SAME,
-    Booleans,
-    Floats,
-    Indices,
-    KnownPoints,
-    Range,
-    Solve,
-    thinned,
-)
+from mdo.explore.fronts.known_points import SAME, KnownPoints, Range, Solve, thinned
 
 EXPLORED = 3  # one point in so many is laid evenly over the bounds, before the shape is known
 FEWEST = 7  # of these
@@ -81,7 +73,7 @@ class Nodes(NamedTuple):
         return np.asarray(-np.diff(self.f) > ABRUPT * steepest * np.diff(self.u) + SAME)
 
 
-class Curve(NamedTuple):
+class Traced(NamedTuple):
     """A traced front.
 
     Attributes
@@ -91,12 +83,12 @@ class Curve(NamedTuple):
     places
         Points to be shown, along the front from tight to loose.
     nodes
-        All points over the bound, flat pieces and jumps between them.
+        Where one objective is bounded: all points over the bound, flat pieces and jumps between.
     """
 
-    ends: FrontEnds | None
-    places: Indices
-    nodes: Nodes | None
+    ends: FrontEnds | None = None
+    places: Indices = np.array([], dtype=np.intp)
+    nodes: Nodes | None = None
 
 
 def trace_curve(
@@ -105,7 +97,7 @@ def trace_curve(
     ranges: Sequence[Range],
     points: int,
     say: Say,
-) -> Curve:
+) -> Traced:
     """Trace a front of two objectives.
 
     Parameters
@@ -120,7 +112,7 @@ def trace_curve(
     explored = max(FEWEST, points // EXPLORED)
     ends = find_ends(solve, known, ranges, explored)
     if ends is None:
-        return Curve(None, np.array([], dtype=np.intp), None)
+        return Traced()
     if int(known.feasible.sum()) < FEWEST + len(ends.anchors):
         shares = np.arange(1, explored + 1) / (explored + 1.0)
         say(f"Front: {explored} points over its range")
@@ -130,7 +122,7 @@ def trace_curve(
     tracer.fill(points - points // RESERVED)
     tracer.refine(points // RESERVED)
     tracer.fill(points)
-    return Curve(tracer.ends, tracer.shown(points), tracer.nodes())
+    return Traced(tracer.ends, tracer.shown(points), tracer.nodes())
 
 
 class _Tracer:

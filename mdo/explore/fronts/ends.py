@@ -7,7 +7,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from mdo.explore.fronts.known_points import Floats, Indices, KnownPoints, Range, Scale, Solve
+from mdo.arrays import Floats, Indices
+from mdo.explore.fronts.known_points import KnownPoints, Range, Scale, Solve
 
 PROBES = 15  # bounds of one round of the search for the tightest
 ROUNDS = 2  # after the first look over the range

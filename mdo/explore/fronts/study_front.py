@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from mdo.explore.fronts.known_points import Answers, Booleans, Floats, Indices
+from mdo.arrays import Booleans, Floats, Indices
+from mdo.explore.fronts.known_points import Answers
 from mdo.explore.fronts.objectives import Objective
 from mdo.optimise.many.model import OUTPUTS, Goal
 from mdo.optimise.many.neighbours import Known, nearest, predicted

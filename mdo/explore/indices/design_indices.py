@@ -10,18 +10,17 @@ import jax
 import jax.numpy as jnp
 import numpy as np
 from jax import Array
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats, Indices
 from mdo.explore.indices.inputs import Input
 from mdo.optimise.axes import ParametricProblem, axes_of
-from mdo.optimise.blocks import blocks
+from mdo.optimise.blocks import in_blocks
 from mdo.optimise.optimum import FEASIBLE
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.problem_text import options_in, problem_context, problem_in
 from mdo.results.work import Columns, Task
 from mdo.study.units import as_written
 
-Floats = NDArray[np.float64]
 FUNCTION = f"{__name__}:evaluate_chunk"
 BATCH = 512  # points evaluated at once
 CHUNK = 4096  # points of one piece of work
@@ -85,11 +84,12 @@ class Fixed:
 
     def columns(self, points: Floats) -> dict[str, Any]:
         """Outputs at points, shape (n, axes), in batches of one size."""
-        parts = []
-        for places, kept in blocks(len(points), BATCH):
-            found = self.compiled(self.design, *self.parametric.parameters(points[places]))
-            parts.append({name: np.asarray(value)[:kept] for name, value in found.items()})
-        return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
+
+        def evaluated(places: Indices) -> Any:
+            return self.compiled(self.design, *self.parametric.parameters(points[places]))
+
+        columns: dict[str, Any] = in_blocks(evaluated, len(points), BATCH)
+        return columns
 
 
 _COMPILED: dict[int, Any] = {}

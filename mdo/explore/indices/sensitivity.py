@@ -12,24 +12,24 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from mdo.explore.exploration import Exploration, Say, refuse
+from mdo.arrays import Floats
+from mdo.explore.exploration import Exploration, Say
 from mdo.explore.indices import design_indices
 from mdo.explore.indices.inputs import Input, inputs_of
 from mdo.explore.indices.optimum_indices import Evaluated, Reoptimised
-from mdo.explore.indices.options import DESIGN, OPTIMUM, SensitivityOptions, check
 from mdo.explore.indices.subject import Evaluator, Subject, study_subject
 from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.status import FEASIBLE, INFEASIBLE
 from mdo.results.work import Work
+from mdo.study.analyses import SENSITIVITIES
 
 if TYPE_CHECKING:
     import pandas as pd
 
-Floats = NDArray[np.float64]
 STARTS = 4
+DESIGN, OPTIMUM = SENSITIVITIES
 HEADING = ("of", "output", "input", "title")
 EFFECTS = ("effect", "effect_interval", "spread")
 INDICES = ("first", "first_interval", "total", "total_interval")
@@ -48,44 +48,37 @@ class SensitivityFacts(NamedTuple):
     feasible: bool
 
 
-def run_sensitivity(
-    problem: DesignProblem, options: SensitivityOptions, work: Work, say: Say
-) -> Exploration:
+def run_sensitivity(problem: DesignProblem, work: Work, say: Say) -> Exploration:
     """Sobol indices and Morris effects of a fixed design and of the re-optimised mass.
 
     Parameters
     ----------
     problem : the study
-    options : inputs, subjects, samples
     work : who does the chunks
     say : told what is being done
 
     Raises
     ------
     StudyError
-        If an option is wrong or the study has no judged inputs.
+        If the plan is wrong or the study has no judged inputs.
     """
-    check(problem, options)
-    inputs = inputs_of(problem, options.axes)
-    if not inputs:
-        refuse(problem, "sensitivity", ["axes: none, and the study judges no input"])
+    plan, inputs = problem.study.analysis.sensitivity, inputs_of(problem)
     say("Sensitivity: the optimum of the study")
     best = find_optimum(problem, starts=STARTS)
     subjects: dict[str, Subject] = {}
-    if DESIGN in options.of:
+    if DESIGN in plan.of:
         evaluate = _of_design(problem, best.design, work, say)
-        subjects[DESIGN] = study_subject(problem, inputs, options, options.samples, evaluate)
-    if OPTIMUM in options.of and best.feasible:
+        subjects[DESIGN] = study_subject(problem, inputs, plan.samples, evaluate)
+    if OPTIMUM in plan.of and best.feasible:
         optimum = Reoptimised(problem, best.design, work, say)
         screened, left = None, inputs
-        if len(inputs) > options.inputs_most:
-            screened = optimum.screen(inputs, best.mass, options.inputs_most)
+        if len(inputs) > plan.inputs_most:
+            screened = optimum.screen(inputs, best.mass, plan.inputs_most)
             left = screened.left
-        base = options.optimum_samples
-        subject = study_subject(problem, left, options, base, optimum, PARTS)
+        subject = study_subject(problem, left, plan.optimum_samples, optimum, PARTS)
         subjects[OPTIMUM] = subject._replace(screened=screened)
     counts = list(subjects.values())[-1].statuses if subjects else {INFEASIBLE: 1}
-    facts = SensitivityFacts(subjects, inputs, options.confidence, best.feasible)
+    facts = SensitivityFacts(subjects, inputs, plan.confidence, best.feasible)
     return Exploration("sensitivity", problem, tables_of(inputs, subjects), counts, facts)
 
 

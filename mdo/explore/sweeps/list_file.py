@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import IO, Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.optimise.axes import Axis
 from mdo.optimise.problem import DesignProblem
 from mdo.quantities import QUANTITIES
@@ -21,7 +21,6 @@ from mdo.study.text import clipped
 from mdo.study.units import UnitError, parse_quantity
 from mdo.study.values import shown
 
-Floats = NDArray[np.float64]
 _HEAD = re.compile(r"\s*(?P<name>[\w.-]+)\s*(?:\[(?P<unit>[^\]]*)\])?\s*")
 BLOCK = 20_000  # lines held at once
 PROBLEMS_SHOWN = 20

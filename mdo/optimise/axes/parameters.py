@@ -16,20 +16,16 @@ from typing import Any, NamedTuple
 
 import jax
 import numpy as np
-from numpy.typing import NDArray
 
-from mdo.model.rows import index_rows
-from mdo.model.situation import situation
+from mdo.arrays import Booleans, Floats
 from mdo.optimise.axes.axis import Axis, ends_of
 from mdo.optimise.axes.effect import Effect, curve_through, line_through, nodes_of
-from mdo.optimise.blocks import block_size, blocks
+from mdo.optimise.blocks import block_size, in_blocks
 from mdo.optimise.knobs import Knob, turned
-from mdo.optimise.problem import DesignProblem
+from mdo.optimise.problem import DesignProblem, rows_in
 from mdo.study.reader import StudyError
 from mdo.study.units import as_written
 
-Floats = NDArray[np.float64]
-Booleans = NDArray[np.bool_]
 CLOSE = 1e-12  # relative difference that counts as the same number
 CURVE_CLOSE = 1e-9  # the same where a curve is laid through nodes
 CORNERS = 6  # mixed points at which linearity is checked
@@ -146,11 +142,8 @@ class ParametricProblem:
 
     def preludes(self, theta: Floats) -> Any:
         """Outputs that no design variable reaches, in blocks of one shape."""
-        parts = []
-        for places, kept in blocks(len(theta), block_size(BLOCK, WIDE_BLOCK)):
-            block = self._batched_prelude(theta[places])
-            parts.append(jax.tree.map(lambda a, n=kept: np.asarray(a)[:n], block))
-        return jax.tree.map(lambda *leaves: np.concatenate(leaves), *parts)
+        size = block_size(BLOCK, WIDE_BLOCK)
+        return in_blocks(lambda places: self._batched_prelude(theta[places]), len(theta), size)
 
     @cached_property
     def _batched_prelude(self) -> Any:
@@ -159,7 +152,7 @@ class ParametricProblem:
 
     def counts(self, theta: Floats, prelude: Mapping[str, Any]) -> Booleans:
         """Rows that count at every point: the masks of a study, found once per situation."""
-        parameters = self.problem.chain.unpack_many(theta)
+        parameters = self.problem.chain.unpack(theta)
         limits = parameters["requirements"]
         deciding = [
             np.asarray(prelude["heated"]) > 0.5,
@@ -178,10 +171,8 @@ class ParametricProblem:
 
     def _mask(self, parameters: Any, prelude: Mapping[str, Any], point: int) -> Booleans:
         one = jax.tree.map(lambda array: array[point], parameters)
-        where = situation(one, prelude["heated"][point], prelude["returned_by_load"][point])
-        legs, angles = one["fold_angle"].shape
-        rows = self.problem.chain.row_names
-        return index_rows(rows, where, leg_count=legs, angle_count=angles).counts
+        own = {name: prelude[name][point] for name in ("heated", "returned_by_load")}
+        return rows_in(self.problem.chain, one, own).counts
 
 
 def _same(one: Floats, other: Floats, close: float) -> bool:

@@ -12,8 +12,8 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Booleans, Floats, Indices
 from mdo.optimise.axes import ParametricProblem
 from mdo.optimise.axes.axis import ends_of
 from mdo.optimise.many.chunk import triangle
@@ -25,9 +25,6 @@ from mdo.optimise.starts import starting_designs
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN
 from mdo.results.work import Task, Work
 
-Floats = NDArray[np.float64]
-Booleans = NDArray[np.bool_]
-Indices = NDArray[np.intp]
 Say = Callable[[str], None]
 WORKER = "mdo.optimise.many.chunk:solve_chunk"
 LEVELS = (32, 160, 2000)  # points solved before the next ones start from them

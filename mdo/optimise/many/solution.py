@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from mdo.arrays import Booleans, Floats, Indices
 from mdo.optimise.many.model import OUTPUTS
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN
 
 if TYPE_CHECKING:
     import pandas as pd
 
-Floats = NDArray[np.float64]
-Booleans = NDArray[np.bool_]
 Words = NDArray[np.object_]
 HOLDS = 1e-8  # largest violation of a design that meets every row
 
@@ -55,7 +54,7 @@ class Optima(NamedTuple):
     objective: Floats
     violation: Floats
     kkt_residual: Floats
-    iterations: NDArray[np.intp]
+    iterations: Indices
     counts_exist: Booleans
     outputs: Floats
     designs: Floats

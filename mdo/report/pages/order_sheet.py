@@ -11,7 +11,8 @@ from typing import Any, NamedTuple
 
 import pandas as pd
 
-from mdo.defend.order.sheet import BASIS, COUNTS, TESTS, WINGS
+from mdo.defend.order.sheet import BASIS, COUNTS, TESTS
+from mdo.disciplines.records import WINGS
 from mdo.report.words.printed import pretty, prose, upper_first
 from mdo.report.words.table import Columns, Style, Table, table_of, terminal
 
