@@ -22,10 +22,13 @@ BORE_LEAST = 5e-5  # [m] least heater radius, reached only by a tube without a b
 class TubeHardware(NamedTuple):
     """One tube with its heater, sleeve and share of fittings.
 
-    Masses [kg], heater_radius [m], capacities [J/K], surface towards the bay; scalars or one per
-    set.
+    Radii and heated length [m], masses [kg], capacities [J/K], surface towards the bay; scalars or
+    one per set.
     """
 
+    outer_radius: Array
+    inner_radius: Array
+    length: Array
     tube_mass: Array
     heater_radius: Array
     heater_mass: Array
@@ -115,6 +118,9 @@ def tube_hardware(
     fitting = fitting_mass_per_tube * assumed.fitting_specific_heat
     spacer_area = assumed.spacer_area_ratio * jnp.pi * tube_outer_radius**2
     return TubeHardware(
+        outer_radius=tube_outer_radius,
+        inner_radius=inner_radius,
+        length=tube_length,
         tube_mass=mass,
         heater_radius=heater_radius,
         heater_mass=heated + assumed.heater_lead_mass,

@@ -74,6 +74,13 @@ def _least_heat(mass: Array, hot: Array, cold: Array, fraction: Array, alloy: Al
     )
 
 
+def _gross_limit(hot: Array, cold: Array, fraction: Array, alloy: Alloy) -> Array:
+    """Bound of the gross work of a stroke over its heat [1]."""
+    return heat_limits.gross_stroke_limit(
+        hot_temperature=hot, cold_temperature=cold, heated_fraction=fraction, alloy=alloy
+    )
+
+
 def bounds(
     *,
     tube_outer_radius: Array,
@@ -118,17 +125,14 @@ def bounds(
     unfactored over what the life allows, or with the torque margin over what the strength allows.
     """
     section = torsion.section(tube_outer_radius, wall_ratio)
-    count = jnp.asarray(choices.set_present) * tube_count
-    active = section.area * tube_length * alloy.density * count
+    active = section.area * tube_length * alloy.density * choices.set_present * tube_count
     resisting = jnp.maximum(required_moment, 0.0)
     work = jnp.abs(jnp.trapezoid(resisting, fold_angle, axis=-1))
     moved = fold_angle[:, -1] - fold_angle[:, 0]
     box = jnp.max(resisting, axis=-1) * jnp.abs(moved)
     up = pushes_up > 0.5
     fraction = pick(heated_fraction, up)
-    least_heat = _least_heat(
-        pick(active, up), hot_temperature, bay_cold_temperature, fraction, alloy
-    )
+    heat = _least_heat(pick(active, up), hot_temperature, bay_cold_temperature, fraction, alloy)
     granted = jnp.asarray(supply.power_available) * power_assumptions.converter_efficiency
     lasting = _lasting_work(jnp.asarray(legs.folds_per_life) * requirements.life_factor, alloy)
     ceiling = work_limits.work_ceiling(alloy.allowable_shear_stress, alloy)
@@ -140,19 +144,14 @@ def bounds(
         stroke_work=work,
         stroke_net_work=jnp.sign(moved) * jnp.trapezoid(required_moment, fold_angle, axis=-1),
         stroke_box=box,
-        stroke_least_heat=least_heat,
+        stroke_least_heat=heat,
         stroke_least_time=heat_limits.minimum_fold_time(
-            WINGS * least_heat, power=granted, dead_time=requirements.dead_time
+            WINGS * heat, power=granted, dead_time=requirements.dead_time
         ),
         least_alloy_by_life=least(lasting / alloy.density, 1.0),
         least_alloy_by_strength=least(ceiling, 1.0 + jnp.asarray(legs.torque_margin_required)),
         allowable_work_density=lasting,
-        gross_efficiency_limit=heat_limits.gross_stroke_limit(
-            hot_temperature=hot_temperature,
-            cold_temperature=bay_cold_temperature,
-            heated_fraction=fraction,
-            alloy=alloy,
-        ),
+        gross_efficiency_limit=_gross_limit(hot_temperature, bay_cold_temperature, fraction, alloy),
         carnot_limit=heat_limits.carnot_efficiency(hot_temperature, bay_cold_temperature),
         active_mass=active,
         least_temperature_span=heat_limits.minimum_temperature_span(
