@@ -10,9 +10,10 @@ import jax.numpy as jnp
 from jax import Array
 from jax.typing import ArrayLike
 
+from mdo.disciplines.loads.transonic import TRANSONIC_RISE, hermite
+
 TRANSONIC_START = 0.85  # upper Mach number of the subsonic formula; judgement
 _TRANSONIC_END_MIN = 1.15  # lowest Mach number of the supersonic formulas; judgement
-_TRANSONIC_RISE = 1.15  # cap of the sonic slope over the larger end value; judgement
 _AGM_STEPS = 6  # doubles the digits at each step: 1e-12 relative for m >= 1e-4
 
 
@@ -280,7 +281,7 @@ def supersonic_edge_slope(
     above = 4.0 / outer * (1.0 - tip / (2.0 * outer))
     inner = jnp.minimum(group, 1.01)
     end_value, end_slope, start_value = 4.0 - 2.0 * tip, 4.0 * (tip - 1.0), 0.5 * jnp.pi
-    below = _hermite(inner, start_value, 0.0, end_value, end_slope)
+    below = hermite(inner, start_value, 0.0, end_value, end_slope)
     return aspect * jnp.where(group >= 1.0, above, below)
 
 
@@ -372,23 +373,6 @@ def supersonic_lift_slope(
     return weight * outer + (1.0 - weight) * inner
 
 
-def _hermite(
-    fraction: ArrayLike,
-    start_value: ArrayLike,
-    start_slope: ArrayLike,
-    end_value: ArrayLike,
-    end_slope: ArrayLike,
-) -> Array:
-    """Cubic with given values and slopes (per unit of `fraction`) at 0 and 1."""
-    t = jnp.asarray(fraction)
-    return (
-        (1.0 + 2.0 * t) * (1.0 - t) ** 2 * start_value
-        + t * (1.0 - t) ** 2 * start_slope
-        + t**2 * (3.0 - 2.0 * t) * end_value
-        + t**2 * (t - 1.0) * end_slope
-    )
-
-
 def lift_slope(
     *,
     mach: ArrayLike,
@@ -461,13 +445,13 @@ def lift_slope(
     unit = jnp.ones_like(mach)
     low_value, low_slope = jax.jvp(subsonic, (low,), (unit,))
     high_value, high_slope = jax.jvp(supersonic, (high,), (unit,))
-    sonic = jnp.minimum(0.5 * jnp.pi * aspect, _TRANSONIC_RISE * jnp.maximum(low_value, high_value))
+    sonic = jnp.minimum(0.5 * jnp.pi * aspect, TRANSONIC_RISE * jnp.maximum(low_value, high_value))
     rise = (jnp.clip(mach, low, 1.0) - low) / (1.0 - low)
     fall = (jnp.clip(mach, 1.0, high) - 1.0) / (high - 1.0)
     blended = jnp.where(
         mach < 1.0,
-        _hermite(rise, low_value, low_slope * (1.0 - low), sonic, 0.0),
-        _hermite(fall, sonic, 0.0, high_value, high_slope * (high - 1.0)),
+        hermite(rise, low_value, low_slope * (1.0 - low), sonic, 0.0),
+        hermite(fall, sonic, 0.0, high_value, high_slope * (high - 1.0)),
     )
     outside = jnp.where(
         mach < 1.0, subsonic(jnp.minimum(mach, low)), supersonic(jnp.maximum(mach, high))
