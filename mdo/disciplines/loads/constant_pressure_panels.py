@@ -96,7 +96,7 @@ def sector_velocity(x: Array, y: Array, z: Array, *, slope: Array, beta: ArrayLi
     slow_turn = -slow_root * jnp.sign(edge) * jnp.log(jnp.where(slow, ratio, 1.0))
     turn = jnp.where(fast, fast_turn, jnp.where(excess > 0.0, slow_turn, 0.0))
     up = jnp.where(z >= 0.0, 1.0, -1.0)
-    plane = ~inside & fast & (edge < 0.0) & (behind > fast_root * jnp.abs(z)) & (x > 0.0)
+    plane = ~inside & fast & (edge < 0.0) & (behind > fast_root * jnp.abs(z))
     along = jnp.where(inside, (-slope * theta + z * depth / square) / jnp.pi, 0.0)
     normal = jnp.where(inside, -(y * depth / square + slope * spread + turn) / jnp.pi, 0.0)
     return Velocity(
