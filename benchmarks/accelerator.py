@@ -16,11 +16,9 @@ from pathlib import Path
 
 import jax
 import numpy as np
-from requirement_map import RANGES, STUDY, prepared
+from requirement_map import STUDY, drawn, prepared
 
 import mdo
-from mdo.explore.maps.map import MapOptions, points_of
-from mdo.optimise.axes import ParametricProblem, axes_of
 from mdo.optimise.many.optima import Setting, find_optima
 from mdo.optimise.problem import make_problem
 from mdo.optimise.starts import starting_designs
@@ -54,10 +52,7 @@ def sweep() -> None:
 
 
 def run_map(count: int) -> None:
-    problem = make_problem(mdo.load_study(STUDY))
-    axes = axes_of(problem, RANGES, "axes")
-    parametric = ParametricProblem(problem, axes)
-    points = points_of(MapOptions(axes=axes, count=count, seed=1))
+    parametric, points = drawn(count)
     said: list[tuple[float, str]] = []
 
     def say(line: str) -> None:

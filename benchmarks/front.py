@@ -32,7 +32,7 @@ from pymoo.indicators.hv import HV
 from pymoo.util.ref_dirs import get_reference_directions
 
 from mdo.explore.exploration import Exploration
-from mdo.explore.fronts import FrontOptions, run_front
+from mdo.explore.fronts.front import run_front
 from mdo.explore.fronts.objectives import Objective, objectives_of
 from mdo.optimise.axes import ParametricProblem
 from mdo.optimise.many.model import OUTPUTS
@@ -159,11 +159,17 @@ def hypervolume(normal: Floats, reference: float) -> float:
     return float(HV(ref_point=np.full(normal.shape[1], reference))(normal))
 
 
-def traced(problem: DesignProblem, options: FrontOptions) -> tuple[Exploration, float]:
+def planned(study: Path, names: tuple[str, ...], points: int) -> DesignProblem:
+    """A study with another plan of its front."""
+    plan = {"objectives": list(names), "points": points}
+    return make_problem(load_study(study).with_values({"analysis.front": plan}))
+
+
+def traced(problem: DesignProblem) -> tuple[Exploration, float]:
     """A front and the wall time that it took."""
     began = time.perf_counter()
     with Work(None, "0" * 16) as work:
-        found = run_front(problem, options, work, silent)
+        found = run_front(problem, work, silent)
     return found, time.perf_counter() - began
 
 
@@ -176,11 +182,10 @@ def values_of(found: Exploration, objectives: Sequence[Objective]) -> Floats:
 
 def compared(study: Path, names: tuple[str, ...], given: argparse.Namespace) -> list[str]:
     """Lines of the table for one pair of objectives."""
-    options = FrontOptions(objectives=names, points=given.points)
-    dense, _ = traced(make_problem(load_study(study)), FrontOptions(objectives=names, points=200))
-    problem = make_problem(load_study(study))
-    objectives = objectives_of(problem, options)
-    found, spent = traced(problem, options)
+    dense, _ = traced(planned(study, names, 200))
+    problem = planned(study, names, given.points)
+    objectives = objectives_of(problem)
+    found, spent = traced(problem)
     best = values_of(dense, objectives)
     ideal, nadir = best.min(axis=0), best.max(axis=0)
     own = (values_of(found, objectives) - ideal) / (nadir - ideal)

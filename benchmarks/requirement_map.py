@@ -21,8 +21,8 @@ from pathlib import Path
 import numpy as np
 
 import mdo
-from mdo.explore.maps.map import MapOptions, points_of
-from mdo.optimise.axes import ParametricProblem, axes_of
+from mdo.explore.maps.map import grid_of
+from mdo.optimise.axes import ParametricProblem
 from mdo.optimise.problem import make_problem
 
 STUDY = Path(mdo.__file__).parents[1] / "studies" / "deck_medium.toml"
@@ -47,10 +47,15 @@ WORTH_SAYING = 1e-4
 
 
 def prepared():
-    problem = make_problem(mdo.load_study(STUDY))
-    axes = axes_of(problem, RANGES, "axes")
-    parametric = ParametricProblem(problem, axes)
-    return parametric, points_of(MapOptions(axes=axes, count=COUNT, seed=1))
+    return drawn(COUNT)
+
+
+def drawn(count: int):
+    axes = {name: list(ends) for name, ends in RANGES.items()}
+    changes = {"study.seed": 1, "analysis.map.axes": axes, "analysis.map.points": count}
+    problem = make_problem(mdo.load_study(STUDY).with_values(changes))
+    axes, points = grid_of(problem)
+    return ParametricProblem(problem, axes), points
 
 
 def reference(file: Path) -> None:

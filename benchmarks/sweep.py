@@ -20,35 +20,34 @@ import time
 from pathlib import Path
 from typing import Any
 
-from mdo.explore.sweeps import SweepOptions, run_sweep
-from mdo.optimise.axes import axes_of
+from mdo.explore.sweeps.sweep import run_sweep
 from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.optimise.starts import starting_designs
+from mdo.quantities import QUANTITIES
 from mdo.results.work import Work
 from mdo.study import load_study
+from mdo.study.units import as_written
 
 SPREAD = 0.05  # of the variables around a first guess
 CHUNK = 10_000
-AXES = {"torque_margin": (0.1, 0.5), "load_factor": (0.8, 1.2)}
+AXES = {"torque_margin": [0.1, 0.5], "load_factor": [0.8, 1.2]}
 LIMIT = 2.0  # [GiB]
 
 
-def options_for(problem: DesignProblem, designs: int, axes: dict[str, Any]) -> SweepOptions:
-    """All variables around a first guess, and axes."""
+def planned(
+    problem: DesignProblem, designs: int, axes: dict[str, Any]
+) -> tuple[DesignProblem, Any]:
+    """Study that sweeps all variables around a first guess, and axes; and the first guess."""
     x = starting_designs(problem, 1)[0].design
     ranges = {}
     for number, label in enumerate(problem.labels):
         low = max(problem.lower[number], x[number] * (1.0 - SPREAD))
         high = min(problem.upper[number], x[number] * (1.0 + SPREAD))
         if problem.active[number] and low < high:
-            ranges[label] = (float(low), float(high))
-    return SweepOptions(
-        designs=designs,
-        chunk=CHUNK,
-        variables=ranges,
-        axes=axes_of(problem, axes, "axes"),
-        base=tuple(x.tolist()),
-    )
+            unit = QUANTITIES[label.partition(".")[0]].unit
+            ranges[label] = [as_written(low, unit), as_written(high, unit)]
+    plan = {"designs": designs, "chunk": CHUNK, "variables": ranges, "axes": axes}
+    return make_problem(problem.study.with_values({"analysis.sweep": plan})), x
 
 
 def silent(_: str) -> None:
@@ -56,15 +55,15 @@ def silent(_: str) -> None:
 
 
 def speed(problem: DesignProblem, designs: int, repeats: int, axes: dict[str, Any]) -> None:
-    options = options_for(problem, designs, axes)
-    ready = options_for(problem, 2 * CHUNK, axes)
+    swept, base = planned(problem, designs, axes)
+    ready, _ = planned(problem, 2 * CHUNK, axes)
     rates: dict[int, list[float]] = {1: [], 2: []}
     for turn in range(repeats):
         for workers, found in rates.items():
             with Work(None, f"{turn}", scheduler="local", workers=workers) as work:
-                run_sweep(problem, ready, work, silent)
+                run_sweep(ready, work, silent, base)
                 began = time.perf_counter()
-                run_sweep(problem, options, work, silent)
+                run_sweep(swept, work, silent, base)
                 found.append(designs / (time.perf_counter() - began))
             print(f"{workers} worker(s): {found[-1]:.0f} designs/s", flush=True)
     one, two = (statistics.median(rates[workers]) for workers in (1, 2))
@@ -101,14 +100,14 @@ def peak(process: int) -> float:
 
 
 def memory(problem: DesignProblem, given: argparse.Namespace, axes: dict[str, Any]) -> None:
-    options = options_for(problem, given.designs, axes)
+    swept, base = planned(problem, given.designs, axes)
     place = None if given.keep is None else given.keep / "sweep"
     watch = Memory()
     watch.start()
     began = time.perf_counter()
     lines = []
     with Work(place, "0" * 16, scheduler=given.scheduler, workers=given.workers) as work:
-        found = run_sweep(problem, options, work, lines.append)
+        found = run_sweep(swept, work, lines.append, base)
         spent = time.perf_counter() - began
         with found.files["designs.parquet"].open("rb") as file:
             digest = hashlib.file_digest(file, "sha256").hexdigest()

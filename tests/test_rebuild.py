@@ -18,7 +18,7 @@ from mdo.cli import main as cli
 from mdo.defend.record import read_record, record_text
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.problem import DesignProblem, make_problem
-from mdo.results import StoreError, load
+from mdo.results import StoreError
 from mdo.results.opening import open_result
 from mdo.run.analyses import run_study
 from mdo.run.rebuild import rebuild_report, stored_appraisal
@@ -77,8 +77,8 @@ def test_nothing_is_optimised(folder: Path, monkeypatch: pytest.MonkeyPatch) -> 
 def test_a_rebuilt_result_is_still_the_one_of_the_run(folder: Path) -> None:
     (folder / "report.html").write_text("x", encoding="utf-8")
     rebuild_report(folder)
-    result = load(folder)
-    assert result.manifest.intact_files(folder) == result.manifest.files
+    result = open_result(folder)
+    assert result.manifest.is_intact(folder)
     left = sorted(path.name for path in folder.parent.iterdir())
     assert left == ["evaluate"]
 
@@ -88,8 +88,8 @@ def test_a_page_that_comes_out_otherwise_is_entered_into_the_manifest(
 ) -> None:
     monkeypatch.setattr("mdo.run.rebuild.render_report", lambda *_, **__: "<p>new page</p>")
     assert rebuild_report(folder).changed == ("report.html",)
-    result = load(folder)
-    assert result.manifest.intact_files(folder) == result.manifest.files
+    result = open_result(folder)
+    assert result.manifest.is_intact(folder)
     assert result.manifest.complete
 
 

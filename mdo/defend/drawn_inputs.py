@@ -135,8 +135,7 @@ def evaluate_drawn(
     groups = rows_of_groups(problem)
     failed = {group: np.zeros(samples, dtype=bool) for group in groups}
     for number, theta in enumerate(np.asarray(problem.theta) + moved):
-        prelude = problem.chain.prelude(theta)
-        outputs = {**prelude, **problem.chain.values(design, theta, prelude)}
+        outputs = problem.values_with(design, theta)
         for name in COMPARED:
             figures[name][number] = outputs[name]
         as_drawn = Appraisal("evaluate", problem, design, outputs, None, "")
@@ -156,8 +155,7 @@ def rows_of_groups(problem: DesignProblem) -> dict[str, NDArray[np.intp]]:
 def return_time(appraisal: Appraisal) -> float:
     """Longest time to return of any return leg of a design [s]; NaN without one."""
     facts = Facts(appraisal)
-    back = np.asarray(facts.legs.is_return) > 0.5
-    return float(facts.return_time()[back].max()) if back.any() else np.nan
+    return float(facts.return_time()[facts.returns].max()) if facts.returns.any() else np.nan
 
 
 def draw(

@@ -1,4 +1,4 @@
-"""How far a design is from what physics allows, and the window of alloys that its cases demand.
+"""How far a design is from what physics allows.
 
 A design that meets its requirements cannot pass such a limit: where one does, the model is at
 fault, and the line says so. Bounds of :mod:`mdo.disciplines.tube.bounds`; reference sma-tubes,
@@ -7,24 +7,24 @@ section 7.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.defend.alloy_window import WindowLine, transformation_window
+from mdo.defend.tables.requirements import Facts
 from mdo.disciplines.records import WINGS
-
-if TYPE_CHECKING:
-    from mdo.optimise.appraisal import Appraisal
-
-__all__ = ["LimitLine", "WindowLine", "evaluate_limits", "transformation_window"]
+from mdo.optimise.appraisal import Appraisal
 
 Floats = NDArray[np.float64]
 ROUND_OFF = 1e-9
 LEDGER_LIMIT = 1e-9  # of the energy of a stroke
 MEASURED_EFFICIENCY = 0.06  # torsion tests of NiTi gave 1 to 6 %: reference section 7
 FULL = 0.999  # heated fraction from which a stroke counts as full
+# Limits whose crossing is a fault of the model even in a design that fails its requirements.
+ENERGY = "Energy of a stroke against the least"
+LEDGER = "Ledger of energy: residual of a stroke over its energy"
+SPAN = "Temperature span against the least for a full stroke"
 
 
 class LimitLine(NamedTuple):
@@ -44,61 +44,67 @@ class LimitLine(NamedTuple):
 
 
 class Strokes(NamedTuple):
-    """Legs that heat moves, of one wing; all arrays of shape (strokes,) but ``active_mass`` (2,).
+    """Legs that heat moves, of one wing; all of shape (strokes,) but ``active_mass`` (2,).
 
-    leg, side (0 up, 1 down), work against the resisting moment and peak moment x travel [J], heat
-    that the alloy must take and heat that the heaters give [J], time [s], cold bay [K].
+    leg, its name in quotes, side (0 up, 1 down), work against the resisting moment and peak moment
+    x travel [J], heat that the alloy must take and heat that the heaters give [J], time [s].
     """
 
     leg: NDArray[np.intp]
+    name: list[str]
     side: NDArray[np.intp]
     work: Floats
     box: Floats
     least_heat: Floats
     heat: Floats
     time: Floats
-    cold: Floats
     active_mass: Floats
 
 
-def heated_strokes(appraisal: Appraisal) -> Strokes:
+def heated_strokes(facts: Facts) -> Strokes:
     """Collect the strokes of one wing that a heated set drives."""
-    values = appraisal.values
-    moves = np.asarray(appraisal.problem.assembled.parameters["legs"].moves) > 0.5
-    leg = np.flatnonzero((values["heated"] > 0.5) & moves)
-    side = np.where(values["pushes_up"][leg] > 0.5, 0, 1)
+    values, leg = facts.v, np.flatnonzero(facts.driven)
+    side = np.where(facts.up[leg], 0, 1)
     return Strokes(
         leg=leg,
+        name=[f"'{facts.leg_names[number]}'" for number in leg],
         side=side,
         work=values["stroke_work"][leg],
         box=values["stroke_box"][leg],
         least_heat=values["stroke_least_heat"][leg],
         heat=values["heat_energy"][leg, side],
         time=values["heat_time"][leg, side],
-        cold=values["bay_cold_temperature"][leg],
         active_mass=values["active_mass"],
     )
 
 
 def evaluate_limits(appraisal: Appraisal) -> tuple[LimitLine, ...]:
     """Lines of every physical limit of a design; empty but for the ledger where nothing moves."""
-    strokes = heated_strokes(appraisal)
-    if not strokes.leg.size:
-        return (ledger(appraisal),)
-    lines = [
-        least_mass(appraisal, strokes),
-        work_density(appraisal, strokes),
-        least_energy(appraisal, strokes),
-        least_time(appraisal, strokes),
-        gross_efficiency(appraisal, strokes),
-        net_efficiency(appraisal, strokes),
-        temperature_span(appraisal),
-        ledger(appraisal),
-    ]
-    return tuple(line for line in lines if line is not None)
+    facts = Facts(appraisal)
+    strokes = heated_strokes(facts)
+    limits = (
+        _least_mass, _work_density, _least_energy, _least_time, _gross_efficiency, _net_efficiency,
+        _temperature_span,
+    )  # fmt: skip
+    lines = [limit(facts, strokes) for limit in limits] if strokes.leg.size else []
+    return tuple(_judged(facts, line) for line in (*lines, _ledger(facts)) if line is not None)
 
 
-def least_mass(appraisal: Appraisal, strokes: Strokes) -> LimitLine:
+def _judged(facts: Facts, line: LimitLine) -> LimitLine:
+    """Line with its fault: beyond the limit, in a design that does the work it is asked for.
+
+    A stroke that is not full needs no full span of temperature.
+    """
+    if line.ratio <= 1.0 + ROUND_OFF or (line.name == SPAN and _turned(facts) < FULL):
+        return line
+    if facts.appraisal.violated and line.name not in (ENERGY, LEDGER):
+        return line._replace(text=f"beyond: the design does not do what it is asked; {line.text}")
+    return line._replace(
+        text=f"FAULT OF THE MODEL: beyond a physical limit; {line.text}", fault=True
+    )
+
+
+def _least_mass(facts: Facts, strokes: Strokes) -> LimitLine:
     """Least alloy of the aircraft by work against the alloy in the design [kg].
 
     Peak moment x travel of every leg (a tube of fixed ratio is sized at the peak) over what the
@@ -106,202 +112,119 @@ def least_mass(appraisal: Appraisal, strokes: Strokes) -> LimitLine:
     allows. Friction of the gears, sharing, ends that do not twist and the radial field of stress
     are in it; the work against a cold set is not.
     """
-    values = appraisal.values
-    total = float(values["alloy_mass"])
-    ratio = strokes.work / np.where(strokes.box > 0.0, strokes.box, 1.0)
-    safe = np.where(ratio > 0.0, ratio, 1.0)
-    by_life, by_strength = values["least_alloy_by_life"], values["least_alloy_by_strength"]
+    total, filled = (
+        float(facts.v["alloy_mass"]),
+        strokes.work / np.where(strokes.box > 0.0, strokes.box, 1.0),
+    )
+    by_life, by_strength = facts.v["least_alloy_by_life"], facts.v["least_alloy_by_strength"]
     needed = WINGS * np.maximum(by_life, by_strength)[strokes.leg]
-    drivers = [_worst(strokes, needed, side) for side in (0, 1)]
-    least = float(sum(needed[one] for one in drivers if one is not None))
-    ideal = float(sum(needed[one] * safe[one] for one in drivers if one is not None))
-    names = [_name(appraisal, strokes.leg[one]) for one in drivers if one is not None]
-    return _line(
-        appraisal,
-        "Alloy mass against the least by work",
-        value=total,
-        limit=least,
-        unit="kg",
-        ratio=least / total,
-        text=f"aircraft; set by {' and '.join(names)}; {ideal:.2f} kg with an ideal variable ratio",
-    )
+    drivers = [
+        own[needed[own].argmax()]
+        for own in (np.flatnonzero(strokes.side == side) for side in (0, 1))
+        if own.size
+    ]  # the stroke of each set that needs most
+    least = float(needed[drivers].sum())
+    ideal = float((needed * np.where(filled > 0.0, filled, 1.0))[drivers].sum())
+    names = " and ".join(strokes.name[driver] for driver in drivers)
+    return LimitLine(
+        "Alloy mass against the least by work", total, least, "kg", least / total,
+        f"aircraft; set by {names}; {ideal:.2f} kg with an ideal variable ratio",
+    )  # fmt: skip
 
 
-def work_density(appraisal: Appraisal, strokes: Strokes) -> LimitLine:
+def _work_density(facts: Facts, strokes: Strokes) -> LimitLine:
     """Work of a stroke per mass of active alloy against the ceiling of the card [J/kg]."""
-    work = appraisal.values["actuator_work"][strokes.leg]
+    work = facts.v["actuator_work"][strokes.leg]
     density = work / np.maximum(strokes.active_mass[strokes.side], ROUND_OFF)
-    worst = int(density.argmax())
-    ceiling = float(appraisal.values["work_ceiling"])
-    return _line(
-        appraisal,
-        "Work per stroke and mass of active alloy against its ceiling",
-        value=float(density[worst]),
-        limit=ceiling,
-        unit="J/kg",
-        ratio=float(density[worst]) / ceiling,
-        text=f"{_name(appraisal, strokes.leg[worst])}; ceiling at the allowable stress",
-    )
+    worst, ceiling = int(density.argmax()), float(facts.v["work_ceiling"])
+    most = float(density[worst])
+    return LimitLine(
+        "Work per stroke and mass of active alloy against its ceiling", most, ceiling, "J/kg",
+        most / ceiling, f"{strokes.name[worst]}; ceiling at the allowable stress",
+    )  # fmt: skip
 
 
-def least_energy(appraisal: Appraisal, strokes: Strokes) -> LimitLine:
+def _least_energy(_: Facts, strokes: Strokes) -> LimitLine:
     """Heat of a stroke of one wing against what its alloy alone must take [J]."""
     share = strokes.least_heat / strokes.heat
     worst = int(share.argmax())
-    return _line(
-        appraisal,
-        "Energy of a stroke against the least",
-        value=float(strokes.heat[worst]),
-        limit=float(strokes.least_heat[worst]),
-        unit="J",
-        ratio=float(share[worst]),
-        text=f"one wing, {_name(appraisal, strokes.leg[worst])}; the rest heats heaters, ends, bay",
-        always=True,
-    )
+    return LimitLine(
+        ENERGY, float(strokes.heat[worst]), float(strokes.least_heat[worst]), "J",
+        float(share[worst]),
+        f"one wing, {strokes.name[worst]}; the rest heats heaters, ends, bay",
+    )  # fmt: skip
 
 
-def least_time(appraisal: Appraisal, strokes: Strokes) -> LimitLine:
+def _least_time(facts: Facts, strokes: Strokes) -> LimitLine:
     """Time to heat against that of the alloy alone at all of the power granted [s]."""
-    given = appraisal.problem.assembled.parameters
-    least = appraisal.values["stroke_least_time"][strokes.leg]
+    least = facts.v["stroke_least_time"][strokes.leg]
     share = least / strokes.time
     worst = int(share.argmax())
-    return _line(
-        appraisal,
-        "Time to heat against the least at the power granted",
-        value=float(strokes.time[worst]),
-        limit=float(least[worst]),
-        unit="s",
-        ratio=float(share[worst]),
-        text=f"{_name(appraisal, strokes.leg[worst])}; "
-        f"{given['supply'].power_available:.0f} W for both wings",
-    )
+    return LimitLine(
+        "Time to heat against the least at the power granted", float(strokes.time[worst]),
+        float(least[worst]), "s", float(share[worst]),
+        f"{strokes.name[worst]}; {facts.supply.power_available:.0f} W for both wings",
+    )  # fmt: skip
 
 
-def gross_efficiency(appraisal: Appraisal, strokes: Strokes) -> LimitLine:
+def _gross_efficiency(facts: Facts, strokes: Strokes) -> LimitLine:
     """Work of the heating stroke over its heat against the Clausius-Clapeyron limit [1]."""
-    work = np.maximum(appraisal.values["actuator_work"][strokes.leg], 0.0)
-    efficiency = work / strokes.heat
-    limit = appraisal.values["gross_efficiency_limit"][strokes.leg]
+    efficiency = np.maximum(facts.v["actuator_work"][strokes.leg], 0.0) / strokes.heat
+    limit = facts.v["gross_efficiency_limit"][strokes.leg]
     share = efficiency / np.maximum(limit, 1e-12)
     worst = int(share.argmax())
-    high = "; above what torsion tests have shown (1 to 6 %)"
-    return _line(
-        appraisal,
+    high = efficiency[worst] > MEASURED_EFFICIENCY
+    return LimitLine(
         "Gross efficiency of a stroke against the Clausius-Clapeyron limit",
-        value=float(efficiency[worst]),
-        limit=float(limit[worst]),
-        unit="1",
-        ratio=float(share[worst]),
-        text=_name(appraisal, strokes.leg[worst])
-        + (high if efficiency[worst] > MEASURED_EFFICIENCY else ""),
-    )
+        float(efficiency[worst]), float(limit[worst]), "1", float(share[worst]),
+        strokes.name[worst] + ("; above what torsion tests have shown (1 to 6 %)" if high else ""),
+    )  # fmt: skip
 
 
-def net_efficiency(appraisal: Appraisal, strokes: Strokes) -> LimitLine | None:
+def _net_efficiency(facts: Facts, strokes: Strokes) -> LimitLine | None:
     """Net work of fold and return over their heat against Carnot [1]; None without a return."""
-    values, assembled = appraisal.values, appraisal.problem.assembled
-    net = values["stroke_net_work"]
-    heat = np.zeros(len(assembled.legs))
+    legs = facts.appraisal.problem.assembled.legs
+    heat = np.zeros(len(legs))
     heat[strokes.leg] = strokes.heat
-    best: tuple[float, float, float, str] | None = None
-    for number, leg in enumerate(assembled.legs[:-1]):
-        if not leg.has_return or leg.is_return or heat[number : number + 2].sum() <= 0.0:
-            continue
+    lines = []
+    for number, leg in enumerate(legs[:-1]):
         both = slice(number, number + 2)
-        efficiency = float(net[both].sum() / heat[both].sum())
-        carnot = float(values["carnot_limit"][both].max())  # of the colder bay
-        if best is None or efficiency / carnot > best[2]:
-            best = (efficiency, carnot, efficiency / carnot, leg.case)
-    if best is None:
-        return None
-    value, limit, share, case = best
-    return _line(
-        appraisal,
-        "Net efficiency of fold and return against Carnot",
-        value=value,
-        limit=limit,
-        unit="1",
-        ratio=share,
-        text=f"'{case}'; worst loads of both ways and friction count as work",
-    )
+        if leg.has_return and not leg.is_return and heat[both].sum() > 0.0:
+            efficiency = float(facts.v["stroke_net_work"][both].sum() / heat[both].sum())
+            carnot = float(facts.v["carnot_limit"][both].max())  # of the colder bay
+            text = f"'{leg.case}'; worst loads of both ways and friction count as work"
+            name = "Net efficiency of fold and return against Carnot"
+            lines.append(LimitLine(name, efficiency, carnot, "1", efficiency / carnot, text))
+    return max(lines, key=lambda line: line.ratio, default=None)
 
 
-def temperature_span(appraisal: Appraisal) -> LimitLine | None:
+def _temperature_span(facts: Facts, _: Strokes) -> LimitLine | None:
     """Hot temperature above the hottest bay of a return against the least for a full stroke [K]."""
-    values, given = appraisal.values, appraisal.problem.assembled.parameters
-    returns = [row.label.leg for row in appraisal.rows if row.label.group == "return_temperature"]
+    rows = facts.appraisal.rows
+    returns = [row.label.leg for row in rows if row.label.group == "return_temperature"]
     if not returns:
         return None
-    present = np.asarray(given["choices"].set_present) > 0.5
-    least = values["least_temperature_span"][present].max()
-    bays = values["bay_hot_temperature"][returns]
-    worst = returns[int(bays.argmax())]
-    span = float(appraisal.design["hot_temperature"] - bays.max())
-    turned = float(values["heated_fraction"][present].min())
+    least = float(facts.v["least_temperature_span"][facts.present].max())
+    bays = facts.v["bay_hot_temperature"][returns]
+    span = float(facts.d["hot_temperature"] - bays.max())
+    turned = _turned(facts)
     partial = f"; the stroke is partial, {turned:.1%} turns" if turned < FULL else ""
-    return _line(
-        appraisal,
-        "Temperature span against the least for a full stroke",
-        value=span,
-        limit=float(least),
-        unit="K",
-        ratio=float(least) / span if span > 0.0 else np.inf,
-        text=_name(appraisal, worst) + partial,
-        excused=bool(partial),
-    )
+    return LimitLine(
+        SPAN, span, least, "K",
+        least / span if span > 0.0 else np.inf,
+        f"'{facts.leg_names[returns[int(bays.argmax())]]}'{partial}",
+    )  # fmt: skip
 
 
-def ledger(appraisal: Appraisal) -> LimitLine:
+def _turned(facts: Facts) -> float:
+    """Least share of the martensite that a set turns."""
+    return float(facts.v["heated_fraction"][facts.present].min())
+
+
+def _ledger(facts: Facts) -> LimitLine:
     """Largest residual of the energy ledger over strokes that complete [1]."""
-    present = np.asarray(appraisal.problem.assembled.parameters["choices"].set_present) > 0.5
-    completes = (appraisal.values["power_balance"] > 0.0) & present
-    left = np.abs(appraisal.values["ledger_residual"])[completes]
+    completes = (facts.v["power_balance"] > 0.0) & facts.present
+    left = np.abs(facts.v["ledger_residual"])[completes]
     worst = float(left.max(initial=0.0))
-    return _line(
-        appraisal,
-        "Ledger of energy: residual of a stroke over its energy",
-        value=worst,
-        limit=LEDGER_LIMIT,
-        unit="1",
-        ratio=worst / LEDGER_LIMIT,
-        text=f"{left.size} strokes that complete",
-        always=True,
-    )
-
-
-def _line(
-    appraisal: Appraisal,
-    name: str,
-    *,
-    value: float,
-    limit: float,
-    unit: str,
-    ratio: float,
-    text: str,
-    always: bool = False,
-    excused: bool = False,
-) -> LimitLine:
-    """Build a line; beyond its limit it is a fault unless the design does not do its work anyway.
-
-    ``always``: a fault whatever the requirements; ``excused``: a limit that does not apply.
-    """
-    beyond = not ratio <= 1.0 + ROUND_OFF
-    failed = bool(appraisal.violated) and not always
-    fault = beyond and not excused and not failed
-    if fault:
-        text = f"FAULT OF THE MODEL: beyond a physical limit; {text}"
-    elif beyond:
-        text = f"beyond: the design does not do what it is asked; {text}" if failed else text
-    return LimitLine(name, value, limit, unit, ratio, text, fault)
-
-
-def _worst(strokes: Strokes, needed: Floats, side: int) -> int | None:
-    """Position of the stroke of a set that needs most; None where the set drives nothing."""
-    own = np.flatnonzero(strokes.side == side)
-    return int(own[needed[own].argmax()]) if own.size else None
-
-
-def _name(appraisal: Appraisal, leg: int) -> str:
-    """Name of a leg in quotes."""
-    return f"'{appraisal.problem.assembled.legs[leg].label}'"
+    text = f"{left.size} strokes that complete"
+    return LimitLine(LEDGER, worst, LEDGER_LIMIT, "1", worst / LEDGER_LIMIT, text)

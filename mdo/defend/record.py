@@ -10,11 +10,12 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 import os
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from copy import deepcopy
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -28,7 +29,6 @@ from mdo.study.study import Study, study_from_dict
 from mdo.study.text import file_name
 
 FORMAT = 2  # 1 held no sizes of the tubes and no stress cap, which requirements read
-PLACES = ("active", "kept", "blocked")
 
 
 def record_text(appraisal: Appraisal) -> str:
@@ -36,7 +36,8 @@ def record_text(appraisal: Appraisal) -> str:
 
     What was found about an optimum (``defence``) is not in it: tables hold that.
     """
-    study = appraisal.study
+    study, optimum = appraisal.study, appraisal.optimum
+    attempts = [] if optimum is None else [_written(attempt) for attempt in optimum.attempts]
     content = {
         "format": FORMAT,
         "kind": appraisal.kind,
@@ -45,8 +46,11 @@ def record_text(appraisal: Appraisal) -> str:
         "study_sha256": hashlib.sha256(study.text.encode()).hexdigest(),
         "files": _own_files(study),
         "design": _plain(appraisal.x),
-        "optimum": None if appraisal.optimum is None else _of_optimum(appraisal.optimum),
-        "values": {name: _plain(value) for name, value in sorted(appraisal.values.items())},
+        "optimum": None if optimum is None else _written(optimum) | {"attempts": attempts},
+        "values": {
+            name: _plain(np.asarray(value, dtype=float))
+            for name, value in sorted(appraisal.values.items())
+        },
     }
     return json.dumps(content, indent=0, allow_nan=False, ensure_ascii=False) + "\n"
 
@@ -78,83 +82,59 @@ def read_record(text: str, study_text: str, aside: Path) -> Appraisal:
 
 def _appraisal(content: Mapping[str, Any], study_text: str, aside: Path) -> Appraisal:
     problem = _problem(study_text, content["study_file"], content["files"], aside)
-    values = {name: _array(value) for name, value in content["values"].items()}
     optimum = content["optimum"]
     return Appraisal(
         kind=str(content["kind"]),
         problem=problem,
         x=_array(content["design"]),
-        values=values,
+        values={name: _array(value) for name, value in content["values"].items()},
         optimum=None if optimum is None else _optimum(problem, optimum),
         origin=str(content["origin"]),
     )
 
 
-def _of_optimum(optimum: Optimum) -> dict[str, Any]:
-    return {
-        "feasible": bool(optimum.feasible),
-        "mass": _word(float(optimum.mass)),
-        "violation": _word(float(optimum.violation)),
-        "kkt_residual": _word(float(optimum.kkt_residual)),
-        "design": _plain(optimum.design),
-        "multipliers": _plain(optimum.multipliers),
-        **{name: [int(place) for place in getattr(optimum, name)] for name in PLACES},
-        "attempts": [
-            {
-                "design": _plain(one.design),
-                "mass": _word(float(one.mass)),
-                "violation": _word(float(one.violation)),
-                "iterations": int(one.iterations),
-                "converged": bool(one.converged),
-                "message": one.message,
-            }
-            for one in optimum.attempts
-        ],
-    }
+def _optimum(problem: DesignProblem, content: Mapping[str, Any]) -> Optimum:
+    attempts = tuple(Attempt(**_read(Attempt, attempt)) for attempt in content["attempts"])
+    return Optimum(problem=problem, attempts=attempts, **_read(Optimum, content))
 
 
-def _optimum(problem: DesignProblem, found: Mapping[str, Any]) -> Optimum:
-    return Optimum(
-        problem=problem,
-        feasible=bool(found["feasible"]),
-        mass=float(found["mass"]),
-        violation=float(found["violation"]),
-        kkt_residual=float(found["kkt_residual"]),
-        design=_array(found["design"]),
-        multipliers=_array(found["multipliers"]),
-        active=np.array(found["active"], dtype=np.intp),
-        kept=np.array(found["kept"], dtype=np.intp),
-        blocked=np.array(found["blocked"], dtype=np.intp),
-        attempts=tuple(
-            Attempt(
-                design=_array(one["design"]),
-                mass=float(one["mass"]),
-                violation=float(one["violation"]),
-                iterations=int(one["iterations"]),
-                converged=bool(one["converged"]),
-                message=str(one["message"]),
-            )
-            for one in found["attempts"]
-        ),
-    )
+def _written(result: Optimum | Attempt) -> dict[str, Any]:
+    """Fields of an optimum or an attempt as JSON, those of :data:`KINDS`."""
+    return {name: _plain(getattr(result, name)) for name in _stored(type(result))}
+
+
+def _read(kind: type[Optimum] | type[Attempt], content: Mapping[str, Any]) -> dict[str, Any]:
+    """The same fields from JSON."""
+    return {name: KINDS[name](content[name]) for name in _stored(kind)}
+
+
+def _stored(kind: type[Optimum] | type[Attempt]) -> list[str]:
+    return [field.name for field in fields(kind) if field.name in KINDS]
 
 
 def _plain(value: Any) -> Any:
-    """Nested lists of numbers; what is not finite as a word."""
-    return _words(np.asarray(value, dtype=float).tolist())
-
-
-def _words(value: Any) -> Any:
-    return [_words(one) for one in value] if isinstance(value, list) else _word(value)
-
-
-def _word(value: float) -> float | str:
-    return value if np.isfinite(value) else str(float(value))
+    """Nested lists of numbers and words; a number that is not finite as a word."""
+    value = value.tolist() if isinstance(value, np.ndarray | np.generic) else value
+    if isinstance(value, list):
+        return [_plain(entry) for entry in value]
+    return str(value) if isinstance(value, float) and not math.isfinite(value) else value
 
 
 def _array(value: Any) -> NDArray[np.float64]:
     """Numbers and words of numbers as an array."""
     return np.asarray(value, dtype=float)
+
+
+def _places(value: Any) -> NDArray[np.intp]:
+    return np.array(value, dtype=np.intp)
+
+
+# How the fields of an optimum and of an attempt are read again.
+KINDS: dict[str, Callable[[Any], Any]] = {
+    "feasible": bool, "mass": float, "violation": float, "kkt_residual": float,
+    "design": _array, "multipliers": _array, "active": _places, "kept": _places,
+    "blocked": _places, "iterations": int, "converged": bool, "message": str,
+}  # fmt: skip
 
 
 # ---- the study, with the files of the user's own that it names
@@ -163,16 +143,16 @@ def _array(value: Any) -> NDArray[np.float64]:
 def _named_files(content: Mapping[str, Any]) -> list[str]:
     """Files that a study names: alloy cards by their path, and the table of loads."""
     actuator = content.get("actuator", {})
-    choices = content.get("analysis", {}).get("defence", {}).get("choices", {})
-    alloys = [actuator.get("alloy"), *choices.get("alloy", ())]
-    named = [name for name in alloys if name and _is_path(name)]
+    alloys = [actuator.get("alloy"), *_alloy_choices(content)]
+    # a card is named by its path: it ends as a file or has a folder
+    named = [name for name in alloys if name and (name.endswith(".toml") or set("/\\") & set(name))]
     table = actuator.get("table")
     return list(dict.fromkeys([*named, *([table] if table else [])]))
 
 
-def _is_path(alloy: str) -> bool:
-    """Whether an alloy is named by the path of a card."""
-    return alloy.endswith(".toml") or "/" in alloy or "\\" in alloy
+def _alloy_choices(content: Mapping[str, Any]) -> Any:
+    choices = content.get("analysis", {}).get("defence", {}).get("choices", {})
+    return choices.get("alloy", [])
 
 
 def _own_files(study: Study) -> dict[str, str]:
@@ -190,10 +170,10 @@ def _problem(text: str, file: str | None, files: Mapping[str, str], aside: Path)
     moved = study_from_dict(_renamed(content, there), folder=folder)
     back = {new: old for old, new in there.items()}
     inputs = tuple(
-        replace(one, value=back[one.value])
-        if isinstance(one.value, str) and one.value in back
-        else one
-        for one in moved.inputs
+        replace(entry, value=back[entry.value])
+        if isinstance(entry.value, str) and entry.value in back
+        else entry
+        for entry in moved.inputs
     )
     study = replace(
         moved,
@@ -232,11 +212,9 @@ def _put_aside(files: Mapping[str, str], aside: Path) -> tuple[Path, dict[str, s
 def _renamed(content: Mapping[str, Any], names: Mapping[str, str]) -> dict[str, Any]:
     """Content of a study with the files that it names under their new names."""
     changed: dict[str, Any] = deepcopy(dict(content))
-    actuator = changed.get("actuator", {})
+    actuator, alloys = changed.get("actuator", {}), _alloy_choices(changed)
     for field in ("alloy", "table"):
         if actuator.get(field) in names:
             actuator[field] = names[actuator[field]]
-    choices = changed.get("analysis", {}).get("defence", {}).get("choices", {})
-    if "alloy" in choices:
-        choices["alloy"] = [names.get(one, one) for one in choices["alloy"]]
+    alloys[:] = [names.get(alloy, alloy) for alloy in alloys]
     return changed

@@ -10,7 +10,8 @@ the design leaves unused, then what is not active alloy. Reference sma-tubes, se
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -18,8 +19,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from mdo.defend.physical_limits import heated_strokes
+from mdo.defend.tables.requirements import Facts
 from mdo.disciplines.records import MASS_LINES, WINGS
-from mdo.optimise.appraisal import Appraisal
 from mdo.study.number_text import figure, percent, quantity
 
 Floats = NDArray[np.float64]
@@ -44,8 +45,17 @@ class Loss(NamedTuple):
     text: str
 
 
+class Step(NamedTuple):
+    """Mass of the aircraft [kg] after a step, and what the step is."""
+
+    name: str
+    after: float
+    text: str
+    group: str = ALLOY
+
+
 class Demand(NamedTuple):
-    """What the legs ask of one set of one wing, and what its tubes are.
+    """What the legs ask of the sets of one wing, and what their tubes are: arrays (up, down).
 
     Attributes
     ----------
@@ -57,8 +67,6 @@ class Demand(NamedTuple):
         The same with the moment of cold set and spring; of the legs that move only.
     factored
         The same as ``dragged`` with the torque margin on what the load asks.
-    strain
-        Shear strain of the whole travel at the effective radius [1].
     life_work
         Largest (moment x own travel)/(work density that the life law allows) over the legs that
         move [m3], before wall and transmission; 0 without a law.
@@ -66,18 +74,17 @@ class Demand(NamedTuple):
         Of the active tubes [kg].
     """
 
-    work: float
-    box: float
-    peak: float
-    dragged: float
-    dragged_moving: float
-    factored: float
-    strain: float
-    life_work: float
-    active_mass: float
+    work: Floats
+    box: Floats
+    peak: Floats
+    dragged: Floats
+    dragged_moving: Floats
+    factored: Floats
+    life_work: Floats
+    active_mass: Floats
 
 
-def loss_waterfall(appraisal: Appraisal) -> tuple[Loss, ...]:
+def loss_waterfall(facts: Facts) -> tuple[Loss, ...]:
     """Find the steps from ideal alloy mass to system mass; empty where no heated set moves a leg.
 
     The ideal is, for each set, the net work of its most laborious stroke over the work that the
@@ -89,232 +96,169 @@ def loss_waterfall(appraisal: Appraisal) -> tuple[Loss, ...]:
     -----
     The sum of the losses is the system mass less the ideal mass, to round-off.
     """
-    strokes = heated_strokes(appraisal)
+    strokes = heated_strokes(facts)
     if not strokes.leg.size or not strokes.work.max() > 0.0:
         return ()
-    names, masses, texts = zip(*_alloy_steps(appraisal), strict=True)
-    groups = [ALLOY] * len(names)
-    lines = _outputs(appraisal)["mass_lines"]
-    for number, (name, line) in enumerate(zip(MASS_LINES, lines, strict=True)):
-        if number < 2 or abs(line) < NOTHING:
-            continue
-        names += (f"{name[0].upper()}{name[1:]}",)
-        masses += (masses[-1] + float(line),)
-        texts += (f"basic mass, {percent(line / lines.sum())} of that of the system",)
-        groups.append(PARTS)
-    names += ("Growth",)
-    masses += (appraisal.mass,)
-    growth = _outputs(appraisal)["mass_growth"]
-    texts += (
-        f"allowance on every line by its class, {percent(growth.sum() / lines.sum())} on all",
-    )
-    groups.append(GROWTH)
+    steps = [Step("", 0.0, ""), *_alloy_steps(facts, demands(facts))]
+    lines, growth = facts.v["mass_lines"], facts.v["mass_growth"]
+    for name, line in list(zip(MASS_LINES, lines, strict=True))[2:]:
+        if abs(line) >= NOTHING:
+            text = f"basic mass, {percent(line / lines.sum())} of that of the system"
+            title = f"{name[0].upper()}{name[1:]}"
+            steps.append(Step(title, steps[-1].after + float(line), text, PARTS))
+    text = f"allowance on every line by its class, {percent(growth.sum() / lines.sum())} on all"
+    steps.append(Step("Growth", facts.appraisal.mass, text, GROWTH))
     return tuple(
-        Loss(name, group, before, after, after - before, _ratio(after, before), text)
-        for name, group, before, after, text in zip(
-            names, groups, (0.0, *masses[:-1]), masses, texts, strict=True
+        Loss(
+            step.name, step.group, last.after, step.after, step.after - last.after,
+            step.after / last.after if last.after > 0.0 else np.nan, step.text,
         )
-    )
+        for last, step in pairwise(steps)
+    )  # fmt: skip
 
 
 def waterfall_table(losses: tuple[Loss, ...]) -> pd.DataFrame:
     """Steps as a table [kg]; ``share`` is the loss over the system mass."""
-    table = pd.DataFrame(losses, columns=list(Loss._fields))
-    table = table.rename(columns={"name": "step"})
-    whole = losses[-1].after if losses else np.nan
-    table.insert(6, "share", table["loss"] / whole)
+    table = pd.DataFrame(losses, columns=list(Loss._fields)).rename(columns={"name": "step"})
+    table.insert(6, "share", table["loss"] / (losses[-1].after if losses else np.nan))
     return table
 
 
-def demands(appraisal: Appraisal) -> tuple[Demand, ...]:
-    """What the legs ask of each set of one wing (up, down); zeros where a set drives nothing."""
-    values = _outputs(appraisal)
-    given = appraisal.problem.assembled.parameters
-    legs, alloy, angle = given["legs"], given["alloy"], given["fold_angle"]
-    strokes = heated_strokes(appraisal)
-    moment = np.maximum(values["required_moment"], 0.0)
-    dragged = np.maximum(values["required_moment"] + values["internal_moment"], 0.0)
-    asked = values["factored_moment"] + values["internal_moment"]
-    swept = np.abs(angle[:, -1] - angle[:, 0])
-    lasting = values["allowable_work_density"]
-    lawful = alloy.life_law > 0.5
-    found = []
-    for side in (0, 1):
-        drives = (values["heated"] > 0.5) & ((values["pushes_up"] > 0.5) == (side == 0))
-        moves = drives & (np.asarray(legs.moves) > 0.5)
-        own = strokes.side == side
-        by_life = dragged.max(axis=1) * swept / lasting
-        found.append(
-            Demand(
-                work=float(strokes.work[own].max(initial=0.0)),
-                box=float(strokes.box[own].max(initial=0.0)),
-                peak=float(moment[drives].max(initial=0.0)),
-                dragged=float(dragged[drives].max(initial=0.0)),
-                dragged_moving=float(dragged[moves].max(initial=0.0)),
-                factored=float(asked[drives].max(initial=0.0)),
-                strain=float(values["travel_strain"]),
-                life_work=float(by_life[moves].max(initial=0.0)) if lawful else 0.0,
-                active_mass=float(strokes.active_mass[side]),
-            )
-        )
-    return tuple(found)
+def demands(facts: Facts) -> Demand:
+    """What the legs ask of each set of one wing; zeros where a set drives nothing."""
+    values, strokes = facts.v, heated_strokes(facts)
+    moment, internal = values["required_moment"], values["internal_moment"]
+    dragged = np.maximum(moment + internal, 0.0)
+    swept = np.abs(facts.fold_angle[:, -1] - facts.fold_angle[:, 0])
+    by_life = dragged.max(axis=1) * swept / values["allowable_work_density"]
+    sides = (facts.up, ~facts.up)
+
+    def largest(numbers: Floats, legs: NDArray[np.bool_]) -> Floats:
+        return np.array([numbers[legs & side].max(initial=0.0) for side in sides])
+
+    def of_strokes(numbers: Floats) -> Floats:
+        return np.array([numbers[strokes.side == side].max(initial=0.0) for side in (0, 1)])
+
+    return Demand(
+        work=of_strokes(strokes.work),
+        box=of_strokes(strokes.box),
+        peak=largest(np.maximum(moment, 0.0), facts.heated),
+        dragged=largest(dragged, facts.heated),
+        dragged_moving=largest(dragged, facts.driven),
+        factored=largest(values["factored_moment"] + internal, facts.heated),
+        life_work=largest(by_life, facts.driven) * (facts.alloy.life_law > 0.5),
+        active_mass=strokes.active_mass,
+    )
 
 
-def _alloy_steps(appraisal: Appraisal) -> Iterator[tuple[str, float, str]]:
-    """Name, mass after the step [kg] and words of every step up to the alloy as drawn."""
-    sets = demands(appraisal)
-    values = _outputs(appraisal)
-    travel = float(values["travel_high"] - values["travel_low"])
-    ceiling = float(values["work_ceiling"])
-
-    def aircraft(energy: list[float]) -> float:
-        return WINGS * sum(energy) / ceiling
-
-    yield (
+def _alloy_steps(facts: Facts, sets: Demand) -> Iterator[Step]:
+    """Every step up to the alloy as drawn."""
+    values = facts.v
+    travel, ceiling = float(values["travel_high"] - values["travel_low"]), values["work_ceiling"]
+    per_joule = WINGS / float(ceiling)
+    yield Step(
         "Ideal alloy",
-        aircraft([one.work for one in sets]),
-        (
-            f"hardest stroke of each set, one wing ({_joined([one.work for one in sets], 'J')}), "
-            f"over {quantity(ceiling, 'J/kg')}, the ceiling at the allowable stress"
-        ),
+        per_joule * sets.work.sum(),
+        f"hardest stroke of each set, one wing ({_joined(sets.work, 'J')}), over "
+        f"{quantity(float(ceiling), 'J/kg')}, the ceiling at the allowable stress",
     )
-    matching = sum(one.work for one in sets) / sum(one.box for one in sets)
-    yield (
+    yield Step(
         "Fixed ratio",
-        aircraft([one.box for one in sets]),
-        (
-            f"a tube is sized at the peak: the load fills {percent(matching)} of peak x travel; a "
-            "variable ratio could save up to this"
-        ),
+        per_joule * sets.box.sum(),
+        f"a tube is sized at the peak: the load fills {percent(sets.work.sum() / sets.box.sum())} "
+        "of peak x travel; a variable ratio could save up to this",
     )
-    yield (
+    yield Step(
         "One tube for all legs",
-        aircraft([one.peak * travel for one in sets]),
-        (
-            f"largest moment of any leg over the whole travel of {quantity(travel, 'rad')}, trim "
-            "and holds included"
-        ),
+        per_joule * sets.peak.sum() * travel,
+        f"largest moment of any leg over the whole travel of {quantity(travel, 'rad')}, trim and "
+        "holds included",
     )
-    yield (
+    mass = per_joule * sets.dragged.sum() * travel
+    yield Step(
         "Cold set and spring",
-        aircraft([one.dragged * travel for one in sets]),
-        (
-            "moment that the driving set spends on twisting the cold set or the spring: largest at "
-            f"the hinge {_joined([one.dragged for one in sets], 'N*m')} with it, "
-            f"{_joined([one.peak for one in sets], 'N*m')} without"
-        ),
+        mass,
+        "moment that the driving set spends on twisting the cold set or the spring: largest at the "
+        f"hinge {_joined(sets.dragged, 'N*m')} with it, {_joined(sets.peak, 'N*m')} without",
     )
-    energy = [one.dragged * travel for one in sets]
     charge = 1.0
-    for name, factor, text in _factors(appraisal):
+    for name, factor, text in _factors(facts):
         charge *= factor
-        yield name, charge * aircraft(energy), text
-    by_strength = [charge * WINGS * one.factored * travel / ceiling for one in sets]
-    yield (
-        "Torque margin",
-        sum(by_strength),
-        "on what the load asks, against strength",
-    )
-    yield from _life_and_rest(appraisal, sets, by_strength, charge)
+        yield Step(name, charge * mass, text)
+    strength = charge * per_joule * sets.factored * travel
+    yield Step("Torque margin", strength.sum(), "on what the load asks, against strength")
+    yield from _life_and_rest(facts, sets, strength, charge * WINGS * float(facts.alloy.density))
 
 
-def _factors(appraisal: Appraisal) -> Iterator[tuple[str, float, str]]:
+def _factors(facts: Facts) -> Iterator[tuple[str, float, str]]:
     """Losses that multiply whatever moment is asked: transmission, wall."""
-    values, design = _outputs(appraisal), appraisal.design
-    bundle = appraisal.problem.assembled.parameters["bundle_assumptions"]
-    yield (
-        "Sharing between tubes",
-        1.0 / float(bundle.sharing_efficiency),
-        f"the bundle gives {percent(float(bundle.sharing_efficiency))} of the sum of its tubes",
+    values, bundle = facts.v, facts.bundle
+    sharing, joint, mesh = (
+        float(getattr(bundle, f"{part}_efficiency")) for part in ("sharing", "joint", "mesh")
     )
-    yield (
-        "Friction of the joints",
-        1.0 / float(bundle.joint_efficiency),
-        f"axially free joints, efficiency {percent(float(bundle.joint_efficiency))}",
-    )
+    text = f"the bundle gives {percent(sharing)} of the sum of its tubes"
+    yield "Sharing between tubes", 1.0 / sharing, text
+    text = f"axially free joints, efficiency {percent(joint)}"
+    yield "Friction of the joints", 1.0 / joint, text
     meshes = float(values["gear_meshes"])
     if meshes > 0.0:
-        yield (
-            "Friction of the gears",
-            float(bundle.mesh_efficiency) ** -meshes,
-            (
-                f"{figure(meshes)} meshes between tube and hinge, efficiency "
-                f"{percent(float(bundle.mesh_efficiency))} each"
-            ),
-        )
-    used = float(values["geometric_utilisation"])
-    yield (
-        "Thick wall",
-        float(values["elastic_stress_ratio"]),
-        (
-            "elastic outer-fibre stress over the mean one at the wall ratio of "
-            f"{figure(float(design['wall_ratio']))} (strain at the outer fibre is "
-            f"{figure(1.0 / used)} times that at the effective radius)"
-        ),
+        text = f"{figure(meshes)} meshes between tube and hinge, efficiency {percent(mesh)} each"
+        yield "Friction of the gears", mesh**-meshes, text
+    text = (
+        "elastic outer-fibre stress over the mean one at the wall ratio of "
+        f"{figure(float(facts.d['wall_ratio']))} (strain at the outer fibre is "
+        f"{figure(1.0 / float(values['geometric_utilisation']))} times that at the effective "
+        "radius)"
     )
-    yield (
-        "Uneven stress in the wall",
-        float(values["outer_stress_factor"]),
-        "outer-fibre stress over the elastic one, until the path-dependent level replaces it",
-    )
+    yield "Thick wall", float(values["elastic_stress_ratio"]), text
+    text = "outer-fibre stress over the elastic one, until the path-dependent level replaces it"
+    yield "Uneven stress in the wall", float(values["outer_stress_factor"]), text
 
 
 def _life_and_rest(
-    appraisal: Appraisal, sets: tuple[Demand, ...], by_strength: list[float], charge: float
-) -> Iterator[tuple[str, float, str]]:
-    """Steps from the strength of the wall to the alloy as drawn."""
-    alloy = appraisal.problem.assembled.parameters["alloy"]
-    density = float(alloy.density)
-    values = _outputs(appraisal)
-    travel = float(values["travel_high"] - values["travel_low"])
+    facts: Facts, sets: Demand, strength: Floats, per_volume: float
+) -> Iterator[Step]:
+    """Steps from the strength of the wall to the alloy as drawn.
+
+    ``per_volume``: mass of the aircraft per volume of alloy of one wing [kg/m3], losses included.
+    """
+    values, alloy = facts.v, facts.alloy
+    travel, strain = float(values["travel_high"] - values["travel_low"]), values["travel_strain"]
+    stress_limit, strain_limit = (
+        float(limit) for limit in (alloy.declared_life_stress, alloy.declared_life_strain)
+    )
     lawful = alloy.life_law > 0.5
     if lawful:
-        lives = [charge * WINGS * density * one.life_work for one in sets]
+        life = per_volume * sets.life_work
         text = "the work density that the life law allows at the folds asked"
     else:
-        product = float(alloy.declared_life_stress * alloy.declared_life_strain)
-        lives = [charge * WINGS * density * one.dragged_moving * travel / product for one in sets]
+        life = per_volume * sets.dragged_moving * travel / (stress_limit * strain_limit)
         text = (
-            f"declared {quantity(float(alloy.declared_life_stress), 'Pa')} x "
-            f"{percent(float(alloy.declared_life_strain))} strain, without the torque margin"
+            f"declared {quantity(stress_limit, 'Pa')} x {percent(strain_limit)} strain, without "
+            "the torque margin"
         )
-    needed = [max(pair) for pair in zip(lives, by_strength, strict=True)]
-    ruled = any(life > strength for life, strength in zip(lives, by_strength, strict=True))
-    yield (
-        "Life instead of strength",
-        sum(needed),
-        text if ruled else f"nothing: {text}, is less than strength asks",
-    )
-    actual = [WINGS * one.active_mass for one in sets]
+    needed, actual = np.maximum(life, strength), WINGS * sets.active_mass
+    ruled = (life > strength).any()
+    text = text if ruled else f"nothing: {text}, is less than strength asks"
+    yield Step("Life instead of strength", needed.sum(), text)
     if lawful:
-        yield "Work not used", sum(actual), _unused_text(sum(actual), sum(needed), "work density")
+        yield Step("Work not used", actual.sum(), _unused(actual, needed, "work density"))
     else:
-        stressed = []
-        for one, mass, life, strength in zip(sets, needed, lives, by_strength, strict=True):
-            # strain that the step of stress leaves: that of the limit which rules the set
-            strain = float(alloy.declared_life_strain if life > strength else values["full_strain"])
-            volume_full = WINGS * one.active_mass * one.strain / strain
-            stressed.append(volume_full if mass > 0.0 else 0.0)
-        yield (
-            "Stress not used",
-            sum(stressed),
-            _unused_text(sum(stressed), sum(needed), "stress that life or strength allows"),
-        )
-        yield (
-            "Strain not used",
-            sum(actual),
-            _unused_text(sum(actual), sum(stressed), "strain that life or strength allows")
-            + f"; the whole travel takes {percent(max(one.strain for one in sets))}",
-        )
-    yield (
-        "Ends that do not twist",
-        float(values["alloy_mass"]),
-        "grips and cold ends of the tubes: alloy as drawn",
-    )
+        # strain that the step of stress leaves: that of the limit which rules the set
+        ruling = np.where(life > strength, strain_limit, values["full_strain"])
+        stressed = np.where(needed > 0.0, actual * float(strain) / ruling, 0.0)
+        text = _unused(stressed, needed, "stress that life or strength allows")
+        yield Step("Stress not used", stressed.sum(), text)
+        text = _unused(actual, stressed, "strain that life or strength allows")
+        text += f"; the whole travel takes {percent(float(strain))}"
+        yield Step("Strain not used", actual.sum(), text)
+    text = "grips and cold ends of the tubes: alloy as drawn"
+    yield Step("Ends that do not twist", float(values["alloy_mass"]), text)
 
 
-def _unused_text(after: float, before: float, what: str) -> str:
+def _unused(masses: Floats, needed: Floats, what: str) -> str:
     """Words for what a design uses of a limit; says why where the step gains."""
+    after, before = masses.sum(), needed.sum()
     text = f"the design uses {percent(before / after)} of the {what}" if after > 0.0 else ""
     if after >= before * (1.0 - 1e-9):
         return text
@@ -324,14 +268,6 @@ def _unused_text(after: float, before: float, what: str) -> str:
     )
 
 
-def _outputs(appraisal: Appraisal) -> Mapping[str, Floats]:
-    return appraisal.values  # noqa: PD011 - no pandas
-
-
-def _joined(values: list[float], unit: str) -> str:
+def _joined(values: Sequence[float] | Floats, unit: str) -> str:
     """Values of both sets as text, those that are zero left out."""
-    return " and ".join(f"{figure(value)} {unit}" for value in values if value > 0.0) or "0"
-
-
-def _ratio(after: float, before: float) -> float:
-    return after / before if before > 0.0 else float("nan")
+    return " and ".join(f"{figure(float(value))} {unit}" for value in values if value > 0.0) or "0"

@@ -1,4 +1,4 @@
-"""Standard atmosphere, off-standard day, recovery temperature and properties of air.
+"""Standard atmosphere, off-standard day and recovery temperature.
 
 Altitude is geopotential unless a name says otherwise. An off-standard day shifts the temperature at
 a given pressure altitude; it never changes the pressure.
@@ -17,7 +17,6 @@ from jax.typing import ArrayLike
 STANDARD_GRAVITY = 9.80665  # m/s2, U.S. Standard Atmosphere, 1976, table 2
 GAS_CONSTANT = 287.05287  # J/(kg K) for air, same source (R*/M0)
 HEAT_RATIO = 1.4  # same source
-EARTH_RADIUS = 6_356_766.0  # m, effective radius of the same source
 
 # Layers of the U.S. Standard Atmosphere, 1976, table 4: base height [m], lapse [K/m]
 _BASE_HEIGHT = (0.0, 11_000.0, 20_000.0, 32_000.0, 47_000.0, 51_000.0, 71_000.0)
@@ -37,16 +36,6 @@ class AirState(NamedTuple):
     speed_of_sound: Array
 
 
-class AirProperties(NamedTuple):
-    """Properties: density, viscosity [Pa*s], conductivity [W/(m*K)], heat [J/(kg*K)], Prandtl."""
-
-    density: Array
-    viscosity: Array
-    conductivity: Array
-    specific_heat: Array
-    prandtl: Array
-
-
 def _layer_bases() -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Temperature [K] and pressure [Pa] at the base of each layer, integrated upwards."""
     temperature, pressure = [_SEA_LEVEL_TEMPERATURE], [_SEA_LEVEL_PRESSURE]
@@ -57,71 +46,13 @@ def _layer_bases() -> tuple[tuple[float, ...], tuple[float, ...]]:
         if lapse:
             ratio = (top / base) ** (-STANDARD_GRAVITY / (GAS_CONSTANT * lapse))
         else:
-            ratio = float(jnp.exp(-STANDARD_GRAVITY * rise / (GAS_CONSTANT * base)))
+            ratio = math.exp(-STANDARD_GRAVITY * rise / (GAS_CONSTANT * base))
         temperature.append(top)
         pressure.append(pressure[-1] * ratio)
     return tuple(temperature), tuple(pressure)
 
 
 _BASE_TEMPERATURE, _BASE_PRESSURE = _layer_bases()
-
-
-def geopotential_altitude(geometric_altitude: ArrayLike) -> Array:
-    """Geopotential altitude of a geometric one.
-
-    .. math:: H = r_0 Z / (r_0 + Z)
-
-    Parameters
-    ----------
-    geometric_altitude
-        :math:`Z` [m], above -6000 km.
-
-    Returns
-    -------
-    Array
-        :math:`H` [m].
-
-    Examples
-    --------
-    20 km (hand: 6,356,766 x 20,000/6,376,766):
-
-    >>> float(geopotential_altitude(20_000.0))
-    19937.27
-
-    References
-    ----------
-    U.S. Standard Atmosphere, 1976, equation 18.
-    """
-    height = jnp.asarray(geometric_altitude)
-    return EARTH_RADIUS * height / (EARTH_RADIUS + height)
-
-
-def geometric_altitude(geopotential: ArrayLike) -> Array:
-    """Geometric altitude of a geopotential one; inverse of :func:`geopotential_altitude`.
-
-    .. math:: Z = r_0 H / (r_0 - H)
-
-    Parameters
-    ----------
-    geopotential
-        :math:`H` [m].
-
-    Returns
-    -------
-    Array
-        :math:`Z` [m].
-
-    Examples
-    --------
-    >>> float(geometric_altitude(19_937.27))
-    20000.0
-
-    References
-    ----------
-    U.S. Standard Atmosphere, 1976, equation 19.
-    """
-    height = jnp.asarray(geopotential)
-    return EARTH_RADIUS * height / (EARTH_RADIUS - height)
 
 
 def standard_pressure(altitude: float) -> float:
@@ -234,50 +165,3 @@ def recovery_temperature(
     """
     rise = jnp.asarray(recovery_factor) * 0.5 * (HEAT_RATIO - 1.0) * jnp.asarray(mach) ** 2
     return jnp.asarray(temperature) * (1.0 + rise)
-
-
-def air_properties(temperature: ArrayLike, pressure: ArrayLike) -> AirProperties:
-    r"""Properties of dry air as a perfect gas at film temperature and pressure.
-
-    .. math:: \mu = 1.458\,10^{-6} T^{1.5}/(T+110.4), \quad
-              k = 2.64638\,10^{-3} T^{1.5}/(T + 245.4 \cdot 10^{-12/T})
-
-    Parameters
-    ----------
-    temperature
-        :math:`T` [K], 200 to 700 K.
-    pressure
-        Air pressure [Pa].
-
-    Returns
-    -------
-    AirProperties
-        Density [kg/m**3], viscosity [Pa*s], conductivity [W/(m*K)], specific heat [J/(kg*K)] and
-        Prandtl number [1].
-
-    Notes
-    -----
-    The specific heat is a parabola, within 0.4 % of handbook tables from 250 to 400 K.
-
-    Examples
-    --------
-    Sea level of the standard: 1.7894e-5 Pa*s.
-
-    >>> float(air_properties(288.15, 101_325.0).viscosity) * 1e5
-    1.7894
-
-    References
-    ----------
-    U.S. Standard Atmosphere, 1976, equations 51 and 53; specific heat from memory.
-    """
-    kelvin = jnp.asarray(temperature)
-    viscosity = 1.458e-6 * kelvin**1.5 / (kelvin + 110.4)
-    conductivity = 2.64638e-3 * kelvin**1.5 / (kelvin + 245.4 * 10.0 ** (-12.0 / kelvin))
-    specific_heat = 1002.5 + 275e-6 * (kelvin - 200.0) ** 2
-    return AirProperties(
-        density=jnp.asarray(pressure) / (GAS_CONSTANT * kelvin),
-        viscosity=viscosity,
-        conductivity=conductivity,
-        specific_heat=specific_heat,
-        prandtl=viscosity * specific_heat / conductivity,
-    )

@@ -56,7 +56,10 @@ LEVELS: dict[str, dict[str, str]] = {
         "lattice": "mdo.disciplines.loads.lattice",
         "table": "mdo.disciplines.loads.table",
     },
-    "tube": {"uniform": "mdo.disciplines.tube.uniform"},
+    "tube": {
+        "uniform": "mdo.disciplines.tube.uniform",
+        "radial": "mdo.disciplines.tube.radial",
+    },
     "heat": {"balance": "mdo.disciplines.heat.balance"},
 }
 

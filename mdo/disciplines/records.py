@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+import jax.numpy as jnp
 from jax import Array
 from jax.typing import ArrayLike
 
@@ -112,7 +113,11 @@ class Vehicle(NamedTuple):
 
 
 class Legs(NamedTuple):
-    """One entry per leg: a motion (or a hold, a lock, a soak) with its flight state and limits."""
+    """One entry per leg: a motion (or a hold, a lock, a soak) with its flight state and limits.
+
+    ``filler`` is 1 for an entry that only fills the arrays up to a size (:mod:`mdo.model.sizes`): a
+    copy of the last leg that counts for nothing.
+    """
 
     direction: Scalar
     angle_from: Scalar
@@ -121,6 +126,7 @@ class Legs(NamedTuple):
     holds: Scalar
     locked: Scalar
     soak: Scalar
+    filler: Scalar
     is_return: Scalar
     has_return: Scalar
     airborne: Scalar
@@ -149,6 +155,35 @@ class Legs(NamedTuple):
     folds_per_life: Scalar
     safety_factor: Scalar
     torque_margin_required: Scalar
+
+
+def real_legs(legs: Legs, values: Array) -> Array:
+    """Mask of what runs over legs: true where the leg is one of the study, not a filler.
+
+    Parameters
+    ----------
+    legs
+        Record: filler.
+    values
+        In any unit, shape (legs, ...).
+
+    Returns
+    -------
+    Array
+        True or false [1], shape of the values.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> real_legs(SimpleNamespace(filler=[0.0, 1.0]), jnp.ones((2, 1))).tolist()
+    [[True], [False]]
+
+    References
+    ----------
+    Derived.
+    """
+    real = jnp.asarray(legs.filler) < 0.5
+    return jnp.broadcast_to(real.reshape(-1, *(1,) * (values.ndim - 1)), values.shape)
 
 
 class Statics(NamedTuple):

@@ -122,7 +122,8 @@ def smooth_max(values: Array, *, scale: ArrayLike, axis: int, where: Array | Non
     axis
         Axis to reduce.
     where
-        Mask of the entries that count [1]; the others never win.
+        Mask of the entries that count [1], in the shape of the values; the others never win and are
+        not among the n.
 
     Returns
     -------
@@ -144,12 +145,12 @@ def smooth_max(values: Array, *, scale: ArrayLike, axis: int, where: Array | Non
     ----------
     Derived (log-sum-exp).
     """
-    count = max(values.shape[axis], 2)
-    rho = jnp.log(float(count)) / (1e-4 * jnp.asarray(scale))
+    count = values.shape[axis] if where is None else jnp.sum(where, axis=axis, keepdims=True)
+    rho = jnp.log(jnp.maximum(count, 2.0)) / (1e-4 * jnp.asarray(scale))
     masked = values if where is None else jnp.where(where, values, -1e30)
     top = jax.lax.stop_gradient(jnp.max(masked, axis=axis, keepdims=True))
-    total = jnp.sum(jnp.exp(rho * (masked - top)), axis=axis)
-    return jnp.squeeze(top, axis) + jnp.log(total) / rho
+    total = jnp.sum(jnp.exp(rho * (masked - top)), axis=axis, keepdims=True)
+    return jnp.squeeze(top + jnp.log(total) / rho, axis)
 
 
 def smooth_min(values: Array, *, scale: ArrayLike, axis: int, where: Array | None = None) -> Array:
@@ -164,7 +165,7 @@ def smooth_min(values: Array, *, scale: ArrayLike, axis: int, where: Array | Non
     axis
         Axis to reduce.
     where
-        Mask of the entries that count [1]; the others never win.
+        Mask of the entries that count [1], as in :func:`smooth_max`.
 
     Returns
     -------
@@ -211,3 +212,79 @@ def smooth_step(x: ArrayLike) -> Array:
     """
     clipped = jnp.clip(jnp.asarray(x), 0.0, 1.0)
     return (1.0 - jnp.cos(jnp.pi * clipped)) / 2.0
+
+
+def cubic_step(value: ArrayLike, start: ArrayLike, end: ArrayLike) -> Array:
+    r"""Cubic step from 0 to 1, continuous with its slope.
+
+    .. math:: 3t^2-2t^3, \quad t = \frac{x - x_0}{x_1 - x_0} \text{ within 0 and 1}
+
+    Parameters
+    ----------
+    value
+        x, any unit, any shape.
+    start, end
+        x_0 and x_1, in the unit of x.
+
+    Returns
+    -------
+    Array
+        Step [1].
+
+    Examples
+    --------
+    A quarter of the way (hand: 3/16 - 2/64):
+
+    >>> float(cubic_step(0.25, 0.0, 1.0))
+    0.15625
+
+    References
+    ----------
+    Derived (Hermite cubic).
+    """
+    start = jnp.asarray(start)
+    ratio = jnp.clip((jnp.asarray(value) - start) / (jnp.asarray(end) - start), 0.0, 1.0)
+    return ratio**2 * (3.0 - 2.0 * ratio)
+
+
+def hermite(
+    fraction: ArrayLike,
+    start_value: ArrayLike,
+    start_slope: ArrayLike,
+    end_value: ArrayLike,
+    end_slope: ArrayLike,
+) -> Array:
+    """Cubic with given values and slopes at 0 and 1.
+
+    Parameters
+    ----------
+    fraction
+        Place t [1], 0 to 1, any shape.
+    start_value, end_value
+        Values at 0 and 1, in any unit.
+    start_slope, end_slope
+        Slopes there, per unit of t, in the unit of the values.
+
+    Returns
+    -------
+    Array
+        Value at t, in the unit of the values.
+
+    Examples
+    --------
+    Halfway from 0 to 1 with slopes 1 and 0 (hand: 1/8 + 1/2):
+
+    >>> float(hermite(0.5, 0.0, 1.0, 1.0, 0.0))
+    0.625
+
+    References
+    ----------
+    Derived (Hermite cubic).
+    """
+    t = jnp.asarray(fraction)
+    return (
+        (1.0 + 2.0 * t) * (1.0 - t) ** 2 * start_value
+        + t * (1.0 - t) ** 2 * start_slope
+        + t**2 * (3.0 - 2.0 * t) * end_value
+        + t**2 * (t - 1.0) * end_slope
+    )

@@ -90,8 +90,16 @@ def source_of(problem: DesignProblem) -> str:
     return str(problem.study.path) if problem.study.path else "study"
 
 
-def refuse(problem: DesignProblem, analysis: str, faults: Iterable[str]) -> None:
-    """Raise all faults of the options of an analysis at once, each with its field first.
+def refuse(
+    problem: DesignProblem, analysis: str, faults: Iterable[str], others: Iterable[str] = ()
+) -> None:
+    """Raise all faults of the plan of an analysis at once.
+
+    Parameters
+    ----------
+    problem, analysis : the study, and whose plan it is
+    faults : each with its field of the plan first
+    others : faults that name the study and its field already
 
     Raises
     ------
@@ -99,5 +107,6 @@ def refuse(problem: DesignProblem, analysis: str, faults: Iterable[str]) -> None
         If there are any.
     """
     lines = [f"{source_of(problem)}: analysis.{analysis}.{fault}" for fault in faults]
+    lines += others
     if lines:
         raise StudyError(lines)

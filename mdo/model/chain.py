@@ -28,7 +28,7 @@ from mdo.model.declaration import (
     split_stages,
 )
 from mdo.model.kept import kept
-from mdo.model.layout import pack, split_design, unpacking, unpacking_many
+from mdo.model.layout import pack, split_design, unpacking
 
 NEWTON_STEPS = 2
 PACKAGE = "mdo."
@@ -99,6 +99,7 @@ class Chain:
     rows : name of the discipline whose outputs are the constraint rows (>= 0 is good)
     report_only : disciplines that objective and rows do not need; only :attr:`values` has them
     figures : outputs whose derivatives in theta :meth:`slopes` gives
+    fit : brings the parameters of any study to the shapes of the chain
     """
 
     def __init__(
@@ -110,9 +111,12 @@ class Chain:
         rows: str,
         report_only: tuple[str, ...] = (),
         figures: tuple[str, ...] = (),
+        fit: Callable[[Mapping[str, Any]], dict[str, Any]] = dict,
     ) -> None:
+        parameters = fit(parameters)
         check_wiring(system, parameters)
         self.system = system
+        self.fit = fit
         self.objective_name = objective
         self.figure_names = figures
         self.row_names = next(d.outputs for d in system.disciplines if d.name == rows)
@@ -120,8 +124,7 @@ class Chain:
         self._stages = split_stages(self._chain, system.loop)
         after = tuple(item for item in self._stages.after if item.name not in report_only)
         self.lean_stages = self._stages._replace(after=after)
-        self._unpack = unpacking(parameters)
-        self.unpack_many = unpacking_many(parameters)
+        self.unpack = unpacking(parameters)
         self.identity = self._identity(parameters)
 
     def _identity(self, parameters: Mapping[str, Any]) -> str | None:
@@ -140,16 +143,12 @@ class Chain:
         return "\n".join(str(part) for part in parts)
 
     def pack(self, parameters: Mapping[str, Any]) -> NDArray[np.float64]:
-        """Parameters of a study with the same shapes as one vector."""
-        return pack(parameters)
-
-    def unpack(self, theta: Any) -> dict[str, Any]:
-        """Parameters by name from their vector."""
-        return dict(self._unpack(theta))
+        """Parameters of a study that fits as one vector."""
+        return pack(self.fit(parameters))
 
     def evaluate_prelude(self, theta: Array) -> dict[str, Any]:
         """Outputs of the disciplines that no design variable reaches."""
-        known = self._unpack(theta)
+        known = self.unpack(theta)
         values = run_disciplines(self._prelude, known)
         return {name: value for name, value in values.items() if name not in known}
 
@@ -160,7 +159,7 @@ class Chain:
     def _evaluate(
         self, stages: Stages, x: Array, theta: Array, prelude: dict[str, Any]
     ) -> dict[str, Any]:
-        known = {**self._unpack(theta), **prelude, **split_design(x)}
+        known = {**self.unpack(theta), **prelude, **split_design(x)}
         return solve_loop(stages, known, self.system.loop)
 
     def evaluate_point(self, x: Array, theta: Array, prelude: dict[str, Any]) -> Point:

@@ -8,7 +8,6 @@ from typing import Any
 import jax
 import numpy as np
 from jax import Array
-from jax.flatten_util import ravel_pytree
 from numpy.typing import NDArray
 
 # Design variables in the order of the optimiser's vector, and their sizes (2 = sets up, down).
@@ -70,21 +69,20 @@ def pack(parameters: Mapping[str, Any]) -> NDArray[np.float64]:
 
 
 def unpacking(parameters: Mapping[str, Any]) -> Callable[[Any], dict[str, Any]]:
-    """Return the way back from :func:`pack` for parameters of these names and shapes."""
-    as_float = jax.tree.map(lambda leaf: np.asarray(leaf, dtype=float), dict(parameters))
-    unpack: Callable[[Any], dict[str, Any]] = ravel_pytree(as_float)[1]
-    return unpack
+    """Return the way back from :func:`pack` for parameters of these names and shapes.
 
-
-def unpacking_many(parameters: Mapping[str, Any]) -> Callable[[Any], dict[str, Any]]:
-    """Return the same for vectors of many studies, shape (n, parameters), in numpy."""
+    It takes a vector, or the vectors of many studies, shape (n, parameters), traced or plain.
+    """
     leaves, tree = jax.tree.flatten(dict(parameters))
     shapes = [np.shape(leaf) for leaf in leaves]
-    ends = np.cumsum([int(np.prod(shape)) for shape in shapes])[:-1]
+    ends = np.cumsum([int(np.prod(shape, dtype=int)) for shape in shapes]).tolist()
+    places = [slice(*pair) for pair in zip([0, *ends], ends, strict=False)]
 
     def unpack(vectors: Any) -> dict[str, Any]:
-        parts = np.split(np.asarray(vectors), ends, axis=1)
-        shaped = [part.reshape(-1, *shape) for part, shape in zip(parts, shapes, strict=True)]
+        shaped = [
+            vectors[..., place].reshape((*vectors.shape[:-1], *shape))
+            for place, shape in zip(places, shapes, strict=True)
+        ]
         return dict(jax.tree.unflatten(tree, shaped))
 
     return unpack

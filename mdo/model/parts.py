@@ -8,17 +8,23 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
+import jax
 import jax.numpy as jnp
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from mdo.disciplines.atmosphere import standard_atmosphere
-from mdo.disciplines.bundle.gears import wall_for_torsion
+from mdo.disciplines.bundle.strength import wall_for_torsion
 from mdo.disciplines.bundle.wing_room import biconvex_thickness, four_digit_thickness
-from mdo.disciplines.electric.wiring import choose_gauge
-from mdo.disciplines.mass.lines import housing_mass
+from mdo.disciplines.electric.gauges import choose_gauge
+from mdo.disciplines.mass.structure import housing_mass
 
 Floats = NDArray[np.float64]
+
+# Compiled whole, not operation by operation.
+_gauge = jax.jit(choose_gauge)
+_pressure = jax.jit(lambda height: standard_atmosphere(height, jnp.zeros(())).pressure)
+_four_digit, _biconvex = jax.jit(four_digit_thickness), jax.jit(biconvex_thickness)
 
 
 class Cable(NamedTuple):
@@ -39,12 +45,12 @@ def choose_cable(parameters: Mapping[str, Any], current: float) -> Cable:
     current : [A]
     """
     supply = parameters["supply"]
-    choice = choose_gauge(
-        current=jnp.asarray(current),
-        loop_length=jnp.asarray(2.0 * supply.run_length),
-        allowed_drop=jnp.asarray(supply.allowed_drop),
-        temperature=jnp.asarray(parameters["power_assumptions"].wire_temperature),
-        rating=jnp.asarray(supply.wire_temperature_rating),
+    choice = _gauge(
+        current=float(current),
+        loop_length=2.0 * supply.run_length,
+        allowed_drop=supply.allowed_drop,
+        temperature=parameters["power_assumptions"].wire_temperature,
+        rating=supply.wire_temperature_rating,
     )
     return Cable(int(choice.gauge), float(choice.area), float(choice.drop), bool(choice.suits))
 
@@ -65,10 +71,9 @@ def wall_for_moment(parameters: Mapping[str, Any], moment: float, *, radius: flo
 
 def air_pressure(height: float) -> float:
     """Pressure of the standard atmosphere at a height [Pa]; height geopotential [m]."""
-    return float(standard_atmosphere(jnp.asarray(height), jnp.asarray(0.0)).pressure)
+    return float(_pressure(height))
 
 
 def relative_thickness(station: ArrayLike, *, biconvex: bool) -> Floats:
     """Thickness of a wing section over its greatest, at stations in chords, any shape."""
-    form = biconvex_thickness if biconvex else four_digit_thickness
-    return np.asarray(form(np.asarray(station)))
+    return np.asarray((_biconvex if biconvex else _four_digit)(np.asarray(station)))

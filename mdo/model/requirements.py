@@ -20,8 +20,8 @@ import numpy as np
 from jax import Array
 from jax.typing import ArrayLike
 
+from mdo.disciplines.tube.phases import ROOT3
 from mdo.disciplines.tube.roles import OPPOSED
-from mdo.disciplines.tube.sma import ROOT3
 from mdo.disciplines.tube.travel import DOWN, UP
 from mdo.model.situation import Situation
 

@@ -173,15 +173,16 @@ def index_rows(
     """Labels and mask of the row vector of a study.
 
     A hold has one fold angle: only its first row counts, the copies would only make multipliers
-    ambiguous.
+    ambiguous. Rows of entries that only fill the arrays never count.
     """
+    real = {LEGS: where.real, ANGLES: where.real[:, None], STATICS: where.real_static}
     labels: list[RowLabel] = []
     masks: list[NDArray[Any]] = []
     for name in row_names:
         entry = REQUIREMENTS[name]
         shape = row_shape(entry, leg_count, angle_count, where.static.size)
         counts = _per_angle(np.asarray(entry.counts(where)), entry.over)
-        mask = np.broadcast_to(counts, shape).copy()
+        mask = np.broadcast_to(counts & real.get(entry.over, True), shape).copy()
         if entry.over == ANGLES:
             mask[where.holds, 1:] = False
         axes = AXES[entry.over]

@@ -13,16 +13,21 @@ NO_ENVELOPE = 1e5  # [m] a larger envelope is none: the study leaves it out
 
 
 class Situation(NamedTuple):
-    """Legs, choices and who drives, as plain arrays (per leg, set or static case) and flags."""
+    """Legs, choices and who drives, as plain arrays (per leg, set or static case) and flags.
+
+    ``real`` and ``real_static`` are false for entries that only fill the arrays.
+    """
 
     moves: Booleans
     holds: Booleans
     works: Booleans
+    real: Booleans
     is_return: Booleans
     heated: Booleans
     by_load: Booleans
     present: Booleans
     static: Booleans
+    real_static: Booleans
     opposed: bool
     retwist: bool
     brake: bool
@@ -43,10 +48,12 @@ def situation(parameters: Mapping[str, Any], heated: Any, returned_by_load: Any)
     return Situation(
         **flag,
         works=flag["moves"] | flag["holds"],
+        real=np.asarray(legs.filler) < 0.5,
         heated=np.asarray(heated) > 0.5,
         by_load=np.asarray(returned_by_load) > 0.5,
         present=np.asarray(choices.set_present) > 0.5,
         static=np.asarray(statics.locked) + np.asarray(statics.soak) > 0.5,
+        real_static=np.asarray(statics.filler) < 0.5,
         opposed=int(choices.configuration) == 2,
         retwist=int(choices.configuration) == 2 and choices.return_mode > 0.5,
         brake=choices.brake > 0.5,

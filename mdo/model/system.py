@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from mdo.disciplines.bundle.fittings import fittings
-from mdo.disciplines.bundle.packing import bundle, transmission
+from mdo.disciplines.bundle.packing import bundle
+from mdo.disciplines.bundle.transmission import transmission
 from mdo.disciplines.electric.power import power
 from mdo.disciplines.environment import environment
 from mdo.disciplines.levels import SHIPPED, Levels, level_functions

@@ -8,15 +8,13 @@ from functools import cached_property
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.model.layout import split_design
 from mdo.model.rows import Reading, RowLabel, read_row
 from mdo.optimise.optimum import FEASIBLE, Optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.study.study import Study
-
-Floats = NDArray[np.float64]
 
 
 class RowResult(NamedTuple):

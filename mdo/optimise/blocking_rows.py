@@ -10,15 +10,14 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import nnls
 
+from mdo.arrays import Floats, Indices
 from mdo.model.rows import RowLabel
 from mdo.optimise.newton_end import at_bounds, with_bound_columns
 from mdo.optimise.optimum import FEASIBLE, Optimum
 from mdo.optimise.problem import DesignProblem
 
-Floats = NDArray[np.float64]
 CLOSE = 0.02  # rows this close to the worst one may hold it up (a rough solution leaves a spread)
 SPREAD = 0.05  # the same, as a share of the worst
 LEAST_SHARE = 0.05  # of the weights, to be named
@@ -65,7 +64,7 @@ def causes_of(optimum: Optimum) -> tuple[Cause, ...]:
     return conflict_causes(optimum.problem, optimum.design)
 
 
-def blocked_rows(problem: DesignProblem) -> NDArray[np.intp]:
+def blocked_rows(problem: DesignProblem) -> Indices:
     """Positions among the counting rows of those that fail by the same at every design looked at.
 
     No optimisation: rows without slope are compared at designs spread over the bounds, since a row
@@ -86,7 +85,7 @@ def rows_at(problem: DesignProblem, x: Floats) -> Floats:
 
 
 def blocked_causes(
-    problem: DesignProblem, x: Floats, blocked: NDArray[np.intp], *, fixed: bool = True
+    problem: DesignProblem, x: Floats, blocked: Indices, *, fixed: bool = True
 ) -> tuple[Cause, ...]:
     """Causes from rows that fail, the worst row of each kind.
 

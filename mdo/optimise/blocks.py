@@ -2,18 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from typing import Any
 
 import jax
 import numpy as np
-from numpy.typing import NDArray
+
+from mdo.arrays import Indices
 
 
-def blocks(count: int, size: int) -> Iterator[tuple[NDArray[np.intp], int]]:
+def blocks(count: int, size: int) -> Iterator[tuple[Indices, int]]:
     """Places of every block, the last one filled up with copies, and how many of them are new."""
     for at in range(0, count, size):
         kept = min(size, count - at)
         yield np.resize(np.arange(at, at + kept), size), kept
+
+
+def in_blocks(function: Callable[[Indices], Any], count: int, size: int) -> Any:
+    """Tree of arrays that a function gives for the places of a block, joined over all blocks."""
+    parts = []
+    for places, kept in blocks(count, size):
+        block = function(places)
+        parts.append(jax.tree.map(lambda array, n=kept: np.asarray(array)[:n], block))
+    return jax.tree.map(lambda *arrays: np.concatenate(arrays), *parts)
 
 
 def block_size(cpu: int, wide: int) -> int:

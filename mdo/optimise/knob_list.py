@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from mdo.optimise.knobs import ALLOY, LOAD, REQUIREMENT, TECHNOLOGY, Knob, Move
 from mdo.optimise.problem import DesignProblem
@@ -123,6 +123,21 @@ def knob_of(plain: Plain, given: Input, *, case: str = "") -> Knob | None:
     )
 
 
+def known_knob(
+    name: str, kind: str, value: float, moves: tuple[Move, ...], *, of: str = "", **own: Any
+) -> Knob:
+    """Knob of a quantity of the table: title, unit and range from there, but for what is given."""
+    field = number(of or name)
+    low, high = field.range_si()
+    known: dict[str, Any] = {
+        "title": field.title,
+        "unit": field.unit,
+        "low": -math.inf if low is None else low,
+        "high": math.inf if high is None else high,
+    }
+    return Knob(name=name, kind=kind, value=value, moves=moves, **{**known, **own})
+
+
 def _plain(study: Study, fields: Iterable[Plain]) -> Iterator[Knob]:
     inputs = {given.path: given for given in study.inputs}
     for plain in fields:
@@ -178,29 +193,7 @@ def _in_proportion(
         if value > 0.0
     )
     if moves:
-        yield _composite(name, kind, whole, step, per, moves)
-
-
-def _composite(
-    name: str, kind: str, value: float, step: float, per: str, moves: tuple[Move, ...],
-    high: float = math.inf,
-) -> Knob:  # fmt: skip
-    """Knob with title, unit and range of its own quantity; less of it is easier."""
-    own = number(name)
-    low, most = own.range_si()
-    return Knob(
-        name=name,
-        title=own.title,
-        kind=kind,
-        unit=own.unit,
-        value=value,
-        low=-math.inf if low is None else low,
-        high=high if most is None else most,
-        step=step,
-        per=per,
-        easier=EASIER_LOW,
-        moves=moves,
-    )
+        yield known_knob(name, kind, whole, moves, step=step, per=per, easier=EASIER_LOW)
 
 
 def _angle_range(study: Study) -> Iterator[Knob]:
@@ -215,8 +208,10 @@ def _angle_range(study: Study) -> Iterator[Knob]:
     )
     if moves:
         most = ANGLE_MOST / max(abs(move.base) for move in moves)
-        words = "percent of the range"
-        yield _composite(ANGLES, REQUIREMENT, 1.0, 0.01, words, moves, high=most)
+        yield known_knob(
+            ANGLES, REQUIREMENT, 1.0, moves,
+            high=most, step=0.01, per="percent of the range", easier=EASIER_LOW,
+        )  # fmt: skip
 
 
 def _angles(case: Case) -> tuple[tuple[str, float], ...]:
@@ -228,16 +223,8 @@ def _angles(case: Case) -> tuple[tuple[str, float], ...]:
 def _alloy(problem: DesignProblem) -> Iterator[Knob]:
     for field, step, per, most in ALLOY_VALUES:
         value = float(getattr(problem.assembled.parameters["alloy"], field))
-        yield Knob(
-            name=field,
-            title=QUANTITIES[field].title,
-            kind=TECHNOLOGY,
-            unit=QUANTITIES[field].unit,
-            value=value,
-            low=value / ALLOY_FACTOR,
-            high=min(ALLOY_FACTOR * value, most),
-            step=step,
-            per=per,
-            easier=EASIER_HIGH,
-            moves=(Move(ALLOY + field, value),),
-        )
+        yield known_knob(
+            field, TECHNOLOGY, value, (Move(ALLOY + field, value),),
+            low=value / ALLOY_FACTOR, high=min(ALLOY_FACTOR * value, most),
+            step=step, per=per, easier=EASIER_HIGH,
+        )  # fmt: skip

@@ -11,15 +11,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.optimise.problem import DesignProblem, problem_of
 from mdo.study.fields import declared
 from mdo.study.reader import Input
 from mdo.study.sections import Requirements
 from mdo.study.units import as_written
 
-Floats = NDArray[np.float64]
 ALLOY = "alloy."
 REQUIREMENT, LOAD, TECHNOLOGY, SIZE = "requirement", "load", "technology", "size"
 RELATIVE_STEP = 1e-4  # of the step a cost is quoted for, in the derivative of theta

@@ -12,14 +12,11 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import nnls
 
+from mdo.arrays import Booleans, Floats, Indices
 from mdo.optimise.problem import DesignProblem, Evaluated
 
-Floats = NDArray[np.float64]
-Indices = NDArray[np.intp]
-Booleans = NDArray[np.bool_]
 STEPS = 8
 GOOD = 1e-10  # residual from which nothing is left to gain
 DIFFERENCE = 1e-6  # step of the scaled variables

@@ -6,9 +6,9 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from mdo.model.layout import DESIGN_SIZES, split_design
+from mdo.arrays import Floats
+from mdo.model.layout import split_design
 from mdo.model.problem import openmdao_problem
 from mdo.model.system import OBJECTIVE, declare_system
 from mdo.optimise.optimum import distinct_rows
@@ -20,7 +20,7 @@ from mdo.study.study import Study
 def build_problem(
     study: Study,
     *,
-    start: NDArray[np.float64] | None = None,
+    start: Floats | None = None,
     report: bool = False,
     extend: Callable[[Any], None] | None = None,
 ) -> Any:
@@ -45,7 +45,7 @@ def build_problem(
 
 def problem_from(
     problem: DesignProblem,
-    x: NDArray[np.float64],
+    x: Floats,
     *,
     report: bool = False,
     extend: Callable[[Any], None] | None = None,
@@ -58,18 +58,21 @@ def problem_from(
     keep, _ = distinct_rows(problem, x)
     counts = np.zeros(problem.rows.counts.size, dtype=bool)
     counts[problem.counting[keep]] = True
-    rows, at = {}, 0
-    for name in problem.chain.row_names:
-        size = values[name].size
-        rows[name] = np.flatnonzero(counts[at : at + size])
-        at += size
-    pieces: dict[str, dict[str, Any]] = {"lower": {}, "upper": {}, "active": {}}
-    at = 0
-    for name, size in DESIGN_SIZES.items():
-        part = slice(at, at + size)
-        pieces["lower"][name] = problem.lower[part]
-        pieces["upper"][name] = problem.upper[part]
-        pieces["active"][name] = np.flatnonzero(problem.active[part])
-        at += size
+    # fillers come last along the first axis: places among the rows of the study are the same
+    groups = np.array([label.group for label in problem.rows.labels])
+    rows = {name: np.flatnonzero(counts[groups == name]) for name in problem.chain.row_names}
+    lower, upper, active = (
+        {name: np.atleast_1d(part) for name, part in split_design(vector).items()}  # type: ignore[arg-type]
+        for vector in (problem.lower, problem.upper, problem.active)
+    )
     system = declare_system(levels=problem.study.fidelity, report=report)
-    return openmdao_problem(system, known, objective=OBJECTIVE, rows=rows, extend=extend, **pieces)
+    return openmdao_problem(
+        system,
+        known,
+        objective=OBJECTIVE,
+        rows=rows,
+        extend=extend,
+        lower=lower,
+        upper=upper,
+        active={n: np.flatnonzero(on) for n, on in active.items()},
+    )

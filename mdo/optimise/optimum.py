@@ -12,15 +12,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats, Indices
 from mdo.optimise.descent import Cache, elastic, slsqp
 from mdo.optimise.linear_algebra import one_thread
 from mdo.optimise.newton_end import polish, solution_at
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.starts import starting_designs
 
-Floats = NDArray[np.float64]
 FEASIBLE = 1e-6  # largest violation of a normalised row that counts as feasible
 ACTIVE = 1e-6
 WORTH = 1e-3  # violation from which the elastic step is not worth going on from
@@ -77,10 +76,10 @@ class Optimum:
     violation: float
     kkt_residual: float
     multipliers: Floats
-    active: NDArray[np.intp]
-    kept: NDArray[np.intp]
+    active: Indices
+    kept: Indices
     attempts: tuple[Attempt, ...]
-    blocked: NDArray[np.intp]
+    blocked: Indices
 
     @property
     def rank(self) -> tuple[bool, float]:
@@ -125,7 +124,7 @@ def find_optimum(
         return conclude(problem, attempts, keep, blocked)
 
 
-def distinct_rows(problem: DesignProblem, x: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def distinct_rows(problem: DesignProblem, x: Floats) -> tuple[Indices, Indices]:
     """Counting rows worth giving to a solver, and rows that fail whatever the design.
 
     Rows with equal values and slopes at two designs are one row said twice (two cases in the same
@@ -141,7 +140,7 @@ def distinct_rows(problem: DesignProblem, x: Floats) -> tuple[NDArray[np.intp], 
     return keep, np.flatnonzero(constant & (first.rows < -FEASIBLE))
 
 
-def distinct(columns: list[Floats]) -> NDArray[np.intp]:
+def distinct(columns: list[Floats]) -> Indices:
     """Positions of rows that differ in some column, the first one of every set of copies."""
     _, unique = np.unique(np.round(np.column_stack(columns), 10), axis=0, return_index=True)
     return np.asarray(np.sort(unique), dtype=np.intp)
@@ -156,7 +155,7 @@ def beside(problem: DesignProblem, x: Floats) -> Floats:
 def attempt(
     problem: DesignProblem,
     start: Floats,
-    keep: NDArray[np.intp],
+    keep: Indices,
     *,
     tolerance: float,
     iterations: int,
@@ -168,7 +167,7 @@ def attempt(
     lower = problem.scale(problem.lower)[active]
     upper = problem.scale(problem.upper)[active]
     z = np.clip(z, lower, upper)
-    scale = cache.objective(z)
+    scale = cache.values(z)[0]
     first = elastic(cache, z, lower, upper, scale, iterations)
     spent, message = first.iterations, first.message
     best = cache.solved(first.z)
@@ -196,8 +195,8 @@ def attempt(
 def conclude(
     problem: DesignProblem,
     attempts: list[Attempt],
-    keep: NDArray[np.intp],
-    blocked: NDArray[np.intp],
+    keep: Indices,
+    blocked: Indices,
 ) -> Optimum:
     """Choose the best attempt and measure how optimal it is."""
     feasible = [each for each in attempts if each.violation <= FEASIBLE]

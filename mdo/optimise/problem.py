@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, NamedTuple
 
+import jax
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Booleans, Floats, Indices
 from mdo.disciplines.levels import Levels
 from mdo.model.chain import Chain
 from mdo.model.compile_cache import use_persistent_cache
@@ -18,12 +19,11 @@ from mdo.model.layout import DESIGN_SIZES, SET_NAMES, design_labels, join_design
 from mdo.model.requirements import ANGLES, STATICS
 from mdo.model.rows import RowIndex, RowLabel, index_rows
 from mdo.model.situation import situation
+from mdo.model.sizes import emptied, filled
 from mdo.model.system import FIGURES, OBJECTIVE, REPORT_ONLY, ROWS, declare_system
 from mdo.study.assemble import Assembled, assemble
+from mdo.study.design import Variable
 from mdo.study.study import Study
-
-Floats = NDArray[np.float64]
-Booleans = NDArray[np.bool_]
 
 # Variables that are not scaled by their logarithm, and the size of one step of each.
 LINEAR_STEPS = {"hot_temperature": 10.0, "insulation_thickness": 1e-3, "spring_rate": 10.0}
@@ -43,12 +43,8 @@ _CHAINS: dict[tuple[object, ...], Chain] = {}
 
 
 def chain_for(parameters: Mapping[str, Any], levels: Levels) -> Chain:
-    """Compiled chain for parameters of this shape; one compile serves every study of the shape."""
-    key = (
-        levels,
-        np.shape(parameters["fold_angle"]),
-        np.shape(parameters["statics"].state.mach),
-    )
+    """Compiled chain for parameters of these sizes; one compile serves every study of the sizes."""
+    key = (levels, *(np.shape(leaf) for leaf in jax.tree.leaves(filled(parameters))))
     if key not in _CHAINS:
         use_persistent_cache()
         _CHAINS[key] = Chain(
@@ -58,6 +54,7 @@ def chain_for(parameters: Mapping[str, Any], levels: Levels) -> Chain:
             rows=ROWS,
             report_only=REPORT_ONLY,
             figures=FIGURES,
+            fit=filled,
         )
     return _CHAINS[key]
 
@@ -105,7 +102,7 @@ class DesignProblem:
         return design_labels()
 
     @cached_property
-    def counting(self) -> NDArray[np.intp]:
+    def counting(self) -> Indices:
         """Positions of the rows that count in the full row vector."""
         return np.flatnonzero(self.rows.counts)
 
@@ -115,21 +112,23 @@ class DesignProblem:
         return tuple(self.rows.labels[i] for i in self.counting)
 
     @cached_property
-    def _logarithmic(self) -> Booleans:
+    def logarithmic(self) -> Booleans:
+        """Variables that are scaled by their logarithm."""
         return np.array([label.split(".")[0] not in LINEAR_STEPS for label in self.labels])
 
     @cached_property
-    def _steps(self) -> Floats:
+    def steps(self) -> Floats:
+        """Sizes of one step of the others."""
         return np.array([LINEAR_STEPS.get(label, 1.0) for label in self.labels])
 
     def scale(self, x: Floats) -> Floats:
         """Scaled variables: logarithms, or steps of the few linear ones."""
-        return np.where(self._logarithmic, np.log(np.maximum(x, SMALLEST)), x / self._steps)
+        return np.where(self.logarithmic, np.log(np.maximum(x, SMALLEST)), x / self.steps)
 
     def unscale(self, z: Floats) -> Floats:
         """Design vector of scaled variables."""
-        powers = np.exp(np.where(self._logarithmic, z, 0.0))
-        return np.where(self._logarithmic, powers, z * self._steps)
+        powers = np.exp(np.where(self.logarithmic, z, 0.0))
+        return np.where(self.logarithmic, powers, z * self.steps)
 
     def clip(self, x: Floats) -> Floats:
         """Nearest design within the bounds."""
@@ -139,10 +138,22 @@ class DesignProblem:
         """Problem with other parameters; its study is the unchanged one."""
         return replace(self, theta=theta, prelude=self.chain.prelude(theta))
 
+    def with_parameters(self, parameters: Mapping[str, Any]) -> DesignProblem:
+        """Problem with other parameters, and the rows that count with them."""
+        theta = self.chain.pack(parameters)
+        prelude = self.chain.prelude(theta)
+        return replace(
+            self,
+            assembled=replace(self.assembled, parameters=parameters),
+            theta=theta,
+            prelude=prelude,
+            rows=rows_in(self.chain, parameters, prelude),
+        )
+
     def evaluate(self, x: Floats) -> Evaluated:
         """Objective and counting rows with derivatives in the scaled active variables."""
         point, gradient = self.chain.point_and_gradient(x, self.theta, self.prelude)
-        stretch = np.where(self._logarithmic, x, self._steps)
+        stretch = np.where(self.logarithmic, x, self.steps)
         slope = np.asarray(gradient.objective) * stretch
         jacobian = np.asarray(gradient.rows)[self.counting] * stretch
         return Evaluated(
@@ -167,14 +178,34 @@ class DesignProblem:
         thread.start()
         return thread
 
-    def values(self, x: Floats, *names: str) -> dict[str, NDArray[np.float64]]:
+    def values(self, x: Floats, *names: str) -> dict[str, Floats]:
         """Outputs of the system at a design as numpy arrays: those named, or all."""
-        outputs = {**self.prelude, **self.chain.values(x, self.theta, self.prelude)}
-        return {name: np.asarray(outputs[name]) for name in names or sorted(outputs)}
+        outputs = self._values(x, self.theta, self.prelude)
+        return {name: outputs[name] for name in names or sorted(outputs)}
+
+    def values_with(self, x: Floats, theta: Any) -> dict[str, Floats]:
+        """All outputs at a design with other parameters of the same study."""
+        return self._values(x, theta, self.chain.prelude(theta))
+
+    def _values(self, x: Floats, theta: Any, prelude: Mapping[str, Any]) -> dict[str, Floats]:
+        outputs = {**prelude, **self.chain.values(x, theta, prelude)}
+        parameters = self.assembled.parameters
+        legs, statics = parameters["legs"].moves, parameters["statics"].state.moves
+        return emptied(outputs, len(legs), len(statics))
+
+    @cached_property
+    def _row_places(self) -> dict[str, Indices]:
+        """Positions of the rows of each requirement."""
+        groups = np.array([label.group for label in self.rows.labels])
+        return {name: np.flatnonzero(groups == name) for name in self.chain.row_names}
 
     def rows_of(self, values: Mapping[str, Floats]) -> Floats:
-        """All rows of evaluated values, in the order of the labels."""
-        return np.concatenate([np.ravel(values[name]) for name in self.chain.row_names])
+        """All rows of evaluated values, in the order of the labels; those that only fill are 1."""
+        rows = np.ones(len(self.rows.labels))
+        for name, places in self._row_places.items():
+            own = np.ravel(values[name])
+            rows[places[: own.size]] = own
+        return rows
 
     def describe(self, label: RowLabel) -> str:
         """Words for a row: what it demands, in which leg, at which angle, of which set."""
@@ -212,13 +243,6 @@ def problem_of(study: Study, card_fields: Mapping[str, float]) -> DesignProblem:
     chain = chain_for(assembled.parameters, study.fidelity)
     theta = chain.pack(assembled.parameters)
     prelude = chain.prelude(theta)
-    where = situation(assembled.parameters, prelude["heated"], prelude["returned_by_load"])
-    index = index_rows(
-        chain.row_names,
-        where,
-        leg_count=len(assembled.legs),
-        angle_count=assembled.parameters["fold_angle"].shape[1],
-    )
     lower, upper, frozen = bounds_of(study)
     if study.actuator.topology != "geared":  # without gears the tubes turn with the hinge
         frozen[design_labels().index("gear_ratio")] = 1.0
@@ -234,25 +258,36 @@ def problem_of(study: Study, card_fields: Mapping[str, float]) -> DesignProblem:
         upper=upper,
         frozen=frozen,
         active=active_variables(assembled.parameters) & np.isnan(frozen),
-        rows=index,
+        rows=rows_in(chain, assembled.parameters, prelude),
         card_fields=card_fields,
     )
 
 
+def rows_in(chain: Chain, parameters: Mapping[str, Any], prelude: Mapping[str, Any]) -> RowIndex:
+    """Rows of a chain, and which of them count with the parameters of a study."""
+    fitted = chain.fit(parameters)
+    where = situation(fitted, prelude["heated"], prelude["returned_by_load"])
+    legs, angles = np.shape(fitted["fold_angle"])
+    return index_rows(chain.row_names, where, leg_count=legs, angle_count=angles)
+
+
 def bounds_of(study: Study) -> tuple[Floats, Floats, Floats]:
     """Bounds and frozen values (NaN where free) of the design vector."""
-    columns: dict[str, dict[str, Any]] = {"lower": {}, "upper": {}, "value": {}}
-    for name, size in DESIGN_SIZES.items():
-        variable = getattr(study.design, name)
-        sides = [variable] if size == 1 else [variable.up, variable.down]
-        columns["lower"][name] = [side.lower for side in sides]
-        columns["upper"][name] = [side.upper for side in sides]
-        columns["value"][name] = [np.nan if side.value is None else side.value for side in sides]
-    return (
-        join_design(columns["lower"]),
-        join_design(columns["upper"]),
-        join_design(columns["value"]),
+    sides = variables_of(study)
+    lower, upper, frozen = (
+        join_design({name: [getattr(side, field) for side in each] for name, each in sides.items()})
+        for field in ("lower", "upper", "value")
     )
+    return lower, upper, np.asarray(frozen, dtype=float)
+
+
+def variables_of(study: Study) -> dict[str, list[Variable]]:
+    """Design variables of a study by name, those of the two sets side by side."""
+    design = {name: getattr(study.design, name) for name in DESIGN_SIZES}
+    return {
+        name: [variable] if DESIGN_SIZES[name] == 1 else [variable.up, variable.down]
+        for name, variable in design.items()
+    }
 
 
 def active_variables(parameters: Mapping[str, Any]) -> Booleans:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.optimise.knobs import with_fields
 from mdo.optimise.linear_algebra import one_thread
 from mdo.optimise.newton_end import polish
@@ -22,7 +22,6 @@ from mdo.optimise.optimum import (
 from mdo.optimise.problem import DesignProblem
 from mdo.study.reader import StudyError
 
-Floats = NDArray[np.float64]
 EXACT = 1e-8  # residual from which an optimum is good enough for a cost
 AGAIN = 2  # times that it is solved for again where it is not
 

@@ -11,13 +11,11 @@ from typing import Any, NamedTuple
 from weakref import WeakKeyDictionary
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Booleans, Floats
 from mdo.model.layout import join_design
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.problem import DesignProblem
-
-Floats = NDArray[np.float64]
 
 # Ranges that the Sobol points fill: outer radius [m] and stress [Pa] in the logarithm.
 RADIUS = (0.0016, 0.018)
@@ -63,7 +61,7 @@ def solve_counts(base: Floats, coupling: Floats) -> Floats | None:
     return counts[0] if exist[0] else None
 
 
-def settle_counts(base: Floats, coupling: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+def settle_counts(base: Floats, coupling: Floats) -> tuple[Floats, Booleans]:
     """Least counts of many problems, shape (n, 2), and which of them have any.
 
     Parameters
@@ -147,13 +145,14 @@ def _probe(
     effective = (2.0 / 3.0) * (radius**3 - inner**3) / (radius**2 - inner**2)
     chord = CHORD_SHARE * float(parameters["planform"].fold_chord)
     length = min(2.0 * radius * 0.95 * wanted.length_to_diameter_max, chord)
-    travel = float(problem.prelude["travel_high"] - problem.prelude["travel_low"])
+    travel = float(problem.prelude["travel_high"]) - float(problem.prelude["travel_low"])
     twist = strain * length / effective
     geared = int(parameters["choices"].topology) == 2
     # a first guess of the shift of Af by stress; the optimiser moves the temperature from there
     shift = 3.0**0.5 * stress / (alloy.austenite_slope * alloy.slope_factor)
     low, high = parameters["legs"].angle_from, parameters["legs"].angle_to
-    moment = float(np.abs(problem.prelude["steady_moment_low"]).max()) + 1.0
+    steady = np.asarray(problem.prelude["steady_moment_low"])[: len(low)]
+    moment = float(np.abs(steady).max()) + 1.0
     return {
         "tube_outer_radius": radius,
         "wall_ratio": wall,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import platform
+import re
 import sys
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
@@ -16,6 +17,7 @@ from mdo.results.files import StoreError, fingerprint, read_whole, write_whole
 
 NAME = "manifest.json"
 TOOL = "fold-mdo"
+_FINGERPRINT = re.compile(r"[0-9a-f]{64}")
 PACKAGES = (TOOL, "jax", "jaxlib", "numpy", "openmdao", "pandas", "pyarrow", "scipy")
 
 
@@ -87,23 +89,15 @@ class Manifest:
     def is_same_run(self, other: Manifest) -> bool:
         """Whether another manifest is of the same study, analysis and seed by the same tool."""
 
-        def key(one: Manifest) -> tuple[object, ...]:
-            return (
-                one.study,
-                one.analysis,
-                one.study_hash,
-                one.study_text,
-                one.seed,
-                one.versions.get(TOOL),
-            )
+        def run(manifest: Manifest) -> tuple[object, ...]:
+            fields = ("study", "analysis", "study_hash", "study_text", "seed")
+            return (*(getattr(manifest, name) for name in fields), manifest.versions.get(TOOL))
 
-        return key(self) == key(other)
+        return run(self) == run(other)
 
-    def intact_files(self, folder: Path) -> dict[str, str]:
-        """Files of the manifest that are in the folder, unchanged."""
-        return {
-            name: known for name, known in self.files.items() if fingerprint(folder / name) == known
-        }
+    def is_intact(self, folder: Path) -> bool:
+        """Whether every file of the manifest is in the folder, unchanged."""
+        return all(fingerprint(folder / name) == known for name, known in self.files.items())
 
 
 def _check_types(found: Manifest) -> None:
@@ -123,8 +117,12 @@ def _check_types(found: Manifest) -> None:
             if not isinstance(getattr(found, name), kind):
                 raise TypeError(f"{name} is no {kind.__name__}")
     for name, known in found.files.items():
-        if not isinstance(known, str) or Path(name).name != name:
-            raise TypeError(f"files: {name!r} is no file of this folder")
+        plain = Path(name).name == name and "\\" not in name and ":" not in name
+        if not (plain and isinstance(known, str) and _FINGERPRINT.fullmatch(known)):
+            raise TypeError(f"files: {name!r} is no file of this folder with its SHA-256")
+    for name in found.tables:
+        if f"{name}.parquet" not in found.files:
+            raise TypeError(f"tables: {name!r} has no file")
 
 
 def read_manifest(folder: Path) -> Manifest | None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import re
 from collections.abc import Iterable, Iterator
 from importlib import metadata
 from pathlib import Path
@@ -17,7 +16,6 @@ from mdo.results.stored import StoredResult
 EXPECTED = "expected the folder of a finished result, such as results/STUDY/optimum"
 RUN = f"'{TOOL} run STUDY' makes one"
 AGAIN = f"run the study again ('{TOOL} run STUDY')"
-_FINGERPRINT = re.compile(r"[0-9a-f]{64}")
 
 
 def open_result(folder: str | Path) -> StoredResult:
@@ -41,7 +39,6 @@ def open_result(folder: str | Path) -> StoredResult:
         reason = getattr(error, "strerror", None) or "not a usable path"
         raise StoreError(f"{place}: cannot read: {reason}; {EXPECTED}") from None
     manifest = Manifest.read(place)
-    _check_shape(manifest, place)
     if not manifest.complete:
         raise StoreError(f"{place}: not finished; {AGAIN}")
     if not manifest.tables:
@@ -148,7 +145,7 @@ def _check_place(place: Path) -> None:
     if place.is_file():
         raise StoreError(f"{place}: a file, {EXPECTED}; {RUN}")
     if place.name and (place.with_name(f".{place.name}.part") / MANIFEST).is_file():
-        raise StoreError(f"{place}: not finished; {AGAIN}, which takes it up where it stopped")
+        raise StoreError(f"{place}: not finished; {AGAIN}")
     if not place.exists():
         raise StoreError(f"{place}: no such folder, {EXPECTED}; {RUN}")
     below = results_in(place)
@@ -157,20 +154,6 @@ def _check_place(place: Path) -> None:
             f"{place}: holds results but is none itself; name one of: {_listed(map(str, below))}"
         )
     raise StoreError(f"{place}: no result (it has no {MANIFEST}), {EXPECTED}; {RUN}")
-
-
-def _check_shape(manifest: Manifest, place: Path) -> None:
-    """Refuse a manifest whose parts are not what they should be."""
-    files = manifest.files
-    tables = {f"{name}.parquet" for name in manifest.tables}
-    if not (tables <= files.keys() and all(_is_file(*entry) for entry in files.items())):
-        raise StoreError(f"{place / MANIFEST}: edited or damaged; {AGAIN}")
-
-
-def _is_file(name: str, known: object) -> bool:
-    """Whether an entry names a file of the folder itself and its SHA-256."""
-    plain = Path(name).name == name and "\\" not in name and ":" not in name
-    return plain and isinstance(known, str) and bool(_FINGERPRINT.fullmatch(known))
 
 
 def _listed(names: Iterable[str], most: int = 6) -> str:

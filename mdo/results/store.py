@@ -12,7 +12,6 @@ import re
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
 from mdo.quantities import QUANTITIES
@@ -112,13 +111,13 @@ class ResultStore:
             self.folder.mkdir(parents=True, exist_ok=True)
         place = self.place(analysis)
         lock = Lock(self.folder / f".{analysis}.lock", str(place), patience=self.patience)
+        writer = None
         try:
-            writer = None if self._find(wanted) else Writer(place, wanted, lock)
-        except BaseException:
-            lock.release()
-            raise
-        if writer is None:
-            lock.release()
+            if self._find(wanted) is None:
+                writer = Writer(place, wanted, lock)
+        finally:
+            if writer is None:
+                lock.release()
         return writer
 
     def _find(self, wanted: Manifest) -> StoredResult | None:
@@ -128,12 +127,7 @@ class ResultStore:
             kept = sorted(self.folder.glob(f"{place.name}-{wanted.study_hash[:HASH_DIGITS]}*"))
         for folder in [place, *kept]:
             found = read_manifest(folder)
-            if (
-                found
-                and found.complete
-                and found.is_same_run(wanted)
-                and found.intact_files(folder) == found.files
-            ):
+            if found and found.complete and found.is_same_run(wanted) and found.is_intact(folder):
                 return StoredResult(folder, found)
         return None
 
@@ -162,36 +156,21 @@ class Writer:
         self.place = place
         self._lock = lock
         self._part = place.with_name(f".{place.name}.part")
-        self._manifest = self._resumed(manifest) or self._fresh(manifest)
+        self._manifest = manifest
+        remove_folder(self._part)
+        with clear_errors(self._part, "make the folder"):
+            self._part.mkdir()
+        manifest.write(self._part)
 
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def close(self) -> None:
-        """Let the lock go; an unfinished result stays in its hidden folder to be taken up."""
+        """Let the lock go; an unfinished result stays in its hidden folder, and is begun anew."""
         self._lock.release()
-
-    def has(self, name: str) -> bool:
-        """Whether a table is finished, by this run or by the killed one that it takes up."""
-        return name in self._manifest.tables
-
-    def read(self, name: str) -> pd.DataFrame:
-        """Return a finished table.
-
-        Raises
-        ------
-        StoreError
-            If there is none of that name.
-        """
-        return StoredResult(self._part, self._manifest).table(name)
 
     def table(self, name: str, data: pd.DataFrame) -> None:
         """Write a table as Parquet and as CSV; its index is not kept.
@@ -280,35 +259,6 @@ class Writer:
             files={**self._manifest.files, **files},
             tables={**self._manifest.tables, **tables},
         )
-        self._manifest.write(self._part)
-
-    def _resumed(self, wanted: Manifest) -> Manifest | None:
-        """Manifest of a killed run that this one can take up: tables that are whole."""
-        found = read_manifest(self._part)
-        if not found or not found.is_same_run(wanted) or found.versions != wanted.versions:
-            return None
-        intact = found.intact_files(self._part)
-        tables = {
-            name: about
-            for name, about in found.tables.items()
-            if {f"{name}.parquet", f"{name}.csv"} <= intact.keys()
-        }
-        files = {f"{name}.{kind}" for name in tables for kind in ("parquet", "csv")}
-        with clear_errors(self._part, "tidy up the folder"):
-            for path in self._part.iterdir():
-                if path.name not in files:
-                    path.unlink()
-        resumed = replace(wanted, tables=tables, files={name: intact[name] for name in files})
-        resumed.write(self._part)
-        return resumed
-
-    def _fresh(self, wanted: Manifest) -> Manifest:
-        """Begin anew: remove what another run left."""
-        remove_folder(self._part)
-        with clear_errors(self._part, "make the folder"):
-            self._part.mkdir()
-        wanted.write(self._part)
-        return wanted
 
 
 def unit_of(column: str) -> str:

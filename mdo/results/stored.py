@@ -46,20 +46,6 @@ class StoredResult:
         return pd.read_parquet(io.BytesIO(data))
 
 
-def load(folder: str | Path) -> StoredResult:
-    """Open a finished result.
-
-    Raises
-    ------
-    StoreError
-        If the folder holds no result, or one that is not finished.
-    """
-    manifest = Manifest.read(Path(folder))
-    if not manifest.complete:
-        raise StoreError(f"{folder}: not finished; run the study again")
-    return StoredResult(Path(folder), manifest)
-
-
 def parquet_bytes(data: pd.DataFrame) -> bytes:
     """Return a table as the bytes of a Parquet file."""
     import pyarrow as pa

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
-from mdo.model.layout import DESIGN_SIZES, join_design
+from mdo.arrays import Floats
+from mdo.model.layout import join_design
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.optimum import find_optimum
-from mdo.optimise.problem import DesignProblem
+from mdo.optimise.problem import DesignProblem, variables_of
 from mdo.optimise.starts import starting_designs
 
 Progress = Callable[[str], None]
@@ -71,25 +71,17 @@ ANALYSES: dict[str, Callable[[DesignProblem, Progress], Appraisal]] = {
 }
 
 
-def given_design(problem: DesignProblem) -> NDArray[np.float64]:
+def given_design(problem: DesignProblem) -> Floats:
     """Design vector of values and starts that the study gives, NaN where it gives none."""
-    values: dict[str, list[float]] = {}
-    for name, size in DESIGN_SIZES.items():
-        variable = getattr(problem.study.design, name)
-        sides = [variable] if size == 1 else [variable.up, variable.down]
-        values[name] = [
-            side.value
-            if side.value is not None
-            else side.start
-            if side.start is not None
-            else np.nan
-            for side in sides
-        ]
-    given = join_design(values)
+    known = {
+        name: [side.start if side.value is None else side.value for side in sides]
+        for name, sides in variables_of(problem.study).items()
+    }
+    given = np.asarray(join_design(known), dtype=float)
     # what the discrete choices leave without meaning does not make a design incomplete
     return np.where(problem.active | ~np.isnan(given), given, problem.lower)
 
 
-def appraise_design(problem: DesignProblem, x: NDArray[np.float64], origin: str) -> Appraisal:
+def appraise_design(problem: DesignProblem, x: Floats, origin: str) -> Appraisal:
     """Appraisal of any design vector."""
     return Appraisal("evaluate", problem, x, problem.values(x), None, origin)

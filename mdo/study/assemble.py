@@ -268,6 +268,7 @@ def legs_record(legs: tuple[Leg, ...]) -> records.Legs:
         holds=holds,
         locked=column(lambda leg: leg.state.reacted_by == "lock" and leg.kind != "soak"),
         soak=soak,
+        filler=np.zeros(len(legs)),
         is_return=column(lambda leg: leg.is_return),
         has_return=column(lambda leg: leg.has_return),
         airborne=column(lambda leg: leg.state.location == "air"),

@@ -20,8 +20,7 @@ def label_at(view, figure):
     """Return the label that appears at the first of some points of a figure,"""
     places = view.probe("points", figure)
     for x, y, _ in places[:TRIES]:
-        view.page.mouse.move(x - 30.0, y - 30.0)
-        view.page.mouse.move(x, y, steps=2)
+        view.point_at(x, y, off=30.0)
         for _ in range(WAIT // PAUSE):
             view.page.wait_for_timeout(PAUSE)
             found = view.probe("hovered")

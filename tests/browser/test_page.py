@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from .build import HOSTILE
+from .viewing import SCREEN
 
 LARGEST = 10_000_000  # [bytes]
 
@@ -18,9 +19,7 @@ def test_page_is_quiet_loads_nothing_and_keeps_to_its_width(look, name, width):
     assert view.page.locator("h1").count() == 1
     assert view.probe("overflow") == []
     view.open_all()
-    assert view.probe("overflow") == []
-    assert view.probe("cut") == []
-    assert view.probe("overlapping") == []
+    assert view.faults(*SCREEN) == {}
     assert view.said == []
     assert view.requests == []
     assert size < LARGEST

@@ -8,10 +8,10 @@ import re
 import pytest
 
 from .shots import PAPER
+from .viewing import PRINTED, SCREEN
 
-PRINTABLE, TALLEST = 680, 1000  # [px] of A4 between margins of 15 mm
 LAST_PART = "part-behind"
-SCREEN = """[
+STATE = """[
     [...document.querySelectorAll('.js-plotly-plot .main-svg')].map(one => one.clientWidth),
     [...document.querySelectorAll('details')].filter(one => one.open).length]"""
 
@@ -25,26 +25,13 @@ def paper(view):
     return ["".join(text.replace("\ufffe", "-").split()) for text in texts]
 
 
-@pytest.fixture
-def printed(fresh, name):
-    """A page in the state in which it is printed."""
-    view = fresh(name)
-    view.page.emulate_media(media="print")
-    view.page.set_viewport_size({"width": PRINTABLE, "height": TALLEST})
-    view.page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
-    view.settle()
-    return view
-
-
 @pytest.mark.dear
-def test_print_has_no_navigation_and_nothing_is_cut_or_broken(printed):
-    controls = printed.page.locator("nav, input, select, button:not(th button), a.skip")
-    assert [one for one in controls.all() if one.is_visible()] == []
-    assert printed.probe("overflow") == []
-    assert printed.probe("cut") == []
-    assert printed.probe("overlapping") == []
-    assert printed.probe("broken") == []
-    assert printed.probe("splittable", TALLEST) == []
+def test_print_has_no_navigation_and_nothing_is_cut_or_broken(fresh, name):
+    printed = fresh(name)
+    printed.to_paper()
+    assert printed.controls() == []
+    assert printed.faults(*SCREEN, "broken") == {}
+    assert printed.probe("splittable", PRINTED[1]) == []
     assert printed.probe("page") > 0.95
 
 
@@ -59,7 +46,7 @@ def test_print_of_a_dark_screen_is_light(fresh, name):
 @pytest.mark.dear
 def test_print_keeps_what_is_folded_and_figures_whole_and_leaves_the_screen(fresh, name):
     view = fresh(name)
-    before = view.page.evaluate(SCREEN)
+    before = view.page.evaluate(STATE)
     folds = view.probe("behindFolds")
     assert len(folds) > 15
     view.page.evaluate(
@@ -69,7 +56,7 @@ def test_print_keeps_what_is_folded_and_figures_whole_and_leaves_the_screen(fres
     figures = view.page.evaluate("window.figures")
     view.page.wait_for_timeout(600)
     view.settle()
-    assert view.page.evaluate(SCREEN) == before
+    assert view.page.evaluate(STATE) == before
     assert view.said == []
     whole = "".join(sheets)
     lost = [(part, title) for part, title, words in folds if words not in whole]

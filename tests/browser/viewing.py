@@ -11,6 +11,8 @@ import pandas as pd
 
 PROBE = Path(__file__).with_name("probe.js").read_text(encoding="utf-8")
 HEIGHT = 900  # [px]
+PRINTED = (680, 1000)  # [px] of A4 between margins of 15 mm
+SCREEN = ("overflow", "cut", "overlapping")  # what shows nowhere, on a screen or on paper
 SERIOUS = ("serious", "critical")
 OPEN_ALL = "document.querySelectorAll('details').forEach(one => { one.open = true })"
 
@@ -58,6 +60,27 @@ class View:
     def probe(self, what: str, *given: object) -> Any:
         """Return what a function of ``probe.js`` finds."""
         return self.page.evaluate(f"window.probe.{what}(...{json.dumps(given)})")
+
+    def faults(self, *what: str) -> dict[str, Any]:
+        """Return what functions of ``probe.js`` find, by name, those that find anything."""
+        return {name: found for name in what if (found := self.probe(name))}
+
+    def to_paper(self) -> None:
+        """Bring the page into the state in which it is printed on A4."""
+        self.page.emulate_media(media="print")
+        self.page.set_viewport_size({"width": PRINTED[0], "height": PRINTED[1]})
+        self.page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
+        self.settle()
+
+    def controls(self) -> list[Any]:
+        """Return what of a page serves a screen only and is seen."""
+        every = self.page.locator("nav, input, select, button:not(th button), a.skip").all()
+        return [control for control in every if control.is_visible()]
+
+    def point_at(self, x: float, y: float, *, off: float = 8.0) -> None:
+        """Move the pointer to a place, over its neighbourhood."""
+        self.page.mouse.move(x - off, y - off)
+        self.page.mouse.move(x, y, steps=3)
 
     def open_all(self) -> None:
         """Open everything that is folded."""

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from mdo.defend.alloy_window import hottest_allowed, transformation_window
-from mdo.defend.physical_limits import evaluate_limits, heated_strokes, ledger
+from mdo.defend.physical_limits import evaluate_limits, heated_strokes
+from mdo.defend.tables.requirements import Facts
 from mdo.disciplines.tube.bounds import bounds
 from mdo.disciplines.tube.levers import factored
 
@@ -53,7 +54,7 @@ def test_ledger_closes_where_the_stroke_ends_before_austenite_finish(medium_case
     # both sets end below Af': the last stretch of heating has no length
     partial = medium_case.appraise(hot_temperature=470.0)
     assert partial.values["heated_fraction"].max() < 1.0
-    line = ledger(partial)
+    line = lines(partial)["Ledger"]
     assert line.value < 1e-12
     assert not line.fault
 
@@ -124,7 +125,7 @@ def test_least_heat_by_hand(medium):
     mass = card["density"] * np.pi * (outer**2 - inner**2) * 0.595 * 4.655
     heat = mass * (card["specific_heat"] * (476.0 - 243.15) + card["latent_heat"])
     assert medium.values["heated_fraction"][0] == pytest.approx(1.0)
-    assert heated_strokes(medium).least_heat[0] == pytest.approx(heat, rel=1e-9)
+    assert heated_strokes(Facts(medium)).least_heat[0] == pytest.approx(heat, rel=1e-9)
 
 
 def test_carnot_bounds_the_net_cycle(medium):
@@ -144,7 +145,7 @@ def test_temperature_span_by_hand(medium):
 
 @pytest.mark.parametrize("residual", [1e-6, np.nan])
 def test_open_ledger_is_a_fault(medium, residual):
-    line = ledger(with_values(medium, ledger_residual=np.full((11, 2), residual)))
+    line = lines(with_values(medium, ledger_residual=np.full((11, 2), residual)))["Ledger"]
     assert line.fault
 
 

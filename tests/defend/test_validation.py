@@ -115,7 +115,7 @@ def test_functions_that_a_check_cites_are_reached_by_a_run(check):
 
 
 def test_reach_tells_what_is_called_from_what_is_not():
-    assert "mdo.disciplines.tube.sma.hot_strain" in reached()
+    assert "mdo.disciplines.tube.hot.hot_strain" in reached()
     assert "mdo.model.kept.kept" in reached()
     # nothing of the package mentions the driver of its attribute look-up
     assert "mdo.__getattr__" not in reached()

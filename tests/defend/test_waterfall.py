@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from mdo.defend.tables.requirements import Facts
 from mdo.defend.waterfall import demands, loss_waterfall, waterfall_table
 from mdo.disciplines.tube.bounds import bounds
 from mdo.disciplines.tube.levers import factored
@@ -37,7 +38,7 @@ def made(appraisal, work=WORK):
 
 
 def steps(appraisal):
-    return {loss.name: loss for loss in loss_waterfall(appraisal)}
+    return {loss.name: loss for loss in loss_waterfall(Facts(appraisal))}
 
 
 def card(appraisal):
@@ -45,7 +46,7 @@ def card(appraisal):
 
 
 def assert_telescopes(appraisal):
-    losses = loss_waterfall(appraisal)
+    losses = loss_waterfall(Facts(appraisal))
     ideal = losses[0].after
     assert ideal > 0.0
     total = sum(loss.loss for loss in losses[1:])
@@ -151,9 +152,9 @@ def test_what_is_not_used_by_hand(medium):
 
 
 def test_set_that_drives_nothing_asks_for_nothing(medium):
-    up, down = demands(made(medium))
-    assert up.work == pytest.approx(WORK)
-    assert (down.work, down.peak, down.dragged) == (0.0, 0.0, 0.0)
+    asked = demands(Facts(made(medium)))
+    assert asked.work[0] == pytest.approx(WORK)
+    assert (asked.work[1], asked.peak[1], asked.dragged[1]) == (0.0, 0.0, 0.0)
 
 
 def test_design_beyond_its_limits_says_why_a_step_gains(medium_case):
@@ -167,12 +168,12 @@ def test_design_beyond_its_limits_says_why_a_step_gains(medium_case):
 
 def test_no_waterfall_where_nothing_is_heated(medium):
     idle = replace(medium, values={**medium.values, "heated": np.zeros(11)})
-    assert loss_waterfall(idle) == ()
+    assert loss_waterfall(Facts(idle)) == ()
     assert waterfall_table(()).empty
 
 
 def test_table_has_every_step_and_shares_of_the_system(medium):
-    losses = loss_waterfall(medium)
+    losses = loss_waterfall(Facts(medium))
     table = waterfall_table(losses)
     assert list(table["step"]) == [loss.name for loss in losses]
     assert table["share"].sum() == pytest.approx(1.0, rel=1e-9)

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from mdo.disciplines.tube import sma
+from mdo.disciplines.tube import hot
 from mdo.disciplines.tube.levers import factored
 from mdo.disciplines.tube.uniform import dragging_stress, uniform_demand
 
@@ -273,7 +273,7 @@ def test_hold_demands_the_same_at_each_of_its_copies():
 def test_hot_strain_of_the_demand_is_that_of_the_alloy():
     got = case.run()
     locked = got["locked_strain"][:, None]
-    strain = sma.hot_strain(got["required_stress"], 420.0, locked, case.ALLOY)
+    strain = hot.hot_strain(got["required_stress"], 420.0, locked, case.ALLOY)
     assert got["required_strain"] == pytest.approx(np.asarray(strain), rel=1e-12)
 
 

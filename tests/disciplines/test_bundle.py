@@ -9,14 +9,11 @@ import pytest
 
 from mdo.alloys import load_card
 from mdo.disciplines.bundle.assumptions import BundleAssumptions
+from mdo.disciplines.bundle.exposure import crowding, hull_view_factor
 from mdo.disciplines.bundle.gears import collector_factor, face_width, lanes_required, rotor_volume
-from mdo.disciplines.bundle.packing import (
-    bundle,
-    crowding,
-    hull_view_factor,
-    transmission,
-)
+from mdo.disciplines.bundle.packing import bundle
 from mdo.disciplines.bundle.plated import plate_motion
+from mdo.disciplines.bundle.transmission import transmission
 from mdo.disciplines.records import TOPOLOGIES, Choices, Planform, Vehicle
 from mdo.study.assumptions import read_assumptions
 from mdo.study.reader import Reader

@@ -7,7 +7,7 @@ import pytest
 from jax.test_util import check_grads
 
 from mdo.disciplines.loads import fold_factors as fold
-from mdo.disciplines.loads import span_load
+from mdo.disciplines.loads import span_load, supersonic_span_load
 from mdo.disciplines.loads.planform import planform_from_breakpoints
 from mdo.disciplines.records import Planform
 
@@ -105,19 +105,19 @@ def test_schrenk_over_elliptic_matches_the_table(
 
 def test_tip_cone_integrals_match_case_values():
     # reference section 1.5: int I = 3/4, int e I = 7/16
-    found = span_load.tip_cone_integrals(1.0 - 1e-12)
+    found = supersonic_span_load.tip_cone_integrals(1.0 - 1e-12)
     assert found.force == pytest.approx(0.75, abs=1e-6)
     assert found.moment == pytest.approx(0.75 - 7 / 16, abs=1e-6)
 
 
 def test_tip_cone_integrals_are_smooth_at_one():
-    grad = jax.grad(lambda x: span_load.tip_cone_integrals(x).moment)
+    grad = jax.grad(lambda x: supersonic_span_load.tip_cone_integrals(x).moment)
     assert grad(1.0 - 1e-9) == pytest.approx(float(grad(1.0 + 1e-9)), abs=1e-5)
 
 
 def test_rectangular_panel_load_matches_case_e30_flat():
     # beta 1, c 1, w 2.2: M/(q alpha) = 7.7300, N/(q alpha) = 7.800
-    load = span_load.panel_edge_load(wing(8.4, 2.2 / 4.2), 1.0)
+    load = supersonic_span_load.panel_edge_load(wing(8.4, 2.2 / 4.2), 1.0)
     assert 4 * load.moment == pytest.approx(7.7300, abs=5e-5)
     assert 4 * load.force == pytest.approx(7.800, abs=5e-5)
 
@@ -297,7 +297,7 @@ def test_cone_tables_match_the_series_and_the_reference():
 )
 def test_folded_supersonic_panel_matches_case_e30(angle, moment, force):
     p = wing(8.4, 2.2 / 4.2)
-    flat, found = span_load.panel_edge_load(p, 1.0), factors(p, BETA_ONE, angle)
+    flat, found = supersonic_span_load.panel_edge_load(p, 1.0), factors(p, BETA_ONE, angle)
     assert 4 * flat.moment * found.moment == pytest.approx(moment, abs=2e-4)
     assert 4 * flat.force * found.force == pytest.approx(force, abs=2e-4)
 

@@ -7,7 +7,7 @@ import pytest
 from jax.test_util import check_grads
 
 from mdo.alloys import load_card
-from mdo.disciplines.tube import work_limits
+from mdo.disciplines.tube import heat_limits, work_limits
 from mdo.disciplines.tube.life import allowable_work_density
 
 REF1 = load_card("ref1").record()
@@ -72,19 +72,19 @@ def test_geometric_utilisation_of_c7(beta, utilisation):
 
 
 def test_stroke_energy_and_time_of_c24():
-    heat = work_limits.minimum_stroke_energy(
+    heat = heat_limits.minimum_stroke_energy(
         0.3647389, hot_temperature=410.0, cold_temperature=293.0, alloy=REF1
     )
     assert heat == pytest.approx(27351.8, rel=1e-4)
-    assert work_limits.minimum_fold_time(heat, power=500.0) == pytest.approx(54.70, rel=1e-4)
-    assert work_limits.minimum_fold_time(heat, power=500.0, dead_time=2.0) == pytest.approx(
+    assert heat_limits.minimum_fold_time(heat, power=500.0) == pytest.approx(54.70, rel=1e-4)
+    assert heat_limits.minimum_fold_time(heat, power=500.0, dead_time=2.0) == pytest.approx(
         56.70, rel=1e-4
     )
 
 
 @pytest.mark.parametrize(("hot", "cold", "bound"), [(410.0, 293.0, 0.285), (405.0, 340.0, 0.160)])
 def test_carnot_values_of_the_reference(hot, cold, bound):
-    assert work_limits.carnot_efficiency(hot, cold) == pytest.approx(bound, abs=5e-4)
+    assert heat_limits.carnot_efficiency(hot, cold) == pytest.approx(bound, abs=5e-4)
 
 
 def test_ref1_cycle_lies_below_the_gross_limit():
@@ -93,7 +93,7 @@ def test_ref1_cycle_lies_below_the_gross_limit():
     assert work == pytest.approx(256.9, rel=2e-3)
     efficiency = 256.9 / 18438.0
     assert efficiency == pytest.approx(0.0139, abs=5e-5)
-    bound = work_limits.gross_stroke_limit(
+    bound = heat_limits.gross_stroke_limit(
         hot_temperature=408.0, cold_temperature=338.0, heated_fraction=1.0, alloy=REF1
     )
     assert efficiency < bound < 0.06
@@ -104,7 +104,7 @@ def test_gross_limit_without_sensible_heat_is_carnot_of_the_shifted_temperatures
     equilibrium, hot = REF1.austenite_finish, 400.0
     latent = REF1.austenite_slope * equilibrium * REF1.strain_saturation / REF1.density
     card = REF1._replace(latent_heat=latent, specific_heat=0.0)
-    bound = work_limits.gross_stroke_limit(
+    bound = heat_limits.gross_stroke_limit(
         hot_temperature=hot, cold_temperature=300.0, heated_fraction=1.0, alloy=card
     )
     assert bound == pytest.approx((hot - equilibrium) / equilibrium, rel=1e-5)
@@ -113,7 +113,7 @@ def test_gross_limit_without_sensible_heat_is_carnot_of_the_shifted_temperatures
 def test_partly_heated_stroke_can_pass_the_limit_of_the_full_one():
     # why the fraction is an argument: near f = 1 the kinetics are flat
     def bound(fraction):
-        return work_limits.gross_stroke_limit(
+        return heat_limits.gross_stroke_limit(
             hot_temperature=385.0, cold_temperature=300.0, heated_fraction=fraction, alloy=REF1
         )
 
@@ -131,7 +131,7 @@ def test_deployment_hinge_of_c36():
     assert work / 960.0 == pytest.approx(0.0067, abs=5e-5)
     assert work / 0.120 == pytest.approx(54.0, abs=0.5)
     # the same heat cannot drive more alloy than it can transform from 293 K to 423 K
-    per_kilogram = work_limits.minimum_stroke_energy(
+    per_kilogram = heat_limits.minimum_stroke_energy(
         1.0, hot_temperature=423.0, cold_temperature=293.0, alloy=NITI
     )
     most = 960.0 / per_kilogram
@@ -140,9 +140,9 @@ def test_deployment_hinge_of_c36():
 
 
 def test_temperature_span_at_equal_stress_is_that_of_no_stress():
-    span = work_limits.minimum_temperature_span(hot_stress=90e6, cold_stress=90e6, alloy=REF1)
+    span = heat_limits.minimum_temperature_span(hot_stress=90e6, cold_stress=90e6, alloy=REF1)
     assert span == pytest.approx(60.0, rel=1e-12)
-    shifted = work_limits.minimum_temperature_span(hot_stress=100e6, cold_stress=0.0, alloy=REF1)
+    shifted = heat_limits.minimum_temperature_span(hot_stress=100e6, cold_stress=0.0, alloy=REF1)
     assert shifted - 60.0 == pytest.approx(24.7436, rel=1e-5)  # C14
 
 
@@ -160,7 +160,7 @@ def test_derivatives_and_extremes():
     check_grads(lambda x: work_limits.work_ceiling(x * 1e8, REF1), (1.1,), order=1, rtol=1e-5)
 
     def gross(fraction, hot):
-        return work_limits.gross_stroke_limit(
+        return heat_limits.gross_stroke_limit(
             hot_temperature=hot, cold_temperature=300.0, heated_fraction=fraction, alloy=REF1
         )
 

@@ -10,16 +10,16 @@ import pytest
 from mdo.alloys import load_card
 from mdo.disciplines.bundle.assumptions import BundleAssumptions
 from mdo.disciplines.mass.assumptions import MassAssumptions
-from mdo.disciplines.mass.lines import (
-    bearing_mass,
+from mdo.disciplines.mass.mechanism import (
     brake_mass,
     lock_mass,
     sensor_mass,
     spring_energy,
     spring_mass,
 )
+from mdo.disciplines.mass.structure import bearing_mass
 from mdo.disciplines.mass.system import MASS_LINES, mass, wing_mass
-from mdo.disciplines.records import Choices, Legs, Planform, Requirements, Vehicle
+from mdo.disciplines.records import Choices, Legs, Planform, Requirements, Statics, Vehicle
 from mdo.study.assumptions import read_assumptions
 from mdo.study.reader import Reader
 
@@ -68,6 +68,7 @@ BASE = {
     "vehicle": record(Vehicle, mass_without_actuator=500.0),
     "choices": record(Choices, set_present=np.ones(2), topology=GEARED, configuration=2.0),
     "legs": record(Legs, moves=np.array([1.0, 1.0, 0.0])),
+    "statics": Statics(record(Legs)),
     "alloy": load_card("ref1").record(),
     "requirements": record(Requirements, overrun_factor=1.25, windup_limit=0.02),
     "mass_assumptions": A,

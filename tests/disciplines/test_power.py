@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from jax.test_util import check_grads
 
-from mdo.disciplines.electric import wiring
+from mdo.disciplines.electric import gauges, wiring
 from mdo.disciplines.electric.assumptions import PowerAssumptions
 from mdo.disciplines.electric.power import power
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
@@ -110,7 +110,7 @@ def test_feeder_is_that_of_one_wing():
     by_drop = wiring.drop_area(
         current=current, loop_length=10.0, allowed_drop=1.0, temperature=373.15
     )
-    by_heat = wiring.ampacity_area(jnp.asarray(current), 423.15)
+    by_heat = gauges.ampacity_area(jnp.asarray(current), 423.15)
     assert value.wire_area == pytest.approx(max(float(by_drop), float(by_heat)), rel=1e-3)
     assert value.wire_mass == pytest.approx(
         2.0 * float(value.wire_area) * 10.0 * 8900.0 * 1.35 * 1.12, rel=1e-9

@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 from mdo.alloys import list_cards, load_card
 from mdo.alloys.fields import CARD_FIELDS, UNUSED_LIFE
 from mdo.disciplines.records import Alloy
-from mdo.disciplines.tube import sma
+from mdo.disciplines.tube import hot, phases, sma
 from mdo.disciplines.tube import torsion as tube
 
 REF1 = load_card("ref1").record()
@@ -46,8 +46,8 @@ RUNNABLE = {
 }
 STRAIN = jax.jit(sma.martensite_strain)
 STRESS = jax.jit(sma.martensite_stress)
-HOT_STRAIN = jax.jit(sma.hot_strain)
-HOT_STRESS = jax.jit(sma.hot_stress)
+HOT_STRAIN = jax.jit(hot.hot_strain)
+HOT_STRESS = jax.jit(hot.hot_stress)
 
 
 def test_there_are_cards_to_test_on():
@@ -59,23 +59,23 @@ def test_there_are_cards_to_test_on():
 def test_transformation_strain_passes_through_the_points_of_c9():
     # C9 (sma-tubes, section 4): H_cur of REF-1 at 100, 200, 300 MPa tensile
     sigma = np.array([100e6, 200e6, 300e6])
-    strain = sma.transformation_strain_cooling(sigma / sma.ROOT3, REF1) / sma.ROOT3
+    strain = sma.transformation_strain_cooling(sigma / phases.ROOT3, REF1) / phases.ROOT3
     assert np.asarray(strain) == pytest.approx([0.0189636, 0.0259399, 0.0285064], abs=1e-6)
 
 
 def test_uniform_stress_gives_every_figure_of_c14():
     # C14: REF-1 at a shear stress of 100 MPa
     tau = 100e6
-    assert float(sma.stress_shift(tau, REF1.austenite_slope, REF1)) == pytest.approx(
+    assert float(phases.stress_shift(tau, REF1.austenite_slope, REF1)) == pytest.approx(
         24.7436, rel=1e-5
     )
-    assert np.asarray(sma.phase_temperatures(tau, REF1)) == pytest.approx(
+    assert np.asarray(phases.phase_temperatures(tau, REF1)) == pytest.approx(
         [364.744, 344.744, 384.744, 404.744], rel=1e-5
     )
     assert float(sma.transformation_strain_cooling(tau, REF1)) == pytest.approx(0.0427684, rel=1e-5)
-    stroke = sma.martensite_strain(tau, REF1, 0.0) - sma.hot_strain(tau, 500.0, 0.04, REF1)
+    stroke = sma.martensite_strain(tau, REF1, 0.0) - hot.hot_strain(tau, 500.0, 0.04, REF1)
     assert float(stroke) == pytest.approx(0.0472556, rel=1e-5)
-    fraction = sma.martensite_fraction_heating(np.array([390.0, 394.744, 400.0]), tau, REF1)
+    fraction = phases.martensite_fraction_heating(np.array([390.0, 394.744, 400.0]), tau, REF1)
     # the middle temperature is given to 0.001 K, which is 8e-5 of the fraction
     assert np.asarray(fraction) == pytest.approx([0.83903, 0.5, 0.13250], abs=5e-5)
 
@@ -99,25 +99,25 @@ def test_tube_of_reference_alloy_turns_as_in_c13(torque, stress, degrees):
 def test_heating_without_stress_follows_brinson():
     # C10 (Brinson 1993 set): zero-stress heating from xi = 1 at 38, 41.75, 45 degC
     temperature = np.array([38.0, 41.75, 45.0]) + ZERO_CELSIUS
-    fraction = sma.martensite_fraction_heating(temperature, 0.0, BRINSON)
+    fraction = phases.martensite_fraction_heating(temperature, 0.0, BRINSON)
     assert np.asarray(fraction) == pytest.approx([0.862998, 0.5, 0.176308], abs=1e-5)
 
 
 def test_heating_under_100_mpa_follows_brinson():
     # C10: under 100 MPa As' 41.746, Af' 56.246 degC; xi(45 degC) 0.880827
-    tau = 100e6 / sma.ROOT3
-    shifted = sma.phase_temperatures(tau, BRINSON)
+    tau = 100e6 / phases.ROOT3
+    shifted = phases.phase_temperatures(tau, BRINSON)
     celsius = [float(t) - ZERO_CELSIUS for t in (shifted.austenite_start, shifted.austenite_finish)]
     assert celsius == pytest.approx([41.746, 56.246], abs=5e-4)
-    fraction = sma.martensite_fraction_heating(45.0 + ZERO_CELSIUS, tau, BRINSON)
+    fraction = phases.martensite_fraction_heating(45.0 + ZERO_CELSIUS, tau, BRINSON)
     assert float(fraction) == pytest.approx(0.880827, abs=1e-5)
 
 
 def test_detwinning_passes_through_the_points_of_brinson():
     # C10: xi_S at 5 degC at 110, 120, 135, 150, 160 MPa, from twinned martensite
     sigma = np.array([110.0, 120.0, 135.0, 150.0, 160.0]) * 1e6
-    strain = sma.transformation_strain_detwinning(sigma / sma.ROOT3, BRINSON)
-    share = np.asarray(strain) / (sma.ROOT3 * BRINSON.strain_saturation)
+    strain = sma.transformation_strain_detwinning(sigma / phases.ROOT3, BRINSON)
+    share = np.asarray(strain) / (phases.ROOT3 * BRINSON.strain_saturation)
     assert share == pytest.approx([0.049516, 0.188255, 0.5, 0.811745, 0.950484], abs=1e-5)
 
 
@@ -208,15 +208,15 @@ def test_hot_stress_has_the_implicit_derivative_in_all_its_arguments():
 
     @jax.jit
     def stress(gamma, warmer, locked):
-        return sma.hot_stress(gamma, temperature + 100 * warmer, locked, alloy) / 1e8
+        return hot.hot_stress(gamma, temperature + 100 * warmer, locked, alloy) / 1e8
 
     gamma = jnp.array([0.003, 0.006, 0.012, 0.03])
     at = (gamma, jnp.zeros(4), jnp.full(4, 0.04))
     check_grads(stress, at, order=1, modes=["fwd"], eps=1e-7, rtol=1e-5)
-    tau = sma.hot_stress(gamma, temperature, 0.04, alloy)
-    by_strain = jax.vmap(jax.grad(lambda t: sma.hot_strain(t, temperature, 0.04, alloy)))(tau)
-    got = jax.jacfwd(lambda c: sma.hot_stress(gamma, c, 0.04, alloy))(temperature)
-    moved = jax.jacfwd(lambda c: sma.hot_strain(tau, c, 0.04, alloy))(temperature)
+    tau = hot.hot_stress(gamma, temperature, 0.04, alloy)
+    by_strain = jax.vmap(jax.grad(lambda t: hot.hot_strain(t, temperature, 0.04, alloy)))(tau)
+    got = jax.jacfwd(lambda c: hot.hot_stress(gamma, c, 0.04, alloy))(temperature)
+    moved = jax.jacfwd(lambda c: hot.hot_strain(tau, c, 0.04, alloy))(temperature)
     assert np.asarray(got) == pytest.approx(np.asarray(-moved / by_strain), rel=1e-9)
 
 
@@ -261,10 +261,10 @@ def test_a_hotter_tube_keeps_less_strain_under_the_same_stress(name, tau, above,
 
 def test_nothing_is_left_of_the_locked_strain_above_austenite_finish():
     tau = 120e6
-    finish = float(sma.phase_temperatures(tau, REF1).austenite_finish)
+    finish = float(phases.phase_temperatures(tau, REF1).austenite_finish)
     hot = float(HOT_STRAIN(tau, finish + 1e-9, 0.05, REF1))
     assert hot == pytest.approx(tau / REF1.austenite_shear_modulus, rel=1e-12)
-    start = float(sma.phase_temperatures(tau, REF1).austenite_start)
+    start = float(phases.phase_temperatures(tau, REF1).austenite_start)
     cold = float(HOT_STRAIN(tau, start - 1e-9, 0.05, REF1))
     assert cold == pytest.approx(tau / REF1.martensite_shear_modulus + 0.05, rel=1e-12)
 
@@ -272,7 +272,7 @@ def test_nothing_is_left_of_the_locked_strain_above_austenite_finish():
 def test_mixed_modulus_is_the_reuss_mean():
     # 1/G = (1 - xi)/G_A + xi/G_M by hand: 26 and 12 GPa at one half
     by_hand = [26e9, 2 / (1 / 26e9 + 1 / 12e9), 12e9]
-    assert np.asarray(sma.mixed_shear_modulus(np.array([0.0, 0.5, 1.0]), REF1)) == (
+    assert np.asarray(hot.mixed_shear_modulus(np.array([0.0, 0.5, 1.0]), REF1)) == (
         pytest.approx(by_hand, rel=1e-14)
     )
 
@@ -282,15 +282,15 @@ def test_calibration_factors_scale_strain_and_slope():
     strains = [sma.transformation_strain_cooling, sma.transformation_strain_detwinning]
     for strain in strains:
         assert float(strain(9e7, card)) == pytest.approx(0.8 * float(strain(9e7, REF1)), rel=1e-14)
-    assert float(sma.stress_shift(1e8, 7e6, card)) == pytest.approx(24.7436 / 1.25, rel=1e-5)
+    assert float(phases.stress_shift(1e8, 7e6, card)) == pytest.approx(24.7436 / 1.25, rel=1e-5)
 
 
 def test_threshold_adds_no_strain_without_stress_and_is_exact_beyond_its_parabola():
     for onset in (0.0, 1e6, 2e6, 40e6):
         card = REF1._replace(strain_threshold_stress=onset, strain_min=0.002)
         rest = float(sma.transformation_strain_cooling(0.0, card))
-        assert rest == pytest.approx(sma.ROOT3 * 0.002, abs=1e-12)
+        assert rest == pytest.approx(phases.ROOT3 * 0.002, abs=1e-12)
         sigma = onset + 3e6
-        by_hand = sma.ROOT3 * (0.002 + 0.028 * (1 - np.exp(-0.01e-6 * 3e6)))
-        got = float(sma.transformation_strain_cooling(sigma / sma.ROOT3, card))
+        by_hand = phases.ROOT3 * (0.002 + 0.028 * (1 - np.exp(-0.01e-6 * 3e6)))
+        got = float(sma.transformation_strain_cooling(sigma / phases.ROOT3, card))
         assert got == pytest.approx(by_hand, rel=1e-9)

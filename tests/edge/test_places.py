@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from packaging.requirements import Requirement
 
-from mdo.results import load
+from mdo.results import open_result
 
 ROOT = Path(__file__).parents[2]
 SMALL = (ROOT / "studies" / "deck_small.toml").read_text(encoding="utf-8")
@@ -84,7 +84,7 @@ def test_results_are_the_same_in_every_locale(folder: Path, place: str) -> None:
         assert told.returncode == 3, told.stderr  # a first guess is no feasible design
         assert told.stderr == b""
         found[name] = next(folder.glob(f"L* {name}")) / "deck_small" / "evaluate"
-        assert load(found[name]).manifest.complete
+        assert open_result(found[name]).manifest.complete
         assert TITLE in (found[name] / "report.html").read_text(encoding="utf-8")
     for path in found["utf-8"].glob("*.parquet"):
         assert path.read_bytes() == (found[place] / path.name).read_bytes()

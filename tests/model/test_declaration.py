@@ -213,3 +213,6 @@ def test_parameters_go_to_a_vector_and_back():
     back = unpacking(given)(vector)
     assert np.asarray(back["data"].size).tolist() == [0.0, 1.0, 2.0]
     assert float(back["wind"]) == 2.0
+    many = unpacking(given)(np.stack([vector, 2.0 * vector]))
+    assert many["data"].size.tolist() == [[0.0, 1.0, 2.0], [0.0, 2.0, 4.0]]
+    assert many["wind"].tolist() == [2.0, 4.0]

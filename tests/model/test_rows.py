@@ -30,19 +30,25 @@ LEGS = record(
     moves=np.array([1.0, 1.0, 0.0]),
     holds=np.array([0.0, 0.0, 1.0]),
     is_return=np.array([0.0, 1.0, 0.0]),
+    filler=np.zeros(3),
 )
-STATE = record(Legs, locked=np.array([1.0, 0.0, 0.0]), soak=np.array([0.0, 1.0, 0.0]))
+STATE = LEGS._replace(
+    locked=np.array([1.0, 0.0, 0.0]), soak=np.array([0.0, 1.0, 0.0]), moves=0.0, holds=0.0
+)
 OPPOSED = {
     "configuration": 2.0, "set_present": np.ones(2), "topology": 2.0, "tubes_failed": 0.0,
     "brake": 0.0, "return_mode": 0.0,
 }  # fmt: skip
 
 
-def counted(heated=(1, 1, 1), by_load=(0, 0, 0), *, life_law=0.0, envelope=1e6, **choices):
+def counted(
+    heated=(1, 1, 1), by_load=(0, 0, 0), *, life_law=0.0, envelope=1e6, legs=LEGS, state=STATE,
+    **choices,
+):  # fmt: skip
     """Labels of the rows that count."""
     parameters = {
-        "legs": LEGS,
-        "statics": Statics(STATE),
+        "legs": legs,
+        "statics": Statics(state),
         "choices": record(Choices, **(OPPOSED | choices)),
         "alloy": record(Alloy, life_law=life_law),
         "requirements": record(Requirements, envelope_height=envelope, envelope_length=1e6),
@@ -242,3 +248,15 @@ def test_nothing_must_be_held_where_the_load_vanishes_or_resists():
     assert overrun([0.0, 0.5, 3.0], 1.0) == pytest.approx([0.0, 0.0, 0.25], abs=1e-15)
     # the demand starts from nothing as the load turns, without a jump
     assert overrun([-1e-9, -0.5, -1.0], 1.0) == pytest.approx([0.0, -0.125, -0.25], abs=1e-9)
+
+
+def test_legs_and_static_cases_that_only_fill_the_arrays_have_no_rows():
+    last = np.array([0.0, 0.0, 1.0])
+    whole = counted()
+    without = counted(
+        legs=LEGS._replace(filler=last), state=STATE._replace(filler=1.0 - last, soak=last)
+    )
+    assert legs_of(whole["drive_stress"]) == legs_of(whole["self_start"]) == [FOLD, RETURN, HOLD]
+    assert legs_of(without["static_self_start"]) == [2]
+    for name in without.keys() - {"static_self_start"}:
+        assert without[name] == [label for label in whole[name] if label.leg != HOLD], name

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from mdo.defend.order.rounded_tables import order_table, rounding_table, stock_table
-from mdo.disciplines.mass.lines import housing_wall
+from mdo.disciplines.mass.structure import housing_wall
 from mdo.optimise.optimum import Optimum, find_optimum
 from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.optimise.whole_tubes.branching import Discrete, with_bounds, with_fixed

@@ -20,6 +20,7 @@ from mdo.defend.alloy_window import transformation_window
 from mdo.defend.order.tubes import whole_count
 from mdo.defend.tables.legs import driving_point, torque_table
 from mdo.defend.tables.requirements import Facts
+from mdo.disciplines.bundle.wing_room import end_thickness
 from mdo.model.layout import join_design
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.problem import make_problem
@@ -37,6 +38,7 @@ from mdo.report.drawings.layout import MOST, bundle_layout, front_end, interleav
 from mdo.report.drawings.side_view import bundle_side_view
 from mdo.report.drawings.svg import element, label
 from mdo.report.templates import render
+from mdo.study.number_text import figure
 from mdo.study.study import load_study
 
 STUDIES = Path(__file__).parents[2] / "studies"
@@ -212,8 +214,9 @@ def test_bundle_lies_where_both_ends_see_the_height_of_the_model(medium):
 def test_front_end_of_any_length_is_finite():
     for biconvex in (False, True):
         for length in (1e-4, 0.3, 0.8, 0.97, 0.999, 1.0, 1.7):
-            assert math.isfinite(front_end(length, biconvex=biconvex))
-    assert front_end(0.6, biconvex=True) == pytest.approx(0.2)
+            height = float(end_thickness(length, float(biconvex)))
+            assert math.isfinite(front_end(length, height, biconvex=biconvex))
+    assert front_end(0.6, 1.0 - 0.6**2, biconvex=True) == pytest.approx(0.2, abs=1e-6)
 
 
 def test_sets_are_mixed():
@@ -312,40 +315,8 @@ def test_slider_runs_over_the_travel_and_starts_at_the_driving_point(medium):
     assert numbers["max"] == math.floor(ends[1])
     point = driving_point(medium)
     assert numbers["value"] == round(math.degrees(point.fold_angle))
-    said = re.search(r'role="status">(.*?)</p>', text).group(1)
-    assert html.unescape(said).startswith(point.leg)
-    assert front.moment_text(point.required_moment) in said
     for control in ("angle", "leg"):
         assert f'<label for="fold-front-{control}">' in text
-
-
-def test_worst_leg_has_the_least_margin_over_what_it_needs(medium):
-    legs = front.fold_legs(medium)
-    chosen = front.worst_leg(legs, -20.0)
-    table = torque_table(Facts(medium))
-
-    def spare(leg):
-        part = table[table["leg"] == leg.name].sort_values("fold_angle")
-        at = np.radians(-20.0)
-        if not part["fold_angle"].min() <= at <= part["fold_angle"].max():
-            return math.inf
-        needed = np.interp(at, part["fold_angle"], part["required_moment"])
-        given = np.interp(at, part["fold_angle"], part["available_moment"])
-        return given / needed - 1.0 - leg.wanted if needed > 0.0 else math.inf
-
-    assert spare(legs[chosen]) == min(spare(leg) for leg in legs) < math.inf
-    assert front.worst_leg(legs, 150.0) is None
-
-
-def test_arrows_turn_the_way_of_the_moment():
-    # the panel flat, a moment that turns it up: the arrow ends above (negative y of the screen)
-    up, head = front.arrow(0.0, 10.0, 1, 100.0, 10.0)
-    assert up.startswith("M100 0A100 100 0 0 0 ")
-    assert float(head.split("L")[1].split()[1]) < 0.0
-    down, _ = front.arrow(0.0, 10.0, -1, 100.0, 10.0)
-    assert down.startswith("M100 0A100 100 0 0 1 ")
-    assert front.arrow(0.0, -10.0, -1, 100.0, 10.0)[0] == up
-    assert front.arrow(0.0, 0.0, 1, 100.0, 10.0) == ("", "")
 
 
 def hostile(appraisal):
@@ -371,18 +342,23 @@ def test_names_of_the_user_are_escaped(medium):
     assert element("g", id='"x') == '<g id="&#34;x"/>'
 
 
+SHOWN = ("said", "turned", "available", "head", "words", "spoken")
+TRIES = [["", angle] for angle in (-41, -35, -20, 0, 33, 50, 77, 100, 105)]
+TRIES += [["0", 40], ["0", -10], ["9", -35], ["10", 17]]
 DRIVER = """
 <script>
 const slider = document.getElementById("fold-front-angle");
 const choice = document.getElementById("fold-front-leg");
 const part = (name) => document.getElementById("fold-front-" + name);
 const seen = [];
+const look = () => seen.push([part("said").textContent, part("panel").getAttribute("transform"),
+  part("available").getAttribute("d"), part("required-head").getAttribute("d"),
+  part("required-words").textContent, slider.getAttribute("aria-valuetext")]);
+look();
 for (const [leg, angle] of TRIES) {
   choice.value = leg; choice.dispatchEvent(new Event("change"));
   slider.value = angle; slider.dispatchEvent(new Event("input"));
-  seen.push([part("said").textContent, part("panel").getAttribute("transform"),
-    part("available").getAttribute("d"), part("required-head").getAttribute("d"),
-    part("required-words").textContent, slider.getAttribute("aria-valuetext")]);
+  look();
 }
 const out = document.createElement("pre");
 out.id = "seen"; out.textContent = JSON.stringify(seen);
@@ -391,38 +367,97 @@ document.body.append(out);
 """
 
 
-@pytest.mark.skipif(shutil.which("chromium") is None, reason="needs Chromium")
-def test_script_shows_what_python_computes(medium, tmp_path):
-    legs = front.fold_legs(medium)
-    tries = [["", angle] for angle in (-41, -35, -20, 0, 33, 50, 77, 100, 105)]
-    tries += [["0", 40], ["0", -10], ["9", -35], ["10", 17]]
+@pytest.fixture(scope="module")
+def shown(medium, tmp_path_factory):
+    """What the script shows first, then at some legs ("": it chooses) and angles."""
+    if shutil.which("chromium") is None:
+        pytest.skip("needs Chromium")
+    folder = tmp_path_factory.mktemp("slider")
+    page, driver = folder / "page.html", DRIVER.replace("TRIES", json.dumps(TRIES))
     text = front_piece(medium)
-    page = tmp_path / "page.html"
-    driver = DRIVER.replace("TRIES", json.dumps(tries))
     page.write_text(f"<!doctype html><meta charset=utf-8><body>{text}{driver}", encoding="utf-8")
     command = [
         "chromium", "--headless", "--no-sandbox", "--disable-gpu", "--dump-dom",
-        f"--user-data-dir={tmp_path / 'profile'}", page.as_uri(),
+        f"--user-data-dir={folder / 'profile'}", page.as_uri(),
     ]  # fmt: skip
     dom = subprocess.run(command, capture_output=True, text=True, timeout=120, check=True).stdout
     seen = json.loads(html.unescape(re.search(r'<pre id="seen">(.*?)</pre>', dom).group(1)))
-    data = embedded(text)
-    for (leg, angle), shown in zip(tries, seen, strict=True):
-        state = front.state_at(legs, angle, int(leg) if leg else None)
-        said, turned, available, head, words, spoken = shown
-        assert said == front.state_text(legs, state)
-        assert turned == f"rotate({-angle})"
-        assert spoken == f"{angle}°".replace("-", "−")
-        if state.leg is None:
-            assert (available, head, words) == ("", "", "required –")
+    return [dict(zip(SHOWN, each, strict=True)) for each in seen]
+
+
+def moments_at(table, angle):
+    """Required, available and margin to spare of each leg at an angle, straight from the table."""
+    found = {}
+    for leg, part in table.groupby("leg", sort=False):
+        rows = part.sort_values("fold_angle")
+        places = np.degrees(rows["fold_angle"])
+        if not places.min() - 0.5 <= angle <= places.max() + 0.5:
             continue
-        sense = legs[state.leg].sense
-        arc = front.arrow(
-            angle, state.available, sense, data["radii"]["available"], data["largest"]
+        required, available = (
+            float(np.interp(angle, places, rows[f"{name}_moment"]))
+            for name in ("required", "available")
         )
-        numbers = [np.array(re.findall(r"-?[\d.]+", one), float) for one in (available, arc[0])]
-        assert np.allclose(*numbers, atol=0.02)
-        assert words == f"required {front.moment_text(state.required)}"
+        spare = available / required - 1.0 - rows["torque_margin_required"].iloc[0]
+        spare = spare if required > 0.0 and math.isfinite(available) else math.inf
+        found[leg] = (required, available, spare)
+    return found
+
+
+def test_slider_first_shows_the_driving_point(medium, shown):
+    point = driving_point(medium)
+    assert shown[0]["said"].startswith(point.leg)
+    assert f"required {figure(point.required_moment, 3)} N·m" in shown[0]["said"]
+
+
+def test_script_shows_the_moments_of_the_table_and_the_leg_with_least_to_spare(medium, shown):
+    table = torque_table(Facts(medium))
+    legs = list(table["leg"].unique())
+    for (choice, angle), state in zip(TRIES, shown[1:], strict=True):
+        assert state["turned"] == f"rotate({-angle})"
+        assert state["spoken"] == f"{angle}°".replace("-", "−")
+        moments = moments_at(table, angle)
+        leg = (
+            legs[int(choice)]
+            if choice
+            else min(moments, key=lambda leg: moments[leg][2], default="")
+        )
+        if leg not in moments:
+            assert state["said"] == "This leg does not pass this angle."
+            assert (state["available"], state["head"], state["words"]) == ("", "", "required –")
+            continue
+        required, available, spare = moments[leg]
+        assert state["said"].startswith(leg)
+        words = f"required {figure(required, 3)} N·m".replace("-", "−")
+        assert state["words"] == words
+        if math.isfinite(available):
+            assert (
+                f"{words}, available {figure(available, 3)} N·m".replace("-", "−") in state["said"]
+            )
+        if math.isfinite(spare):
+            margin = f"{100.0 * (available / required - 1.0):.1f} %".replace("-", "−")
+            assert f"margin {margin}," in state["said"]
+
+
+def test_arrows_turn_the_way_of_the_moment_by_its_size(medium, shown):
+    """The panel at the start of the arc, its end 130 deg of the largest moment further on."""
+    data, table = embedded(front_piece(medium)), torque_table(Facts(medium))
+    legs = {leg["name"]: leg for leg in data["legs"]}
+    compared = 0
+    for (_, angle), state in zip(TRIES, shown[1:], strict=True):
+        leg = legs.get(state["said"].partition(" (")[0])
+        if leg is None or not state["available"]:
+            continue
+        _, available, _ = moments_at(table, angle)[leg["name"]]
+        sweep = leg["sense"] * 130.0 * available / data["largest"]
+        radius = data["radii"]["available"]
+        arc = [float(each) for each in re.findall(r"-?[\d.]+", state["available"])]
+        start = np.radians(angle)
+        assert arc[:2] == pytest.approx([radius * np.cos(start), -radius * np.sin(start)], abs=0.02)
+        assert arc[5:7] == [abs(sweep) > 180.0, sweep < 0.0]
+        end = start + np.radians(sweep) - np.sign(sweep) * 12.0 / radius
+        assert arc[7:] == pytest.approx([radius * np.cos(end), -radius * np.sin(end)], abs=0.05)
+        compared += 1
+    assert compared > 5
 
 
 # ---- Heat

@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from mdo.results import ResultStore, StoreError, Writer, load
+from mdo.results import ResultStore, StoreError, Writer, open_result
 from mdo.results import store as store_module
 from mdo.results.store import unit_of
 
@@ -72,7 +72,7 @@ def test_result_has_tables_twins_text_and_manifest_and_nothing_else(tmp_path: Pa
 
 def test_table_and_its_csv_twin_hold_the_same_numbers(tmp_path: Path) -> None:
     folder = run(tmp_path)
-    pd.testing.assert_frame_equal(load(folder).table("designs"), designs())
+    pd.testing.assert_frame_equal(open_result(folder).table("designs"), designs())
     with (folder / "designs.csv").open(encoding="utf-8-sig", newline="") as file:
         twin = list(csv.DictReader(file))
     assert [float(row["tube_length"]) for row in twin] == designs()["tube_length"].to_list()
@@ -81,7 +81,7 @@ def test_table_and_its_csv_twin_hold_the_same_numbers(tmp_path: Path) -> None:
 
 
 def test_manifest_says_what_was_run_and_what_came_out(tmp_path: Path) -> None:
-    result = load(run(tmp_path))
+    result = open_result(run(tmp_path))
     manifest = json.loads((result.folder / "manifest.json").read_text(encoding="utf-8"))
     assert manifest["complete"] is True
     assert (manifest["study"], manifest["analysis"]) == ("demo", "optimum")
@@ -123,8 +123,8 @@ def test_changed_study_keeps_the_older_result_under_its_hash(tmp_path: Path) -> 
     folder = run(tmp_path, OTHER, OTHER_HASH)
     kept = folder.with_name("optimum-0123456789")
     assert files(kept) == older
-    assert load(folder).manifest.study_hash == OTHER_HASH
-    assert load(kept).manifest.study_text == TEXT
+    assert open_result(folder).manifest.study_hash == OTHER_HASH
+    assert open_result(kept).manifest.study_text == TEXT
     store = ResultStore(tmp_path, "demo")
     assert store.begin("optimum", TEXT, HASH, SEED) is None
     found = store.find("optimum", study_text=TEXT, study_hash=HASH, seed=SEED)
@@ -200,23 +200,11 @@ class TestKilledRun:
         assert files(resumed) == files(run(tmp_path / "whole"))
         assert [path.name for path in resumed.parent.iterdir()] == ["optimum"]
 
-    def test_is_taken_up_from_its_finished_tables(self, tmp_path: Path) -> None:
+    def test_leaves_nothing_to_the_next_run(self, tmp_path: Path) -> None:
         killed_run(tmp_path)
-        with begun(tmp_path) as writer:
-            assert writer.has("designs")
-            assert not writer.has("legs")
-            pd.testing.assert_frame_equal(writer.read("designs"), designs())
-
-    def test_is_not_taken_up_by_another_study(self, tmp_path: Path) -> None:
-        killed_run(tmp_path)
-        with begun(tmp_path, OTHER, OTHER_HASH) as writer:
-            assert not writer.has("designs")
-
-    def test_damaged_table_is_not_taken_up(self, tmp_path: Path) -> None:
-        killed_run(tmp_path)
-        (tmp_path / "demo" / ".optimum.part" / "designs.csv").write_text("x", encoding="utf-8")
-        with begun(tmp_path) as writer:
-            assert not writer.has("designs")
+        begun(tmp_path, OTHER, OTHER_HASH).close()
+        part = tmp_path / "demo" / ".optimum.part"
+        assert [path.name for path in part.iterdir()] == ["manifest.json"]
 
 
 def test_run_that_fails_shows_no_result_and_lets_the_lock_go(tmp_path: Path) -> None:
@@ -327,21 +315,21 @@ def test_full_disk_is_one_message_and_leaves_no_partial_file(tmp_path: Path) -> 
     assert left == ["legs.csv", "legs.parquet", "manifest.json"]
 
 
-def test_load_refuses_what_is_no_result(tmp_path: Path) -> None:
-    with pytest.raises(StoreError, match=r"manifest\.json: cannot read: No such file"):
-        load(tmp_path)
+def test_opening_refuses_what_is_no_result(tmp_path: Path) -> None:
+    with pytest.raises(StoreError, match=r"no result \(it has no manifest\.json\)"):
+        open_result(tmp_path)
     (tmp_path / "manifest.json").write_text("[]", encoding="utf-8")
     with pytest.raises(StoreError, match="not a manifest of results"):
-        load(tmp_path)
+        open_result(tmp_path)
 
 
-def test_load_refuses_what_is_not_finished(tmp_path: Path) -> None:
+def test_opening_refuses_what_is_not_finished(tmp_path: Path) -> None:
     with begun(tmp_path), pytest.raises(StoreError, match="not finished; run the study again"):
-        load(tmp_path / "demo" / ".optimum.part")
+        open_result(tmp_path / "demo" / ".optimum.part")
 
 
 def test_reading_tells_a_changed_or_unknown_table(tmp_path: Path) -> None:
-    result = load(run(tmp_path))
+    result = open_result(run(tmp_path))
     with pytest.raises(StoreError, match="no table 'nothing', expected one of: designs, legs"):
         result.table("nothing")
     (result.folder / "legs.parquet").write_bytes(b"changed")

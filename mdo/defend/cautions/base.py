@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, NamedTuple
+from collections.abc import Callable, Sequence
+from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-if TYPE_CHECKING:
-    from mdo.optimise.appraisal import Appraisal, RowResult
+from mdo.defend.tables.requirements import Facts
+from mdo.optimise.appraisal import Appraisal, RowResult
 
 STOP, WARN, NOTE = "stop", "warn", "note"
 ZERO_CELSIUS = 273.15
@@ -27,7 +26,6 @@ class Caution(NamedTuple):
 
 
 Words = dict[str, Any]
-Rule = Callable[["Appraisal"], Words | None]
 
 
 def celsius(temperature: float) -> str:
@@ -48,34 +46,47 @@ def reached(temperature: float, limit: float, what: str) -> str:
     return celsius(temperature) if temperature <= end else f"above {celsius(end)}, {what}"
 
 
-def violated_rows(appraisal: Appraisal, *groups: str) -> list[RowResult]:
-    """Rows of these groups that do not hold, worst first: the gates themselves, not a copy."""
-    return [row for row in appraisal.violated if row.label.group in groups]
-
-
-def listed(names: list[str]) -> str:
+def listed(names: Sequence[str]) -> str:
     """Names in quotes, each once, at most four of them."""
     unique = list(dict.fromkeys(names))
     text = ", ".join(f"'{name}'" for name in unique[:4])
     return text + (f" and {len(unique) - 4} more" if len(unique) > 4 else "")
 
 
-def on_deck(appraisal: Appraisal) -> list[int]:
-    """Positions of the legs on deck."""
-    legs = appraisal.problem.assembled.legs
-    return [number for number, leg in enumerate(legs) if leg.state.location == "deck"]
+def degrees(angle: float) -> str:
+    """Text of an angle [rad]."""
+    return f"{np.degrees(angle):.0f} deg"
 
 
-def leg_names(appraisal: Appraisal, rows: list[RowResult]) -> str:
-    """Names of the legs of some rows, in quotes."""
-    return listed([appraisal.problem.assembled.legs[row.label.leg].label for row in rows])
+class Reviewed(Facts):
+    """A design as the rules of the cautions see it."""
+
+    def __init__(self, appraisal: Appraisal) -> None:
+        super().__init__(appraisal)
+        self.study = appraisal.study
+        self.motions = appraisal.problem.assembled.legs
+        self.holds = appraisal.problem.assembled.statics
+        self.deck = [n for n, leg in enumerate(self.motions) if leg.state.location == "deck"]
+
+    def broken(self, *groups: str) -> list[RowResult]:
+        """Rows of these groups that do not hold, worst first: the gates themselves, not a copy."""
+        return [row for row in self.appraisal.violated if row.label.group in groups]
+
+    def leg_of(self, row: RowResult) -> str:
+        """Name of the leg of a row."""
+        return self.leg_names[row.label.leg]
+
+    def legs_of(self, rows: list[RowResult]) -> str:
+        """Names of the legs of some rows, in quotes."""
+        return listed([self.leg_of(row) for row in rows])
+
+    def margin(self, row: RowResult) -> float:
+        """Margin of a row in the unit of its requirement."""
+        return float(self.appraisal.reading(row.label).margin)
+
+    def most(self, name: str) -> float:
+        """Largest value of a quantity over legs and the sets that the configuration has."""
+        return float(self.v[name][..., self.present].max())
 
 
-def static_names(appraisal: Appraisal, rows: list[RowResult]) -> list[str]:
-    """Names of the static cases of some rows."""
-    return [appraisal.problem.assembled.statics[row.label.leg].label for row in rows]
-
-
-def present_sets(appraisal: Appraisal) -> NDArray[np.bool_]:
-    """Which sets of tubes the configuration has."""
-    return np.asarray(appraisal.problem.assembled.parameters["choices"].set_present) > 0.5
+Rule = Callable[[Reviewed], Words | None]

@@ -8,13 +8,11 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from mdo.defend.cautions import rules, temperatures
-from mdo.defend.cautions.base import NOTE, STOP, WARN, Caution, Rule
-
-if TYPE_CHECKING:
-    from mdo.optimise.appraisal import Appraisal
+from mdo.defend.cautions.base import NOTE, STOP, WARN, Caution, Reviewed, Rule
+from mdo.optimise.appraisal import Appraisal
 
 __all__ = ["NOTE", "NOT_EVALUATED", "RULES", "STOP", "WARN", "Caution", "evaluate_cautions"]
 
@@ -47,9 +45,10 @@ NOT_EVALUATED: Mapping[str, str] = {
 
 def evaluate_cautions(appraisal: Appraisal) -> tuple[Caution, ...]:
     """Cautions that hold for a design: those that stop first, then warnings, then notes."""
+    reviewed = Reviewed(appraisal)
     cautions: dict[str, Caution] = {}
     for rule in RULES:
-        words = None if rule.id in cautions else rule.check(appraisal)
+        words = None if rule.id in cautions else rule.check(reviewed)
         if words is not None:
             text, action = (line.format_map(words) for line in (rule.text, rule.action))
             cautions[rule.id] = Caution(rule.id, rule.severity, text, action)

@@ -5,25 +5,17 @@ Gates are read off the rows of the model, so that a caution and a gate cannot di
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from mdo.defend.cautions.base import (
     DESTROYED,
     ZERO_CELSIUS,
+    Reviewed,
     Words,
     celsius,
-    leg_names,
     listed,
-    on_deck,
     reached,
-    static_names,
-    violated_rows,
 )
-from mdo.defend.cautions.physics import stuck_structure_temperature, stuck_tube_temperature
+from mdo.optimise.appraisal import RowResult
 from mdo.study.choices import STRUCTURES
-
-if TYPE_CHECKING:
-    from mdo.optimise.appraisal import Appraisal, RowResult
 
 SOAK_DEFAULT = 71.0 + ZERO_CELSIUS  # K, induced hot storage, MIL-STD-810 method 501 (from memory)
 FUEL_SURFACE = 204.0 + ZERO_CELSIUS  # K, AC 25.981-1: 50 F below the lowest auto-ignition
@@ -36,17 +28,16 @@ BURNS = (
 ALUMINIUM_LIMIT = 120.0 + ZERO_CELSIUS  # K, 2024-T3, prolonged; reference section 6.2
 
 
-def bay_too_hot_to_return(appraisal: Appraisal) -> Words | None:
+def bay_too_hot_to_return(design: Reviewed) -> Words | None:
     """W01: return gate."""
-    rows = violated_rows(appraisal, "return_temperature")
+    rows, wanted = design.broken("return_temperature"), design.study.requirements
     if not rows:
         return None
-    wanted = appraisal.study.requirements
-    bay = float(appraisal.values["bay_hot_temperature"][rows[0].label.leg])
-    limit = bay + appraisal.reading(rows[0].label).margin
+    bay = float(design.v["bay_hot_temperature"][rows[0].label.leg])
+    limit = bay + design.margin(rows[0])
     return {
         "bay": celsius(bay),
-        "legs": leg_names(appraisal, rows),
+        "legs": design.legs_of(rows),
         "limit": celsius(limit),
         "finish": celsius(limit + wanted.lot_tolerance + wanted.return_gate),
         "lot": f"{wanted.lot_tolerance:.0f} K",
@@ -54,69 +45,63 @@ def bay_too_hot_to_return(appraisal: Appraisal) -> Words | None:
     }
 
 
-def bay_starts_a_fold(appraisal: Appraisal) -> Words | None:
+def bay_starts_a_fold(design: Reviewed) -> Words | None:
     """W02: self-start gate of legs and locked states."""
-    rows, held = violated_rows(appraisal, "self_start"), _static_rows(appraisal, soaks=False)
+    rows, held = design.broken("self_start"), _static_rows(design, soaks=False)
     if not rows and not held:
         return None
-    worst = min(appraisal.reading(row.label).margin for row in rows + held)
-    legs = appraisal.problem.assembled.legs
-    names = [legs[row.label.leg].label for row in rows] + static_names(appraisal, held)
-    limit, words = _self_start_limit(appraisal)
+    worst = min(design.margin(row) for row in rows + held)
+    names = [design.leg_of(row) for row in rows] + _static_names(design, held)
+    limit, words = _self_start_limit(design)
     return {"bay": celsius(limit - worst), "legs": listed(names), **words}
 
 
-def soak_starts_a_fold(appraisal: Appraisal) -> Words | None:
+def soak_starts_a_fold(design: Reviewed) -> Words | None:
     """W03: self-start gate of the soaks."""
-    rows = _static_rows(appraisal, soaks=True)
+    rows = _static_rows(design, soaks=True)
     if not rows:
         return None
-    limit, words = _self_start_limit(appraisal)
-    names = listed(static_names(appraisal, rows))
-    soak = celsius(limit - appraisal.reading(rows[0].label).margin)
-    return {"soak": soak, "legs": names, **words}
+    limit, words = _self_start_limit(design)
+    soak = celsius(limit - design.margin(rows[0]))
+    return {"soak": soak, "legs": listed(_static_names(design, rows)), **words}
 
 
-def soak_below_the_usual(appraisal: Appraisal) -> Words | None:
+def soak_below_the_usual(design: Reviewed) -> Words | None:
     """W03: a warning where the study soaks less than is usual."""
-    limit, words = _self_start_limit(appraisal)
-    soaks = [leg for leg in appraisal.problem.assembled.statics if leg.kind == "soak"]
-    hottest = max((leg.state.soak_temperature or 0.0 for leg in soaks), default=0.0)
-    if hottest >= SOAK_DEFAULT or limit >= SOAK_DEFAULT:
+    limit, words = _self_start_limit(design)
+    soaks = [leg.state.soak_temperature or 0.0 for leg in design.holds if leg.kind == "soak"]
+    hottest = max(soaks, default=0.0)
+    if max(hottest, limit) >= SOAK_DEFAULT:
         return None
-    said = f"soaks {celsius(hottest)}" if soaks else "has no soak"
-    return {"usual": celsius(SOAK_DEFAULT), "soaks": said, **words}
+    soak = f"soaks {celsius(hottest)}" if soaks else "has no soak"
+    return {"usual": celsius(SOAK_DEFAULT), "soaks": soak, **words}
 
 
-def hot_surface_near_fuel(appraisal: Appraisal) -> Words | None:
+def hot_surface_near_fuel(design: Reviewed) -> Words | None:
     """W04: surfaces near fuel or vapour, a heater stuck on included."""
-    normal = float(appraisal.values["surface_temperature_hot"].max())
-    stuck = stuck_tube_temperature(appraisal)
-    if not appraisal.study.vehicle.fuel_near_bay or max(normal, stuck) <= FUEL_SURFACE:
+    normal = float(design.v["surface_temperature_hot"].max())
+    stuck = design.most("stuck_on_temperature")
+    if not design.study.vehicle.fuel_near_bay or max(normal, stuck) <= FUEL_SURFACE:
         return None
-    alloy = float(appraisal.problem.assembled.parameters["alloy"].temperature_max)
-    return {
-        "normal": celsius(normal),
-        "stuck": reached(stuck, alloy, DESTROYED),
-        "limit": celsius(FUEL_SURFACE),
-    }
+    beyond = reached(stuck, float(design.alloy.temperature_max), DESTROYED)
+    return {"normal": celsius(normal), "stuck": beyond, "limit": celsius(FUEL_SURFACE)}
 
 
-def stuck_heater_over_a_limit(appraisal: Appraisal) -> Words | None:
+def stuck_heater_over_a_limit(design: Reviewed) -> Words | None:
     """W05: a heater stuck on takes the tube or the structure beyond a limit."""
-    words = stuck_heater(appraisal)
+    words = stuck_heater(design)
     return words if words["over"] else None
 
 
-def stuck_heater(appraisal: Appraisal) -> Words:
+def stuck_heater(design: Reviewed) -> Words:
     """W05: where a heater stuck on ends."""
-    given = appraisal.problem.assembled.parameters
-    tube, beside = stuck_tube_temperature(appraisal), stuck_structure_temperature(appraisal)
-    alloy = float(given["alloy"].temperature_max)
-    structure = float(given["vehicle"].adjacent_temperature_limit)
+    tube = design.most("stuck_on_temperature")
+    beside = design.most("stuck_on_structure_temperature")
+    alloy = float(design.alloy.temperature_max)
+    structure = float(design.vehicle.adjacent_temperature_limit)
     limits = {
         "alloy": (tube, alloy),
-        "heater": (tube, float(appraisal.values["sheath_temperature_limit"])),
+        "heater": (tube, float(design.v["sheath_temperature_limit"])),
         "structure": (beside, structure),
     }
     over = [
@@ -129,40 +114,39 @@ def stuck_heater(appraisal: Appraisal) -> Words:
     }
 
 
-def touch_temperature(appraisal: Appraisal) -> Words | None:
+def touch_temperature(design: Reviewed) -> Words | None:
     """W06: structure beside the tubes that a person on deck can touch."""
-    legs = on_deck(appraisal) or list(range(len(appraisal.problem.assembled.legs)))
-    hottest = float(appraisal.values["structure_temperature_hot"][legs].max())
+    legs = design.deck or list(range(len(design.motions)))
+    hottest = float(design.v["structure_temperature_hot"][legs].max())
     if hottest <= TOUCH:
         return None
     time = next(text for bound, text in BURNS if hottest - ZERO_CELSIUS >= bound)
     return {"hottest": celsius(hottest), "limit": celsius(TOUCH), "time": time}
 
 
-def hot_structure(appraisal: Appraisal) -> Words | None:
+def hot_structure(design: Reviewed) -> Words | None:
     """W14: structure beside the tubes above its limit, the study's or that of practice."""
-    vehicle = appraisal.study.vehicle
+    vehicle = design.study.vehicle
     practice = {**STRUCTURES, "aluminium": ALUMINIUM_LIMIT}[vehicle.structure]
     limit = min(practice, vehicle.adjacent_temperature_limit)
-    heated = appraisal.values["heated"] > 0.5
-    hottest = float(appraisal.values["structure_temperature_hot"][heated].max(initial=0.0))
-    if hottest <= limit:
-        return None
-    words = {"hottest": celsius(hottest), "limit": celsius(limit)}
-    return {"structure": vehicle.structure, **words}
+    hottest = float(design.v["structure_temperature_hot"][design.heated].max(initial=0.0))
+    words = {"hottest": celsius(hottest), "limit": celsius(limit), "structure": vehicle.structure}
+    return words if hottest > limit else None
 
 
-def _static_rows(appraisal: Appraisal, *, soaks: bool) -> list[RowResult]:
+def _static_rows(design: Reviewed, *, soaks: bool) -> list[RowResult]:
     """Rows of static cases that break the self-start gate: of soaks, or of the others."""
-    statics = appraisal.problem.assembled.statics
-    rows = violated_rows(appraisal, "static_self_start")
-    return [row for row in rows if (statics[row.label.leg].kind == "soak") == soaks]
+    rows = design.broken("static_self_start")
+    return [row for row in rows if (design.holds[row.label.leg].kind == "soak") == soaks]
 
 
-def _self_start_limit(appraisal: Appraisal) -> tuple[float, Words]:
+def _static_names(design: Reviewed, rows: list[RowResult]) -> list[str]:
+    return [design.static_names[row.label.leg] for row in rows]
+
+
+def _self_start_limit(design: Reviewed) -> tuple[float, Words]:
     """Hottest bay that the self-start gate allows [K], and how it comes about."""
-    wanted = appraisal.study.requirements
-    start = float(appraisal.problem.assembled.parameters["alloy"].austenite_start)
+    wanted, start = design.study.requirements, float(design.alloy.austenite_start)
     limit = start - wanted.lot_tolerance - wanted.self_start_gate
     return limit, {
         "limit": celsius(limit),

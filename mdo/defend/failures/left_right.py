@@ -46,10 +46,10 @@ def side_at(appraisal: Appraisal, *, line: float, tolerance: float, bay: Floats)
         "legs": given["legs"]._replace(bay_prescribed=np.ones_like(bay), bay_cold=bay, bay_hot=bay),
     }
     theta = problem.chain.pack({**given, **records})
-    values = problem.chain.values(appraisal.x, theta, problem.chain.prelude(theta))
-    pair = np.asarray(values["heat_time"])
+    values = problem.values_with(appraisal.x, theta)
+    pair = values["heat_time"]
     ready = np.where(appraisal.values["pushes_up"] > 0.5, pair[:, 0], pair[:, 1])
-    return Side(ready, np.asarray(values["motion_time"]))
+    return Side(ready, values["motion_time"])
 
 
 def same_conditions(appraisal: Appraisal) -> tuple[Side, Side]:
@@ -58,7 +58,7 @@ def same_conditions(appraisal: Appraisal) -> tuple[Side, Side]:
     assumed, line = given["thermal_assumptions"], float(given["supply"].low_voltage_ratio)
     cold = appraisal.values["bay_cold_temperature"]
     tolerances = float(assumed.heater_tolerance_high), -float(assumed.heater_tolerance_low)
-    fast, slow = (side_at(appraisal, line=line, tolerance=one, bay=cold) for one in tolerances)
+    fast, slow = (side_at(appraisal, line=line, tolerance=share, bay=cold) for share in tolerances)
     return fast, slow
 
 

@@ -2,32 +2,36 @@
 
 One tube, one heater, one sensor, the bus lost, a jam, one side slower than the other. What the
 study demands is judged as required; what has a limit but no requirement is compared with it and
-only reported. None of it replaces a safety assessment.
+only reported. None of it replaces a safety assessment. Words stand in ``failures.toml``.
 """
 
 from __future__ import annotations
 
 import math
+import tomllib
 from collections.abc import Iterator
-from typing import NamedTuple
+from pathlib import Path
+from typing import Any, NamedTuple
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
-from mdo.defend.failures.left_right import (
-    angle_apart,
-    same_conditions,
-    widest_conditions,
-)
-from mdo.defend.tables.requirements import REPORTED, REQUIRED, Facts
+from mdo.defend.failures.left_right import angle_apart, same_conditions, widest_conditions
+from mdo.defend.tables.requirements import REPORTED, REQUIRED, Facts, first_least
 from mdo.disciplines.heat.record import STUCK_ON_PARTS
 from mdo.model.layout import SET_NAMES
-from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.optimum import FEASIBLE
 
 Floats = NDArray[np.float64]
-NOT_EVALUATED = "not evaluated at this fidelity"
+Place = tuple[int, int]
+WORDS: dict[str, dict[str, Any]] = tomllib.loads(
+    Path(__file__).with_name("failures.toml").read_text(encoding="utf-8")
+)
+SLOW = 1e6  # [s] from here on a time is only said to be long
+CONDITIONS = (
+    (same_conditions, "same line and bay, heaters at the ends of their tolerance"),
+    (widest_conditions, "one side at high line in the hot bay, the other not"),
+)
 
 
 class FailureLine(NamedTuple):
@@ -50,147 +54,78 @@ class FailureLine(NamedTuple):
     note: str
 
 
-def failure_states(appraisal: Appraisal) -> tuple[FailureLine, ...]:
-    """Every failure state that this fidelity can evaluate, one line or more each."""
-    facts = Facts(appraisal)
-    return (
-        *_one_tube(facts),
-        *_heater_open(appraisal, facts),
-        *_stuck_on(facts),
-        *_bus_lost(appraisal, facts),
-        *_jam(facts),
-        *_asymmetry(appraisal, facts),
-    )
-
-
-def failures_table(lines: tuple[FailureLine, ...]) -> pd.DataFrame:
-    """Failure states as a table; see :class:`FailureLine`."""
-    return pd.DataFrame(lines, columns=list(FailureLine._fields))
-
-
 def _line(
-    failure: str,
-    evaluated: str,
-    where: str,
-    value: float,
-    limit: float,
-    unit: str,
+    name: str,
+    where: str = "",
+    value: float = math.nan,
+    limit: float = math.nan,
     *,
-    at_least: bool = False,
     required: bool = False,
-    note: str,
+    **words: Any,
 ) -> FailureLine:
-    margin = value - limit if at_least else limit - value
-    judged = not math.isnan(margin)
-    slack = FEASIBLE * (1.0 + abs(limit)) if judged else 0.0
-    holds = ("yes" if margin >= -slack else "no") if judged else ""
-    standing = REQUIRED if required else REPORTED
-    return FailureLine(failure, evaluated, where, value, limit, unit, margin, holds, standing, note)
+    """Line of a failure by its name in ``failures.toml``, whose braces the words fill."""
+    entry = WORDS[name]
+    margin = float(value - limit if entry.get("at_least", False) else limit - value)
+    slack = FEASIBLE * (1.0 + abs(limit))
+    holds = "" if math.isnan(margin) else "yes" if margin >= -slack else "no"
+    standing = REQUIRED if required or entry.get("required", False) else REPORTED
+    evaluated, note = (entry[part].format_map(words) for part in ("evaluated", "note"))
+    return FailureLine(
+        entry["failure"], evaluated, where, float(value), float(limit), entry["unit"], margin,
+        holds, standing, note,
+    )  # fmt: skip
 
 
-def _moving(facts: Facts) -> NDArray[np.intp]:
-    """Legs that a heated set moves."""
-    moves = np.asarray(facts.legs.moves) > 0.5
-    return np.flatnonzero(moves & (facts.v["heated"] > 0.5))
+def failure_states(facts: Facts) -> tuple[FailureLine, ...]:
+    """Every failure state that this fidelity can evaluate, one line or more each."""
+    parts = (_one_tube, _heater_open, _stuck_on, _bus_lost, _jam, _asymmetry)
+    return tuple(line for part in parts for line in part(facts))
 
 
-def _place(facts: Facts, leg: int, angle: int) -> str:
-    return f"{facts.leg_names[leg]}, {np.degrees(facts.fold_angle[leg, angle]):.0f} deg"
+def _angle(facts: Facts, place: Place) -> str:
+    return f"{facts.leg_names[place[0]]}, {np.degrees(facts.fold_angle[place]):.0f} deg"
 
 
-def _lame_line(facts: Facts, failure: str, note: str) -> Iterator[FailureLine]:
-    """Line of the moment with one tube cold and dragging, where it is shortest."""
-    legs = np.flatnonzero(facts.v["heated"] > 0.5)
+def _set(side: int) -> str:
+    return f"{SET_NAMES[side]} set"
+
+
+def _least_place(values: Floats, legs: NDArray[np.intp]) -> Place:
+    """Leg and angle (or set) of the least of the values of some legs, the first among equals."""
+    row, column = np.unravel_index(first_least(values[legs]), values[legs].shape)
+    return int(legs[row]), int(column)
+
+
+def _moment_left(facts: Facts, name: str, **words: str) -> Iterator[FailureLine]:
+    """Moment with one tube cold and dragging, where it is shortest."""
+    legs = np.flatnonzero(facts.heated)
     if not legs.size:
         return
-    left, needed = facts.v["available_moment_failed"][legs], facts.v["required_moment"][legs]
-    place, angle = (int(i) for i in np.unravel_index(int((left - needed).argmin()), left.shape))
+    left, needed = facts.v["available_moment_failed"], facts.v["required_moment"]
+    place = _least_place(left - needed, legs)
     required = float(facts.choices.tubes_failed) > 0.5
     asked = "" if required else "no tube is required to fail (requirements.tubes_failed = 0); "
     yield _line(
-        failure, "moment left with the cold tube dragging, against the required one",
-        _place(facts, int(legs[place]), angle), float(left[place, angle]),
-        float(needed[place, angle]), "N*m",
-        at_least=True, required=required, note=f"one wing, limit load; {asked}{note}",
+        name, _angle(facts, place), left[place], needed[place],
+        required=required, asked=asked, **words,
     )  # fmt: skip
 
 
 def _one_tube(facts: Facts) -> Iterator[FailureLine]:
     """One tube cold and dragging."""
-    yield from _lame_line(facts, "one tube", "a tube that breaks drags less than one that is cold")
+    yield from _moment_left(facts, "moment_left")
 
 
-def _heater_open(appraisal: Appraisal, facts: Facts) -> Iterator[FailureLine]:
+def _heater_open(facts: Facts) -> Iterator[FailureLine]:
     """One heater without current: its tube stays cold, the others heat as before."""
-    assumed = appraisal.problem.assembled.parameters["power_assumptions"]
-    together = float(assumed.tubes_per_channel)
+    together = float(facts.parameters["power_assumptions"].tubes_per_channel)
     shared = f"; a failed switch leaves {together:.3g} tubes cold" if together > 1.0 else ""
-    yield from _lame_line(facts, "one heater open", f"its tube stays cold{shared}")
-    legs = np.asarray(facts.legs.is_return) < 0.5
-    folds = [leg for leg in _moving(facts) if legs[leg]]
-    if not folds:
-        return
-    limits, times = np.asarray(facts.legs.time_limit), facts.of_driver("heat_time")
-    worst = max(folds, key=lambda leg: times[leg] / limits[leg])
-    yield _line(
-        "one heater open", "fold time with the heaters that are left", facts.leg_names[worst],
-        float(times[worst]), float(limits[worst]), "s", required=True,
-        note="each tube has its own heater and keeps its power; the cold tube takes no heat",
-    )  # fmt: skip
-
-
-def _hottest(facts: Facts) -> tuple[int, int] | None:
-    """Leg and set whose tube runs hottest with its heater stuck on."""
-    present = np.asarray(facts.choices.set_present) > 0.5
-    legs = _moving(facts)
-    if not legs.size or not present.any():
-        return None
-    reached = np.where(present, facts.v["stuck_on_temperature"][legs], -np.inf)
-    place, side = np.unravel_index(int(reached.argmax()), reached.shape)
-    return int(legs[place]), int(side)
-
-
-def _stuck_on(facts: Facts) -> Iterator[FailureLine]:
-    """A heater that stays on, and a sensor that reads low: the temperature runs away."""
-    place = _hottest(facts)
-    if place is None:
-        return
-    found = _runaway(facts, place)
-    where = f"{facts.leg_names[place[0]]}, {SET_NAMES[place[1]]} set"
-    over = [name for name, limit in found.limits.items() if found.reached[name] > limit]
-    cut = (
-        f"an independent cut-off, own sensor and own switch, must act first ({_when(found, over)})"
-        if over
-        else "stays below every limit without a cut-off"
-    )
-    for name, words in _RUNS.items():
-        yield _line(
-            "one heater stuck on", words, where, found.reached[name], found.limits[name],
-            "K", note=cut,
-        )  # fmt: skip
-    first = min(found.times, key=lambda name: found.times[name])
-    runs = bool(over) and math.isfinite(found.times[first])
-    yield _line(
-        "one heater stuck on", "time from the hot temperature to the first limit", where,
-        found.times[first] if runs else math.nan, math.nan, "s",
-        note=f"limit of the {first}, by the heat balance of the tube; the limit of the alloy "
-        f"at the earliest after {found.earliest:.0f} s, were it all heat into the alloy"
-        if runs else "no limit is reached",
-    )  # fmt: skip
-    yield _line(
-        "one sensor", "temperature that the tube runs to if the cut-off shares the sensor", where,
-        found.reached["alloy"], found.limits["alloy"], "K",
-        note="reading low, its channel runs away as with a heater stuck on; an independent cut-off "
-        "bounds the overshoot at its own setting, which the study does not have; reading high, the "
-        "tube stays cold as with a heater open",
-    )  # fmt: skip
-
-
-_RUNS = {
-    "alloy": "temperature that the tube runs to at high line, hot bay",
-    "heater": "temperature that the heater runs to",
-    "structure": "temperature that the structure beside the tube runs to",
-}
+    yield from _moment_left(facts, "moment_left_heater_open", shared=shared)
+    folds = np.flatnonzero(facts.driven & ~facts.returns)
+    if folds.size:
+        limits, times = np.asarray(facts.legs.time_limit), facts.of_driver("heat_time")
+        worst = folds[first_least(-(times / limits)[folds])]
+        yield _line("time_heater_open", facts.leg_names[worst], times[worst], limits[worst])
 
 
 class Runaway(NamedTuple):
@@ -206,180 +141,135 @@ class Runaway(NamedTuple):
     earliest: float
 
 
-def _runaway(facts: Facts, place: tuple[int, int]) -> Runaway:
+def _hottest(facts: Facts) -> Place | None:
+    """Leg and set whose tube runs hottest with its heater stuck on."""
+    legs = np.flatnonzero(facts.driven)
+    if not legs.size or not facts.present.any():
+        return None
+    return _least_place(np.where(facts.present, -facts.v["stuck_on_temperature"], np.inf), legs)
+
+
+def _runaway(facts: Facts, place: Place) -> Runaway:
     """What a heater stuck on at high line does in the hot bay of a leg, to tubes of a set."""
-    reached = ("stuck_on_temperature", "stuck_on_heater_temperature",
-               "stuck_on_structure_temperature")  # fmt: skip
+    names = ("stuck_on_temperature", "stuck_on_heater_temperature",
+             "stuck_on_structure_temperature")  # fmt: skip
     limits = (facts.alloy.temperature_max, facts.v["sheath_temperature_limit"],
               facts.vehicle.adjacent_temperature_limit)  # fmt: skip
-    return Runaway(
-        reached=dict(zip(STUCK_ON_PARTS, (float(facts.v[name][place]) for name in reached),
-                         strict=True)),
-        limits=dict(zip(STUCK_ON_PARTS, map(float, limits), strict=True)),
-        times=dict(zip(STUCK_ON_PARTS, facts.v["stuck_on_time"][place].tolist(), strict=True)),
-        earliest=float(facts.v["stuck_on_earliest"][place]),
-    )  # fmt: skip
+    temperatures = [facts.v[name][place] for name in names]
+    reached, highest, times = (
+        dict(zip(STUCK_ON_PARTS, map(float, numbers), strict=True))
+        for numbers in (temperatures, limits, facts.v["stuck_on_time"][place])
+    )
+    return Runaway(reached, highest, times, float(facts.v["stuck_on_earliest"][place]))
 
 
-def _when(found: Runaway, over: list[str]) -> str:
-    """Times after which the limits are passed, in words."""
-    known = [f"{name} after {found.times[name]:.0f} s" for name in over if found.times[name] < 1e6]
-    return ", ".join(known) if known else "slowly"
+def _stuck_on(facts: Facts) -> Iterator[FailureLine]:
+    """A heater that stays on, and a sensor that reads low: the temperature runs away."""
+    place = _hottest(facts)
+    if place is None:
+        return
+    reached, limits, times, earliest = _runaway(facts, place)
+    where = f"{facts.leg_names[place[0]]}, {_set(place[1])}"
+    over = [part for part, limit in limits.items() if reached[part] > limit]
+    known = [f"{part} after {times[part]:.0f} s" for part in over if times[part] < SLOW]
+    cut = (
+        f"an independent cut-off, own sensor and own switch, must act first "
+        f"({', '.join(known) or 'slowly'})"
+        if over
+        else "stays below every limit without a cut-off"
+    )
+    for part in STUCK_ON_PARTS:
+        yield _line(f"stuck_on_{part}", where, reached[part], limits[part], cut=cut)
+    first = min(times, key=lambda part: times[part])
+    if over and math.isfinite(times[first]):
+        yield _line("stuck_on_time", where, times[first], first=first, earliest=earliest)
+    else:
+        yield _line("stuck_on_never", where)
+    yield _line("sensor", where, reached["alloy"], limits["alloy"])
 
 
-def _bus_lost(appraisal: Appraisal, facts: Facts) -> Iterator[FailureLine]:
+def _bus_lost(facts: Facts) -> Iterator[FailureLine]:
     """No heat: lock at the ends, brake between them, heat-held panels, hot sets that still push."""
-    yield from _locked_without_power(appraisal, facts)
-    brake = float(facts.v["brake_moment"])
-    braked = float(facts.choices.brake) > 0.5
-    who = "the brake must engage without power" if braked else "the study has no brake"
-    yield from _between_locks(facts, brake, who)
-    yield from _overrunning(facts, brake)
+    statics = facts.appraisal.problem.assembled.statics
+    lost = [number for number, static in enumerate(statics) if static.kind == "heat_loss"]
+    carried = facts.v["lock_moment"]
+    if lost:
+        worst = lost[first_least(-carried[lost])]
+        yield _line("locked", facts.static_names[worst], carried[worst], carried.max())
+    else:
+        yield _line("no_heat_loss")
+    legs = np.flatnonzero(facts.moves)
+    if legs.size:  # a panel that stops on the way
+        load = np.maximum(np.abs(facts.v["moment_low"]), np.abs(facts.v["moment_high"]))
+        place = _least_place(-load, legs)
+        yield _held(facts, "between the locks", place, load[place])
+    yield from _overrunning(facts)
     for leg in np.flatnonzero(np.asarray(facts.legs.holds) > 0.5):
-        load = float(facts.v["required_moment"][leg].max())
-        yield _held(facts, "that heat held", (int(leg), 0), load, brake, who)
-    returning = np.flatnonzero(np.asarray(facts.legs.is_return) > 0.5)
-    if returning.size:
-        slowest = float(facts.of_cooled("cool_time")[returning].max())
-        yield _line(
-            "bus lost", "time that the hot set goes on pushing, at most", "hottest bay", slowest,
-            math.nan, "s",
-            note="until its last tube is below Mf'; the panel may move on that way meanwhile",
-        )  # fmt: skip
+        yield _held(facts, "that heat held", (int(leg), 0), facts.v["required_moment"][leg].max())
+    if facts.returns.any():
+        slowest = facts.of_cooled("cool_time")[facts.returns].max()
+        yield _line("goes_on_pushing", "hottest bay", slowest)
 
 
-def _between_locks(facts: Facts, brake: float, who: str) -> Iterator[FailureLine]:
-    """Largest load on a panel that stops on the way, and what holds it there."""
-    moves = np.flatnonzero(np.asarray(facts.legs.moves) > 0.5)
-    if not moves.size:
-        return
-    load = np.maximum(np.abs(facts.v["moment_low"]), np.abs(facts.v["moment_high"]))[moves]
-    leg, angle = (int(one) for one in np.unravel_index(int(load.argmax()), load.shape))
-    place = int(moves[leg]), angle
-    yield _held(facts, "between the locks", place, float(load.max()), brake, who)
-
-
-def _held(
-    facts: Facts, words: str, place: tuple[int, int], load: float, brake: float, who: str
-) -> FailureLine:
+def _held(facts: Facts, words: str, place: Place, load: float) -> FailureLine:
     """Line of a load at one leg and angle against what the brake holds [N*m]."""
-    where = _place(facts, *place)
-    if brake <= 0.0 and (facts.v["returned_by_load"] > 0.5).any():
-        return _line(
-            "bus lost", f"largest load {words}", where, load, math.nan, "N*m",
-            note="one wing, limit load; no brake: the load moves the panel back as the tubes cool, "
-            "as in every return",
-        )  # fmt: skip
-    return _line(
-        "bus lost", f"moment that the brake holds, against the largest load {words}", where,
-        brake, load, "N*m", at_least=True,
-        note=f"one wing, limit load; {who}; it is sized for loads that run over; friction and cold "
-        "tubes are not credited",
-    )  # fmt: skip
+    where, brake = _angle(facts, place), float(facts.v["brake_moment"])
+    if brake <= 0.0 and facts.loaded.any():
+        return _line("load_returns", where, load, words=words)
+    who = "the brake must engage without power" if facts.braked else "the study has no brake"
+    return _line("brake_holds", where, brake, load, words=words, brake=who)
 
 
-def _locked_without_power(appraisal: Appraisal, facts: Facts) -> Iterator[FailureLine]:
-    """What the lock carries where the study loses heat, against what it is sized for."""
-    lost = [n for n, leg in enumerate(appraisal.problem.assembled.statics)
-            if leg.kind == "heat_loss"]  # fmt: skip
-    words = "ultimate moment on the lock where heat is lost, against the one it is sized for"
-    if not lost:
-        yield _line("bus lost", words, "", math.nan, math.nan, "N*m",
-                    note='no case of kind "heat_loss" in the study')  # fmt: skip
-        return
-    worst = max(lost, key=lambda n: facts.v["lock_moment"][n])
-    yield _line(
-        "bus lost", words, facts.static_names[worst], float(facts.v["lock_moment"][worst]),
-        float(facts.v["lock_moment"].max()), "N*m", required=True,
-        note="one wing; a lock must be there at that angle and hold without power",
-    )  # fmt: skip
-
-
-def _overrunning(facts: Facts, brake: float) -> Iterator[FailureLine]:
+def _overrunning(facts: Facts) -> Iterator[FailureLine]:
     """Load behind the motion: held by the brake, else by the cold set and the spring."""
     # where the load itself drives the return, the cooling tubes let it go: nothing runs away
-    own = (np.asarray(facts.legs.moves) > 0.5) & (facts.v["returned_by_load"] < 0.5)
-    moves = np.flatnonzero(own)
-    if not moves.size:
+    legs = np.flatnonzero(facts.moves & ~facts.loaded)
+    if not legs.size:
         return
-    over = facts.v["overrun_moment"][moves]
-    assisting = -float(over.min()) * float(facts.wanted.overrun_factor)
-    if assisting <= 0.0:
-        return
-    place, angle = (int(one) for one in np.unravel_index(int(over.argmin()), over.shape))
-    leg = int(moves[place])
-    braked = float(facts.choices.brake) > 0.5
-    cold = max(float(facts.v["holding_moment"][leg, angle]), 0.0)
-    yield _line(
-        "bus lost", "moment that holds back a load that runs over, with its factor",
-        _place(facts, leg, angle), brake if braked else cold, assisting, "N*m",
-        at_least=True, required=True,
-        note="one wing; by the brake, without power" if braked
-        else "one wing; cold set and spring alone, no brake",
-    )  # fmt: skip
+    over = facts.v["overrun_moment"]
+    place = _least_place(over, legs)
+    assisting = -float(over[place]) * float(facts.wanted.overrun_factor)
+    if assisting > 0.0:
+        cold = max(float(facts.v["holding_moment"][place]), 0.0)
+        held = float(facts.v["brake_moment"]) if facts.braked else cold
+        holder = (
+            "by the brake, without power" if facts.braked else "cold set and spring alone, no brake"
+        )
+        yield _line("runs_over", _angle(facts, place), held, assisting, holder=holder)
 
 
 def _jam(facts: Facts) -> Iterator[FailureLine]:
     """The hinge is stuck and the heat stays on."""
-    yield _line(
-        "jam with heat on", "outer-fibre stress of the blocked tubes, fully recovering",
-        "hot temperature", float(facts.v["stall_outer_stress"]),
-        float(facts.alloy.allowable_shear_stress), "Pa",
-        note="cut the heat when the angle stops following; hotter still, the stress goes on rising",
-    )  # fmt: skip
-    counts = facts.d["tube_count"] * np.asarray(facts.choices.set_present)
-    stalled, rated = facts.v["stall_moment"], counts * facts.v["rated_moment"]
-    side = int(np.argmax(stalled))
-    moment, where = float(stalled[side]), f"{SET_NAMES[side]} set"
-    yield _line(
-        "jam with heat on", "moment at the hinge, against the one that gears and fittings see",
-        where, moment, float(rated[side]), "N*m",
-        note="one wing; gears, fittings and stops must carry the stall moment, or a torque limiter",
-    )  # fmt: skip
+    stress, allowed = facts.v["stall_outer_stress"], facts.alloy.allowable_shear_stress
+    yield _line("jam_stress", "hot temperature", float(stress), float(allowed))
+    rated = facts.d["tube_count"] * facts.present * facts.v["rated_moment"]
+    side = first_least(-facts.v["stall_moment"])
+    moment = facts.v["stall_moment"][side]
+    yield _line("jam_moment", _set(side), moment, rated[side])
     if np.asarray(facts.statics.locked).max() > 0.5:
-        yield _line(
-            "jam with heat on", "moment against a lock that stays in, of its ultimate moment",
-            where, moment, float(facts.v["lock_moment"].max()), "N*m",
-            note="one wing; the load on the panel comes on top",
-        )  # fmt: skip
+        yield _line("jam_locked", _set(side), moment, facts.v["lock_moment"].max())
 
 
-def _asymmetry(appraisal: Appraisal, facts: Facts) -> Iterator[FailureLine]:
+def _asymmetry(facts: Facts) -> Iterator[FailureLine]:
     """One side lags, or stays behind altogether."""
-    legs = _moving(facts)
+    legs = np.flatnonzero(facts.driven)
     if not legs.size:
         return
-    for (fast, slow), words in (
-        (same_conditions(appraisal), "same line and bay, heaters at the ends of their tolerance"),
-        (widest_conditions(appraisal), "one side at high line in the hot bay, the other not"),
-    ):
-        apart, lag = angle_apart(facts, fast, slow), slow.ready - fast.ready
-        worst = int(legs[apart[legs].argmax()])
-        yield _line(
-            "asymmetry", f"largest difference of fold angle while moving: {words}",
-            facts.leg_names[worst], float(apart[worst]), math.nan, "rad",
-            note=f"ready {lag[worst]:.0f} s apart; close the loop on the angle of both sides, stop "
-            "at the difference that roll control holds",
-        )  # fmt: skip
-    yield from _rolling(appraisal, facts)
+    for conditions, words in CONDITIONS:
+        fast, slow = conditions(facts.appraisal)
+        apart = angle_apart(facts, fast, slow)
+        worst = legs[first_least(-apart[legs])]
+        lag = float(slow.ready[worst] - fast.ready[worst])
+        yield _line("angle_apart", facts.leg_names[worst], apart[worst], conditions=words, lag=lag)
+    yield from _rolling(facts)
 
 
-def _rolling(appraisal: Appraisal, facts: Facts) -> Iterator[FailureLine]:
+def _rolling(facts: Facts) -> Iterator[FailureLine]:
     """Rolling moment with one panel left behind."""
-    air = [leg for leg in _moving(facts) if np.asarray(facts.legs.airborne)[leg] > 0.5]
-    words = "rolling moment with one panel at the start and the other at the end of a leg"
-    if not air:
-        return
-    if appraisal.study.fidelity.hinge_moment == "table":
-        yield _line(
-            "asymmetry", words, "", math.nan, math.nan, "N*m",
-            note=f"{NOT_EVALUATED}: a table of hinge moments does not say how they arise",
-        )  # fmt: skip
-        return
-    roll = facts.v["rolling_moment"]
-    worst = max(air, key=lambda leg: roll[leg])
-    yield _line(
-        "asymmetry", words, facts.leg_names[worst], float(roll[worst]), math.nan, "N*m",
-        note="lift of the panels alone, at the symmetric trim; the inner wing and sideslip are "
-        "not in it: compare with the roll control that is left",
-    )  # fmt: skip
+    legs = np.flatnonzero(facts.driven & (np.asarray(facts.legs.airborne) > 0.5))
+    if legs.size and facts.appraisal.study.fidelity.hinge_moment == "table":
+        yield _line("rolling_by_table")
+    elif legs.size:
+        roll = facts.v["rolling_moment"]
+        worst = legs[first_least(-roll[legs])]
+        yield _line("rolling", facts.leg_names[worst], roll[worst])

@@ -6,47 +6,50 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from mdo.disciplines.tube.record import NO_RESISTANCE
 from mdo.optimise.appraisal import Appraisal, RowResult
 from mdo.optimise.problem import DesignProblem
 from mdo.study.number_text import percent
 
-Floats = NDArray[np.float64]
 SHARP = 0.01  # share of a shift to which its borne part is found
 NAMED = 2  # kinds of requirement named where more fail
 SMALL = 0.01  # share of a size that is tried to either side
 TEMPERATURES = ("martensite_start", "martensite_finish", "austenite_start", "austenite_finish")
+# Sizes of a tube as powers of design variables: the diameter leaves the wall as it is.
+SIZES = {
+    "outer diameter": {"tube_outer_radius": 1, "wall_ratio": -1},
+    "wall": {"wall_ratio": 1},
+    "active length": {"tube_length": 1},
+}
 GATES = ("return_temperature", "self_start", "static_self_start")  # hold the lot tolerance already
 
 
 def deviations(basis: Appraisal) -> dict[str, str]:
     """What 1 % less and 1 % more of each size of a tube does, in words."""
-    margin = least_margin(basis)
-    found = {}
-    for name in ("outer diameter", "wall", "active length"):
+    effects = {}
+    for name, powers in SIZES.items():
         parts = []
         for words, factor in (("less", 1.0 - SMALL), ("more", 1.0 + SMALL)):
-            x = _changed(basis, name, factor)
+            x = np.array(basis.x)
+            for variable, power in powers.items():
+                x[basis.problem.labels.index(variable)] *= factor**power
             tried = replace(basis, x=x, values=basis.problem.values(x))
-            own = {row.text for row in basis.violated}
-            broken = [row for row in tried.violated if row.text not in own]
-            parts.append(f"1 % {words}: {_effect(tried, margin, broken)}")
-        found[name] = ". ".join(parts)
-    return found
+            parts.append(f"1 % {words}: {_effect(basis, tried)}")
+        effects[name] = ". ".join(parts)
+    return effects
 
 
 def lot_ends(basis: Appraisal, lot: float) -> Iterator[tuple[str, str]]:
     """Name and words of a lot whose four temperatures all lie at an end of the tolerance."""
-    for words, shift in (("low", -lot), ("high", lot)):
+    for words, way, shift in (("low", "lower", -lot), ("high", "higher", lot)):
         tried = _with_shift(basis, shift)
-        broken = _broken(basis, tried)
-        texts = list({row.label.group: row.text for row in reversed(broken)}.values())
-        state = f"fails: {'; '.join(texts)}" if broken else "the requirements still hold"
-        margin = _margin(least_margin(tried))
-        way = f"{abs(shift):g} K {'lower' if shift < 0.0 else 'higher'}"
-        text = f"all four {way}, hot temperature as set: {state}; least torque margin {margin}"
+        texts = {row.label.group: row.text for row in reversed(_broken(basis, tried))}
+        state = f"fails: {'; '.join(texts.values())}" if texts else "the requirements still hold"
+        text = (
+            f"all four {abs(shift):g} K {way}, hot temperature as set: {state}; least torque "
+            f"margin {_margin(least_margin(tried))}"
+        )
         yield f"lot at its {words} end", text
 
 
@@ -61,15 +64,13 @@ def borne_shifts(basis: Appraisal, lot: float) -> tuple[float, float]:
 
 def _borne(basis: Appraisal, end: float) -> float:
     """Largest part of a shift that is borne, by bisection to a hundredth of it."""
-    if not _broken(basis, _with_shift(basis, end)):
-        return end
-    good, bad = 0.0, 1.0
+    good, bad, share = 0.0, 1.0, 1.0
     while bad - good > SHARP:
-        middle = (good + bad) / 2.0
-        if _broken(basis, _with_shift(basis, middle * end)):
-            bad = middle
+        if not _broken(basis, _with_shift(basis, share * end)):
+            good = share
         else:
-            good = middle
+            bad = share
+        share = (good + bad) / 2.0
     return good * end
 
 
@@ -78,10 +79,10 @@ def _with_shift(basis: Appraisal, shift: float) -> Appraisal:
     return replace(basis, problem=problem, values=problem.values(basis.x))
 
 
-def _broken(basis: Appraisal, tried: Appraisal) -> list[RowResult]:
+def _broken(basis: Appraisal, tried: Appraisal, kept: tuple[str, ...] = GATES) -> list[RowResult]:
     """Rows that fail and did not before; the gates hold the lot tolerance already."""
     own = {row.text for row in basis.violated}
-    return [row for row in tried.violated if row.text not in own and row.label.group not in GATES]
+    return [row for row in tried.violated if row.text not in own and row.label.group not in kept]
 
 
 def shifted_alloy(problem: DesignProblem, shift: float) -> DesignProblem:
@@ -110,22 +111,11 @@ def _margin(margin: float) -> str:
     return "none (A < 0)" if margin <= -1.0 else percent(margin)
 
 
-def _changed(basis: Appraisal, name: str, factor: float) -> Floats:
-    """Design with one size of the tubes changed; the diameter leaves the wall as it is."""
-    x, labels = np.array(basis.x), basis.problem.labels
-    ratio = labels.index("wall_ratio")
-    if name == "outer diameter":
-        x[labels.index("tube_outer_radius")] *= factor
-        x[ratio] /= factor
-    elif name == "wall":
-        x[ratio] *= factor
-    else:
-        x[labels.index("tube_length")] *= factor
-    return x
-
-
-def _effect(tried: Appraisal, before: float, broken: list[RowResult]) -> str:
-    change = f"least torque margin {_margin(before)} to {_margin(least_margin(tried))}"
+def _effect(basis: Appraisal, tried: Appraisal) -> str:
+    """Least torque margin before and after, and what fails then."""
+    before, after = (_margin(least_margin(design)) for design in (basis, tried))
+    change = f"least torque margin {before} to {after}"
+    broken = _broken(basis, tried, kept=())
     titles = list(dict.fromkeys(row.label.requirement.title for row in broken))
     if not titles:
         return change

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -17,15 +16,22 @@ import pandas as pd
 from mdo.defend.alloy_window import WindowLine, transformation_window
 from mdo.defend.defence import defence_of
 from mdo.defend.order.acceptance import acceptance_tests
-from mdo.defend.order.deviations import borne_shifts, deviations, lot_ends
-from mdo.defend.order.tubes import present_sets, whole_count
+from mdo.defend.order.deviations import TEMPERATURES, borne_shifts, deviations, lot_ends
+from mdo.defend.order.tubes import (
+    OrderItem,
+    counted,
+    number,
+    overall_length,
+    present_sets,
+    said,
+    whole_count,
+)
 from mdo.defend.tables.requirements import Facts
 from mdo.model.layout import SET_NAMES
-from mdo.model.requirements import AIRCRAFT, NEITHER, WING
+from mdo.model.requirements import AIRCRAFT
 from mdo.optimise.appraisal import Appraisal, RowResult
 from mdo.study.number_text import percent
 
-WINGS = 2
 BASIS, TUBE, COUNTS, WINDOW, STATE, TESTS, CAUTIONS = (
     "basis", "tube", "counts", "transformation temperatures, no stress", "material and surface",
     "acceptance tests", "cautions",
@@ -40,44 +46,41 @@ BORNE = "shift of a lot that the design bears"
 SHOWN = 3  # requirements named where more fail
 
 
-class SheetLine(NamedTuple):
-    """One line of the sheet, SI; NaN where there is no number, band empty where none is assumed."""
-
-    section: str
-    item: str
-    value: float
-    unit: str
-    band_low: float
-    band_high: float
-    words: str
-    of: str
-    note: str
+COLUMNS = (
+    "section", "item", "value", "unit", "band_low", "band_high", "words", "of", "note",
+)  # fmt: skip
 
 
 def order_sheet_table(appraisal: Appraisal) -> pd.DataFrame:
-    """Order sheet of a design as a table, SI."""
-    return pd.DataFrame(order_sheet_lines(appraisal), columns=list(SheetLine._fields))
+    """Order sheet of a design as a table, SI.
 
-
-def order_sheet_lines(appraisal: Appraisal) -> tuple[SheetLine, ...]:
-    """Lines of the order sheet of a design."""
+    NaN where there is no number, band empty where none is assumed.
+    """
     basis, words = ordered_design(appraisal)
-    return (
-        *_basis(appraisal, basis, words),
-        *_tube(basis),
-        *_counts(basis),
-        *_window(basis),
-        *_state(basis),
-        *(_said(TESTS, one.standard, one.what, one.note) for one in acceptance_tests(basis)),
-        *(_said(CAUTIONS, str(n), text) for n, text in enumerate(CAUTION_TEXTS, 1)),
-    )
+    facts = Facts(basis)
+    sections = {
+        BASIS: _basis(appraisal, basis, words),
+        TUBE: _tube(facts),
+        COUNTS: _counts(facts),
+        WINDOW: _window(facts),
+        STATE: _state(facts),
+        TESTS: (said(test.standard, test.what, test.note) for test in acceptance_tests(basis)),
+        CAUTIONS: (said(str(n), text) for n, text in enumerate(CAUTION_TEXTS, 1)),
+    }
+    lines = [
+        {"section": section, **item._asdict()}
+        for section, items in sections.items()
+        for item in items
+    ]
+    table = pd.DataFrame(lines).rename(columns={"low": "band_low", "high": "band_high"})
+    return table[list(COLUMNS)]
 
 
 def ordered_design(appraisal: Appraisal) -> tuple[Appraisal, str]:
     """Design that would be ordered, evaluated, and where it comes from in words."""
-    found = defence_of(appraisal)
-    if found is not None and found.rounded is not None and found.rounded.feasible:
-        rounded = found.rounded
+    defence = defence_of(appraisal)
+    if defence is not None and defence.rounded is not None and defence.rounded.feasible:
+        rounded = defence.rounded
         values = rounded.problem.values(rounded.design)
         words = "whole tubes and stock sizes, the rest optimised again"
         return Appraisal("evaluate", rounded.problem, rounded.design, values, None, words), words
@@ -123,112 +126,85 @@ def standing_words(violated: tuple[RowResult, ...]) -> str:
     return f"Evaluated as ordered, it does not meet every requirement: {named}{more}."
 
 
-def _said(section: str, item: str, words: str, note: str = "", of: str = NEITHER) -> SheetLine:
-    return SheetLine(section, item, math.nan, "", math.nan, math.nan, words, of, note)
-
-
-def _number(
-    section: str,
-    item: str,
-    value: float,
-    unit: str,
-    *,
-    of: str = NEITHER,
-    note: str = "",
-    band: tuple[float, float] = (math.nan, math.nan),
-) -> SheetLine:
-    return SheetLine(section, item, float(value), unit, *band, "", of, note)
-
-
-def _basis(appraisal: Appraisal, basis: Appraisal, words: str) -> Iterator[SheetLine]:
+def _basis(appraisal: Appraisal, basis: Appraisal, words: str) -> Iterator[OrderItem]:
     study = appraisal.study
-    yield _said(BASIS, "study", f"{study.name}: {study.title}" if study.title else study.name,
-                f"analysis {appraisal.kind}; {appraisal.origin}")  # fmt: skip
-    yield _said(BASIS, "design", words)
-    standing = standing_words(basis.violated)
-    yield _said(BASIS, "requirements", standing, _advice(appraisal, basis))
-    yield _number(BASIS, "mass of the fold actuation", basis.mass, "kg", of=AIRCRAFT,
-                  note="of this design, growth included")  # fmt: skip
+    title = f"{study.name}: {study.title}" if study.title else study.name
+    yield said("study", title, f"analysis {appraisal.kind}; {appraisal.origin}")
+    yield said("design", words)
+    yield said("requirements", standing_words(basis.violated), _advice(appraisal, basis))
+    note = "of this design, growth included"
+    yield number("mass of the fold actuation", basis.mass, "kg", AIRCRAFT, note)
 
 
 def _advice(appraisal: Appraisal, basis: Appraisal) -> str:
     """What follows from whether the design as ordered meets its requirements."""
-    found = defence_of(appraisal)
+    defence = defence_of(appraisal)
     if not basis.violated:
-        return "" if found else f"{DEFEND} may find a lighter one"
+        return "" if defence else f"{DEFEND} may find a lighter one"
     if appraisal.violated:
         return "NOT FOR ORDERING: already the design itself does not meet its requirements"
-    if found is None:
+    if defence is None:
         return f"NOT FOR ORDERING: {DEFEND} looks for one in whole tubes that does"
-    if found.rounded is None:
+    if defence.rounded is None:
         return "NOT FOR ORDERING: the defence was not asked for a design in whole tubes (rounding)"
     return "NOT FOR ORDERING: the defence found no design in whole tubes"
 
 
-def _tube(basis: Appraisal) -> Iterator[SheetLine]:
-    facts = Facts(basis)
-    effects = deviations(basis)
-    none = "nominal, the design assumed no tolerance"
-    outer = 2.0 * float(facts.d["tube_outer_radius"])
-    yield _number(TUBE, "outer diameter", outer, "m", note=f"{none}; {effects['outer diameter']}")
-    yield _number(
-        TUBE, "wall", float(facts.v["wall_thickness"]), "m", note=f"{none}; {effects['wall']}"
-    )
+def _tube(facts: Facts) -> Iterator[OrderItem]:
+    effects = {
+        name: f"nominal, the design assumed no tolerance; {effect}"
+        for name, effect in deviations(facts.appraisal).items()
+    }
+    outer, length = 2.0 * float(facts.d["tube_outer_radius"]), float(facts.d["tube_length"])
+    yield number("outer diameter", outer, "m", note=effects["outer diameter"])
+    yield number("wall", facts.v["wall_thickness"], "m", note=effects["wall"])
     note = "of the two above; for reference"
-    if basis.study.actuator.heater == "cartridge":
-        gap = float(basis.problem.assembled.parameters["thermal_assumptions"].heater_gap)
+    if facts.appraisal.study.actuator.heater == "cartridge":
+        gap = float(facts.parameters["thermal_assumptions"].heater_gap)
         note += f"; the heater is taken {1e6 * gap:.0f} um of radial gap smaller"
-    yield _number(TUBE, "bore diameter", 2.0 * float(facts.v["bore_radius"]), "m", note=note)
-    length = float(facts.d["tube_length"])
-    yield _number(TUBE, "active length", length, "m", note=f"{none}; {effects['active length']}")
-    yield _number(TUBE, "overall length", float(facts.v["tube_length_overall"]), "m",
-                  note="with gripped, cold and spline ends; for detailed design")  # fmt: skip
-    slender = float(facts.wanted.length_to_diameter_max)
-    yield _number(
-        TUBE, "length over diameter", length / outer, "1", band=(math.nan, slender),
-        note="straightness: no number assumed, only this limit on slenderness",
-    )  # fmt: skip
+    yield number("bore diameter", 2.0 * facts.v["bore_radius"], "m", note=note)
+    yield number("active length", length, "m", note=effects["active length"])
+    overall = overall_length(facts.v["tube_length_overall"])
+    yield overall._replace(note=f"{overall.note}; for detailed design")
+    slender = (math.nan, float(facts.wanted.length_to_diameter_max))
+    note = "straightness: no number assumed, only this limit on slenderness"
+    yield number("length over diameter", length / outer, "1", note=note, band=slender)
     for side in present_sets(facts):
-        yield _number(
-            TUBE, f"pre-twist, {SET_NAMES[side]} set", float(facts.d["pre_twist"][side]), "rad",
-            note="from the load-free austenitic zero, no tolerance assumed; hand: heating turns "
-            f"the panel of the right wing {SET_NAMES[side]}, the left wing is its mirror",
-        )  # fmt: skip
+        name = SET_NAMES[side]
+        note = (
+            "from the load-free austenitic zero, no tolerance assumed; hand: heating turns the "
+            f"panel of the right wing {name}, the left wing is its mirror"
+        )
+        yield number(f"pre-twist, {name} set", facts.d["pre_twist"][side], "rad", note=note)
 
 
-def _counts(basis: Appraisal) -> Iterator[SheetLine]:
-    facts = Facts(basis)
-    total = 0
-    for side in present_sets(facts):
-        count = round(float(facts.d["tube_count"][side]))
-        total += count
-        yield _number(COUNTS, f"tubes, {SET_NAMES[side]} set", count, "1", of=WING)
-    yield _number(COUNTS, "tubes", WINGS * total, "1", of=AIRCRAFT,
-                  note="half of them for the left wing, pre-twisted to the other hand")  # fmt: skip
+def _counts(facts: Facts) -> Iterator[OrderItem]:
+    counts = facts.d["tube_count"]
+    whole = {SET_NAMES[side]: round(float(counts[side])) for side in present_sets(facts)}
+    *sets, total = counted(whole)
+    yield from sets
+    yield total._replace(note="half of them for the left wing, pre-twisted to the other hand")
 
 
-def _window(basis: Appraisal) -> Iterator[SheetLine]:
-    alloy = basis.problem.assembled.parameters["alloy"]
-    lot = float(Facts(basis).wanted.lot_tolerance)
+def _window(facts: Facts) -> Iterator[OrderItem]:
+    basis, lot = facts.appraisal, float(facts.wanted.lot_tolerance)
     demanded = {line.temperature: line for line in transformation_window(basis)}
-    for symbol, name in (
-        ("Ms", "martensite_start"),
-        ("Mf", "martensite_finish"),
-        ("As", "austenite_start"),
-        ("Af", "austenite_finish"),
-    ):
-        value = float(getattr(alloy, name))
+    for name in TEMPERATURES:
+        symbol = f"{name[0].upper()}{name.partition('_')[2][0]}"
+        value = float(getattr(facts.alloy, name))
         low, high, note = _band(value, lot, demanded.get(symbol))
-        yield _number(WINDOW, symbol, value, "K", band=(low, high), note=note)
-    yield _number(WINDOW, "lot tolerance", lot, "K",
-                  note="to either side of nominal, taken off the gates; times and torque are "
-                  "those of the nominal temperatures")  # fmt: skip
+        yield number(symbol, value, "K", note=note, band=(low, high))
+    note = (
+        "to either side of nominal, taken off the gates; times and torque are those of the nominal "
+        "temperatures"
+    )
+    yield number("lot tolerance", lot, "K", note=note)
     down, up = borne_shifts(basis, lot)
-    yield SheetLine(WINDOW, BORNE, math.nan, "K", down, up,
-                    f"{-down:.1f} K lower to {up:.1f} K higher", NEITHER,
-                    _borne_note(down, up, lot))  # fmt: skip
+    words = f"{-down:.1f} K lower to {up:.1f} K higher"
+    borne = said(BORNE, words, _borne_note(down, up, lot))
+    yield borne._replace(unit="K", low=down, high=up)
     for item, words in lot_ends(basis, lot):
-        yield _said(WINDOW, item, words)
+        yield said(item, words)
 
 
 def _borne_note(down: float, up: float, lot: float) -> str:
@@ -261,31 +237,31 @@ def _band(value: float, lot: float, line: WindowLine | None) -> tuple[float, flo
     return low, high, note
 
 
-def _state(basis: Appraisal) -> Iterator[SheetLine]:
-    card, facts = basis.problem.assembled.card, Facts(basis)
-    judged = len(card.judged_fields)
-    yield _said(STATE, "alloy", f"{card.name}: {card.title}",
-                f"{judged} of {len(card.fields)} numbers of the card are only judged")  # fmt: skip
-    yield _said(STATE, "outer face", basis.study.actuator.finish)
-    yield _number(STATE, "emissivity of the outer face", float(facts.choices.emissivity), "1",
-                  note="heating and cooling were computed with it")  # fmt: skip
-    two_way = float(facts.alloy.strain_min)
+def _state(facts: Facts) -> Iterator[OrderItem]:
+    card = facts.appraisal.problem.assembled.card
+    judged = f"{len(card.judged_fields)} of {len(card.fields)} numbers of the card are only judged"
+    yield said("alloy", f"{card.name}: {card.title}", judged)
+    yield said("outer face", facts.appraisal.study.actuator.finish)
+    note = "heating and cooling were computed with it"
+    yield number("emissivity of the outer face", facts.choices.emissivity, "1", note=note)
+    two_way, recoverable = (
+        float(strain) for strain in (facts.alloy.strain_min, facts.alloy.recoverable_strain)
+    )
     if two_way > 0.0:
         trained = f"trained until {percent(two_way)} two-way strain (tension) is stable"
     else:
         trained = "no two-way training assumed (the card has no two-way strain)"
-    yield _said(STATE, "training", trained)
-    strains, recoverable = facts.v["outer_strain_max"], float(facts.alloy.recoverable_strain)
-    most = max(float(strains[side]) for side in present_sets(facts))
-    yield _said(
-        STATE, "stabilisation",
+    yield said("training", trained)
+    most = float(facts.v["outer_strain_max"][facts.present].max())
+    yield said(
+        "stabilisation",
         "cycled thermally under the operating torque until the strain no longer drifts",
         f"the model has no drift; outer shear strain up to {percent(most)}, recoverable strain of "
         f"the card {percent(recoverable)} in tension",
-    )  # fmt: skip
+    )
+    stress, note = facts.v["outer_stress_operating"], "outer fibre, for stabilisation and tests"
     for side in present_sets(facts):
-        yield _number(STATE, f"operating shear stress, {SET_NAMES[side]} set",
-                      float(facts.v["outer_stress_operating"][side]), "Pa",
-                      note="outer fibre, for stabilisation and tests")  # fmt: skip
-    yield _number(STATE, "temperature, largest", float(facts.alloy.temperature_max), "K",
-                  note="of the card; no later process may exceed it")  # fmt: skip
+        name = f"operating shear stress, {SET_NAMES[side]} set"
+        yield number(name, stress[side], "Pa", note=note)
+    note = "of the card; no later process may exceed it"
+    yield number("temperature, largest", facts.alloy.temperature_max, "K", note=note)

@@ -3,25 +3,27 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
-import pandas as pd
+import numpy as np
 
 from mdo.defend.tables.requirements import Facts
+from mdo.disciplines.records import WINGS
 from mdo.model.layout import SET_NAMES
 from mdo.model.parts import choose_cable
 from mdo.model.requirements import AIRCRAFT, NEITHER, WING
 from mdo.optimise.appraisal import Appraisal
-from mdo.study.number_text import quantity
 
 ALMOST = 1e-3  # a count this little above a whole number is that number
 WHOLE_MODULES = 0.06  # excess over a whole number that the smoothing of the model leaves
-WINGS = 2
 
 
 class OrderItem(NamedTuple):
-    """One line of the order: a number with its SI unit (NaN where there are only words)."""
+    """One line of the order: a number with its SI unit (NaN where there are only words).
+
+    ``low`` and ``high``: band that the design assumes, NaN where none.
+    """
 
     item: str
     value: float
@@ -29,18 +31,33 @@ class OrderItem(NamedTuple):
     words: str
     of: str
     note: str
+    low: float = math.nan
+    high: float = math.nan
+
+
+COLUMNS = OrderItem._fields[:6]  # of the tables of what to buy, which have no bands
+
+
+def said(item: str, words: str, note: str = "") -> OrderItem:
+    """Line of words."""
+    return OrderItem(item, math.nan, "", words, NEITHER, note)
+
+
+def number(
+    item: str,
+    value: Any,
+    unit: str,
+    of: str = NEITHER,
+    note: str = "",
+    band: tuple[float, float] = (math.nan, math.nan),
+) -> OrderItem:
+    """Line of a number, SI."""
+    return OrderItem(item, float(value), unit, "", of, note, *band)
 
 
 def whole_count(count: float) -> int:
     """Return the least whole number of tubes not below a count of the continuous design."""
     return max(1, math.ceil(count - ALMOST))
-
-
-def item_text(item: OrderItem, units: str) -> str:
-    """Return the value of a line of the order with its unit, or its words."""
-    if item.unit == "1" and item.value.is_integer():
-        return f"{item.value:.0f}"
-    return item.words or quantity(item.value, item.unit, units)
 
 
 def order_items(appraisal: Appraisal) -> tuple[OrderItem, ...]:
@@ -51,120 +68,116 @@ def order_items(appraisal: Appraisal) -> tuple[OrderItem, ...]:
     again.
     """
     facts = Facts(appraisal)
-    return (
-        *_tubes(appraisal, facts),
-        *_heaters(appraisal, facts),
-        *_joints(appraisal, facts),
-        *_wire(appraisal, facts),
-    )
-
-
-def order_table(appraisal: Appraisal) -> pd.DataFrame:
-    """Order as a table."""
-    return pd.DataFrame(order_items(appraisal), columns=list(OrderItem._fields))
+    return (*_tubes(facts), *_heaters(facts), *_joints(facts), *_wire(facts))
 
 
 def present_sets(facts: Facts) -> list[int]:
     """Numbers of the sets that the configuration has."""
-    return [side for side in range(len(SET_NAMES)) if float(facts.choices.set_present[side]) > 0.5]
+    return np.flatnonzero(facts.present).tolist()
 
 
-def _said(item: str, words: str, note: str = "") -> OrderItem:
-    return OrderItem(item, math.nan, "", words, NEITHER, note)
+def counted(
+    counts: Mapping[str, int], notes: Mapping[str, str] | None = None
+) -> Iterator[OrderItem]:
+    """Lines of the tubes by set of one wing, and of all of the aircraft."""
+    for name, count in counts.items():
+        yield number(f"tubes, {name} set", count, "1", WING, (notes or {}).get(name, ""))
+    yield number("tubes", WINGS * sum(counts.values()), "1", AIRCRAFT)
 
 
-def _number(item: str, value: Any, unit: str, of: str = NEITHER, note: str = "") -> OrderItem:
-    return OrderItem(item, float(value), unit, "", of, note)
+def overall_length(length: Any) -> OrderItem:
+    """Line of the overall length of a tube [m]."""
+    return number("overall length", length, "m", note="with gripped, cold and spline ends")
 
 
-def _tubes(appraisal: Appraisal, facts: Facts) -> Iterator[OrderItem]:
-    card = appraisal.problem.assembled.card
-    yield _said("alloy", card.name, card.title)
-    yield _number("tube outer diameter", 2.0 * facts.d["tube_outer_radius"], "m")
-    yield _number("tube wall", facts.v["wall_thickness"], "m")
-    yield _number("tube bore diameter", 2.0 * facts.v["bore_radius"], "m")
-    yield _number("active length", facts.d["tube_length"], "m")
-    yield _number("overall length", facts.v["tube_length_overall"], "m",
-                  note="with gripped, cold and spline ends")  # fmt: skip
-    total = 0
+def sleeve(thickness: Any) -> OrderItem:
+    """Line of the insulating sleeve [m]."""
+    return number("insulating sleeve", thickness, "m", note="thickness over the active length")
+
+
+def _tubes(facts: Facts) -> Iterator[OrderItem]:
+    card, design, values = facts.appraisal.problem.assembled.card, facts.d, facts.v
+    yield said("alloy", card.name, card.title)
+    yield number("tube outer diameter", 2.0 * design["tube_outer_radius"], "m")
+    yield number("tube wall", values["wall_thickness"], "m")
+    yield number("tube bore diameter", 2.0 * values["bore_radius"], "m")
+    yield number("active length", design["tube_length"], "m")
+    yield overall_length(values["tube_length_overall"])
+    asked = {SET_NAMES[side]: float(design["tube_count"][side]) for side in present_sets(facts)}
+    yield from counted(
+        {name: whole_count(count) for name, count in asked.items()},
+        {name: f"continuous count {count:.2f}, rounded up" for name, count in asked.items()},
+    )
+    zero = "from the load-free austenitic zero, where the set starts to drive"
     for side in present_sets(facts):
-        count = float(facts.d["tube_count"][side])
-        whole = whole_count(count)
-        total += whole
-        yield _number(f"tubes, {SET_NAMES[side]} set", whole, "1", WING,
-                      f"continuous count {count:.2f}, rounded up")  # fmt: skip
-    yield _number("tubes", WINGS * total, "1", AIRCRAFT)
-    for side in present_sets(facts):
-        yield _number(
-            f"pre-twist, {SET_NAMES[side]} set", facts.d["pre_twist"][side], "rad",
-            note="from the load-free austenitic zero, where the set starts to drive",
-        )  # fmt: skip
+        yield number(
+            f"pre-twist, {SET_NAMES[side]} set", design["pre_twist"][side], "rad", note=zero
+        )
     emissivity = f"emissivity {float(facts.choices.emissivity):.2f}"
-    yield _said("outer face", appraisal.study.actuator.finish, emissivity)
-    sleeve = float(facts.d["insulation_thickness"])
-    yield _number("insulating sleeve", sleeve, "m", note="thickness over the active length")
+    yield said("outer face", facts.appraisal.study.actuator.finish, emissivity)
+    yield sleeve(design["insulation_thickness"])
 
 
-def _heaters(appraisal: Appraisal, facts: Facts) -> Iterator[OrderItem]:
-    parameters = appraisal.problem.assembled.parameters
-    assumed = parameters["thermal_assumptions"]
-    length = float(facts.d["tube_length"])
-    if appraisal.study.actuator.heater == "cartridge":
-        yield _said("heater", "cartridge", "in the bore of each tube")
+def _heaters(facts: Facts) -> Iterator[OrderItem]:
+    assumed, design = facts.parameters["thermal_assumptions"], facts.d
+    length = float(design["tube_length"])
+    if facts.appraisal.study.actuator.heater == "cartridge":
+        yield said("heater", "cartridge", "in the bore of each tube")
         diameter = 2.0 * (float(facts.v["bore_radius"]) - float(assumed.heater_gap))
-        yield _number("heater diameter", diameter, "m", note="bore less the radial gap")
-        yield _number("heater length", length + 2.0 * float(assumed.cartridge_cold_end), "m",
-                      note="with unheated ends")  # fmt: skip
+        yield number("heater diameter", diameter, "m", note="bore less the radial gap")
+        length += 2.0 * float(assumed.cartridge_cold_end)
+        yield number("heater length", length, "m", note="with unheated ends")
     else:
-        yield _said("heater", "foil wrap", "bonded to the outer face of each tube")
-        yield _number("heater width", 2.0 * math.pi * float(facts.d["tube_outer_radius"]), "m")
-        yield _number("heater length", length, "m")
-    voltage = float(facts.supply.nominal_voltage)
+        yield said("heater", "foil wrap", "bonded to the outer face of each tube")
+        yield number("heater width", 2.0 * math.pi * float(design["tube_outer_radius"]), "m")
+        yield number("heater length", length, "m")
+    nominal = f"at {float(facts.supply.nominal_voltage):.0f} V nominal"
     for side in present_sets(facts):
-        count = max(float(facts.d["tube_count"][side]), 1e-3)
-        each = float(facts.d["heater_power"][side]) / count
-        name = SET_NAMES[side]
-        yield _number(
-            f"heater power, tube of the {name} set", each, "W", "one tube",
-            f"at {voltage:.0f} V nominal",
-        )  # fmt: skip
-        yield _number(
-            f"heater power, {name} set", each * whole_count(count), "W", WING,
-            "nominal, with the whole number of tubes",
-        )  # fmt: skip
+        name, count = SET_NAMES[side], float(design["tube_count"][side])
+        each = float(design["heater_power"][side]) / max(count, 1e-3)
+        yield number(f"heater power, tube of the {name} set", each, "W", "one tube", nominal)
+        whole, note = each * whole_count(count), "nominal, with the whole number of tubes"
+        yield number(f"heater power, {name} set", whole, "W", WING, note)
 
 
-def _joints(appraisal: Appraisal, facts: Facts) -> Iterator[OrderItem]:
-    actuator = appraisal.study.actuator
+def _joints(facts: Facts) -> Iterator[OrderItem]:
+    actuator = facts.appraisal.study.actuator
     if actuator.topology == "geared":
-        ratio = float(facts.d["gear_ratio"])
         lanes = int(facts.choices.gear_lanes)
-        side_by_side = f"{lanes} lanes side by side" if lanes > 1 else "one lane"
-        yield _said("topology", "geared", side_by_side)
-        yield _number("gear ratio", ratio, "1", note="tube twist over fold angle")
+        yield said("topology", "geared", f"{lanes} lanes side by side" if lanes > 1 else "one lane")
+        ratio = facts.d["gear_ratio"]
+        yield number("gear ratio", ratio, "1", note="tube twist over fold angle")
         modules = max(1, math.ceil(float(facts.v["modules"]) - WHOLE_MODULES))
-        yield _number("modules along the chord", modules, "1", WING)
-        yield _number("gear face width", facts.v["gear_face_width"], "m")
+        yield number("modules along the chord", modules, "1", WING)
+        yield number("gear face width", facts.v["gear_face_width"], "m")
     else:
-        yield _said("topology", actuator.topology)
+        yield said("topology", actuator.topology)
     if actuator.configuration == "spring_return":
-        yield _number("return spring moment at the start", facts.d["spring_moment"], "N*m", WING)
-        yield _number("return spring rate", facts.d["spring_rate"], "N*m/rad", WING)
-    brake = ("yes", "holds the load that runs over") if actuator.brake else ("none",)
-    yield _said("brake", *brake)
-    yield _said("cooling", actuator.cooling)
+        yield number("return spring moment at the start", facts.d["spring_moment"], "N*m", WING)
+        yield number("return spring rate", facts.d["spring_rate"], "N*m/rad", WING)
+    yield said(
+        "brake", *(("yes", "holds the load that runs over") if actuator.brake else ("none",))
+    )
+    yield said("cooling", actuator.cooling)
     for name in ("length", "width", "height"):
-        yield _number(f"bundle {name}", facts.v[f"bundle_{name}"], "m", WING)
+        yield number(f"bundle {name}", facts.v[f"bundle_{name}"], "m", WING)
 
 
-def _wire(appraisal: Appraisal, facts: Facts) -> Iterator[OrderItem]:
-    supply = appraisal.study.supply
-    parameters = appraisal.problem.assembled.parameters
-    choice = choose_cable(parameters, float(facts.v["feeder_current"]))
-    note = f"rated {supply.wire_rating}; smallest gauge with ampacity and drop in order"
-    if not choice.suits:
-        note = f"rated {supply.wire_rating}; even this largest one does not do: cables in parallel"
-    yield _said("feeder wire of one wing", f"AWG {choice.gauge}", note)
-    yield _number("feeder current", facts.v["feeder_current"], "A", WING, "peak, continuous counts")
-    yield _number("feeder drop", choice.drop, "V", WING, f"{supply.allowed_drop:g} V allowed")
-    yield _number("feeder length, out and back", 2.0 * supply.run_length, "m", WING)
+def _wire(facts: Facts) -> Iterator[OrderItem]:
+    supply = facts.appraisal.study.supply
+    choice = choose_cable(facts.parameters, float(facts.v["feeder_current"]))
+    suits = (
+        "smallest gauge with ampacity and drop in order"
+        if choice.suits
+        else "even this largest one does not do: cables in parallel"
+    )
+    note = f"rated {supply.wire_rating}; {suits}"
+    yield said("feeder wire of one wing", f"AWG {choice.gauge}", note)
+    yield number("feeder current", facts.v["feeder_current"], "A", WING, "peak, continuous counts")
+    yield number("feeder drop", choice.drop, "V", WING, f"{supply.allowed_drop:g} V allowed")
+    yield feeder_length(supply.run_length)
+
+
+def feeder_length(run: float) -> OrderItem:
+    """Line of the length of the feeder of one wing, from the length of its run [m]."""
+    return number("feeder length, out and back", 2.0 * run, "m", WING)

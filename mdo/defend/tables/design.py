@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from mdo.defend.defence import defence_of
-from mdo.defend.failures.states import failure_states, failures_table
+from mdo.defend.alloy_window import WindowLine, transformation_window
+from mdo.defend.cautions.collect import Caution, evaluate_cautions
+from mdo.defend.defence import defence_tables
+from mdo.defend.failures.states import FailureLine, failure_states
 from mdo.defend.order.sheet import order_sheet_table
-from mdo.defend.order.tubes import order_table
+from mdo.defend.order.tubes import COLUMNS, order_items
+from mdo.defend.physical_limits import LimitLine, evaluate_limits
+from mdo.defend.tables.frame import of_lines, of_records
 from mdo.defend.tables.legs import (
     energy_table,
     life_table,
@@ -33,22 +36,15 @@ from mdo.quantities import QUANTITIES
 SHARED_LINES = 4  # the last mass lines belong to the aircraft, the others are twice those of a wing
 
 # Electrical results and the mass of what supplies them: whose each is.
-POWER_LINES = {
-    "peak_power": AIRCRAFT,
-    "sortie_energy": AIRCRAFT,
-    "feeder_current": WING,
-    "wire_drop": WING,
-    "wire_area": WING,
-    "wire_loss": AIRCRAFT,
-    "blower_power": WING,
-    "wire_mass": AIRCRAFT,
-    "converter_mass": AIRCRAFT,
-    "controller_mass": AIRCRAFT,
-    "battery_energy_mass": AIRCRAFT,
-    "battery_power_mass": AIRCRAFT,
-    "battery_mass": AIRCRAFT,
-    "generator_mass": AIRCRAFT,
-}
+POWER_LINES = dict.fromkeys(
+    (
+        "peak_power", "power_available", "sortie_energy", "feeder_current", "wire_drop",
+        "wire_area", "wire_loss", "blower_power", "wire_mass", "converter_mass", "controller_mass",
+        "battery_energy_mass", "battery_power_mass", "battery_mass", "generator_mass",
+    ),
+    AIRCRAFT,
+)  # fmt: skip
+POWER_LINES |= dict.fromkeys(("feeder_current", "wire_drop", "wire_area", "blower_power"), WING)
 WING_VARIABLES = ("tube_count", "heater_power", "spring_moment", "spring_rate")
 
 
@@ -58,11 +54,6 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
     Tables that do not apply (attempts of an evaluation) are there without lines.
     """
     facts = Facts(appraisal)
-    found: dict[str, pd.DataFrame] = {}
-    if defence_of(appraisal) is not None:
-        from mdo.defend.defence import defence_tables
-
-        found = defence_tables(appraisal)
     return {
         "verdict": verdict_table(appraisal),
         "design": design_table(appraisal),
@@ -70,8 +61,8 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         "order_sheet": order_sheet_table(appraisal),
         "masses": masses_table(appraisal),
         "compliance": compliance_table(appraisal),
-        "failures": failures_table(failure_states(appraisal)),
-        "waterfall": waterfall_table(loss_waterfall(appraisal)),
+        "failures": of_lines(FailureLine, failure_states(facts)),
+        "waterfall": waterfall_table(loss_waterfall(facts)),
         "active": active_table(appraisal),
         "torque": torque_table(facts),
         "times": times_table(facts),
@@ -82,13 +73,18 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         "life": life_table(facts),
         "limits": limits_table(appraisal),
         "window": window_table(appraisal),
-        "cautions": cautions_table(appraisal),
+        "cautions": of_lines(Caution, evaluate_cautions(appraisal)),
         "inputs": inputs_table(appraisal),
         "alloy": alloy_table(appraisal),
         "validation": validation_table(),
         "attempts": attempts_table(appraisal),
-        **found,
+        **defence_tables(appraisal),
     }
+
+
+def order_table(appraisal: Appraisal) -> pd.DataFrame:
+    """Lines of the order."""
+    return pd.DataFrame(order_items(appraisal)).iloc[:, : len(COLUMNS)]
 
 
 def verdict_table(appraisal: Appraisal) -> pd.DataFrame:
@@ -102,35 +98,24 @@ def verdict_table(appraisal: Appraisal) -> pd.DataFrame:
 
 def design_table(appraisal: Appraisal) -> pd.DataFrame:
     """Design variables with bounds, who decided them, and whether they stand at a bound."""
-    problem = appraisal.problem
-    rows = []
-    for number, label in enumerate(problem.labels):
-        name, _, side = label.partition(".")
-        known = QUANTITIES[name]
-        value, low, high = (
-            float(array[number]) for array in (appraisal.x, problem.lower, problem.upper)
-        )
-        frozen = not math.isnan(problem.frozen[number])
-        free = bool(problem.active[number])
+    problem, rows = appraisal.problem, []
+    variables = (
+        problem.labels, appraisal.x, problem.lower, problem.upper, problem.active,
+        ~np.isnan(problem.frozen),
+    )  # fmt: skip
+    for label, value, low, high, free, frozen in zip(*variables, strict=True):
         if not (free or frozen):
             continue
-        near = 1e-6 * max(abs(high - low), 1e-30)
+        name, _, side = label.partition(".")
+        known, near = QUANTITIES[name], 1e-6 * max(abs(high - low), 1e-30)
         at = "lower" if value - low <= near else "upper" if high - value <= near else ""
-        rows.append(
-            {
-                "variable": name,
-                "set": side,
-                "value": value,
-                "unit": known.unit,
-                "low": low,
-                "high": high,
-                "standing": "free" if free else "frozen",
-                "at_bound": at if free else "",
-                "of": WING if name in WING_VARIABLES else NEITHER,
-                "meaning": known.meaning,
-            }
-        )
-    return pd.DataFrame(rows)
+        standing = "free" if free else "frozen"
+        of = WING if name in WING_VARIABLES else NEITHER
+        rows.append((name, side, value, known.unit, low, high, standing, at if free else "", of,
+                     known.meaning))  # fmt: skip
+    columns = ["variable", "set", "value", "unit", "low", "high", "standing", "at_bound", "of",
+               "meaning"]  # fmt: skip
+    return pd.DataFrame(rows, columns=columns)
 
 
 def masses_table(appraisal: Appraisal) -> pd.DataFrame:
@@ -162,54 +147,46 @@ def masses_table(appraisal: Appraisal) -> pd.DataFrame:
 
 def compliance_table(appraisal: Appraisal) -> pd.DataFrame:
     """Every requirement in physical units at its worst angle; see :class:`RequirementLine`."""
-    return pd.DataFrame(requirement_lines(appraisal), columns=list(RequirementLine._fields))
+    return of_lines(RequirementLine, requirement_lines(appraisal))
 
 
 def active_table(appraisal: Appraisal) -> pd.DataFrame:
     """Rows at their limit, dearest first; multipliers in kg of the aircraft per unit of row."""
-    rows = [
-        (
-            row.text,
-            row.label.group,
-            row.value,
-            row.multiplier,
-            row.label.requirement.scale.unit,
-        )
-        for row in appraisal.active
-    ]
-    return pd.DataFrame(rows, columns=["requirement", "group", "row", "multiplier", "unit_of_row"])
+    columns = (
+        "requirement=text group=label.group row=value multiplier "
+        "unit_of_row=label.requirement.scale.unit"
+    )
+    return of_records(appraisal.active, columns)
 
 
 def power_table(appraisal: Appraisal) -> pd.DataFrame:
     """Electrical results: value, unit and whose they are."""
-    supply = appraisal.study.supply
-    values: Mapping[str, Any] = appraisal.values  # noqa: PD011
+    known = appraisal.known | {"power_available": appraisal.study.supply.power_available}
     rows = [
-        (name, float(values[name]), QUANTITIES[name].unit, of, QUANTITIES[name].meaning)
+        (name, float(known[name]), QUANTITIES[name].unit, of, QUANTITIES[name].meaning)
         for name, of in POWER_LINES.items()
     ]
-    available = QUANTITIES["power_available"]
-    rows.insert(1, (available.name, supply.power_available, "W", AIRCRAFT, available.meaning))
     return pd.DataFrame(rows, columns=["quantity", "value", "unit", "of", "meaning"])
 
 
 def inputs_table(appraisal: Appraisal) -> pd.DataFrame:
     """Every resolved input: number in SI or words, unit, origin, range, provenance."""
     rows = []
-    for one in appraisal.study.inputs:
-        number = isinstance(one.value, int | float) and not isinstance(one.value, bool)
-        words = "none" if one.value is None else str(one.value)
+    for entry in appraisal.study.inputs:
+        value: Any = entry.value
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        words = "none" if value is None else str(value)
         rows.append(
             {
-                "path": one.path,
-                "value": float(one.value) if number else math.nan,  # type: ignore[arg-type]
-                "words": "" if number else words.lower() if isinstance(one.value, bool) else words,
-                "unit": one.unit if number else "",
-                "origin": str(one.origin),
-                "low": math.nan if one.low is None else one.low,
-                "high": math.nan if one.high is None else one.high,
-                "provenance": one.provenance,
-                "meaning": one.text,
+                "path": entry.path,
+                "value": float(value) if number else math.nan,
+                "words": "" if number else words.lower() if isinstance(value, bool) else words,
+                "unit": entry.unit if number else "",
+                "origin": str(entry.origin),
+                "low": _number(entry.low),
+                "high": _number(entry.high),
+                "provenance": entry.provenance,
+                "meaning": entry.text,
             }
         )
     return pd.DataFrame(rows)
@@ -217,51 +194,34 @@ def inputs_table(appraisal: Appraisal) -> pd.DataFrame:
 
 def alloy_table(appraisal: Appraisal) -> pd.DataFrame:
     """Alloy card: value, range, source and standing of every field; judged ones are marked."""
-    rows = [
-        {
-            "field": field.name,
-            "value": field.value,
-            "unit": QUANTITIES[field.name].unit,
-            "low": math.nan if field.low is None else field.low,
-            "high": math.nan if field.high is None else field.high,
-            "judged": field.judged,
-            "provenance": field.provenance,
-            "source": field.source,
-            "meaning": QUANTITIES[field.name].meaning,
-        }
-        for field in appraisal.problem.assembled.card.fields.values()
-    ]
-    return pd.DataFrame(rows)
+    columns = ["field", "value", "unit", "low", "high", "judged", "provenance", "source", "meaning"]
+    rows = []
+    for field in appraisal.problem.assembled.card.fields.values():
+        known, ends = QUANTITIES[field.name], (_number(field.low), _number(field.high))
+        rows.append((field.name, field.value, known.unit, *ends, field.judged, field.provenance,
+                     field.source, known.meaning))  # fmt: skip
+    return pd.DataFrame(rows, columns=columns)
 
 
-def cautions_table(appraisal: Appraisal) -> pd.DataFrame:
-    """Cautions: id, severity, text, what to do."""
-    from mdo.defend.cautions.collect import Caution, evaluate_cautions
-
-    return pd.DataFrame(evaluate_cautions(appraisal), columns=list(Caution._fields))
+def _number(value: float | None) -> float:
+    return math.nan if value is None else value
 
 
 def limits_table(appraisal: Appraisal) -> pd.DataFrame:
     """Distance to the physical limits."""
-    from mdo.defend.physical_limits import LimitLine, evaluate_limits
-
-    return pd.DataFrame(evaluate_limits(appraisal), columns=list(LimitLine._fields))
+    return of_lines(LimitLine, evaluate_limits(appraisal))
 
 
 def window_table(appraisal: Appraisal) -> pd.DataFrame:
     """Window of transformation temperatures [K] that the cases demand, and those of the card."""
-    from mdo.defend.alloy_window import WindowLine, transformation_window
-
-    frame = pd.DataFrame(transformation_window(appraisal), columns=list(WindowLine._fields))
+    frame = of_lines(WindowLine, transformation_window(appraisal))
     return frame.astype({"at_least": float, "at_most": float, "card": float})
 
 
 def attempts_table(appraisal: Appraisal) -> pd.DataFrame:
     """Where each start of the optimiser ended; mass of the aircraft [kg]."""
-    columns = ["start", "system_mass", "violation", "iterations", "converged", "message"]
     attempts = () if appraisal.optimum is None else appraisal.optimum.attempts
-    rows = [
-        (number, one.mass, one.violation, one.iterations, one.converged, one.message)
-        for number, one in enumerate(attempts, 1)
-    ]
-    return pd.DataFrame(rows, columns=columns)
+    columns = "system_mass=mass violation iterations converged message"
+    table = of_records(attempts, columns)
+    table.insert(0, "start", range(1, len(table) + 1))
+    return table

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -16,27 +16,31 @@ from mdo.optimise.appraisal import Appraisal
 Floats = NDArray[np.float64]
 TIE = 1e-5  # torque margins closer than this are one margin
 TORQUE_GROUPS = ("drive_stress", "drive_strain")
+# Columns that are results of the model by their name there.
+OF_TUBES = ("hot_stress", "tube_strain", "required_stress", "required_strain")
+OF_AIR = ("air_temperature", "recovery_temperature", "bay_cold_temperature", "bay_hot_temperature")
+OF_HEATING = ("heating_start", "heating_finish")
+OF_SURFACES = ("surface_temperature_hot", "structure_temperature_hot")
+OF_LIFE = ("leg_outer_stress", "stroke_strain", "leg_work_density", "leg_life_use")
+OF_SETS = (
+    "tube_count", "operating_stress", "pre_twist", "heater_power", "heated_fraction",
+    "heating_start", "heating_finish", "holding_start", "hold_temperature", "cooling_start",
+    "cooling_finish", "smallest_return_stress", "outer_stress_operating", "outer_strain_max",
+    "heater_flux", "heater_flux_limit", "sheath_temperature", "wall_temperature_difference",
+    "fitting_mass_per_tube", "folds_total", "life_use",
+)  # fmt: skip
 
 
 def drivers(facts: Facts) -> list[str]:
     """Words for what drives each leg: a heated set, load or spring, nothing."""
-    names = []
-    for heated, loaded, up in zip(
-        facts.v["heated"], facts.v["returned_by_load"], facts.up, strict=True
-    ):
-        if heated > 0.5:
-            names.append(f"{SET_NAMES[0] if up else SET_NAMES[1]} set, heated")
-        else:
-            names.append("load or spring" if loaded > 0.5 else "none")
-    return names
+    sets = np.where(facts.up, *(f"{name} set, heated" for name in SET_NAMES))
+    others = np.where(facts.loaded, "load or spring", "none")
+    return [str(words) for words in np.where(facts.heated, sets, others)]
 
 
-def leg_ends(facts: Facts) -> dict[str, Floats]:
-    """Columns of the fold angles at both ends of each leg [rad]."""
-    return {
-        "angle_from": np.asarray(facts.legs.angle_from),
-        "angle_to": np.asarray(facts.legs.angle_to),
-    }
+def by_leg(facts: Facts, **columns: Any) -> pd.DataFrame:
+    """Table of one line a leg: its name and driver, then columns of shape (legs,)."""
+    return pd.DataFrame({"leg": facts.leg_names, "driver": drivers(facts), **columns})
 
 
 def torque_table(facts: Facts) -> pd.DataFrame:
@@ -49,42 +53,36 @@ def torque_table(facts: Facts) -> pd.DataFrame:
     """
     legs, angles = facts.fold_angle.shape
     sense = np.where(facts.up, 1.0, -1.0)[:, None]
-    resisting = np.stack([-sense * facts.v["moment_low"], -sense * facts.v["moment_high"]])
-    heated = (facts.v["heated"] > 0.5)[:, None]
+    resisting = [-sense * facts.v[f"moment_{end}"] for end in ("low", "high")]
     needed = facts.v["required_moment"]
     band = needed * (1.0 + facts.v["load_uncertainty"][:, None])
 
-    def driven(values: Floats) -> Floats:
-        return np.where(heated, values, np.nan).ravel()
+    def driven(name: str) -> Floats:
+        return np.where(facts.heated[:, None], facts.v[name], np.nan)
 
     def margin(name: str) -> Floats:
-        values = facts.v[name]
-        return driven(np.where(values >= 0.5 * NO_RESISTANCE, np.nan, values))
+        return np.where(facts.v[name] >= 0.5 * NO_RESISTANCE, np.nan, driven(name))
 
+    columns = {
+        "leg": np.array(facts.leg_names)[:, None],
+        "driver": np.array(drivers(facts))[:, None],
+        "angle_number": np.arange(angles),
+        "fold_angle": facts.fold_angle,
+        "required_moment": needed,
+        "available_moment": driven("available_moment"),
+        "torque_margin": margin("torque_margin"),
+        "torque_margin_required": np.reshape(facts.legs.torque_margin_required, (-1, 1)),
+        "torque_margin_upper_band": margin("torque_margin_upper_band"),
+        "torque_margin_failed": margin("torque_margin_failed"),
+        "required_moment_upper_band": np.where(needed > 0.0, band, needed),
+        "load_low": np.minimum(*resisting),
+        "load_high": np.maximum(*resisting),
+        "overrun_moment": facts.v["overrun_moment"],
+        "internal_moment": facts.v["internal_moment"],
+        **{name: driven(name) for name in OF_TUBES},
+    }
     return pd.DataFrame(
-        {
-            "leg": np.repeat(facts.leg_names, angles),
-            "driver": np.repeat(drivers(facts), angles),
-            "angle_number": np.tile(np.arange(angles), legs),
-            "fold_angle": facts.fold_angle.ravel(),
-            "required_moment": needed.ravel(),
-            "available_moment": driven(facts.v["available_moment"]),
-            "torque_margin": margin("torque_margin"),
-            "torque_margin_required": np.repeat(
-                np.broadcast_to(facts.legs.torque_margin_required, legs), angles
-            ),
-            "torque_margin_upper_band": margin("torque_margin_upper_band"),
-            "torque_margin_failed": margin("torque_margin_failed"),
-            "required_moment_upper_band": np.where(needed > 0.0, band, needed).ravel(),
-            "load_low": resisting.min(axis=0).ravel(),
-            "load_high": resisting.max(axis=0).ravel(),
-            "overrun_moment": facts.v["overrun_moment"].ravel(),
-            "internal_moment": facts.v["internal_moment"].ravel(),
-            "hot_stress": driven(facts.v["hot_stress"]),
-            "tube_strain": driven(facts.v["tube_strain"]),
-            "required_stress": driven(facts.v["required_stress"]),
-            "required_strain": driven(facts.v["required_strain"]),
-        }
+        {name: np.broadcast_to(values, (legs, angles)).ravel() for name, values in columns.items()}
     )
 
 
@@ -125,117 +123,68 @@ def driving_point(appraisal: Appraisal) -> DrivingPoint | None:
             cost[row.label.leg, row.label.angle] += row.multiplier
     near = np.flatnonzero(spare <= np.nanmin(spare) + TIE)
     place = near[np.argmax(cost.ravel()[near])]
-    one = table.iloc[place]
-    return DrivingPoint(
-        **{name: one[name] for name in DrivingPoint._fields if name != "multiplier"},
-        multiplier=float(cost.ravel()[place]),
-    )
+    line = table.iloc[place]
+    known = {name: line[name] for name in DrivingPoint._fields if name in line}
+    return DrivingPoint(**known, multiplier=float(cost.ravel()[place]))
 
 
 def times_table(facts: Facts) -> pd.DataFrame:
     """Tabulate times of each leg [s]: fold or return time, its limit, and what they are made of."""
-    moves = np.asarray(facts.legs.moves) > 0.5
-    back = np.asarray(facts.legs.is_return) > 0.5
-    heated = facts.v["heated"] > 0.5
-    loaded = facts.v["returned_by_load"] > 0.5
-    heat = np.where(heated, facts.of_driver("heat_time"), np.nan)
-    cools = moves & (back | loaded)
-    whole = np.where(cools, facts.return_time(), np.where(moves, heat, np.nan))
+    moves = facts.moves
+    heat = np.where(facts.heated, facts.of_driver("heat_time"), np.nan)
+    cools = moves & (facts.returns | facts.loaded)
+    time = np.where(cools, facts.return_time(), np.where(moves, heat, np.nan))
     limit = np.where(moves, np.asarray(facts.legs.time_limit), np.nan)
-    return pd.DataFrame(
-        {
-            "leg": facts.leg_names,
-            "driver": drivers(facts),
-            **leg_ends(facts),
-            "what": np.where(cools, "return time", np.where(moves, "fold time", "hold")),
-            "time": whole,
-            "time_limit": limit,
-            "margin": limit - whole,
-            "heat_time": heat,
-            "cool_time": np.where(cools, facts.of_cooled("cool_time"), np.nan),
-            "motion_time": np.where(moves & heated, facts.v["motion_time"], np.nan),
-            "dead_time": np.full(moves.size, float(facts.wanted.dead_time)),
-        }
+    return by_leg(
+        facts,
+        angle_from=np.asarray(facts.legs.angle_from),
+        angle_to=np.asarray(facts.legs.angle_to),
+        what=np.where(cools, "return time", np.where(moves, "fold time", "hold")),
+        time=time,
+        time_limit=limit,
+        margin=limit - time,
+        heat_time=heat,
+        cool_time=np.where(cools, facts.of_cooled("cool_time"), np.nan),
+        motion_time=np.where(facts.driven, facts.v["motion_time"], np.nan),
+        dead_time=float(facts.wanted.dead_time),
     )
 
 
 def temperatures_table(facts: Facts) -> pd.DataFrame:
     """Temperatures of each leg [K]; the static cases have only their hottest bay."""
-    heated = facts.v["heated"] > 0.5
-    frame = pd.DataFrame(
-        {
-            "leg": facts.leg_names,
-            "air_temperature": facts.v["air_temperature"],
-            "recovery_temperature": facts.v["recovery_temperature"],
-            "bay_cold_temperature": facts.v["bay_cold_temperature"],
-            "bay_hot_temperature": facts.v["bay_hot_temperature"],
-            "heating_start": np.where(heated, facts.of_driver("heating_start"), np.nan),
-            "heating_finish": np.where(heated, facts.of_driver("heating_finish"), np.nan),
-            "cooling_finish_other_set": np.where(
-                np.asarray(facts.legs.is_return) > 0.5, facts.of_cooled("cooling_finish"), np.nan
-            ),
-            "surface_temperature_hot": facts.v["surface_temperature_hot"],
-            "structure_temperature_hot": facts.v["structure_temperature_hot"],
-            "stuck_on_temperature": np.where(
-                heated, facts.of_driver("stuck_on_temperature"), np.nan
-            ),
-        }
-    )
-    static = pd.DataFrame(
-        {
-            "leg": facts.static_names,
-            "bay_hot_temperature": facts.v["static_bay_hot"][: len(facts.static_names)],
-        }
-    )
-    return pd.concat([frame, static], ignore_index=True) if len(static) else frame
+    cooled = np.where(facts.returns, facts.of_cooled("cooling_finish"), np.nan)
+    columns: dict[str, Any] = {name: facts.v[name] for name in (*OF_AIR, *OF_SURFACES)}
+    columns |= {name: facts.of_heated(name) for name in (*OF_HEATING, "stuck_on_temperature")}
+    columns |= {"leg": facts.leg_names, "cooling_finish_other_set": cooled}
+    order = ["leg", *OF_AIR, *OF_HEATING, "cooling_finish_other_set", *OF_SURFACES,
+             "stuck_on_temperature"]  # fmt: skip
+    frame = pd.DataFrame(columns)[order]
+    if not facts.static_names:
+        return frame
+    hottest = facts.v["static_bay_hot"][: len(facts.static_names)]
+    static = pd.DataFrame({"leg": facts.static_names, "bay_hot_temperature": hottest})
+    return pd.concat([frame, static], ignore_index=True)
 
 
 def sets_table(facts: Facts) -> pd.DataFrame:
     """One line per set that the configuration has, one wing: design, temperatures, heater, life."""
-    present = np.asarray(facts.choices.set_present) > 0.5
-    design = ("tube_count", "operating_stress", "pre_twist", "heater_power")
-    computed = (
-        "heated_fraction", "heating_start", "heating_finish", "holding_start", "hold_temperature",
-        "cooling_start", "cooling_finish", "smallest_return_stress", "outer_stress_operating",
-        "outer_strain_max", "heater_flux", "heater_flux_limit", "sheath_temperature",
-        "wall_temperature_difference", "fitting_mass_per_tube", "folds_total", "life_use",
-    )  # fmt: skip
-    columns = {name: facts.d[name][present] for name in design}
-    columns |= {name: facts.v[name][present] for name in computed}
-    names = [name for name, there in zip(SET_NAMES, present, strict=True) if there]
-    return pd.DataFrame({"set": names, **columns})
+    columns = {name: {**facts.v, **facts.d}[name][facts.present] for name in OF_SETS}
+    return pd.DataFrame({"set": np.array(SET_NAMES)[facts.present].tolist(), **columns})
 
 
 def energy_table(facts: Facts) -> pd.DataFrame:
     """Energy of each leg [J] and power while it holds [W], aircraft; tube work of one wing [J]."""
-    return pd.DataFrame(
-        {
-            "leg": facts.leg_names,
-            "driver": drivers(facts),
-            "fold_energy": facts.v["fold_energy"],
-            "held_power": facts.v["held_power"],
-            "actuator_work": facts.v["actuator_work"],
-            "power_balance": np.where(
-                facts.v["heated"] > 0.5, facts.of_driver("power_balance"), np.nan
-            ),
-        }
-    )
+    columns = {name: facts.v[name] for name in ("fold_energy", "held_power", "actuator_work")}
+    return by_leg(facts, **columns, power_balance=facts.of_heated("power_balance"))
 
 
 def life_table(facts: Facts) -> pd.DataFrame:
     """Life use of each leg that a heated set drives; folds of the life, unfactored stresses."""
-    moving = (facts.v["heated"] > 0.5) & (np.asarray(facts.legs.moves) > 0.5)
     law = float(facts.alloy.life_law) > 0.5
-    frame = pd.DataFrame(
-        {
-            "leg": facts.leg_names,
-            "driver": drivers(facts),
-            "folds_per_life": np.broadcast_to(facts.legs.folds_per_life, moving.shape),
-            "leg_outer_stress": facts.v["leg_outer_stress"],
-            "stroke_strain": facts.v["stroke_strain"],
-            "leg_work_density": facts.v["leg_work_density"],
-            "leg_life_use": facts.v["leg_life_use"],
-            "basis": "life law of the card" if law else "declared life",
-        }
+    frame = by_leg(
+        facts,
+        folds_per_life=np.broadcast_to(facts.legs.folds_per_life, facts.up.shape),
+        **{name: facts.v[name] for name in OF_LIFE},
+        basis="life law of the card" if law else "declared life",
     )
-    return frame[moving].reset_index(drop=True)
+    return frame[facts.driven].reset_index(drop=True)

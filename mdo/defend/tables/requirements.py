@@ -28,6 +28,7 @@ from mdo.optimise.optimum import FEASIBLE
 
 Floats = NDArray[np.float64]
 REQUIRED, REPORTED = "required", "reported only"
+ALIKE = 1e-9  # share of the largest value within which values are alike
 
 
 class RequirementLine(NamedTuple):
@@ -56,20 +57,37 @@ class RequirementLine(NamedTuple):
     note: str
 
 
+def first_least(values: Floats) -> int:
+    """Position of the least value, flat; of those alike to round-off the first.
+
+    So that round-off, which other padding or another machine changes, decides no place.
+    """
+    flat = np.ravel(values)
+    size = np.abs(flat[np.isfinite(flat)]).max(initial=0.0)
+    return int(np.flatnonzero(flat <= flat.min() + ALIKE * size)[0])
+
+
 class Facts:
     """Values, parameters and design of an appraisal; what belongs to the driver of each leg."""
 
     def __init__(self, appraisal: Appraisal) -> None:
         assembled = appraisal.problem.assembled
-        self.v = appraisal.values
-        self.d = appraisal.design
-        p = assembled.parameters
+        self.appraisal, self.v, self.d = appraisal, appraisal.values, appraisal.design
+        self.parameters = p = assembled.parameters
         self.legs, self.statics = p["legs"], p["statics"].state
         self.alloy, self.planform, self.vehicle = p["alloy"], p["planform"], p["vehicle"]
         self.choices, self.supply, self.wanted = p["choices"], p["supply"], p["requirements"]
         self.bundle = p["bundle_assumptions"]
         self.fold_angle = np.asarray(p["fold_angle"])
-        self.up = self.v["pushes_up"] > 0.5
+        self.up, self.heated, self.loaded = (
+            self.v[name] > 0.5 for name in ("pushes_up", "heated", "returned_by_load")
+        )
+        self.moves, self.returns = (
+            np.asarray(flag) > 0.5 for flag in (self.legs.moves, self.legs.is_return)
+        )
+        self.driven = self.heated & self.moves
+        self.present = np.asarray(self.choices.set_present) > 0.5
+        self.braked = float(self.choices.brake) > 0.5
         self.leg_names = tuple(leg.label for leg in assembled.legs)
         self.static_names = tuple(leg.label for leg in assembled.statics)
 
@@ -77,6 +95,10 @@ class Facts:
         """Value of the set that drives each leg, shape (legs,), of a (2,) or (legs, 2) quantity."""
         value = self.v[name] if name in self.v else self.d[name]
         return np.asarray(of_driver(value, self.v["pushes_up"]))
+
+    def of_heated(self, name: str) -> Floats:
+        """The same, NaN for legs that no heated set drives."""
+        return np.where(self.heated, self.of_driver(name), np.nan)
 
     def of_cooled(self, name: str) -> Floats:
         """Value of the set that opposes the motion of each leg, shape (legs,)."""
@@ -130,57 +152,69 @@ def _line(appraisal: Appraisal, facts: Facts, rows: list[RowResult]) -> Requirem
 def _torque_lines(facts: Facts) -> Iterator[RequirementLine]:
     """Torque margin A/R - 1 of each leg that a heated set drives, at its worst angle."""
     wanted = np.broadcast_to(facts.legs.torque_margin_required, facts.up.shape)
-    for leg in np.flatnonzero(facts.v["heated"] > 0.5):
-        yield margin_line(
-            facts, "torque_margin", "Torque margin A/R - 1", int(leg), limit=float(wanted[leg])
-        )
+    for leg in np.flatnonzero(facts.heated):
+        line = _margin_line(facts, "torque_margin", int(leg), float(wanted[leg]))
+        if line.value <= -1.0:
+            taken = facts.v["internal_moment"][leg, _worst_angle(facts, "torque_margin", int(leg))]
+            note = (
+                "cold set and spring take more than the hot set gives"
+                if taken > 0.0
+                else "the hot set has no twist left at this angle"
+            )
+            line = line._replace(note=note)
+        yield line._replace(requirement="Torque margin A/R - 1")
 
 
 def _reported(facts: Facts) -> Iterator[RequirementLine]:
     """Lines without a requirement: margin with one tube failed where none is required to fail."""
-    if float(facts.choices.tubes_failed) < 0.5:
-        for leg in np.flatnonzero(facts.v["heated"] > 0.5):
-            line = margin_line(
-                facts, "torque_margin_failed", "Torque margin with one tube failed", int(leg)
-            )
-            yield line._replace(standing=REPORTED, note="none is required to fail")
+    if float(facts.choices.tubes_failed) > 0.5:
+        return
+    counts = facts.of_driver("tube_count")
+    for leg in np.flatnonzero(facts.heated):
+        line = _margin_line(facts, "torque_margin_failed", int(leg))
+        note = "none is required to fail"
+        if counts[leg] <= 1.0 and line.value <= -1.0:  # how far below nothing says nothing
+            line = line._replace(value=-1.0, margin=-1.0)
+            note = f"stalled: the only tube of the set is lost; {note}"
+        yield line._replace(
+            requirement="Torque margin with one tube failed", standing=REPORTED, note=note
+        )
 
 
-def _why_nothing_is_left(facts: Facts, leg: int, angle: int) -> str:
-    """Why nothing is available at the hinge: A < 0."""
-    if facts.v["internal_moment"][leg, angle] > 0.0:
-        return "cold set and spring take more than the hot set gives"
-    return "the hot set has no twist left at this angle"
+def _worst_angle(facts: Facts, name: str, leg: int) -> int:
+    """Angle of the least margin of a leg.
 
-
-def margin_line(
-    facts: Facts, name: str, words: str, leg: int, *, limit: float = 0.0
-) -> RequirementLine:
-    """Line of a torque margin of one leg at its worst angle."""
+    From -1 down nothing is available and the ratio says little: there the largest shortfall counts.
+    """
     margins = facts.v[name][leg]
-    # from -1 down nothing is available and the ratio says little: the largest shortfall counts
-    shortfall = -margins * np.abs(facts.v["required_moment"][leg])
-    angle = int(np.argmax(np.where(margins <= -1.0, shortfall, -np.inf)))
     if margins.min() > -1.0:
-        angle = int(np.argmin(margins))
-    value = float(margins[angle])
+        return int(np.argmin(margins))
+    shortfall = -margins * np.abs(facts.v["required_moment"][leg])
+    return int(np.argmax(np.where(margins <= -1.0, shortfall, -np.inf)))
+
+
+def _margin_line(facts: Facts, name: str, leg: int, limit: float = 0.0) -> RequirementLine:
+    """Line of a torque margin of one leg at its worst angle."""
+    angle = _worst_angle(facts, name, leg)
+    value = float(facts.v[name][leg, angle])
     assists = value >= 0.5 * NO_RESISTANCE
-    beaten = _why_nothing_is_left(facts, leg, angle) if value <= -1.0 else ""
+    if assists:
+        value = np.nan
     return RequirementLine(
-        requirement=words,
+        requirement="",
         group=name,
         standing=REQUIRED,
         leg=facts.leg_names[leg],
-        fold_angle=float(facts.fold_angle[leg, angle]) if not assists else np.nan,
+        fold_angle=np.nan if assists else float(facts.fold_angle[leg, angle]),
         side="",
         sense=AT_LEAST,
-        value=np.nan if assists else value,
+        value=value,
         limit=limit,
-        margin=np.nan if assists else value - limit,
+        margin=value - limit,
         unit="1",
         of=WING,
         row=np.nan,
         multiplier=0.0,
         holds=assists or value - limit >= -FEASIBLE,
-        note="load assists at every angle" if assists else beaten,
+        note="load assists at every angle" if assists else "",
     )

@@ -7,7 +7,7 @@ from typing import NamedTuple
 from jax import Array
 
 from mdo.disciplines.mass.assumptions import MassAssumptions
-from mdo.disciplines.mass.lines import end_fitting_mass, mid_support_mass
+from mdo.disciplines.mass.tubes import end_fitting_mass, mid_support_mass
 from mdo.disciplines.tube import torsion
 
 
@@ -46,8 +46,8 @@ def fittings(
 
     References
     ----------
-    :func:`mdo.disciplines.mass.lines.end_fitting_mass`,
-    :func:`mdo.disciplines.mass.lines.mid_support_mass`.
+    :func:`mdo.disciplines.mass.tubes.end_fitting_mass`,
+    :func:`mdo.disciplines.mass.tubes.mid_support_mass`.
     """
     section = torsion.section(tube_outer_radius, wall_ratio)
     one_end = end_fitting_mass(

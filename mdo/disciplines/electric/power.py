@@ -12,17 +12,12 @@ import jax.numpy as jnp
 from jax import Array
 
 from mdo.disciplines.electric.assumptions import PowerAssumptions
-from mdo.disciplines.electric.storage import battery_mass, converter_mass, generator_mass
-from mdo.disciplines.electric.wiring import (
-    RESISTIVITY,
-    conductor_area,
-    smooth_larger,
-    temperature_factor,
-    wire_mass,
-)
+from mdo.disciplines.electric.gauges import RESISTIVITY, temperature_factor
+from mdo.disciplines.electric.storage import Battery, battery_mass, converter_mass, generator_mass
+from mdo.disciplines.electric.wiring import conductor_area, smooth_larger, wire_mass
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.heater import line_power_ratios
-from mdo.disciplines.records import Choices, Legs, Supply
+from mdo.disciplines.records import Choices, Legs, Supply, real_legs
 from mdo.disciplines.smooth import smooth_max
 
 WINGS = 2.0
@@ -94,9 +89,26 @@ def _feeder(power: Array, supply: Supply, assumed: PowerAssumptions) -> _Feeder:
     return _Feeder(current=current, area=area, drop=current * resistance, mass=mass)
 
 
-def _largest(values: Array) -> Array:
+def _largest(values: Array, legs: Legs) -> Array:
     """Smooth maximum over legs of values >= 0, high by at most 1e-4 of their sum."""
-    return smooth_max(values, scale=jnp.sum(values) + POWER_FLOOR, axis=0)
+    real = real_legs(legs, values)
+    scale = jnp.sum(values, where=real) + POWER_FLOOR
+    return smooth_max(values, scale=scale, axis=0, where=real)
+
+
+def _battery(energy: Array, peak: Array, assumed: PowerAssumptions) -> Battery:
+    """Battery for the energy of a sortie [J] and a peak power [W]."""
+    return battery_mass(
+        energy=energy,
+        power=peak,
+        specific_energy=assumed.battery_specific_energy,
+        specific_power=assumed.battery_specific_power,
+        depth=assumed.battery_depth,
+        efficiency=assumed.battery_efficiency,
+        cold_energy_factor=assumed.battery_cold_energy_factor,
+        cold_power_factor=assumed.battery_cold_power_factor,
+        margin=assumed.battery_margin,
+    )
 
 
 def power(
@@ -166,22 +178,12 @@ def power(
     blown = blower_power * jnp.asarray(legs.time_limit) * returning
     leg_energy = WINGS * (heater_energy + blown) / efficiency
     sortie = jnp.asarray(supply.folds_per_sortie) * (
-        _largest(leg_energy * (1.0 - returning)) + _largest(leg_energy * returning)
+        _largest(leg_energy * (1.0 - returning), legs) + _largest(leg_energy * returning, legs)
     )
     held = jnp.sum(drives * present * hold_power, axis=-1) * jnp.asarray(legs.holds)
     feeder = _feeder(wing_power, supply, assumed)
     on_battery = jnp.asarray(supply.battery)
-    battery = battery_mass(
-        energy=sortie,
-        power=peak,
-        specific_energy=assumed.battery_specific_energy,
-        specific_power=assumed.battery_specific_power,
-        depth=assumed.battery_depth,
-        efficiency=assumed.battery_efficiency,
-        cold_energy_factor=assumed.battery_cold_energy_factor,
-        cold_power_factor=assumed.battery_cold_power_factor,
-        margin=assumed.battery_margin,
-    )
+    battery = _battery(sortie, peak, assumed)
     generator = generator_mass(power=peak, specific_mass=assumed.generator_specific_mass)
     channels = WINGS * jnp.sum(present * tube_count) / assumed.tubes_per_channel
     return Power(

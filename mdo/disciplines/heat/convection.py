@@ -7,8 +7,8 @@ from typing import NamedTuple
 import jax.numpy as jnp
 from jax import Array
 
-GAS_CONSTANT = 287.05287  # [J/(kg*K)] dry air, US Standard Atmosphere 1976
-GRAVITY = 9.80665  # [m/s**2] standard gravity
+from mdo.disciplines.atmosphere import GAS_CONSTANT, STANDARD_GRAVITY
+
 DIFFERENCE_FLOOR = 1e-3  # [K] rounds |Ts - Te| at zero; changes 20 K by 1e-9 relative
 
 
@@ -229,7 +229,7 @@ def film_coefficient(
     air = air_film(film, pressure)
     difference = jnp.sqrt((surface_temperature - air_temperature) ** 2 + DIFFERENCE_FLOOR**2)
     kinematic = air.viscosity / air.density
-    rayleigh = GRAVITY * difference * diameter**3 * air.prandtl / (film * kinematic**2)
+    rayleigh = STANDARD_GRAVITY * difference * diameter**3 * air.prandtl / (film * kinematic**2)
     natural = natural_factor * natural_nusselt(rayleigh, air.prandtl)
     if speed is None:
         return air.conductivity / diameter * natural

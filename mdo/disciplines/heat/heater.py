@@ -5,7 +5,8 @@ from __future__ import annotations
 import jax.numpy as jnp
 from jax import Array
 
-from mdo.disciplines.heat.convection import GAS_CONSTANT, air_film
+from mdo.disciplines.atmosphere import GAS_CONSTANT
+from mdo.disciplines.heat.convection import air_film
 from mdo.disciplines.heat.radiation import STEFAN_BOLTZMANN
 from mdo.disciplines.records import Supply
 from mdo.disciplines.smooth import blended_max, blended_min

@@ -12,17 +12,17 @@ import jax.numpy as jnp
 from jax import Array
 
 from mdo.disciplines.loads.assumptions import AeroAssumptions
+from mdo.disciplines.loads.fold_factors import toe_incidence
 from mdo.disciplines.loads.lift_slope import subsonic_lift_slope
 from mdo.disciplines.loads.panel_aerodynamics import SIDESLIP_ASPECT, PanelAerodynamics
 from mdo.disciplines.loads.panel_inertia import (
     Band,
     attitude_moment,
     centrifugal_moment,
-    damping_per_rate,
     inertial_moment,
     roll_acceleration_inertia,
-    toe_incidence,
 )
+from mdo.disciplines.loads.panel_resistance import damping_per_rate
 from mdo.disciplines.loads.wind import wind_moment_plate, wind_moment_rule
 from mdo.disciplines.records import Legs, Planform, Statics, Vehicle
 

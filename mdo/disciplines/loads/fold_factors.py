@@ -14,22 +14,17 @@ import numpy as np
 from jax import Array
 from jax.typing import ArrayLike
 
-from mdo.disciplines.loads.lift_slope import (
-    TRANSONIC_START,
-    leading_edge_ratio,
-    smooth_step,
-    supersonic_edge_slope,
-)
-from mdo.disciplines.loads.span_load import (
+from mdo.disciplines.loads.lift_slope import TRANSONIC_START
+from mdo.disciplines.loads.span_load import flat_span_load, fold_fraction, mix
+from mdo.disciplines.loads.supersonic_slope import leading_edge_ratio, supersonic_edge_slope
+from mdo.disciplines.loads.supersonic_span_load import (
     MIN_SHARE,
-    flat_span_load,
-    fold_fraction,
-    mix,
     panel_edge_load,
     supersonic_beta,
     supersonic_weight,
 )
 from mdo.disciplines.records import Planform
+from mdo.disciplines.smooth import cubic_step
 
 
 class FoldFactors(NamedTuple):
@@ -109,7 +104,7 @@ def right_angle_factors(planform: Planform, mach: ArrayLike) -> FoldFactors:
     mach = jnp.asarray(mach)
     root = jnp.sqrt(1.0 - jnp.clip(mach, 0.0, TRANSONIC_START) ** 2)
     panel, wing = root * planform.panel_aspect_ratio, root * planform.aspect_ratio
-    sonic = smooth_step(mach, TRANSONIC_START, 1.0)
+    sonic = cubic_step(mach, TRANSONIC_START, 1.0)
     moment = (0.952 - 0.717 * fraction) / (1.0 + 0.307 * panel + 0.039 * wing)
     force = (0.955 - 0.679 * fraction) / (1.0 + 0.187 * panel + 0.034 * wing)
     inboard = 1.018 - 0.391 * fraction
@@ -218,8 +213,8 @@ def conical_weight(planform: Planform, mach: ArrayLike) -> Array:
     """
     beta = supersonic_beta(mach)
     reach = beta * jnp.asarray(planform.panel_span) / jnp.asarray(planform.fold_chord)
-    unswept = smooth_step(leading_edge_ratio(beta, planform.leading_edge_sweep), 2.0, 5.0)
-    return smooth_step(reach, 1.6, 2.0) * unswept * supersonic_weight(planform, mach)
+    unswept = cubic_step(leading_edge_ratio(beta, planform.leading_edge_sweep), 2.0, 5.0)
+    return cubic_step(reach, 1.6, 2.0) * unswept * supersonic_weight(planform, mach)
 
 
 def fold_factors(planform: Planform, mach: ArrayLike, fold_angle: ArrayLike) -> FoldFactors:
@@ -262,3 +257,39 @@ def fold_factors(planform: Planform, mach: ArrayLike, fold_angle: ArrayLike) -> 
     weight = conical_weight(planform, mach)
     law = FoldFactors(moment=moment, force=force, inboard=inboard, lift=lift)
     return FoldFactors(*(mix(weight, one, zero) for one, zero in zip(cone, law, strict=True)))
+
+
+def toe_incidence(toe_angle: ArrayLike, fold_angle: ArrayLike, incidence: ArrayLike = 0.0) -> Array:
+    r"""Incidence of the folded panel whose axis is toed, at a given incidence of the wing.
+
+    .. math:: \sin\alpha_n = \hat V\cdot n(\varphi), \quad
+              n = n_0\cos\varphi + (a\times n_0)\sin\varphi
+
+    Parameters
+    ----------
+    toe_angle
+        :math:`\tau` [rad], aft end of the axis outboard positive.
+    fold_angle
+        :math:`\varphi` [rad].
+    incidence
+        Incidence of the wing [rad], no sideslip.
+
+    Returns
+    -------
+    Array
+        :math:`\alpha_n` [rad].
+
+    Examples
+    --------
+    10 deg of toe, 30 deg of fold (hand: asin(0.173648/2) = 4.98 deg):
+
+    >>> float(jnp.degrees(toe_incidence(jnp.radians(10.0), jnp.radians(30.0))))
+    4.98
+
+    References
+    ----------
+    Derived.
+    """
+    alpha, sine = jnp.asarray(incidence), jnp.sin(fold_angle)
+    across = jnp.cos(alpha) * jnp.sin(toe_angle) * sine
+    return jnp.arcsin(across + jnp.sin(alpha) * jnp.cos(fold_angle))

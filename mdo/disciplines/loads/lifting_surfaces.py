@@ -16,7 +16,8 @@ from jax.typing import ArrayLike
 from mdo.disciplines.loads import constant_pressure_panels, vortex_lattice
 from mdo.disciplines.loads.constant_pressure_panels import panel_loads
 from mdo.disciplines.loads.flight_points import solved_once
-from mdo.disciplines.loads.lift_slope import TRANSONIC_START, transonic_end
+from mdo.disciplines.loads.lift_slope import TRANSONIC_START
+from mdo.disciplines.loads.supersonic_slope import transonic_end
 from mdo.disciplines.loads.transonic import sonic_scale, transonic_cubics
 from mdo.disciplines.loads.vortex_lattice import lattice_loads
 from mdo.disciplines.loads.wing_mesh import (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import jax
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -9,6 +10,8 @@ from mdo.disciplines.loads.span_load import elliptic_span_load
 from mdo.disciplines.records import Planform
 
 Floats = NDArray[np.float64]
+
+_ellipse = jax.jit(elliptic_span_load)  # compiled whole, not operation by operation
 
 # Three Gauss points per piece are exact for the piecewise polynomials up to degree five used here
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(3)
@@ -118,7 +121,7 @@ def planform_from_breakpoints(
     wing_area = 2.0 * (panel_area + float(np.sum(inner_area)))
     centroid = float(np.sum(area * arm)) / panel_area
     width = tip - float(fold_station)
-    ellipse = elliptic_span_load(width / tip)
+    ellipse = _ellipse(width / tip)
     thickness = np.asarray(thickness_ratio, dtype=float) * c
     panel_incidence = float(np.sum(area * wing.twist(points))) / panel_area
     inner_incidence = float(np.sum(inner_area * wing.twist(inner_points)) / np.sum(inner_area))

@@ -11,10 +11,12 @@ from mdo.disciplines.levels import LoadsLevel
 from mdo.disciplines.loads.assembly import Loads, assemble_rows, rows_apart, rows_together
 from mdo.disciplines.loads.assumptions import AeroAssumptions
 from mdo.disciplines.loads.fold_factors import fold_factors
-from mdo.disciplines.loads.lift_slope import TRANSONIC_START, lift_slope, smooth_step, transonic_end
+from mdo.disciplines.loads.lift_slope import TRANSONIC_START, lift_slope
 from mdo.disciplines.loads.panel_aerodynamics import SIDESLIP_ASPECT, PanelAerodynamics
 from mdo.disciplines.loads.span_load import flat_span_load
+from mdo.disciplines.loads.supersonic_slope import transonic_end
 from mdo.disciplines.records import Legs, Planform, Statics, Vehicle
+from mdo.disciplines.smooth import cubic_step
 
 
 def wing_and_panel_slopes(
@@ -86,7 +88,7 @@ def flow_regime(
     )
     flight = jnp.where(transonic, aero.uncertainty_transonic, flight)
     uncertainty = jnp.where(jnp.asarray(airborne) > 0.5, flight, aero.uncertainty_wind)
-    shift = smooth_step(mach, TRANSONIC_START, end)
+    shift = cubic_step(mach, TRANSONIC_START, end)
     centre = (1.0 - shift) * jnp.asarray(aero.chordwise_centre_subsonic)
     centre += shift * jnp.asarray(aero.chordwise_centre_supersonic)
     return centre, uncertainty, transonic.astype(float)

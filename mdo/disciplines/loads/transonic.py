@@ -6,50 +6,9 @@ import jax.numpy as jnp
 from jax import Array
 from jax.typing import ArrayLike
 
+from mdo.disciplines.smooth import hermite
+
 TRANSONIC_RISE = 1.15  # cap of the sonic lift over the larger end value; judgement
-
-
-def hermite(
-    fraction: ArrayLike,
-    start_value: ArrayLike,
-    start_slope: ArrayLike,
-    end_value: ArrayLike,
-    end_slope: ArrayLike,
-) -> Array:
-    """Cubic with given values and slopes at both ends.
-
-    Parameters
-    ----------
-    fraction
-        Way from start to end [1], 0 to 1.
-    start_value, end_value
-        Of any unit.
-    start_slope, end_slope
-        Per unit of the fraction, in the unit of the values.
-
-    Returns
-    -------
-    Array
-        In the unit of the values.
-
-    Examples
-    --------
-    Halfway from 0 to 1, level at both ends:
-
-    >>> float(hermite(0.5, 0.0, 0.0, 1.0, 0.0))
-    0.5
-
-    References
-    ----------
-    Derived (Hermite cubic).
-    """
-    t = jnp.asarray(fraction)
-    return (
-        (1.0 + 2.0 * t) * (1.0 - t) ** 2 * start_value
-        + t * (1.0 - t) ** 2 * start_slope
-        + t**2 * (3.0 - 2.0 * t) * end_value
-        + t**2 * (t - 1.0) * end_slope
-    )
 
 
 def sonic_scale(low: Array, sonic: Array, high: Array) -> Array:

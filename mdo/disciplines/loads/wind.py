@@ -1,12 +1,10 @@
-"""Wind on a parked panel, and gusts in flight."""
+"""Wind on a parked panel."""
 
 from __future__ import annotations
 
 import jax.numpy as jnp
 from jax import Array
 from jax.typing import ArrayLike
-
-_FOOT = 0.3048  # m, exact
 
 
 def wind_moment_rule(
@@ -113,60 +111,3 @@ def wind_moment_plate(
     coefficient = plateau * jnp.tanh(panel_slope * jnp.sin(inclination) / plateau)
     pressure = 0.5 * jnp.asarray(air_density) * jnp.asarray(wind_speed) ** 2
     return pressure * panel_area * wind_arm * coefficient
-
-
-def gust_reference_speed(geopotential: ArrayLike) -> Array:
-    """Design gust speed (equivalent airspeed) between V_B and V_C at an altitude.
-
-    Parameters
-    ----------
-    geopotential
-        Altitude [m].
-
-    Returns
-    -------
-    Array
-        Gust speed [m/s].
-
-    Examples
-    --------
-    36.29 ft/s at 30,000 ft (hand: a third of the way from 44.0 to 20.86):
-
-    >>> float(gust_reference_speed(30_000 * 0.3048)) / 0.3048
-    36.29
-
-    References
-    ----------
-    14 CFR 25.341(a)(5): 56.0 ft/s at sea level, 44.0 at 15,000 ft, 20.86 at 60,000 ft, linear.
-    """
-    height = jnp.array([0.0, 15_000.0, 60_000.0]) * _FOOT
-    speed = jnp.array([56.0, 44.0, 20.86]) * _FOOT
-    return jnp.interp(jnp.asarray(geopotential), height, speed)
-
-
-def gust_alleviation(mass_ratio: ArrayLike) -> Array:
-    r"""Gust alleviation factor of a rigid aircraft.
-
-    .. math:: K_g = 0.88\mu/(5.3+\mu), \quad \mu = 2 (W/S)/(\rho c a g)
-
-    Parameters
-    ----------
-    mass_ratio
-        :math:`\mu` [1].
-
-    Returns
-    -------
-    Array
-        :math:`K_g` [1]. It applies to the trimmed aircraft; the panel itself sees the full gust.
-
-    Examples
-    --------
-    >>> float(gust_alleviation(20.0))
-    0.69565
-
-    References
-    ----------
-    14 CFR 23.341(c).
-    """
-    ratio = jnp.asarray(mass_ratio)
-    return 0.88 * ratio / (5.3 + ratio)

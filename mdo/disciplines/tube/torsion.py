@@ -214,36 +214,3 @@ def buckling_stress(
     moderate = 0.85 * jnp.pi**2 * young_modulus / (12 * plate) * (t / span) ** 2 * z**0.75
     long = young_modulus * (t / r) ** 1.5 / (3 * jnp.sqrt(2.0) * plate**0.75)
     return jnp.maximum(moderate, long)
-
-
-def shaft_buckling_torque(tube: Section, young_modulus: ArrayLike, length: ArrayLike) -> Array:
-    r"""Torque at which a slender shaft buckles into a helix.
-
-    .. math:: T_{cr} = 2\pi E I/L, \quad I = J/2
-
-    Parameters
-    ----------
-    tube
-        Cross section.
-    young_modulus
-        Young modulus E [Pa].
-    length
-        Length L [m].
-
-    Returns
-    -------
-    Array
-        Torque [N*m].
-
-    Examples
-    --------
-    Hand: pi x 30e9 x 9.273982e-9/0.5.
-
-    >>> float(shaft_buckling_torque(section(0.010, 0.2), 30e9, 0.5))
-    1748.1
-
-    References
-    ----------
-    Greenhill 1883 (from memory).
-    """
-    return jnp.pi * jnp.asarray(young_modulus) * tube.polar_moment / length

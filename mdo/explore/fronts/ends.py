@@ -7,7 +7,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from mdo.explore.fronts.known_points import Floats, Indices, KnownPoints, Range, Scale, Solve
+from mdo.arrays import Floats, Indices
+from mdo.explore.fronts.known_points import KnownPoints, Range, Scale, Solve
 
 PROBES = 15  # bounds of one round of the search for the tightest
 ROUNDS = 2  # after the first look over the range
@@ -31,6 +32,11 @@ class FrontEnds(NamedTuple):
     tight: Floats
     loose: Floats
     scale: Scale
+
+    def rescaled(self, known: KnownPoints) -> FrontEnds:
+        """Ends with the range of all points of the front: a flat piece at its end is left out."""
+        nadir = known.values[known.front(self.scale)].max(axis=0)
+        return self._replace(scale=self.scale._replace(nadir=nadir))
 
 
 def find_ends(

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from mdo.explore.exploration import Choice, Exploration, Say, announced, choices_of, counted
-from mdo.explore.fronts.curve import Curve, trace_curve
+from mdo.explore.fronts.curve import trace_curve
 from mdo.explore.fronts.front_tables import Front, front_tables
 from mdo.explore.fronts.known_points import KnownPoints
-from mdo.explore.fronts.objectives import FrontOptions, Objective, objectives_of
+from mdo.explore.fronts.objectives import Objective, objectives_of
 from mdo.explore.fronts.shape import Gap, breaks, infeasible_gaps, knee_of
 from mdo.explore.fronts.study_front import StudyFront
-from mdo.explore.fronts.surface import Surface, trace_surface
+from mdo.explore.fronts.surface import trace_surface
 from mdo.optimise.axes import ParametricProblem
 from mdo.optimise.many.optima import Setting
 from mdo.optimise.problem import DesignProblem
@@ -19,39 +19,39 @@ from mdo.optimise.status import INFEASIBLE
 from mdo.results.work import Work
 
 
-def run_front(problem: DesignProblem, options: FrontOptions, work: Work, say: Say) -> Exploration:
+def run_front(problem: DesignProblem, work: Work, say: Say) -> Exploration:
     """Find the front, or one of every combination of choices.
 
     Parameters
     ----------
     problem : the study
-    options : objectives, ranges, number of points, choices
     work : who does the chunks
     say : told what is being done
 
     Raises
     ------
     StudyError
-        If the options cannot be used with the study.
+        If the plan cannot be used with the study.
     WorkError
         If a chunk cannot be done.
     StoreError
         If a chunk cannot be written.
     """
-    objectives = objectives_of(problem, options)
-    choices = choices_of(problem, options.choices)
-    own = {one: objectives_of(one.problem, options) for one in choices if one.problem}
+    plan = problem.study.analysis.front
+    objectives = objectives_of(problem)
+    choices = choices_of(problem, plan.choices)
+    own = {choice: objectives_of(choice.problem) for choice in choices if choice.problem}
     studies = {
-        one: ParametricProblem(one.problem, [each.axis for each in every if each.axis is not None])
-        for one, every in own.items()
-        if one.problem
+        choice: ParametricProblem(choice.problem, [each.axis for each in every if each.axis])
+        for choice, every in own.items()
+        if choice.problem
     }
-    active = np.any([problem.active, *(one.problem.active for one in studies.values())], axis=0)
+    active = np.any([problem.active, *(study.problem.active for study in studies.values())], axis=0)
     fronts: list[Front] = []
     for number, choice in announced(choices, say):
         if choice in studies:
             setting = Setting(studies[choice], active, work, f"front{number:03d}", say)
-            fronts.append(_traced(setting, own[choice], options.points, choice.words))
+            fronts.append(_traced(setting, own[choice], plan.points, choice.words))
         else:
             fronts.append(_no_study(choice, objectives))
     tables = front_tables(problem, objectives, fronts)
@@ -65,7 +65,6 @@ def _traced(setting: Setting, objectives: tuple[Objective, ...], points: int, wo
     known = KnownPoints(len(objectives) - 1)
     ranges = [one.within for one in objectives[1:]]
     gaps: list[Gap] = []
-    traced: Curve | Surface
     if len(ranges) == 1:
         traced = trace_curve(solve, known, ranges, points, setting.say)
         gaps = breaks(known, traced)

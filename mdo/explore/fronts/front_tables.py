@@ -8,7 +8,8 @@ from typing import Any, NamedTuple
 import numpy as np
 import pandas as pd
 
-from mdo.explore.fronts.known_points import Indices, KnownPoints, Scale, non_dominated
+from mdo.arrays import Indices
+from mdo.explore.fronts.known_points import KnownPoints, Scale, non_dominated
 from mdo.explore.fronts.objectives import Objective
 from mdo.explore.fronts.shape import Gap
 from mdo.optimise.many.solution import Optima

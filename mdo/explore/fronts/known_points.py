@@ -10,13 +10,10 @@ from collections.abc import Sequence
 from typing import NamedTuple, Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Booleans, Floats, Indices
 from mdo.optimise.status import FEASIBLE
 
-Floats = NDArray[np.float64]
-Booleans = NDArray[np.bool_]
-Indices = NDArray[np.intp]
 SAME = 1e-4  # of the range of an objective: differences below it are none
 
 

@@ -13,9 +13,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from mdo.explore.fronts.curve import Curve
+from mdo.arrays import Floats
+from mdo.explore.fronts.curve import Traced
 from mdo.explore.fronts.ends import FrontEnds
-from mdo.explore.fronts.known_points import Floats, KnownPoints, Range
+from mdo.explore.fronts.known_points import KnownPoints, Range
 
 BULGE = 1e-3  # least distance of a knee from the chord, normalised
 GAP = 0.03  # normalised: shorter breaks are not told
@@ -69,7 +70,7 @@ def infeasible_gaps(
     return gaps
 
 
-def breaks(known: KnownPoints, curve: Curve) -> list[Gap]:
+def breaks(known: KnownPoints, curve: Traced) -> list[Gap]:
     """Breaks of a front of two objectives: where its bound does not bind, and where it jumps."""
     if curve.ends is None or curve.nodes is None:
         return []

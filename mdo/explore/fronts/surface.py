@@ -9,21 +9,14 @@ memory), a little sooner where different rows hold the points around.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
 
 import numpy as np
 
+from mdo.arrays import Booleans, Floats, Indices
 from mdo.explore.exploration import Say
+from mdo.explore.fronts.curve import Traced
 from mdo.explore.fronts.ends import FrontEnds, find_ends
-from mdo.explore.fronts.known_points import (
-    SAME,
-    Booleans,
-    Floats,
-    Indices,
-    KnownPoints,
-    Range,
-    Solve,
-)
+from mdo.explore.fronts.known_points import SAME, KnownPoints, Range, Solve
 
 GRID = 5  # bounds of the first grid, each way
 LATTICE = 49  # candidates each way
@@ -35,20 +28,13 @@ NEAR = 3  # points around a candidate
 CLOSE = 0.35  # share of the even spacing below which there is nothing to add
 
 
-class Surface(NamedTuple):
-    """A front of three objectives: its ends, None where nothing is feasible, and its points."""
-
-    ends: FrontEnds | None
-    places: Indices
-
-
 def trace_surface(
     solve: Solve,
     known: KnownPoints,
     ranges: Sequence[Range],
     points: int,
     say: Say,
-) -> Surface:
+) -> Traced:
     """Trace a front of three objectives.
 
     Parameters
@@ -62,7 +48,7 @@ def trace_surface(
     say("Front: its ends")
     ends = find_ends(solve, known, ranges, 2 * GRID)
     if ends is None:
-        return Surface(None, np.array([], dtype=np.intp))
+        return Traced()
     side = np.linspace(0.0, 1.0, GRID)
     grid = np.stack(np.meshgrid(side, side, indexing="ij"), axis=-1).reshape(-1, 2)
     ends = _solved(solve, known, ends, grid[grid.min(axis=1) < 1.0], 0)
@@ -79,7 +65,7 @@ def trace_surface(
         level += 1
         say(f"Front: {wanted - missing} of {wanted} points, {len(chosen)} more")
         ends = _solved(solve, known, ends, chosen, level)
-    return Surface(ends, _shown(known, ends, points))
+    return Traced(ends, _shown(known, ends, points))
 
 
 def _solved(
@@ -87,9 +73,7 @@ def _solved(
 ) -> FrontEnds:
     """Solve bounds given as shares of their ranges; the ends with the range of all points."""
     known.ask(solve, ends.tight + shares * (ends.loose - ends.tight), level)
-    front = known.front(ends.scale)
-    nadir = known.values[front].max(axis=0)
-    return ends._replace(scale=ends.scale._replace(nadir=nadir))
+    return ends.rescaled(known)
 
 
 def farthest(known: KnownPoints, ends: FrontEnds, count: int, least: float) -> Floats:

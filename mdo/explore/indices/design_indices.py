@@ -10,18 +10,16 @@ import jax
 import jax.numpy as jnp
 import numpy as np
 from jax import Array
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats, Indices
 from mdo.explore.indices.inputs import Input
-from mdo.optimise.axes import ParametricProblem, axes_of
-from mdo.optimise.blocks import blocks
+from mdo.optimise.axes import ParametricProblem, written_axes
+from mdo.optimise.blocks import in_blocks
 from mdo.optimise.optimum import FEASIBLE
 from mdo.optimise.problem import DesignProblem
-from mdo.optimise.problem_text import options_in, problem_context, problem_in
-from mdo.results.work import Columns, Task
-from mdo.study.units import as_written
+from mdo.optimise.problem_text import options_in, problem_context
+from mdo.results.work import Columns, Task, in_parts
 
-Floats = NDArray[np.float64]
 FUNCTION = f"{__name__}:evaluate_chunk"
 BATCH = 512  # points evaluated at once
 CHUNK = 4096  # points of one piece of work
@@ -52,14 +50,9 @@ def fixed_tasks(
     problem: DesignProblem, design: Floats, inputs: Sequence[Input], points: Floats
 ) -> tuple[str, list[Task]]:
     """Context and chunks that evaluate a design at points of inputs."""
-    axes = {one.axis.name: [as_written(end, one.axis.unit) for end in (one.axis.low, one.axis.high)]
-            for one in inputs}  # fmt: skip
+    axes = written_axes(uncertain.axis for uncertain in inputs)
     context = problem_context(problem, {"axes": axes, "design": design.tolist()})
-    tasks = [
-        Task(f"part{at // CHUNK:05d}", {"points": points[at : at + CHUNK]})
-        for at in range(0, len(points), CHUNK)
-    ]
-    return context, tasks
+    return context, in_parts({"points": points}, CHUNK)
 
 
 def evaluate_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
@@ -69,11 +62,8 @@ def evaluate_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
 
 @lru_cache(maxsize=4)
 def _fixed(context: str) -> Fixed:
-    options = options_in(context)
-    problem = problem_in(context)
-    ends = {name: (low, high) for name, (low, high) in options["axes"].items()}
-    parametric = ParametricProblem(problem, axes_of(problem, ends, "inputs"))
-    return Fixed(parametric, np.array(options["design"]))
+    design = np.array(options_in(context)["design"])
+    return Fixed(ParametricProblem.of_context(context), design)
 
 
 class Fixed:
@@ -85,11 +75,12 @@ class Fixed:
 
     def columns(self, points: Floats) -> dict[str, Any]:
         """Outputs at points, shape (n, axes), in batches of one size."""
-        parts = []
-        for places, kept in blocks(len(points), BATCH):
-            found = self.compiled(self.design, *self.parametric.parameters(points[places]))
-            parts.append({name: np.asarray(value)[:kept] for name, value in found.items()})
-        return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
+
+        def evaluated(places: Indices) -> Any:
+            return self.compiled(self.design, *self.parametric.parameters(points[places]))
+
+        columns: dict[str, Any] = in_blocks(evaluated, len(points), BATCH)
+        return columns
 
 
 _COMPILED: dict[int, Any] = {}

@@ -6,17 +6,16 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Booleans, Floats
 from mdo.defend.drawn_inputs import ORDERED
 from mdo.defend.uncertain import uncertain_inputs
+from mdo.explore.exploration import refuse
 from mdo.optimise.axes import Axis, axes_of
 from mdo.optimise.knobs import ALLOY
 from mdo.optimise.problem import DesignProblem
 from mdo.study.units import as_written
 
-Floats = NDArray[np.float64]
-Booleans = NDArray[np.bool_]
 COMPARED = "baseline"  # record of the hinges compared with: no output here follows it
 
 
@@ -43,16 +42,37 @@ class Input(NamedTuple):
         return float(np.clip(share, 0.0, 1.0)) if np.isfinite(share) else 0.5
 
 
-def inputs_of(problem: DesignProblem, axes: Sequence[Axis]) -> tuple[Input, ...]:
-    """Axes given, even over their ranges; every judged input of the study where there are none."""
-    if axes:
-        return tuple(Input(axis, logarithmic=False) for axis in axes)
+def inputs_of(problem: DesignProblem) -> tuple[Input, ...]:
+    """Axes of the plan, even over their ranges; every judged input of the study without any.
+
+    Raises
+    ------
+    StudyError
+        If the plan is wrong or there are no inputs.
+    """
+    plan = problem.study.analysis.sensitivity
+    axes = axes_of(problem, plan.axes, "analysis.sensitivity.axes")
+    counts = {"samples": plan.samples, "optimum_samples": plan.optimum_samples}
+    faults = [
+        f"{name}: got {count}, expected a power of two"
+        for name, count in counts.items()
+        if count & (count - 1)
+    ]
+    inputs = tuple(Input(axis, logarithmic=False) for axis in axes) or _judged(problem)
+    if not inputs:
+        faults.append("axes: none, and the study judges no input")
+    refuse(problem, "sensitivity", faults)
+    return inputs
+
+
+def _judged(problem: DesignProblem) -> tuple[Input, ...]:
+    """Every judged input of a study."""
     judged = [one for one in uncertain_inputs(problem) if one.record != COMPARED]
     ends = {
         one.path: (as_written(one.low, one.unit), as_written(one.high, one.unit)) for one in judged
     }
-    found = axes_of(problem, ends, "inputs")
-    return tuple(Input(axis, one.logarithmic) for axis, one in zip(found, judged, strict=True))
+    axes = axes_of(problem, ends, "inputs")
+    return tuple(Input(axis, one.logarithmic) for axis, one in zip(axes, judged, strict=True))
 
 
 def values_at(inputs: Sequence[Input], shares: Floats, part: float = 1.0) -> Floats:

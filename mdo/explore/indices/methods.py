@@ -22,9 +22,9 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from mdo.arrays import Floats
+
 LEVELS = 4  # of Morris' grid
 RESAMPLES = 1000
 LEAST_KEPT = 8  # base samples or trajectories, below which nothing is said

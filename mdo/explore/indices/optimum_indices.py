@@ -11,8 +11,8 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.explore.exploration import Say, counted
 from mdo.explore.indices.inputs import Input, agrees
 from mdo.optimise.axes import ParametricProblem
@@ -23,7 +23,6 @@ from mdo.optimise.problem import DesignProblem
 from mdo.optimise.status import OPEN
 from mdo.results.work import Work
 
-Floats = NDArray[np.float64]
 MASS, THERE = "system_mass", "feasible_optimum"
 
 

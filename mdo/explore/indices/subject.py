@@ -10,8 +10,8 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.explore.indices.inputs import Input, agrees, values_at
 from mdo.explore.indices.methods import (
     Morris,
@@ -22,11 +22,9 @@ from mdo.explore.indices.methods import (
     sobol_points,
 )
 from mdo.explore.indices.optimum_indices import Evaluated, Screened
-from mdo.explore.indices.options import SensitivityOptions
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.status import STATUSES
 
-Floats = NDArray[np.float64]
 MOST = 0.5  # share of the trajectories
 FELT = 1e-9  # share of the largest effect below which an input has none
 
@@ -56,7 +54,6 @@ class Subject(NamedTuple):
 def study_subject(
     problem: DesignProblem,
     inputs: tuple[Input, ...],
-    options: SensitivityOptions,
     base: int,
     evaluate: Evaluator,
     parts: tuple[float, ...] = (1.0,),
@@ -65,26 +62,25 @@ def study_subject(
 
     Parameters
     ----------
-    problem, inputs, options : the study, what is uncertain, how it is looked at
+    problem, inputs : the study, and what is uncertain
     base : base samples of the Sobol indices
     evaluate : gives the outputs at points of inputs; the first argument names the stage
     parts : parts of the ranges, the first taken at which most trajectories have values throughout
     """
-    effects = _effects(problem, inputs, options, evaluate, parts)
-    left = {
-        name: strongest(inputs, one, options.inputs_most) for name, one in effects.morris.items()
-    }
+    plan, seed = problem.study.analysis.sensitivity, problem.study.seed
+    effects = _effects(problem, inputs, evaluate, parts)
+    left = {name: strongest(inputs, one, plan.inputs_most) for name, one in effects.morris.items()}
     plans = {name: (chosen, effects.parts[name]) for name, chosen in left.items() if chosen}
     sobol: dict[str, Sobol] = {}
     seen = list(effects.seen)
-    for number, plan in enumerate(dict.fromkeys(plans.values()), 1):
-        chosen, part = plan
-        points = values_at(chosen, sobol_points(len(chosen), base, options.seed), part)
+    for number, covered in enumerate(dict.fromkeys(plans.values()), 1):
+        chosen, part = covered
+        points = values_at(chosen, sobol_points(len(chosen), base, seed), part)
         sampled = _evaluated(problem, chosen, points, evaluate, f"sobol{number}")
         seen.append(sampled.statuses)
-        for name in (name for name, one in plans.items() if one == plan):
+        for name in (name for name, one in plans.items() if one == covered):
             sobol[name] = sobol_of(
-                sampled.outputs[name], len(chosen), confidence=options.confidence, seed=options.seed
+                sampled.outputs[name], len(chosen), confidence=plan.confidence, seed=seed
             )
     statuses = {name: sum(one.get(name, 0) for one in seen) for name in STATUSES}
     return Subject(
@@ -103,13 +99,13 @@ class _Effects(NamedTuple):
 def _effects(
     problem: DesignProblem,
     inputs: tuple[Input, ...],
-    options: SensitivityOptions,
     evaluate: Evaluator,
     parts: tuple[float, ...],
 ) -> _Effects:
     """Effects of all inputs, each output over the first part of the ranges that gives enough."""
-    shares = morris_points(len(inputs), options.trajectories, options.seed)
-    enough = MOST * options.trajectories
+    plan, seed = problem.study.analysis.sensitivity, problem.study.seed
+    shares = morris_points(len(inputs), plan.trajectories, seed)
+    enough = MOST * plan.trajectories
     found: dict[str, Morris] = {}
     covered: dict[str, float] = {}
     seen = []
@@ -119,9 +115,7 @@ def _effects(
         seen.append(screened.statuses)
         for name, own in screened.outputs.items():
             if name not in found or found[name].kept <= enough:
-                found[name] = morris_of(
-                    shares, own, confidence=options.confidence, seed=options.seed
-                )
+                found[name] = morris_of(shares, own, confidence=plan.confidence, seed=seed)
                 covered[name] = part
         if min(one.kept for one in found.values()) > enough:
             break

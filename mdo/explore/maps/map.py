@@ -6,104 +6,110 @@ from neighbours that are built alike.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import Any
+from collections.abc import Sequence
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
-from mdo.explore.exploration import Choice, Exploration, Say, announced, choices_of, counted
-from mdo.explore.sweeps.samples import LATIN, LISTED, sample_of
+from mdo.arrays import Floats
+from mdo.explore.exploration import (
+    Choice,
+    Exploration,
+    Say,
+    announced,
+    choices_of,
+    counted,
+    refuse,
+    source_of,
+)
+from mdo.explore.sweeps.list_file import read_list
+from mdo.explore.sweeps.samples import level_faults, sample_of
 from mdo.model.system import OBJECTIVE
-from mdo.optimise.axes import Axis, ParametricProblem
+from mdo.optimise.axes import Axis, ParametricProblem, axes_of
 from mdo.optimise.axes.axis import ends_of
 from mdo.optimise.many.model import OUTPUTS
-from mdo.optimise.many.optima import LOOKS, Setting, find_optima
+from mdo.optimise.many.optima import Setting, find_optima
 from mdo.optimise.many.solution import Optima
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.status import FEASIBLE, INFEASIBLE
 from mdo.results.work import Work
+from mdo.study.text import file_name
 
-Floats = NDArray[np.float64]
 
-
-@dataclass(frozen=True, kw_only=True)
-class MapOptions:
-    """Options of a map; SI units.
-
-    Attributes
-    ----------
-    axes
-        What is turned.
-    sample
-        ``latin_hypercube``, ``sobol``, ``factorial`` or ``list``.
-    count
-        Points of the first two.
-    seed
-        Of the sample.
-    levels
-        Levels of each axis, by its name, for ``factorial``.
-    points
-        The points of a list, shape (n, axes).
-    choices
-        Values of fields of ``[actuator]``: every combination is optimised at every point.
-    looks
-        Further starts of points that are infeasible, open or heavier than their neighbours say.
-    """
+class Grid(NamedTuple):
+    """Points of a map: its axes, and values (SI), shape (n, axes)."""
 
     axes: tuple[Axis, ...]
-    sample: str = LATIN
-    count: int = 200
-    seed: int = 0
-    levels: Mapping[str, int] = field(default_factory=dict)
-    points: Floats | None = None
-    choices: Mapping[str, Sequence[Any]] = field(default_factory=dict)
-    looks: int = LOOKS
+    points: Floats
 
 
-def run_map(problem: DesignProblem, options: MapOptions, work: Work, say: Say) -> Exploration:
+def run_map(problem: DesignProblem, work: Work, say: Say) -> Exploration:
     """Optimise every point for every combination of choices.
 
     Parameters
     ----------
     problem : the study
-    options : what is turned, and what is chosen from
     work : who does the chunks
     say : told what is being done
     """
-    points = points_of(options)
-    choices = choices_of(problem, options.choices)
-    studies = {one: ParametricProblem(one.problem, options.axes) for one in choices if one.problem}
+    plan = problem.study.analysis.map
+    axes, points = grid_of(problem)
+    choices = choices_of(problem, plan.choices)
+    studies = {one: ParametricProblem(one.problem, axes) for one in choices if one.problem}
     active = np.any([study.problem.active for study in studies.values()], axis=0)
     frames = []
     for number, choice in announced(choices, say):
         optima = None
         if choice in studies:
             setting = Setting(studies[choice], active, work, f"choice{number:03d}", say)
-            optima = find_optima(setting, points, looks=options.looks)
-        frames.append(_rows(points, options.axes, choice, optima))
+            optima = find_optima(setting, points, looks=plan.looks)
+        frames.append(_rows(points, axes, choice, optima))
     every = pd.concat(frames, ignore_index=True)
     best = _best(every, len(points))
     tables = {
         "map_points": every,
-        "map_axes": axes_table(options.axes),
+        "map_axes": axes_table(axes),
         "map_best": best,
         "map_choices": _choices(every, best),
     }
     return Exploration("map", problem, tables, counted(every["status"]))
 
 
-def points_of(options: MapOptions) -> Floats:
-    """Points of the sample, SI, shape (n, axes)."""
-    if options.sample == LISTED and options.points is not None:
-        return options.points
-    names = [axis.name for axis in options.axes]
-    sample = sample_of(options.sample, names, options.count, options.levels, options.seed)
+def grid_of(problem: DesignProblem) -> Grid:
+    """Points of the map of a study, drawn or read.
+
+    Raises
+    ------
+    StudyError
+        If axes, levels or the list of points cannot be used.
+    """
+    plan = problem.study.analysis.map
+    axes = axes_of(problem, plan.axes, "analysis.map.axes")
+    if plan.file is not None:
+        return Grid(axes, _listed(problem, axes, plan.file))
+    names = [axis.name for axis in axes]
+    refuse(problem, "map", level_faults(plan, names))
+    sample = sample_of(plan, plan.points, names, problem.study.seed)
     assert sample is not None
-    low, high = ends_of(options.axes)
-    return np.asarray(low + sample.shares(0, sample.size) * (high - low))
+    low, high = ends_of(axes)
+    return Grid(axes, np.asarray(low + sample.shares(0, sample.size) * (high - low)))
+
+
+def _listed(problem: DesignProblem, axes: tuple[Axis, ...], file: str) -> Floats:
+    """Points of a map that a file lists."""
+    path = problem.study.folder / file_name(file)
+    where = f"{source_of(problem)}: analysis.map.file"
+    with TemporaryDirectory() as folder:
+        listed = read_list(problem, axes, path, Path(folder) / "points.bin", where)
+        if len(listed.names) > len(axes):
+            more = ", ".join(listed.names[len(axes) :])
+            refuse(
+                problem, "map", [f"file: columns of design variables, got {more}, expected axes"]
+            )
+        return listed.rows(0, listed.size)
 
 
 def axes_table(axes: Sequence[Axis]) -> pd.DataFrame:

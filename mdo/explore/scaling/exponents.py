@@ -14,13 +14,12 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.stats import t as student
 
+from mdo.arrays import Floats
 from mdo.explore.scaling.family import FULL
 from mdo.study.scaling_laws import LAWS
 
-Floats = NDArray[np.float64]
 CONFIDENCE = 0.95
 LEAST = 2  # sizes of a slope; of an interval one more
 

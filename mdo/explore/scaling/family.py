@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.explore.scaling.pure import Anchor, actuator_length, pure_problem, variable_stretch
 from mdo.model.requirements import REQUIREMENTS
 from mdo.optimise.optimum import Optimum, find_optimum
@@ -15,12 +15,12 @@ from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.optimise.problem_text import problem_in
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN, SETTLED
 from mdo.results.work import Columns
+from mdo.study.analyses import MODES
 from mdo.study.reader import StudyError
 from mdo.study.scaling_laws import LAWS, scaled
 
-Floats = NDArray[np.float64]
 FUNCTION = f"{__name__}:solve_family"
-PURE, FULL = "pure", "full"
+FULL, PURE = MODES
 STARTS = 2  # of the count problem at each size, beside the neighbour's design
 MORE_STARTS = 6  # where none of these ended at an optimum
 CARRIES = 1e-4  # share of the largest multiplier from which a row is active
@@ -236,10 +236,8 @@ def quantities(member: Member) -> dict[str, float]:
 
 def _longest(problem: DesignProblem, values: Mapping[str, Floats], row: str) -> float:
     """Longest time of the legs whose row counts [s]; NaN without one."""
-    rows = problem.rows
-    counts = np.array(
-        [own for own, one in zip(rows.counts, rows.labels, strict=True) if one.group == row]
-    )
-    limits = np.asarray(problem.assembled.parameters["legs"].time_limit)
+    rows, limits = problem.rows, np.asarray(problem.assembled.parameters["legs"].time_limit)
+    groups = [label.group for label in rows.labels]
+    counts = rows.counts[np.equal(groups, row)][: limits.size]
     times = limits * np.exp(-np.ravel(values[row]))
     return float(times[counts].max()) if counts.any() else float("nan")

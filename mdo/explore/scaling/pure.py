@@ -30,16 +30,13 @@ from dataclasses import replace
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import brentq
 
+from mdo.arrays import Floats
 from mdo.model.parts import air_pressure
-from mdo.model.rows import index_rows
-from mdo.model.situation import situation
 from mdo.optimise.problem import DesignProblem
 from mdo.study.scaling_laws import LAWS
 
-Floats = NDArray[np.float64]
 PATIENCE = 3.0  # time limits over those of the study
 STILL_AIR = 1e-3  # share of free convection that is left; none at all has no slope
 GAP = 1e-6  # [m] of a cartridge: no length of its own
@@ -139,26 +136,10 @@ def pure_problem(
     changed["legs"] = _states(own["legs"], law, size)
     stretch = variable_stretch(given.labels, length)
     return replace(
-        with_parameters(natural, changed),
+        natural.with_parameters(changed),
         lower=given.lower * stretch,
         upper=given.upper * stretch,
         frozen=given.frozen * stretch,
-    )
-
-
-def with_parameters(problem: DesignProblem, parameters: Mapping[str, Any]) -> DesignProblem:
-    """Problem with other parameters of the same shapes, which no study file need allow."""
-    chain = problem.chain
-    theta = chain.pack(parameters)
-    prelude = chain.prelude(theta)
-    where = situation(parameters, prelude["heated"], prelude["returned_by_load"])
-    legs, angles = np.shape(parameters["fold_angle"])
-    return replace(
-        problem,
-        assembled=replace(problem.assembled, parameters=parameters),
-        theta=theta,
-        prelude=prelude,
-        rows=index_rows(chain.row_names, where, leg_count=legs, angle_count=angles),
     )
 
 

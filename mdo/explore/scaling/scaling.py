@@ -2,81 +2,57 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from mdo.explore.exploration import Exploration, Say, counted, refuse
+from mdo.explore.exploration import Exploration, Say, counted
 from mdo.explore.scaling.exponents import fit, theory
-from mdo.explore.scaling.family import FULL, FUNCTION, PURE, QUANTITIES
+from mdo.explore.scaling.family import FUNCTION, QUANTITIES
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.problem_text import problem_context
 from mdo.optimise.status import FEASIBLE
 from mdo.quantities import title_of
 from mdo.results.work import Task, Work
-from mdo.study.fields import number
-from mdo.study.scaling_laws import LAWS, scaled
-from mdo.study.units import UnitError
-from mdo.study.values import number_in
+from mdo.study.analyses import MODES
+from mdo.study.scaling_laws import scaled
 
 if TYPE_CHECKING:
     import pandas as pd
 
-MODES = (PURE, FULL)
-SIZES = tuple(float(size) for size in np.geomspace(0.25, 4.0, 9))
-SIZE = number("vehicle_size")
 CHANGE_COLUMNS = ["law", "mode", "size", "appears", "vanishes"]
 
 
-@dataclass(frozen=True, kw_only=True)
-class ScalingOptions:
-    """``[analysis.scaling]``.
-
-    Attributes
-    ----------
-    laws
-        Keys of :data:`mdo.study.scaling_laws.LAWS`.
-    sizes
-        Lengths over those of the given vehicle.
-    modes
-        ``pure`` and ``full``.
-    """
-
-    laws: tuple[str, ...] = tuple(LAWS)
-    sizes: tuple[float, ...] = SIZES
-    modes: tuple[str, ...] = MODES
-
-
 def run_scaling(
-    problem: DesignProblem, options: ScalingOptions, work: Work, say: Say
+    problem: DesignProblem, work: Work, say: Say, modes: Sequence[str] = ()
 ) -> Exploration:
     """Scale a vehicle by laws, optimise every size, fit exponents.
 
     Parameters
     ----------
     problem : the given vehicle
-    options : laws, sizes, modes
     work : who does the chunks, one for each law and mode
     say : told what is being done
+    modes : ``full`` and ``pure``; those of the plan where there are none
 
     Raises
     ------
     StudyError
-        If an option is wrong, or the study cannot be scaled at all.
+        If the study cannot be scaled at all.
     """
     import pandas as pd
 
-    check(problem, options)
-    sizes = np.sort(np.unique(np.asarray(options.sizes, dtype=float)))
+    check(problem)
+    plan = problem.study.analysis.scaling
+    sizes = np.sort(np.unique(np.asarray(plan.sizes, dtype=float)))
     tasks = [
         Task(f"{law}-{mode}", {"law": law, "mode": mode, "sizes": sizes})
-        for mode in options.modes
-        for law in options.laws
+        for mode in modes or (MODES if plan.checks else MODES[:1])
+        for law in plan.laws
     ]
     context = problem_context(problem, {})
-    done = work.do("scaling", FUNCTION, context, tasks, say, title="Families")
-    points = done.frame()
+    points = work.do("scaling", FUNCTION, context, tasks, say, title="Families").frame()
     tables = {
         "scaling_points": points,
         "scaling_exponents": pd.DataFrame(exponent_rows(points)),
@@ -85,32 +61,15 @@ def run_scaling(
     return Exploration("scaling", problem, tables, counted(points["status"]))
 
 
-def check(problem: DesignProblem, options: ScalingOptions) -> None:
-    """Raise every fault of the options at once.
+def check(problem: DesignProblem) -> None:
+    """Refuse a study that cannot be scaled at all.
 
     Raises
     ------
     StudyError
-        With one line per fault, or if the study cannot be scaled at all.
+        With the reason.
     """
-    faults = [
-        f"{name}: got {value}, expected some of {', '.join(known)}"
-        for name, known in (("laws", tuple(LAWS)), ("modes", MODES))
-        for value in getattr(options, name)
-        if value not in known
-    ]
-    for size in options.sizes:
-        try:
-            number_in(SIZE, size)
-        except UnitError as error:
-            faults.append(f"sizes: {error}")
-    faults += [
-        f"{name}: empty, expected at least one"
-        for name in ("laws", "sizes", "modes")
-        if not getattr(options, name)
-    ]
-    refuse(problem, "scaling", faults)
-    scaled(problem.study, options.laws[0], 1.0)
+    scaled(problem.study, problem.study.analysis.scaling.laws[0], 1.0)
 
 
 def exponent_rows(points: pd.DataFrame) -> list[dict[str, object]]:

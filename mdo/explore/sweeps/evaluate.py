@@ -12,16 +12,15 @@ import numpy as np
 from jax import Array
 from numpy.typing import NDArray
 
-from mdo.explore.sweeps.options import SweepOptions, options_of
-from mdo.explore.sweeps.space import Space, drawn_sample
+from mdo.arrays import Floats, Indices
+from mdo.explore.sweeps.space import Space, space_of
 from mdo.optimise.axes import ParametricProblem
-from mdo.optimise.blocks import blocks
+from mdo.optimise.blocks import in_blocks
 from mdo.optimise.optimum import FEASIBLE as HOLDS
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.problem_text import options_in, problem_in
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN
 
-Floats = NDArray[np.float64]
 BATCH = 2_000  # designs evaluated at once: keeps memory flat, compiles once
 # What of a design is kept: outputs of the system, and the longest times of all legs by their rows.
 OUTPUTS = (
@@ -50,18 +49,16 @@ def evaluate_chunk(context: str, payload: Mapping[str, Any]) -> dict[str, Any]:
 
 @lru_cache(maxsize=2)
 def _evaluator(context: str) -> Evaluator:
-    return Evaluator(problem_in(context), options_of(options_in(context)))
+    return Evaluator(space_of(problem_in(context), **options_in(context)))
 
 
 class Evaluator:
     """Evaluates designs of one sweep in batches of one width."""
 
-    def __init__(self, problem: DesignProblem, options: SweepOptions) -> None:
-        self._problem = problem
-        self._space = Space(problem, options)
-        self._sample = drawn_sample(problem, options)
-        self._turner = ParametricProblem(problem, options.axes) if options.axes else None
-        self._axis_names = [axis.name for axis in options.axes]
+    def __init__(self, space: Space) -> None:
+        problem = space.problem
+        self._problem, self._space, self._sample = problem, space, space.sample
+        self._parametric = ParametricProblem(problem, space.axes) if space.axes else None
         self._titles = np.array([label.requirement.title for label in problem.rows.labels])
 
     def columns(self, payload: Mapping[str, Any]) -> dict[str, Any]:
@@ -81,7 +78,7 @@ class Evaluator:
         }
         return {
             "design": np.arange(start, stop),
-            **dict(zip(self._axis_names, points.T, strict=True)),
+            **dict(zip(self._space.names, points.T, strict=False)),
             **variables,
             **{name: found[name] for name in (*OUTPUTS, *TIMES, WORST)},
             "status": status,
@@ -100,20 +97,17 @@ class Evaluator:
         reason = np.select([~settled, holds], [unsettled, ""], titles)
         return status.tolist(), reason.tolist()
 
-    def _evaluated(self, points: Floats, designs: Floats) -> dict[str, NDArray[Any]]:
-        """Outputs of designs at points of the axes, by name."""
-        parts = []
-        for places, kept in blocks(len(designs), BATCH):
-            batch = self._batch(points[places], designs[places])
-            parts.append({name: np.asarray(value)[:kept] for name, value in batch.items()})
-        return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
-
-    def _batch(self, points: Floats, designs: Floats) -> Any:
+    def _evaluated(self, points: Floats, designs: Floats) -> Any:
         problem = self._problem
-        if self._turner is None:
-            shared = (problem.theta, dict(problem.prelude), problem.rows.counts)
-            return compiled(problem, one_point=True)(designs, *shared)
-        return compiled(problem, one_point=False)(designs, *self._turner.parameters(points))
+
+        def batch(places: Indices) -> Any:
+            if self._parametric is None:
+                shared = (problem.theta, dict(problem.prelude), problem.rows.counts)
+                return compiled(problem, one_point=True)(designs[places], *shared)
+            turned = self._parametric.parameters(points[places])
+            return compiled(problem, one_point=False)(designs[places], *turned)
+
+        return in_blocks(batch, len(designs), BATCH)
 
 
 @lru_cache(maxsize=4)

@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import IO, Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.optimise.axes import Axis
 from mdo.optimise.problem import DesignProblem
 from mdo.quantities import QUANTITIES
@@ -21,7 +21,6 @@ from mdo.study.text import clipped
 from mdo.study.units import UnitError, parse_quantity
 from mdo.study.values import shown
 
-Floats = NDArray[np.float64]
 _HEAD = re.compile(r"\s*(?P<name>[\w.-]+)\s*(?:\[(?P<unit>[^\]]*)\])?\s*")
 BLOCK = 20_000  # lines held at once
 PROBLEMS_SHOWN = 20
@@ -89,7 +88,9 @@ def read_list(
             csv.field_size_limit(LINE_MAX)
             lines = csv.reader(text, strict=True)
             columns = _columns(problem, axes, next(lines, []), f"{where}: {name}")
-            order = _order(problem, axes, columns)
+            names = [column.name for column in columns]
+            wanted = [*(axis.name for axis in axes), *problem.labels]
+            order = sorted(range(len(names)), key=lambda place: wanted.index(names[place]))
             with clear_errors(kept, "write"), kept.open("wb") as numbers:
                 size = _copy(lines, columns, order, numbers, f"{where}: {name}")
     except (csv.Error, UnicodeDecodeError) as error:
@@ -99,7 +100,7 @@ def read_list(
         raise StudyError([f"{where}: cannot be read ({reason}), got {shown(file.name)}"]) from None
     if size == 0:
         raise StudyError([f"{where}: {name}: no designs, expected one on every line after line 1"])
-    return DesignList(kept, [columns[place].name for place in order], size)
+    return DesignList(kept, [names[place] for place in order], size)
 
 
 def _columns(
@@ -162,12 +163,6 @@ def _column(name: str, given: str, unit: str, low: float, high: float) -> Column
         return Column(name, 1.0, 0.0, low, high)
     zero, one = (parse_quantity(f"{number} {given}", unit) for number in (0, 1))
     return Column(name, one - zero, zero, low, high)
-
-
-def _order(problem: DesignProblem, axes: Sequence[Axis], columns: Sequence[Column]) -> list[int]:
-    """Places of the columns in the order of axes and design vector."""
-    wanted = [*(axis.name for axis in axes), *problem.labels]
-    return sorted(range(len(columns)), key=lambda place: wanted.index(columns[place].name))
 
 
 def _copy(

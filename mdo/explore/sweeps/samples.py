@@ -7,15 +7,18 @@ once. So every sample here is a function of the number of a point.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from mdo.arrays import Floats
+from mdo.study.analyses import SAMPLES, MapPlan, SweepPlan
+
 Words = NDArray[np.uint64]
-LATIN, SOBOL, FACTORIAL, LISTED = SAMPLES = ("latin_hypercube", "sobol", "factorial", "list")
+LATIN, SOBOL, FACTORIAL, _ = SAMPLES
+DESIGNS_MAX = 100_000_000
 ROUNDS = 6  # of the Feistel network
 GAMMA = 0x9E3779B97F4A7C15  # step of the SplitMix64 generator
 JITTER_BITS = 20  # of the place within a stratum: exact beside the number of the stratum
@@ -134,18 +137,33 @@ class Factorial:
 
 
 def sample_of(
-    kind: str, names: Sequence[str], count: int, levels: Mapping[str, int], seed: int
+    plan: MapPlan | SweepPlan, count: int, names: Sequence[str], seed: int
 ) -> Sample | None:
-    """Sample of the unit cube; None for a list.
+    """Sample of the unit cube that a plan asks for; None for a list.
 
     Parameters
     ----------
-    kind : one of :data:`SAMPLES`
-    names : of the dimensions
+    plan : kind of the sample, and levels of each dimension
     count, seed : of the hypercube and the sequence
-    levels : of each dimension, for the factorial
+    names : of the dimensions
     """
-    if kind == FACTORIAL:
-        return Factorial([levels[name] for name in names])
+    if plan.sample == FACTORIAL:
+        return Factorial([plan.levels[name] for name in names])
     kinds: Mapping[str, type[LatinHypercube] | type[Sobol]] = {LATIN: LatinHypercube, SOBOL: Sobol}
-    return kinds[kind](count, len(names), seed) if kind in kinds else None
+    return kinds[plan.sample](count, len(names), seed) if plan.sample in kinds else None
+
+
+def level_faults(plan: MapPlan | SweepPlan, names: Sequence[str]) -> Iterator[str]:
+    """What is wrong with the levels of a factorial sample of some dimensions."""
+    for name in plan.levels:
+        if name not in names:
+            yield f"levels.{name}: not swept, expected one of {', '.join(names)}"
+    if plan.sample == FACTORIAL:
+        for name in names:
+            if name not in plan.levels:
+                yield (
+                    f"levels.{name}: missing, expected 2 or more levels of everything that is swept"
+                )
+        total = math.prod(plan.levels.values())
+        if total > DESIGNS_MAX:
+            yield f"levels: too many, got {total} points, expected at most {DESIGNS_MAX}"

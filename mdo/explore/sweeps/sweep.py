@@ -4,33 +4,26 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
+
+from numpy.typing import ArrayLike
 
 from mdo.explore.exploration import Exploration, Say, source_of
 from mdo.explore.sweeps.evaluate import FUNCTION, WORST
 from mdo.explore.sweeps.gather import Gathered, Lightest, gather
 from mdo.explore.sweeps.list_file import DesignList, read_list
-from mdo.explore.sweeps.options import (
-    WHERE,
-    SweepOptions,
-    check_options,
-    plain_options,
-    swept_names,
-)
-from mdo.explore.sweeps.samples import LISTED
-from mdo.explore.sweeps.space import base_design, drawn_sample
+from mdo.explore.sweeps.space import Space, space_of
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.problem_text import problem_context
 from mdo.optimise.status import STATUSES
 from mdo.quantities import QUANTITIES
 from mdo.results.work import Task, Work
+from mdo.study.text import file_name
 
 if TYPE_CHECKING:
     import pandas as pd
 
-KIND = "sweep"
 SHOWN = 5_000  # rows of the thinned table
 DESIGNS_FILE = "designs.parquet"
 NUMBERS_FILE = "listed.bin"
@@ -53,55 +46,53 @@ class SweepFacts(NamedTuple):
     lightest: Lightest | None
 
 
-def run_sweep(problem: DesignProblem, options: SweepOptions, work: Work, say: Say) -> Exploration:
+def run_sweep(
+    problem: DesignProblem, work: Work, say: Say, base: ArrayLike | None = None
+) -> Exploration:
     """Evaluate all designs of a sweep.
 
     Parameters
     ----------
     problem : the study
-    options : what is swept
     work : who does the chunks; the file of all designs is left in its folder
     say : told which chunk is under way
+    base : design that gives what is not swept; None: a first guess, where one is needed
 
     Raises
     ------
     StudyError
-        If the options or the list of designs cannot be used.
+        If the plan or the list of designs cannot be used.
     WorkError
         If a chunk cannot be done.
     StoreError
         If something cannot be written.
     """
-    check_options(problem, options)
-    designs = None
-    if options.sample == LISTED and options.file is not None:
-        designs, options = _read_designs(problem, options, options.file, work)
-    options = replace(options, base=base_design(problem, options))
-    sample = designs or drawn_sample(problem, options)
+    plan = problem.study.analysis.sweep
+    space = space_of(problem, base if plan.file is None else problem.lower)
+    listed = None
+    if plan.file is not None:
+        file = problem.study.folder / file_name(plan.file)
+        where = f"{source_of(problem)}: analysis.sweep.file"
+        listed = read_list(problem, space.axes, file, work.folder / NUMBERS_FILE, where)
+        space = space_of(problem, base, listed.names)
+    sample = listed or space.sample
     size = 0 if sample is None else sample.size
-    context = problem_context(problem, plain_options(options))
-    tasks = SweepTasks(size, options.chunk, designs)
-    chunks = work.do(KIND, FUNCTION, context, tasks, say, title="Sweep")
+    given = {"base": space.low.tolist(), "listed": None if listed is None else listed.names}
+    tasks = SweepTasks(size, plan.chunk, listed)
+    context = problem_context(problem, given)
+    chunks = work.do("sweep", FUNCTION, context, tasks, say, title="Sweep")
     stride = math.ceil(size / SHOWN)
-    gathered = gather(chunks, work.folder / DESIGNS_FILE, stride)
+    path = work.folder / DESIGNS_FILE
+    gathered = gather(chunks, path, stride)
     counts = dict.fromkeys(STATUSES, 0)
     for (status, _), count in gathered.counts.items():
         counts[status] += count
-    numbers = len(swept_names(problem, options))
-    file = options.file.name if options.file else ""
-    facts = SweepFacts(options.sample, options.seed, file, size, numbers, stride, gathered.lightest)
-    files = {DESIGNS_FILE: work.folder / DESIGNS_FILE}
-    return Exploration(KIND, problem, _tables(options, gathered), counts, facts, files)
-
-
-def _read_designs(
-    problem: DesignProblem, options: SweepOptions, file: Path, work: Work
-) -> tuple[DesignList, SweepOptions]:
-    """Designs of the file, and options that sweep just what it has columns for."""
-    numbers = work.folder / NUMBERS_FILE
-    designs = read_list(problem, options.axes, file, numbers, f"{source_of(problem)}: {WHERE}.file")
-    labels = designs.names[len(options.axes) :]
-    return designs, replace(options, variables=dict.fromkeys(labels), designs=designs.size)
+    facts = SweepFacts(
+        plan.sample, problem.study.seed, Path(plan.file or "").name, size, len(space.names),
+        stride, gathered.lightest,
+    )  # fmt: skip
+    tables = _tables(space, gathered)
+    return Exploration("sweep", problem, tables, counts, facts, {DESIGNS_FILE: path})
 
 
 class SweepTasks(Sequence[Task]):
@@ -124,14 +115,14 @@ class SweepTasks(Sequence[Task]):
         return Task(f"designs-{place:06d}", payload)
 
 
-def _tables(options: SweepOptions, gathered: Gathered) -> dict[str, pd.DataFrame]:
+def _tables(space: Space, gathered: Gathered) -> dict[str, pd.DataFrame]:
     """Tables of the result: the thinned designs, counts of verdicts, what the columns hold."""
     import pandas as pd
 
     verdicts = sorted(
         gathered.counts.items(), key=lambda item: (STATUSES.index(item[0][0]), -item[1], item[0])
     )
-    axes = {axis.name: (axis.unit, axis.title) for axis in options.axes}
+    axes = {axis.name: (axis.unit, axis.title) for axis in space.axes}
     columns = []
     for name in gathered.sample.columns:
         if name in {"design", "status", "reason"}:

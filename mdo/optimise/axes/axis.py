@@ -8,9 +8,9 @@ from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from mdo.optimise.knob_list import PLAIN, Plain, all_knobs, knob_of
+from mdo.arrays import Floats
+from mdo.optimise.knob_list import PLAIN, Plain, all_knobs, knob_of, known_knob
 from mdo.optimise.knobs import ALLOY, REQUIREMENT, SIZE, TECHNOLOGY, Knob, Move, left_open
 from mdo.optimise.problem import DesignProblem
 from mdo.quantities import QUANTITIES
@@ -22,7 +22,7 @@ from mdo.study.units import UnitError, parse_quantity
 EASIER_UNKNOWN = 0
 SHOWN = 12  # names listed in an error
 STEP_SHARE = 0.01  # of the range, for numbers that are no knob
-VEHICLE = "vehicle_size."  # and a law
+SIZE_OF = "vehicle_size"  # a dot and a law
 SIZE_STEP = 0.01
 
 
@@ -57,7 +57,7 @@ class Axis(NamedTuple):
         return self.knob.unit
 
 
-def ends_of(axes: Sequence[Axis]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def ends_of(axes: Sequence[Axis]) -> tuple[Floats, Floats]:
     """Low and high ends of axes, shape (axes,) each."""
     return np.array([axis.low for axis in axes]), np.array([axis.high for axis in axes])
 
@@ -122,11 +122,11 @@ def _knob_of_size(problem: DesignProblem, name: str) -> Knob | None:
     UnitError
         If there is no such law, or the loads belong to one size.
     """
-    if name.split(".", maxsplit=1)[0] != VEHICLE.rstrip("."):
+    quantity, _, law = name.partition(".")
+    if quantity != SIZE_OF:
         return None
-    law = name.removeprefix(VEHICLE)
     if law not in LAWS:
-        known = ", ".join(f'"{VEHICLE}{one}"' for one in LAWS)
+        known = ", ".join(f'"{SIZE_OF}.{one}"' for one in LAWS)
         raise UnitError(f"no law of scaling, expected one of {known}")
     if problem.study.fidelity.hinge_moment == "table":
         raise UnitError("a table of hinge moments belongs to one size, expected another axis")
@@ -134,20 +134,9 @@ def _knob_of_size(problem: DesignProblem, name: str) -> Knob | None:
         Move(field.path, field.value, power=getattr(LAWS[law], field.kind))
         for field in following(problem.study)
     )
-    size = QUANTITIES[VEHICLE.rstrip(".")]
-    return Knob(
-        name=name,
-        title=f"{size.title} ({law.replace('_', ' ')})",
-        kind=SIZE,
-        unit="1",
-        value=1.0,
-        low=float(size.low),
-        high=float(size.high),
-        step=SIZE_STEP,
-        per="0.01 of length",
-        easier=EASIER_UNKNOWN,
-        moves=moves,
-    )
+    title = f"{QUANTITIES[SIZE_OF].title} ({law.replace('_', ' ')})"
+    step = {"step": SIZE_STEP, "per": "0.01 of length", "easier": EASIER_UNKNOWN}
+    return known_knob(name, SIZE, 1.0, moves, of=SIZE_OF, title=title, **step)
 
 
 def _knob_of_card(problem: DesignProblem, name: str) -> Knob | None:
@@ -157,20 +146,9 @@ def _knob_of_card(problem: DesignProblem, name: str) -> Knob | None:
     if known is None or known.low is None or known.high is None:
         return None
     value = float(getattr(problem.assembled.parameters["alloy"], field))
-    quantity = QUANTITIES[field]
-    return Knob(
-        name=name,
-        title=quantity.title,
-        kind=TECHNOLOGY,
-        unit=quantity.unit,
-        value=value,
-        low=known.low,
-        high=known.high,
-        step=0.0,
-        per=quantity.unit,
-        easier=EASIER_UNKNOWN,
-        moves=(Move(name, value),),
-    )
+    ends = {"low": known.low, "high": known.high}
+    step = {"step": 0.0, "per": QUANTITIES[field].unit, "easier": EASIER_UNKNOWN}
+    return known_knob(name, TECHNOLOGY, value, (Move(name, value),), of=field, **ends, **step)
 
 
 def _ranged(knob: Knob, ends: tuple[str | float, str | float]) -> Axis:
@@ -181,33 +159,36 @@ def _ranged(knob: Knob, ends: tuple[str | float, str | float]) -> Axis:
     UnitError
         If an end is no such quantity, or the range is empty or wider than allowed.
     """
-    low, high = (
-        float(end) if isinstance(end, int | float) and knob.unit == "1" else _parsed(end, knob)
-        for end in ends
-    )
+    low, high = (parsed_end(end, knob.unit) for end in ends)
     if not low < high:
         raise UnitError(f"no range, got {ends[0]} to {ends[1]}, expected the lower end first")
     if low < knob.low or high > knob.high:
         allowed = f"{knob.low:.6g} to {knob.high:.6g} {knob.unit}"
         raise UnitError(f"outside its range, got {low:.6g} to {high:.6g}, expected {allowed}")
     if knob.step <= 0.0:
-        knob = _with_step(knob, STEP_SHARE * (high - low))
+        step = STEP_SHARE * (high - low)
+        knob = replace(knob, step=step, per=f"{step:.3g} {knob.unit}")
     return Axis(knob, low, high)
 
 
-def _parsed(end: str | float, knob: Knob) -> float:
+def parsed_end(end: str | float, unit: str) -> float:
+    """End of a range in SI; a bare number where the unit is 1, a difference where it is K.
+
+    Raises
+    ------
+    UnitError
+        If it is no such quantity.
+    """
+    if isinstance(end, int | float) and unit == "1":
+        return float(end)
     if not isinstance(end, str):
-        raise UnitError(f"missing unit, got {end}, expected text with a unit of {knob.unit}")
+        raise UnitError(f"missing unit, got {end}, expected text with a unit of {unit}")
     try:
-        return parse_quantity(end, knob.unit)
+        return parse_quantity(end, unit)
     except UnitError:
-        if knob.unit != "K":
+        if unit != "K":
             raise
-        return parse_quantity(end, knob.unit, difference=True)
-
-
-def _with_step(knob: Knob, step: float) -> Knob:
-    return replace(knob, step=step, per=f"{step:.3g} {knob.unit}")
+        return parse_quantity(end, unit, difference=True)
 
 
 def _unknown(name: str, knobs: Mapping[str, Knob]) -> str:

@@ -12,9 +12,9 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.polynomial import chebyshev
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from mdo.arrays import Floats
+
 NODES = 32
 
 

@@ -9,27 +9,24 @@ and anything else is assembled point by point.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
 from typing import Any, NamedTuple
 
 import jax
 import numpy as np
-from numpy.typing import NDArray
 
-from mdo.model.rows import index_rows
-from mdo.model.situation import situation
-from mdo.optimise.axes.axis import Axis, ends_of
+from mdo.arrays import Booleans, Floats
+from mdo.optimise.axes.axis import Axis, axes_of, ends_of
 from mdo.optimise.axes.effect import Effect, curve_through, line_through, nodes_of
-from mdo.optimise.blocks import block_size, blocks
+from mdo.optimise.blocks import block_size, in_blocks
 from mdo.optimise.knobs import Knob, turned
-from mdo.optimise.problem import DesignProblem
+from mdo.optimise.problem import DesignProblem, rows_in
+from mdo.optimise.problem_text import options_in, problem_in
 from mdo.study.reader import StudyError
 from mdo.study.units import as_written
 
-Floats = NDArray[np.float64]
-Booleans = NDArray[np.bool_]
 CLOSE = 1e-12  # relative difference that counts as the same number
 CURVE_CLOSE = 1e-9  # the same where a curve is laid through nodes
 CORNERS = 6  # mixed points at which linearity is checked
@@ -58,6 +55,13 @@ class Parameters(NamedTuple):
         return jax.tree.map(lambda array: array[places], self)  # type: ignore[no-any-return]
 
 
+def written_axes(axes: Iterable[Axis]) -> dict[str, list[str | float]]:
+    """Axes as a study file names them."""
+    return {
+        axis.name: [as_written(end, axis.unit) for end in (axis.low, axis.high)] for axis in axes
+    }
+
+
 class ParametricProblem:
     """Turns the axes of one study to many points.
 
@@ -77,6 +81,12 @@ class ParametricProblem:
         self.middle = np.array([0.5 * (axis.low + axis.high) for axis in self.axes])
         self.problem = self.turned(problem, self.middle) if self.axes else problem
         self.given = problem
+
+    @classmethod
+    def of_context(cls, context: str) -> ParametricProblem:
+        """Study and axes of a context that names them by :func:`written_axes`."""
+        problem = problem_in(context)
+        return cls(problem, axes_of(problem, options_in(context)["axes"], "axes"))
 
     def turned(self, problem: DesignProblem, point: Floats) -> DesignProblem:
         """Problem with every axis turned to a point.
@@ -146,11 +156,8 @@ class ParametricProblem:
 
     def preludes(self, theta: Floats) -> Any:
         """Outputs that no design variable reaches, in blocks of one shape."""
-        parts = []
-        for places, kept in blocks(len(theta), block_size(BLOCK, WIDE_BLOCK)):
-            block = self._batched_prelude(theta[places])
-            parts.append(jax.tree.map(lambda a, n=kept: np.asarray(a)[:n], block))
-        return jax.tree.map(lambda *leaves: np.concatenate(leaves), *parts)
+        size = block_size(BLOCK, WIDE_BLOCK)
+        return in_blocks(lambda places: self._batched_prelude(theta[places]), len(theta), size)
 
     @cached_property
     def _batched_prelude(self) -> Any:
@@ -159,7 +166,7 @@ class ParametricProblem:
 
     def counts(self, theta: Floats, prelude: Mapping[str, Any]) -> Booleans:
         """Rows that count at every point: the masks of a study, found once per situation."""
-        parameters = self.problem.chain.unpack_many(theta)
+        parameters = self.problem.chain.unpack(theta)
         limits = parameters["requirements"]
         deciding = [
             np.asarray(prelude["heated"]) > 0.5,
@@ -178,10 +185,8 @@ class ParametricProblem:
 
     def _mask(self, parameters: Any, prelude: Mapping[str, Any], point: int) -> Booleans:
         one = jax.tree.map(lambda array: array[point], parameters)
-        where = situation(one, prelude["heated"][point], prelude["returned_by_load"][point])
-        legs, angles = one["fold_angle"].shape
-        rows = self.problem.chain.row_names
-        return index_rows(rows, where, leg_count=legs, angle_count=angles).counts
+        own = {name: prelude[name][point] for name in ("heated", "returned_by_load")}
+        return rows_in(self.problem.chain, one, own).counts
 
 
 def _same(one: Floats, other: Floats, close: float) -> bool:

@@ -15,8 +15,8 @@ from typing import Any, NamedTuple
 import jax
 import jax.numpy as jnp
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Booleans, Floats
 from mdo.optimise.batch.iteration import (
     Limits,
     Memory,
@@ -30,8 +30,6 @@ from mdo.optimise.batch.iteration import (
     propose,
 )
 
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 DEFAULT = Options()
 HELD = ("z", "radius", "updates", "fresh")  # what steps change, outside of compiled functions
 
@@ -65,7 +63,7 @@ class Problems(NamedTuple):
     start: Floats
     lower: Floats
     upper: Floats
-    counts: Flags
+    counts: Booleans
     data: Any
     hessian: Floats | None = None
 

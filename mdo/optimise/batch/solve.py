@@ -13,8 +13,8 @@ from typing import Any, NamedTuple
 
 import jax
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Booleans, Floats, Indices
 from mdo.optimise.batch.functions import Compiled, Problems, blank, placed, split_memory
 from mdo.optimise.batch.iteration import (
     EMPTY,
@@ -29,9 +29,6 @@ from mdo.optimise.batch.iteration import (
 )
 from mdo.optimise.blocks import blocks
 
-Floats = NDArray[np.float64]
-Indices = NDArray[np.intp]
-Flags = NDArray[np.bool_]
 SHARES = np.array([1.0, 0.5, 0.2, 0.05, 0.01, 0.001])  # of a step that fails without correction
 GROUPS = (1, 3)  # of these, tried together
 IDLE = 16  # one lane of so many has to be idle before lanes are refilled
@@ -80,8 +77,8 @@ class _Lanes(NamedTuple):
 
     queue: int
     problem: Indices
-    live: Flags
-    unread: Flags
+    live: Booleans
+    unread: Booleans
     memory: Memory
     limits: Limits
     data: Any
@@ -200,7 +197,7 @@ def _iterated(own: Compiled, lanes: _Lanes, solution: Solution) -> _Lanes:
 
 
 def _stepped(
-    own: Compiled, lanes: _Lanes, value: Value, proposal: Proposal, going: Flags
+    own: Compiled, lanes: _Lanes, value: Value, proposal: Proposal, going: Booleans
 ) -> tuple[Floats, Floats]:
     """Points of the lanes after a step, and the shares of it that were taken, 0 where none.
 

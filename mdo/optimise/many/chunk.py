@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Booleans, Floats
 from mdo.model.requirements import REQUIREMENTS
 from mdo.optimise.batch.iteration import INFEASIBLE as LEAST_VIOLATION
 from mdo.optimise.batch.iteration import OPTIMAL
@@ -19,7 +19,6 @@ from mdo.optimise.many.solution import HOLDS, Optima, Words, columns_of
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN, SETTLED
 from mdo.results.work import Columns
 
-Floats = NDArray[np.float64]
 CARRIES = 1e-5  # share of the largest multiplier from which a row is active
 BLAMED = 0.02  # share of the multipliers of a violation from which a row is a reason
 
@@ -66,7 +65,7 @@ def solve_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
     )
 
 
-def limit_costs(multipliers: Floats, limits: Floats, good: NDArray[np.bool_]) -> Floats:
+def limit_costs(multipliers: Floats, limits: Floats, good: Booleans) -> Floats:
     """Slopes of the optimal objective along limits of the outputs, SI; 0 where there is none."""
     slopes = np.where(np.isfinite(limits), -multipliers[:, -len(OUTPUTS) :] / limits, 0.0)
     slopes[~good] = np.nan

@@ -11,15 +11,14 @@ from typing import Any
 
 import jax
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Booleans, Floats, Indices
 from mdo.model.chain import Chain
 from mdo.model.layout import design_labels
 from mdo.optimise.axes import Parameters
-from mdo.optimise.blocks import block_size, blocks
+from mdo.optimise.blocks import block_size, in_blocks
 from mdo.optimise.starts import FEW, PROBED, settle_counts
 
-Floats = NDArray[np.float64]
 BLOCK, WIDE_BLOCK = 64, 4096
 
 
@@ -32,22 +31,23 @@ def _probes(chain: Chain) -> Any:
     return chain.compiled("probes of the count problem", jax.vmap(probed))
 
 
-def counts_exist(chain: Chain, parameters: Parameters, designs: Floats) -> NDArray[np.bool_]:
+def counts_exist(chain: Chain, parameters: Parameters, designs: Floats) -> Booleans:
     """Whether counts of the two sets exist for the tubes of each design."""
     labels = design_labels()
     sets = [place for place, label in enumerate(labels) if label.startswith("tube_count")]
     probes = designs.copy()
     probes[:, sets] = FEW
-    exist = []
-    for take, kept in blocks(len(designs), block_size(BLOCK, WIDE_BLOCK)):
-        chosen = parameters.take(take)
-        values = _probes(chain)(probes[take], chosen.theta, chosen.prelude)
-        values = jax.tree.map(np.asarray, values)
-        exist.append(_solvable(values)[:kept])
-    return np.concatenate(exist)
+
+    def solvable(places: Indices) -> Booleans:
+        chosen = parameters.take(places)
+        values = _probes(chain)(probes[places], chosen.theta, chosen.prelude)
+        return _solvable(jax.tree.map(np.asarray, values))
+
+    exist: Booleans = in_blocks(solvable, len(designs), block_size(BLOCK, WIDE_BLOCK))
+    return exist
 
 
-def _solvable(values: dict[str, Any]) -> NDArray[np.bool_]:
+def _solvable(values: dict[str, Any]) -> Booleans:
     """Whether each of a block of problems has counts, all arrays with the problem first."""
     up, heated = values["pushes_up"] > 0.5, values["heated"] > 0.5
     rated = values["rated_moment"]

@@ -13,18 +13,15 @@ from typing import Any, NamedTuple
 import jax
 import jax.numpy as jnp
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Booleans, Floats, Indices
 from mdo.model.compile_cache import compiler_options
 from mdo.model.staged import StagedTangents, Turned
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.axes import Parameters
 from mdo.optimise.batch.functions import Model, Problems
 from mdo.optimise.batch.iteration import Slope, Value
-from mdo.optimise.problem import LINEAR_STEPS, DesignProblem
-
-Floats = NDArray[np.float64]
-Booleans = NDArray[np.bool_]
+from mdo.optimise.problem import DesignProblem
 
 # Outputs that can be minimised or limited.
 OUTPUTS = (OBJECTIVE, "peak_power", "sortie_energy", "bundle_length", "bundle_height")
@@ -76,7 +73,7 @@ def least(output: str, count: int, scale: float) -> Goal:
     return Goal(weights, np.full((count, len(OUTPUTS)), np.inf))
 
 
-def many_model(problem: DesignProblem, places: NDArray[np.intp]) -> Model:
+def many_model(problem: DesignProblem, places: Indices) -> Model:
     """Objective and all rows of the chain and of the limits, in scaled variables.
 
     Parameters
@@ -84,9 +81,7 @@ def many_model(problem: DesignProblem, places: NDArray[np.intp]) -> Model:
     problem : any study of the chain
     places : of the variables that move in any of the problems, in the design vector
     """
-    names = [label.split(".")[0] for label in problem.labels]
-    sizes = np.array([LINEAR_STEPS.get(name, 1.0) for name in names])[places]
-    logarithmic = np.array([name not in LINEAR_STEPS for name in names])[places]
+    sizes, logarithmic = problem.steps[places], problem.logarithmic[places]
 
     def design(z: Any, data: Lane) -> tuple[Any, Any]:
         powers = jnp.exp(jnp.where(logarithmic, z, 0.0))

@@ -9,11 +9,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-Floats = NDArray[np.float64]
-Indices = NDArray[np.intp]
+from mdo.arrays import Floats, Indices
+
 RIDGE = 1e-3  # on the slopes of a plane
 
 

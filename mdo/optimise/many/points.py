@@ -7,21 +7,18 @@ from typing import Any, NamedTuple
 
 import jax
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Booleans, Floats, Indices
 from mdo.model.chain import Chain
-from mdo.optimise.axes import Axis, Parameters, ParametricProblem, axes_of
+from mdo.optimise.axes import Axis, Parameters, ParametricProblem, written_axes
 from mdo.optimise.batch.functions import Compiled, compile_lanes, lane_functions, placed
-from mdo.optimise.batch.iteration import Options
+from mdo.optimise.batch.iteration import Options, Value
 from mdo.optimise.batch.solve import Solution, solve
-from mdo.optimise.blocks import block_size, blocks
+from mdo.optimise.blocks import block_size, in_blocks
 from mdo.optimise.many.model import Box, Goal, Lane, least_mass, many_model, many_problems
 from mdo.optimise.problem import DesignProblem
-from mdo.optimise.problem_text import options_in, problem_context, problem_in
-from mdo.study.units import as_written
+from mdo.optimise.problem_text import options_in, problem_context
 
-Floats = NDArray[np.float64]
-Booleans = NDArray[np.bool_]
 WIDTH = 32  # lanes: what stays in the cache of a core
 WIDE, NARROW = 16384, 512  # lanes that fill an accelerator, and for the last few problems
 OPTIONS = Options(optimal=1e-6, least=1e-2, iterations=60)
@@ -76,11 +73,10 @@ def point_context(
     problem: DesignProblem, axes: tuple[Axis, ...], active: Booleans, width: int | None = None
 ) -> str:
     """Text from which another process makes the same solver."""
-    ends = {
-        axis.name: [as_written(end, axis.unit) for end in (axis.low, axis.high)] for axis in axes
-    }
     moved = np.flatnonzero(active).tolist()
-    return problem_context(problem, {"axes": ends, "active": moved, "width": width or lane_count()})
+    return problem_context(
+        problem, {"axes": written_axes(axes), "active": moved, "width": width or lane_count()}
+    )
 
 
 def lane_count() -> int:
@@ -92,9 +88,7 @@ def lane_count() -> int:
 def point_solver(context: str) -> PointSolver:
     """Solver of a context, made once per process."""
     options = options_in(context)
-    problem = problem_in(context)
-    ends = {name: (low, high) for name, (low, high) in options["axes"].items()}
-    parametric = ParametricProblem(problem, axes_of(problem, ends, "axes"))
+    parametric = ParametricProblem.of_context(context)
     variables, width = tuple(options["active"]), options["width"]
     return PointSolver(
         parametric,
@@ -177,15 +171,14 @@ def _outputs(solver: PointSolver, z: Floats, data: Lane) -> Floats:
     return np.asarray(np.exp(-rows[:, -ones.shape[1] :]))
 
 
-def _rows(solver: PointSolver, z: Floats, data: Lane) -> tuple[Floats, Floats]:
+def _rows(solver: PointSolver, z: Floats, data: Lane) -> Any:
     """Objective and rows of many designs, in batches of the width of the lanes."""
-    f, c = [], []
-    for chosen, kept in blocks(len(z), solver.lanes.width):
-        block = placed(jax.tree.map(lambda a, t=chosen: a[t], data))
-        value = solver.lanes.model.values(z[chosen], block)
-        f.append(np.asarray(value.f)[:kept])
-        c.append(np.asarray(value.c)[:kept])
-    return np.concatenate(f), np.concatenate(c)
+
+    def valued(places: Indices) -> Value:
+        return solver.lanes.model.values(z[places], placed(jax.tree.map(lambda a: a[places], data)))
+
+    value: Value = in_blocks(valued, len(z), solver.lanes.width)
+    return value
 
 
 def axis_costs(solver: PointSolver, points: Floats, solved: Solved, goal: Goal) -> Floats:

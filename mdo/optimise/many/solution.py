@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from mdo.arrays import Booleans, Floats, Indices
 from mdo.optimise.many.model import OUTPUTS
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN
 
 if TYPE_CHECKING:
     import pandas as pd
 
-Floats = NDArray[np.float64]
-Booleans = NDArray[np.bool_]
 Words = NDArray[np.object_]
 HOLDS = 1e-8  # largest violation of a design that meets every row
 
@@ -55,7 +54,7 @@ class Optima(NamedTuple):
     objective: Floats
     violation: Floats
     kkt_residual: Floats
-    iterations: NDArray[np.intp]
+    iterations: Indices
     counts_exist: Booleans
     outputs: Floats
     designs: Floats
@@ -140,3 +139,24 @@ def better(new: Optima, old: Optima) -> Booleans:
     good, had = new.feasible, old.feasible
     lighter, less = new.objective < old.objective, new.violation < old.violation
     return np.where(good & had, lighter, np.where(good == had, less, good))
+
+
+def agreeing(
+    one: Optima, other: Optima, of_objective: float, of_violation: float
+) -> tuple[Booleans, Booleans]:
+    """Where two starts end at one optimum, and where at one least violation.
+
+    Parameters
+    ----------
+    one, other : ends of the same points from two starts
+    of_objective, of_violation : relative differences that count as none
+    """
+
+    def close(first: Floats, second: Floats, share: float) -> Booleans:
+        size = np.maximum(np.abs(first), np.abs(second))
+        return np.asarray(np.abs(first - second) <= share * size)
+
+    return (
+        one.held & other.held & close(one.objective, other.objective, of_objective),
+        ~one.held & ~other.held & close(one.violation, other.violation, of_violation),
+    )

@@ -16,13 +16,12 @@ from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.reoptimise import first_feasible
 
-Floats = NDArray[np.float64]
 WHOLE = 1e-6  # a value this near to one of its list is that value
 GAIN = 1e-9  # relative gain below which a node is not worth going on with
 RETRY = 0.05  # violation up to which a node is tried from other designs as well

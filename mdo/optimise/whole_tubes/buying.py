@@ -11,7 +11,7 @@ from mdo.optimise.whole_tubes.standard_parts import (
     feeder,
     next_sheet,
     walls,
-    with_parameters,
+    with_fields,
 )
 
 ROUNDS = 5  # most times that a size is looked up again after re-optimising
@@ -48,7 +48,7 @@ def buy_wire(bought: Bought) -> Bought:
     chosen = feeder(optimum.problem, optimum.design)
     for _ in range(ROUNDS):
         area = {"power_assumptions": {"wire_area_min": chosen.area}}
-        wired = with_parameters(optimum.problem, area)
+        wired = with_fields(optimum.problem, area)
         optimum = find_optimum(wired, starts=0, first=optimum.design)
         needed = feeder(optimum.problem, optimum.design)
         if needed.area <= chosen.area:
@@ -77,7 +77,7 @@ def buy_sheets(bought: Bought, sheets: Sequence[float]) -> Bought:
                 thickness[wall.part] = changed[wall.record_field] = sheet
         if not changed:
             break
-        clad = with_parameters(optimum.problem, {"mass_assumptions": changed})
+        clad = with_fields(optimum.problem, {"mass_assumptions": changed})
         optimum = find_optimum(clad, starts=0, first=optimum.design)
     words = ", ".join(f"{part} {1e3 * sheet:g} mm" for part, sheet in thickness.items())
     return replace(

@@ -12,9 +12,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
-
+from mdo.arrays import Floats
 from mdo.model.layout import SET_NAMES
 from mdo.optimise.blocking_rows import Cause, causes_of
 from mdo.optimise.optimum import Optimum, find_optimum
@@ -36,7 +34,6 @@ from mdo.optimise.whole_tubes.stock_search import (
 )
 from mdo.study.reader import StudyError
 
-Floats = NDArray[np.float64]
 Progress = Callable[[str], None]
 WHOLE_MODULES = 0.06  # excess over a whole number that the smoothing of the model leaves
 

@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.disciplines.records import MASS_LINES, WINGS
 from mdo.model.parts import choose_cable, housing_wall, wall_for_moment
 from mdo.optimise.problem import DesignProblem
 
-Floats = NDArray[np.float64]
 CABLES_MAX = 16
 SAME_SHEET = 1e-6  # a wall this little (relative) above a sheet is that sheet
 
 
-def with_parameters(
+def with_fields(
     problem: DesignProblem, changes: Mapping[str, Mapping[str, float]]
 ) -> DesignProblem:
     """Problem with fields of its parameter records changed (SI), by record and field.
@@ -28,8 +26,7 @@ def with_parameters(
     parameters = dict(problem.assembled.parameters)
     for record, fields in changes.items():
         parameters[record] = parameters[record]._replace(**fields)
-    assembled = replace(problem.assembled, parameters=parameters)
-    return replace(problem, assembled=assembled).with_theta(problem.chain.pack(parameters))
+    return problem.with_parameters(parameters)
 
 
 class Feeder(NamedTuple):

@@ -7,8 +7,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.model.layout import SET_NAMES
 from mdo.optimise.blocking_rows import causes_of
 from mdo.optimise.optimum import Optimum
@@ -26,7 +26,6 @@ from mdo.optimise.whole_tubes.branching import (
 )
 from mdo.study.reader import StudyError
 
-Floats = NDArray[np.float64]
 Progress = Callable[[str], None]
 Tube = tuple[float, float]
 RADIUS, WALL_RATIO, SLEEVE = "tube_outer_radius", "wall_ratio", "insulation_thickness"

@@ -10,7 +10,7 @@ from markupsafe import Markup
 from mdo.defend.tables.requirements import Facts
 from mdo.optimise.appraisal import Appraisal
 from mdo.report.drawings.layout import Layout, Tube, bundle_layout
-from mdo.report.drawings.side_view import DIFFERS, count_words, room_words
+from mdo.report.drawings.side_view import DIFFERS, count_words, room_beside, room_words
 from mdo.report.drawings.svg import (
     LINE,
     SET_KINDS,
@@ -23,6 +23,7 @@ from mdo.report.drawings.svg import (
     label,
     length,
     line,
+    lines_below,
     scale_bar,
     set_key,
     upright,
@@ -31,6 +32,11 @@ from mdo.report.drawings.svg import (
 WIDEST, TALLEST = 560.0, 290.0  # [px] of the bundle
 LARGEST = 14e3  # [px/m] that a small bundle is drawn at
 TURN = 0.9  # [rad] from the letter of a coaxial tube to that of the next
+NOTES = {
+    "nested": "Coaxial tubes in the envelope of their end fittings; hinge line in the middle.",
+    "knuckle": "One of {count} tubes in a row on the hinge line; a knuckle to wing and panel each.",
+    "plated": "Tubes between two plates that turn about the middle, the hinge line.",
+}
 
 
 def bundle_end_view(appraisal: Appraisal) -> Markup:
@@ -77,53 +83,45 @@ def _skins(sheet: Sheet, layout: Layout, reach: float, skin: float, clearance: f
 
 def _measured(sheet: Sheet, layout: Layout, reach: float, outside: float) -> float:
     """Add dimensions, key and notes; where the drawing ends [px]."""
-    half, room = layout.height / 2.0, layout.height_available
-    left, right = sheet.x(-reach) - 18.0, sheet.x(reach) + 18.0
-    top, floor = sheet.y(half), sheet.y(-half)
+    top, floor = sheet.y(layout.height / 2.0), sheet.y(-layout.height / 2.0)
+    left, right = sheet.x(-layout.width / 2.0), sheet.x(layout.width / 2.0)
+    base, notes = sheet.y(-outside / 2.0), _notes(layout)
+    size = ("bundle", length(layout.height))
     sheet.add(
-        upright(left, top, floor, ("bundle", length(layout.height)),
-                start=sheet.x(-layout.width / 2.0))
-    )  # fmt: skip
-    if room > 0.0:
-        kind = "thin" if room >= layout.height * (1.0 - DIFFERS) else "bad"
-        ends = (sheet.y(room / 2.0), sheet.y(-room / 2.0))
-        size = ("available", length(room))
-        sheet.add(upright(right, *ends, size, start=sheet.x(reach), kind=kind))
-    else:
-        for at, words in enumerate(("no height left", "at its ends")):
-            sheet.add(label(right, sheet.y(0.0) + LINE * at, words, kind="strong"))
-    base = sheet.y(-outside / 2.0)
-    wide = (sheet.x(-layout.width / 2.0), sheet.x(layout.width / 2.0))
-    sheet.add(
-        across(*wide, base + 28.0, f"width {length(layout.width)}", start=floor),
+        upright(sheet.x(-reach) - 18.0, top, floor, size, start=left),
+        room_beside(sheet, layout, sheet.x(reach) + 18.0, sheet.x(reach)),
+        across(left, right, base + 28.0, f"width {length(layout.width)}", start=floor),
         set_key(24.0, base + 58.0, layout.counts),
         scale_bar(WIDTH - 130.0, base + 58.0, sheet.scale),
+        lines_below(24.0, base + 80.0, notes, kind="soft"),
     )
-    notes = _notes(layout)
-    for at, words in enumerate(notes):
-        sheet.add(label(24.0, base + 80.0 + LINE * at, words, kind="soft"))
     return base + 74.0 + LINE * len(notes)
 
 
-def draw_tube(sheet: Sheet, layout: Layout, tube: Tube, bore: float) -> None:
+def _draw_tube(sheet: Sheet, layout: Layout, tube: Tube, bore: float) -> None:
     """One tube cut across, with its sleeve; the down set hatched."""
     kind = SET_KINDS[tube.side]
-    sleeve = tube.radius + layout.dressed - layout.radius
-    sheet.circle(tube.x, tube.y, sleeve, "paper thin")
+    sheet.circle(tube.x, tube.y, tube.radius + layout.dressed - layout.radius, "paper thin")
     sheet.circle(tube.x, tube.y, tube.radius, kind)
     if tube.side == 1:
-        middle = (tube.radius + bore) / 2.0
         wall = sheet.scale * (tube.radius - bore)
-        sheet.circle(tube.x, tube.y, middle, "hatch", stroke_width=wall)
+        sheet.circle(tube.x, tube.y, (tube.radius + bore) / 2.0, "hatch", stroke_width=wall)
     sheet.circle(tube.x, tube.y, bore, f"paper {kind}-edge")
 
 
-def _letter(sheet: Sheet, tube: Tube, x: float, y: float, *, size: float | None = None) -> Markup:
-    size = min(15.0, max(8.0, sheet.scale * (0.9 * tube.radius if size is None else size)))
-    return element(
-        "text", SET_LETTERS[tube.side], x=sheet.x(x), y=sheet.y(y) + 0.36 * size,
-        text_anchor="middle", class_="strong", font_size=size,
+def _add_letter(sheet: Sheet, tube: Tube, x: float, y: float, size: float) -> None:
+    """Letter of the set at a place, of a size [m], neither too small nor too large to read."""
+    pixels = min(15.0, max(8.0, sheet.scale * size))
+    sheet.add(
+        element("text", SET_LETTERS[tube.side], x=sheet.x(x), y=sheet.y(y) + 0.36 * pixels,
+                text_anchor="middle", class_="strong", font_size=pixels)
     )  # fmt: skip
+
+
+def _add_tubes(sheet: Sheet, layout: Layout, tubes: Sequence[Tube]) -> None:
+    for tube in tubes:
+        _draw_tube(sheet, layout, tube, layout.bore)
+        _add_letter(sheet, tube, tube.x, tube.y, 0.9 * tube.radius)
 
 
 def _geared(sheet: Sheet, layout: Layout) -> None:
@@ -133,45 +131,37 @@ def _geared(sheet: Sheet, layout: Layout) -> None:
     for tube in tubes:
         sheet.circle(tube.x, tube.y, layout.pinion, "thin dashed")
     _axis(sheet, layout.wheel)
-    for tube in tubes:
-        draw_tube(sheet, layout, tube, layout.bore)
-        sheet.add(_letter(sheet, tube, tube.x, tube.y))
+    _add_tubes(sheet, layout, tubes)
 
 
 def _nested(sheet: Sheet, layout: Layout) -> None:
     """Coaxial tubes inside their envelope."""
     wall = layout.radius - layout.bore
     sheet.circle(0.0, 0.0, layout.height / 2.0, "thin")
-    for tube in layout.tubes:
-        if tube.radius - wall > 0.0:
-            draw_tube(sheet, layout, tube, tube.radius - wall)
-    for at, tube in enumerate(layout.tubes):
+    whole = [tube for tube in layout.tubes if tube.radius > wall]
+    for tube in whole:
+        _draw_tube(sheet, layout, tube, tube.radius - wall)
+    for at, tube in enumerate(whole):
         middle, angle = tube.radius - wall / 2.0, math.pi / 2.0 - TURN * at
-        if tube.radius - wall > 0.0:
-            place = (middle * math.cos(angle), middle * math.sin(angle))
-            sheet.add(_letter(sheet, tube, *place, size=1.1 * wall))
+        place = (middle * math.cos(angle), middle * math.sin(angle))
+        _add_letter(sheet, tube, *place, 1.1 * wall)
 
 
 def _knuckle(sheet: Sheet, layout: Layout) -> None:
     """One tube of the row in its two knuckles: one to the inboard wing, one to the panel."""
     outer = layout.height / 2.0
-    for sign in (-1.0, 1.0):
-        end = sign * 1.2 * outer
+    for end in (-1.2 * outer, 1.2 * outer):
         arm = [(0.0, outer), (end, outer), (end, 0.4 * outer), (0.0, 0.4 * outer)]
         sheet.curve(arm, "metal", closed=True)
     sheet.circle(0.0, 0.0, outer, "metal")
-    first = layout.tubes[0]
-    draw_tube(sheet, layout, first, layout.bore)
-    sheet.add(_letter(sheet, first, 0.0, 0.0))
+    _add_tubes(sheet, layout, layout.tubes[:1])
 
 
 def _plated(sheet: Sheet, layout: Layout) -> None:
     """End plate with its tubes."""
     sheet.circle(0.0, 0.0, layout.height / 2.0, "metal")
     _axis(sheet, 0.1 * layout.height)
-    for tube in layout.tubes:
-        draw_tube(sheet, layout, tube, layout.bore)
-        sheet.add(_letter(sheet, tube, tube.x, tube.y))
+    _add_tubes(sheet, layout, layout.tubes)
 
 
 PARTS = {"geared": _geared, "nested": _nested, "knuckle": _knuckle, "plated": _plated}
@@ -180,35 +170,26 @@ PARTS = {"geared": _geared, "nested": _nested, "knuckle": _knuckle, "plated": _p
 def _axis(sheet: Sheet, size: float) -> None:
     """Cross at the hinge line."""
     x, y, reach = sheet.x(0.0), sheet.y(0.0), sheet.scale * size + 5.0
-    sheet.add(
-        line(x - reach, y, x + reach, y, "thin axis"), line(x, y - reach, x, y + reach, "thin axis")
-    )
+    for across_, up in ((reach, 0.0), (0.0, reach)):
+        sheet.add(line(x - across_, y - up, x + across_, y + up, "thin axis"))
 
 
-def _notes(layout: Layout) -> Sequence[str]:
+def _notes(layout: Layout) -> list[str]:
     """What the circles are, and where whole tubes do not fit the continuous design."""
-    if layout.topology == "nested":
-        short = sum(tube.radius <= layout.radius - layout.bore for tube in layout.tubes)
-        notes = ["Coaxial tubes in the envelope of their end fittings; hinge line in the middle."]
-        if short:
-            notes.append(f"No bore is left for the {short} innermost of them: not drawn.")
-        return notes
-    if layout.topology == "knuckle":
-        count = layout.total
-        return [
-            f"One of {count} tubes in a row on the hinge line; a knuckle to wing and panel each."
-        ]
-    if layout.topology == "plated":
-        return ["Tubes between two plates that turn about the middle, the hinge line."]
-    return _gear_notes(layout)
+    if layout.topology == "geared":
+        return _gear_notes(layout)
+    notes = [NOTES[layout.topology].format(count=layout.total)]
+    short = sum(tube.radius <= layout.radius - layout.bore for tube in layout.tubes)
+    if layout.topology == "nested" and short:
+        notes.append(f"No bore is left for the {short} innermost of them: not drawn.")
+    return notes
 
 
 def _gear_notes(layout: Layout) -> list[str]:
     lanes = f"{layout.lanes} lanes" if layout.lanes > 1 else "one lane"
     lanes = f"{lanes} of {layout.capacity:.1f} tubes{' each' * (layout.lanes > 1)}"
     notes = [f"Wheel on the hinge line; dashed: pitch circles of the pinions; {lanes}."]
-    outside = [tube for tube in layout.tubes if tube.lane > 0]
-    if outside:
+    if any(tube.lane > 0 for tube in layout.tubes):
         notes.append(
             "Tubes outside the ring reach a wheel behind this one over idlers, which are not drawn."
         )

@@ -13,8 +13,6 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike
-from scipy.optimize import brentq
 
 from mdo.defend.order.tubes import present_sets, whole_count
 from mdo.defend.tables.requirements import Facts
@@ -25,7 +23,8 @@ from mdo.optimise.appraisal import Appraisal
 ROWS = 41  # heights at which a place beside the ring is looked for
 TURNS = 8  # positions of the ring that are tried, between one tube and the next
 MOST = 120  # tubes that are placed: a drawing of more shows nothing, and would be large
-THICKEST = 0.2998  # [chord] where the four-digit section is thickest
+FINE = np.linspace(0.0, math.pi, 2001)  # of the section, to place the bundle to 1e-5 of its height
+Point = tuple[float, float]
 
 
 class Tube(NamedTuple):
@@ -39,32 +38,21 @@ class Tube(NamedTuple):
     radius: float
 
 
-class Ends(NamedTuple):
-    """Lengths at each end of a tube [m]: gripped part, cold part, spline."""
-
-    grip: float
-    cold: float
-    spline: float
-
-    @property
-    def whole(self) -> float:
-        """All that is not active at one end [m]."""
-        return self.grip + self.cold + self.spline
-
-
 class Layout(NamedTuple):
     """A bundle in whole tubes; lengths in metres, zero where a topology has no such part.
 
     ``length``, ``height``, ``width`` and ``height_available`` are those of the model, of its
-    continuous count; ``extent`` is the length that is drawn, ``front`` its front end on the chord.
-    ``radius``, ``bore``, ``dressed`` (with the sleeve), ``fitting``, ``pinion`` and ``wheel`` are
-    radii. ``capacity`` is the number of tubes that a lane takes. ``counts`` are the whole tubes of
-    each set that is there; ``tubes`` holds the first of them, at most ``MOST``.
+    continuous count; ``front`` is the front end of what is drawn, on the chord. ``radius``,
+    ``bore``, ``dressed`` (with the sleeve), ``fitting``, ``pinion`` and ``wheel`` are radii,
+    ``pitch`` the least distance of two axes, of coaxial tubes of two radii, ``passing`` that of an
+    axis beside the ring, which passes pinions on its way to its own, from one on it. ``fitted``
+    (gripped part and spline) and ``cold`` lie at each end of a tube, around its ``active`` length.
+    ``capacity`` is the number of tubes that a lane takes. ``counts`` are the whole tubes of each
+    set that is there; ``tubes`` holds the first of them, at most ``MOST``.
     """
 
     topology: str
     counts: dict[int, int]
-    tubes: tuple[Tube, ...]
     modules: int
     lanes: int
     capacity: float
@@ -74,20 +62,28 @@ class Layout(NamedTuple):
     fitting: float
     pinion: float
     wheel: float
+    pitch: float
+    passing: float
     face: float
     active: float
-    ends: Ends
+    fitted: float
+    cold: float
     length: float
-    extent: float
-    front: float
     height: float
     width: float
     height_available: float
+    front: float = 0.0
+    tubes: tuple[Tube, ...] = ()
+
+    @property
+    def end(self) -> float:
+        """All that is not active at one end of a tube [m]."""
+        return self.fitted + self.cold
 
     @property
     def overall(self) -> float:
         """Length of one tube with its ends [m]."""
-        return self.active + 2.0 * self.ends.whole
+        return self.active + 2.0 * self.end
 
     @property
     def module_length(self) -> float:
@@ -95,14 +91,15 @@ class Layout(NamedTuple):
         return self.overall + self.lanes * self.face
 
     @property
-    def reach(self) -> float:
-        """Radius of what turns with a tube: its pinion, or the tube with its sleeve [m]."""
-        return max(self.pinion, self.dressed)
+    def extent(self) -> float:
+        """Length that is drawn [m]."""
+        return max(self.length, self.modules * self.module_length)
 
     @property
     def half_width(self) -> float:
         """Distance of the outermost drawn part from the middle of the bundle [m]."""
-        outermost = max(abs(tube.x) + max(self.reach, tube.radius) for tube in self.tubes)
+        reach = max(self.pinion, self.dressed)
+        outermost = max(abs(tube.x) + max(reach, tube.radius) for tube in self.tubes)
         return max(outermost, self.width / 2.0)
 
     @property
@@ -120,71 +117,68 @@ def bundle_layout(appraisal: Appraisal) -> Layout:
     """Return the whole tubes of a bundle and what surrounds them."""
     facts = Facts(appraisal)
     topology = TOPOLOGIES[int(facts.choices.topology)]
-    assumed = facts.bundle
-    continuous = {side: float(facts.d["tube_count"][side]) for side in present_sets(facts)}
-    counts = {side: whole_count(count) for side, count in continuous.items()}
-    sets = interleaved(counts)
-    radius = float(facts.d["tube_outer_radius"])
+    geared, assumed = topology == "geared", facts.bundle
+    counts = {side: whole_count(float(facts.d["tube_count"][side])) for side in present_sets(facts)}
+    radius, wall = float(facts.d["tube_outer_radius"]), float(facts.v["wall_thickness"])
     dressed = radius + float(facts.d["insulation_thickness"])
-    geared = topology == "geared"
-    ratio = float(facts.d["gear_ratio"])
+    sleeve = dressed * (1.0 + float(assumed.tube_gap_ratio))
     pinion = radius * float(assumed.pinion_ratio) if geared else 0.0
     lanes = int(facts.choices.gear_lanes) if geared else 1
-    spacing = float(assumed.pinion_spacing)
-    modules = max(1, round(float(facts.v["lanes_needed"]) / lanes)) if geared else 1
-    capacity = float(facts.v["lane_capacity"])
-    pitch = 2.0 * max(pinion * spacing, dressed * (1.0 + float(assumed.tube_gap_ratio)))
-    wall = float(facts.v["wall_thickness"])
-    if topology != "geared":
-        sets = sets[:MOST]
-    if topology == "geared":
-        tubes = geared_tubes(
-            sets, modules=modules, ring=(1.0 + ratio) * pinion, pinion=pinion, pitch=pitch,
-            passing=pinion + dressed * (1.0 + float(assumed.tube_gap_ratio)), capacity=capacity,
-            radius=radius,
-        )  # fmt: skip
-    elif topology == "nested":
-        tubes = nested_tubes(sets, radius, wall + float(assumed.nested_gap))
-    elif topology == "knuckle":
-        tubes = tuple(Tube(0.0, 0.0, side, 0, at, radius) for at, side in enumerate(sets))
-        modules = sum(counts.values())
-    else:
-        tubes = plated_tubes(sets, dressed * 2.0 * (1.0 + float(assumed.tube_gap_ratio)), radius)
-    ends = Ends(
-        2.0 * radius * float(assumed.grip_length_ratio),
-        2.0 * radius * float(assumed.cold_end_length_ratio),
-        2.0 * radius * float(assumed.spline_length_ratio),
-    )
-    active = float(facts.d["tube_length"])
-    face = float(facts.v["gear_face_width"])
-    length = float(facts.v["bundle_length"])
-    chord = float(facts.planform.fold_chord)
+    modules = round(float(facts.v["lanes_needed"]) / lanes) if geared else 1
+    pitch = 2.0 * max(pinion * float(assumed.pinion_spacing), sleeve)
     mass = appraisal.problem.assembled.parameters["mass_assumptions"]
-    extent = max(length, modules * (active + 2.0 * ends.whole + lanes * face))
-    front = front_end(length / chord, biconvex=float(facts.vehicle.section_form) > 0.5)
-    return Layout(
+    layout = Layout(
         topology=topology,
         counts=counts,
-        tubes=tubes,
-        modules=modules,
+        modules=sum(counts.values()) if topology == "knuckle" else max(1, modules),
         lanes=lanes,
-        capacity=capacity,
+        capacity=float(facts.v["lane_capacity"]),
         radius=radius,
         bore=radius - wall,
         dressed=dressed,
         fitting=radius * float(mass.fitting_outer_ratio),
         pinion=pinion,
-        wheel=ratio * pinion,
-        face=face,
-        active=active,
-        ends=ends,
-        length=length,
-        extent=extent,
-        front=chord * front + (length - extent) / 2.0,
+        wheel=float(facts.d["gear_ratio"]) * pinion,
+        pitch=wall + float(assumed.nested_gap) if topology == "nested" else pitch,
+        passing=pinion + sleeve,
+        face=float(facts.v["gear_face_width"]),
+        active=float(facts.d["tube_length"]),
+        fitted=2.0 * radius * float(assumed.grip_length_ratio + assumed.spline_length_ratio),
+        cold=2.0 * radius * float(assumed.cold_end_length_ratio),
+        length=float(facts.v["bundle_length"]),
         height=float(facts.v["bundle_height"]),
         width=float(facts.v["bundle_width"]),
         height_available=float(facts.v["height_available"]),
     )
+    chord, skin = float(facts.planform.fold_chord), facts.vehicle.skin_thickness
+    ends = layout.height_available + 2.0 * float(skin + facts.vehicle.clearance)
+    front = chord * front_end(
+        layout.length / chord, ends / float(facts.planform.fold_thickness),
+        biconvex=float(facts.vehicle.section_form) > 0.5,
+    )  # fmt: skip
+    return layout._replace(
+        front=front + (layout.length - layout.extent) / 2.0,
+        tubes=PLACED[topology](layout, interleaved(counts)),
+    )
+
+
+def front_end(length: float, height: float, *, biconvex: bool) -> float:
+    """Front end of a bundle on the chord, its length in chords, where the section has a height.
+
+    A bundle that is longer than the chord lies about its middle.
+
+    Parameters
+    ----------
+    length : in chords
+    height : of the section at both ends of the bundle, over its greatest
+    biconvex : whether the section is one, else a four-digit one
+    """
+    if length >= 1.0:
+        return (1.0 - length) / 2.0
+    station = (1.0 - np.cos(FINE)) / 2.0
+    thickness = relative_thickness(station, biconvex=biconvex)
+    rising = slice(int(np.argmax(thickness)) + 1)
+    return float(np.interp(height, thickness[rising], station[rising]))
 
 
 def interleaved(counts: dict[int, int]) -> list[int]:
@@ -193,140 +187,86 @@ def interleaved(counts: dict[int, int]) -> list[int]:
     return [side for _, side in sorted(places)]
 
 
-def geared_tubes(
-    sets: Sequence[int],
-    *,
-    modules: int,
-    ring: float,
-    pinion: float,
-    pitch: float,
-    passing: float,
-    capacity: float,
-    radius: float,
-) -> tuple[Tube, ...]:
-    """Tubes of a geared bundle: modules one behind the other, each with a ring and tubes beside it.
-
-    Parameters
-    ----------
-    sets : set of every tube
-    modules : groups along the chord
-    ring : radius of the axes of the first lane [m]
-    pinion : pitch radius of a pinion [m]
-    pitch : least distance of two axes beside the ring [m]
-    passing : least distance of an axis beside the ring, which passes the first lane of pinions on
-        its way to its own, from one on the ring [m]
-    capacity : pinions that a lane takes by their spacing along the ring
-    radius : of a tube [m]
-    """
+def _geared(layout: Layout, sets: Sequence[int]) -> tuple[Tube, ...]:
+    """Modules one behind the other, each with a ring and tubes beside it."""
+    ring = layout.wheel + layout.pinion
     # by the arc between neighbours, as in the model, and never so that pinions would cut each other
-    apart = math.floor(math.pi / math.asin(min(1.0, pinion / ring)) + 1e-9)
-    most = max(1, min(math.floor(capacity + 1e-3), apart))
+    apart = math.floor(math.pi / math.asin(min(1.0, layout.pinion / ring)) + 1e-9)
+    most = max(1, min(math.floor(layout.capacity + 1e-3), apart))
     tubes: list[Tube] = []
-    for module in range(modules):
-        part = sets[module * len(sets) // modules : (module + 1) * len(sets) // modules]
-        if module > 0 and len(tubes) + len(part) > MOST:
+    for module in range(layout.modules):
+        first, last = (at * len(sets) // layout.modules for at in (module, module + 1))
+        if module > 0 and len(tubes) + last - first > MOST:
             break
-        part = part[:MOST]
-        places = best_places(len(part), most=most, ring=ring, pitch=pitch, passing=passing)
+        part = sets[first:last][:MOST]
+        places = _module_places(len(part), most, ring, layout)
         # mixed from one side to the other, so that both sets are seen from the side
         ordered = sorted(range(len(part)), key=lambda at: places[at])
         for side, at in zip(part, ordered, strict=True):
-            tubes.append(Tube(*places[at], side, at // most, module, radius))
+            tubes.append(Tube(*places[at], side, at // most, module, layout.radius))
     return tuple(tubes)
 
 
-Place = tuple[float, float]
-
-
-def best_places(count: int, *, most: int, ring: float, pitch: float, passing: float) -> list[Place]:
+def _module_places(count: int, most: int, ring: float, layout: Layout) -> list[Point]:
     """Axes of the tubes of one module: the ring turned so that the whole is narrowest."""
     on_ring = min(count, most)
+    apart = np.where(np.arange(count) < on_ring, layout.passing, layout.pitch)
     tries = []
     for turn in range(TURNS):
-        start = math.pi / 2.0 + 2.0 * math.pi / on_ring * turn / TURNS
-        angles = [start + 2.0 * math.pi * at / on_ring for at in range(on_ring)]
-        places = [(ring * math.cos(one), ring * math.sin(one)) for one in angles]
-        apart = [passing] * on_ring
-        for _ in range(count - on_ring):
-            places.append(next_place(places, apart, height=ring))
-            apart.append(pitch)
+        angles = math.pi / 2.0 + 2.0 * math.pi / on_ring * (turn / TURNS + np.arange(on_ring))
+        places = [(ring * math.cos(angle), ring * math.sin(angle)) for angle in angles]
+        while len(places) < count:
+            places.append(_next_place(places, apart[: len(places)], ring))
         tries.append(places)
     return min(tries, key=lambda places: round(max(abs(x) for x, _ in places), 6))
 
 
-def next_place(places: Sequence[Place], apart: Sequence[float], *, height: float) -> Place:
-    """Place nearest to the middle, on either side, within a height and outside the ring.
-
-    Parameters
-    ----------
-    places, apart : what is there, and how far off it the new one must lie at least [m]
-    height : radius of the ring, and largest height over the middle [m]
-    """
-    taken, off = np.array(places), np.array(apart)
-    rows = np.linspace(-height, height, ROWS)
+def _next_place(places: Sequence[Point], apart: np.ndarray, ring: float) -> Point:
+    """Place nearest to the middle, on either side: outside the ring, no higher, apart from all."""
+    taken = np.array(places)
+    rows = np.linspace(-ring, ring, ROWS)
     rise = np.abs(taken[:, 1] - rows[:, None])
-    away = np.sqrt(np.maximum(off**2 - rise**2, 0.0))
-    outside = np.sqrt(np.maximum(height**2 - rows**2, 0.0))
-    found = []
+    away = np.sqrt(np.maximum(apart**2 - rise**2, 0.0))
+    outside = np.sqrt(np.maximum(ring**2 - rows**2, 0.0))
+    free = []
     for side in (1.0, -1.0):
-        blocked = np.where(rise < off, side * taken[:, 0] + away, -np.inf)
+        blocked = np.where(rise < apart, side * taken[:, 0] + away, -np.inf)
         least = np.maximum(outside, blocked.max(axis=1))
-        found += [
-            (round(float(x), 9), -round(abs(float(y)), 9), -side, side * float(x), float(y))
-            for x, y in zip(least, rows, strict=True)
-        ]
-    return min(found)[3:]
+        free += [(round(float(x), 9), -round(abs(float(y)), 9), -side, side * float(x), float(y))
+                 for x, y in zip(least, rows, strict=True)]  # fmt: skip
+    return min(free)[3:]
 
 
-def nested_tubes(sets: Sequence[int], radius: float, step: float) -> tuple[Tube, ...]:
+def _nested(layout: Layout, sets: Sequence[int]) -> tuple[Tube, ...]:
     """Coaxial tubes, the outermost first; the mean radius is that of the design."""
-    outermost = radius + (len(sets) - 1) / 2.0 * step
-    return tuple(Tube(0.0, 0.0, side, 0, 0, outermost - at * step) for at, side in enumerate(sets))
-
-
-def plated_tubes(sets: Sequence[int], pitch: float, radius: float) -> tuple[Tube, ...]:
-    """Tubes of a round hexagonal pack: the lattice points nearest to its middle."""
-    reach = math.ceil(math.sqrt(len(sets))) + 1
-    lattice = np.array(
-        [
-            (pitch * (i + j / 2.0), pitch * j * math.sqrt(3.0) / 2.0)
-            for i in range(-2 * reach, 2 * reach + 1)
-            for j in range(-reach, reach + 1)
-        ]
-    )
-    tries: list[tuple[float, int, np.ndarray]] = []
-    for middle in ((0.0, 0.0), (pitch / 2.0, 0.0), (pitch / 2.0, pitch / math.sqrt(12.0))):
-        off = lattice - middle
-        far = np.hypot(off[:, 0], off[:, 1])
-        order = np.lexsort((np.arctan2(off[:, 1], off[:, 0]), np.round(far, 9)))[: len(sets)]
-        tries.append((round(float(far[order[-1]]), 9), len(tries), off[order]))
-    places = min(tries, key=lambda one: one[:2])[2]
+    outermost = layout.radius + (min(len(sets), MOST) - 1) / 2.0 * layout.pitch
     return tuple(
-        Tube(float(x), float(y), side, 0, 0, radius)
-        for side, (x, y) in zip(sets, places, strict=True)
+        Tube(0.0, 0.0, side, 0, 0, outermost - at * layout.pitch)
+        for at, side in enumerate(sets[:MOST])
     )
 
 
-def front_end(length: float, *, biconvex: bool) -> float:
-    """Front end of a bundle of a length, both in chords: where both its ends see the same height.
-
-    A bundle that is longer than the chord lies about its middle.
-    """
-    if biconvex or length >= 1.0:
-        return (1.0 - length) / 2.0
-    if length < 2e-3:
-        return THICKEST
-    low, high = max(THICKEST - length, 0.0), min(THICKEST, 1.0 - length)
-
-    def difference(x: float) -> float:
-        front, back = relative_thickness(np.array([x, x + length]), biconvex=False)
-        return float(front - back)
-
-    if difference(low) * difference(high) > 0.0:  # so long that no two such ends are left
-        return (1.0 - length) / 2.0
-    return float(brentq(difference, low, high, xtol=1e-9))
+def _knuckle(layout: Layout, sets: Sequence[int]) -> tuple[Tube, ...]:
+    """Tubes one behind the other on the hinge line."""
+    return tuple(Tube(0.0, 0.0, side, 0, at, layout.radius) for at, side in enumerate(sets[:MOST]))
 
 
-def half_thickness(station: ArrayLike, thickness: float, *, biconvex: bool) -> np.ndarray:
-    """Half of the local thickness [m] of a section at stations in chords, from its greatest [m]."""
-    return relative_thickness(station, biconvex=biconvex) * thickness / 2.0
+def _plated(layout: Layout, sets: Sequence[int]) -> tuple[Tube, ...]:
+    """Tubes of a round hexagonal pack: the lattice points nearest to the middle of three."""
+    count = min(len(sets), MOST)
+    reach = math.ceil(math.sqrt(count)) + 1
+    i, j = np.mgrid[-2 * reach : 2 * reach + 1, -reach : reach + 1].reshape(2, -1)
+    lattice = layout.pitch * np.column_stack([i + j / 2.0, j * math.sqrt(3.0) / 2.0])
+    packs: list[tuple[float, int, np.ndarray]] = []
+    for middle in ((0.0, 0.0), (0.5, 0.0), (0.5, math.sqrt(1.0 / 12.0))):
+        off = lattice - layout.pitch * np.array(middle)
+        far = np.round(np.hypot(off[:, 0], off[:, 1]), 9)
+        order = np.lexsort((np.arctan2(off[:, 1], off[:, 0]), far))[:count]
+        packs.append((float(far[order[-1]]), len(packs), off[order]))
+    return tuple(
+        Tube(float(x), float(y), side, 0, 0, layout.radius)
+        for side, (x, y) in zip(sets[:MOST], min(packs)[2], strict=True)
+    )
+
+
+PLACED = {"geared": _geared, "nested": _nested, "knuckle": _knuckle, "plated": _plated}

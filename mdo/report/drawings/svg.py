@@ -16,6 +16,7 @@ LINE = 18.0  # [px] from one line of text to the next
 TICK = 4.0  # [px] half of the slanted tick at the end of a dimension
 SET_KINDS = ("up", "down")
 SET_LETTERS = ("U", "D")
+Point = tuple[float, float]
 
 
 def plain(value: float) -> str:
@@ -50,7 +51,7 @@ def line(x1: float, y1: float, x2: float, y2: float, kind: str) -> Markup:
     return element("path", d=path([(x1, y1), (x2, y2)]), class_=kind)
 
 
-def path(points: Sequence[tuple[float, float]], *, closed: bool = False) -> str:
+def path(points: Sequence[Point], *, closed: bool = False) -> str:
     """Return the outline through points."""
     first, *rest = (f"{plain(x)} {plain(y)}" for x, y in points)
     return f"M{first}" + "".join(f"L{point}" for point in rest) + ("Z" if closed else "")
@@ -64,6 +65,21 @@ def length(value: float) -> str:
 def words_width(words: str) -> float:
     """Width of a line of text, about [px]."""
     return LETTER * len(words)
+
+
+def lines_below(
+    x: float, y: float, texts: Sequence[str], *, anchor: str | None = None, kind: str | None = None
+) -> Markup:
+    """Return lines of text one below the other."""
+    rows = (
+        label(x, y + LINE * at, text, anchor=anchor, kind=kind) for at, text in enumerate(texts)
+    )
+    return Markup().join(rows)
+
+
+def moved(origin: Point, *parts: Markup) -> Markup:
+    """Return parts that are drawn about an origin, moved there [px]."""
+    return element("g", *parts, transform=f"translate({plain(origin[0])} {plain(origin[1])})")
 
 
 def across(x1: float, x2: float, y: float, words: str, *, start: float) -> Markup:
@@ -86,10 +102,8 @@ def upright(
     parts = [line(start, y, x + reach, y, kind) for y in (y1, y2)]
     parts += [line(x, y1, x, y2, kind), _tick(x, y1), _tick(x, y2)]
     top = (y1 + y2) / 2.0 + 4.0 - LINE * (len(words) - 1) / 2.0
-    anchor = "start" if right else "end"
-    for place, one in enumerate(words):
-        parts.append(label(x + (9.0 if right else -9.0), top + LINE * place, one, anchor=anchor))
-    return Markup().join(parts)
+    side = ("start", x + 9.0) if right else ("end", x - 9.0)
+    return Markup().join([*parts, lines_below(side[1], top, words, anchor=side[0])])
 
 
 def _tick(x: float, y: float) -> Markup:
@@ -135,13 +149,10 @@ def called_out(
 
 def scale_bar(x: float, y: float, scale: float) -> Markup:
     """Return a bar of a round length, at most 100 px long, with its length (``scale`` in px/m)."""
-    size = max(
-        one * 10.0**power
-        for power in range(-4, 3)
-        for one in (1.0, 2.0, 5.0)
-        if one * 10.0**power * scale <= 100.0
-    )
-    bar = f"M{plain(x)} {plain(y - 4)}V{plain(y)}H{plain(x + size * scale)}V{plain(y - 4)}"
+    round_ = (digit * 10.0**power for power in range(-4, 3) for digit in (1.0, 2.0, 5.0))
+    size = max(length for length in round_ if length * scale <= 100.0)
+    end = x + size * scale
+    bar = path([(x, y - 4.0), (x, y), (end, y), (end, y - 4.0)])
     words = f"{size * 1e3:g} mm"
     return element("path", d=bar, class_="ink") + label(x + 5.0, y - 4.0, words, kind="soft")
 
@@ -151,12 +162,9 @@ def set_key(x: float, y: float, counts: Mapping[int, int]) -> Markup:
     parts = []
     for side, count in counts.items():
         words = f"{SET_LETTERS[side]}: {SET_NAMES[side]} set, {count} tube{'s' * (count > 1)}"
-        box: dict[str, object] = {"x": x, "y": y - 10.0, "width": 26.0, "height": 12.0}
-        parts.append(element("rect", **box, class_=SET_KINDS[side]))
-        if side == 1:
-            middle = f"M{plain(x)} {plain(y - 4)}h26"
-            parts.append(element("path", d=middle, class_="hatch", stroke_width=12))
-        parts.append(label(x + 34.0, y, words))
+        swatch = Sheet(x, y - 4.0, 1.0)
+        swatch.set_box(0.0, 0.0, 26.0, 12.0, side)
+        parts += [*swatch.parts, label(x + 34.0, y, words)]
         x += 60.0 + words_width(words)
     return Markup().join(parts)
 
@@ -194,27 +202,27 @@ class Sheet:
 
     def box(self, x: float, y: float, wide: float, high: float, kind: str, **more: object) -> None:
         """Rectangle from its left end and its middle height [m]."""
-        self.add(
-            element(
-                "rect", x=self.x(x), y=self.y(y + high / 2.0), width=self.scale * wide,
-                height=self.scale * high, class_=kind, **more,
-            )
-        )  # fmt: skip
+        size: dict[str, object] = {"width": self.scale * wide, "height": self.scale * high}
+        place = {"x": self.x(x), "y": self.y(y + high / 2.0)}
+        self.add(element("rect", **place, **size, class_=kind, **more))
+
+    def set_box(self, x: float, y: float, wide: float, high: float, side: int) -> None:
+        """Rectangle of a set, as :meth:`box`; the down set hatched."""
+        self.box(x, y, wide, high, SET_KINDS[side])
+        if side == 1:
+            self.curve([(x, y), (x + wide, y)], "hatch", stroke_width=self.scale * high)
 
     def circle(self, x: float, y: float, radius: float, kind: str, **more: object) -> None:
         """Circle [m]."""
-        self.add(
-            element(
-                "circle", cx=self.x(x), cy=self.y(y), r=self.scale * radius, class_=kind, **more
-            )
-        )
+        place = {"cx": self.x(x), "cy": self.y(y), "r": self.scale * radius}
+        self.add(element("circle", **place, class_=kind, **more))
 
     def curve(
-        self, points: Sequence[tuple[float, float]], kind: str, *, closed: bool = False
+        self, points: Sequence[Point], kind: str, *, closed: bool = False, **more: object
     ) -> None:
         """Line through points [m]."""
         pixels = [(self.x(x), self.y(y)) for x, y in points]
-        self.add(element("path", d=path(pixels, closed=closed), class_=kind))
+        self.add(element("path", d=path(pixels, closed=closed), class_=kind, **more))
 
 
 def drawing(name: str, title: str, description: str, height: float, *content: str) -> Markup:

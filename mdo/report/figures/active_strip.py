@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from itertools import pairwise
 
 import pandas as pd
 import plotly.graph_objects as go
@@ -21,7 +22,7 @@ MARGIN = 290  # [px] for the names
 def active_rows(texts: Sequence[str]) -> list[str]:
     """Return the titles of all active rows, the most frequent first."""
     counts = Counter(title for text in texts for title in titles_of(text))
-    return [title for title, _ in sorted(counts.items(), key=lambda one: (-one[1], one[0]))]
+    return [title for title, _ in sorted(counts.items(), key=lambda item: (-item[1], item[0]))]
 
 
 def titles_of(text: str) -> list[str]:
@@ -49,10 +50,10 @@ def active_figure(at: Floats, texts: Sequence[str], axis: str, *, log: bool = Fa
             hovertemplate=f"{broken(title)}<br>active at %{{x:.4g}}<extra></extra>",
         )  # fmt: skip
     names = [broken(title) for title in titles]
-    height = 70 + ROW * max(len(titles), 1)
-    frame_rows(result, names, axis, left=MARGIN, height=height, lines=True)
-    result.update_xaxes(zeroline=False, type="log" if log else "linear")
-    return result
+    return frame_rows(
+        result, names, axis, left=MARGIN, height=70 + ROW * max(len(titles), 1), lines=True,
+        x={"zeroline": False, "type": "log" if log else "linear"},
+    )  # fmt: skip
 
 
 def active_table(names: Sequence[str], texts: Sequence[str], head: str) -> Table:
@@ -63,11 +64,11 @@ def active_table(names: Sequence[str], texts: Sequence[str], head: str) -> Table
 
 def changes_of_active(frame: pd.DataFrame) -> list[tuple[int, list[str], list[str]]]:
     """Return where the active set changes along rows: place, rows that come, rows that go."""
-    found: list[tuple[int, list[str], list[str]]] = []
+    changes: list[tuple[int, list[str], list[str]]] = []
     sets = [titles_of(text) for text in frame["active"]]
-    for place in range(1, len(sets)):
-        come = [title for title in sets[place] if title not in sets[place - 1]]
-        gone = [title for title in sets[place - 1] if title not in sets[place]]
+    for place, (before, after) in enumerate(pairwise(sets), 1):
+        come = [title for title in after if title not in before]
+        gone = [title for title in before if title not in after]
         if come or gone:
-            found.append((place, come, gone))
-    return found
+            changes.append((place, come, gone))
+    return changes

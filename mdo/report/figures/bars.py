@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import chain
 
 import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
+from mdo.report.figures.active_strip import titles_of
 from mdo.report.figures.frame import frame_rows
 from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, hatched
+from mdo.report.words.cells import Cell
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
     INFEASIBLE,
@@ -22,7 +25,7 @@ from mdo.report.words.exploration_columns import (
     safe,
 )
 from mdo.report.words.printed import pretty, step_words
-from mdo.report.words.table import Cell, Table
+from mdo.report.words.table import Table
 from mdo.study.number_text import figure
 
 MOST_BARS = 14
@@ -36,20 +39,18 @@ def counts_of(frame: pd.DataFrame, weight: str = "") -> pd.DataFrame:
     """Return how many rows have each status and reason, the most frequent first."""
     data = frame.assign(designs=frame[weight] if weight else 1)
     data = data.assign(reason=data["reason"].astype(str))
-    found = data.groupby(["status", "reason"], sort=True)["designs"].sum().reset_index()
-    return found.sort_values("designs", ascending=False, kind="stable").reset_index(drop=True)
+    return _summed(data)
+
+
+def _summed(data: pd.DataFrame) -> pd.DataFrame:
+    sums = data.groupby(["status", "reason"], sort=True)["designs"].sum().reset_index()
+    return sums.sort_values("designs", ascending=False, kind="stable").reset_index(drop=True)
 
 
 def named_counts(counts: pd.DataFrame) -> pd.DataFrame:
     """Return counts with each requirement of a reason by itself: ``A; B`` counts at A and at B."""
-    parts = counts.assign(reason=[texts_of(one) for one in counts["reason"]]).explode("reason")
-    found = parts.groupby(["status", "reason"], sort=True)["designs"].sum().reset_index()
-    return found.sort_values("designs", ascending=False, kind="stable").reset_index(drop=True)
-
-
-def texts_of(reason: str) -> list[str]:
-    """Return the requirements that a reason names, one empty text where it names none."""
-    return list(dict.fromkeys(one for one in str(reason).split("; ") if one)) or [""]
+    named = [list(dict.fromkeys(titles_of(reason))) or [""] for reason in counts["reason"]]
+    return _summed(counts.assign(reason=named).explode("reason"))
 
 
 def counts_figure(counts: pd.DataFrame, what: str, total: int) -> go.Figure:
@@ -60,14 +61,15 @@ def counts_figure(counts: pd.DataFrame, what: str, total: int) -> go.Figure:
     result = go.Figure()
     result.add_bar(
         y=list(range(len(lines))), x=lines["designs"].tolist(), orientation="h",
-        marker=hatched([COLOURS.get(str(one), GREY) for one in lines["status"]]),
+        marker=hatched([COLOURS.get(str(status), GREY) for status in lines["status"]]),
         text=texts, textposition="outside", cliponaxis=False, customdata=names,
         hovertemplate="%{customdata}: %{x:,} " + what + "<extra></extra>",
     )  # fmt: skip
-    frame_rows(result, names, what, left=320, height=70 + BAR * max(len(lines), 1))
-    most = float(lines["designs"].max()) if len(lines) else 1.0
-    result.update_xaxes(range=[0, 1.45 * max(most, 1.0)])
-    return result
+    most = max(lines["designs"], default=1)
+    return frame_rows(
+        result, names, what, left=320, height=70 + BAR * max(len(lines), 1),
+        x={"range": [0, 1.45 * max(most, 1)]},
+    )  # fmt: skip
 
 
 def _words(status: object, reason: object) -> str:
@@ -103,13 +105,14 @@ class Cost:
 def costs_of(tables: Tables, axes: Sequence[Column]) -> list[Cost]:
     """Return the costs of all axes that have any, the dearest first."""
     points = tables["map_points"]
-    lines = {str(line["axis"]): line for line in tables["map_axes"].to_dict("records")}
-    found = [
-        Cost(axis, {str(k): v for k, v in lines[axis.name].items()},
-             points.loc[points["status"] == FEASIBLE, f"cost.{axis.name}"].to_numpy(float))
+    met = points[points["status"] == FEASIBLE]
+    lines = tables["map_axes"].set_index("axis").to_dict("index")
+    costs = [
+        Cost(axis, {str(key): value for key, value in lines[axis.name].items()},
+             met[f"cost.{axis.name}"].to_numpy(float))
         for axis in axes if f"cost.{axis.name}" in points
     ]  # fmt: skip
-    return sorted((one for one in found if one.points), key=lambda one: -float(one.spread[2]))
+    return sorted((cost for cost in costs if cost.points), key=lambda cost: -float(cost.spread[2]))
 
 
 def costs_figure(costs: Sequence[Cost]) -> go.Figure:
@@ -117,44 +120,37 @@ def costs_figure(costs: Sequence[Cost]) -> go.Figure:
     result = go.Figure()
     lines = list(costs)[::-1]
     for low, high, width, name in ((0, 4, 2, "5 to 95 % of the points"), (1, 3, 8, "25 to 75 %")):
-        x: list[float | None] = []
-        y: list[float | None] = []
-        for place, one in enumerate(lines):
-            x += [*rounded(one.spread[[low, high]]).tolist(), None]
-            y += [place, place, None]
+        ends = [[*rounded(cost.spread[[low, high]]).tolist(), None] for cost in lines]
+        places = [[place, place, None] for place in range(len(lines))]
         result.add_scatter(
-            x=x, y=y, mode="lines", line={"color": BLUE, "width": width}, hoverinfo="skip",
-            name=name,
+            x=[*chain(*ends)], y=[*chain(*places)], mode="lines", name=name,
+            line={"color": BLUE, "width": width}, hoverinfo="skip",
         )  # fmt: skip
     result.add_scatter(
-        x=rounded(np.array([one.spread[2] for one in lines])).tolist(), y=list(range(len(lines))),
+        x=rounded(np.array([cost.spread[2] for cost in lines])).tolist(), y=list(range(len(lines))),
         mode="markers", name="median",
         marker={"symbol": "diamond", "size": 11, "color": RUST, "line": {"width": 0}},
-        customdata=[[figure(one.spread[0], 3), figure(one.spread[4], 3), one.per] for one in lines],
+        customdata=[[*(figure(cost.spread[end], 3) for end in (0, 4)), cost.per] for cost in lines],
         hovertemplate="median %{x:.3g} kg for %{customdata[2]}, 5 to 95 %: "
         "%{customdata[0]} to %{customdata[1]} kg<extra></extra>",
     )  # fmt: skip
     names = [f"{broken(cost.title)},<br>{safe(cost.per)}" for cost in lines]
-    frame_rows(
+    least = min(0.0, *(float(cost.spread[0]) for cost in lines))
+    most = max(float(cost.spread[4]) for cost in lines)
+    spare = 0.04 * ((most - least) or 1.0)
+    return frame_rows(
         result, names, "mass added by one harder step [kg, aircraft]", left=290,
         height=110 + BAR * len(lines), legend=True, lines=True,
+        x={"range": [least - spare if least < 0.0 else 0.0, most + spare]},
     )  # fmt: skip
-    ends = [min(0.0, *(float(one.spread[0]) for one in lines)),
-            max(float(one.spread[4]) for one in lines)]  # fmt: skip
-    spare = 0.04 * ((ends[1] - ends[0]) or 1.0)
-    result.update_xaxes(
-        title_text="mass added by one harder step [kg, aircraft]",
-        range=[ends[0] - spare if ends[0] < 0.0 else 0.0, ends[1] + spare],
-    )  # fmt: skip
-    return result
 
 
 def costs_table(costs: Sequence[Cost]) -> Table:
     """Return the costs as a table."""
     rows: list[list[str | Cell]] = [
-        [one.title, one.per, *(Cell(figure(v, 3) + " kg", float(v)) for v in one.spread),
-         Cell(f"{100.0 * one.free:.0f} %", one.free), Cell(f"{one.points:,}", one.points)]
-        for one in costs
+        [cost.title, cost.per, *(Cell(figure(v, 3) + " kg", float(v)) for v in cost.spread),
+         Cell(f"{100.0 * cost.free:.0f} %", cost.free), Cell(f"{cost.points:,}", cost.points)]
+        for cost in costs
     ]  # fmt: skip
     head = ("requirement", "one harder step", "5 %", "25 %", "median", "75 %", "95 %",
             "free at", "designs")  # fmt: skip

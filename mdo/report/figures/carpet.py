@@ -12,7 +12,6 @@ from mdo.report.figures.requirement_map import (
     HEIGHT,
     Texts,
     mark,
-    number_or_none,
     numbers,
     place_texts,
     with_texts,
@@ -27,25 +26,25 @@ MOST_LINES = 8  # of one axis
 
 def carpet_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
     """Mass against two axes at once: a net of lines, each at one level of an axis."""
-    result = go.Figure()
-    parts = [with_texts(part, texts) for part in carpet_arrays(data, plane)]
-    looks = ((BLUE, "solid"), (RUST, "dash"))
-    for part, name, (colour, dash) in zip(parts[:2], carpet_names(plane), looks, strict=True):
-        result.add_scatter(
-            **part, mode="lines", name=name, line={"color": colour, "dash": dash, "width": 2},
-            hoverinfo="skip",
-        )  # fmt: skip
-    nodes, look = parts[2], {"color": GREY, "size": 7, "symbol": "circle"}
+    solid, dashed, nodes, *ends = [with_texts(part, texts) for part in carpet_arrays(data, plane)]
+    result, names = go.Figure(), carpet_names(plane)
+    for part, name, colour, dash in (
+        (solid, names[0], BLUE, "solid"), (dashed, names[1], RUST, "dash"),
+    ):  # fmt: skip
+        line = {"color": colour, "dash": dash, "width": 2}
+        result.add_scatter(**part, mode="lines", name=name, line=line, hoverinfo="skip")
+    look = {"color": GREY, "size": 7, "symbol": "circle"}
     add_marks(result, nodes["x"], nodes["y"], "designs", look, labels=nodes["customdata"],
               showlegend=False)  # fmt: skip
-    for part in parts[3:]:
+    for part in ends:
         result.add_scatter(
             **part, mode="text", hoverinfo="skip", showlegend=False, cliponaxis=False,
             textfont={"size": 11},
         )  # fmt: skip
-    frame(result, "", "mass of the lightest design [kg]", height=HEIGHT, l=62, r=90, b=40)
-    result.update_xaxes(showgrid=False, showticklabels=False, range=[-0.12, 1.67], title=None)
-    return result
+    return frame(
+        result, "", "mass of the lightest design [kg]", height=HEIGHT, l=62, r=90, b=40,
+        x={"showgrid": False, "showticklabels": False, "range": [-0.12, 1.67]},
+    )  # fmt: skip
 
 
 def carpet_names(plane: Plane) -> list[str]:
@@ -84,11 +83,8 @@ def _free_side(mass: Floats) -> str:
 
 def _net(across: Floats, mass: Floats) -> dict[str, object]:
     """Lines of one family as one trace, broken between lines and where nothing is feasible."""
-    x: list[float | None] = []
-    y: list[float | None] = []
-    for places, values in zip(across, mass, strict=True):
-        x += [*rounded(places).tolist(), None]
-        y += [number_or_none(value) for value in values] + [None]
+    gap = np.full((len(mass), 1), np.nan)
+    x, y = (numbers(np.hstack([rounded(each), gap]).ravel()) for each in (across, mass))
     return {"x": x, "y": y}
 
 
@@ -96,17 +92,12 @@ def _line_ends(
     mass: Floats, across: Floats, axis: Column, levels: Floats, *, first: bool
 ) -> dict[str, object]:
     """Level of each line, written at one of its ends."""
-    x, y, texts = [], [], []
-    for number, level in enumerate(levels):
-        met = np.flatnonzero(np.isfinite(mass[number]))
-        if not met.size:
-            continue
-        at = met[0] if first else met[-1]
-        x.append(float(across[number, at]))
-        y.append(float(mass[number, at]))
-        text = axis.level(float(level))
-        texts.append(text if first else f"  {text}")
-    return {"x": rounded(np.array(x)).tolist(), "y": rounded(np.array(y)).tolist(), "text": texts}
+    met = np.isfinite(mass)
+    lines = np.flatnonzero(met.any(axis=1))
+    at = np.argmax(met, axis=1) if first else met.shape[1] - 1 - np.argmax(met[:, ::-1], axis=1)
+    x, y = (rounded(each[lines, at[lines]]).tolist() for each in (across, mass))
+    texts = [("" if first else "  ") + axis.level(float(level)) for level in levels[lines]]
+    return {"x": x, "y": y, "text": texts}
 
 
 def _share(levels: Floats) -> Floats:

@@ -15,6 +15,7 @@ from mdo.report.figures.style import (
     GREEN,
     GREY,
     RUST,
+    add_words,
     bar_figure,
     hatched,
     quiet,
@@ -105,19 +106,14 @@ def versus_figure(versus: pd.DataFrame, measure: str) -> go.Figure:
         hovertemplate="%{x:.3g} (%{customdata[0]:.3g} to %{customdata[1]:.3g}) "
         + name + "<extra></extra>",
     )  # fmt: skip
-    result.add_scatter(
-        x=high, y=labels, mode="text", textposition="middle right", hoverinfo="skip",
-        text=[f"   {two(each, unit)}" for each in lines["value"]], cliponaxis=False,
-    )  # fmt: skip
-    quiet(result, height=60 + 30 * len(lines))
-    result.update_layout(margin={"l": 178, "r": 84})
-    result.update_yaxes(showgrid=False, ticksuffix="  ")
+    add_words(result, high, labels, [f"   {two(value, unit)}" for value in lines["value"]])
     least, most = np.log10([low.min(), high.max()])
-    result.update_xaxes(
-        type="log", dtick=1, title_text=f"{measure} [{name}], aircraft",
-        range=[np.floor(least + 0.1), most + 0.15],
+    return quiet(
+        result, height=60 + 30 * len(lines), margin={"l": 178, "r": 84},
+        x={"type": "log", "dtick": 1, "title": {"text": f"{measure} [{name}], aircraft"},
+           "range": [np.floor(least + 0.1), most + 0.15]},
+        y={"showgrid": False, "ticksuffix": "  "},
     )  # fmt: skip
-    return result
 
 
 def inputs_figure(sensitivity: pd.DataFrame) -> go.Figure:

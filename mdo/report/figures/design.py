@@ -42,9 +42,8 @@ def torque_figure(
     leg : name of the leg
     driving_angle : fold angle of the point that sizes the tubes [rad], if it lies in this leg
     """
-    part = torque[torque["leg"] == leg].sort_values("fold_angle", kind="stable")
-    holds = np.ptp(part["fold_angle"]) == 0.0
-    part = part.iloc[:1] if holds else part
+    part = leg_rows(torque, leg)
+    holds = len(part) == 1
     angle = np.degrees(part["fold_angle"])
     result = go.Figure()
     result.add_scatter(
@@ -67,13 +66,19 @@ def torque_figure(
             mode="markers", name="driving point", hoverinfo="skip",
             marker={"symbol": "diamond-open", "size": 13, "color": AMBER, "line": {"width": 2.5}},
         )  # fmt: skip
-    quiet(result, height=230)
-    result.update_xaxes(title_text="fold angle [deg], tip-up positive")
-    result.update_yaxes(title_text="moment [N·m]", rangemode="tozero")
-    if holds:
-        middle = float(angle.iloc[0])
-        result.update_xaxes(range=[middle - 10.0, middle + 10.0])
-    return result
+    middle = float(angle.iloc[0])
+    return quiet(
+        result, height=230, y={"title": {"text": "moment [N·m]"}, "rangemode": "tozero"},
+        x={"title": {"text": "fold angle [deg], tip-up positive"},
+           "range": [middle - 10.0, middle + 10.0] if holds else None},
+    )  # fmt: skip
+
+
+def leg_rows(torque: pd.DataFrame, leg: str) -> pd.DataFrame:
+    """Return the lines of a leg by their angle, one where it only holds, none where it is not."""
+    part = torque[torque["leg"] == leg].sort_values("fold_angle", kind="stable")
+    moves = part["fold_angle"].max() > part["fold_angle"].min()
+    return part if moves else part.iloc[:1]
 
 
 def mass_figure(masses: pd.DataFrame) -> go.Figure:
@@ -108,7 +113,7 @@ def margins_figure(compliance: pd.DataFrame) -> go.Figure:
     lines = lines[(lines["group"] != "driver") | ~lines["holds"].astype(bool)]
     scaled = lines["scaled"].to_numpy(dtype=float)
     failed = scaled < -AT_LIMIT
-    colours = np.where(failed, RUST, np.where(scaled <= AT_LIMIT, AMBER, GREEN)).tolist()
+    colours = np.select([failed, scaled <= AT_LIMIT], [RUST, AMBER], GREEN).tolist()
     words = [
         "at the limit" if abs(line.scaled) <= AT_LIMIT else _margin(line.margin, line.unit)
         for line in lines.itertuples()
@@ -136,7 +141,7 @@ def times_figure(times: pd.DataFrame) -> go.Figure:
     lines = times[times["time"].notna()][::-1]
     late = lines["time"] > lines["time_limit"] * (1.0 + AT_LIMIT)
     back = lines["what"] == "return time"
-    colours = np.where(late, RUST, np.where(back, GREEN, BLUE)).tolist()
+    colours = np.select([late, back], [RUST, GREEN], BLUE).tolist()
     ends = np.maximum(lines["time"], lines["time_limit"])
     bars = {"x": lines["time"], "marker": hatched(colours), "width": 0.62,
             "hovertemplate": "%{y}: %{x:.1f} s<extra></extra>"}  # fmt: skip

@@ -7,7 +7,7 @@ from typing import Any
 
 import plotly.graph_objects as go
 
-from mdo.report.figures.style import quiet
+from mdo.report.figures.style import NONE, Look, quiet
 
 LABEL = "%{customdata}<extra></extra>"
 LEFT = 76  # [px] for the numbers of the upright axis
@@ -23,19 +23,20 @@ def add_marks(
 
 
 def frame(
-    result: go.Figure, across: str, up: str, *, height: int, legend: bool = True, **margin: int
-) -> go.Figure:
+    result: go.Figure, across: str, up: str, *, height: int, legend: bool = True, x: Look = NONE,
+    y: Look = NONE, **margin: int,
+) -> go.Figure:  # fmt: skip
     """Return a figure with titles of its axes and room for them [px]."""
-    quiet(result, height=height)
-    result.update_layout(showlegend=legend, margin={"l": LEFT, "r": 30, "t": 40} | margin)
-    result.update_xaxes(title_text=across, zeroline=False)
-    result.update_yaxes(title_text=up, zeroline=False)
-    return result
+    return quiet(
+        result, height=height, showlegend=legend, margin={"l": LEFT, "r": 30, "t": 40, **margin},
+        x={"title": {"text": across}, "zeroline": False, **x},
+        y={"title": {"text": up}, "zeroline": False, **y},
+    )  # fmt: skip
 
 
 def frame_rows(
     result: go.Figure, names: Sequence[str], across: str, *, left: int, height: int,
-    legend: bool = False, lines: bool = False,
+    legend: bool = False, lines: bool = False, x: Look = NONE,
 ) -> go.Figure:  # fmt: skip
     """Return a figure of rows, the first one lowest, with their names beside them.
 
@@ -45,12 +46,12 @@ def frame_rows(
     across : title of the axis
     left, height : room for the names, height of the figure [px]
     legend, lines : whether there is a legend, and a thin line at each row
+    x : what differs at the axis
     """
-    quiet(result, height=height)
-    result.update_layout(showlegend=legend, margin={"l": left})
-    result.update_xaxes(title_text=across)
-    result.update_yaxes(
-        tickvals=list(range(len(names))), ticktext=list(names), ticksuffix="  ", showgrid=lines,
-        tickfont={"size": 11}, range=[-0.6, len(names) - 0.4], zeroline=False,
+    return quiet(
+        result, height=height, showlegend=legend, margin={"l": left},
+        x={"title": {"text": across}, **x},
+        y={"tickvals": list(range(len(names))), "ticktext": list(names), "ticksuffix": "  ",
+           "showgrid": lines, "tickfont": {"size": 11}, "range": [-0.6, len(names) - 0.4],
+           "zeroline": False},
     )  # fmt: skip
-    return result

@@ -12,14 +12,12 @@ import plotly.graph_objects as go
 from mdo.report.figures.frame import add_marks, frame
 from mdo.report.figures.requirement_map import TONES
 from mdo.report.figures.results_compared import COLOURS, MARKS
-from mdo.report.figures.style import AMBER, GREY, RUST, quiet
+from mdo.report.figures.style import AMBER, GREY, RUST
 from mdo.report.words.exploration_columns import Column, Floats, rounded, safe
 
 HEIGHT = 430  # [px]
 SMALL = 330
-DEEP = 520  # of a scene
 CLOSE = 1e-9  # of a range, to tell whether a gap lies between two points
-SCENE = {"showbackground": False, "zeroline": False}
 KNEE = {"symbol": "diamond-open", "size": 17, "color": AMBER, "line": {"width": 2.5}}
 HERE = {"symbol": "circle-open", "size": 19, "color": RUST, "line": {"width": 3}}
 
@@ -37,30 +35,29 @@ class Gap(NamedTuple):
 
 def gaps_of(points: pd.DataFrame, gaps: pd.DataFrame, bounded: str) -> list[Gap]:
     """Return the gaps of a front with the rows of the points beside them, -1 for none."""
-    found = []
     if f"{bounded}_from" not in gaps:
         return []
+    known = []
     for line in gaps.to_dict("records"):
         low, high = sorted((float(line[f"{bounded}_from"]), float(line[f"{bounded}_to"])))
         part = points[points["front"] == line["front"]].sort_values(bounded, kind="stable")
         values, rows = part[bounded].to_numpy(float), part.index.to_numpy()
         slack = CLOSE * (float(np.ptp(values)) if values.size else 0.0)
-        before, after = rows[values <= low + slack], rows[values >= high - slack]
-        found.append(
-            Gap(str(line["front"]), low, high, int(before[-1]) if before.size else -1,
-                int(after[0]) if after.size else -1, str(line["reason"]))
-        )  # fmt: skip
-    return found
+        before = max(rows[values <= low + slack][-1:], default=-1)
+        after = max(rows[values >= high - slack][:1], default=-1)
+        front, reason = str(line["front"]), str(line["reason"])
+        known.append(Gap(front, low, high, int(before), int(after), reason))
+    return known
 
 
 def point_texts(points: pd.DataFrame, columns: Sequence[Column]) -> list[str]:
     """Return one line for each point: its objectives and whether it is the knee."""
-    found = []
+    texts = []
     for line in points.to_dict("records"):
-        text = ", ".join(f"{one.title} {one.text(float(line[one.name]))}" for one in columns)
-        text += f"; {line['front']}" if line["front"] else ""
-        found.append(text + ("; knee" if line["knee"] else ""))
-    return found
+        values = (f"{column.title} {column.text(float(line[column.name]))}" for column in columns)
+        ends = (str(line["front"]), "knee" if line["knee"] else "")
+        texts.append("; ".join([", ".join(values), *filter(None, ends)]))
+    return texts
 
 
 def labels_of(texts: Sequence[str]) -> list[str]:
@@ -91,24 +88,18 @@ def front_figure(
             hovertemplate="%{text}<extra></extra>",
         )  # fmt: skip
     _add_gaps(result, gaps, x, y)
-    knees = points.index[points["knee"].astype(bool)].tolist()
-    add_marks(
-        result, x[knees].tolist(), y[knees].tolist(), "knee", KNEE, mode="markers+text",
-        text=["knee"] * len(knees), textposition="top right",
-    )  # fmt: skip
-    add_marks(result, [x[start]], [y[start]], "chosen point", HERE)
-    result.update_layout(clickmode="event")
+    _add_knee_and_chosen(
+        result, points, x, y, start, mode="markers+text", text="knee", textposition="top right"
+    )
     return frame(result, across, up, height=HEIGHT, l=62, r=20)
 
 
 def _with_breaks(rows: Sequence[int], broken_after: set[tuple[int, int]]) -> list[int | None]:
     """Rows along a line, with nothing where it is broken."""
-    found: list[int | None] = []
+    order: list[int | None] = []
     for row, following in zip(rows, [*rows[1:], -1], strict=True):
-        found.append(row)
-        if (row, following) in broken_after:
-            found.append(None)
-    return found
+        order += [row, None] if (row, following) in broken_after else [row]
+    return order
 
 
 def _add_gaps(result: go.Figure, gaps: Sequence[Gap], x: Floats, y: Floats) -> None:
@@ -118,59 +109,15 @@ def _add_gaps(result: go.Figure, gaps: Sequence[Gap], x: Floats, y: Floats) -> N
             continue
         ends = [gap.before, gap.after]
         result.add_scatter(
-            x=[x[row] for row in ends], y=[y[row] for row in ends], mode="lines",
+            x=x[ends].tolist(), y=y[ends].tolist(), mode="lines", hoverinfo="skip",
             line={"color": GREY, "dash": "dot", "width": 2}, name=f"gap {number}: no design",
-            hoverinfo="skip",
         )  # fmt: skip
-        result.add_scatter(
-            x=[sum(x[row] for row in ends) / 2], y=[sum(y[row] for row in ends) / 2],
-            mode="markers+text", text=[f"gap {number}"], textposition="top right",
-            showlegend=False, name="gap",
-            marker={"symbol": "x", "size": 9, "color": GREY, "line": {"width": 0}},
+        cross = {"symbol": "x", "size": 9, "color": GREY, "line": {"width": 0}}
+        add_marks(
+            result, [x[ends].mean()], [y[ends].mean()], "gap", cross, mode="markers+text",
+            text=[f"gap {number}"], textposition="top right", showlegend=False,
             hovertemplate=f"gap {number}: {safe(gap.reason, 90)}<extra></extra>",
         )  # fmt: skip
-
-
-def chosen_trace(figure: go.Figure) -> int:
-    """Return the number of the trace that marks the chosen point: the last one."""
-    return len(figure.data) - 1
-
-
-def scene_figure(
-    points: pd.DataFrame, columns: Sequence[Column], texts: Sequence[str], start: int
-) -> go.Figure:
-    """Front of three objectives in space, the first one upwards."""
-    first, second, third = columns
-    (x, wide), (y, deep), (z, tall) = (
-        one.drawn(points[one.name]) for one in (second, third, first)
-    )
-    result = go.Figure()
-    result.add_scatter3d(
-        x=x.tolist(), y=y.tolist(), z=z.tolist(), mode="markers", name="front",
-        customdata=list(range(len(points))), text=labels_of(texts), marker=_look(z, 5.0, 6.0),
-        hovertemplate="%{text}<extra></extra>",
-    )  # fmt: skip
-    knees = points.index[points["knee"].astype(bool)].tolist()
-    result.add_scatter3d(
-        x=x[knees].tolist(), y=y[knees].tolist(), z=z[knees].tolist(), mode="markers",
-        name="knee", hoverinfo="skip",
-        marker={"symbol": "diamond-open", "size": 12, "color": AMBER, "line": {"width": 3}},
-    )  # fmt: skip
-    result.add_scatter3d(
-        x=[x[start]], y=[y[start]], z=[z[start]], mode="markers", name="chosen point",
-        marker={"symbol": "circle-open", "size": 14, "color": RUST, "line": {"width": 3}},
-        hoverinfo="skip",
-    )  # fmt: skip
-    quiet(result, height=DEEP)
-    axes = {
-        key: {**SCENE, "title": {"text": title}, "color": GREY}
-        for key, title in (("xaxis", wide), ("yaxis", deep), ("zaxis", tall))
-    }
-    camera = {"eye": {"x": 1.75, "y": -1.75, "z": 0.75}}
-    result.update_layout(
-        scene={**axes, "camera": camera}, showlegend=True, margin={"l": 0, "r": 0, "t": 30, "b": 0}
-    )
-    return result
 
 
 def _look(values: np.ndarray, least: float, more: float) -> dict[str, object]:
@@ -185,7 +132,7 @@ def _look(values: np.ndarray, least: float, more: float) -> dict[str, object]:
 
 def projection_figure(
     points: pd.DataFrame, x: Column, y: Column, by: Column, texts: Sequence[str], start: int
-) -> go.Figure:
+) -> go.Figure:  # fmt: skip
     """Front of three objectives seen along one of them."""
     (wide, across), (tall, up) = (axis.drawn(points[axis.name]) for axis in (x, y))
     look = _look(by.drawn(points[by.name])[0], 5.0, 8.0)
@@ -194,13 +141,22 @@ def projection_figure(
         result, wide.tolist(), tall.tolist(), "front", look, labels=list(range(len(points))),
         text=labels_of(texts), hovertemplate="%{text}<extra></extra>",
     )  # fmt: skip
-    knees = points.index[points["knee"].astype(bool)].tolist()
-    add_marks(result, wide[knees].tolist(), tall[knees].tolist(), "knee", KNEE)
-    add_marks(result, [wide[start]], [tall[start]], "chosen point", HERE)
-    result.update_layout(clickmode="event")
+    _add_knee_and_chosen(result, points, wide, tall, start)
     return frame(result, across, up, height=SMALL, legend=False, l=62, r=20, t=8)
 
 
-def places(points: pd.DataFrame, **columns: Column) -> dict[str, list[float]]:
-    """Return where each point lies in a figure, by axis of the figure."""
-    return {axis: one.drawn(points[one.name])[0].tolist() for axis, one in columns.items()}
+def _add_knee_and_chosen(
+    result: go.Figure, points: pd.DataFrame, x: Floats, y: Floats, start: int, **look: object
+) -> None:
+    """Mark the knees, and last the chosen point, which the page moves."""
+    knees = points.index[points["knee"].astype(bool)].tolist()
+    add_marks(result, x[knees].tolist(), y[knees].tolist(), "knee", KNEE, **look)
+    add_marks(result, [x[start]], [y[start]], "chosen point", HERE)
+    result.update_layout(clickmode="event")
+
+
+def marked(figure: go.Figure, points: pd.DataFrame, *, x: Column, y: Column) -> dict[str, object]:
+    """Return which trace marks the chosen point, the last one, and where each point lies."""
+    places = {axis: column.drawn(points[column.name])[0].tolist()
+              for axis, column in (("x", x), ("y", y))}  # fmt: skip
+    return {"trace": len(figure.data) - 1, **places}

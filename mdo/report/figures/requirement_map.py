@@ -10,12 +10,14 @@ import pandas as pd
 import plotly.graph_objects as go
 from numpy.typing import NDArray
 
+from mdo.report.figures.active_strip import titles_of
 from mdo.report.figures.frame import LABEL, add_marks, frame
 from mdo.report.figures.results_compared import COLOURS, MARKS
 from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST
 from mdo.report.pages.exploration_views import MapData, Plane
+from mdo.report.words.cells import Cell
 from mdo.report.words.exploration_columns import FEASIBLE, UNSETTLED, Column, Floats, rounded, safe
-from mdo.report.words.table import Cell, Table
+from mdo.report.words.table import Table
 
 Texts = NDArray[Any]
 # The first under white text, the second for marks on a light and on a dark page.
@@ -31,27 +33,24 @@ OPEN = {"symbol": "star-open", "size": 9, "color": AMBER, "line": {"width": 1.6}
 
 def place_texts(frame: pd.DataFrame, axes: Sequence[Column]) -> list[str]:
     """Return what a label says of each point: mass or why not, choice, and where it lies."""
-    found = []
+    texts = []
     for line in frame.to_dict("records"):
-        where = "<br>".join(
-            f"{safe(axis.title)} {axis.text(float(line[axis.name]))}" for axis in axes
-        )
         if line["status"] == FEASIBLE:
-            head = f"{line['system_mass']:.4g} kg"
-            head += f", {safe(line['choice'])}" if line["choice"] else ""
-            head += f"<br>not settled: {safe(line['doubt'])}" if line.get("doubt") else ""
+            said = f"{line['system_mass']:.4g} kg"
+            said += f", {safe(line['choice'])}" if line["choice"] else ""
+            said += f"<br>not settled: {safe(line['doubt'])}" if line.get("doubt") else ""
         else:
-            head = f"{line['status']}: {_reason(str(line['reason']))}"
-        found.append(f"{head}<br>{where}")
-    return found
+            said = f"{line['status']}: {_reason(str(line['reason']))}"
+        where = (f"{safe(axis.title)} {axis.text(float(line[axis.name]))}" for axis in axes)
+        texts.append("<br>".join([said, *where]))
+    return texts
 
 
 def _reason(text: str) -> str:
     """First requirements that a reason names, a line each."""
-    named = [safe(one) for one in text.split("; ") if one]
-    rest = f"and {len(named) - MOST_NAMED} more"
-    named = named if len(named) <= MOST_NAMED else [*named[:MOST_NAMED], rest]
-    return "<br>".join(named) or "no reason given"
+    named = [safe(title) for title in titles_of(text)]
+    rest = [f"and {len(named) - MOST_NAMED} more"] if len(named) > MOST_NAMED else []
+    return "<br>".join([*named[:MOST_NAMED], *rest]) or "no reason given"
 
 
 def with_texts(part: dict[str, object], texts: Texts) -> dict[str, object]:
@@ -82,10 +81,8 @@ def heat_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
     )  # fmt: skip
     for part, words, look in ((parts[2], "infeasible", cross), (parts[3], "not settled", OPEN)):
         add_marks(result, part["x"], part["y"], words, look, labels=part["customdata"])
-    frame(result, *titles(plane), height=HEIGHT, r=84)
-    result.update_xaxes(showgrid=False)
-    result.update_yaxes(showgrid=False)
-    return result
+    bare = {"showgrid": False}
+    return frame(result, *titles(plane), height=HEIGHT, x=bare, y=bare, r=84)
 
 
 def titles(plane: Plane) -> list[str]:
@@ -99,64 +96,55 @@ def heat_arrays(data: MapData, plane: Plane) -> list[dict[str, object]]:
     mass = data.best["system_mass"].to_numpy(float)[plane.rows]
     status = data.best["status"].to_numpy(str)[plane.rows]
     doubt = data.best["doubt"].to_numpy(str)[plane.rows] != ""
-    written = [
-        [_written(one, open_) if mass.size <= MOST_TEXTS else "" for one, open_ in line]
-        for line in (zip(*both, strict=True) for both in zip(mass, doubt, strict=True))
-    ]
-    mask = (status == FEASIBLE).astype(float)
-    parts: list[dict[str, object]] = [
-        {"x": x.tolist(), "y": y.tolist(), "z": numbers(mass), "text": written,
+    known = np.isfinite(mass) & (mass.size <= MOST_TEXTS)
+    # a question mark where a choice did not settle
+    texts = np.char.add(np.char.mod("%.3g", mass), np.where(doubt, " ?", ""))
+    ends = {"x": x.tolist(), "y": y.tolist()}
+    blocked = (status != FEASIBLE) & (status != UNSETTLED)
+    return [
+        {**ends, "z": numbers(mass), "text": np.where(known, texts, "").tolist(),
          "rows": plane.rows.tolist()},
-        {"x": x.tolist(), "y": y.tolist(), "z": mask.tolist()},
+        {**ends, "z": (status == FEASIBLE).astype(float).tolist()},
+        *_nodes(plane, [blocked, status == UNSETTLED]),
     ]  # fmt: skip
+
+
+def _nodes(plane: Plane, groups: Sequence[Texts]) -> list[dict[str, object]]:
+    """Where the nodes of a plane that are in each group lie, and their rows."""
+    x, y = plane.x.drawn(plane.x_levels)[0], plane.y.drawn(plane.y_levels)[0]
     wide, tall = np.meshgrid(x, y)
-    missing = ((status != FEASIBLE) & (status != UNSETTLED), status == UNSETTLED)
-    return parts + [
-        {"x": wide[one].tolist(), "y": tall[one].tolist(), "rows": plane.rows[one].tolist()}
-        for one in missing
+    return [
+        {"x": wide[group].tolist(), "y": tall[group].tolist(), "rows": plane.rows[group].tolist()}
+        for group in groups
     ]
-
-
-def _written(mass: float, doubt: bool) -> str:
-    """Mass in a cell, with a question mark where a choice did not settle."""
-    return f"{mass:.3g}{' ?' if doubt else ''}" if np.isfinite(mass) else ""
 
 
 def region_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
     """Which choice is the lightest at every node of a plane: mark and colour."""
-    result = go.Figure()
-    parts = [with_texts(part, texts) for part in region_arrays(data, plane)]
-    size = 20 if max(plane.rows.shape) <= 12 else 9
-    names = [*map(safe, data.choices), "no feasible design"]
-    for number, (part, name) in enumerate(zip(parts, names, strict=True)):
-        own = (
-            {**mark(number, size), "symbol": part["marker.symbol"]} if part is not parts[-1] else {}
-        )
-        add_marks(result, part["x"], part["y"], name, own or CROSS, labels=part["customdata"])
+    *parts, none = [with_texts(part, texts) for part in region_arrays(data, plane)]
+    result, size = go.Figure(), 20 if max(plane.rows.shape) <= 12 else 9
+    for number, (part, choice) in enumerate(zip(parts, data.choices, strict=True)):
+        look = {**mark(number, size), "symbol": part["marker.symbol"]}
+        add_marks(result, part["x"], part["y"], safe(choice), look, labels=part["customdata"])
+    add_marks(result, none["x"], none["y"], "no feasible design", CROSS, labels=none["customdata"])
     return frame(result, *titles(plane), height=HEIGHT - 60)
 
 
 def region_arrays(data: MapData, plane: Plane) -> list[dict[str, object]]:
     """Return what differs between planes, for every choice and for where none is feasible."""
-    x, y = plane.x.drawn(plane.x_levels)[0], plane.y.drawn(plane.y_levels)[0]
-    wide, tall = (one.ravel() for one in np.meshgrid(x, y))
-    rows = plane.rows.ravel()
-    some = data.best.iloc[rows]
-    met = (some["status"] == FEASIBLE).to_numpy()
-    groups = [met & (some["choice"] == choice).to_numpy() for choice in data.choices]
-    parts: list[dict[str, object]] = [
-        {"x": wide[one].tolist(), "y": tall[one].tolist(), "rows": rows[one].tolist()}
-        for one in (*groups, ~met)
-    ]
-    for number, (part, one) in enumerate(zip(parts[:-1], groups, strict=True)):
-        part["marker.symbol"] = symbols(number, some["doubt"].to_numpy(str)[one])
+    met, choice, doubt = (data.best[name].to_numpy(str)[plane.rows]
+                          for name in ("status", "choice", "doubt"))  # fmt: skip
+    won = [(met == FEASIBLE) & (choice == name) for name in data.choices]
+    parts = _nodes(plane, [*won, met != FEASIBLE])
+    for number, (part, group) in enumerate(zip(parts[:-1], won, strict=True)):
+        part["marker.symbol"] = symbols(number, doubt[group])
     return parts
 
 
 def symbols(number: int, doubt: Texts) -> list[str]:
     """Return the mark of a choice at each point, open where another choice did not settle."""
     name = MARKS[number % len(MARKS)]
-    return [f"{name}-open" if one else name for one in doubt]
+    return [f"{name}-open" if text else name for text in doubt]
 
 
 def mark(number: int, size: int) -> dict[str, object]:
@@ -182,23 +170,28 @@ def cloud_groups(shown: pd.DataFrame) -> list[Group]:
         "symbol": "circle", "line": {"width": 0}, "cmin": _end(low), "cmax": _end(high),
         "colorbar": {"title": {"text": "mass [kg]"}, "thickness": 14, "outlinewidth": 0},
     }  # fmt: skip
-    found: list[Group] = [("feasible, larger is heavier", np.flatnonzero(met), look)]
-    found.append(("infeasible", np.flatnonzero(~met & ~open_), CROSS))
-    found.append(("not settled", np.flatnonzero(open_), OPEN))
-    return [one for one in found if one[1].size]
+    return groups_of([
+        ("feasible, larger is heavier", met, look), ("infeasible", ~met & ~open_, CROSS),
+        ("not settled", open_, OPEN),
+    ])  # fmt: skip
+
+
+def groups_of(groups: Sequence[Group]) -> list[Group]:
+    """Return the groups that have any points, their masks as numbers of rows."""
+    rows = [(name, np.flatnonzero(mask), look) for name, mask, look in groups]
+    return [group for group in rows if group[1].size]
 
 
 def choice_groups(data: MapData, shown: pd.DataFrame) -> list[Group]:
     """Return the points of a spread map by the choice that is the lightest there."""
     met = (shown["status"] == FEASIBLE).to_numpy()
-    doubt = shown["doubt"].to_numpy(str)
-    found: list[Group] = []
-    for number, choice in enumerate(data.choices):
-        rows = np.flatnonzero(met & (shown["choice"] == choice).to_numpy())
-        look = {**mark(number, 7), "symbol": symbols(number, doubt[rows])}
-        found.append((choice, rows, look))
-    found.append(("no feasible design", np.flatnonzero(~met), CROSS))
-    return [one for one in found if one[1].size]
+    choice, doubt = (shown[name].to_numpy(str) for name in ("choice", "doubt"))
+    won = [(name, met & (choice == name)) for name in data.choices]
+    groups: list[Group] = [
+        (name, mask, {**mark(number, 7), "symbol": symbols(number, doubt[mask])})
+        for number, (name, mask) in enumerate(won)
+    ]
+    return groups_of([*groups, ("no feasible design", ~met, CROSS)])
 
 
 def third_groups(shown: pd.DataFrame, axis: Column) -> list[Group]:
@@ -249,7 +242,7 @@ def choices_table(points: pd.DataFrame, data: MapData) -> Table:
 def numbers(values: Floats) -> list[object]:
     """Return numbers as lists, with nothing where there is no number."""
     if np.ndim(values) > 1:
-        return [numbers(one) for one in values]
+        return [numbers(row) for row in values]
     return [number_or_none(value) for value in values]
 
 

@@ -15,6 +15,8 @@ FONT = "system-ui, -apple-system, Segoe UI, sans-serif"
 ROW_HEIGHT = 22  # [px] of a bar
 HATCHES = {AMBER: "/", RUST: "x"}  # so that colour is not needed to tell bars apart
 AT_LIMIT = 1e-6
+Look = Mapping[str, Any]
+NONE: Look = {}
 
 
 def hatched(colour: str | Sequence[str]) -> dict[str, Any]:
@@ -30,19 +32,36 @@ def hatched(colour: str | Sequence[str]) -> dict[str, Any]:
     return {"color": colour, "pattern": pattern}
 
 
-def quiet(result: go.Figure, *, height: int) -> None:
-    """Quiet layout: transparent, thin grid, no title; the page colours text and grid."""
-    result.update_layout(
-        template="none", height=height, autosize=True, showlegend=False,
-        paper_bgcolor="rgba(0,0,0,0)", plot_bgcolor="rgba(0,0,0,0)",
-        margin={"l": 58, "r": 14, "t": 8, "b": 44}, font={"family": FONT, "size": 12},
-        legend={"orientation": "h", "y": 1.0, "yanchor": "bottom", "x": 0.0},
-        hoverlabel={"bgcolor": "#30343b", "font": {"color": "#ffffff"}}, bargap=0.28,
+def quiet(
+    result: go.Figure, *, height: int, margin: Look = NONE, x: Look = NONE, y: Look = NONE,
+    **layout: Any,
+) -> go.Figure:  # fmt: skip
+    """Return a figure in the quiet layout: transparent, thin grid, no title; the page colours it.
+
+    Parameters
+    ----------
+    height : [px]
+    margin, x, y : what differs at the margins [px] and at both axes
+    layout : and elsewhere
+    """
+    axis = {"showgrid": True, "gridwidth": 1, "zeroline": True, "ticks": "", "fixedrange": True}
+    return result.update_layout({
+        "template": "none", "height": height, "autosize": True, "showlegend": False,
+        "paper_bgcolor": "rgba(0,0,0,0)", "plot_bgcolor": "rgba(0,0,0,0)", "bargap": 0.28,
+        "margin": {"l": 58, "r": 14, "t": 8, "b": 44, **margin},
+        "font": {"family": FONT, "size": 12},
+        "legend": {"orientation": "h", "y": 1.0, "yanchor": "bottom", "x": 0.0},
+        "hoverlabel": {"bgcolor": "#30343b", "font": {"color": "#ffffff"}},
+        "xaxis": {**axis, **x}, "yaxis": {**axis, "automargin": False, **y},
+    }, **layout)  # fmt: skip
+
+
+def add_words(result: go.Figure, x: Any, y: Any, words: Sequence[str]) -> None:
+    """Write words to the right of places."""
+    result.add_scatter(
+        x=x, y=y, mode="text", text=words, textposition="middle right", hoverinfo="skip",
+        cliponaxis=False, showlegend=False,
     )  # fmt: skip
-    result.update_xaxes(showgrid=True, gridwidth=1, zeroline=True, ticks="", fixedrange=True)
-    result.update_yaxes(
-        showgrid=True, gridwidth=1, zeroline=True, ticks="", fixedrange=True, automargin=False
-    )
 
 
 def bar_figure(
@@ -75,16 +94,13 @@ def bar_figure(
     for series in bars:
         result.add_bar(y=rows, orientation="h", **series)
     if words:
-        result.add_scatter(
-            y=rows, x=list(ends), mode="text", text=[f"  {text}" for text in words],
-            textposition="middle right", hoverinfo="skip", cliponaxis=False, showlegend=False,
-        )  # fmt: skip
+        add_words(result, list(ends), rows, [f"  {text}" for text in words])
     many = len(bars) > 1
-    quiet(result, height=70 + 10 * many + row * len(rows))
-    result.update_layout(margin={"l": left}, showlegend=many, legend={"traceorder": "normal"})
-    result.update_yaxes(showgrid=False, ticksuffix="  ", tickfont={"size": letters})
-    result.update_xaxes(title_text=axis, range=span)
-    return result
+    return quiet(
+        result, height=70 + 10 * many + row * len(rows), margin={"l": left}, showlegend=many,
+        legend_traceorder="normal", x={"title": {"text": axis}, "range": span},
+        y={"showgrid": False, "ticksuffix": "  ", "tickfont": {"size": letters}},
+    )  # fmt: skip
 
 
 def row_names(names: Iterable[object]) -> list[str]:

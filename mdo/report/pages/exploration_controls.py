@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from mdo.report.words.exploration_columns import Column, rounded, short
+from mdo.report.words.exploration_columns import Column, rounded
+from mdo.report.words.printed import signed
 from mdo.report.words.table import Table
+from mdo.study.number_text import figure
 
 MOST_PARALLEL = 10  # axes beside each other
+WIDTH, SIDE = 1000.0, 58.0  # [px] of parallel coordinates, and beside their first and last axis
+LETTER = 7.2  # [px] mean width of a letter
+NOTHING = 1e-6  # share of an axis below which its end is zero
 
 
 class Planes(NamedTuple):
@@ -43,11 +49,22 @@ class Chosen(NamedTuple):
     data: Mapping[str, Any]
 
 
+class Axis(NamedTuple):
+    """An axis of parallel coordinates: place [px], words on lines, ends as numbers and as text."""
+
+    x: float
+    words: str
+    lines: Sequence[str]
+    low: float
+    high: float
+    ends: tuple[str, str]
+
+
 class Parallel(NamedTuple):
-    """A line for each design across axes with ranges, whose words are given."""
+    """A line for each design across axes with ranges; ``data`` holds the numbers of the lines."""
 
     name: str
-    words: Sequence[str]
+    axes: Sequence[Axis]
     alternative: str
     data: Mapping[str, Any]
 
@@ -86,8 +103,8 @@ def chosen_design(
     frame : designs of the points, SI
     said : one line for each point
     columns : that are listed
-    figures : by figure, the number of the ``trace`` that marks the point, and its ``x``, ``y``
-        and perhaps ``z`` for every point; empty where none is marked
+    figures : by figure, the number of the ``trace`` that marks the point, and its ``x`` and ``y``
+        for every point; empty where none is marked
     start : point that is shown at first
     labels : labels of the points in the figures, where they do not carry the point's number
     """
@@ -118,17 +135,30 @@ def parallel_lines(
     met : which designs are feasible; the others are dashed
     alternative : what it shows, for who cannot see it
     """
-    axes = []
-    for column in columns[:MOST_PARALLEL]:
+    columns = columns[:MOST_PARALLEL]
+    apart = (WIDTH - 2.0 * SIDE) / max(len(columns) - 1, 1)
+    axes, lines = [], []
+    for place, column in enumerate(columns):
         unit = column.scale(_largest(frame[column.name]))[2]
-        values = _values(column.drawn(frame[column.name])[0])
-        axes.append({"title": short(column.title), "unit": unit, "values": values})
-    words = [
-        f"{column.title} [{axis['unit']}]" if axis["unit"] else column.title
-        for column, axis in zip(columns, axes, strict=False)
-    ]
+        values = column.drawn(frame[column.name])[0]
+        words = f"{column.title} [{unit}]" if unit else column.title
+        x = SIDE + apart * place if len(columns) > 1 else WIDTH / 2.0
+        axes.append(_axis(words, values, x, min(apart, 2.0 * SIDE)))
+        lines.append({"low": axes[-1].low, "high": axes[-1].high, "unit": unit,
+                      "values": _values(values)})  # fmt: skip
     groups = _quarters(frame[lead.name].to_numpy(float), met)
-    return Parallel(name, words, alternative, {"axes": axes, "groups": groups})
+    return Parallel(name, axes, alternative, {"axes": lines, "groups": groups})
+
+
+def _axis(words: str, values: np.ndarray, x: float, width: float) -> Axis:
+    """Axis at a place, its words within a width [px]."""
+    known = values[np.isfinite(values)]
+    low, high = (float(end(known)) if known.size else start
+                 for end, start in ((np.min, 0.0), (np.max, 1.0)))  # fmt: skip
+    lines = textwrap.wrap(words, max(6, int(width / LETTER)), max_lines=3, placeholder="…")
+    tidy = (0.0 if abs(end) < NOTHING * (high - low) else end for end in (low, high))
+    first, last = (signed(figure(end, 3)) for end in tidy)
+    return Axis(x, words, lines, low, high, (first, last))
 
 
 def _quarters(values: np.ndarray, met: np.ndarray) -> list[int]:

@@ -12,6 +12,7 @@ from mdo.report.figures.active_strip import active_figure, active_rows, changes_
 from mdo.report.figures.bars import counts_of, counts_table
 from mdo.report.pages.exploration_controls import chosen_design
 from mdo.report.pages.parts import Drawn, Section, drawn, section_of
+from mdo.report.words.cells import Cell
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
     UNSETTLED,
@@ -22,7 +23,7 @@ from mdo.report.words.exploration_columns import (
     short,
 )
 from mdo.report.words.printed import DASH, number, pretty, prose
-from mdo.report.words.table import Cell, Table
+from mdo.report.words.table import Table
 
 TEMPLATE = "front.html"
 MOST_POINTS = 2000
@@ -85,33 +86,21 @@ def _two(front: Front, tables: Tables) -> dict[str, object]:
         f"Front of {first.title} against {second.title}, {len(front.points)} points, "
         f"{len(gaps)} gaps. Knee: {front.texts[front.start]}."
     )
-    marked = {
-        "front": {"trace": figures.chosen_trace(figure),
-                  **figures.places(front.points, x=second, y=first)}
-    }  # fmt: skip
+    marked = {"front": figures.marked(figure, front.points, x=second, y=first)}
     return {"plot": drawn(figure, "front", said), "chosen": _chosen(front, marked)}
 
 
 def _three(front: Front) -> dict[str, object]:
-    """The front of three objectives in space and in three planes, and its chosen design."""
+    """The front of three objectives seen along each of them, and its chosen design."""
     first, second, third = front.objectives[:3]
-    names = ", ".join(one.title for one in (first, second, third))
-    scene = figures.scene_figure(front.points, (first, second, third), front.texts, front.start)
-    marked: dict[str, Mapping[str, object]] = {
-        "front": {"trace": figures.chosen_trace(scene),
-                  **figures.places(front.points, x=second, y=third, z=first)}
-    }  # fmt: skip
+    marked: dict[str, Mapping[str, object]] = {}
     plots: list[Drawn] = []
     for place, (x, y) in enumerate(((second, first), (third, first), (second, third))):
         name = f"front-pair-{place}"
         figure = figures.projection_figure(front.points, x, y, first, front.texts, front.start)
-        marked[name] = {
-            "trace": figures.chosen_trace(figure),
-            **figures.places(front.points, x=x, y=y),
-        }
+        marked[name] = figures.marked(figure, front.points, x=x, y=y)
         plots.append(drawn(figure, name, f"{y.title} against {x.title}"))
-    plot = drawn(scene, "front", f"Front in space: {names}")
-    return {"plot": plot, "pairs": plots, "chosen": _chosen(front, marked)}
+    return {"pairs": plots, "chosen": _chosen(front, marked)}
 
 
 def _chosen(front: Front, marked: Mapping[str, Mapping[str, object]]) -> object:

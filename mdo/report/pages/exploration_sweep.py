@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pandas as pd
 
 from mdo.report.figures.bars import counts_figure, counts_of, counts_table, named_counts
-from mdo.report.figures.requirement_map import CROSS, OPEN, Group, cloud_figure
+from mdo.report.figures.requirement_map import CROSS, OPEN, Group, cloud_figure, groups_of
 from mdo.report.figures.style import BLUE
 from mdo.report.pages.exploration_controls import axes_of_points, parallel_lines, telling
 from mdo.report.pages.parts import Section, drawn, section_of
@@ -110,12 +109,10 @@ def _groups(shown: pd.DataFrame) -> list[Group]:
     failed = (shown["status"] == "infeasible").to_numpy()
     circle = {"symbol": "circle", "color": BLUE, "size": 6, "line": {"width": 0}}
     cross = {**CROSS, "size": 5, "line": {"width": 1.2, "color": CROSS["color"]}}
-    found: list[Group] = [
-        ("infeasible", np.flatnonzero(failed), cross),
-        ("not settled", np.flatnonzero(~met & ~failed), OPEN),
-        ("feasible", np.flatnonzero(met), circle),
-    ]
-    return [one for one in found if one[1].size]
+    return groups_of([
+        ("infeasible", failed, cross), ("not settled", ~met & ~failed, OPEN),
+        ("feasible", met, circle),
+    ])  # fmt: skip
 
 
 def _texts(shown: pd.DataFrame, mass: Column, rest: list[Column]) -> list[str]:

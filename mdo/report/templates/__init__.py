@@ -53,6 +53,8 @@ def _environment() -> Environment:
         "prose": printed.prose,
         "step": printed.step_words,
     }
+    for name in ("pieces", "choosing"):
+        made.globals[name] = made.get_template(f"{name}.html").module
     return made
 
 

@@ -4,7 +4,6 @@
   const byId = (id) => document.getElementById(id);
   const dataOf = (name) => JSON.parse(byId(name + "-data").textContent);
   const plotOf = (name) => byId("figure-" + name);
-  const style = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
 
   // Planes of a full grid: what differs between them comes with the page.
   all("[data-planes]").forEach((box) => {
@@ -54,23 +53,6 @@
     });
   });
 
-  // A scene says what the pointer is on, not that it is clicked; turning it is no click.
-  const STILL = 4;
-  const clickedInSpace = (plot, take) => {
-    let over = null, began = null;
-    plot.on("plotly_hover", (event) => { over = event; });
-    plot.on("plotly_unhover", () => { over = null; });
-    plot.addEventListener("pointerdown", (event) => {
-      began = [event.clientX, event.clientY];
-    }, true);
-    plot.addEventListener("pointerup", (event) => {
-      const still = began !== null &&
-        Math.hypot(event.clientX - began[0], event.clientY - began[1]) < STILL;
-      if (still && over !== null) take(over);
-      began = null;
-    }, true);
-  };
-
   // The design behind a point: click, slider, or button of its row.
   all("[data-chosen]").forEach((box) => {
     const name = box.dataset.chosen, data = dataOf(name);
@@ -84,7 +66,7 @@
       cells.forEach((cell, place) => { cell.textContent = data.values[at][place]; });
       Object.entries(data.figures).forEach(([figure, one]) => {
         const change = {};
-        ["x", "y", "z"].forEach((key) => { if (one[key]) change[key] = [[one[key][at]]]; });
+        ["x", "y"].forEach((key) => { if (one[key]) change[key] = [[one[key][at]]]; });
         if (one.trace !== undefined) window.Plotly.restyle(plotOf(figure), change, [one.trace]);
       });
     };
@@ -101,8 +83,7 @@
         const number = data.labels.length ? data.labels.indexOf(given) : Number(given);
         if (number >= 0) choose(number);
       };
-      if (plot.layout.scene) clickedInSpace(plot, take);
-      else plot.on("plotly_click", take);
+      plot.on("plotly_click", take);
     });
     all('[data-chooses="' + name + '"]').forEach((button) => {
       button.addEventListener("click", () => {
@@ -112,189 +93,89 @@
     });
   });
 
-  // Scenes are drawn without the style of the page.
-  const dark = window.matchMedia("(prefers-color-scheme: dark)");
-  const recolour = () => {
-    all(".js-plotly-plot").filter((plot) => plot.layout && plot.layout.scene).forEach((plot) => {
-      const change = {};
-      ["xaxis", "yaxis", "zaxis"].forEach((axis) => {
-        change["scene." + axis + ".color"] = style("--ink");
-        change["scene." + axis + ".gridcolor"] = style("--line");
-      });
-      window.Plotly.relayout(plot, change);
-    });
-  };
-  dark.addEventListener("change", recolour);
-  window.matchMedia("print").addEventListener("change", recolour);
-  recolour();
-
   // Parallel coordinates: a line for each design, lines outside of a range are left out.
-  const TOP = 62, BOTTOM = 26, HEIGHT = 380, SIDE = 56, PAPER = 660, GROUPS = 5, LISTED = 50;
-  const NAMESPACE = "http://www.w3.org/2000/svg";
-  const short = (value) => {
-    const text = String(Number(value.toPrecision(3)));
-    return text.replace("-", "\u2212");
-  };
-  const tidy = (axis, value) => (Math.abs(value) < 1e-6 * axis.span ? 0 : value);
-  const node = (parent, tag, given, text) => {
-    const made = document.createElementNS(NAMESPACE, tag);
-    Object.entries(given).forEach(([key, value]) => made.setAttribute(key, value));
-    if (text !== undefined) made.textContent = text;
-    parent.appendChild(made);
-    return made;
-  };
-  const wrap = (text, letters) => {
-    const lines = [""];
-    text.split(" ").forEach((word) => {
-      const last = lines[lines.length - 1];
-      if (last && (last + " " + word).length > letters) lines.push(word);
-      else lines[lines.length - 1] = last ? last + " " + word : word;
-    });
-    const kept = lines.slice(0, 3).map((line) =>
-      line.length > letters ? line.slice(0, letters - 1) + "\u2026" : line);
-    if (lines.length > 3) kept[2] = kept[2].slice(0, letters - 1).replace("\u2026", "") + "\u2026";
-    return kept;
-  };
-
+  const TOP = 62, FOOT = 354, LISTED = 50;
+  const short = (value) => String(Number(value.toPrecision(3))).replace("-", "\u2212");
   all("[data-parallel]").forEach((box) => {
-    const name = box.dataset.parallel, data = dataOf(name), svg = byId(name);
-    const axes = data.axes.map((axis, place) => {
-      const known = axis.values.filter((value) => value !== null);
-      const low = known.length ? Math.min(...known) : 0, high = known.length ? Math.max(...known) : 1;
-      return { ...axis, low, high, span: high > low ? high - low : 1,
-        fields: ["low", "high"].map((end) => byId(name + "-" + end + "-" + place)) };
+    const name = box.dataset.parallel, svg = byId(name), { axes, groups } = dataOf(name);
+    const paths = all("path.line", svg).reverse(), ranges = all(".range", svg);
+    const across = all("g", svg).map((group) => group.transform.baseVal[0].matrix.e);
+    axes.forEach((axis, place) => {
+      axis.span = axis.high - axis.low || 1;
+      axis.fields = ["low", "high"].map((end) => byId(`${name}-${end}-${place}`));
     });
-    let width = 0, paper = 0, paths = [], ranges = [];
-    const across = (place) => SIDE + (width - 2 * SIDE) * (axes.length > 1 ? place / (axes.length - 1) : 0.5);
-    const up = (axis, value) => HEIGHT - BOTTOM - (HEIGHT - TOP - BOTTOM) * (value - axis.low) / axis.span;
-
-    const limits = (axis) => axis.fields.map((field, end) => {
-      const value = field.value === "" ? NaN : Number(field.value);
-      return Number.isFinite(value) ? value : end === 0 ? -Infinity : Infinity;
-    });
+    const up = (axis, value) => FOOT - (FOOT - TOP) * (value - axis.low) / axis.span;
+    const limits = (axis) => axis.fields.map((field, end) =>
+      field.value === "" ? [-Infinity, Infinity][end] : Number(field.value));
     const within = () => {
       const ends = axes.map(limits);
-      const found = [];
-      data.groups.forEach((_, row) => {
-        const inside = axes.every((axis, place) => {
-          const value = axis.values[row], [low, high] = ends[place];
-          if (low === -Infinity && high === Infinity) return true;
-          return value !== null && value >= low && value <= high;
-        });
-        if (inside) found.push(row);
-      });
-      return found;
+      return [...groups.keys()].filter((row) => axes.every((axis, place) => {
+        const value = axis.values[row], [low, high] = ends[place];
+        if (value === null) return low === -Infinity && high === Infinity;
+        return value >= low && value <= high;
+      }));
     };
-    const line = (row) => {
-      let text = "", pen = "M";
+    const line = (row) => axes.map((axis, place) => {
+      const value = axis.values[row];
+      if (value === null) return "";
+      const begins = place === 0 || axes[place - 1].values[row] === null;
+      return `${begins ? "M" : "L"}${across[place]} ${up(axis, value).toFixed(1)}`;
+    }).join("");
+    const cell = (axis, value) => {
+      const made = document.createElement("td");
+      const tidy = Math.abs(value) < 1e-6 * axis.span ? 0 : value;
+      made.textContent = value === null ? "\u2013" : `${short(tidy)} ${axis.unit}`.trim();
+      return made;
+    };
+    const brush = () => {
+      const rows = within();
+      paths.forEach((path, group) => path.setAttribute(
+        "d", rows.filter((row) => groups[row] === group).map(line).join("")));
       axes.forEach((axis, place) => {
-        const value = axis.values[row];
-        if (value === null) { pen = "M"; return; }
-        text += pen + across(place).toFixed(1) + " " + up(axis, value).toFixed(1);
-        pen = "L";
+        const [foot, top] = limits(axis).map((value) =>
+          up(axis, Math.min(Math.max(value, axis.low), axis.high)));
+        const brushed = axis.fields.some((field) => field.value !== "");
+        ranges[place].setAttribute("y", top);
+        ranges[place].setAttribute("height", brushed ? Math.max(foot - top, 2) : 0);
       });
-      return text;
-    };
-    const list = (rows) => {
+      byId(name + "-count").textContent = `${rows.length} of ${groups.length} lines within the ` +
+        `ranges${rows.length > LISTED ? `, the first ${LISTED} listed below` : ""}`;
       byId(name + "-rows").replaceChildren(...rows.slice(0, LISTED).map((row) => {
         const made = document.createElement("tr");
-        axes.forEach((axis) => {
-          const cell = document.createElement("td");
-          const value = axis.values[row];
-          cell.textContent = value === null ? "\u2013" : (short(tidy(axis, value)) + " " + axis.unit).trim();
-          made.appendChild(cell);
-        });
+        made.append(...axes.map((axis) => cell(axis, axis.values[row])));
         return made;
       }));
     };
-    const brush = () => {
-      const rows = within(), parts = Array.from({ length: GROUPS }, () => []);
-      rows.forEach((row) => parts[data.groups[row]].push(line(row)));
-      paths.forEach((path, group) => path.setAttribute("d", parts[group].join("")));
-      axes.forEach((axis, place) => {
-        const [low, high] = limits(axis).map((value) =>
-          Math.min(Math.max(value, axis.low), axis.high));
-        const brushed = axis.fields.some((field) => field.value !== "");
-        const top = up(axis, high), end = up(axis, low);
-        ranges[place].setAttribute("y", top.toFixed(1));
-        ranges[place].setAttribute("height", brushed ? Math.max(end - top, 2).toFixed(1) : 0);
-      });
-      byId(name + "-count").textContent = rows.length + " of " + data.groups.length +
-        " lines within the ranges" + (rows.length > LISTED ? ", the first " + LISTED + " listed below" : "");
-      list(rows);
-    };
-    const drag = (axis, area) => {
+    const clear = (axis) => axis.fields.forEach((field) => { field.value = ""; });
+    all(".grip", svg).forEach((grip, place) => {
+      const axis = axes[place];
       let began = null;
       const value = (event) => {
-        const share = (HEIGHT - BOTTOM - (event.clientY - svg.getBoundingClientRect().top)) /
-          (HEIGHT - TOP - BOTTOM);
+        const box = grip.getBoundingClientRect();
+        const share = (box.bottom - event.clientY) / box.height;
         return axis.low + axis.span * Math.min(1, Math.max(0, share));
       };
-      area.addEventListener("pointerdown", (event) => {
+      grip.addEventListener("pointerdown", (event) => {
         began = value(event);
-        area.setPointerCapture(event.pointerId);
+        grip.setPointerCapture(event.pointerId);
       });
-      area.addEventListener("pointermove", (event) => {
+      grip.addEventListener("pointermove", (event) => {
         if (began === null) return;
         const ends = [began, value(event)].sort((a, b) => a - b);
         axis.fields.forEach((field, end) => { field.value = Number(ends[end].toPrecision(4)); });
         brush();
       });
-      area.addEventListener("pointerup", (event) => {
-        if (began !== null && Math.abs(value(event) - began) < 0.01 * axis.span) {
-          axis.fields.forEach((field) => { field.value = ""; });
-          brush();
-        }
+      grip.addEventListener("pointerup", (event) => {
+        if (Math.abs(value(event) - began) < 0.01 * axis.span) clear(axis);
         began = null;
+        brush();
       });
-    };
-    const draw = () => {
-      if (svg.parentElement.clientWidth === 0) return;
-      width = paper || svg.parentElement.clientWidth;
-      svg.replaceChildren();
-      svg.setAttribute("width", width);
-      svg.setAttribute("height", HEIGHT);
-      paths = Array.from({ length: GROUPS }, (_, group) => node(svg, "path", { class: "line group-" + group }))
-        .reverse().map((path) => { svg.appendChild(path); return path; }).reverse();
-      const letters = Math.max(6, Math.floor(Math.min(2 * SIDE - 6, (width - 2 * SIDE) / Math.max(axes.length - 1, 1)) / 6.5));
-      ranges = axes.map((axis, place) => {
-        const x = across(place);
-        node(svg, "line", { class: "axis", x1: x, x2: x, y1: TOP, y2: HEIGHT - BOTTOM });
-        const lines = wrap(axis.title + (axis.unit ? " [" + axis.unit + "]" : ""), letters);
-        lines.forEach((text, at) => node(svg, "text",
-          { x, y: TOP - 20 - 13 * (lines.length - 1 - at), "text-anchor": "middle" }, text));
-        node(svg, "text", { class: "end", x, y: TOP - 5, "text-anchor": "middle" }, short(tidy(axis, axis.high)));
-        node(svg, "text", { class: "end", x, y: HEIGHT - 10, "text-anchor": "middle" }, short(tidy(axis, axis.low)));
-        const range = node(svg, "rect", { class: "range", x: x - 6, width: 12, y: TOP, height: 0 });
-        const area = node(svg, "rect", { class: "grip", x: x - 12, width: 24, y: TOP, height: HEIGHT - TOP - BOTTOM });
-        drag(axis, area);
-        return range;
-      });
-      brush();
-    };
-    byId(name + "-head").replaceChildren(...axes.map((axis) => {
-      const cell = document.createElement("th");
-      cell.scope = "col";
-      cell.textContent = axis.title;
-      return cell;
-    }));
-    axes.forEach((axis) => axis.fields.forEach((field, end) => {
-      field.placeholder = short(tidy(axis, end === 0 ? axis.low : axis.high));
-      field.addEventListener("input", brush);
-    }));
+    });
+    axes.flatMap((axis) => axis.fields).forEach((field) => field.addEventListener("input", brush));
     byId(name + "-clear").addEventListener("click", () => {
-      axes.forEach((axis) => axis.fields.forEach((field) => { field.value = ""; }));
+      axes.forEach(clear);
       brush();
     });
-    new ResizeObserver(() => {
-      if (!paper && svg.parentElement.clientWidth !== width) draw();
-    }).observe(svg.parentElement);
-    [["beforeprint", PAPER], ["afterprint", 0]].forEach(([event, wide]) => {
-      window.addEventListener(event, () => {
-        paper = wide;
-        draw();
-      });
-    });
-    draw();
+    brush();
   });
 })();

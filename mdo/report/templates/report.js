@@ -34,15 +34,11 @@
   };
   function scrollable(from) {
     all(".wide, pre", from).forEach((box) => {
-      if (box.scrollWidth > box.clientWidth + 1) {
-        box.tabIndex = 0;
-        box.setAttribute("role", "region");
-        box.setAttribute("aria-label", nameOf(box) + ", table that scrolls");
-      } else if (box.hasAttribute("role")) {
-        box.removeAttribute("tabindex");
-        box.removeAttribute("role");
-        box.removeAttribute("aria-label");
-      }
+      const name = nameOf(box) + ", table that scrolls";
+      const given = { tabindex: 0, role: "region", "aria-label": name };
+      const scrolls = box.scrollWidth > box.clientWidth + 1;
+      Object.entries(given).forEach(([key, value]) =>
+        scrolls ? box.setAttribute(key, value) : box.removeAttribute(key));
     });
   }
   window.addEventListener("resize", () => scrollable(document));
@@ -52,30 +48,23 @@
     if (!cell.hasAttribute("data-order")) return cell.textContent.trim().toLowerCase();
     return cell.dataset.order === "" ? Infinity : Number(cell.dataset.order);
   };
-  const sort = (table, place, down) => {
-    const body = table.tBodies[0];
-    const rows = Array.from(body.rows).map((row) => [keyOf(row.cells[place]), row]);
+  const sort = (body, place, down) => {
+    const rows = Array.from(body.rows, (row) => [keyOf(row.cells[place]), row]);
     rows.sort(([a], [b]) => {
       if (a === b) return 0;
       if (a === Infinity || b === Infinity) return a === Infinity ? 1 : -1;
-      return (a < b ? -1 : 1) * (down ? -1 : 1);
+      return (a < b) === down ? 1 : -1;
     });
-    rows.forEach(([, row]) => body.appendChild(row));
+    body.append(...rows.map(([, row]) => row));
   };
   all("table.sortable").forEach((table) => {
-    const heads = Array.from(table.tHead.rows[0].cells);
-    heads.forEach((head, place) => {
-      const button = head.querySelector("button");
-      if (!button) return;
-      button.addEventListener("click", () => {
-        const down = head.getAttribute("aria-sort") === "ascending";
-        heads.forEach((one) => {
-          if (one.hasAttribute("aria-sort")) one.setAttribute("aria-sort", "none");
-        });
-        head.setAttribute("aria-sort", down ? "descending" : "ascending");
-        sort(table, place, down);
-      });
-    });
+    const heads = all("th[aria-sort]", table);
+    heads.forEach((head) => head.querySelector("button").addEventListener("click", () => {
+      const down = head.getAttribute("aria-sort") === "ascending";
+      heads.forEach((other) => other.setAttribute("aria-sort", "none"));
+      head.setAttribute("aria-sort", down ? "descending" : "ascending");
+      sort(table.tBodies[0], head.cellIndex, down);
+    }));
   });
 
   // Filter of the inputs: every word must be in the row.
@@ -87,17 +76,15 @@
     const texts = rows.map((row) => row.textContent.toLowerCase());
     filter.addEventListener("input", () => {
       const words = filter.value.toLowerCase().split(/\s+/).filter(Boolean);
-      let shown = 0;
       rows.forEach((row, at) => {
         row.hidden = !words.every((word) => texts[at].includes(word));
-        if (!row.hidden) shown += 1;
       });
       all("details", list).forEach((block) => {
-        const left = all("tbody tr", block).some((row) => !row.hidden);
-        block.hidden = !left;
-        block.open = left && words.length > 0;
+        block.hidden = all("tbody tr", block).every((row) => row.hidden);
+        block.open = !block.hidden && words.length > 0;
       });
-      count.textContent = words.length ? shown + " of " + rows.length + " inputs" : "";
+      const shown = rows.filter((row) => !row.hidden).length;
+      count.textContent = words.length ? `${shown} of ${rows.length} inputs` : "";
       scrollable(list);
     });
   }
@@ -112,12 +99,10 @@
     const line = end ? window.innerHeight : 0.3 * window.innerHeight;
     const past = parts.filter((part) => part.getBoundingClientRect().top < line);
     const ids = past.length ? [past[past.length - 1].id] : ["part-design"];
-    const part = past.filter((one) => one.classList.contains("part")).pop();
-    if (part) ids.push(part.id);
-    links.forEach((link) => {
-      if (ids.includes(link.hash.slice(1))) link.setAttribute("aria-current", "true");
-      else link.removeAttribute("aria-current");
-    });
+    ids.push(...past.filter((part) => part.classList.contains("part")).slice(-1).map((part) => part.id));
+    all("nav a[aria-current]").forEach((link) => link.removeAttribute("aria-current"));
+    links.filter((link) => ids.includes(link.hash.slice(1)))
+      .forEach((link) => link.setAttribute("aria-current", "true"));
   };
   window.addEventListener("scroll", () => {
     if (!waiting) {

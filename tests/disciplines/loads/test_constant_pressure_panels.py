@@ -176,7 +176,8 @@ def test_reverse_flow(angle):
         loads(one, mach=1.8, angle=angle, size=MeshSize(8, 24, 16)) for one in (given, back)
     )
     assert there.lift[INCIDENCE] == pytest.approx(home.lift[INCIDENCE], rel=3e-3)
-    assert 2 * there.moment[INCIDENCE] == pytest.approx(-home.lift[RATE], rel=8e-3)
+    flat = 2 * loads(given, mach=1.8).moment[INCIDENCE]  # little is left of it at 80 deg
+    assert 2 * there.moment[INCIDENCE] == pytest.approx(-home.lift[RATE], abs=8e-3 * flat)
 
 
 @pytest.mark.parametrize("mach", [1.4, 2.0])

@@ -14,13 +14,13 @@ from mdo.disciplines.levels import Levels, level_functions
 from mdo.disciplines.loads import lattice
 from mdo.disciplines.loads.flight_points import solved_once
 from mdo.disciplines.loads.lattice import lattice_aerodynamics, lattice_loads_of_rows
-from mdo.disciplines.loads.lift_slope import transonic_end
 from mdo.disciplines.loads.lifting_surfaces import (
     blended_loads,
     subsonic_loads,
     supersonic_loads,
 )
 from mdo.disciplines.loads.strip import strip_aerodynamics, strip_loads
+from mdo.disciplines.loads.supersonic_slope import transonic_end
 from mdo.model.compile_cache import cheap_options
 from mdo.study import load_study
 from mdo.study.assemble import assemble

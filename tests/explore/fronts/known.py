@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 
 import numpy as np
 
 from mdo.explore.fronts.known_points import Answers, Floats, KnownPoints
+from mdo.optimise.problem import DesignProblem, make_problem
 
 FINE = 200_001
 
@@ -81,6 +83,14 @@ def answers(values: Floats, slopes: Floats, good: Floats) -> Answers:
     words = ["feasible" if one else "infeasible" for one in good]
     reasons = ["" if one else "too tight" for one in good]
     return Answers(values, slopes, words, ["row"] * len(good), reasons)
+
+
+def planned(problem: DesignProblem, **plan: object) -> DesignProblem:
+    """Study with another plan of its front."""
+    changes = {
+        f"analysis.front.{name}": value for name, value in json.loads(json.dumps(plan)).items()
+    }
+    return make_problem(problem.study.with_values(changes))
 
 
 def silent(_: str) -> None:

@@ -10,7 +10,7 @@ from pymoo.indicators.hv import HV
 from pymoo.problems import get_problem
 from pymoo.util.nds.non_dominated_sorting import NonDominatedSorting
 
-from mdo.explore.fronts.curve import Curve, trace_curve
+from mdo.explore.fronts.curve import Traced, trace_curve
 from mdo.explore.fronts.known_points import KnownPoints, Range, non_dominated, thinned
 from mdo.explore.fronts.shape import JUMP, NO_BETTER, Gap, breaks, infeasible_gaps, knee_of
 from tests.explore.fronts.known import (
@@ -44,7 +44,7 @@ def traced(solve, points=50, within=RANGE):
     return found, trace_curve(solve, found, [within], points, silent)
 
 
-def along(found: KnownPoints, curve: Curve):
+def along(found: KnownPoints, curve: Traced):
     """Normalised points in their order."""
     return curve.ends.scale.normal(found.values[curve.places])
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from mdo.explore.fronts import FrontOptions
 from mdo.explore.fronts.objectives import objectives_of
 from mdo.study.reader import StudyError
+from tests.explore.fronts.known import planned
 
 
 def of(small, *names, **ranges):
-    return objectives_of(small, FrontOptions(objectives=names, ranges=ranges))
+    return objectives_of(planned(small, objectives=names, ranges=ranges))
 
 
 def test_requirement_is_turned_and_an_output_is_limited(small):
@@ -52,7 +52,7 @@ def test_energy_per_fold_is_that_of_a_sortie_over_its_folds(small):
     ("names", "ranges", "words"),
     [
         (("system_mass",), {}, "expected two or three different ones"),
-        (("system_mass", "fold_time", "fold_time"), {}, "expected two or three different ones"),
+        (("system_mass", "system_mass"), {}, "expected two or three different ones"),
         (("fold_time", "system_mass"), {}, "the first one is minimised, got fold_time"),
         (("system_mass", "fold_tim"), {}, "did you mean fold_time"),
         (("system_mass", "fold_time"), {"fold_time": ("90 s", "80 s")}, "the lower end first"),
@@ -72,5 +72,5 @@ def test_wrong_options_are_told(small, names, ranges, words):
 
 
 def test_too_few_points_are_told(small):
-    with pytest.raises(StudyError, match="points: got 2, expected 3 or more"):
-        objectives_of(small, FrontOptions(points=2))
+    with pytest.raises(StudyError, match="points: out of range, got 2, expected 3 to"):
+        planned(small, points=2)

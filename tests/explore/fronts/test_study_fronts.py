@@ -10,24 +10,24 @@ import numpy as np
 import pytest
 
 from mdo.explore.exploration import Exploration
-from mdo.explore.fronts import FrontOptions, run_front
+from mdo.explore.fronts.front import run_front
 from mdo.explore.fronts.objectives import objectives_of
 from mdo.optimise.axes import ParametricProblem
 from mdo.optimise.many.model import OUTPUTS
 from mdo.optimise.optimum import find_optimum
 from mdo.results.work import Work
-from tests.explore.fronts.known import silent
+from tests.explore.fronts.known import planned, silent
 
 pytestmark = pytest.mark.slow
 BENCHMARK = Path(__file__).parents[3] / "benchmarks" / "front.py"
 SECONDS = 10.0  # of an evolutionary algorithm
-PAIR = FrontOptions(objectives=("system_mass", "fold_time"), points=20)
-POWER = FrontOptions(objectives=("system_mass", "sortie_energy"), points=12)
+PAIR = {"objectives": ["system_mass", "fold_time"], "points": 20}
+POWER = {"objectives": ["system_mass", "sortie_energy"], "points": 12}
 
 
-def run(problem, options) -> Exploration:
+def run(problem, plan) -> Exploration:
     with Work(None, "0" * 16) as work:
-        return run_front(problem, options, work, silent)
+        return run_front(planned(problem, **plan), work, silent)
 
 
 @pytest.fixture(scope="module")
@@ -51,7 +51,7 @@ def front_of(found):
 
 
 def test_every_point_is_the_optimum_at_its_bound(small, against_time):
-    objectives = objectives_of(small, PAIR)
+    objectives = objectives_of(planned(small, **PAIR))
     parametric = ParametricProblem(small, [objectives[1].axis])
     points = front_of(against_time)
     assert len(points) == 20
@@ -66,7 +66,7 @@ def test_bound_tighter_than_the_front_has_no_design(small, against_time):
     gaps = against_time.tables["front_gaps"]
     end = float(front_of(against_time)["fold_time"].min())
     assert gaps["fold_time_to"].min() == pytest.approx(end)
-    objectives = objectives_of(small, PAIR)
+    objectives = objectives_of(planned(small, **PAIR))
     parametric = ParametricProblem(small, [objectives[1].axis])
     assert not find_optimum(parametric.at(np.array([0.99 * end])), starts=4).feasible
 
@@ -89,7 +89,7 @@ def test_outputs_are_those_of_the_designs(small):
 
 @pytest.mark.parametrize("algorithm", ["nsga2", "nsga3"])
 def test_evolution_sees_the_same_problem_and_beats_no_point(small, against_time, script, algorithm):
-    objectives = objectives_of(small, PAIR)
+    objectives = objectives_of(planned(small, **PAIR))
     evolved = script.Evolved(small, objectives, 100)
     points = front_of(against_time)
     scaled = evolved.study.scale(points[list(small.labels)].to_numpy())[:, evolved.free]
@@ -107,11 +107,11 @@ def test_evolution_sees_the_same_problem_and_beats_no_point(small, against_time,
 
 
 def test_three_objectives(small):
-    options = FrontOptions(objectives=("system_mass", "fold_time", "sortie_energy"), points=25)
-    found = run(small, options)
+    plan = {"objectives": ["system_mass", "fold_time", "sortie_energy"], "points": 25}
+    found = run(small, plan)
     points = front_of(found)
     assert 15 <= len(points) <= 25
-    objectives = objectives_of(small, options)
+    objectives = objectives_of(planned(small, **plan))
     parametric = ParametricProblem(small, [objectives[1].axis])
     for row in points.to_dict("records"):
         problem = parametric.at(np.array([row["fold_time"]]))
@@ -120,8 +120,7 @@ def test_three_objectives(small):
 
 
 def test_choices_have_a_front_each_and_one_of_all(small):
-    options = FrontOptions(points=8, choices={"cooling": ["passive", "blower"]})
-    found = run(small, options)
+    found = run(small, {"points": 8, "choices": {"cooling": ["passive", "blower"]}})
     summary = found.tables["front_summary"]
     assert summary["front"].tolist() == ["cooling passive", "cooling blower"]
     points = front_of(found)

@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from mdo.explore.exploration import Exploration
-from mdo.explore.fronts import FrontOptions
 from mdo.explore.fronts.curve import trace_curve
 from mdo.explore.fronts.front_tables import Front, front_tables
 from mdo.explore.fronts.known_points import KnownPoints, Range
@@ -34,7 +33,7 @@ def traced(problem, curve, words):
 @pytest.fixture(scope="module")
 def two(small):
     """Two fronts that cross: the one in parts is better at first."""
-    objectives = objectives_of(small, FrontOptions())
+    objectives = objectives_of(small)
     fronts = [traced(small, zdt1, "plain"), traced(small, zdt3, "wavy")]
     return objectives, front_tables(small, objectives, fronts)
 
@@ -104,7 +103,7 @@ def test_lines_say_ends_knee_gaps_and_winners(two, small):
 
 
 def test_front_without_a_point_says_why(small):
-    objectives = objectives_of(small, FrontOptions())
+    objectives = objectives_of(small)
     found = KnownPoints(1)
     found.note(np.array([360.0]), "infeasible", "not a study: no such alloy")
     none = Front("odd", found, np.array([], dtype=np.intp), None, (), None)

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from mdo.explore.indices import SensitivityOptions, run_sensitivity
 from mdo.explore.indices.design_indices import Fixed, outputs_of
 from mdo.explore.indices.inputs import Input, agrees, inputs_of, values_at
 from mdo.explore.indices.optimum_indices import Evaluated
-from mdo.explore.indices.options import check
+from mdo.explore.indices.sensitivity import run_sensitivity
 from mdo.explore.indices.subject import study_subject
 from mdo.optimise.axes import ParametricProblem, axes_of
 from mdo.optimise.knobs import with_fields
@@ -35,8 +35,16 @@ def problem():
     return make_problem(load_study(STUDY))
 
 
+def planned(*, seed=0, **plan):
+    changes = {
+        f"analysis.sensitivity.{name}": value
+        for name, value in json.loads(json.dumps(plan)).items()
+    }
+    return make_problem(load_study(STUDY).with_values({"study.seed": seed, **changes}))
+
+
 def test_judged_inputs_are_axes_that_can_be_named_again(problem):
-    inputs = inputs_of(problem, ())
+    inputs = inputs_of(problem)
     names = [one.axis.name for one in inputs]
     assert len(names) == len(set(names))
     assert "alloy.latent_heat" in names
@@ -49,7 +57,7 @@ def test_judged_inputs_are_axes_that_can_be_named_again(problem):
 
 
 def test_wide_ranges_are_even_in_the_logarithm(problem):
-    by_name = {one.axis.name: one for one in inputs_of(problem, ())}
+    by_name = {one.axis.name: one for one in inputs_of(problem)}
     wide = by_name["assumptions.mass.brake_torque_density"]  # 4 to 16 N*m/kg
     assert wide.logarithmic
     np.testing.assert_allclose(wide.at(np.array([0.0, 0.5, 1.0])), [4.0, 8.0, 16.0])
@@ -68,7 +76,7 @@ def test_number_of_the_card_as_an_axis_moves_the_alloy(problem):
 
 
 def test_points_of_an_alloy_that_contradicts_itself_are_told(problem):
-    inputs = [one for one in inputs_of(problem, ()) if "martensite_" in one.axis.name]
+    inputs = [one for one in inputs_of(problem) if "martensite_" in one.axis.name]
     names = [one.axis.name for one in inputs]
     start, finish = (names.index(f"alloy.martensite_{end}") for end in ("start", "finish"))
     shares = np.full((2, len(inputs)), 0.5)
@@ -100,9 +108,9 @@ RANK = dict(zip(RANGES, (1.0, 5.0, 3.0), strict=True))
 
 
 def test_screening_leaves_the_inputs_with_the_largest_effects(problem):
-    inputs = inputs_of(problem, axes_of(problem, RANGES, "axes"))
-    options = SensitivityOptions(inputs_most=2, trajectories=5)
-    found = study_subject(problem, inputs, options, 256, fake(inputs))
+    inputs = inputs_of(planned(axes=RANGES))
+    screened = planned(inputs_most=2, trajectories=5)
+    found = study_subject(screened, inputs, 256, fake(inputs))
     np.testing.assert_allclose(found.morris["sum"].effect, [1.0, 5.0, 3.0], atol=1e-9)
     assert [one.axis.name for one in found.left["sum"]] == list(RANGES)[1:]
     assert found.left["still"] == ()
@@ -115,7 +123,7 @@ def test_screening_leaves_the_inputs_with_the_largest_effects(problem):
 
 
 def test_ranges_are_drawn_in_for_an_output_with_holes_until_samples_are_whole(problem):
-    inputs = inputs_of(problem, axes_of(problem, RANGES, "axes"))
+    inputs = inputs_of(planned(axes=RANGES))
 
     def holed(stage, chosen, points):
         found = fake(inputs)(stage, chosen, points)
@@ -127,8 +135,7 @@ def test_ranges_are_drawn_in_for_an_output_with_holes_until_samples_are_whole(pr
             {"feasible": int((~far).sum()), "infeasible": int(far.sum())},
         )
 
-    options = SensitivityOptions(trajectories=6)
-    found = study_subject(problem, inputs, options, 256, holed, (1.0, 0.5, 0.25, 0.125))
+    found = study_subject(planned(trajectories=6), inputs, 256, holed, (1.0, 0.5, 0.25, 0.125))
     assert found.parts["near"] == 1.0
     assert found.parts["sum"] in {0.5, 0.25}
     assert found.whole["infeasible"] > 0
@@ -139,22 +146,25 @@ def test_ranges_are_drawn_in_for_an_output_with_holes_until_samples_are_whole(pr
 
 
 def test_points_drawn_in_stay_about_the_value_of_the_study(problem):
-    inputs = inputs_of(problem, axes_of(problem, RANGES, "axes"))
+    inputs = inputs_of(planned(axes=RANGES))
     own = np.array([one.axis.knob.value for one in inputs])
     corners = np.array([[0.0] * 3, [1.0] * 3])
     wide, narrow = values_at(inputs, corners), values_at(inputs, corners, 0.25)
     np.testing.assert_allclose(narrow - own, 0.25 * (wide - own), rtol=1e-12)
 
 
-def test_every_fault_of_the_options_is_told(problem):
-    options = SensitivityOptions(samples=100, optimum_samples=1, of=("mass",), confidence=1.0)
+def test_every_fault_of_the_plan_is_told():
     with pytest.raises(StudyError) as caught:
-        check(problem, options)
+        inputs_of(planned(samples=100, optimum_samples=6))
     text = "\n".join(caught.value.problems)
     assert "analysis.sensitivity.samples: got 100, expected a power of two" in text
-    assert "analysis.sensitivity.optimum_samples: got 1, expected a power of two" in text
-    assert "analysis.sensitivity.of: got mass, expected design or optimum" in text
-    assert "analysis.sensitivity.confidence: got 1.0, expected a number between 0 and 1" in text
+    assert "analysis.sensitivity.optimum_samples: got 6, expected a power of two" in text
+    with pytest.raises(StudyError) as caught:
+        planned(optimum_samples=1, of=["mass"], confidence=1.0)
+    text = "\n".join(caught.value.problems)
+    assert "analysis.sensitivity.optimum_samples: out of range, got 1, expected 4 to" in text
+    assert 'analysis.sensitivity.of: unknown word, got "mass", expected one of: design' in text
+    assert "analysis.sensitivity.confidence: out of range, got 1.0, expected 0.5 to" in text
 
 
 @pytest.mark.slow
@@ -185,15 +195,15 @@ def test_design_in_blocks_equals_the_design_one_by_one(problem):
 
 
 @pytest.mark.slow
-def test_sensitivity_of_a_study_is_whole_and_the_same_again(problem):
-    options = SensitivityOptions(
-        axes=axes_of(problem, RANGES, "axes"), samples=64, optimum_samples=16, trajectories=4,
+def test_sensitivity_of_a_study_is_whole_and_the_same_again():
+    explored_study = planned(
+        axes=RANGES, of=["design", "optimum"], samples=64, optimum_samples=16, trajectories=4,
         seed=1,
     )  # fmt: skip
 
     def explored():
         with Work(None, "x" * 64, scheduler="serial") as work:
-            return run_sensitivity(problem, options, work, lambda _: None)
+            return run_sensitivity(explored_study, work, lambda _: None)
 
     first, again = explored(), explored()
     for name, table in first.tables.items():

@@ -8,8 +8,7 @@ import pytest
 
 import mdo
 from mdo.explore.exploration import Exploration
-from mdo.explore.maps.map import MapOptions, _best, _choices, points_of, run_map
-from mdo.explore.scaling import scaled
+from mdo.explore.maps.map import _best, _choices, grid_of, run_map
 from mdo.explore.sweeps.samples import FACTORIAL, LATIN, SOBOL
 from mdo.optimise.axes import axes_of
 from mdo.optimise.optimum import find_optimum
@@ -17,6 +16,7 @@ from mdo.optimise.problem import make_problem
 from mdo.report.words.explorations import sentences
 from mdo.results.work import Work
 from mdo.study import load_study
+from mdo.study.scaling_laws import scaled
 
 STUDY = Path(mdo.__file__).parents[1] / "studies" / "deck_small.toml"
 RANGES = {"fold_time": ("80 s", "140 s"), "torque_margin": ("10 %", "40 %")}
@@ -27,27 +27,33 @@ def problem():
     return make_problem(load_study(STUDY))
 
 
+def planned(ranges, *, seed=0, **plan):
+    plan["axes"] = {name: list(ends) for name, ends in ranges.items()}
+    changes = {f"analysis.map.{name}": value for name, value in plan.items()}
+    return make_problem(load_study(STUDY).with_values({"study.seed": seed, **changes}))
+
+
 @pytest.fixture(scope="module")
 def axes(problem):
     return axes_of(problem, RANGES, "axes")
 
 
-def test_grid_holds_every_combination_of_levels(axes):
-    options = MapOptions(axes=axes, sample=FACTORIAL, levels={"fold_time": 3, "torque_margin": 2})
-    points = points_of(options)
+def test_grid_holds_every_combination_of_levels():
+    levels = {"fold_time": 3, "torque_margin": 2}
+    points = grid_of(planned(RANGES, sample=FACTORIAL, levels=levels)).points
     assert [tuple(point) for point in points.round(6)] == [
         (t, m) for t in (80.0, 110.0, 140.0) for m in (0.1, 0.4)
     ]
 
 
 @pytest.mark.parametrize("sample", [LATIN, SOBOL])
-def test_samples_lie_in_their_ranges_and_repeat(axes, sample):
-    options = MapOptions(axes=axes, sample=sample, count=16, seed=5)
-    points = points_of(options)
+def test_samples_lie_in_their_ranges_and_repeat(sample):
+    problem = planned(RANGES, sample=sample, points=16, seed=5)
+    points = grid_of(problem).points
     assert points.shape == (16, 2)
     assert (points >= [80.0, 0.1]).all()
     assert (points <= [140.0, 0.4]).all()
-    np.testing.assert_array_equal(points, points_of(options))
+    np.testing.assert_array_equal(points, grid_of(problem).points)
 
 
 POINTS = pd.DataFrame(
@@ -91,19 +97,18 @@ def test_sentences_say_what_is_feasible_what_it_costs_and_why_not(problem):
 
 @pytest.mark.slow
 def test_map_of_the_small_study_is_what_one_at_a_time_finds(problem, axes):
-    options = MapOptions(
-        axes=axes, sample=FACTORIAL, levels={"fold_time": 3, "torque_margin": 2},
-        choices={"cooling": ("passive", "blower")},
-    )  # fmt: skip
+    choices = {"cooling": ["passive", "blower"]}
+    levels = {"fold_time": 3, "torque_margin": 2}
+    mapped = planned(RANGES, sample=FACTORIAL, levels=levels, choices=choices)
     with Work(None, "0" * 64, scheduler="serial") as work:
-        found = run_map(problem, options, work, lambda _: None)
+        found = run_map(mapped, work, lambda _: None)
     points = found.tables["map_points"]
     assert len(points) == 12
     assert sum(found.status_counts.values()) == 12
     from mdo.defend.choices.combinations import combinations, prepare
     from mdo.optimise.knobs import turned
 
-    for combination in combinations(problem.study, options.choices):
+    for combination in combinations(problem.study, choices):
         base = prepare(problem, combination).problem
         own = points[points["choice"] == combination.words].reset_index(drop=True)
         for number in (0, 5):
@@ -122,9 +127,9 @@ def test_sizes_of_a_map_are_the_scaled_studies(problem):
     """Each size is the study scaled by the law, with the fold time that is asked for at it."""
     ranges = {"vehicle_size.mach": (0.8, 1.25), "fold_time": ("90 s", "130 s")}
     levels = {"vehicle_size.mach": 3, "fold_time": 2}
-    options = MapOptions(axes=axes_of(problem, ranges, "axes"), sample=FACTORIAL, levels=levels)
+    mapped = planned(ranges, sample=FACTORIAL, levels=levels)
     with Work(None, "0" * 64, scheduler="serial") as work:
-        points = run_map(problem, options, work, lambda _: None).tables["map_points"]
+        points = run_map(mapped, work, lambda _: None).tables["map_points"]
     assert (points["status"] == "feasible").sum() >= 3
     for row in points.to_dict("records"):
         study = scaled(problem.study, "mach", row["vehicle_size.mach"])

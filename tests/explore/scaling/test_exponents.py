@@ -7,9 +7,8 @@ import pandas as pd
 import pytest
 from scipy.stats import linregress
 
-from mdo.explore.scaling import ScalingOptions
 from mdo.explore.scaling.exponents import fit, theory
-from mdo.explore.scaling.scaling import change_rows, check
+from mdo.explore.scaling.scaling import change_rows
 from mdo.study.reader import StudyError
 from mdo.study.scaling_laws import LAWS
 
@@ -72,11 +71,11 @@ def test_changes_tell_what_appears_and_vanishes_over_feasible_sizes():
     assert (row["size"], row["appears"], row["vanishes"]) == (4.0, "Return time", "Bore")
 
 
-def test_every_fault_of_the_options_is_told(small_problem):
-    options = ScalingOptions(laws=("froude",), modes=(), sizes=(0.0, 1.0))
+def test_every_fault_of_the_plan_is_told(small):
     with pytest.raises(StudyError) as caught:
-        check(small_problem, options)
+        small.with_values({"analysis.scaling": {"laws": ["froude"], "sizes": [0.0, 1.0, 2.0]}})
     text = "\n".join(caught.value.problems)
-    assert "analysis.scaling.laws: got froude, expected some of dynamic, mach" in text
-    assert "analysis.scaling.modes: empty" in text
+    assert 'analysis.scaling.laws: unknown word, got "froude", expected one of: dynamic' in text
     assert "analysis.scaling.sizes: out of range, got 0.0, expected 0.05 to 20" in text
+    with pytest.raises(StudyError, match=r"analysis\.scaling\.laws: empty"):
+        small.with_values({"analysis.scaling.laws": []})

@@ -9,18 +9,22 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from mdo.explore.scaling import LAWS, ScalingOptions, run_scaling
 from mdo.explore.scaling.family import Family
+from mdo.explore.scaling.scaling import run_scaling
 from mdo.optimise.optimum import find_optimum
+from mdo.optimise.problem import make_problem
 from mdo.report.words.explorations import sentences
 from mdo.results.work import Work
+from mdo.study.scaling_laws import LAWS
 
 AGREES = 0.01
 
 
-def explored(problem, **options):
+def explored(problem, modes, **plan):
+    changes = {f"analysis.scaling.{name}": list(value) for name, value in plan.items()}
+    planned = make_problem(problem.study.with_values(changes))
     with Work(None, "x" * 64, scheduler="serial") as work:
-        return run_scaling(problem, ScalingOptions(**options), work, lambda _: None)
+        return run_scaling(planned, work, lambda _: None, modes)
 
 
 @pytest.mark.slow

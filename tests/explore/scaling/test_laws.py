@@ -14,9 +14,9 @@ import pytest
 
 from mdo.disciplines.loads.panel_inertia import inertial_moment
 from mdo.disciplines.loads.wind import wind_moment_rule
-from mdo.explore.scaling import LAWS, scaled
 from mdo.optimise.problem import make_problem
 from mdo.study.reader import StudyError
+from mdo.study.scaling_laws import LAWS, scaled
 from mdo.study.study import load_study
 
 SIZE = 1.3

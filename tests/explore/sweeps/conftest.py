@@ -7,10 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from mdo.explore.sweeps import SweepOptions
-from mdo.optimise.axes import axes_of
+from mdo.explore.sweeps.space import Space, space_of
 from mdo.optimise.problem import DesignProblem, make_problem
+from mdo.quantities import QUANTITIES
 from mdo.study import load_study
+from mdo.study.units import as_written
 
 STUDY = Path(__file__).parents[3] / "studies" / "deck_small.toml"
 # Room of 3.5 % to every requirement at a torque margin of 0.1 and a fold time of 140 s.
@@ -33,13 +34,24 @@ def around(problem: DesignProblem, share: float) -> dict[str, tuple[float, float
 
 
 @pytest.fixture(scope="session")
-def with_axes(small: DesignProblem) -> SweepOptions:
-    """Four variables and two requirements around a design that is feasible at some of them."""
-    given = {"fold_time": ("90 s", "140 s"), "torque_margin": (0.1, 0.3)}
-    axes = axes_of(small, given, "analysis.sweep.axes")
-    return SweepOptions(
-        designs=90, seed=4, chunk=40, variables=around(small, 0.01), axes=axes, base=BASE
-    )
+def with_axes(small: DesignProblem) -> Space:
+    axes = {"fold_time": ["90 s", "140 s"], "torque_margin": [0.1, 0.3]}
+    plan = {"designs": 90, "chunk": 40, "variables": written(around(small, 0.01)), "axes": axes}
+    return space_of(planned(small, seed=4, **plan), BASE)
+
+
+def planned(problem: DesignProblem, *, seed: int = 0, **plan: object) -> DesignProblem:
+    """Study with another plan of its sweep."""
+    changes = {f"analysis.sweep.{name}": value for name, value in plan.items()}
+    return make_problem(problem.study.with_values({"study.seed": seed, **changes}))
+
+
+def written(ranges: dict[str, tuple[float, float]]) -> dict[str, list[str | float]]:
+    """Ranges of design variables as a study file writes them."""
+    units = {label: QUANTITIES[label.partition(".")[0]].unit for label in ranges}
+    return {
+        label: [as_written(end, units[label]) for end in ends] for label, ends in ranges.items()
+    }
 
 
 def same(one: object, other: object) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import itertools
 from pathlib import Path
 
@@ -11,11 +10,10 @@ import pandas as pd
 import pyarrow.parquet as pq
 import pytest
 
-from mdo.explore.sweeps import SweepOptions, run_sweep
 from mdo.explore.sweeps.evaluate import Evaluator
 from mdo.explore.sweeps.list_file import read_list
-from mdo.explore.sweeps.options import check_options, options_of, plain_options
-from mdo.explore.sweeps.space import Space, base_design
+from mdo.explore.sweeps.space import space_of
+from mdo.explore.sweeps.sweep import run_sweep
 from mdo.model.requirements import REQUIREMENTS
 from mdo.optimise.axes import ParametricProblem
 from mdo.optimise.problem import make_problem
@@ -24,7 +22,7 @@ from mdo.report.words.explorations import sentences
 from mdo.results.work import Work
 from mdo.study.reader import StudyError
 
-from .conftest import BASE, SWEPT, around, same
+from .conftest import BASE, SWEPT, around, planned, same, written
 
 RUN = "fedcba9876543210"
 
@@ -34,18 +32,18 @@ def silent(_: str) -> None:
 
 
 @pytest.fixture(scope="module")
-def swept(small, with_axes):
+def swept(with_axes):
     """A sweep in three chunks, and all its designs."""
     with Work(None, RUN) as work:
-        found = run_sweep(small, with_axes, work, silent)
+        found = run_sweep(with_axes.problem, work, silent, BASE)
         designs = pd.read_parquet(found.files["designs.parquet"])
         yield found, designs.astype({"status": str, "reason": str})
 
 
-def test_every_design_is_there_once_in_order(swept, with_axes):
+def test_every_design_is_there_once_in_order(swept):
     found, designs = swept
-    assert designs["design"].tolist() == list(range(with_axes.designs))
-    assert sum(found.status_counts.values()) == with_axes.designs
+    assert designs["design"].tolist() == list(range(90))
+    assert sum(found.status_counts.values()) == 90
     assert pq.ParquetFile(found.files["designs.parquet"]).num_row_groups == 3
 
 
@@ -100,9 +98,9 @@ def test_tables_say_what_the_designs_say(swept):
     assert table.to_dict() == counted.to_dict()
 
 
-def test_points_stay_in_their_ranges(swept, small, with_axes):
+def test_points_stay_in_their_ranges(swept, small):
     _, designs = swept
-    for label, (low, high) in with_axes.variables.items():
+    for label, (low, high) in around(small, 0.01).items():
         assert low <= designs[label].min() < designs[label].max() <= high
     kept = set(small.labels) - set(SWEPT)
     for label in kept & set(designs.columns):
@@ -110,11 +108,12 @@ def test_points_stay_in_their_ranges(swept, small, with_axes):
 
 
 def test_another_process_makes_the_same_problem(small, with_axes):
-    context = problem_context(small, plain_options(with_axes))
-    again = problem_in(context)
-    assert again is not small
+    again = problem_in(problem_context(with_axes.problem, {}))
+    assert again is not with_axes.problem
     same(again.theta, small.theta)
-    assert options_of(plain_options(with_axes)) == with_axes
+    space = space_of(again, with_axes.low.tolist())
+    assert (space.axes, space.variables) == (with_axes.axes, with_axes.variables)
+    same([space.low, space.high], [with_axes.low, with_axes.high])
 
 
 def test_design_without_finite_values_is_not_settled(small, with_axes):
@@ -125,17 +124,17 @@ def test_design_without_finite_values_is_not_settled(small, with_axes):
         "broken": np.array([True, False, False, False]),
     }
     title = REQUIREMENTS[small.rows.labels[3].group].title
-    status, reason = Evaluator(small, with_axes)._verdicts(found)
+    status, reason = Evaluator(with_axes)._verdicts(found)
     assert status == ["not settled", "not settled", "feasible", "infeasible"]
     assert reason == [
         f"No finite value: {title}", "No finite value: system mass", "", title,
     ]  # fmt: skip
 
 
-def test_range_is_filled_evenly_in_the_scale_of_the_optimiser(small, with_axes):
+def test_range_is_filled_evenly_in_the_scale_of_the_optimiser(small):
     names = ("tube_outer_radius", "hot_temperature")
     ranges = {"tube_outer_radius": (0.002, 0.008), "hot_temperature": (400.0, 500.0)}
-    space = Space(small, SweepOptions(variables=ranges, base=BASE))
+    space = space_of(planned(small, variables=written(ranges)), BASE)
     assert space.names == names
     shares = np.array([[0.0, 0.0], [0.5, 0.5], [1.0, 1.0]])
     expected = [[0.002, 400.0], [0.004, 450.0], [0.008, 500.0]]
@@ -145,44 +144,45 @@ def test_range_is_filled_evenly_in_the_scale_of_the_optimiser(small, with_axes):
 
 
 def test_everything_is_swept_where_nothing_is_named(small):
-    options = SweepOptions()
-    names = Space(small, dataclasses.replace(options, base=BASE)).names
+    space = space_of(small)
     active = [label for label, on in zip(small.labels, small.active, strict=True) if on]
-    assert list(names) == active
-    same(base_design(small, options), small.lower)
+    assert list(space.names) == active
+    same(space.low, small.lower)
 
 
 @pytest.mark.parametrize(
     ("changes", "message"),
     [
-        ({"sample": "random"}, "sample: unknown, got 'random', expected one of latin_hypercube"),
+        ({"sample": "random"}, 'sample: unknown choice, got "random", expected one of: latin_h'),
         ({"designs": 0}, "designs: out of range, got 0, expected 1 to 100000000"),
         ({"chunk": 0}, "chunk: out of range"),
         ({"sample": "list"}, "file: missing"),
-        ({"variables": {"tube_size": None}}, "variables.tube_size: no design variable"),
-        ({"variables": {"spring_rate": None}}, "spring_rate: frozen or without meaning"),
-        ({"variables": {"tube_length": (0.3, 0.2)}}, "got 0.3 to 0.2, expected the lower end"),
-        ({"variables": {"tube_length": (0.3, float("nan"))}}, "no range"),
-        ({"variables": {"tube_length": (0.01, 0.2)}}, "outside its bounds, got 0.01 to 0.2"),
+        ({"variables": {"tube_size": [1.0, 2.0]}}, "variables.tube_size: no design variable"),
+        ({"variables": {"spring_rate": ["1 N*m/rad", "2 N*m/rad"]}}, "spring_rate: frozen or"),
+        ({"variables": {"tube_length": ["0.3 m", "0.2 m"]}}, "expected the lower end first"),
+        ({"variables": {"tube_length": ["0.3 m", "nan m"]}}, "variables.tube_length"),
+        ({"variables": {"tube_length": ["1 kg", "2 kg"]}}, "tube_length: wrong dimension"),
+        ({"variables": {"tube_length": ["1 cm", "20 cm"]}}, "outside its bounds, got 0.01 to 0.2"),
         (
-            {"sample": "factorial", "variables": {"tube_length": None}},
+            {"sample": "factorial", "variables": {"tube_length": ["0.1 m", "0.2 m"]}},
             "levels.tube_length: missing, expected 2 or more",
         ),
         (
-            {"sample": "factorial", "variables": {"tube_length": None},
+            {"sample": "factorial", "variables": {"tube_length": ["0.1 m", "0.2 m"]},
              "levels": {"tube_length": 3, "wall_ratio": 2}},
             "levels.wall_ratio: not swept, expected one of tube_length",
         ),
         (
-            {"sample": "factorial", "variables": {"tube_length": None},
-             "levels": {"tube_length": 10**9}},
-            "levels: too many, got 1000000000 designs",
+            {"sample": "factorial", "variables": {"tube_length": ["0.1 m", "0.2 m"]},
+             "axes": {"fold_time": ["90 s", "140 s"], "torque_margin": [0.1, 0.3]},
+             "levels": {"tube_length": 1000, "fold_time": 1000, "torque_margin": 1000}},
+            "levels: too many, got 1000000000 points",
         ),
     ],
 )  # fmt: skip
 def test_bad_options_are_named(small, changes, message):
     with pytest.raises(StudyError) as caught:
-        check_options(small, SweepOptions(**changes))
+        space_of(planned(small, **changes), BASE)
     assert message in str(caught.value)
     assert "analysis.sweep." in str(caught.value)
 
@@ -260,13 +260,13 @@ def test_sweeps_at_one_point(small, tmp_path, kind):
     middle = [BASE[small.labels.index(label)] for label in SWEPT]
     rows = [[value * (1.0 + 0.001 * n) for value in middle] for n in range(7)]
     pd.DataFrame(rows, columns=SWEPT).to_csv(file, index=False)
-    options = SweepOptions(
-        sample=kind, designs=64, chunk=25, variables=ranges if kind != "list" else {},
-        levels=levels if kind == "factorial" else {}, base=BASE,
-        file=file if kind == "list" else None,
-    )  # fmt: skip
+    plan = {
+        "list": {"file": str(file)},
+        "factorial": {"variables": written(ranges), "levels": levels},
+    }.get(kind, {"variables": written(ranges)})
     with Work(None, RUN) as work:
-        found = run_sweep(small, options, work, silent)
+        own = planned(small, sample=kind, designs=64, chunk=25, **plan)
+        found = run_sweep(own, work, silent, BASE)
     designs = found.tables["sweep_sample"]
     assert len(designs) == {"factorial": 81, "list": 7}.get(kind, 64)
     for _, one in designs.iloc[::6].iterrows():
@@ -288,7 +288,7 @@ def test_sweeps_at_one_point(small, tmp_path, kind):
 def test_worker_processes_give_the_same_file(small, with_axes, swept, tmp_path):
     """Two workers with one thread each, against this process with as many as it has cores."""
     with Work(tmp_path / "sweep", RUN, scheduler="local", workers=2) as work:
-        found = run_sweep(small, with_axes, work, silent)
+        found = run_sweep(with_axes.problem, work, silent, BASE)
         data = found.files["designs.parquet"].read_bytes()
     assert data == swept[0].files["designs.parquet"].read_bytes()
 
@@ -297,7 +297,7 @@ def test_worker_processes_give_the_same_file(small, with_axes, swept, tmp_path):
 def test_whole_bounds_give_a_verdict_on_every_design(small):
     """Designs anywhere within the bounds, most of them absurd: a verdict each, no warning."""
     with Work(None, RUN) as work:
-        found = run_sweep(small, SweepOptions(designs=20_000, chunk=10_000), work, silent)
+        found = run_sweep(planned(small, designs=20_000, chunk=10_000), work, silent)
     assert sum(found.status_counts.values()) == 20_000
     status = found.tables["sweep_status"]
     assert (status["reason"] != "").all() or found.status_counts["feasible"] > 0

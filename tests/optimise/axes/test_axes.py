@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 
 import mdo
-from mdo.explore.scaling import scaled
 from mdo.optimise.axes import ParametricProblem, axes_of
 from mdo.optimise.axes.axis import ends_of
 from mdo.optimise.problem import make_problem
 from mdo.study import load_study
 from mdo.study.reader import StudyError
+from mdo.study.scaling_laws import scaled
 
 STUDY = Path(mdo.__file__).parents[1] / "studies" / "deck_small.toml"
 RANGES = {
