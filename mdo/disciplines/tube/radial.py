@@ -55,7 +55,9 @@ def radial_law(section: torsion.Section, wall_ratio: Array, alloy: Alloy) -> Sec
     modulus = alloy.martensite_shear_modulus
 
     def cold_wall(strain: Array, retwist: Array) -> Array:
-        return sma.martensite_stress(strain[..., None] * wall.ratio, alloy, retwist)
+        return sma.martensite_stress(
+            strain[..., None] * wall.ratio, alloy, jnp.asarray(retwist)[..., None]
+        )
 
     def drag(strain: Array) -> Array:
         plateau = jnp.asarray(alloy.detwinning_finish_stress) / phases.ROOT3
