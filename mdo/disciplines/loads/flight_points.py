@@ -44,6 +44,37 @@ def _scaled(slopes: Array, by: Array) -> Array:
     return slopes * by.reshape(by.shape + (1,) * (slopes.ndim - 1))
 
 
+def _members_in_turn(table: Point) -> Any:
+    """The same, under ``vmap`` one member after the other; a member like the last is not run."""
+    batched = custom_vmap(table)
+
+    @batched.def_vmap
+    def one_after_the_other(size: int, in_batched: Any, *arguments: Any) -> tuple[Any, Any]:
+        members = jax.tree.map(
+            lambda leaf, varies: leaf if varies else jnp.broadcast_to(leaf, (size, *leaf.shape)),
+            arguments,
+            tuple(in_batched),
+        )
+        first = jax.tree.map(lambda leaf: leaf[0], members)
+        shapes = jax.eval_shape(table, *first)
+        nothing = jax.tree.map(lambda leaf: jnp.zeros(leaf.shape, leaf.dtype), shapes)
+        unlike = jax.tree.map(lambda leaf: jnp.full_like(leaf, jnp.nan), first)
+
+        def step(before: Any, member: Any) -> tuple[Any, Any]:
+            arguments, results = before
+            same = jax.tree.reduce(
+                jnp.logical_and,
+                jax.tree.map(lambda a, b: jnp.all(a == b), arguments, member),
+            )
+            results = jax.lax.cond(same, lambda: results, lambda: table(*member))
+            return (member, results), results
+
+        _, results = jax.lax.scan(step, (unlike, nothing), members)
+        return results, jax.tree.map(lambda _: True, results)
+
+    return batched
+
+
 def solved_once(function: Point) -> Point:
     """Evaluate a function at many points, each kind once; derivatives are exact, forward mode.
 
@@ -83,31 +114,7 @@ def solved_once(function: Point) -> Point:
                         mach.size)  # fmt: skip
         return jax.tree.map(lambda leaf: leaf[kind], results)
 
-    batched = custom_vmap(table)
-
-    @batched.def_vmap
-    def one_after_the_other(size: int, in_batched: Any, *arguments: Any) -> tuple[Any, Any]:
-        members = jax.tree.map(
-            lambda leaf, varies: leaf if varies else jnp.broadcast_to(leaf, (size, *leaf.shape)),
-            arguments,
-            tuple(in_batched),
-        )
-        first = jax.tree.map(lambda leaf: leaf[0], members)
-        shapes = jax.eval_shape(table, *first)
-        nothing = jax.tree.map(lambda leaf: jnp.zeros(leaf.shape, leaf.dtype), shapes)
-        unlike = jax.tree.map(lambda leaf: jnp.full_like(leaf, jnp.nan), first)
-
-        def step(before: Any, member: Any) -> tuple[Any, Any]:
-            arguments, results = before
-            same = jax.tree.reduce(
-                jnp.logical_and,
-                jax.tree.map(lambda a, b: jnp.all(a == b), arguments, member),
-            )
-            results = jax.lax.cond(same, lambda: results, lambda: table(*member))
-            return (member, results), results
-
-        _, results = jax.lax.scan(step, (unlike, nothing), members)
-        return results, jax.tree.map(lambda _: True, results)
+    batched = _members_in_turn(table)
 
     @jax.custom_jvp
     def points(wing: Any, mach: Array, fold_angle: Array) -> Any:

@@ -173,7 +173,7 @@ def test_reverse_flow(angle):
     given = trapezoid(4.0, 0.35, 0.6, 25.0)
     back = wings.reversed_wing(given)
     there, home = (
-        loads(one, mach=1.8, angle=angle, size=MeshSize(8, 24, 16)) for one in (given, back)
+        loads(one, mach=1.8, angle=angle, size=MeshSize(16, 24, 16)) for one in (given, back)
     )
     assert there.lift[INCIDENCE] == pytest.approx(home.lift[INCIDENCE], rel=3e-3)
     flat = 2 * loads(given, mach=1.8).moment[INCIDENCE]  # little is left of it at 80 deg
