@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 import jax.numpy as jnp
 from jax import Array
+from jax.typing import ArrayLike
 
 from mdo.disciplines.bundle.assumptions import BundleAssumptions
 from mdo.disciplines.bundle.transmission import GEARED
@@ -149,7 +150,7 @@ class _Housing(NamedTuple):
 
 
 def _housing(
-    reaction: Array, size: tuple[Array, Array, Array], allowed: Array, a: MassAssumptions
+    reaction: Array, size: tuple[Array, Array, Array], allowed: ArrayLike, a: MassAssumptions
 ) -> _Housing:
     """Housing for a torque, of length, width and height [m], within a windup [rad]."""
     length, width, height = size
@@ -253,34 +254,27 @@ def wing_mass(
     """
     a = mass_assumptions
     section = torsion.section(tube_outer_radius, wall_ratio)
-    diameter = 2.0 * section.outer_radius
     counts = jnp.asarray(choices.set_present) * tube_count
     tube = _tube_mass(section, tube_length, alloy, bundle_assumptions)
     torques = counts * torsion.torque(operating_stress, section)
     reaction = blended_max(torques[0], torques[1], 0.02 * jnp.sum(torques) + 1e-9)
     travel = travel_high - travel_low
     twist = gear_ratio * travel
-    allowed = jnp.asarray(requirements.windup_limit) * twist
-    housing = _housing(reaction, (bundle_length, bundle_width, bundle_height), allowed, a)
+    size = (bundle_length, bundle_width, bundle_height)
+    housing = _housing(reaction, size, requirements.windup_limit * twist, a)
     fitted = fitting_mass_per_tube + support_mass_per_tube
-    lines = {
-        "tubes, up set": counts[0] * tube,
-        "tubes, down set": counts[1] * tube,
-        "end fittings and supports": jnp.sum(counts * fitted),
-        "heaters": jnp.sum(counts * heater_mass_per_tube),
-        "insulation": jnp.sum(counts * insulation_mass_per_tube),
+    lines = _tube_lines(counts, tube, fitted, heater_mass_per_tube, insulation_mass_per_tube) | {
         "gears": gear_mass(gear_volume, a),
         "plates": _plates(reaction, section, bundle_radius, choices, a),
         "housing": housing.mass,
-        "bearings": _bearings(lanes, gear_ratio * diameter, choices, a),
+        "bearings": _bearings(lanes, 2.0 * gear_ratio * section.outer_radius, choices, a),
         "return spring": _spring(spring_moment, spring_rate, travel, choices, a),
         "sensors": sensor_mass(jnp.sum(counts), a),
         "cooling": blower_mass,
     }
-    wing = [jnp.asarray(lines.get(name, 0.0)) for name in list(MASS_LINES)[:WING_LINES]]
     source = battery_mass + generator_mass
     return WingMass(
-        wing_lines=jnp.stack(jnp.broadcast_arrays(*wing)),
+        wing_lines=_in_order(lines),
         shared_lines=jnp.stack([wire_mass, controller_mass, converter_mass, source]),
         windup_ratio=housing.windup / twist,
     )
