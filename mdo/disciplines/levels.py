@@ -15,8 +15,8 @@ from typing import Any, NamedTuple
 class Levels(NamedTuple):
     """Level of each discipline, by name."""
 
-    hinge_moment: str = "strip"
-    tube: str = "uniform"
+    hinge_moment: str = "lattice"
+    tube: str = "radial"
     heat: str = "balance"
 
     def __str__(self) -> str:
