@@ -73,9 +73,7 @@ class Card:
     @property
     def judged_fields(self) -> list[str]:
         """Names of the fields that rest on judgement or on memory still to be verified."""
-        return [
-            name for name, field in self.fields.items() if field.judged and name != TRAINED_FIELD
-        ]
+        return [name for name, field in self.fields.items() if field.judged]
 
     @property
     def has_life_law(self) -> bool:
@@ -99,22 +97,27 @@ class Card:
             raise CardError(problems)
         return replace(self, fields={**self.fields, **fields})
 
-    def trained(self) -> Card:
-        """Return the card of trained tubes: the two-way strain stands for the least strain.
+    def of_tubes(self, *, trained: bool) -> Card:
+        """Return the card of trained or untrained tubes.
+
+        Trained, the two-way strain stands for the strain at no load; else it says nothing.
 
         Raises
         ------
         CardError
-            If the card gives no two-way strain.
+            If the tubes are trained and the card gives no two-way strain.
         """
-        strain = self.fields.get(TRAINED_FIELD)
-        if strain is None:
+        fields = dict(self.fields)
+        strain = fields.pop(TRAINED_FIELD, None)
+        if trained and strain is None:
             message = (
                 f"{self.path}: {TRAINED_FIELD}: missing, expected the strain at no load that "
                 "training gives, with source and range (or trained = false in the study)"
             )
             raise CardError([message])
-        return self.with_fields({"strain_min": replace(strain, name="strain_min")})
+        if trained and strain is not None:
+            fields["strain_min"] = replace(strain, name="strain_min")
+        return replace(self, fields=fields)
 
     def record(self) -> Alloy:
         """Return the record that the physics uses (SI).

@@ -94,7 +94,7 @@ def assemble(study: Study) -> Assembled:
     """
     card = declared_life(study, alloy_card(study))
     try:
-        card = card.trained() if study.actuator.trained else card
+        card = card.of_tubes(trained=study.actuator.trained)
         alloy = card.record()
     except CardError as error:
         raise StudyError([f"actuator.alloy: {line}" for line in error.problems]) from None
