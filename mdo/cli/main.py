@@ -257,30 +257,8 @@ class _Version(argparse.Action):
         raise SystemExit(OK)
 
 
-def _parser() -> argparse.ArgumentParser:
-    """Parser of all verbs."""
-    parser = argparse.ArgumentParser(
-        prog="fold-mdo",
-        description="Size, explore and defend wing-fold actuators of shape-memory torque tubes.",
-        epilog=EXIT_CODES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    parser.add_argument("--version", action=_Version, nargs=0, help="print the version and end")
-    debug = argparse.ArgumentParser(add_help=False)
-    debug.add_argument("--debug", action="store_true", help="print the traceback of an error")
-    units = argparse.ArgumentParser(add_help=False)
-    units.add_argument(
-        "--units", choices=("si", "us"), default="si", help="units that are printed (default: si)"
-    )
-    study = argparse.ArgumentParser(add_help=False)
-    study.add_argument("study", metavar="STUDY", type=Path, help="a study file (TOML)")
-    verbs = parser.add_subparsers(title="verbs", metavar="VERB", required=True)
-
-    def verb(name: str, call: object, text: str, *parents: argparse.ArgumentParser) -> Any:
-        added = verbs.add_parser(name, help=text, description=text, parents=[*parents, debug])
-        added.set_defaults(verb=call)
-        return added
-
+def _add_run(verb: Any, study: argparse.ArgumentParser, units: argparse.ArgumentParser) -> None:
+    """Add the verb that runs a study."""
     run = verb("run", _run, "Run every analysis of a study.", study, units)
     run.add_argument(
         "--results",
@@ -308,6 +286,33 @@ def _parser() -> argparse.ArgumentParser:
     )
     run.add_argument("--quiet", action="store_true", help="no progress on the error stream")
     run.add_argument("--json", action="store_true", help="print the summary as JSON, in SI units")
+
+
+def _parser() -> argparse.ArgumentParser:
+    """Parser of all verbs."""
+    parser = argparse.ArgumentParser(
+        prog="fold-mdo",
+        description="Size, explore and defend wing-fold actuators of shape-memory torque tubes.",
+        epilog=EXIT_CODES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action=_Version, nargs=0, help="print the version and end")
+    debug = argparse.ArgumentParser(add_help=False)
+    debug.add_argument("--debug", action="store_true", help="print the traceback of an error")
+    units = argparse.ArgumentParser(add_help=False)
+    units.add_argument(
+        "--units", choices=("si", "us"), default="si", help="units that are printed (default: si)"
+    )
+    study = argparse.ArgumentParser(add_help=False)
+    study.add_argument("study", metavar="STUDY", type=Path, help="a study file (TOML)")
+    verbs = parser.add_subparsers(title="verbs", metavar="VERB", required=True)
+
+    def verb(name: str, call: object, text: str, *parents: argparse.ArgumentParser) -> Any:
+        added = verbs.add_parser(name, help=text, description=text, parents=[*parents, debug])
+        added.set_defaults(verb=call)
+        return added
+
+    _add_run(verb, study, units)
     check = verb("check", _check, "Check a study as a run would; computes nothing.", study, units)
     form = check.add_mutually_exclusive_group()
     form.add_argument(

@@ -19,7 +19,7 @@ from mdo.defend.comparison.break_even import (
     find_break_even,
     sentence,
 )
-from mdo.defend.comparison.compare import Comparison, compare, comparison_table, geared_table
+from mdo.defend.comparison.compare import Comparison, ComparisonLine, compare, geared_table
 from mdo.defend.comparison.intervals import intervals_table
 from mdo.defend.comparison.sentences import compared_failures_table, findings, rules_table
 from mdo.defend.conflicts.conflicts import NO_CONFLICTS, Conflicts, conflicts_table, find_conflicts
@@ -37,6 +37,7 @@ from mdo.defend.sensitivity.elasticity import (
 from mdo.defend.sensitivity.measurement_plan import LabTest, test_plan, test_plan_table
 from mdo.defend.sensitivity.sensitivity import Sensitivity, find_sensitivity
 from mdo.defend.sensitivity.sensitivity_tables import sensitivity_tables
+from mdo.defend.tables.frame import of_lines
 from mdo.defend.uncertain import uncertain_inputs
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.linear_algebra import one_thread
@@ -141,28 +142,17 @@ def _of_feasible(
     say("Numbers of the study that are known")
     elasticities = find_elasticities(problem, optimum, known_numbers(problem, inputs))
     sensitivity = find_sensitivity(optimum, drawn, progress=say)
-    rounded = None
+    rounded, stock = None, wanted.stock
     if wanted.rounding:
-        stock = wanted.stock
         rounded = round_design(
-            problem,
-            optimum,
-            tubes=stock.tubes or None,
-            sleeves=stock.sleeves or None,
-            sheets=stock.sheets or None,
-            wires=True,
-            progress=say,
-        )
+            problem, optimum, tubes=stock.tubes or None, sleeves=stock.sleeves or None,
+            sheets=stock.sheets or None, wires=True, progress=say,
+        )  # fmt: skip
     return Defence(
-        costs=costs,
-        comparison=comparison,
-        break_even=break_even,
-        sensitivity=sensitivity,
-        elasticities=elasticities,
-        plan=test_plan(sensitivity, appraisal),
-        choices=choices,
+        costs=costs, comparison=comparison, break_even=break_even, sensitivity=sensitivity,
+        elasticities=elasticities, plan=test_plan(sensitivity, appraisal), choices=choices,
         rounded=rounded,
-    )
+    )  # fmt: skip
 
 
 def defence_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
@@ -179,7 +169,7 @@ def defence_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
     if defence.comparison is not None:
         hydraulic = defence.comparison.hydraulic
         tables |= {
-            "versus": comparison_table(defence.comparison),
+            "versus": of_lines(ComparisonLine, defence.comparison.lines),
             "intervals": intervals_table(defence.comparison.intervals, hydraulic=hydraulic),
             "versus_words": _words(findings(defence.comparison)),
             "versus_rules": rules_table(appraisal),

@@ -155,8 +155,7 @@ def rows_of_groups(problem: DesignProblem) -> dict[str, NDArray[np.intp]]:
 def return_time(appraisal: Appraisal) -> float:
     """Longest time to return of any return leg of a design [s]; NaN without one."""
     facts = Facts(appraisal)
-    back = np.asarray(facts.legs.is_return) > 0.5
-    return float(facts.return_time()[back].max()) if back.any() else np.nan
+    return float(facts.return_time()[facts.returns].max()) if facts.returns.any() else np.nan
 
 
 def draw(

@@ -22,7 +22,7 @@ def open_item_texts(appraisal: Appraisal, ranked: Sequence[str] = ()) -> list[st
     appraisal : the design
     ranked : paths of the uncertain inputs, those that matter most first, where they were found
     """
-    stops = [one.id for one in evaluate_cautions(appraisal) if one.severity == STOP]
+    stops = [caution.id for caution in evaluate_cautions(appraisal) if caution.severity == STOP]
     whole = ("caution ", "alloy card ")
     items = [item for item in judge(appraisal).open_items if not item.startswith(whole)]
     if appraisal.problem.assembled.card.judged_fields:
@@ -35,8 +35,10 @@ def open_item_texts(appraisal: Appraisal, ranked: Sequence[str] = ()) -> list[st
 def ranked_inputs(appraisal: Appraisal) -> tuple[str, ...]:
     """Paths of the uncertain inputs of a defended optimum, those that matter most first."""
     defence = defence_of(appraisal)
-    found = None if defence is None else defence.sensitivity
-    return () if found is None else tuple(found.inputs[at].path for at in found.ranking())
+    sensitivity = None if defence is None else defence.sensitivity
+    if sensitivity is None:
+        return ()
+    return tuple(sensitivity.inputs[place].path for place in sensitivity.ranking())
 
 
 def _judged_text(appraisal: Appraisal, ranked: Sequence[str]) -> str:

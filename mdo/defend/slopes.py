@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
@@ -12,6 +13,7 @@ from mdo.disciplines.tube.record import NO_RESISTANCE
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
+from mdo.optimise.reoptimise import NoOptimumError, reoptimise_with
 
 Floats = NDArray[np.float64]
 
@@ -75,3 +77,14 @@ def optimum_slopes(problem: DesignProblem, optimum: Optimum, directions: Floats)
     return OptimumSlopes(
         rows, slopes.figures, slopes.figures[OBJECTIVE] - rows @ optimum.multipliers
     )
+
+
+def mass_with(optimum: Optimum, fields: Mapping[str, float]) -> float:
+    """Mass of the aircraft re-optimised with numbers of the study changed [kg].
+
+    NaN where no design is feasible then.
+    """
+    try:
+        return reoptimise_with(optimum.problem, fields, optimum).mass
+    except NoOptimumError:
+        return math.nan

@@ -114,17 +114,10 @@ def uncertain_inputs(problem: DesignProblem) -> tuple[Uncertain, ...]:
             continue
         judged.append(
             Uncertain(
-                path=entry.path,
-                meaning=entry.text,
-                unit=entry.unit,
-                provenance=entry.provenance,
-                value=float(entry.value),
-                low=cast(float, entry.low),
-                high=cast(float, entry.high),
-                record=RECORDS[group],
-                field=name,
+                entry.path, entry.text, entry.unit, entry.provenance, float(entry.value),
+                cast(float, entry.low), cast(float, entry.high), RECORDS[group], name,
             )
-        )
+        )  # fmt: skip
     return (*judged, *_declared_life(problem))
 
 
@@ -138,17 +131,11 @@ def _is_chosen(name: str) -> bool:
 
 def _of_card(field: Field, value: float, provenance: str) -> Uncertain:
     """Input of the alloy card, over the range of its field."""
+    known = QUANTITIES[field.name]
     return Uncertain(
-        path=ALLOY + field.name,
-        meaning=QUANTITIES[field.name].meaning,
-        unit=QUANTITIES[field.name].unit,
-        provenance=provenance,
-        value=value,
-        low=cast(float, field.low),
-        high=cast(float, field.high),
-        record="alloy",
-        field=field.name,
-    )
+        ALLOY + field.name, known.meaning, known.unit, provenance, value, cast(float, field.low),
+        cast(float, field.high), "alloy", field.name,
+    )  # fmt: skip
 
 
 def _declared_life(problem: DesignProblem) -> Iterator[Uncertain]:

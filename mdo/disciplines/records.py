@@ -163,6 +163,16 @@ def real_legs(legs: Legs, values: Array) -> Array:
     -------
     Array
         True or false [1], shape of the values.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> real_legs(SimpleNamespace(filler=[0.0, 1.0]), jnp.ones((2, 1))).tolist()
+    [[True], [False]]
+
+    References
+    ----------
+    Derived.
     """
     real = jnp.asarray(legs.filler) < 0.5
     return jnp.broadcast_to(real.reshape(-1, *(1,) * (values.ndim - 1)), values.shape)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import cached_property
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -17,27 +16,6 @@ ROUGH = 1e-7  # tolerance of the elastic step; Newton's steps do the rest
 REACH = 1.0  # rows below this are given to the solver
 ROUNDS = 6  # most rounds of adding rows
 ALL = slice(None)
-
-
-class _At:
-    """Values at one design; derivatives are only taken where they are asked for."""
-
-    def __init__(self, problem: DesignProblem, x: Floats, keep: Indices) -> None:
-        self.problem, self.x, self.keep = problem, x, keep
-
-    @cached_property
-    def slopes(self) -> Evaluated:
-        """Values and derivatives."""
-        value = self.problem.evaluate(self.x)
-        return value._replace(rows=value.rows[self.keep], row_slopes=value.row_slopes[self.keep])
-
-    @cached_property
-    def values(self) -> tuple[float, Floats]:
-        """Objective and rows: all that a line search asks for."""
-        if "slopes" in self.__dict__:
-            return self.slopes.objective, self.slopes.rows
-        mass, rows = self.problem.values_only(self.x)
-        return mass, rows[self.keep]
 
 
 class Functions(NamedTuple):
@@ -69,7 +47,9 @@ class Cache:
         self.problem = problem
         self.keep = keep
         self._whole = problem.scale(x)
-        self._seen: tuple[bytes, _At] | None = None
+        self._at = b""
+        self._values: tuple[float, Floats] | None = None
+        self._slopes: Evaluated | None = None
 
     def design(self, z: Floats) -> Floats:
         """Design vector of the scaled active variables, within its bounds."""
@@ -77,40 +57,42 @@ class Cache:
         whole[self.problem.active] = z
         return self.problem.clip(self.problem.unscale(whole))
 
-    def objective(self, z: Floats) -> float:
-        """Mass [kg]."""
-        return self._at(z).values[0]
+    def values(self, z: Floats) -> tuple[float, Floats]:
+        """Mass [kg] and rows given to the solver: all that a line search asks for."""
+        self._go_to(z)
+        if self._values is None:
+            mass, rows = self.problem.values_only(self.design(z))
+            self._values = mass, rows[self.keep]
+        return self._values
 
-    def rows(self, z: Floats) -> Floats:
-        """Rows given to the solver."""
-        return self._at(z).values[1]
+    def slopes(self, z: Floats) -> Evaluated:
+        """Values and slopes in the scaled variables; only taken where they are asked for."""
+        self._go_to(z)
+        if self._slopes is None:
+            value = self.problem.evaluate(self.design(z))
+            kept = value._replace(
+                rows=value.rows[self.keep], row_slopes=value.row_slopes[self.keep]
+            )
+            self._slopes, self._values = kept, self._values or (kept.objective, kept.rows)
+        return self._slopes
 
-    def objective_slope(self, z: Floats) -> Floats:
-        """Slope of the mass in the scaled variables."""
-        return self._at(z).slopes.objective_slope
-
-    def row_slopes(self, z: Floats) -> Floats:
-        """Slopes of the rows in the scaled variables."""
-        return self._at(z).slopes.row_slopes
+    def _go_to(self, z: Floats) -> None:
+        """Forget what is known of another design."""
+        if z.tobytes() != self._at:
+            self._at, self._values, self._slopes = z.tobytes(), None, None
 
     def functions(self, scale: float, chosen: Indices | slice = ALL) -> Functions:
         """Mass over a scale, and some of the rows."""
         return Functions(
-            lambda z: self.objective(z) / scale,
-            lambda z: self.objective_slope(z) / scale,
-            lambda z: self.rows(z)[chosen],
-            lambda z: self.row_slopes(z)[chosen],
+            lambda z: self.values(z)[0] / scale,
+            lambda z: self.slopes(z).objective_slope / scale,
+            lambda z: self.values(z)[1][chosen],
+            lambda z: self.slopes(z).row_slopes[chosen],
         )
 
     def solved(self, z: Floats) -> Solved:
         """Design of the variables with its values."""
-        return Solved(self.design(z), self.objective(z), self.rows(z))
-
-    def _at(self, z: Floats) -> _At:
-        key = z.tobytes()
-        if self._seen is None or self._seen[0] != key:
-            self._seen = (key, _At(self.problem, self.design(z), self.keep))
-        return self._seen[1]
+        return Solved(self.design(z), *self.values(z))
 
 
 class Elastic(NamedTuple):
@@ -188,7 +170,7 @@ def elastic(
     The solver sees the rows within reach of their limit; those that turn out to be violated all
     the same are added and it goes on, so that in the end every row has been looked at.
     """
-    within = cache.rows(z) < REACH
+    within = cache.values(z)[1] < REACH
     spent = 0
     for _ in range(ROUNDS):
         chosen = np.flatnonzero(within)
@@ -198,7 +180,7 @@ def elastic(
         )  # fmt: skip
         spent += int(result.nit)
         z = np.clip(result.x[:-1], lower, upper)
-        values = cache.rows(z)
+        values = cache.values(z)[1]
         missed = ~within & (values < -max(float(result.x[-1]), 0.0) - 1e-9)
         if not missed.any():
             break

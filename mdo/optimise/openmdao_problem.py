@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from mdo.arrays import Floats
-from mdo.model.layout import DESIGN_SIZES, split_design
+from mdo.model.layout import split_design
 from mdo.model.problem import openmdao_problem
 from mdo.model.system import OBJECTIVE, declare_system
 from mdo.optimise.optimum import distinct_rows
@@ -61,13 +61,18 @@ def problem_from(
     # fillers come last along the first axis: places among the rows of the study are the same
     groups = np.array([label.group for label in problem.rows.labels])
     rows = {name: np.flatnonzero(counts[groups == name]) for name in problem.chain.row_names}
-    pieces: dict[str, dict[str, Any]] = {"lower": {}, "upper": {}, "active": {}}
-    at = 0
-    for name, size in DESIGN_SIZES.items():
-        part = slice(at, at + size)
-        pieces["lower"][name] = problem.lower[part]
-        pieces["upper"][name] = problem.upper[part]
-        pieces["active"][name] = np.flatnonzero(problem.active[part])
-        at += size
+    lower, upper, active = (
+        {name: np.atleast_1d(part) for name, part in split_design(vector).items()}  # type: ignore[arg-type]
+        for vector in (problem.lower, problem.upper, problem.active)
+    )
     system = declare_system(levels=problem.study.fidelity, report=report)
-    return openmdao_problem(system, known, objective=OBJECTIVE, rows=rows, extend=extend, **pieces)
+    return openmdao_problem(
+        system,
+        known,
+        objective=OBJECTIVE,
+        rows=rows,
+        extend=extend,
+        lower=lower,
+        upper=upper,
+        active={n: np.flatnonzero(on) for n, on in active.items()},
+    )

@@ -167,7 +167,7 @@ def attempt(
     lower = problem.scale(problem.lower)[active]
     upper = problem.scale(problem.upper)[active]
     z = np.clip(z, lower, upper)
-    scale = cache.objective(z)
+    scale = cache.values(z)[0]
     first = elastic(cache, z, lower, upper, scale, iterations)
     spent, message = first.iterations, first.message
     best = cache.solved(first.z)

@@ -112,21 +112,23 @@ class DesignProblem:
         return tuple(self.rows.labels[i] for i in self.counting)
 
     @cached_property
-    def _logarithmic(self) -> Booleans:
+    def logarithmic(self) -> Booleans:
+        """Variables that are scaled by their logarithm."""
         return np.array([label.split(".")[0] not in LINEAR_STEPS for label in self.labels])
 
     @cached_property
-    def _steps(self) -> Floats:
+    def steps(self) -> Floats:
+        """Sizes of one step of the others."""
         return np.array([LINEAR_STEPS.get(label, 1.0) for label in self.labels])
 
     def scale(self, x: Floats) -> Floats:
         """Scaled variables: logarithms, or steps of the few linear ones."""
-        return np.where(self._logarithmic, np.log(np.maximum(x, SMALLEST)), x / self._steps)
+        return np.where(self.logarithmic, np.log(np.maximum(x, SMALLEST)), x / self.steps)
 
     def unscale(self, z: Floats) -> Floats:
         """Design vector of scaled variables."""
-        powers = np.exp(np.where(self._logarithmic, z, 0.0))
-        return np.where(self._logarithmic, powers, z * self._steps)
+        powers = np.exp(np.where(self.logarithmic, z, 0.0))
+        return np.where(self.logarithmic, powers, z * self.steps)
 
     def clip(self, x: Floats) -> Floats:
         """Nearest design within the bounds."""
@@ -151,7 +153,7 @@ class DesignProblem:
     def evaluate(self, x: Floats) -> Evaluated:
         """Objective and counting rows with derivatives in the scaled active variables."""
         point, gradient = self.chain.point_and_gradient(x, self.theta, self.prelude)
-        stretch = np.where(self._logarithmic, x, self._steps)
+        stretch = np.where(self.logarithmic, x, self.steps)
         slope = np.asarray(gradient.objective) * stretch
         jacobian = np.asarray(gradient.rows)[self.counting] * stretch
         return Evaluated(

@@ -12,7 +12,6 @@ import re
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
 from mdo.quantities import QUANTITIES
@@ -112,13 +111,13 @@ class ResultStore:
             self.folder.mkdir(parents=True, exist_ok=True)
         place = self.place(analysis)
         lock = Lock(self.folder / f".{analysis}.lock", str(place), patience=self.patience)
+        writer = None
         try:
-            writer = None if self._find(wanted) else Writer(place, wanted, lock)
-        except BaseException:
-            lock.release()
-            raise
-        if writer is None:
-            lock.release()
+            if self._find(wanted) is None:
+                writer = Writer(place, wanted, lock)
+        finally:
+            if writer is None:
+                lock.release()
         return writer
 
     def _find(self, wanted: Manifest) -> StoredResult | None:
@@ -166,12 +165,7 @@ class Writer:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def close(self) -> None:

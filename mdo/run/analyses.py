@@ -42,7 +42,6 @@ from mdo.study.study import Study
 if TYPE_CHECKING:
     import pandas as pd
 
-    from mdo.results.store import Writer
 
 FOUND, NOT_FEASIBLE = 0, 3
 SUMMARIES = {"si": "summary.txt", "us": "summary_us.txt", "json": "summary.json"}
@@ -57,15 +56,14 @@ class Done:
 
     analysis: str
     level: str
-    appraisal: Appraisal | None
-    folder: Path | None
     summaries: Mapping[str, str]
-    exploration: Exploration | None = None
+    folder: Path | None = None
+    result: Appraisal | Exploration | None = None
 
     @property
     def is_fresh(self) -> bool:
         """Whether this run computed it."""
-        return self.appraisal is not None or self.exploration is not None
+        return self.result is not None
 
 
 class NotWrittenError(StoreError):
@@ -91,7 +89,8 @@ class Outcome:
     @property
     def appraisal(self) -> Appraisal | None:
         """Appraisal of the last analysis; None where it had been run before."""
-        return self.done[-1].appraisal
+        last = self.done[-1].result
+        return last if isinstance(last, Appraisal) else None
 
     def summary_text(self, units: str = "si") -> str:
         """Summary for a terminal."""
@@ -196,61 +195,45 @@ def _analysed(
         place = None if store is None else store.place(name)
         exploration, work = explore(name, problem, place, key, means, say)
         summaries = exploration_summaries(exploration)
-        return Done(name, level_of(exploration), None, None, summaries, exploration), work
+        return Done(name, level_of(exploration), summaries, result=exploration), work
     appraisal = ANALYSES[name](problem, say)
     summaries = {
         "si": summary_text(appraisal, "si"),
         "us": summary_text(appraisal, "us"),
         "json": json.dumps(summary_dict(appraisal), indent=1, sort_keys=True),
     }
-    return Done(name, judge(appraisal).level, appraisal, None, summaries), None
+    return Done(name, judge(appraisal).level, summaries, result=appraisal), None
 
 
 def _written(
     store: ResultStore, study: Study, key: str, done: Done, spent: Mapping[str, float]
 ) -> Path:
     """Write what one analysis gave; returns the folder."""
+    from mdo.report import render_report
+    from mdo.report.pages.order_sheet import order_sheet_markdown
+
     writer = store.begin(done.analysis, study.text, key, study.seed)
     if writer is None:  # another process finished the same run in the meantime
         known = store.find(done.analysis, study_text=study.text, study_hash=key, seed=study.seed)
         return store.place(done.analysis) if known is None else known.folder
+    texts = {file: done.summaries[kind] for kind, file in SUMMARIES.items()}
     with writer:
-        if done.exploration is not None:
-            _write_exploration(writer, done.exploration)
-            counts = done.exploration.status_counts
+        if isinstance(done.result, Exploration):
+            tables, counts = done.result.tables, done.result.status_counts
+            texts[REPORT] = page_of(done.result)
+            for name, path in done.result.files.items():
+                writer.file(name, path)
         else:
-            assert done.appraisal is not None
-            _write_design(writer, done.appraisal)
-            counts = {done.level: 1}
-        for kind, file in SUMMARIES.items():
-            writer.text(file, done.summaries[kind])
+            assert done.result is not None
+            tables, counts = result_tables(done.result), {done.level: 1}
+            texts[RECORD] = record_text(done.result)
+            texts[ORDER_SHEET] = order_sheet_markdown(tables)
+            texts[REPORT] = render_report(done.result, tables)
+        for name, frame in {**tables, COLUMNS: columns_table(tables)}.items():
+            writer.table(name, frame)
+        for name, text in texts.items():
+            writer.text(name, text)
         return writer.finish(counts, spent)
-
-
-def _write_design(writer: Writer, appraisal: Appraisal) -> None:
-    """Write tables, record, order sheet and report of a design."""
-    from mdo.report import render_report
-    from mdo.report.pages.order_sheet import order_sheet_markdown
-
-    tables = result_tables(appraisal)
-    _write_tables(writer, tables)
-    writer.text(RECORD, record_text(appraisal))
-    writer.text(ORDER_SHEET, order_sheet_markdown(tables))
-    writer.text(REPORT, render_report(appraisal, tables))
-
-
-def _write_exploration(writer: Writer, exploration: Exploration) -> None:
-    """Write tables, large files and page of an exploration."""
-    _write_tables(writer, exploration.tables)
-    for name, path in exploration.files.items():
-        writer.file(name, path)
-    writer.text(REPORT, page_of(exploration))
-
-
-def _write_tables(writer: Writer, tables: Mapping[str, pd.DataFrame]) -> None:
-    """Write tables, and the one that says what their columns mean."""
-    for name, frame in {**tables, COLUMNS: columns_table(tables)}.items():
-        writer.table(name, frame)
 
 
 def _run_before(store: ResultStore | None, name: str, study: Study, key: str) -> Done | None:
@@ -275,7 +258,7 @@ def _run_before(store: ResultStore | None, name: str, study: Study, key: str) ->
     level = next(iter(known.manifest.status_counts))
     if is_exploration(name):
         level = str(json.loads(summaries["json"])["verdict"])
-    return Done(name, level, None, known.folder, summaries)
+    return Done(name, level, summaries, known.folder)
 
 
 def result_hash(study: Study) -> str:

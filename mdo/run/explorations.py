@@ -18,8 +18,6 @@ from mdo.study.reader import StudyError
 from mdo.study.text import file_name
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from mdo.study.study import Study
 
 LOCAL = "local"
@@ -126,22 +124,20 @@ def exploration_summaries(found: Exploration) -> dict[str, str]:
 
 def page_of(exploration: Exploration) -> str:
     """Page of an exploration."""
+    from mdo.report import render_exploration
     from mdo.report.words.explorations import sentences
 
-    study = exploration.study
-    head = {"name": study.name, "title": study.title, "description": study.description}
-    return _page(
-        exploration.kind,
-        head,
-        study.vehicle.name,
-        sentences(exploration),
-        exploration.tables,
-        tool_versions(),
-    )
+    study, lines = exploration.study, sentences(exploration)
+    return render_exploration(
+        exploration.kind, study.title or study.name, study.name, study.vehicle.name,
+        study.description, lines, exploration.tables, tool_versions(),
+    )  # fmt: skip
 
 
 def stored_page(result: StoredResult) -> str:
     """Page of a stored exploration, from its tables, summary and study."""
+    from mdo.report import render_exploration
+
     tables = {name: result.table(name) for name in result.tables if name != "columns"}
     summary = json.loads((result.folder / "summary.json").read_text(encoding="utf-8"))
     text = result.manifest.study_text
@@ -149,23 +145,12 @@ def stored_page(result: StoredResult) -> str:
         content = tomllib.loads(text)
     except tomllib.TOMLDecodeError:  # a study that was changed in Python is kept as JSON
         content = json.loads(text)
-    head, vehicle = content["study"], content["vehicle"]["name"]
-    kind, versions = result.manifest.analysis, result.manifest.versions
-    return _page(kind, head, vehicle, summary["lines"], tables, versions)
-
-
-def _page(
-    kind: str,
-    head: Mapping[str, str],
-    vehicle: str,
-    lines: Sequence[str],
-    tables: Mapping[str, pd.DataFrame],
-    versions: Mapping[str, str],
-) -> str:
-    from mdo.report import render_exploration
-
-    title, about = head.get("title") or head["name"], head.get("description", "")
-    return render_exploration(kind, title, head["name"], vehicle, about, lines, tables, versions)
+    head = content["study"]
+    return render_exploration(
+        result.manifest.analysis, head.get("title") or head["name"], head["name"],
+        content["vehicle"]["name"], head.get("description", ""), summary["lines"], tables,
+        result.manifest.versions,
+    )  # fmt: skip
 
 
 def _explorers() -> Mapping[str, Explorer]:

@@ -59,33 +59,25 @@ def rebuild_report(folder: str | Path, output: str | Path | None = None) -> Rebu
         If there is no whole result of this version of the tool, or something cannot be written.
     """
     result = open_result(folder)
-    if is_exploration(result.manifest.analysis):
-        return _rebuild_exploration(result, output)
     with tempfile.TemporaryDirectory() as aside, expecting_our_own(result.folder):
-        appraisal = stored_appraisal(result, Path(aside))
-        tables = {name: result.table(name) for name in result.tables}
-        page = render_report(appraisal, page_tables(tables), versions=result.manifest.versions)
+        files = _made_again(result, Path(aside))
     if output is not None:
-        write_output(output, page.encode())
-        return Rebuilt(Path(output), ())
-    files = {
-        REPORT: page.encode(),
-        ORDER_SHEET: order_sheet_markdown(tables).encode(),
-        **{f"{name}.csv": csv_bytes(frame) for name, frame in tables.items()},
-    }
-    return Rebuilt(result.folder / REPORT, _replaced(result, files))
-
-
-def _rebuild_exploration(result: StoredResult, output: str | Path | None) -> Rebuilt:
-    check_version(result)
-    check_unchanged(result, [*SUMMARIES.values(), *_parquet(result)])
-    with expecting_our_own(result.folder):
-        page = stored_page(result).encode()
-    if output is not None:
-        write_output(output, page)
+        write_output(output, files[REPORT])
         return Rebuilt(Path(output), ())
     twins = {f"{name}.csv": csv_bytes(result.table(name)) for name in result.tables}
-    return Rebuilt(result.folder / REPORT, _replaced(result, {REPORT: page, **twins}))
+    return Rebuilt(result.folder / REPORT, _replaced(result, {**files, **twins}))
+
+
+def _made_again(result: StoredResult, aside: Path) -> dict[str, bytes]:
+    """Page of a result, and order sheet of a design."""
+    if is_exploration(result.manifest.analysis):
+        check_version(result)
+        check_unchanged(result, [*SUMMARIES.values(), *_parquet(result)])
+        return {REPORT: stored_page(result).encode()}
+    appraisal = stored_appraisal(result, aside)
+    tables = {name: result.table(name) for name in result.tables}
+    page = render_report(appraisal, page_tables(tables), versions=result.manifest.versions)
+    return {REPORT: page.encode(), ORDER_SHEET: order_sheet_markdown(tables).encode()}
 
 
 def stored_appraisal(result: StoredResult, aside: Path) -> Appraisal:

@@ -111,7 +111,7 @@ def aligned(rows: Iterable[Sequence[str]], *, right: Sequence[int] = ()) -> list
             for number, (cell, width) in enumerate(zip(row, widths, strict=True))
         ]
         line = "  " + "  ".join(padded).rstrip()
-        if len(line) > WIDTH and start < WIDTH - 20:
+        if len(line) > WIDTH and start < WIDTH - 15:
             head = "  " + "  ".join(padded[:-1]) + "  "
             line = "\n".join(wrapped(row[-1], indent=head, hanging=" " * start))
         lines += line.split("\n")

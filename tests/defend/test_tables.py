@@ -256,3 +256,14 @@ def test_one_set_form_has_one_set_everywhere(medium_case):
     undriven = tables["torque"][tables["torque"]["driver"] == "load or spring"]
     assert len(undriven)
     assert undriven["available_moment"].isna().all()
+
+
+def test_margin_of_a_set_whose_only_tube_is_lost_is_that_of_a_stall(medium_case):
+    design = medium_case.appraise(tube_count=[1.0, 5.5])
+    assert design.values["torque_margin_failed"][0].min() < -1.0  # dragged back: a ratio of nothing
+    lines = [line for line in requirement_lines(design) if line.group == "torque_margin_failed"]
+    up = [line for line in lines if "stalled" in line.note]
+    assert up
+    assert {(line.value, line.margin, line.holds) for line in up} == {(-1.0, -1.0, False)}
+    # a set that has tubes left says by how much they fall short
+    assert any(line.value != -1.0 for line in lines)

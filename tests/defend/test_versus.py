@@ -15,8 +15,8 @@ from mdo.defend.comparison.compare import (
     LOCAL,
     MASS,
     SMA,
+    ComparisonLine,
     compare,
-    comparison_table,
     geared_table,
     standing,
 )
@@ -35,6 +35,7 @@ from mdo.defend.comparison.sentences import (
     two,
 )
 from mdo.defend.drawn_inputs import evaluate_drawn
+from mdo.defend.tables.frame import of_lines
 from mdo.defend.uncertain import uncertain_inputs
 from mdo.disciplines.mass.comparison import GEARED_LINES
 from mdo.disciplines.mass.system import LOCK
@@ -144,7 +145,7 @@ def test_return_time_is_what_the_hinge_is_asked_for(appraised, versus):
 
 
 def test_table_has_a_line_of_each(versus):
-    table = comparison_table(versus)
+    table = of_lines(ComparisonLine, versus.lines)
     assert len(table) == len(versus.lines)
     assert set(table["unit"]) == {"kg", "m**3", "W", "J", "s"}
     own = table[table["concept"] == SMA]

@@ -100,7 +100,6 @@ PHYSICS = {
 LATER = re.compile(
     r"levels\.|loads\.(assembly|strip|table|hinge_moment|statics)\.|mass\.growth\."
     r"|tube\.(uniform|demand|answer|levers|bounds|life|roles)\."
-    r"|heat\.(balance|balance_answer|strokes|stuck_on|latent)\."
 )
 PHYSICS = {name: item for name, item in PHYSICS.items() if not LATER.match(name)}
 every_function = pytest.mark.parametrize("physics", PHYSICS.values(), ids=PHYSICS.keys())

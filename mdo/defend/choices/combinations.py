@@ -74,17 +74,17 @@ def combinations(study: Study, options: Mapping[str, Sequence[Any]]) -> tuple[Co
         If a field is not a choice or has no values.
     """
     _check(options)
-    found: dict[tuple[str, ...], Combination] = {}
+    distinct: dict[tuple[str, ...], Combination] = {}
     for values in itertools.product(*options.values()):
         for whole in _meaningful(study, dict(zip(options, values, strict=True))):
             key = tuple(repr(whole[name]) for name in CHOICE_FIELDS)
-            before = found.get(key)
+            before = distinct.get(key)
             shown = [*options]
             if "configuration" in options and "drive_side" not in options:
                 shown.insert(shown.index("configuration") + 1, "drive_side")
             choices = {name: whole[name] for name in shown}
-            found[key] = Combination(choices, whole, 1 + (before.copies if before else 0))
-    return tuple(found.values())
+            distinct[key] = Combination(choices, whole, 1 + (before.copies if before else 0))
+    return tuple(distinct.values())
 
 
 def _check(options: Mapping[str, Sequence[Any]]) -> None:

@@ -134,11 +134,6 @@ class Choice:
         return self.causes[0].text if self.causes else ""
 
     @property
-    def blocked(self) -> bool:
-        """Whether a row fails whatever the design."""
-        return any(cause.fixed for cause in self.causes)
-
-    @property
     def starts(self) -> int:
         """How many starts were tried."""
         return len(self.masses)

@@ -19,6 +19,7 @@ import pandas as pd
 
 from mdo.defend.comparison.break_even_walk import Find, Reached, Walk, walk_to
 from mdo.defend.slopes import optimum_slopes
+from mdo.defend.tables.frame import of_records
 from mdo.defend.uncertain import Uncertain, theta_with, uncertain_inputs
 from mdo.optimise.knob_list import all_knobs
 from mdo.optimise.knobs import TECHNOLOGY, Knob, Move, direction
@@ -29,6 +30,12 @@ from mdo.study.number_text import quantity
 
 RIVAL = "geared_mass"
 DENSITY = "assumptions.baseline.torque_density"
+COLUMNS = (
+    "knob=knob.name title=knob.title kind=knob.kind unit=knob.unit now=knob.value outcome value "
+    "slope difference_now=now.difference closest_at=closest.value closest_mass=closest.mass "
+    "closest_rival=closest.rival closest_difference=closest.difference limit stopped_at "
+    "stopped_by optima"
+)
 TURNS, NEVER = "turns", "never in the range"
 INDIFFERENT, AT_END = "no influence", "at the end of its range"
 GAP = "turns where no design is found"
@@ -211,19 +218,12 @@ def density_break_even(problem: DesignProblem, optimum: Optimum, density: Uncert
     The SMA system does not know it: no new optimum is needed, and the value need not be one that a
     study may have.
     """
+    title, turned = "Torque density of the geared hinge", Move(density.path, density.value)
     knob = Knob(
-        name="torque_density",
-        title="Torque density of the geared hinge",
-        kind=TECHNOLOGY,
-        unit=density.unit,
-        value=density.value,
-        low=density.low,
-        high=density.high,
-        step=1.0,
-        per="N*m/kg",
-        easier=1,
-        moves=(Move(density.path, density.value),),
-    )
+        name="torque_density", title=title, kind=TECHNOLOGY, unit=density.unit,
+        value=density.value, low=density.low, high=density.high, step=1.0, per="N*m/kg", easier=1,
+        moves=(turned,),
+    )  # fmt: skip
 
     def find(value: float, near: Reached) -> Reached:
         theta = theta_with(problem, {density: value})
@@ -241,14 +241,14 @@ def sentence(result: BreakEven, units: str = "si") -> str:
     """Return the result of one knob in words."""
     knob, closest = result.knob, result.closest
     heavier = result.now.difference > 0.0
-    stopped = said(knob, result.stopped_at, units) if math.isfinite(result.stopped_at) else ""
-    at = said(knob, closest.value, units)
+
+    def in_words(value: float) -> str:
+        return said(knob, value, units)
+
+    stopped = in_words(result.stopped_at) if math.isfinite(result.stopped_at) else ""
+    at = in_words(closest.value)
     outside = "" if knob.low <= closest.value <= knob.high else ", outside its judged range"
-    edge = (
-        f", {result.stopped_by} at {stopped}"
-        if stopped
-        else f" to {said(knob, result.limit, units)}"
-    )
+    edge = f", {result.stopped_by} at {stopped}" if stopped else f" to {in_words(result.limit)}"
     apart = quantity(abs(closest.difference), "kg", units, digits=3)
     text = {
         INDIFFERENT: "no influence on the difference at this design",
@@ -259,7 +259,7 @@ def sentence(result: BreakEven, units: str = "si") -> str:
         NEVER: f"never{edge}; the SMA actuator stays {'heavier' if heavier else 'lighter'}, least "
         f"by {apart} {'now' if closest.value == knob.value else f'at {at}'}",
     }[result.outcome]
-    return f"{knob.title} (now {said(knob, knob.value, units)}): {text}."
+    return f"{knob.title} (now {in_words(knob.value)}): {text}."
 
 
 def said(knob: Knob, value: float, units: str) -> str:
@@ -279,28 +279,5 @@ def break_even_table(results: Sequence[BreakEven]) -> pd.DataFrame:
     ranked = sorted(
         results, key=lambda result: (order.index(result.outcome), abs(result.closest.difference))
     )
-    return pd.DataFrame(
-        [
-            {
-                "knob": result.knob.name,
-                "title": result.knob.title,
-                "kind": result.knob.kind,
-                "unit": result.knob.unit,
-                "now": result.knob.value,
-                "outcome": result.outcome,
-                "value": result.value,
-                "slope": result.slope,
-                "difference_now": result.now.difference,
-                "closest_at": result.closest.value,
-                "closest_mass": result.closest.mass,
-                "closest_rival": result.closest.rival,
-                "closest_difference": result.closest.difference,
-                "limit": result.limit,
-                "stopped_at": result.stopped_at,
-                "stopped_by": result.stopped_by,
-                "optima": result.optima,
-                "text": sentence(result),
-            }
-            for result in ranked
-        ]
-    )
+    table = of_records(ranked, COLUMNS)
+    return table.assign(text=[sentence(result) for result in ranked])

@@ -123,8 +123,8 @@ def walk_to(walk: Walk, limit: float) -> Reached | None:
     return _root(walk, far)
 
 
-def _same_side(one: Reached, other: Reached) -> bool:
-    return one.difference * other.difference > 0.0
+def _same_side(first: Reached, other: Reached) -> bool:
+    return first.difference * other.difference > 0.0
 
 
 def _root(walk: Walk, far: Reached) -> Reached | None:

@@ -211,11 +211,6 @@ def _return_lines(appraisal: Appraisal, intervals: Intervals) -> Iterator[Compar
     )  # fmt: skip
 
 
-def comparison_table(comparison: Comparison) -> pd.DataFrame:
-    """Comparison as a table, aircraft; see :class:`ComparisonLine`."""
-    return pd.DataFrame(comparison.lines, columns=list(ComparisonLine._fields))
-
-
 def geared_table(appraisal: Appraisal) -> pd.DataFrame:
     """Lines of the geared hinge of the aircraft [kg], growth once per line, and their total."""
     basic = np.asarray(appraisal.values["geared_lines"], dtype=float)  # noqa: PD011

@@ -32,6 +32,8 @@ from mdo.defend.drawn_inputs import (
     DrawnDesigns,
     return_time,
 )
+from mdo.defend.slopes import optimum_slopes
+from mdo.defend.tables.frame import of_lines
 from mdo.defend.uncertain import Uncertain, directions, of_inputs
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.appraisal import Appraisal
@@ -259,8 +261,7 @@ def _held(
     problem: DesignProblem, optimum: Optimum, inputs: tuple[Uncertain, ...], places: Floats
 ) -> Spread:
     """Mass of the optimum held to the requirements, by the envelope theorem at the optimum."""
-    slopes = problem.chain.slopes(optimum.design, problem.theta, problem.prelude, places)
-    whole = slopes.figures[OBJECTIVE] - slopes.rows[:, problem.counting] @ optimum.multipliers
+    whole = optimum_slopes(problem, optimum, places).mass
     relative = whole * of_inputs(inputs, "stretch") / optimum.mass
     parts = relative * of_inputs(inputs, "deviation")
     middle = optimum.mass * float(np.exp(relative @ of_inputs(inputs, "shift")))
@@ -276,4 +277,4 @@ def intervals_table(intervals: Intervals, *, hydraulic: bool = False) -> pd.Data
         for name in (*COMPARED, RETURN_TIME)
         if hydraulic or not name.startswith("hydraulic")
     ]
-    return pd.DataFrame(lines, columns=list(Interval._fields))
+    return of_lines(Interval, lines)

@@ -25,6 +25,7 @@ from mdo.defend.comparison.compare import (
     ComparisonLine,
 )
 from mdo.defend.comparison.intervals import HELD, WILD
+from mdo.defend.tables.frame import of_lines
 from mdo.disciplines.records import LOCK
 from mdo.optimise.appraisal import Appraisal
 from mdo.study.number_text import figure, quantity, trade
@@ -182,60 +183,43 @@ def rules(appraisal: Appraisal, units: str = "si") -> tuple[Rule, ...]:
         "lock": two_digits(float(values["mass_lines"][LOCK]), "kg", units),
     }
     kept = [Rule(name, True, text.format_map(words)) for name, text in _WORDS["kept"].items()]
-    return (*kept, *_not_kept(appraisal, units))
+    texts, failing = _WORDS["not_kept"], bool(wanted.tubes_failed)
+    uneven = [
+        Rule(name, name == "redundancy" and not failing, texts[name].format_map(filled))
+        for name, filled in _not_kept(appraisal, units)
+    ]
+    return (*kept, *uneven)
 
 
-def _not_kept(appraisal: Appraisal, units: str) -> Iterator[Rule]:
+def _not_kept(appraisal: Appraisal, units: str) -> Iterator[tuple[str, dict[str, str]]]:
     """Where the comparison is not quite even, and what that is worth."""
-    parameters, values = appraisal.problem.assembled.parameters, appraisal.values  # noqa: PD011
-    assumed, supply = parameters["power_assumptions"], parameters["supply"]
-    wire = values["least_wire_mass"]
-    yield Rule(
-        "wire",
-        False,
-        "the wire of the hinge goes by its power, not by its length: one of least area would add "
-        f"{two_digits(float(wire), 'kg', units)} before growth",
-    )
-    if float(supply.battery) > 0.5:
+    parameters, values = appraisal.problem.assembled.parameters, appraisal.known
+    assumed = parameters["power_assumptions"]
+    yield "wire", {"wire": two_digits(float(values["least_wire_mass"]), "kg", units)}
+    if float(parameters["supply"].battery) > 0.5:
         usable = assumed.battery_specific_energy * assumed.battery_depth
         store = float(values["geared_sortie_energy"]) / float(usable)
-        yield Rule(
-            "battery",
-            False,
-            "the source of the hinge goes by its peak power, not by its energy, which would take "
-            f"{two_digits(store, 'kg', units)} of battery",
-        )
-    saved = float(values["system_mass"] - values["geared_mass"]) / float(
-        values["closed_vehicle_mass"]
-    )
-    yield Rule(
-        "weight",
-        False,
-        "loads and lock are those of the aircraft with the SMA actuator in it: with the geared "
-        f"hinge it would weigh {100.0 * abs(saved):.1f} % {'less' if saved > 0.0 else 'more'}",
-    )
+        yield "battery", {"store": two_digits(store, "kg", units)}
+    saved = float(values["system_mass"] - values["geared_mass"])
+    saved /= float(values["closed_vehicle_mass"])
+    more = "less" if saved > 0.0 else "more"
+    yield "weight", {"change": f"{100.0 * abs(saved):.1f} % {more}"}
     held = float(np.max(values["held_power"]))
     if held > 0.0:
-        yield Rule(
-            "hold",
-            False,
-            f"the SMA actuator holds with up to {two_digits(held, 'W', units)} where "
-            "a case has it hold, the hinge by its no-back; that energy is not in the sortie, since "
-            "no case says how long",
-        )
-    failing = (
+        yield "hold", {"held": two_digits(held, "W", units)}
+    strings = (
         "the SMA actuator carries its load with one tube failed, the hinge has no second motor"
         if appraisal.study.requirements.tubes_failed
         else "one string on either side"
     )
-    yield Rule("redundancy", not appraisal.study.requirements.tubes_failed, failing)
+    yield "redundancy", {"strings": strings}
 
 
 def rules_table(appraisal: Appraisal, units: str = "si") -> pd.DataFrame:
     """Rules of the comparison, kept or not, and what is in neither side."""
     lines = [*rules(appraisal, units)]
     lines += [Rule("not included", True, text) for text in NOT_INCLUDED]
-    return pd.DataFrame(lines, columns=list(Rule._fields))
+    return of_lines(Rule, lines)
 
 
 def compared_failures(appraisal: Appraisal, *, hydraulic: bool = False) -> tuple[FailureState, ...]:
@@ -259,8 +243,7 @@ def compared_failures(appraisal: Appraisal, *, hydraulic: bool = False) -> tuple
 
 def compared_failures_table(appraisal: Appraisal, *, hydraulic: bool = False) -> pd.DataFrame:
     """Failure states of the concepts."""
-    states = compared_failures(appraisal, hydraulic=hydraulic)
-    return pd.DataFrame(states, columns=list(FailureState._fields))
+    return of_lines(FailureState, compared_failures(appraisal, hydraulic=hydraulic))
 
 
 def two(value: float) -> float:

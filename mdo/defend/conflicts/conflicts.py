@@ -135,23 +135,20 @@ def conflicts_table(conflicts: Conflicts) -> pd.DataFrame:
     remains at ``least_at``.
     """
     several = () if conflicts.combination is None else (conflicts.combination,)
-    groups = (
-        (ALONE, conflicts.requirements),
-        (PAIR, conflicts.pairs),
-        (TOGETHER, several),
-        (TECHNOLOGY_ALONE, conflicts.technologies),
-    )
-    lines: list[dict[str, object]] = []
-    answer = 0
-    for what, relaxations in groups:
-        for relaxation in relaxations:
-            answer += 1
-            places = range(len(relaxation.knobs))
-            lines += [_line(relaxation, n) | {"what": what, "answer": answer} for n in places]
-    for knob in conflicts.unmovable:
-        answer += 1
+    answers = [
+        *((ALONE, relaxation) for relaxation in conflicts.requirements),
+        *((PAIR, relaxation) for relaxation in conflicts.pairs),
+        *((TOGETHER, relaxation) for relaxation in several),
+        *((TECHNOLOGY_ALONE, relaxation) for relaxation in conflicts.technologies),
+    ]
+    lines = [
+        _line(relaxation, place) | {"what": what, "answer": number}
+        for number, (what, relaxation) in enumerate(answers, 1)
+        for place in range(len(relaxation.knobs))
+    ]
+    for number, knob in enumerate(conflicts.unmovable, len(answers) + 1):
         what = TECHNOLOGY_ALONE if knob.kind == TECHNOLOGY else ALONE
-        lines.append(_blank(knob) | {"what": what, "answer": answer, "note": NO_ROOM})
+        lines.append(_blank(knob) | {"what": what, "answer": number, "note": NO_ROOM})
     return pd.DataFrame(lines, columns=COLUMNS)
 
 

@@ -28,36 +28,36 @@ def measure_of(knob: Knob) -> str:
     return BY_CHANGE if knob.easier < 0 and knob.low <= 0.0 else BY_RATIO
 
 
+def _scaled(knob: Knob) -> tuple[float, float]:
+    """Size that a change is taken over, and the shift of a logarithm (NaN: linear)."""
+    kind = measure_of(knob)
+    if kind in (BY_KELVIN, BY_CHANGE):
+        return (KELVIN if kind == BY_KELVIN else knob.value), math.nan
+    shift = 1.0 if kind == BY_FACTOR else 0.0
+    return knob.value + shift, shift
+
+
 def cost_of(knob: Knob, value: float) -> float:
     """Cost of turning a knob to a value (SI): 0 at its present one, positive where easier."""
-    kind = measure_of(knob)
-    if kind == BY_KELVIN:
-        return knob.easier * (value - knob.value) / KELVIN
-    if kind == BY_CHANGE:
-        return knob.easier * (value - knob.value) / knob.value
-    shift = 1.0 if kind == BY_FACTOR else 0.0
-    return knob.easier * math.log((value + shift) / (knob.value + shift))
+    size, shift = _scaled(knob)
+    if math.isnan(shift):
+        return knob.easier * (value - knob.value) / size
+    return knob.easier * math.log((value + shift) / size)
 
 
 def value_at(knob: Knob, cost: float) -> float:
     """Value of a knob (SI) at a cost, within its range: the inverse of :func:`cost_of`."""
-    kind = measure_of(knob)
-    if kind == BY_KELVIN:
-        value = knob.value + knob.easier * cost * KELVIN
-    elif kind == BY_CHANGE:
+    size, shift = _scaled(knob)
+    if measure_of(knob) == BY_CHANGE:
         value = knob.value * (1.0 + knob.easier * cost)
+    elif math.isnan(shift):
+        value = knob.value + knob.easier * cost * size
     else:
-        shift = 1.0 if kind == BY_FACTOR else 0.0
-        value = (knob.value + shift) * math.exp(knob.easier * cost) - shift
+        value = size * math.exp(knob.easier * cost) - shift
     return float(min(max(value, knob.low), knob.high))
 
 
 def value_slope(knob: Knob, cost: float) -> float:
     """Derivative of :func:`value_at`."""
-    kind = measure_of(knob)
-    if kind == BY_KELVIN:
-        return knob.easier * KELVIN
-    if kind == BY_CHANGE:
-        return knob.easier * knob.value
-    shift = 1.0 if kind == BY_FACTOR else 0.0
-    return knob.easier * (knob.value + shift) * math.exp(knob.easier * cost)
+    size, shift = _scaled(knob)
+    return knob.easier * size * (1.0 if math.isnan(shift) else math.exp(knob.easier * cost))

@@ -35,14 +35,11 @@ class Bracket(NamedTuple):
         is NaN where nothing changes up to the farthest value.
     design
         Stationary design at ``inside``.
-    trials
-        Stationary designs that were solved for.
     """
 
     inside: float
     beyond: float
     design: Floats
-    trials: int
 
 
 class _Point(NamedTuple):
@@ -70,12 +67,10 @@ def bracket_change(optimum: Optimum, knob: Knob, farthest: float) -> Bracket:
     idle = np.setdiff1d(kept.touching, kept.held)
     first = follow(problem, optimum.design, kept)
     if first is None or farthest == start:
-        return Bracket(start, start if first is None else math.nan, optimum.design, 1)
+        return Bracket(start, start if first is None else math.nan, optimum.design)
     points = [_Point(start, first)]
     inside, beyond, trial = points[0], math.nan, start + FIRST * (farthest - start)
-    trials = 1
-    while trials < TRIALS:
-        trials += 1
+    for _ in range(1, TRIALS):
         followed = _follow_to(problem, knob, trial, points, kept)
         if followed is not None:
             points.append(_Point(trial, followed))
@@ -88,7 +83,7 @@ def bracket_change(optimum: Optimum, knob: Knob, farthest: float) -> Bracket:
         if closed or inside.value == farthest:
             break
         trial = _next_trial(points, inside.value, beyond, farthest)
-    return Bracket(inside.value, beyond, inside.followed.design, trials)
+    return Bracket(inside.value, beyond, inside.followed.design)
 
 
 def _over(followed: Followed, idle: Indices) -> bool:

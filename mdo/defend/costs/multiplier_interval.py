@@ -77,9 +77,9 @@ def _end(columns: Floats, some: Floats, cost: Floats) -> tuple[float, Floats]:
     )  # fmt: skip
     if ray.status == 0 and ray.fun < -SAME:
         return -math.inf, np.asarray(ray.x)
-    found: Any = linprog(
+    end: Any = linprog(
         cost / size, A_eq=columns, b_eq=columns @ some, method="highs", options=LP_OPTIONS
     )
-    if found.status != 0:  # ``some`` is one that serves, to the tolerance of the programme
+    if end.status != 0:  # ``some`` is one that serves, to the tolerance of the programme
         return float(cost @ some), some
-    return float(cost @ found.x), np.asarray(found.x)
+    return float(cost @ end.x), np.asarray(end.x)

@@ -24,6 +24,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from mdo.defend.costs.multiplier_interval import multiplier_interval
+from mdo.defend.tables.frame import of_records
 from mdo.optimise.knob_list import all_knobs
 from mdo.optimise.knobs import Knob, direction
 from mdo.optimise.newton_end import at_bounds, with_bound_columns
@@ -39,6 +40,12 @@ SHARE = 0.02  # share of a cost from which a row is named
 
 CHANGE, INFEASIBLE, LIMIT, FAR = "change", "infeasible", "limit", "far"
 NONE = "none: not at its limit"
+
+
+COLUMNS = (
+    "name=knob.name title=knob.title kind=knob.kind unit=knob.unit value=knob.value step=knob.step "
+    "per=knob.per cost_low=low cost_high=high tightening relaxing"
+)
 
 
 class Carrier(NamedTuple):
@@ -70,12 +77,14 @@ class RangeEnd(NamedTuple):
     cost: float
 
 
+UNKNOWN = RangeEnd(math.nan, "", "", math.nan)
+
+
 class CostRange(NamedTuple):
-    """Range of a knob over which the active set, and so the cost, holds; optima it took to find."""
+    """Range of a knob over which the active set, and so the cost, holds."""
 
     low: RangeEnd
     high: RangeEnd
-    optima: int
 
 
 @dataclass(frozen=True)
@@ -232,11 +241,11 @@ def _cost(
     """Cost of one knob from the slopes of mass and touching rows by it."""
     bounds = condition.columns.shape[1] - condition.rows.size
     weights = np.append(-moved, np.zeros(bounds))
-    found = multiplier_interval(condition.columns, condition.gradient, weights)
-    ends = [direct + found.low, direct + found.high]
+    interval = multiplier_interval(condition.columns, condition.gradient, weights)
+    ends = [direct + interval.low, direct + interval.high]
     least = NOTHING * optimum.mass / knob.step
     low, high = (0.0 if abs(end) < least else end for end in ends)
-    dearer, end = (found.at_high, high) if knob.easier < 0 else (found.at_low, low)
+    dearer, end = (interval.at_high, high) if knob.easier < 0 else (interval.at_low, low)
     carriers = _carriers(problem, condition, weights, dearer)
     if math.isinf(end):
         carriers = [part._replace(amount=end) for part in carriers if part.amount * end > 0.0]
@@ -271,27 +280,13 @@ def costs_table(costs: Sequence[Cost]) -> pd.DataFrame:
     one of the easier way; ``range_low`` and ``range_high`` bound the values of the knob between
     which the active set does not change, with the cost there.
     """
-    rows = []
-    for cost in sorted(costs, key=lambda cost: -abs(cost.tightening)):
-        knob = cost.knob
-        row: dict[str, object] = {
-            "name": knob.name,
-            "title": knob.title,
-            "kind": knob.kind,
-            "unit": knob.unit,
-            "value": knob.value,
-            "step": knob.step,
-            "per": knob.per,
-            "cost_low": cost.low * knob.step,
-            "cost_high": cost.high * knob.step,
-            "tightening": cost.tightening,
-            "relaxing": cost.relaxing,
-        }
-        unknown = RangeEnd(math.nan, "", "", math.nan)
-        held = cost.range or CostRange(unknown, unknown, 0)
-        for side, end in (("low", held.low), ("high", held.high)):
-            row[f"range_{side}"] = end.value
-            row[f"range_{side}_cost"] = end.cost * knob.step
-            row[f"range_{side}_end"] = end.text
-        rows.append(row | {"carried_by": cost.carried_by, "note": cost.note})
-    return pd.DataFrame(rows)
+    ranked = sorted(costs, key=lambda cost: -abs(cost.tightening))
+    table = of_records(ranked, COLUMNS)
+    for side in ("low", "high"):
+        table[f"cost_{side}"] *= table["step"]
+        ends = [UNKNOWN if cost.range is None else getattr(cost.range, side) for cost in ranked]
+        table[f"range_{side}"] = [end.value for end in ends]
+        table[f"range_{side}_cost"] = [end.cost for end in ends] * table["step"]
+        table[f"range_{side}_end"] = [end.text for end in ends]
+    return table.assign(**{name: [getattr(cost, name) for cost in ranked]
+                           for name in ("carried_by", "note")})  # fmt: skip

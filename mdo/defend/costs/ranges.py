@@ -67,7 +67,7 @@ class OptimumAt(NamedTuple):
 
 @dataclass
 class _Optima:
-    """Optima along one knob: those with unchanged active set, and how many were solved.
+    """Optima along one knob: those with unchanged active set.
 
     Attributes
     ----------
@@ -79,7 +79,6 @@ class _Optima:
 
     knob: Knob
     same: list[OptimumAt]
-    solved: int = 0
     refused: str = ""
 
     @property
@@ -89,7 +88,6 @@ class _Optima:
 
     def solve(self, value: float, near: Floats | None) -> OptimumAt | None:
         """Optimum at a value of the knob, from a design or the nearest optimum; None if none."""
-        self.solved += 1
         start = min(self.same, key=lambda known: abs(known.value - value)).optimum
         if near is not None:
             start = replace(start, design=near)
@@ -125,11 +123,11 @@ def find_ranges(
     wanted = [cost for cost in costs if not cost.none]
     with ThreadPoolExecutor(WORKERS) as pool:  # the model leaves the interpreter free
         ranges = pool.map(lambda cost: find_range(problem, optimum, cost), wanted)
-        found = {}
+        by_name = {}
         for number, cost in enumerate(wanted, 1):
             say(f"Range of cost {number} of {len(wanted)}: {cost.knob.title}")
-            found[cost.knob.name] = next(ranges)
-    return tuple(replace(cost, range=found.get(cost.knob.name)) for cost in costs)
+            by_name[cost.knob.name] = next(ranges)
+    return tuple(replace(cost, range=by_name.get(cost.knob.name)) for cost in costs)
 
 
 def find_range(problem: DesignProblem, optimum: Optimum, cost: Cost) -> CostRange:
@@ -138,7 +136,7 @@ def find_range(problem: DesignProblem, optimum: Optimum, cost: Cost) -> CostRang
     optima = _Optima(knob, [_with_limits(knob.value, replace(optimum, problem=problem))])
     harder = -float(knob.easier)
     ends = {way: _find_end(optima, cost, way) for way in (harder, -harder)}
-    return CostRange(ends[-1.0], ends[1.0], optima.solved)
+    return CostRange(ends[-1.0], ends[1.0])
 
 
 def reach(cost: Cost, mass: float, way: float) -> tuple[float, bool]:

@@ -58,7 +58,7 @@ def same_conditions(appraisal: Appraisal) -> tuple[Side, Side]:
     assumed, line = given["thermal_assumptions"], float(given["supply"].low_voltage_ratio)
     cold = appraisal.values["bay_cold_temperature"]
     tolerances = float(assumed.heater_tolerance_high), -float(assumed.heater_tolerance_low)
-    fast, slow = (side_at(appraisal, line=line, tolerance=one, bay=cold) for one in tolerances)
+    fast, slow = (side_at(appraisal, line=line, tolerance=share, bay=cold) for share in tolerances)
     return fast, slow
 
 

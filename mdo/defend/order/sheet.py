@@ -78,9 +78,9 @@ def order_sheet_table(appraisal: Appraisal) -> pd.DataFrame:
 
 def ordered_design(appraisal: Appraisal) -> tuple[Appraisal, str]:
     """Design that would be ordered, evaluated, and where it comes from in words."""
-    found = defence_of(appraisal)
-    if found is not None and found.rounded is not None and found.rounded.feasible:
-        rounded = found.rounded
+    defence = defence_of(appraisal)
+    if defence is not None and defence.rounded is not None and defence.rounded.feasible:
+        rounded = defence.rounded
         values = rounded.problem.values(rounded.design)
         words = "whole tubes and stock sizes, the rest optimised again"
         return Appraisal("evaluate", rounded.problem, rounded.design, values, None, words), words
@@ -138,14 +138,14 @@ def _basis(appraisal: Appraisal, basis: Appraisal, words: str) -> Iterator[Order
 
 def _advice(appraisal: Appraisal, basis: Appraisal) -> str:
     """What follows from whether the design as ordered meets its requirements."""
-    found = defence_of(appraisal)
+    defence = defence_of(appraisal)
     if not basis.violated:
-        return "" if found else f"{DEFEND} may find a lighter one"
+        return "" if defence else f"{DEFEND} may find a lighter one"
     if appraisal.violated:
         return "NOT FOR ORDERING: already the design itself does not meet its requirements"
-    if found is None:
+    if defence is None:
         return f"NOT FOR ORDERING: {DEFEND} looks for one in whole tubes that does"
-    if found.rounded is None:
+    if defence.rounded is None:
         return "NOT FOR ORDERING: the defence was not asked for a design in whole tubes (rounding)"
     return "NOT FOR ORDERING: the defence found no design in whole tubes"
 

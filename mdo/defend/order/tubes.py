@@ -14,7 +14,6 @@ from mdo.model.layout import SET_NAMES
 from mdo.model.parts import choose_cable
 from mdo.model.requirements import AIRCRAFT, NEITHER, WING
 from mdo.optimise.appraisal import Appraisal
-from mdo.study.number_text import quantity
 
 ALMOST = 1e-3  # a count this little above a whole number is that number
 WHOLE_MODULES = 0.06  # excess over a whole number that the smoothing of the model leaves
@@ -59,13 +58,6 @@ def number(
 def whole_count(count: float) -> int:
     """Return the least whole number of tubes not below a count of the continuous design."""
     return max(1, math.ceil(count - ALMOST))
-
-
-def item_text(item: OrderItem, units: str) -> str:
-    """Return the value of a line of the order with its unit, or its words."""
-    if item.unit == "1" and item.value.is_integer():
-        return f"{item.value:.0f}"
-    return item.words or quantity(item.value, item.unit, units)
 
 
 def order_items(appraisal: Appraisal) -> tuple[OrderItem, ...]:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mdo.defend.uncertain import Uncertain
+from mdo.model.requirements import REQUIREMENTS
 from mdo.optimise.optimum import FEASIBLE
 from mdo.optimise.problem import DesignProblem
 
@@ -40,6 +41,11 @@ class Break(NamedTuple):
     row: int
     value: float
     share: float
+
+    @property
+    def titles(self) -> str:
+        """Titles of the requirements that break at once."""
+        return "; ".join(REQUIREMENTS[group].title for group in self.at_once)
 
 
 def first_break(

@@ -15,6 +15,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from mdo.defend.slopes import DesignValues, OptimumSlopes, design_values, optimum_slopes
+from mdo.defend.tables.frame import of_lines
 from mdo.defend.uncertain import Uncertain
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.knob_list import all_knobs
@@ -153,17 +154,9 @@ def _elasticity(
     breaks = problem.describe(problem.counting_labels[worst[worse]]) if least[worse] < 0.0 else ""
     relative = (number.value or math.nan) / here.mass
     return Elasticity(
-        *number[:-1],
-        mass=mass * number.change,
-        optimum_mass=optimum_mass * number.change,
-        mass_elasticity=mass * relative,
-        optimum_elasticity=optimum_mass * relative,
-        margin_up=margins[1.0],
-        margin_down=margins[-1.0],
-        row_up=least[1.0],
-        row_down=least[-1.0],
-        breaks=breaks,
-    )
+        *number[:-1], mass * number.change, optimum_mass * number.change, mass * relative,
+        optimum_mass * relative, margins[1.0], margins[-1.0], least[1.0], least[-1.0], breaks,
+    )  # fmt: skip
 
 
 def elasticities_table(elasticities: Iterable[Elasticity]) -> pd.DataFrame:
@@ -174,4 +167,4 @@ def elasticities_table(elasticities: Iterable[Elasticity]) -> pd.DataFrame:
         return float(np.nan_to_num(effects).max())
 
     lines = sorted(elasticities, key=strength, reverse=True)
-    return pd.DataFrame(lines, columns=list(Elasticity._fields))
+    return of_lines(Elasticity, lines)

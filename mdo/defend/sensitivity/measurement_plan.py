@@ -25,6 +25,7 @@ from mdo.defend.sensitivity.laboratory_methods import (
 )
 from mdo.defend.sensitivity.reliability import CONFIDENCE, backing_off
 from mdo.defend.sensitivity.sensitivity import Sensitivity
+from mdo.defend.tables.frame import of_lines
 from mdo.defend.uncertain import Uncertain, of_inputs
 from mdo.optimise.appraisal import Appraisal
 from mdo.study.number_text import quantity
@@ -120,7 +121,7 @@ def test_plan(
 
 def test_plan_table(plan: tuple[LabTest, ...]) -> pd.DataFrame:
     """Plan as a table; see :class:`LabTest` for the columns."""
-    return pd.DataFrame(plan, columns=list(LabTest._fields)).rename(columns={"path": "input"})
+    return of_lines(LabTest, plan).rename(columns={"path": "input"})
 
 
 def _test(
@@ -130,29 +131,14 @@ def _test(
     method = method_of(entry.field)
     left = remaining(sensitivity, k, places)
     mass_worth, reserve_worth = worth(sensitivity, k, left)
+    by = "mass" if effect.mass_share >= effect.verdict_share else "verdict"
     return LabTest(
-        rank=rank,
-        path=entry.path,
-        meaning=entry.meaning,
-        unit=entry.unit,
-        value=entry.value,
-        low=entry.low,
-        high=entry.high,
-        mass_share=effect.mass_share,
-        verdict_share=effect.verdict_share,
-        for_what="mass" if effect.mass_share >= effect.verdict_share else "verdict",
-        kind=method.kind,
-        measure=method.measure,
-        specimen=method.specimen.format_map(words),
-        condition=method.condition.format_map(words),
-        standards=_standards(method),
-        specimens=method.specimens,
-        accuracy=_half_width(entry, left),
-        relative=entry.logarithmic,
-        mass_worth=mass_worth,
-        reserve_worth=reserve_worth,
-        together=_together(sensitivity, k),
-    )
+        rank, entry.path, entry.meaning, entry.unit, entry.value, entry.low, entry.high,
+        effect.mass_share, effect.verdict_share, by, method.kind, method.measure,
+        method.specimen.format_map(words), method.condition.format_map(words), _standards(method),
+        method.specimens, _half_width(entry, left), entry.logarithmic, mass_worth, reserve_worth,
+        _together(sensitivity, k),
+    )  # fmt: skip
 
 
 def remaining(sensitivity: Sensitivity, k: int, places: list[int]) -> float:

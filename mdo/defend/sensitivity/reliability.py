@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from scipy.stats import norm
 
 from mdo.defend.drawn_inputs import DrawnDesigns, rows_of_groups
+from mdo.defend.slopes import mass_with
 from mdo.defend.uncertain import Uncertain, of_inputs
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
-from mdo.optimise.reoptimise import NoOptimumError, reoptimise_with
 
 Floats = NDArray[np.float64]
 CONFIDENCE = 0.95
@@ -117,19 +117,18 @@ def group_odds(
     for group, own in rows_of_groups(problem).items():
         row = int(own[index[own].argmin()])
         if np.isfinite(index[row]):
+            label = problem.counting_labels[row]
+            value, middle, deviation, reliability = (
+                float(numbers[row]) for numbers in (rows, mean, spread, index)
+            )
+            probability = float(norm.cdf(-reliability))
+            words = problem.describe(label)
             groups.append(
                 GroupOdds(
-                    group=group,
-                    requirement=problem.describe(problem.counting_labels[row]),
-                    row=row,
-                    value=float(rows[row]),
-                    mean=float(mean[row]),
-                    deviation=float(spread[row]),
-                    reliability=float(index[row]),
-                    probability=float(norm.cdf(-index[row])),
-                    counted=failing.get(group, 0.0),
+                    group, words, row, value, middle, deviation, reliability, probability,
+                    failing.get(group, 0.0),
                 )
-            )
+            )  # fmt: skip
     return tuple(sorted(groups, key=lambda group: group.reliability))
 
 
@@ -209,7 +208,4 @@ def _solved(optimum: Optimum, inputs: tuple[Uncertain, ...], slopes: Floats) -> 
         entry.path: min(max(entry.stepped(float(move)), entry.low), entry.high)
         for entry, move in zip(inputs, moves, strict=True)
     }
-    try:
-        return reoptimise_with(optimum.problem, fields, optimum).mass
-    except NoOptimumError:
-        return float("nan")
+    return mass_with(optimum, fields)

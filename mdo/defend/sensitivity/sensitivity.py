@@ -17,7 +17,6 @@ say so.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -35,12 +34,11 @@ from mdo.defend.sensitivity.reliability import (
     variance_shares,
     verdict_shares,
 )
-from mdo.defend.slopes import design_values, optimum_slopes
+from mdo.defend.slopes import design_values, mass_with, optimum_slopes
 from mdo.defend.uncertain import Uncertain, directions, of_inputs
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
-from mdo.optimise.reoptimise import NoOptimumError, reoptimise_with
 
 Floats = NDArray[np.float64]
 
@@ -114,8 +112,8 @@ class Sensitivity:
         The optimum.
     odds
         The same design evaluated with drawn inputs.
-    rows, torque_margin
-        Of the design: counting rows (rows,), worst margin A/R - 1.
+    torque_margin
+        Worst margin A/R - 1 of the design.
     worst
         Worst row of each group now.
     slopes, effects
@@ -126,7 +124,6 @@ class Sensitivity:
 
     optimum: Optimum
     odds: DrawnDesigns
-    rows: Floats
     torque_margin: float
     worst: Floats
     slopes: InputSlopes
@@ -200,7 +197,6 @@ def find_sensitivity(
     return Sensitivity(
         optimum=optimum,
         odds=odds,
-        rows=here.rows,
         torque_margin=here.worst_margin,
         worst=_worst(problem, here.rows),
         slopes=slopes,
@@ -250,10 +246,5 @@ def _worst(problem: DesignProblem, rows: Floats) -> Floats:
 def _confirmed(optimum: Optimum, entry: Uncertain, say: Callable[[str], None]) -> Confirmed:
     """Re-optimise at both ends of the range of an input."""
     say(f"Optimum at both ends of the range of {entry.path}")
-    masses = []
-    for value in (entry.low, entry.high):
-        try:
-            masses.append(reoptimise_with(optimum.problem, {entry.path: value}, optimum).mass)
-        except NoOptimumError:
-            masses.append(math.nan)
-    return Confirmed(entry.path, *masses)
+    low, high = (mass_with(optimum, {entry.path: end}) for end in (entry.low, entry.high))
+    return Confirmed(entry.path, low, high)

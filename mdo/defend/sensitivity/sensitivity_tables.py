@@ -5,11 +5,21 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from mdo.defend.sensitivity.breaking import Break
 from mdo.defend.sensitivity.reliability import GroupOdds
 from mdo.defend.sensitivity.sensitivity import Sensitivity
+from mdo.defend.tables.frame import of_lines, of_records
 from mdo.model.requirements import REQUIREMENTS
 from mdo.model.system import OBJECTIVE
+
+BACKED_OFF = "each binding row alone at 95 %, at least"
+EFFECTS = (
+    "mass_share verdict_share optimum_mass_low=optimum_low optimum_mass_high=optimum_high mass_low "
+    "mass_high torque_margin_low=margin_low torque_margin_high=margin_high "
+    "falling_breaks_at_once=falls.titles falling_breaks_next=falls.requirement "
+    "falling_breaks_at=falls.value falling_share=falls.share "
+    "rising_breaks_at_once=rises.titles rising_breaks_next=rises.requirement "
+    "rising_breaks_at=rises.value rising_share=rises.share"
+)
 
 
 def sensitivity_tables(sensitivity: Sensitivity) -> dict[str, pd.DataFrame]:
@@ -32,36 +42,22 @@ def sensitivity_table(sensitivity: Sensitivity) -> pd.DataFrame:
     distance to the end of the range (first order).
     """
     confirmed = {ends.path: ends for ends in sensitivity.confirmed}
-    lines = []
-    for rank, k in enumerate(sensitivity.ranking(), 1):
-        entry, effect = sensitivity.inputs[k], sensitivity.effects[k]
-        solved = confirmed.get(entry.path)
-        lines.append(
-            {
-                "rank": rank,
-                "input": entry.path,
-                "meaning": entry.meaning,
-                "unit": entry.unit,
-                "value": entry.value,
-                "low": entry.low,
-                "high": entry.high,
-                "mass_share": effect.mass_share,
-                "verdict_share": effect.verdict_share,
-                "optimum_mass_low": effect.optimum_low,
-                "optimum_mass_high": effect.optimum_high,
-                "confirmed_low": np.nan if solved is None else solved.low,
-                "confirmed_high": np.nan if solved is None else solved.high,
-                "confirmed": solved is not None,
-                "mass_low": effect.mass_low,
-                "mass_high": effect.mass_high,
-                "torque_margin": sensitivity.torque_margin,
-                "torque_margin_low": effect.margin_low,
-                "torque_margin_high": effect.margin_high,
-                **_broken("falling", effect.falls),
-                **_broken("rising", effect.rises),
-            }
-        )
-    return pd.DataFrame(lines)
+    ranking = sensitivity.ranking()
+    inputs = [sensitivity.inputs[k] for k in ranking]
+    effects = [sensitivity.effects[k] for k in ranking]
+    solved = [confirmed.get(entry.path) for entry in inputs]
+    table = of_records(inputs, "input=path meaning unit value low high").join(
+        of_records(effects, EFFECTS)
+    )
+    table.insert(0, "rank", range(1, len(table) + 1))
+    after = list(table).index("optimum_mass_high") + 1
+    table.insert(after, "confirmed_low", [np.nan if each is None else each.low for each in solved])
+    table.insert(
+        after + 1, "confirmed_high", [np.nan if each is None else each.high for each in solved]
+    )
+    table.insert(after + 2, "confirmed", [each is not None for each in solved])
+    table.insert(after + 5, "torque_margin", sensitivity.torque_margin)
+    return table
 
 
 def rows_table(sensitivity: Sensitivity) -> pd.DataFrame:
@@ -85,8 +81,7 @@ def rows_table(sensitivity: Sensitivity) -> pd.DataFrame:
 
 def doubts_table(sensitivity: Sensitivity) -> pd.DataFrame:
     """Reliability of each group of rows, least index first."""
-    table = pd.DataFrame(sensitivity.odds_of_groups, columns=list(GroupOdds._fields))
-    return table.drop(columns="row")
+    return of_lines(GroupOdds, sensitivity.odds_of_groups).drop(columns="row")
 
 
 def odds_table(sensitivity: Sensitivity) -> pd.DataFrame:
@@ -94,32 +89,19 @@ def odds_table(sensitivity: Sensitivity) -> pd.DataFrame:
     odds, reserve = sensitivity.odds, sensitivity.reserve
     (least, most), (light, heavy) = odds.met_ends, odds.quantiles(OBJECTIVE)
     interval = f"95 % interval {least:.3f} to {most:.3f}, {odds.samples} samples"
-    unpriced = "; ".join(reserve.unpriced) or "none"
+    drawn = "point of the mass of the design as drawn"
+    again = "of the re-optimised mass, first order"
     lines = [
         ("probability_met", odds.met, "1", f"the design as drawn meets everything; {interval}"),
         ("system_mass", sensitivity.optimum.mass, "kg", "of the design"),
-        ("mass_5", light, "kg", "5 % point of the mass of the design as drawn"),
-        ("mass_95", heavy, "kg", "95 % point of the mass of the design as drawn"),
-        ("optimum_deviation", reserve.deviation, "kg", "of the re-optimised mass, first order"),
-        ("optimum_95", reserve.mass, "kg", "95 % point of the re-optimised mass, first order"),
+        ("mass_5", light, "kg", f"5 % {drawn}"),
+        ("mass_95", heavy, "kg", f"95 % {drawn}"),
+        ("optimum_deviation", reserve.deviation, "kg", again),
+        ("optimum_95", reserve.mass, "kg", f"95 % point {again}"),
         ("reserve_known", reserve.known, "kg", "that less the optimum"),
         ("optimum_95_solved", reserve.solved, "kg", "re-optimised at the likeliest inputs of it"),
-        (
-            "reserve_backed_off",
-            reserve.backed_off,
-            "kg",
-            "each binding row alone at 95 %, at least",
-        ),
-        ("unpriced", float(len(reserve.unpriced)), "1", f"no mass buys: {unpriced}"),
-    ]
+        ("reserve_backed_off", reserve.backed_off, "kg", BACKED_OFF),
+        ("unpriced", float(len(reserve.unpriced)), "1",
+         f"no mass buys: {'; '.join(reserve.unpriced) or 'none'}"),
+    ]  # fmt: skip
     return pd.DataFrame(lines, columns=["name", "value", "unit", "text"])
-
-
-def _broken(way: str, broken: Break) -> dict[str, object]:
-    titles = "; ".join(REQUIREMENTS[group].title for group in broken.at_once)
-    return {
-        f"{way}_breaks_at_once": titles,
-        f"{way}_breaks_next": broken.requirement,
-        f"{way}_breaks_at": broken.value,
-        f"{way}_share": broken.share,
-    }

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
@@ -16,6 +15,7 @@ from mdo.defend.failures.states import FailureLine, failure_states
 from mdo.defend.order.sheet import order_sheet_table
 from mdo.defend.order.tubes import COLUMNS, order_items
 from mdo.defend.physical_limits import LimitLine, evaluate_limits
+from mdo.defend.tables.frame import of_lines, of_records
 from mdo.defend.tables.legs import (
     energy_table,
     life_table,
@@ -57,7 +57,7 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
     return {
         "verdict": verdict_table(appraisal),
         "design": design_table(appraisal),
-        "order": pd.DataFrame(order_items(appraisal)).iloc[:, : len(COLUMNS)],
+        "order": order_table(appraisal),
         "order_sheet": order_sheet_table(appraisal),
         "masses": masses_table(appraisal),
         "compliance": compliance_table(appraisal),
@@ -82,6 +82,11 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
     }
 
 
+def order_table(appraisal: Appraisal) -> pd.DataFrame:
+    """Lines of the order."""
+    return pd.DataFrame(order_items(appraisal)).iloc[:, : len(COLUMNS)]
+
+
 def verdict_table(appraisal: Appraisal) -> pd.DataFrame:
     """Verdict, its causes and open items, and where the design comes from."""
     verdict = judge(appraisal)
@@ -89,11 +94,6 @@ def verdict_table(appraisal: Appraisal) -> pd.DataFrame:
     rows += [("cause", text) for text in verdict.causes]
     rows += [("open item", text) for text in verdict.open_items]
     return pd.DataFrame(rows, columns=["kind", "text"])
-
-
-def of_lines(kind: Any, lines: Iterable[Any]) -> pd.DataFrame:
-    """Lines of one kind of record as a table, the columns there without lines too."""
-    return pd.DataFrame(lines, columns=list(kind._fields))
 
 
 def design_table(appraisal: Appraisal) -> pd.DataFrame:
@@ -152,11 +152,11 @@ def compliance_table(appraisal: Appraisal) -> pd.DataFrame:
 
 def active_table(appraisal: Appraisal) -> pd.DataFrame:
     """Rows at their limit, dearest first; multipliers in kg of the aircraft per unit of row."""
-    rows = [
-        (row.text, row.label.group, row.value, row.multiplier, row.label.requirement.scale.unit)
-        for row in appraisal.active
-    ]
-    return pd.DataFrame(rows, columns=["requirement", "group", "row", "multiplier", "unit_of_row"])
+    columns = (
+        "requirement=text group=label.group row=value multiplier "
+        "unit_of_row=label.requirement.scale.unit"
+    )
+    return of_records(appraisal.active, columns)
 
 
 def power_table(appraisal: Appraisal) -> pd.DataFrame:
@@ -220,10 +220,8 @@ def window_table(appraisal: Appraisal) -> pd.DataFrame:
 
 def attempts_table(appraisal: Appraisal) -> pd.DataFrame:
     """Where each start of the optimiser ended; mass of the aircraft [kg]."""
-    columns = ["start", "system_mass", "violation", "iterations", "converged", "message"]
     attempts = () if appraisal.optimum is None else appraisal.optimum.attempts
-    rows = [
-        (start, end.mass, end.violation, end.iterations, end.converged, end.message)
-        for start, end in enumerate(attempts, 1)
-    ]
-    return pd.DataFrame(rows, columns=columns)
+    columns = "system_mass=mass violation iterations converged message"
+    table = of_records(attempts, columns)
+    table.insert(0, "start", range(1, len(table) + 1))
+    return table

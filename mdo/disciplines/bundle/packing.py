@@ -78,6 +78,133 @@ class Outline(NamedTuple):
     convection: Array
 
 
+class _Size(NamedTuple):
+    """One wing's tubes: section, diameter bare and with sleeve, wall, lengths [m], their number."""
+
+    section: torsion.Section
+    diameter: Array
+    dressed: Array
+    wall: Array
+    overall: Array
+    total: Array
+
+
+class _Gears(NamedTuple):
+    """Gears of a geared bundle: lanes [1], pinion, face, pitch [m], volume [m**3]."""
+
+    parallel: Array
+    needed: Array
+    modules: Array
+    pinion: Array
+    face: Array
+    pitch: Array
+    volume: Array
+
+
+def _gears(
+    size: _Size, largest: Array, gear_ratio: Array, choices: Choices, a: BundleAssumptions
+) -> _Gears:
+    """Lanes, pinions and wheels for the largest torque of a tube."""
+    parallel = jnp.asarray(choices.gear_lanes)
+    needed = lanes_required(size.total, ratio=gear_ratio, spacing=a.pinion_spacing)
+    modules = blended_max(needed / parallel, 1.0, 0.05)
+    pinion = size.diameter * a.pinion_ratio
+    by_pinions, by_sleeves = pinion * a.pinion_spacing, size.dressed * (1.0 + a.tube_gap_ratio)
+    wheels = collector_factor(gear_ratio, size.total, modules * parallel)
+    idlers = 2.0 * size.total * mean_idlers(parallel)
+    surface = a.gear_surface_factor
+    return _Gears(
+        parallel=parallel,
+        needed=needed,
+        modules=modules,
+        pinion=pinion,
+        face=face_width(largest, pinion_diameter=pinion, ratio=gear_ratio, surface_factor=surface),
+        pitch=blended_max(by_pinions, by_sleeves, PITCH_BLEND * size.diameter),
+        volume=rotor_volume(largest, surface_factor=surface, volume_factor=wheels)
+        + rotor_volume(largest, surface_factor=surface, volume_factor=idlers),
+    )
+
+
+def _outlines(
+    size: _Size, gears: _Gears, ratio: Array, pack: Array, nest: Array, a: BundleAssumptions
+) -> Outline:
+    """Envelope and exposure of all four topologies, in their order."""
+    blend = PITCH_BLEND * size.diameter
+    ring = (ratio + 1.0) * gears.pinion + blended_max(gears.pinion, size.dressed, blend)
+    spread = ring + 2.0 * (gears.parallel - 1.0) * gears.pitch
+    alone = jnp.ones_like(size.diameter)
+    knuckle = a.knuckle_diameter_ratio * size.dressed
+    round_pack = 2.0 * pack + gears.pitch
+    perimeters = size.total * jnp.pi * size.dressed
+    crowded = alone * crowding(1.0 + jnp.asarray(a.tube_gap_ratio))
+    inside = 1.0 / blended_max(size.total, 1.0, 0.05)
+    rows = gears.modules * (size.overall + gears.parallel * gears.face)
+    hull = gears.modules * 2.0 * (ring + spread) * 0.9
+    return Outline(
+        length=jnp.stack([size.total * size.overall, size.overall, rows, size.overall]),
+        height=jnp.stack([knuckle, nest, ring, round_pack]),
+        width=jnp.stack([knuckle, nest, spread, round_pack]),
+        radiation=jnp.stack(
+            [
+                alone,
+                inside,
+                hull_view_factor(hull, perimeters),
+                hull_view_factor(jnp.pi * round_pack, perimeters),
+            ]
+        ),
+        convection=jnp.stack([alone, inside, crowded, crowded]),
+    )
+
+
+def _size(
+    section: torsion.Section, length: Array, sleeve: Array, counts: Array, a: BundleAssumptions
+) -> _Size:
+    """Tubes of one wing with their grips, cold ends and splines."""
+    diameter = 2.0 * section.outer_radius
+    grip = jnp.asarray(a.grip_length_ratio)
+    ends = grip + a.cold_end_length_ratio + a.spline_length_ratio
+    return _Size(
+        section=section,
+        diameter=diameter,
+        dressed=diameter + 2.0 * sleeve,
+        wall=section.outer_radius - section.inner_radius,
+        overall=length + 2.0 * diameter * ends,
+        total=jnp.maximum(jnp.sum(counts), 1e-3),
+    )
+
+
+def _buckling(size: _Size, length: Array, alloy: Alloy, a: BundleAssumptions) -> Array:
+    """Shear stress at which a tube buckles, knocked down [Pa]."""
+    modulus = alloy.martensite_young_modulus * jnp.asarray(a.tangent_modulus_ratio)
+    return jnp.asarray(a.buckling_knockdown) * torsion.buckling_stress(
+        outer_radius=size.section.outer_radius,
+        wall=size.wall,
+        length=length,
+        young_modulus=modulus,
+        poisson_ratio=alloy.poisson_ratio,
+    )
+
+
+def _height_available(length: Array, planform: Planform, vehicle: Vehicle) -> Array:
+    """Height of the wing at the fold over the length of the bundle [m]."""
+    return usable_height(
+        bundle_length=length,
+        fold_chord=planform.fold_chord,
+        fold_thickness=planform.fold_thickness,
+        section_form=vehicle.section_form,
+        skin_thickness=vehicle.skin_thickness,
+        clearance=vehicle.clearance,
+    )
+
+
+def _plated_strain(size: _Size, pack: Array, travel: Array, length: Array) -> Array:
+    """Bending and axial strain of a tube between turning plates [1]."""
+    bent = plate_motion(
+        circle_radius=pack, relative_angle=travel, outer_diameter=size.diameter, tube_length=length
+    )
+    return bent.bending_strain + bent.axial_strain
+
+
 def bundle(
     *,
     tube_outer_radius: Array,
@@ -129,105 +256,41 @@ def bundle(
     """
     a = bundle_assumptions
     section = torsion.section(tube_outer_radius, wall_ratio)
-    diameter = 2.0 * jnp.asarray(tube_outer_radius)
-    dressed = diameter + 2.0 * insulation_thickness
     counts = jnp.asarray(choices.set_present) * tube_count
-    total = jnp.maximum(jnp.sum(counts), 1e-3)
-    overall = tube_length + 2.0 * diameter * (
-        jnp.asarray(a.grip_length_ratio) + a.cold_end_length_ratio + a.spline_length_ratio
-    )
-    tube_torque = torsion.torque(operating_stress, section) * choices.set_present
-    largest = blended_max(tube_torque[0], tube_torque[1], 0.02 * jnp.sum(tube_torque) + 1e-9)
-    parallel = jnp.asarray(choices.gear_lanes)
-    needed = lanes_required(total, ratio=gear_ratio, spacing=a.pinion_spacing)
-    modules = blended_max(needed / parallel, 1.0, 0.05)
-    lanes = modules * parallel
+    size = _size(section, tube_length, insulation_thickness, counts, a)
+    torques = torsion.torque(operating_stress, section) * choices.set_present
+    largest = blended_max(torques[0], torques[1], 0.02 * jnp.sum(torques) + 1e-9)
+    gears = _gears(size, largest, gear_ratio, choices, a)
+    pitch = size.dressed * (1.0 + jnp.asarray(a.tube_gap_ratio))
+    pack = pitch / 2 * jnp.sqrt(size.total / HEX_FILL)
+    step = size.wall + a.nested_gap
+    outermost = section.outer_radius + (size.total - 1.0) / 2 * step
+    nest = 2.0 * jnp.asarray(a.nested_diameter_ratio) * (outermost + insulation_thickness)
+    outlines = _outlines(size, gears, gear_ratio, pack, nest, a)
+    chosen = Outline(*(values[jnp.asarray(choices.topology).astype(int)] for values in outlines))
+    strain = _plated_strain(size, pack, travel_high - travel_low, tube_length)
+    admissible = alloy.strain_saturation * jnp.asarray(a.plated_strain_fraction)
     geared = jnp.asarray(choices.topology) == GEARED
-    surface = a.gear_surface_factor
-    pinion = diameter * a.pinion_ratio
-    face = face_width(largest, pinion_diameter=pinion, ratio=gear_ratio, surface_factor=surface)
-    volume = rotor_volume(
-        largest,
-        surface_factor=surface,
-        volume_factor=collector_factor(gear_ratio, total, lanes),
-    )
-    blend = PITCH_BLEND * diameter
-    pitch = blended_max(pinion * a.pinion_spacing, dressed * (1.0 + a.tube_gap_ratio), blend)
-    idlers = 2.0 * total * mean_idlers(parallel)
-    volume = volume + rotor_volume(largest, surface_factor=surface, volume_factor=idlers)
-    ring = (gear_ratio + 1.0) * pinion + blended_max(pinion, dressed, blend)
-    spread = ring + 2.0 * (parallel - 1.0) * pitch
-    pack_radius = dressed * (1.0 + jnp.asarray(a.tube_gap_ratio)) / 2 * jnp.sqrt(total / HEX_FILL)
-    nest_step = section.outer_radius - section.inner_radius + a.nested_gap
-    nest_outer = section.outer_radius + (total - 1.0) / 2 * nest_step
-    one = jnp.ones_like(diameter)
-    open_pitch = 1.0 + jnp.asarray(a.tube_gap_ratio)
-    nest = 2.0 * a.nested_diameter_ratio * (nest_outer + insulation_thickness)
-    knuckle = a.knuckle_diameter_ratio * dressed
-    round_pack = 2.0 * pack_radius + pitch
-    perimeters = total * jnp.pi * dressed
-    crowded = one * crowding(open_pitch)
-    outlines = Outline(
-        length=jnp.stack(
-            [total * overall, overall, modules * (overall + parallel * face), overall]
-        ),
-        height=jnp.stack([knuckle, nest, ring, round_pack]),
-        width=jnp.stack([knuckle, nest, spread, round_pack]),
-        radiation=jnp.stack(
-            [
-                one,
-                1.0 / blended_max(total, 1.0, 0.05),
-                hull_view_factor(modules * 2.0 * (ring + spread) * 0.9, perimeters),
-                hull_view_factor(jnp.pi * round_pack, perimeters),
-            ]
-        ),
-        convection=jnp.stack([one, 1.0 / blended_max(total, 1.0, 0.05), crowded, crowded]),
-    )
-    kind = jnp.asarray(choices.topology).astype(int)
-    chosen = Outline(*(values[kind] for values in outlines))
-    design_strain = alloy.strain_saturation * jnp.asarray(a.plated_strain_fraction)
-    bent = plate_motion(
-        circle_radius=pack_radius,
-        relative_angle=travel_high - travel_low,
-        outer_diameter=diameter,
-        tube_length=tube_length,
-    )
-    strain = bent.bending_strain + bent.axial_strain
-    wall = section.outer_radius - section.inner_radius
     return Bundle(
-        wall_thickness=wall,
+        wall_thickness=size.wall,
         bore_radius=section.inner_radius,
-        tube_slenderness=tube_length / diameter,
-        tube_length_overall=overall,
+        tube_slenderness=tube_length / size.diameter,
+        tube_length_overall=size.overall,
         bundle_length=chosen.length,
         bundle_height=chosen.height,
         bundle_width=chosen.width,
-        height_available=usable_height(
-            bundle_length=chosen.length,
-            fold_chord=planform.fold_chord,
-            fold_thickness=planform.fold_thickness,
-            section_form=vehicle.section_form,
-            skin_thickness=vehicle.skin_thickness,
-            clearance=vehicle.clearance,
-        ),
-        lanes=jnp.where(geared, lanes, 1.0),
-        lanes_needed=jnp.where(geared, needed, 1.0),
+        height_available=_height_available(chosen.length, planform, vehicle),
+        lanes=jnp.where(geared, gears.modules * gears.parallel, 1.0),
+        lanes_needed=jnp.where(geared, gears.needed, 1.0),
         lane_capacity=pinions_per_lane(gear_ratio, a.pinion_spacing),
-        gear_meshes=jnp.where(geared, 1.0 + mean_idlers(parallel), 0.0),
-        modules=jnp.where(geared, modules, 1.0),
-        gear_face_width=jnp.where(geared, face, 0.0),
-        gear_volume=jnp.where(geared, volume, 0.0),
+        gear_meshes=jnp.where(geared, 1.0 + mean_idlers(gears.parallel), 0.0),
+        modules=jnp.where(geared, gears.modules, 1.0),
+        gear_face_width=jnp.where(geared, gears.face, 0.0),
+        gear_volume=jnp.where(geared, gears.volume, 0.0),
         bundle_radius=chosen.height / 2,
-        parasitic_strain_ratio=strain / design_strain,
-        nested_bore_radius=nest_outer - (total - 1.0) * nest_step - wall,
-        buckling_stress=jnp.asarray(a.buckling_knockdown)
-        * torsion.buckling_stress(
-            outer_radius=section.outer_radius,
-            wall=wall,
-            length=tube_length,
-            young_modulus=alloy.martensite_young_modulus * jnp.asarray(a.tangent_modulus_ratio),
-            poisson_ratio=alloy.poisson_ratio,
-        ),
+        parasitic_strain_ratio=strain / admissible,
+        nested_bore_radius=outermost - (size.total - 1.0) * step - size.wall,
+        buckling_stress=_buckling(size, tube_length, alloy, a),
         radiation_exposure=chosen.radiation,
         convection_exposure=chosen.convection,
     )

@@ -13,7 +13,7 @@ from jax import Array
 
 from mdo.disciplines.electric.assumptions import PowerAssumptions
 from mdo.disciplines.electric.gauges import RESISTIVITY, temperature_factor
-from mdo.disciplines.electric.storage import battery_mass, converter_mass, generator_mass
+from mdo.disciplines.electric.storage import Battery, battery_mass, converter_mass, generator_mass
 from mdo.disciplines.electric.wiring import conductor_area, smooth_larger, wire_mass
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.heater import line_power_ratios
@@ -96,6 +96,21 @@ def _largest(values: Array, legs: Legs) -> Array:
     return smooth_max(values, scale=scale, axis=0, where=real)
 
 
+def _battery(energy: Array, peak: Array, assumed: PowerAssumptions) -> Battery:
+    """Battery for the energy of a sortie [J] and a peak power [W]."""
+    return battery_mass(
+        energy=energy,
+        power=peak,
+        specific_energy=assumed.battery_specific_energy,
+        specific_power=assumed.battery_specific_power,
+        depth=assumed.battery_depth,
+        efficiency=assumed.battery_efficiency,
+        cold_energy_factor=assumed.battery_cold_energy_factor,
+        cold_power_factor=assumed.battery_cold_power_factor,
+        margin=assumed.battery_margin,
+    )
+
+
 def power(
     *,
     heater_power: Array,
@@ -168,17 +183,7 @@ def power(
     held = jnp.sum(drives * present * hold_power, axis=-1) * jnp.asarray(legs.holds)
     feeder = _feeder(wing_power, supply, assumed)
     on_battery = jnp.asarray(supply.battery)
-    battery = battery_mass(
-        energy=sortie,
-        power=peak,
-        specific_energy=assumed.battery_specific_energy,
-        specific_power=assumed.battery_specific_power,
-        depth=assumed.battery_depth,
-        efficiency=assumed.battery_efficiency,
-        cold_energy_factor=assumed.battery_cold_energy_factor,
-        cold_power_factor=assumed.battery_cold_power_factor,
-        margin=assumed.battery_margin,
-    )
+    battery = _battery(sortie, peak, assumed)
     generator = generator_mass(power=peak, specific_mass=assumed.generator_specific_mass)
     channels = WINGS * jnp.sum(present * tube_count) / assumed.tubes_per_channel
     return Power(

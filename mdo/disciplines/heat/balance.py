@@ -13,23 +13,25 @@ from jax import Array
 
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.balance_answer import balance_answer
-from mdo.disciplines.heat.hardware import BLEND, TubeHardware, heating_spans, tube_hardware
-from mdo.disciplines.heat.heater import line_power_ratios
+from mdo.disciplines.heat.hardware import BLEND, tube_hardware
 from mdo.disciplines.heat.heater_check import heater_check
-from mdo.disciplines.heat.latent import latent_heat_under_stress
 from mdo.disciplines.heat.loss import stuck_on_asymptote
 from mdo.disciplines.heat.record import Cooling, Heating
-from mdo.disciplines.heat.strokes import Bay, TubePower, cooling_time, heat_strokes, still_losses
+from mdo.disciplines.heat.stage import (
+    COUNT_LEAST,
+    Phases,
+    Stage,
+    bay_of_legs,
+    blown_speed,
+    latent_heats,
+    stored_heat,
+    tube_power,
+)
+from mdo.disciplines.heat.strokes import StillLoss, cooling_time, heat_strokes, still_losses
 from mdo.disciplines.heat.surroundings import adjacent_temperature, blower_power
 from mdo.disciplines.levels import HeatLevel
 from mdo.disciplines.records import Alloy, Choices, Legs, Requirements, Supply, Vehicle
 from mdo.disciplines.smooth import blended_max
-
-COUNT_LEAST = 1e-3  # below this a set is absent and its times are those of one tube
-
-
-def _bay(cold: Array, hot: Array, pressure: Array) -> Bay:
-    return Bay(cold[:, None], hot[:, None], pressure[:, None])
 
 
 def _driver_motion(values: Array, legs: Legs, choices: Choices) -> Array:
@@ -39,6 +41,94 @@ def _driver_motion(values: Array, legs: Legs, choices: Choices) -> Array:
     first_up = jnp.where(present[0], up, down)
     first_down = jnp.where(present[1], down, up)
     return jnp.where(jnp.asarray(legs.direction) > 0.0, first_up, first_down)
+
+
+def _strokes(
+    stage: Stage, losses: StillLoss, legs: Legs, requirements: Requirements
+) -> dict[str, Array]:
+    """Times, energies and powers of heating and holding."""
+    tube, bay, count, assumed = stage.hardware, stage.bay, stage.tube_count, stage.assumed
+    hot, holding = stage.phases.hot, stage.phases.holding
+    spans = stage.spans()
+    strokes = heat_strokes(
+        heat=stored_heat(tube, spans, stage.latent_loaded),
+        spans=spans,
+        loss=losses,
+        power=stage.power,
+        bay=bay,
+    )
+    present = (count > COUNT_LEAST) & (jnp.asarray(stage.choices.set_present) > 0.5)
+    needed = (1.0 + assumed.loss_uncertainty) * losses.hot_cold * (hot - bay.cold)
+    nominal = stage.power.nominal
+    balance = (stage.power.low - needed) / jnp.where(nominal > 0.0, nominal, 1.0)
+    return {
+        "heat_time": jnp.asarray(requirements.dead_time) + strokes.time,
+        "motion_time": _driver_motion(strokes.motion_time, legs, stage.choices),
+        "heat_energy": count * strokes.energy,
+        "hold_power": count * losses.hold * blended_max(holding - bay.cold, 0.0, BLEND),
+        "hold_temperature": holding,
+        "loss_conductance_hot": count * losses.hot_cold,
+        "power_balance": jnp.where(present, balance, 1.0),
+        "ledger_residual": strokes.ledger_residual,
+    }
+
+
+def _heater(stage: Stage) -> dict[str, Array]:
+    """Heater and wall at high line, beside their limits; masses of one tube."""
+    check = heater_check(
+        power=stage.power.high,
+        hot_temperature=stage.phases.hot,
+        hardware=stage.hardware,
+        pressure=jnp.min(stage.bay.pressure),
+        alloy=stage.alloy,
+        choices=stage.choices,
+        assumed=stage.assumed,
+    )
+    overshoot = jnp.asarray(stage.assumed.control_overshoot)
+    return {
+        "heater_flux": check.flux,
+        "heater_flux_limit": check.flux_limit,
+        "sheath_temperature": check.temperature,
+        "sheath_temperature_limit": check.temperature_limit,
+        "wall_temperature_difference": check.wall_difference,
+        "tube_temperature_max": stage.phases.hot + overshoot + jnp.max(check.wall_difference),
+        "heater_mass_per_tube": stage.hardware.heater_mass,
+        "insulation_mass_per_tube": stage.hardware.insulation_mass,
+    }
+
+
+def _bay(stage: Stage, losses: StillLoss, legs: Legs, vehicle: Vehicle) -> dict[str, Array]:
+    """Surface and structure of the hot bay, a heater stuck on there, the blower."""
+    tube, bay, assumed = stage.hardware, stage.bay, stage.assumed
+    hot, pressure = bay.hot[:, 0], bay.pressure[:, 0]
+    fan = blower_power(
+        speed=blown_speed(legs, stage.choices),
+        pressure=pressure,
+        air_temperature=hot,
+        diameter=tube.surface.diameter,
+        tube_length=tube.length,
+        tube_count=jnp.asarray(stage.choices.set_present) * stage.tube_count,
+        assumed=assumed,
+    )
+    return {
+        "surface_temperature_hot": losses.surface,
+        "structure_temperature_hot": adjacent_temperature(
+            surface_temperature=losses.surface,
+            bay_temperature=hot,
+            pressure=pressure,
+            gap=jnp.asarray(vehicle.structure_gap),
+            emissivity=jnp.asarray(stage.choices.emissivity),
+            assumed=assumed,
+        ),
+        "stuck_on_temperature": stuck_on_asymptote(
+            power=stage.power.high,
+            air_temperature=bay.hot,
+            pressure=bay.pressure,
+            surface=tube.surface,
+        ),
+        "blower_power": fan,
+        "blower_mass": assumed.blower_specific_mass * fan,
+    }
 
 
 def balance_heating(
@@ -76,34 +166,52 @@ def balance_heating(
 
     Parameters
     ----------
-    tube_outer_radius, tube_length, insulation_thickness : [m]; wall_ratio t/ro
-    tube_count, heater_power, operating_stress : per set, shape (2,); power [W] electrical, nominal,
-        of the whole set of one wing; stress [Pa]
-    hot_temperature : [K]
-    heating_start, heating_finish, holding_start : As', Af', Ms' at operating stress [K], (2,)
-    heated_fraction : share of martensite transformed at the hot temperature, (2,)
-    fitting_mass_per_tube : both ends [kg], (2,)
-    radiation_exposure, convection_exposure : view of the bay and convection factor of a tube
-    air_pressure [Pa], bay_cold_temperature, bay_hot_temperature [K] : (legs,)
-    legs, alloy, vehicle, choices, supply, requirements, thermal_assumptions : records
+    tube_outer_radius, tube_length, insulation_thickness
+        Outer radius, heated length and sleeve of a tube [m].
+    wall_ratio
+        Wall over outer radius [1].
+    tube_count
+        Tubes of each set [1], shape (2,).
+    operating_stress
+        Uniform shear stress of each set [Pa], shape (2,).
+    heater_power
+        Nominal electrical power of each set of one wing [W], shape (2,).
+    hot_temperature
+        Temperature at which heating ends [K].
+    heating_start, heating_finish, holding_start
+        As', Af', Ms' at the operating stress [K], shape (2,).
+    heated_fraction
+        Share of the martensite turned at the hot temperature [1], shape (2,).
+    fitting_mass_per_tube
+        Both end fittings of a tube [kg], shape (2,).
+    radiation_exposure, convection_exposure
+        View factor to the bay, free convection over that of one tube alone [1].
+    air_pressure
+        Air pressure in the bay [Pa], shape (legs,).
+    bay_cold_temperature, bay_hot_temperature
+        Coldest and hottest bay [K], shape (legs,).
+    legs, alloy, vehicle, choices, supply, requirements, thermal_assumptions
+        Records.
+
+    Returns
+    -------
+    Heating
+        Times [s], energies [J], powers [W], temperatures [K] and masses [kg] of one wing.
 
     Notes
     -----
     Heating: cold bay, lowest line, lower tolerance, dead time. Motion: As' to min(Af', hot), hot
     bay, highest line, upper tolerance. Film coefficients at the mean temperature of each stretch.
-    The hold needs the forward start Ms' at operating stress plus a margin (sma-tubes, section 4).
-    Reference thermal-power-mass, sections 2.1 and 2.5 to 2.13.
+    The hold needs the forward start Ms' at operating stress plus a margin.
+
+    References
+    ----------
+    Derived (lumped tube); reference sma-tubes, section 4, and thermal-power-mass, sections 2.1 and
+    2.5 to 2.13.
     """
     assumed = thermal_assumptions
-    count = jnp.where(tube_count > COUNT_LEAST, tube_count, 1.0)
-    present = (tube_count > COUNT_LEAST) & (jnp.asarray(choices.set_present) > 0.5)
-    low_line, high_line = line_power_ratios(supply)
-    nominal = heater_power / count
-    power = TubePower(
-        low=nominal * low_line * (1.0 - assumed.heater_tolerance_low),
-        high=nominal * high_line * (1.0 + assumed.heater_tolerance_high),
-    )
-    hardware: TubeHardware = tube_hardware(
+    power = tube_power(heater_power, tube_count, supply, assumed)
+    hardware = tube_hardware(
         tube_outer_radius=tube_outer_radius,
         wall_ratio=wall_ratio,
         tube_length=tube_length,
@@ -115,90 +223,16 @@ def balance_heating(
         choices=choices,
         assumed=assumed,
     )
-    bay = _bay(bay_cold_temperature, bay_hot_temperature, air_pressure)
-    spans = heating_spans(
-        start=bay.cold,
-        heating_start=heating_start,
-        heating_finish=heating_finish,
-        hot_temperature=hot_temperature,
-    )
+    bay = bay_of_legs(bay_cold_temperature, bay_hot_temperature, air_pressure)
     holding = holding_start + assumed.hold_temperature_margin
-    state = still_losses(spans, holding, hot_temperature, bay, hardware)
-    latent = hardware.tube_mass * latent_heat_under_stress(operating_stress, alloy)
-    capacity = hardware.capacity_heating
-    strokes = heat_strokes(
-        heat=(
-            capacity * spans.sensible,
-            capacity * spans.transformation + latent * heated_fraction,
-            capacity * spans.finish,
-        ),
-        spans=(spans.sensible, spans.transformation, spans.finish),
-        conductance=state.stretches,
-        motion_conductance=state.motion,
-        power=power,
-        bay=bay,
-    )
-    check = heater_check(
-        power=power.high,
-        hot_temperature=hot_temperature,
-        tube_outer_radius=tube_outer_radius,
-        wall_ratio=wall_ratio,
-        tube_length=tube_length,
-        heater_radius=hardware.heater_radius,
-        pressure=jnp.min(air_pressure),
-        alloy=alloy,
-        choices=choices,
-        assumed=assumed,
-    )
-    needed = (1.0 + assumed.loss_uncertainty) * state.hot_cold * (hot_temperature - bay.cold)
-    balance = (power.low - needed) / jnp.where(nominal > 0.0, nominal, 1.0)
-    hold = state.hold * blended_max(holding - bay.cold, 0.0, BLEND)
-    blown = jnp.asarray(choices.cooling) > 0.5
-    fan = blower_power(
-        speed=jnp.where(blown, jnp.asarray(legs.bay_air_speed), 0.0),
-        pressure=air_pressure,
-        air_temperature=bay_hot_temperature,
-        diameter=hardware.surface.diameter,
-        tube_length=tube_length,
-        tube_count=jnp.asarray(choices.set_present) * tube_count,
-        assumed=assumed,
-    )
+    phases = Phases(heating_start, heating_finish, hot_temperature, holding)
+    latent = latent_heats(hardware, heated_fraction, operating_stress, alloy)
+    stage = Stage(hardware, power, bay, phases, *latent, tube_count, alloy, choices, assumed)
+    losses = still_losses(stage.spans(), holding, hot_temperature, bay, hardware)
     return Heating(
-        heat_time=jnp.asarray(requirements.dead_time) + strokes.time,
-        motion_time=_driver_motion(strokes.motion_time, legs, choices),
-        heat_energy=tube_count * strokes.energy,
-        hold_power=tube_count * hold,
-        hold_temperature=holding,
-        loss_conductance_hot=tube_count * state.hot_cold,
-        power_balance=jnp.where(present, balance, 1.0),
-        heater_flux=check.flux,
-        heater_flux_limit=check.flux_limit,
-        sheath_temperature=check.temperature,
-        sheath_temperature_limit=check.temperature_limit,
-        wall_temperature_difference=check.wall_difference,
-        tube_temperature_max=hot_temperature
-        + assumed.control_overshoot
-        + jnp.max(check.wall_difference),
-        surface_temperature_hot=state.surface,
-        structure_temperature_hot=adjacent_temperature(
-            surface_temperature=state.surface,
-            bay_temperature=bay_hot_temperature,
-            pressure=air_pressure,
-            gap=jnp.asarray(vehicle.structure_gap),
-            emissivity=jnp.asarray(choices.emissivity),
-            assumed=assumed,
-        ),
-        stuck_on_temperature=stuck_on_asymptote(
-            power=power.high,
-            air_temperature=bay.hot,
-            pressure=bay.pressure,
-            surface=hardware.surface,
-        ),
-        heater_mass_per_tube=hardware.heater_mass,
-        insulation_mass_per_tube=hardware.insulation_mass,
-        ledger_residual=strokes.ledger_residual,
-        blower_power=fan,
-        blower_mass=assumed.blower_specific_mass * fan,
+        **_strokes(stage, losses, legs, requirements),
+        **_heater(stage),
+        **_bay(stage, losses, legs, vehicle),
     )
 
 
@@ -227,13 +261,38 @@ def balance_cooling(
 
     Parameters
     ----------
-    cooling_start, cooling_finish : Ms', Mf' at the smallest return stress [K], (2,)
-    others : as :func:`balance_heating`
+    tube_outer_radius, tube_length, insulation_thickness
+        Outer radius, heated length and sleeve of a tube [m].
+    wall_ratio
+        Wall over outer radius [1].
+    hot_temperature
+        Temperature at which cooling starts [K].
+    cooling_start, cooling_finish
+        Ms', Mf' at the smallest return stress [K], shape (2,).
+    fitting_mass_per_tube
+        Both end fittings of a tube [kg], shape (2,).
+    radiation_exposure, convection_exposure
+        View factor to the bay, free convection over that of one tube alone [1].
+    air_pressure
+        Air pressure in the bay [Pa], shape (legs,).
+    bay_hot_temperature
+        Hottest bay [K], shape (legs,).
+    legs, alloy, choices, thermal_assumptions
+        Records.
+
+    Returns
+    -------
+    Cooling
+        Time of cooling [s], shape (legs, 2).
 
     Notes
     -----
     From max(hot, Ms') to Ms', then to Mf'. Forced air only where cooling is a blower, and only
     while cooling. Times of a bay hotter than Mf' are large, finite and grow smoothly.
+
+    References
+    ----------
+    Derived (lumped tube); reference thermal-power-mass, section 2.
     """
     assumed = thermal_assumptions
     hardware = tube_hardware(
@@ -248,9 +307,7 @@ def balance_cooling(
         choices=choices,
         assumed=assumed,
     )
-    bay = _bay(bay_hot_temperature, bay_hot_temperature, air_pressure)
-    blown = jnp.asarray(choices.cooling) > 0.5
-    speed = jnp.where(blown, jnp.asarray(legs.bay_air_speed), 0.0)
+    bay = bay_of_legs(bay_hot_temperature, bay_hot_temperature, air_pressure)
     time = cooling_time(
         hardware=hardware,
         latent=hardware.tube_mass * jnp.asarray(alloy.latent_heat),
@@ -258,11 +315,9 @@ def balance_cooling(
         cooling_start=cooling_start,
         cooling_finish=cooling_finish,
         bay=bay,
-        speed=speed[:, None],
+        speed=blown_speed(legs, choices)[:, None],
     )
-    return Cooling(
-        cool_time=time,
-    )
+    return Cooling(cool_time=time)
 
 
 LEVEL = HeatLevel(heating=balance_heating, cooling=balance_cooling, answer=balance_answer)

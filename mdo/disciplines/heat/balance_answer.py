@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import jax.numpy as jnp
 from jax import Array
@@ -10,12 +10,19 @@ from jax import Array
 from mdo.disciplines.atmosphere import STANDARD_GRAVITY
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.convection import air_film
-from mdo.disciplines.heat.energy_balance import REACH, segment_loss, segment_time
-from mdo.disciplines.heat.hardware import TubeHardware, heating_spans, tube_hardware
-from mdo.disciplines.heat.heater import line_power_ratios
-from mdo.disciplines.heat.latent import latent_heat_under_stress
+from mdo.disciplines.heat.energy_balance import REACH
+from mdo.disciplines.heat.hardware import tube_hardware
 from mdo.disciplines.heat.record import HeatAnswer
-from mdo.disciplines.heat.strokes import Bay, cooling_time, still_losses
+from mdo.disciplines.heat.stage import (
+    Phases,
+    Stage,
+    bay_of_legs,
+    blown_speed,
+    latent_heats,
+    stored_heat,
+    tube_power,
+)
+from mdo.disciplines.heat.strokes import cooling_time, still_losses, warm_up
 from mdo.disciplines.heat.stuck_on import runaway_time, temperature_for_structure
 from mdo.disciplines.heat.surroundings import adjacent_temperature
 from mdo.disciplines.records import Alloy, Choices, Legs, Requirements, Supply, Vehicle
@@ -34,10 +41,35 @@ class Stretch(NamedTuple):
 
 
 def stretch_course(stretch: Stretch) -> tuple[Array, Array]:
-    """Times [s] and temperatures [K] of a stretch, a last axis of POINTS.
+    """Course of temperature over time on one stretch, POINTS points.
 
+    Parameters
+    ----------
+    stretch
+        Times [s] and temperatures [K] at the ends, where it settles [K]; any shape.
+
+    Returns
+    -------
+    tuple
+        Times [s] and temperatures [K], a last axis of POINTS.
+
+    Notes
+    -----
     The exponential of the lumped balance towards ``settles``; straight where the end is not within
     reach of it, as in :func:`mdo.disciplines.heat.energy_balance.segment_time`.
+
+    Examples
+    --------
+    From 0 to 100 K on the way to 200 K, halfway in time (hand: 200 (1 - 2^-0.5)):
+
+    >>> ends = (jnp.asarray(value) for value in (0.0, 60.0, 0.0, 100.0, 200.0))
+    >>> time, kelvin = stretch_course(Stretch(*ends))
+    >>> float(time[12]), float(kelvin[12])
+    (30.0, 58.58)
+
+    References
+    ----------
+    Derived (lumped tube).
     """
     share = jnp.linspace(0.0, 1.0, POINTS)
     begins, ends, start, end, settles = (
@@ -89,22 +121,52 @@ def balance_answer(
 
     Parameters
     ----------
-    tube_outer_radius, tube_length, insulation_thickness : [m]; wall_ratio t/ro
-    tube_count, operating_stress [Pa], heater_power [W] : per set, (2,)
-    hot_temperature : [K]
-    heating_start, heating_finish, hold_temperature : [K], (2,); heated_fraction [1], (2,)
-    cooling_start, cooling_finish : Ms', Mf' at the smallest return stress [K], (2,)
-    cool_time : [s], (legs, 2)
-    stuck_on_temperature : [K], (legs, 2); sheath_temperature (2,), sheath_temperature_limit [K]
-    fitting_mass_per_tube : [kg], (2,); radiation_exposure, convection_exposure [1]
-    air_pressure [Pa], bay_cold_temperature, bay_hot_temperature [K] : (legs,)
-    legs, alloy, vehicle, choices, supply, requirements, thermal_assumptions : records
+    tube_outer_radius, tube_length, insulation_thickness
+        Outer radius, heated length and sleeve of a tube [m].
+    wall_ratio
+        Wall over outer radius [1].
+    tube_count
+        Tubes of each set [1], shape (2,).
+    operating_stress
+        Uniform shear stress of each set [Pa], shape (2,).
+    heater_power
+        Nominal power of each set of one wing [W], shape (2,).
+    hot_temperature
+        Temperature at which heating ends [K].
+    heating_start, heating_finish, hold_temperature
+        As', Af' and where the hold stands [K], shape (2,).
+    heated_fraction
+        Share of the martensite turned [1], shape (2,).
+    cooling_start, cooling_finish
+        Ms', Mf' at the smallest return stress [K], shape (2,).
+    cool_time
+        Time of cooling [s], shape (legs, 2).
+    stuck_on_temperature
+        Where a tube ends whose heater stays on [K], shape (legs, 2).
+    sheath_temperature, sheath_temperature_limit
+        Heater at high line [K], shape (2,), and what it bears [K].
+    fitting_mass_per_tube
+        Both end fittings of a tube [kg], shape (2,).
+    radiation_exposure, convection_exposure
+        View factor to the bay, free convection over that of one tube alone [1].
+    air_pressure
+        Air pressure in the bay [Pa], shape (legs,).
+    bay_cold_temperature, bay_hot_temperature
+        Coldest and hottest bay [K], shape (legs,).
+    legs, alloy, vehicle, choices, supply, requirements, thermal_assumptions
+        Records.
+
+    Returns
+    -------
+    HeatAnswer
+        Courses [s] and [K], heat [J], times and temperatures of a heater stuck on.
+
+    References
+    ----------
+    :func:`mdo.disciplines.heat.strokes.warm_up`, :mod:`mdo.disciplines.heat.stuck_on`.
     """
     assumed = thermal_assumptions
-    count = jnp.where(tube_count > 0.0, tube_count, 1.0)
-    low_line, high_line = line_power_ratios(supply)
-    power_low = heater_power / count * low_line * (1.0 - assumed.heater_tolerance_low)
-    power_high = heater_power / count * high_line * (1.0 + assumed.heater_tolerance_high)
+    power = tube_power(heater_power, tube_count, supply, assumed)
     hardware = tube_hardware(
         tube_outer_radius=tube_outer_radius,
         wall_ratio=wall_ratio,
@@ -117,190 +179,96 @@ def balance_answer(
         choices=choices,
         assumed=assumed,
     )
-    bay = Bay(*(v[:, None] for v in (bay_cold_temperature, bay_hot_temperature, air_pressure)))
-    heating = _heating(
-        hardware=hardware,
-        bay=bay,
-        power=power_low,
-        dead_time=jnp.asarray(requirements.dead_time),
-        phases=(heating_start, heating_finish, hot_temperature, hold_temperature),
-        latent_free=hardware.tube_mass * jnp.asarray(alloy.latent_heat) * heated_fraction,
-        latent_loaded=hardware.tube_mass
-        * heated_fraction
-        * latent_heat_under_stress(operating_stress, alloy),
-    )
-    fittings = fitting_mass_per_tube * assumed.fitting_specific_heat * assumed.fitting_soak_heating
-    tubes = hardware.tube_mass * alloy.specific_heat * heating.warmed
-    ends = fittings * heating.warmed
-    rest = hardware.capacity_heating * heating.warmed - tubes - ends
-    parts = jnp.stack(
-        jnp.broadcast_arrays(tubes, rest, ends, heating.free, heating.work, heating.lost), axis=-1
-    )
-    cooled = _cooling_course(
-        hardware=hardware,
-        bay=bay,
-        phases=(cooling_start, cooling_finish, hot_temperature),
-        cool_time=cool_time,
-        speed=_blown_speed(legs, choices)[:, None],
-    )
-    stuck = _stuck_on(
-        hardware=hardware,
-        bay=bay,
-        power=power_high,
-        hot_temperature=hot_temperature,
-        ends_at=stuck_on_temperature,
-        above=sheath_temperature - hot_temperature,
-        limits=(
-            jnp.asarray(alloy.temperature_max),
-            sheath_temperature_limit,
-            jnp.asarray(vehicle.adjacent_temperature_limit),
-        ),
-        beside=(vehicle, choices, assumed),
-    )
-    stored = hardware.tube_mass * alloy.specific_heat
-    stored *= jnp.maximum(alloy.temperature_max - hot_temperature, 0.0)
-    rayleigh, peclet = _air_numbers(
-        film=(hot_temperature + bay_cold_temperature) / 2.0,
-        excess=hot_temperature - bay_cold_temperature,
-        pressure=air_pressure,
-        diameter=2.0 * (tube_outer_radius + insulation_thickness),
-        speed=_blown_speed(legs, choices),
-    )
+    bay = bay_of_legs(bay_cold_temperature, bay_hot_temperature, air_pressure)
+    phases = Phases(heating_start, heating_finish, hot_temperature, hold_temperature)
+    latent = latent_heats(hardware, heated_fraction, operating_stress, alloy)
+    stage = Stage(hardware, power, bay, phases, *latent, tube_count, alloy, choices, assumed)
+    above = sheath_temperature - hot_temperature
     return HeatAnswer(
-        heating_course_time=heating.time,
-        heating_course_temperature=heating.temperature,
-        heating_stage_time=heating.stages,
-        cooling_course_time=cooled[0],
-        cooling_course_temperature=cooled[1],
-        stroke_heat=tube_count[:, None] * parts,
-        stroke_heat_given=tube_count * heating.given,
-        stuck_on_structure_temperature=stuck[0],
-        stuck_on_heater_temperature=stuck_on_temperature + sheath_temperature - hot_temperature,
-        stuck_on_time=stuck[1],
-        stuck_on_earliest=jnp.broadcast_to(
-            stored / jnp.maximum(power_high, 1e-9), stuck_on_temperature.shape
+        **_heating(stage, fitting_mass_per_tube, jnp.asarray(requirements.dead_time)),
+        **_cooling_course(stage, cooling_start, cooling_finish, cool_time, legs),
+        **_stuck_on(stage, stuck_on_temperature, sheath_temperature_limit - above, vehicle),
+        stuck_on_heater_temperature=stuck_on_temperature + above,
+        **_air_numbers(stage, tube_outer_radius + insulation_thickness, legs),
+    )
+
+
+def _heating(stage: Stage, fittings: Array, dead_time: Array) -> dict[str, Array]:
+    """Course of heating from the cold bay, its stages, and where its heat goes."""
+    tube, cold, power = stage.hardware, stage.bay.cold, stage.power.low
+    spans = stage.spans()
+    losses = still_losses(spans, stage.phases.holding, stage.phases.hot, stage.bay, tube)
+    warming = warm_up(
+        spans=spans,
+        heat=stored_heat(tube, spans, stage.latent_loaded),
+        conductance=losses.stretches,
+        power=power,
+        cold=cold,
+    )
+    shape = jnp.broadcast_shapes(spans.sensible.shape, cold.shape)
+    stages = [jnp.broadcast_to(dead_time + time, shape) for time in warming.times]
+    begin = jnp.broadcast_to(cold, shape)
+    stretches = map(
+        Stretch,
+        stages[:-1],
+        stages[1:],
+        warming.temperatures[:-1],
+        warming.temperatures[1:],
+        warming.settles,
+    )
+    courses = [stretch_course(stretch) for stretch in stretches]
+    warmed = warming.temperatures[-1] - cold
+    tubes = tube.tube_mass * stage.alloy.specific_heat * warmed
+    soaked = stage.assumed.fitting_specific_heat * stage.assumed.fitting_soak_heating
+    ends = fittings * soaked * warmed
+    rest = tube.capacity_heating * warmed - tubes - ends
+    work = stage.latent_loaded - stage.latent_free
+    parts = jnp.broadcast_arrays(tubes, rest, ends, stage.latent_free, work, warming.lost)
+    return {
+        "heating_course_time": jnp.concatenate(
+            [jnp.zeros((*shape, 1)), *(course[0] for course in courses)], axis=-1
         ),
-        rayleigh_number=rayleigh,
-        peclet_number=peclet,
-    )
-
-
-class _HeatingCourse(NamedTuple):
-    """Heating of one tube of each set in each leg: course, stages, and the heat of its parts."""
-
-    time: Array
-    temperature: Array
-    stages: Array
-    warmed: Array
-    free: Array
-    work: Array
-    lost: Array
-    given: Array
-
-
-def _heating(
-    *,
-    hardware: TubeHardware,
-    bay: Bay,
-    power: Array,
-    dead_time: Array,
-    phases: tuple[Array, Array, Array, Array],
-    latent_free: Array,
-    latent_loaded: Array,
-) -> _HeatingCourse:
-    """Three stretches of heating from the cold bay, one after the other."""
-    start, finish, hot, holding = phases
-    spans = heating_spans(
-        start=bay.cold, heating_start=start, heating_finish=finish, hot_temperature=hot
-    )
-    losses = still_losses(spans, holding, hot, bay, hardware)
-    capacity = hardware.capacity_heating
-    shape = jnp.broadcast_shapes(spans.sensible.shape, bay.cold.shape)
-    time, temperature = jnp.broadcast_to(dead_time, shape), jnp.broadcast_to(bay.cold, shape)
-    times, temperatures = [jnp.zeros((*shape, 1))], [temperature[..., None]]
-    stages, lost, nothing = [time], jnp.zeros(shape), jnp.zeros(())
-    for span, conductance, latent in zip(
-        spans, losses.stretches, (nothing, latent_loaded, nothing), strict=True
-    ):
-        heat = capacity * span + latent
-        last = temperature + span
-        took = segment_time(
-            heat=heat,
-            conductance=conductance,
-            span=span,
-            reach=power / conductance - (last - bay.cold),
-        )
-        lost += segment_loss(
-            time=took,
-            heat=heat,
-            conductance=conductance,
-            span=span,
-            excess=temperature - bay.cold,
-            power=power,
-        )
-        settles = bay.cold + power / conductance
-        course = stretch_course(Stretch(time, time + took, temperature, last, settles))
-        times.append(course[0])
-        temperatures.append(course[1])
-        time, temperature = time + took, last
-        stages.append(time)
-    return _HeatingCourse(
-        time=jnp.concatenate(times, axis=-1),
-        temperature=jnp.concatenate(temperatures, axis=-1),
-        stages=jnp.stack(stages, axis=-1),
-        warmed=temperature - bay.cold,
-        free=latent_free,
-        work=latent_loaded - latent_free,
-        lost=lost,
-        given=power * (time - dead_time),
-    )
+        "heating_course_temperature": jnp.concatenate(
+            [begin[..., None], *(course[1] for course in courses)], axis=-1
+        ),
+        "heating_stage_time": jnp.stack(stages, axis=-1),
+        "stroke_heat": stage.tube_count[:, None] * jnp.stack(parts, axis=-1),
+        "stroke_heat_given": stage.tube_count * power * warming.times[-1],
+    }
 
 
 def _cooling_course(
-    *,
-    hardware: TubeHardware,
-    bay: Bay,
-    phases: tuple[Array, Array, Array],
-    cool_time: Array,
-    speed: Array,
-) -> tuple[Array, Array]:
+    stage: Stage, start: Array, finish: Array, cool_time: Array, legs: Legs
+) -> dict[str, Array]:
     """Course of the cooling of each set in each leg: to Ms', then to Mf'."""
-    start, finish, hot = phases
+    bay, hot = stage.bay, stage.phases.hot
     sensible = cooling_time(
-        hardware=hardware,
+        hardware=stage.hardware,
         latent=jnp.zeros(()),
         hot_temperature=hot,
         cooling_start=start,
         cooling_finish=start,
         bay=bay,
-        speed=speed,
+        speed=blown_speed(legs, stage.choices)[:, None],
     )
     zero = jnp.zeros_like(cool_time)
     first = stretch_course(Stretch(zero, sensible, jnp.maximum(hot, start), start, bay.hot))
     second = stretch_course(Stretch(sensible, cool_time, start, finish, bay.hot))
-    return (
-        jnp.concatenate([first[0], second[0]], axis=-1),
-        jnp.concatenate([first[1], second[1]], axis=-1),
-    )
+    return {
+        "cooling_course_time": jnp.concatenate([first[0], second[0]], axis=-1),
+        "cooling_course_temperature": jnp.concatenate([first[1], second[1]], axis=-1),
+    }
 
 
 def _stuck_on(
-    *,
-    hardware: TubeHardware,
-    bay: Bay,
-    power: Array,
-    hot_temperature: Array,
-    ends_at: Array,
-    above: Array,
-    limits: tuple[Array, Array, Array],
-    beside: tuple[Vehicle, Choices, ThermalAssumptions],
-) -> tuple[Array, Array]:
+    stage: Stage, ends_at: Array, heater_limit: Array, vehicle: Vehicle
+) -> dict[str, Array]:
     """Structure beside a tube that runs away [K], and times to the limits [s].
 
     The heater is above its tube by the difference at the hot temperature, the structure is steady:
     both on the safe side.
     """
-    vehicle, choices, assumed = beside
+    hot, bay, alloy = stage.phases.hot, stage.bay, stage.alloy
 
     def structure(surface: Array) -> Array:
         return adjacent_temperature(
@@ -308,41 +276,51 @@ def _stuck_on(
             bay_temperature=bay.hot,
             pressure=bay.pressure,
             gap=jnp.asarray(vehicle.structure_gap),
-            emissivity=jnp.asarray(choices.emissivity),
-            assumed=assumed,
+            emissivity=jnp.asarray(stage.choices.emissivity),
+            assumed=stage.assumed,
         )
 
-    alloy, heater, adjacent = limits
     reached = temperature_for_structure(
-        structure, adjacent, low=hot_temperature, high=ends_at, hardware=hardware, bay=bay
+        structure,
+        jnp.asarray(vehicle.adjacent_temperature_limit),
+        low=hot,
+        high=ends_at,
+        hardware=stage.hardware,
+        bay=bay,
     )
     never = jnp.isinf(reached)
-    known: dict[str, Any] = {
-        "hot_temperature": hot_temperature,
-        "power": power,
-        "hardware": hardware,
-        "bay": bay,
+
+    def time_to(temperature: Array) -> Array:
+        return runaway_time(
+            jnp.broadcast_to(temperature, ends_at.shape),
+            hot_temperature=hot,
+            power=stage.power.high,
+            hardware=stage.hardware,
+            bay=bay,
+        )
+
+    to_structure = jnp.where(never, jnp.inf, time_to(jnp.where(never, hot, reached)))
+    times = [time_to(jnp.asarray(alloy.temperature_max)), time_to(heater_limit), to_structure]
+    stored = stage.hardware.tube_mass * alloy.specific_heat
+    stored *= jnp.maximum(alloy.temperature_max - hot, 0.0)
+    earliest = stored / jnp.maximum(stage.power.high, 1e-9)
+    return {
+        "stuck_on_structure_temperature": structure(ends_at),
+        "stuck_on_time": jnp.stack(times, axis=-1),
+        "stuck_on_earliest": jnp.broadcast_to(earliest, ends_at.shape),
     }
-    to_structure = runaway_time(jnp.where(never, hot_temperature, reached), **known)
-    times = [
-        runaway_time(jnp.broadcast_to(alloy, ends_at.shape), **known),
-        runaway_time(jnp.broadcast_to(heater - above, ends_at.shape), **known),
-        jnp.where(never, jnp.inf, to_structure),
-    ]
-    return structure(ends_at), jnp.stack(times, axis=-1)
 
 
-def _blown_speed(legs: Legs, choices: Choices) -> Array:
-    """Speed of the air that a blower drives over the tubes in each leg [m/s]."""
-    return jnp.where(jnp.asarray(choices.cooling) > 0.5, jnp.asarray(legs.bay_air_speed), 0.0)
-
-
-def _air_numbers(
-    *, film: Array, excess: Array, pressure: Array, diameter: Array, speed: Array
-) -> tuple[Array, Array]:
+def _air_numbers(stage: Stage, radius: Array, legs: Legs) -> dict[str, Array]:
     """Rayleigh number, and Reynolds times Prandtl number of blown air, of a tube in each leg."""
-    air = air_film(film, pressure)
+    hot, cold, diameter = stage.phases.hot, stage.bay.cold[:, 0], 2.0 * radius
+    film = (hot + cold) / 2.0
+    speed = blown_speed(legs, stage.choices)
+    air = air_film(film, stage.bay.pressure[:, 0])
     kinematic = air.viscosity / air.density
-    rayleigh = STANDARD_GRAVITY * excess * diameter**3 * air.prandtl / (film * kinematic**2)
+    buoyant = STANDARD_GRAVITY * (hot - cold) * diameter**3 * air.prandtl
     peclet = speed * diameter / kinematic * air.prandtl
-    return rayleigh, jnp.where(speed > 0.0, peclet, jnp.inf)
+    return {
+        "rayleigh_number": buoyant / (film * kinematic**2),
+        "peclet_number": jnp.where(speed > 0.0, peclet, jnp.inf),
+    }

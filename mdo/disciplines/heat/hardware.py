@@ -22,10 +22,13 @@ BORE_LEAST = 5e-5  # [m] least heater radius, reached only by a tube without a b
 class TubeHardware(NamedTuple):
     """One tube with its heater, sleeve and share of fittings.
 
-    Masses [kg], heater_radius [m], capacities [J/K], surface towards the bay; scalars or one per
-    set.
+    Radii and heated length [m], masses [kg], capacities [J/K], surface towards the bay; scalars or
+    one per set.
     """
 
+    outer_radius: Array
+    inner_radius: Array
+    length: Array
     tube_mass: Array
     heater_radius: Array
     heater_mass: Array
@@ -33,6 +36,19 @@ class TubeHardware(NamedTuple):
     capacity_heating: Array
     capacity_cooling: Array
     surface: TubeSurface
+
+
+def _heater_mass(
+    cartridge: Array, radius: Array, outside: Array, length: Array, assumed: ThermalAssumptions
+) -> Array:
+    """Mass of a cartridge of a radius, or of a wrap around the outside of the tube [kg]."""
+    inside = cartridge_mass(
+        radius=radius,
+        length=length + 2.0 * assumed.cartridge_cold_end,
+        density=assumed.cartridge_density,
+    )
+    around = wrap_mass(radius=outside, length=length, areal_mass=assumed.wrap_areal_mass)
+    return jnp.where(cartridge, inside, around)
 
 
 def tube_hardware(
@@ -90,15 +106,7 @@ def tube_hardware(
     sleeve_radius = tube_outer_radius + jnp.where(cartridge, 0.0, assumed.wrap_thickness)
     outer = sleeve_radius + insulation_thickness
     heater_radius = blended_max(inner_radius - assumed.heater_gap, BORE_LEAST, BORE_LEAST)
-    heated = jnp.where(
-        cartridge,
-        cartridge_mass(
-            radius=heater_radius,
-            length=tube_length + 2.0 * assumed.cartridge_cold_end,
-            density=assumed.cartridge_density,
-        ),
-        wrap_mass(radius=tube_outer_radius, length=tube_length, areal_mass=assumed.wrap_areal_mass),
-    )
+    heated = _heater_mass(cartridge, heater_radius, tube_outer_radius, tube_length, assumed)
     heat = jnp.where(cartridge, assumed.cartridge_specific_heat, assumed.wrap_specific_heat)
     sleeve = insulation_thickness * (outer + sleeve_radius) * jnp.pi * tube_length
     insulation_mass = assumed.insulation_density * sleeve
@@ -110,6 +118,9 @@ def tube_hardware(
     fitting = fitting_mass_per_tube * assumed.fitting_specific_heat
     spacer_area = assumed.spacer_area_ratio * jnp.pi * tube_outer_radius**2
     return TubeHardware(
+        outer_radius=tube_outer_radius,
+        inner_radius=inner_radius,
+        length=tube_length,
         tube_mass=mass,
         heater_radius=heater_radius,
         heater_mass=heated + assumed.heater_lead_mass,

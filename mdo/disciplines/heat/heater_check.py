@@ -9,7 +9,7 @@ from jax import Array
 
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.energy_balance import wall_difference_bore, wall_difference_wrap
-from mdo.disciplines.heat.hardware import BORE_LEAST
+from mdo.disciplines.heat.hardware import BORE_LEAST, TubeHardware
 from mdo.disciplines.heat.heater import flux_limit, gap_conductance, winding_resistance
 from mdo.disciplines.records import Alloy, Choices
 
@@ -28,14 +28,24 @@ class HeaterCheck(NamedTuple):
     wall_difference: Array
 
 
+def _wall_difference(
+    cartridge: Array, per_area: Array, inner: Array, outer: Array, alloy: Alloy
+) -> Array:
+    """Temperature across the wall heated in its bore or on its outside [K]."""
+    conductivity = jnp.asarray(alloy.conductivity_martensite)
+    wall = {"inner_radius": inner, "outer_radius": outer, "conductivity": conductivity}
+    return jnp.where(
+        cartridge,
+        wall_difference_bore(flux=per_area / inner, **wall),
+        wall_difference_wrap(flux=per_area / outer, **wall),
+    )
+
+
 def heater_check(
     *,
     power: Array,
     hot_temperature: Array,
-    tube_outer_radius: Array,
-    wall_ratio: Array,
-    tube_length: Array,
-    heater_radius: Array,
+    hardware: TubeHardware,
     pressure: Array,
     alloy: Alloy,
     choices: Choices,
@@ -51,12 +61,8 @@ def heater_check(
         Power of one tube at high line and upper tolerance [W], shape (sets,).
     hot_temperature
         Temperature at which heating ends [K], shape (sets,).
-    tube_outer_radius, tube_length
-        Outer radius and heated length of the tube [m].
-    wall_ratio
-        Wall over outer radius [1].
-    heater_radius
-        Radius of the cartridge [m].
+    hardware
+        One tube with its heater.
     pressure
         Lowest air pressure of the legs [Pa].
     alloy, choices, assumed
@@ -78,20 +84,11 @@ def heater_check(
     :func:`mdo.disciplines.heat.energy_balance.wall_difference_bore`.
     """
     cartridge = jnp.asarray(choices.heater) > 0.5
-    inner = jnp.maximum(tube_outer_radius * (1.0 - wall_ratio), BORE_LEAST)
-    per_area = power / (2.0 * jnp.pi * tube_length)
-    flux = per_area / jnp.where(cartridge, heater_radius, tube_outer_radius)
-    bore_flux = per_area / inner
-    radii = {
-        "inner_radius": inner,
-        "outer_radius": tube_outer_radius,
-        "conductivity": jnp.asarray(alloy.conductivity_martensite),
-    }
-    wall = jnp.where(
-        cartridge,
-        wall_difference_bore(flux=bore_flux, **radii),
-        wall_difference_wrap(flux=per_area / tube_outer_radius, **radii),
-    )
+    heater_radius, outer = hardware.heater_radius, hardware.outer_radius
+    inner = jnp.maximum(hardware.inner_radius, BORE_LEAST)
+    per_area = power / (2.0 * jnp.pi * hardware.length)
+    flux = per_area / jnp.where(cartridge, heater_radius, outer)
+    wall = _wall_difference(cartridge, per_area, inner, outer, alloy)
     bond = assumed.adhesive_conductivity / assumed.adhesive_thickness
     limit = jnp.where(cartridge, assumed.cartridge_temperature_max, assumed.wrap_temperature_max)
     contact = hot_temperature + jnp.where(cartridge, wall, 0.0)

@@ -10,7 +10,7 @@ from jax import Array
 
 from mdo.disciplines.heat.hardware import TubeHardware
 from mdo.disciplines.heat.loss import tube_loss
-from mdo.disciplines.heat.strokes import Bay
+from mdo.disciplines.heat.stage import Bay
 
 STEPS = 200  # of the integral over the temperature: its error is below 1e-4 of the time
 HALVINGS = 60  # of the bracket in temperature: to round-off
@@ -19,27 +19,32 @@ HALVINGS = 60  # of the bracket in temperature: to round-off
 def runaway_time(
     temperature: Array, *, hot_temperature: Array, power: Array, hardware: TubeHardware, bay: Bay
 ) -> Array:
-    r"""Time of a heated tube from its hot temperature to a higher one [s].
+    r"""Time of a heated tube from its hot temperature to a higher one.
 
     .. math:: t = \int_{T_{hot}}^{T} \frac{C\,dT}{P - UA(T)\,(T - T_e)}
 
     Parameters
     ----------
-    temperature : that is reached [K], shape (legs, sets)
-    hot_temperature : [K]
-    power : heater power of one tube of each set [W], shape (sets,)
-    hardware : one tube of each set; nothing leaves by its ends
-    bay : of each leg; the hot bay counts
+    temperature
+        Temperature T that is reached [K], shape (legs, sets).
+    hot_temperature
+        Temperature at the start [K].
+    power
+        Heater power P of one tube of each set [W], shape (sets,).
+    hardware
+        One tube of each set; nothing leaves by its ends.
+    bay
+        Bay of each leg; the hot one counts.
 
     Returns
     -------
     Array
-        Shape (legs, sets); infinite where the loss reaches the power on the way, 0 below the hot
-        temperature.
+        Time [s], shape (legs, sets); infinite where the loss reaches the power on the way, 0 below
+        the hot temperature.
 
     References
     ----------
-    Lumped balance of one tube (derived).
+    Derived (lumped balance of one tube).
     """
     share = jnp.linspace(0.0, 1.0, STEPS + 1)[:, None, None]
     course = hot_temperature + share * (temperature - hot_temperature)
@@ -60,20 +65,28 @@ def temperature_for_structure(
     hardware: TubeHardware,
     bay: Bay,
 ) -> Array:
-    """Tube temperature at which the steady structure beside it reaches a limit [K].
+    """Tube temperature at which the steady structure beside it reaches a limit.
 
     Parameters
     ----------
-    structure : its temperature [K] for the outer surface of the tubes [K]
-    limit : [K]
-    low, high : bracket of the tube temperature [K], shape (legs, sets)
-    hardware, bay : as in :func:`runaway_time`
+    structure
+        Temperature of the structure [K] for that of the outer surface of the tubes [K].
+    limit
+        Temperature that the structure may reach [K].
+    low, high
+        Bracket of the tube temperature [K], shape (legs, sets).
+    hardware, bay
+        As in :func:`runaway_time`.
 
     Returns
     -------
     Array
-        Upper end of the last bracket of a bisection, shape (legs, sets); infinite where even
+        Upper end of the last bracket of a bisection [K], shape (legs, sets); infinite where even
         ``high`` leaves the structure below its limit.
+
+    References
+    ----------
+    Derived (bisection of :func:`mdo.disciplines.heat.surroundings.adjacent_temperature`).
     """
 
     def over(temperature: Array) -> Array:

@@ -48,10 +48,7 @@ def smooth_magnitude(low: Array, high: Array) -> Array:
 
 
 def _friction(
-    *,
-    lift: Array,
-    lift_normal_fraction: Array,
-    steady_normal_force: Array,
+    normal: Array,
     chordwise_centre: Array,
     legs: Legs,
     planform: Planform,
@@ -59,7 +56,6 @@ def _friction(
     aero: AeroAssumptions,
 ) -> Array:
     """Bearing friction and seal [N*m], a magnitude, shape ``(legs, angles)``."""
-    normal = jnp.abs(lift_normal_fraction * lift) + steady_normal_force
     offset = (chordwise_centre - aero.bearing_middle) * planform.panel_mean_chord
     weight = STANDARD_GRAVITY * vehicle.panel_mass * jnp.asarray(legs.load_factor)
     bearing = bearing_friction_moment(
@@ -152,16 +148,8 @@ def hinge_moment(
     acceleration = moving * (PEAK_ACCELERATION * moving_inertia * step / duration**2)[:, None]
     inertia = acceleration * jnp.ones_like(fold_angle)
     damping = moving * damping_per_rate * (PEAK_RATE * step / duration)[:, None]
-    friction = moving * _friction(
-        lift=lift,
-        lift_normal_fraction=lift_normal_fraction,
-        steady_normal_force=steady_normal_force,
-        chordwise_centre=chordwise_centre,
-        legs=legs,
-        planform=planform,
-        vehicle=vehicle,
-        aero=aero,
-    )
+    normal = jnp.abs(lift_normal_fraction * lift) + steady_normal_force
+    friction = moving * _friction(normal, chordwise_centre, legs, planform, vehicle, aero)
     skin = direction * vehicle.skin_stiffness * (fold_angle - vehicle.skin_free_angle)
     skin_resisting, skin_assisting = jnp.maximum(skin, 0.0), jnp.minimum(skin, 0.0)
 

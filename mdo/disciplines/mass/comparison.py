@@ -11,11 +11,17 @@ from typing import NamedTuple
 
 import jax.numpy as jnp
 from jax import Array
+from jax.typing import ArrayLike
 
 from mdo.disciplines.electric.assumptions import PowerAssumptions
 from mdo.disciplines.electric.wiring import wire_mass
 from mdo.disciplines.mass.assumptions import MassAssumptions
-from mdo.disciplines.mass.conventional import geared_classes, geared_hinge, hydraulic_hinge
+from mdo.disciplines.mass.conventional import (
+    GearedHinge,
+    geared_classes,
+    geared_hinge,
+    hydraulic_hinge,
+)
 from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
 from mdo.disciplines.mass.growth import MassClasses, growth_mass, growth_rates
 from mdo.disciplines.mass.mechanism import fastener_mass, sensor_mass
@@ -45,6 +51,89 @@ class Comparison(NamedTuple):
     hydraulic_mass_local: Array
     hydraulic_power: Array
     actuator_volume: Array
+
+
+class _Demand(NamedTuple):
+    """What sizes a conventional hinge: moment [N*m], travel at that moment [rad], its time [s]."""
+
+    moment: Array
+    travel: Array
+    time: Array
+
+
+def _demand(
+    required_moment: Array, overrun_moment: Array, legs: Legs, requirements: Requirements
+) -> _Demand:
+    """Largest moment of all legs; the power is that of the leg that takes most.
+
+    The moment sizes the gear once, the power follows the leg with the largest moment x travel /
+    time: the same work and time at the moment that sizes the gear is a shorter travel.
+    """
+    moves = jnp.asarray(legs.moves)
+    resisting = jnp.maximum(required_moment, 0.0)
+    factored = jnp.max(resisting, axis=-1) * (1.0 + jnp.asarray(legs.torque_margin_required))
+    works = jnp.maximum(moves, jnp.asarray(legs.holds))
+    running = jnp.max(moves * jnp.max(-overrun_moment, axis=-1))
+    moment = jnp.maximum(jnp.max(works * factored), requirements.overrun_factor * running)
+    travel = jnp.abs(jnp.asarray(legs.angle_to) - jnp.asarray(legs.angle_from))
+    time = jnp.maximum(jnp.asarray(legs.time_limit) - requirements.dead_time, MIN_TIME)
+    power = moves * factored * travel / time
+    hardest = jnp.argmax(power)
+    work = power[hardest] * time[hardest]
+    return _Demand(moment, work / jnp.maximum(moment, 1e-9), time[hardest])
+
+
+def _geared_lines(
+    geared: GearedHinge, lock: Array, sensors: Array, a: MassAssumptions
+) -> tuple[Array, Array]:
+    """Lines of the geared hinge in the order of GEARED_LINES, and their sum with growth [kg]."""
+    own = jnp.stack(geared[:6])
+    fasteners = fastener_mass(jnp.sum(own[:4]) + lock + sensors, a)
+    classes = geared_classes(geared)
+    classes = classes._replace(
+        mechanisms=classes.mechanisms + lock, instrumentation=sensors, brackets=fasteners
+    )
+    lines = jnp.concatenate([own, jnp.stack([lock, sensors, fasteners])])
+    return lines, jnp.sum(lines) + growth_mass(classes, a)
+
+
+def _with_growth(
+    local: Array, shared: ArrayLike, lock: Array, sensors: Array, a: MassAssumptions
+) -> Array:
+    """Mass of a hydraulic hinge with its share of the system, lock, sensors and growth [kg]."""
+    zero = jnp.zeros_like(local)
+    fasteners = fastener_mass(local + lock + sensors, a)
+    parts = MassClasses(
+        structure=shared + zero,
+        brackets=fasteners,
+        battery=zero,
+        thermal=zero,
+        mechanisms=local + lock,
+        harness=zero,
+        instrumentation=sensors,
+        electronics=zero,
+    )
+    basic: Array = local + shared + lock + sensors + fasteners
+    return basic + growth_mass(parts, a)
+
+
+def _sortie_work(required_moment: Array, fold_angle: Array, legs: Legs, supply: Supply) -> Array:
+    """Work of the folds of a sortie at one hinge, the hardest fold and the hardest return [J]."""
+    work = jnp.abs(jnp.trapezoid(jnp.maximum(required_moment, 0.0), fold_angle, axis=-1))
+    work, returning = work * jnp.asarray(legs.moves), jnp.asarray(legs.is_return)
+    hardest = jnp.max(work * (1.0 - returning)) + jnp.max(work * returning)
+    return jnp.asarray(supply.folds_per_sortie) * hardest
+
+
+def _least_wire(supply: Supply, assumed: PowerAssumptions) -> Array:
+    """Mass of a wire of least area to one hinge and back [kg]."""
+    return wire_mass(
+        area=assumed.wire_area_min,
+        loop_length=2.0 * jnp.asarray(supply.run_length),
+        density=assumed.wire_density,
+        insulation_factor=assumed.wire_insulation_factor,
+        installation_factor=assumed.wire_installation_factor,
+    )
 
 
 def comparison(
@@ -102,86 +191,36 @@ def comparison(
     ----------
     :mod:`mdo.disciplines.mass.conventional`; the rules of a fair comparison are judgement.
     """
-    a = mass_assumptions
-    moves = jnp.asarray(legs.moves)
-    resisting = jnp.maximum(required_moment, 0.0)
-    factored = jnp.max(resisting, axis=-1) * (1.0 + jnp.asarray(legs.torque_margin_required))
-    works = jnp.maximum(moves, jnp.asarray(legs.holds))
-    running = jnp.max(moves * jnp.max(-overrun_moment, axis=-1))
-    moment = jnp.maximum(jnp.max(works * factored), requirements.overrun_factor * running)
-    travel = jnp.abs(jnp.asarray(legs.angle_to) - jnp.asarray(legs.angle_from))
-    time = jnp.maximum(jnp.asarray(legs.time_limit) - requirements.dead_time, MIN_TIME)
-    # the moment sizes the gear once; power follows the leg with the largest moment x travel / time
-    demand = moves * factored * travel / time
-    hardest = jnp.argmax(demand)
-    work = demand[hardest] * time[hardest]
-    # same work and time at the moment that sizes the gear: a shorter travel
-    travel_at_moment = work / jnp.maximum(moment, 1e-9)
+    demand = _demand(required_moment, overrun_moment, legs, requirements)
     geared = geared_hinge(
-        peak_moment=moment, travel=travel_at_moment, fold_time=time[hardest], baseline=baseline
+        peak_moment=demand.moment, travel=demand.travel, fold_time=demand.time, baseline=baseline
     )
-    lock = mass_lines[LOCK]
-    sensors = WINGS * sensor_mass(0.0, a)
-    own = jnp.stack(geared[:6])
-    fasteners = fastener_mass(jnp.sum(own[:4]) + lock + sensors, a)
-    classes = geared_classes(geared)
-    classes = classes._replace(
-        mechanisms=classes.mechanisms + lock, instrumentation=sensors, brackets=fasteners
-    )
-    lines = jnp.concatenate([own, jnp.stack([lock, sensors, fasteners])])
-    mass = jnp.sum(lines) + growth_mass(classes, a)
+    lock, sensors = mass_lines[LOCK], WINGS * sensor_mass(0.0, mass_assumptions)
+    lines, grown = _geared_lines(geared, lock, sensors, mass_assumptions)
     efficiency = jnp.asarray(baseline.gear_efficiency) * baseline.motor_efficiency
-    leg_work = jnp.abs(jnp.trapezoid(resisting, fold_angle, axis=-1)) * moves
-    returning = jnp.asarray(legs.is_return)
-    sortie = jnp.asarray(supply.folds_per_sortie) * (
-        jnp.max(leg_work * (1.0 - returning)) + jnp.max(leg_work * returning)
-    )
+    work = _sortie_work(required_moment, fold_angle, legs, supply)
     swept = travel_high - travel_low
     fluid = hydraulic_hinge(
-        peak_moment=moment,
+        peak_moment=demand.moment,
         travel=swept,
-        fold_time=swept * time[hardest] / jnp.maximum(travel_at_moment, 1e-9),
+        fold_time=swept * demand.time / jnp.maximum(demand.travel, 1e-9),
         run_length=supply.run_length,
         baseline=baseline,
     )
     local = fluid.hydraulic_local_mass
-    system = fluid.hydraulic_system_mass - local
-    fluid_fasteners = fastener_mass(local + lock + sensors, a)
-    zero = jnp.zeros_like(local)
-
-    def grown(mechanisms: Array, structure: Array) -> Array:
-        parts = MassClasses(
-            structure=structure,
-            brackets=fluid_fasteners,
-            battery=zero,
-            thermal=zero,
-            mechanisms=mechanisms + lock,
-            harness=zero,
-            instrumentation=sensors,
-            electronics=zero,
-        )
-        basic = mechanisms + structure + lock + sensors + fluid_fasteners
-        return basic + growth_mass(parts, a)
-
+    shared = fluid.hydraulic_system_mass - local
     envelope = WINGS * bundle_length * bundle_height * bundle_width
     return Comparison(
-        baseline_moment=moment,
+        baseline_moment=demand.moment,
         geared_lines=lines,
-        geared_growth=lines * growth_rates(GEARED_LINES.values(), own[4], a),
-        least_wire_mass=WINGS
-        * wire_mass(
-            area=power_assumptions.wire_area_min,
-            loop_length=2.0 * jnp.asarray(supply.run_length),
-            density=power_assumptions.wire_density,
-            insulation_factor=power_assumptions.wire_insulation_factor,
-            installation_factor=power_assumptions.wire_installation_factor,
-        ),
-        geared_mass=mass,
+        geared_growth=lines * growth_rates(GEARED_LINES.values(), lines[4], mass_assumptions),
+        least_wire_mass=WINGS * _least_wire(supply, power_assumptions),
+        geared_mass=grown,
         geared_power=geared.geared_peak_power,
-        geared_sortie_energy=WINGS * sortie / efficiency,
-        geared_volume=jnp.sum(own[:4]) / jnp.asarray(baseline.packing_density),
-        hydraulic_mass=grown(local, system),
-        hydraulic_mass_local=grown(local, zero),
+        geared_sortie_energy=WINGS * work / efficiency,
+        geared_volume=jnp.sum(lines[:4]) / jnp.asarray(baseline.packing_density),
+        hydraulic_mass=_with_growth(local, shared, lock, sensors, mass_assumptions),
+        hydraulic_mass_local=_with_growth(local, 0.0, lock, sensors, mass_assumptions),
         hydraulic_power=fluid.hydraulic_peak_power,
         actuator_volume=envelope,
     )

@@ -10,7 +10,8 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.mass.assumptions import MassAssumptions
-from mdo.disciplines.smooth import blended_max
+from mdo.disciplines.records import Choices, Legs, Requirements, real_legs
+from mdo.disciplines.smooth import blended_max, smooth_max, softplus
 
 
 def gear_mass(rotor_volume: ArrayLike, mass: MassAssumptions) -> Array:
@@ -267,3 +268,48 @@ def fastener_mass(lines: ArrayLike, mass: MassAssumptions) -> Array:
     Judgement, no source.
     """
     return jnp.asarray(mass.fastener_fraction * jnp.asarray(lines))
+
+
+def held_by_brake(
+    overrun_moment: Array, legs: Legs, choices: Choices, requirements: Requirements
+) -> Array:
+    """Moment that the brake must hold at one hinge; 0 without a brake.
+
+    Parameters
+    ----------
+    overrun_moment
+        Least resisting moment [N*m], (legs, angles); negative where the load runs over.
+    legs, choices, requirements
+        Records: moves; brake; overrun_factor.
+
+    Returns
+    -------
+    Array
+        Moment [N*m].
+
+    Notes
+    -----
+    The overrunning load of all moving legs with its factor; smooth maximum, never low.
+
+    Examples
+    --------
+    Two legs, the second does not move (hand: 1.25 x 80; the smooth maximum is a little high):
+
+    >>> from types import SimpleNamespace
+    >>> held = held_by_brake(jnp.array([[-80.0, 20.0], [-500.0, -500.0]]),
+    ...     SimpleNamespace(moves=[1.0, 0.0], filler=0.0), SimpleNamespace(brake=1.0),
+    ...     SimpleNamespace(overrun_factor=1.25))
+    >>> 100.0 <= float(held) < 100.1
+    True
+
+    References
+    ----------
+    Derived (definition of the brake's load).
+    """
+    moving = (jnp.asarray(legs.moves) > 0.5)[:, None]
+    real = real_legs(legs, overrun_moment)
+    scale = jnp.mean(jnp.abs(overrun_moment), where=real) + 1.0
+    assisting = jnp.where(moving, -overrun_moment, -1e9).ravel()
+    largest = smooth_max(assisting, scale=scale, axis=0, where=real.ravel())
+    largest = softplus(largest, 0.01 * scale)
+    return jnp.asarray(choices.brake) * requirements.overrun_factor * largest

@@ -19,6 +19,7 @@ from mdo.disciplines.mass.mechanism import (
     brake_mass,
     fastener_mass,
     gear_mass,
+    held_by_brake,
     lock_mass,
     sensor_mass,
     spring_energy,
@@ -48,7 +49,7 @@ from mdo.disciplines.records import (
     Vehicle,
     real_legs,
 )
-from mdo.disciplines.smooth import blended_max, smooth_max, softplus
+from mdo.disciplines.smooth import blended_max, smooth_max
 from mdo.disciplines.tube import torsion
 
 PLATED = 3  # Choices.topology
@@ -78,49 +79,87 @@ class Mass(NamedTuple):
     brake_moment: Array
 
 
-def held_by_brake(
-    overrun_moment: Array, legs: Legs, choices: Choices, requirements: Requirements
+def _tube_mass(
+    section: torsion.Section, length: Array, alloy: Alloy, bundle: BundleAssumptions
 ) -> Array:
-    """Moment that the brake must hold at one hinge; 0 without a brake.
+    """Mass of one tube with its grips and cold ends [kg]."""
+    diameter = 2.0 * section.outer_radius
+    ends = jnp.asarray(bundle.grip_length_ratio) + bundle.cold_end_length_ratio
+    return tube_mass(
+        density=alloy.density,
+        outer_diameter=diameter,
+        inner_diameter=2.0 * section.inner_radius,
+        tube_length=length,
+        inactive_length=2.0 * diameter * ends,
+    )
 
-    Parameters
-    ----------
-    overrun_moment
-        Least resisting moment [N*m], (legs, angles); negative where the load runs over.
-    legs, choices, requirements
-        Records: moves; brake; overrun_factor.
 
-    Returns
-    -------
-    Array
-        Moment [N*m].
+def _tube_lines(
+    counts: Array, tube: Array, fitted: Array, heater: Array, insulation: Array
+) -> dict[str, Array]:
+    """Lines of the tubes of both sets and of what is on each [kg]."""
+    return {
+        "tubes, up set": counts[0] * tube,
+        "tubes, down set": counts[1] * tube,
+        "end fittings and supports": jnp.sum(counts * fitted),
+        "heaters": jnp.sum(counts * heater),
+        "insulation": jnp.sum(counts * insulation),
+    }
 
-    Notes
-    -----
-    The overrunning load of all moving legs with its factor; smooth maximum, never low.
 
-    Examples
-    --------
-    Two legs, the second does not move (hand: 1.25 x 80; the smooth maximum is a little high):
+def _in_order(lines: dict[str, Array]) -> Array:
+    """Lines of a wing in the order of MASS_LINES; zero where not named [kg]."""
+    named = [jnp.asarray(lines.get(name, 0.0)) for name in list(MASS_LINES)[:WING_LINES]]
+    return jnp.stack(jnp.broadcast_arrays(*named))
 
-    >>> from types import SimpleNamespace
-    >>> held = held_by_brake(jnp.array([[-80.0, 20.0], [-500.0, -500.0]]),
-    ...     SimpleNamespace(moves=[1.0, 0.0], filler=0.0), SimpleNamespace(brake=1.0),
-    ...     SimpleNamespace(overrun_factor=1.25))
-    >>> 100.0 <= float(held) < 100.1
-    True
 
-    References
-    ----------
-    Derived (definition of the brake's load).
-    """
-    moving = (jnp.asarray(legs.moves) > 0.5)[:, None]
-    real = real_legs(legs, overrun_moment)
-    scale = jnp.mean(jnp.abs(overrun_moment), where=real) + 1.0
-    assisting = jnp.where(moving, -overrun_moment, -1e9).ravel()
-    largest = smooth_max(assisting, scale=scale, axis=0, where=real.ravel())
-    largest = softplus(largest, 0.01 * scale)
-    return jnp.asarray(choices.brake) * requirements.overrun_factor * largest
+def _plates(
+    reaction: Array, section: torsion.Section, radius: Array, choices: Choices, a: MassAssumptions
+) -> Array:
+    """Mass of both plates of a plated bundle [kg]."""
+    plate = plate_mass(
+        reaction,
+        hub_radius=section.outer_radius,
+        circle_radius=radius,
+        outer_diameter=2.0 * section.outer_radius,
+        mass=a,
+    )
+    return jnp.where(jnp.asarray(choices.topology) == PLATED, 2.0 * plate, 0.0)
+
+
+def _bearings(lanes: Array, wheel: Array, choices: Choices, a: MassAssumptions) -> Array:
+    """Mass of the bearings of the wheels on the hinge line, two of each lane [kg]."""
+    bearings = 2.0 * lanes * bearing_mass(wheel, a)
+    return jnp.where(jnp.asarray(choices.topology) == GEARED, bearings, 0.0)
+
+
+def _spring(
+    moment: Array, rate: Array, travel: Array, choices: Choices, a: MassAssumptions
+) -> Array:
+    """Mass of the return spring by its energy at the end of the travel [kg]."""
+    energy = spring_energy(moment=moment + rate * travel, rate=rate, travel=travel)
+    return jnp.where(jnp.asarray(choices.configuration) == 1, spring_mass(energy, a), 0.0)
+
+
+class _Housing(NamedTuple):
+    """Housing around the bundle: mass [kg], elastic twist at the operating torque [rad]."""
+
+    mass: Array
+    windup: Array
+
+
+def _housing(
+    reaction: Array, size: tuple[Array, Array, Array], allowed: Array, a: MassAssumptions
+) -> _Housing:
+    """Housing for a torque, of length, width and height [m], within a windup [rad]."""
+    length, width, height = size
+    girth = 2.0 * (width + height)
+    radius = jnp.cbrt(2.0 * (width * height) ** 2 / (jnp.pi * girth))
+    wall = housing_wall(reaction, radius=radius, length=length, windup=allowed, mass=a)
+    return _Housing(
+        mass=housing_mass(wall, girth=girth, length=length, mass=a),
+        windup=housing_windup(reaction, wall=wall, radius=radius, length=length, mass=a),
+    )
 
 
 def wing_mass(
@@ -216,65 +255,34 @@ def wing_mass(
     section = torsion.section(tube_outer_radius, wall_ratio)
     diameter = 2.0 * section.outer_radius
     counts = jnp.asarray(choices.set_present) * tube_count
-    total = jnp.sum(counts)
-    ends = jnp.asarray(bundle_assumptions.grip_length_ratio)
-    one_tube = tube_mass(
-        density=alloy.density,
-        outer_diameter=diameter,
-        inner_diameter=2.0 * section.inner_radius,
-        tube_length=tube_length,
-        inactive_length=2.0 * diameter * (ends + bundle_assumptions.cold_end_length_ratio),
-    )
+    tube = _tube_mass(section, tube_length, alloy, bundle_assumptions)
     torques = counts * torsion.torque(operating_stress, section)
     reaction = blended_max(torques[0], torques[1], 0.02 * jnp.sum(torques) + 1e-9)
-    geared = jnp.asarray(choices.topology) == GEARED
-    plated = jnp.asarray(choices.topology) == PLATED
-    plates = 2.0 * plate_mass(
-        reaction,
-        hub_radius=section.outer_radius,
-        circle_radius=bundle_radius,
-        outer_diameter=diameter,
-        mass=a,
-    )
     travel = travel_high - travel_low
-    energy = spring_energy(
-        moment=spring_moment + spring_rate * travel, rate=spring_rate, travel=travel
-    )
-    enclosed, girth = bundle_width * bundle_height, 2.0 * (bundle_width + bundle_height)
-    radius = jnp.cbrt(2.0 * enclosed**2 / (jnp.pi * girth))
-    wall = housing_wall(
-        reaction,
-        radius=radius,
-        length=bundle_length,
-        windup=requirements.windup_limit * gear_ratio * travel,
-        mass=a,
-    )
-    windup = housing_windup(reaction, wall=wall, radius=radius, length=bundle_length, mass=a)
-    hinge_bearings = 2.0 * lanes * bearing_mass(gear_ratio * diameter, a)
-    sprung = jnp.asarray(choices.configuration) == 1
-    nothing = jnp.zeros_like(total)
+    twist = gear_ratio * travel
+    allowed = jnp.asarray(requirements.windup_limit) * twist
+    housing = _housing(reaction, (bundle_length, bundle_width, bundle_height), allowed, a)
+    fitted = fitting_mass_per_tube + support_mass_per_tube
     lines = {
-        "tubes, up set": counts[0] * one_tube,
-        "tubes, down set": counts[1] * one_tube,
-        "end fittings and supports": jnp.sum(
-            counts * (fitting_mass_per_tube + support_mass_per_tube)
-        ),
+        "tubes, up set": counts[0] * tube,
+        "tubes, down set": counts[1] * tube,
+        "end fittings and supports": jnp.sum(counts * fitted),
         "heaters": jnp.sum(counts * heater_mass_per_tube),
         "insulation": jnp.sum(counts * insulation_mass_per_tube),
         "gears": gear_mass(gear_volume, a),
-        "plates": jnp.where(plated, plates, 0.0),
-        "housing": housing_mass(wall, girth=girth, length=bundle_length, mass=a),
-        "bearings": jnp.where(geared, hinge_bearings, 0.0),
-        "return spring": jnp.where(sprung, spring_mass(energy, a), 0.0),
-        "sensors": sensor_mass(total, a),
-        "cooling": blower_mass + nothing,
+        "plates": _plates(reaction, section, bundle_radius, choices, a),
+        "housing": housing.mass,
+        "bearings": _bearings(lanes, gear_ratio * diameter, choices, a),
+        "return spring": _spring(spring_moment, spring_rate, travel, choices, a),
+        "sensors": sensor_mass(jnp.sum(counts), a),
+        "cooling": blower_mass,
     }
-    wing = [lines.get(name, nothing) for name in list(MASS_LINES)[:WING_LINES]]
-    shared = [wire_mass, controller_mass, converter_mass, battery_mass + generator_mass]
+    wing = [jnp.asarray(lines.get(name, 0.0)) for name in list(MASS_LINES)[:WING_LINES]]
+    source = battery_mass + generator_mass
     return WingMass(
-        wing_lines=jnp.stack(wing),
-        shared_lines=jnp.stack(shared),
-        windup_ratio=windup / (gear_ratio * travel),
+        wing_lines=jnp.stack(jnp.broadcast_arrays(*wing)),
+        shared_lines=jnp.stack([wire_mass, controller_mass, converter_mass, source]),
+        windup_ratio=housing.windup / twist,
     )
 
 

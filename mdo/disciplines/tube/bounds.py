@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import NamedTuple
 
 import jax.numpy as jnp
 from jax import Array
+from jax.typing import ArrayLike
 
 from mdo.disciplines.electric.assumptions import PowerAssumptions
 from mdo.disciplines.records import Alloy, Choices, Legs, Requirements, Supply
@@ -42,6 +44,41 @@ class Bounds(NamedTuple):
     work_ceiling: Array
     full_strain: Array
     geometric_utilisation: Array
+
+
+def _lasting_work(folds: Array, alloy: Alloy) -> Array:
+    """Work per volume that a number of folds allows, by law or as declared [J/m**3]."""
+    by_law = allowable_work_density(folds, alloy)
+    declared = jnp.asarray(alloy.declared_life_stress) * alloy.declared_life_strain
+    return jnp.where(jnp.asarray(alloy.life_law) > 0.5, by_law, declared)
+
+
+def _least_alloy(
+    work: Array, efficiency: Array, matching: Array, specific_work: Array, factor: ArrayLike
+) -> Array:
+    """Least alloy of one wing for a work per mass and a factor on the work [kg]."""
+    return work_limits.minimum_alloy_mass(
+        work,
+        specific_work=specific_work,
+        safety_factor=factor,
+        efficiency=efficiency,
+        load_matching=jnp.where(matching > 0.0, matching, 1.0),
+    )
+
+
+def _least_heat(mass: Array, hot: Array, cold: Array, fraction: Array, alloy: Alloy) -> Array:
+    """Heat that a mass of alloy takes of which a fraction is turned [J]."""
+    turned = alloy._replace(latent_heat=alloy.latent_heat * fraction)
+    return heat_limits.minimum_stroke_energy(
+        mass, hot_temperature=hot, cold_temperature=cold, alloy=turned
+    )
+
+
+def _gross_limit(hot: Array, cold: Array, fraction: Array, alloy: Alloy) -> Array:
+    """Bound of the gross work of a stroke over its heat [1]."""
+    return heat_limits.gross_stroke_limit(
+        hot_temperature=hot, cold_temperature=cold, heated_fraction=fraction, alloy=alloy
+    )
 
 
 def bounds(
@@ -88,59 +125,33 @@ def bounds(
     unfactored over what the life allows, or with the torque margin over what the strength allows.
     """
     section = torsion.section(tube_outer_radius, wall_ratio)
-    count = jnp.asarray(choices.set_present) * tube_count
-    active = section.area * tube_length * alloy.density * count
+    active = section.area * tube_length * alloy.density * choices.set_present * tube_count
     resisting = jnp.maximum(required_moment, 0.0)
     work = jnp.abs(jnp.trapezoid(resisting, fold_angle, axis=-1))
-    box = jnp.max(resisting, axis=-1) * jnp.abs(fold_angle[:, -1] - fold_angle[:, 0])
+    moved = fold_angle[:, -1] - fold_angle[:, 0]
+    box = jnp.max(resisting, axis=-1) * jnp.abs(moved)
     up = pushes_up > 0.5
     fraction = pick(heated_fraction, up)
-    turned = alloy._replace(latent_heat=alloy.latent_heat * fraction)
-    least_heat = heat_limits.minimum_stroke_energy(
-        pick(active, up),
-        hot_temperature=hot_temperature,
-        cold_temperature=bay_cold_temperature,
-        alloy=turned,
-    )
+    heat = _least_heat(pick(active, up), hot_temperature, bay_cold_temperature, fraction, alloy)
     granted = jnp.asarray(supply.power_available) * power_assumptions.converter_efficiency
-    lasting = jnp.where(
-        jnp.asarray(alloy.life_law) > 0.5,
-        allowable_work_density(jnp.asarray(legs.folds_per_life) * requirements.life_factor, alloy),
-        jnp.asarray(alloy.declared_life_stress) * alloy.declared_life_strain,
-    )
+    lasting = _lasting_work(jnp.asarray(legs.folds_per_life) * requirements.life_factor, alloy)
     ceiling = work_limits.work_ceiling(alloy.allowable_shear_stress, alloy)
     utilisation = work_limits.geometric_utilisation(wall_ratio)
     efficiency = utilisation * (WINGS * jnp.sum(active) / alloy_mass) * transmission_efficiency
     matching = work_limits.load_matching_ratio(resisting, fold_angle)
-    shared = {
-        "efficiency": efficiency,
-        "load_matching": jnp.where(matching > 0.0, matching, 1.0),
-    }
+    least = partial(_least_alloy, work, efficiency, matching)
     return Bounds(
         stroke_work=work,
-        stroke_net_work=jnp.sign(fold_angle[:, -1] - fold_angle[:, 0])
-        * jnp.trapezoid(required_moment, fold_angle, axis=-1),
+        stroke_net_work=jnp.sign(moved) * jnp.trapezoid(required_moment, fold_angle, axis=-1),
         stroke_box=box,
-        stroke_least_heat=least_heat,
+        stroke_least_heat=heat,
         stroke_least_time=heat_limits.minimum_fold_time(
-            WINGS * least_heat, power=granted, dead_time=requirements.dead_time
+            WINGS * heat, power=granted, dead_time=requirements.dead_time
         ),
-        least_alloy_by_life=work_limits.minimum_alloy_mass(
-            work, specific_work=lasting / alloy.density, **shared
-        ),
-        least_alloy_by_strength=work_limits.minimum_alloy_mass(
-            work,
-            specific_work=ceiling,
-            safety_factor=1.0 + jnp.asarray(legs.torque_margin_required),
-            **shared,
-        ),
+        least_alloy_by_life=least(lasting / alloy.density, 1.0),
+        least_alloy_by_strength=least(ceiling, 1.0 + jnp.asarray(legs.torque_margin_required)),
         allowable_work_density=lasting,
-        gross_efficiency_limit=heat_limits.gross_stroke_limit(
-            hot_temperature=hot_temperature,
-            cold_temperature=bay_cold_temperature,
-            heated_fraction=fraction,
-            alloy=alloy,
-        ),
+        gross_efficiency_limit=_gross_limit(hot_temperature, bay_cold_temperature, fraction, alloy),
         carnot_limit=heat_limits.carnot_efficiency(hot_temperature, bay_cold_temperature),
         active_mass=active,
         least_temperature_span=heat_limits.minimum_temperature_span(

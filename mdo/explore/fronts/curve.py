@@ -117,8 +117,7 @@ def trace_curve(
         shares = np.arange(1, explored + 1) / (explored + 1.0)
         say(f"Front: {explored} points over its range")
         known.ask(solve, (ends.tight + shares * (ends.loose - ends.tight))[:, None])
-    tracer = _Tracer(solve, known, ends, say)
-    tracer.rescale()
+    tracer = _Tracer(solve, known, ends.rescaled(known), say)
     tracer.fill(points - points // RESERVED)
     tracer.refine(points // RESERVED)
     tracer.fill(points)
@@ -150,12 +149,6 @@ class _Tracer:
         least = np.minimum.accumulate(f[order])
         order = order[f[order] <= least + SAME]
         return Nodes(u[order], f[order], slopes[order], place[order])
-
-    def rescale(self) -> None:
-        """Normalise by the front alone: where it ends in a flat piece, that is left out."""
-        front = self.known.front(self.ends.scale)
-        nadir = self.known.values[front].max(axis=0)
-        self.ends = self.ends._replace(scale=self.ends.scale._replace(nadir=nadir))
 
     def fill(self, points: int) -> None:
         """Lay new bounds until so many points stand evenly along the front."""
@@ -199,23 +192,20 @@ class _Tracer:
         bounds = scale.ideal[1] + shares * scale.span[1]
         return self.known.ask(self.solve, bounds[:, None], level)
 
-    def sorted_front(self) -> Indices:
-        """Places of the points on the front, from tight to loose."""
-        front = self.known.front(self.ends.scale)
-        return front[np.argsort(self.known.values[front, 1], kind="stable")]
-
     def even(self, points: int) -> Indices:
         """Points of the front without those that stand closer than so many would."""
-        front = self.sorted_front()
-        values = self.ends.scale.normal(self.known.values[front])
-        spacing = float(self.nodes().measures.sum()) / max(points - 1, 1)
-        return front[thinned(values, self._kept(front), spacing, 2)]
+        return self._thinned(float(self.nodes().measures.sum()) / max(points - 1, 1), 2)
 
     def shown(self, points: int) -> Indices:
         """So many points of the front, even ones and those of the refinement."""
-        front = self.sorted_front()
+        return self._thinned(np.inf, points)
+
+    def _thinned(self, spacing: float, least: int) -> Indices:
+        """Places of points on the front, from tight to loose, thinned out."""
+        front = self.known.front(self.ends.scale)
+        front = front[np.argsort(self.known.values[front, 1], kind="stable")]
         values = self.ends.scale.normal(self.known.values[front])
-        return front[thinned(values, self._kept(front), np.inf, points)]
+        return front[thinned(values, self._kept(front), spacing, least)]
 
     def _kept(self, front: Indices) -> Booleans:
         """Points that are never thinned out: the ends, those beside breaks, where rows change."""

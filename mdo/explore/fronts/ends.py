@@ -33,6 +33,11 @@ class FrontEnds(NamedTuple):
     loose: Floats
     scale: Scale
 
+    def rescaled(self, known: KnownPoints) -> FrontEnds:
+        """Ends with the range of all points of the front: a flat piece at its end is left out."""
+        nadir = known.values[known.front(self.scale)].max(axis=0)
+        return self._replace(scale=self.scale._replace(nadir=nadir))
+
 
 def find_ends(
     solve: Solve, known: KnownPoints, ranges: Sequence[Range], look: int

@@ -13,7 +13,7 @@ from mdo.optimise.many.model import OUTPUTS, Goal
 from mdo.optimise.many.neighbours import Known, nearest, predicted
 from mdo.optimise.many.optima import Setting, find_optima
 from mdo.optimise.many.points import WIDTH
-from mdo.optimise.many.solution import Optima, Starts, better, joined
+from mdo.optimise.many.solution import Optima, Starts, agreeing, better, joined
 from mdo.optimise.status import FEASIBLE, INFEASIBLE
 
 LOOKS = 2  # further rounds of starts for points that fail or are beaten
@@ -210,15 +210,7 @@ class StudyFront:
 
 
 def _agree(one: Optima, other: Optima) -> Booleans:
-    """FrontEnds that are one: the same objective where every row holds, else the same violation."""
-
-    def same(first: Floats, second: Floats) -> Booleans:
-        return np.asarray(np.abs(first - second) <= AGREED * np.abs(first))
-
-    none = np.asarray((one.status == INFEASIBLE) & (other.status == INFEASIBLE))
-    held, fail = one.held & other.held, ~one.held & ~other.held
-    return (
-        none
-        | (held & same(one.objective, other.objective))
-        | (fail & same(one.violation, other.violation))
-    )
+    """Ends that are one: the same objective where every row holds, else the same violation."""
+    optimum, least = agreeing(one, other, AGREED, AGREED)
+    none = (one.status == INFEASIBLE) & (other.status == INFEASIBLE)
+    return np.asarray(optimum | least | none)

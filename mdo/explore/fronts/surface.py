@@ -73,9 +73,7 @@ def _solved(
 ) -> FrontEnds:
     """Solve bounds given as shares of their ranges; the ends with the range of all points."""
     known.ask(solve, ends.tight + shares * (ends.loose - ends.tight), level)
-    front = known.front(ends.scale)
-    nadir = known.values[front].max(axis=0)
-    return ends._replace(scale=ends.scale._replace(nadir=nadir))
+    return ends.rescaled(known)
 
 
 def farthest(known: KnownPoints, ends: FrontEnds, count: int, least: float) -> Floats:

@@ -13,13 +13,12 @@ from jax import Array
 
 from mdo.arrays import Floats, Indices
 from mdo.explore.indices.inputs import Input
-from mdo.optimise.axes import ParametricProblem, axes_of
+from mdo.optimise.axes import ParametricProblem, written_axes
 from mdo.optimise.blocks import in_blocks
 from mdo.optimise.optimum import FEASIBLE
 from mdo.optimise.problem import DesignProblem
-from mdo.optimise.problem_text import options_in, problem_context, problem_in
-from mdo.results.work import Columns, Task
-from mdo.study.units import as_written
+from mdo.optimise.problem_text import options_in, problem_context
+from mdo.results.work import Columns, Task, in_parts
 
 FUNCTION = f"{__name__}:evaluate_chunk"
 BATCH = 512  # points evaluated at once
@@ -51,14 +50,9 @@ def fixed_tasks(
     problem: DesignProblem, design: Floats, inputs: Sequence[Input], points: Floats
 ) -> tuple[str, list[Task]]:
     """Context and chunks that evaluate a design at points of inputs."""
-    axes = {one.axis.name: [as_written(end, one.axis.unit) for end in (one.axis.low, one.axis.high)]
-            for one in inputs}  # fmt: skip
+    axes = written_axes(uncertain.axis for uncertain in inputs)
     context = problem_context(problem, {"axes": axes, "design": design.tolist()})
-    tasks = [
-        Task(f"part{at // CHUNK:05d}", {"points": points[at : at + CHUNK]})
-        for at in range(0, len(points), CHUNK)
-    ]
-    return context, tasks
+    return context, in_parts({"points": points}, CHUNK)
 
 
 def evaluate_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
@@ -68,11 +62,8 @@ def evaluate_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
 
 @lru_cache(maxsize=4)
 def _fixed(context: str) -> Fixed:
-    options = options_in(context)
-    problem = problem_in(context)
-    ends = {name: (low, high) for name, (low, high) in options["axes"].items()}
-    parametric = ParametricProblem(problem, axes_of(problem, ends, "inputs"))
-    return Fixed(parametric, np.array(options["design"]))
+    design = np.array(options_in(context)["design"])
+    return Fixed(ParametricProblem.of_context(context), design)
 
 
 class Fixed:

@@ -17,6 +17,7 @@ from mdo.arrays import Floats
 from mdo.explore.exploration import Exploration, Say
 from mdo.explore.indices import design_indices
 from mdo.explore.indices.inputs import Input, inputs_of
+from mdo.explore.indices.methods import Morris, Sobol
 from mdo.explore.indices.optimum_indices import Evaluated, Reoptimised
 from mdo.explore.indices.subject import Evaluator, Subject, study_subject
 from mdo.optimise.optimum import find_optimum
@@ -30,11 +31,9 @@ if TYPE_CHECKING:
 
 STARTS = 4
 DESIGN, OPTIMUM = SENSITIVITIES
-HEADING = ("of", "output", "input", "title")
-EFFECTS = ("effect", "effect_interval", "spread")
-INDICES = ("first", "first_interval", "total", "total_interval")
-SOBOL_COLUMNS = [*HEADING, *INDICES, "samples", "range_part"]
-MORRIS_COLUMNS = [*HEADING, *EFFECTS, "trajectories", "range_part"]
+HEADING = ["of", "output", "input", "title"]
+SOBOL_COLUMNS = [*HEADING, *Sobol._fields[:-1], "samples", "range_part"]
+MORRIS_COLUMNS = [*HEADING, *Morris._fields[:-1], "trajectories", "range_part"]
 # Parts of the ranges, until most trajectories are feasible throughout.
 PARTS = (1.0, 0.5, 0.25, 0.125, 0.0625, 0.03125)
 
@@ -96,52 +95,36 @@ def _of_design(problem: DesignProblem, design: Floats, work: Work, say: Say) -> 
     return evaluate
 
 
-def tables_of(inputs: Sequence[Input], found: Mapping[str, Subject]) -> dict[str, pd.DataFrame]:
+def tables_of(inputs: Sequence[Input], subjects: Mapping[str, Subject]) -> dict[str, pd.DataFrame]:
     """Tables of all subjects."""
     import pandas as pd
 
     sobol: list[dict[str, Any]] = []
     morris: list[dict[str, Any]] = []
-    for of, one in found.items():
-        for output, effects in one.morris.items():
-            columns = {name: getattr(effects, name) for name in EFFECTS}
-            morris += _rows(
-                of,
-                output,
-                one.inputs,
-                columns,
-                {"trajectories": effects.kept, "range_part": one.parts[output]},
-            )
-        for output, indices in one.sobol.items():
-            columns = {name: getattr(indices, name) for name in INDICES}
-            sobol += _rows(
-                of,
-                output,
-                one.left[output],
-                columns,
-                {"samples": indices.kept, "range_part": one.parts[output]},
-            )
+    for of, subject in subjects.items():
+        for output, effects in subject.morris.items():
+            heading = {"of": of, "output": output, "range_part": subject.parts[output]}
+            morris += _rows(heading, subject.inputs, effects, "trajectories")
+        for output, indices in subject.sobol.items():
+            heading = {"of": of, "output": output, "range_part": subject.parts[output]}
+            sobol += _rows(heading, subject.left[output], indices, "samples")
     return {
         "sobol_indices": pd.DataFrame(sobol, columns=SOBOL_COLUMNS),
         "morris_effects": pd.DataFrame(morris, columns=MORRIS_COLUMNS),
-        "sensitivity_inputs": pd.DataFrame(_listed(inputs, found)),
+        "sensitivity_inputs": pd.DataFrame(_listed(inputs, subjects)),
     }
 
 
 def _rows(
-    of: str,
-    output: str,
-    inputs: Sequence[Input],
-    columns: Mapping[str, Floats],
-    more: Mapping[str, float],
+    heading: Mapping[str, Any], inputs: Sequence[Input], indices: Sobol | Morris, counted: str
 ) -> list[dict[str, Any]]:
+    """Rows of one output, one for each input."""
+    columns = indices._asdict()
+    kept = columns.pop("kept")
     return [
-        {
-            **dict(zip(HEADING, (of, output, one.axis.name, one.axis.title), strict=True)),
-            **{name: values[number] for name, values in columns.items()},
-            **more,
-        }
-        for number, one in enumerate(inputs)
+        {**heading, "input": uncertain.axis.name, "title": uncertain.axis.title, counted: kept}
+        | {name: values[number] for name, values in columns.items()}
+        for number, uncertain in enumerate(inputs)
     ]
 
 

@@ -60,7 +60,7 @@ def gather(chunks: Iterable[Any], path: Path, stride: int) -> Gathered:
     StoreError
         If the file cannot be written.
     """
-    import pyarrow as pa
+    import pandas as pd
     import pyarrow.parquet as pq
 
     temporary = path.with_name(f".{path.name}.tmp")
@@ -79,7 +79,7 @@ def gather(chunks: Iterable[Any], path: Path, stride: int) -> Gathered:
         with temporary.open("rb") as file:
             os.fsync(file.fileno())
         temporary.replace(path)
-    sample = pa.concat_tables(summed.samples).to_pandas()
+    sample = pd.concat(summed.samples, ignore_index=True)
     return Gathered(sample, summed.counts, summed.ends, summed.lightest)
 
 
@@ -88,41 +88,24 @@ class _Sums:
 
     def __init__(self, stride: int) -> None:
         self._stride = stride
-        self.samples: list[Any] = []
+        self.samples: list[pd.DataFrame] = []
         self.counts: Counter[tuple[str, str]] = Counter()
         self.ends: dict[str, tuple[float, float]] = {}
         self.lightest: Lightest | None = None
 
     def add(self, table: Any) -> None:
-        design = table["design"].to_numpy()
-        self.samples.append(plain_text(table.filter(design % self._stride == 0)))
-        self._count(table)
-        for name in table.column_names:
-            if name not in {"design", "status", "reason"}:
-                self._widen(name, table[name].to_numpy())
-        self._weigh(table, design)
-
-    def _count(self, table: Any) -> None:
-        status, reason = (table[name].combine_chunks() for name in ("status", "reason"))
-        pairs = np.stack([status.indices.to_numpy(), reason.indices.to_numpy()])
-        kinds, counts = np.unique(pairs, axis=1, return_counts=True)
-        for (one, other), count in zip(kinds.T, counts, strict=True):
-            key = status.dictionary[int(one)].as_py(), reason.dictionary[int(other)].as_py()
-            self.counts[key] += int(count)
-
-    def _widen(self, name: str, values: Any) -> None:
-        finite = values[np.isfinite(values)]
-        if finite.size:
-            low, high = self.ends.get(name, (np.inf, -np.inf))
-            self.ends[name] = (min(low, float(finite.min())), max(high, float(finite.max())))
-
-    def _weigh(self, table: Any, design: Any) -> None:
-        status = table["status"].combine_chunks()
-        names = status.dictionary.to_pylist()
-        if FEASIBLE not in names:
-            return
-        feasible = status.indices.to_numpy() == names.index(FEASIBLE)
-        masses = np.where(feasible, table["system_mass"].to_numpy(), np.inf)
-        best = int(masses.argmin())
-        if self.lightest is None or masses[best] < self.lightest.mass:
-            self.lightest = Lightest(int(design[best]), float(masses[best]))
+        frame = plain_text(table).to_pandas()
+        self.samples.append(frame[frame["design"] % self._stride == 0])
+        for verdict, count in frame.groupby(["status", "reason"]).size().items():
+            self.counts[verdict] += int(count)
+        for name in frame.columns.difference(["design", "status", "reason"], sort=False):
+            values = frame[name].to_numpy()
+            finite = values[np.isfinite(values)]
+            if finite.size:
+                low, high = self.ends.get(name, (np.inf, -np.inf))
+                self.ends[name] = (min(low, float(finite.min())), max(high, float(finite.max())))
+        feasible = frame[frame["status"] == FEASIBLE]
+        if len(feasible):
+            best = feasible.loc[feasible["system_mass"].idxmin()]
+            if self.lightest is None or best["system_mass"] < self.lightest.mass:
+                self.lightest = Lightest(int(best["design"]), float(best["system_mass"]))

@@ -88,7 +88,9 @@ def read_list(
             csv.field_size_limit(LINE_MAX)
             lines = csv.reader(text, strict=True)
             columns = _columns(problem, axes, next(lines, []), f"{where}: {name}")
-            order = _order(problem, axes, columns)
+            names = [column.name for column in columns]
+            wanted = [*(axis.name for axis in axes), *problem.labels]
+            order = sorted(range(len(names)), key=lambda place: wanted.index(names[place]))
             with clear_errors(kept, "write"), kept.open("wb") as numbers:
                 size = _copy(lines, columns, order, numbers, f"{where}: {name}")
     except (csv.Error, UnicodeDecodeError) as error:
@@ -98,7 +100,7 @@ def read_list(
         raise StudyError([f"{where}: cannot be read ({reason}), got {shown(file.name)}"]) from None
     if size == 0:
         raise StudyError([f"{where}: {name}: no designs, expected one on every line after line 1"])
-    return DesignList(kept, [columns[place].name for place in order], size)
+    return DesignList(kept, [names[place] for place in order], size)
 
 
 def _columns(
@@ -161,12 +163,6 @@ def _column(name: str, given: str, unit: str, low: float, high: float) -> Column
         return Column(name, 1.0, 0.0, low, high)
     zero, one = (parse_quantity(f"{number} {given}", unit) for number in (0, 1))
     return Column(name, one - zero, zero, low, high)
-
-
-def _order(problem: DesignProblem, axes: Sequence[Axis], columns: Sequence[Column]) -> list[int]:
-    """Places of the columns in the order of axes and design vector."""
-    wanted = [*(axis.name for axis in axes), *problem.labels]
-    return sorted(range(len(columns)), key=lambda place: wanted.index(columns[place].name))
 
 
 def _copy(

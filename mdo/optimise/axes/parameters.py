@@ -9,7 +9,7 @@ and anything else is assembled point by point.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
 from typing import Any, NamedTuple
@@ -18,11 +18,12 @@ import jax
 import numpy as np
 
 from mdo.arrays import Booleans, Floats
-from mdo.optimise.axes.axis import Axis, ends_of
+from mdo.optimise.axes.axis import Axis, axes_of, ends_of
 from mdo.optimise.axes.effect import Effect, curve_through, line_through, nodes_of
 from mdo.optimise.blocks import block_size, in_blocks
 from mdo.optimise.knobs import Knob, turned
 from mdo.optimise.problem import DesignProblem, rows_in
+from mdo.optimise.problem_text import options_in, problem_in
 from mdo.study.reader import StudyError
 from mdo.study.units import as_written
 
@@ -54,6 +55,13 @@ class Parameters(NamedTuple):
         return jax.tree.map(lambda array: array[places], self)  # type: ignore[no-any-return]
 
 
+def written_axes(axes: Iterable[Axis]) -> dict[str, list[str | float]]:
+    """Axes as a study file names them."""
+    return {
+        axis.name: [as_written(end, axis.unit) for end in (axis.low, axis.high)] for axis in axes
+    }
+
+
 class ParametricProblem:
     """Turns the axes of one study to many points.
 
@@ -73,6 +81,12 @@ class ParametricProblem:
         self.middle = np.array([0.5 * (axis.low + axis.high) for axis in self.axes])
         self.problem = self.turned(problem, self.middle) if self.axes else problem
         self.given = problem
+
+    @classmethod
+    def of_context(cls, context: str) -> ParametricProblem:
+        """Study and axes of a context that names them by :func:`written_axes`."""
+        problem = problem_in(context)
+        return cls(problem, axes_of(problem, options_in(context)["axes"], "axes"))
 
     def turned(self, problem: DesignProblem, point: Floats) -> DesignProblem:
         """Problem with every axis turned to a point.

@@ -21,7 +21,7 @@ from mdo.model.system import OBJECTIVE
 from mdo.optimise.axes import Parameters
 from mdo.optimise.batch.functions import Model, Problems
 from mdo.optimise.batch.iteration import Slope, Value
-from mdo.optimise.problem import LINEAR_STEPS, DesignProblem
+from mdo.optimise.problem import DesignProblem
 
 # Outputs that can be minimised or limited.
 OUTPUTS = (OBJECTIVE, "peak_power", "sortie_energy", "bundle_length", "bundle_height")
@@ -81,9 +81,7 @@ def many_model(problem: DesignProblem, places: Indices) -> Model:
     problem : any study of the chain
     places : of the variables that move in any of the problems, in the design vector
     """
-    names = [label.split(".")[0] for label in problem.labels]
-    sizes = np.array([LINEAR_STEPS.get(name, 1.0) for name in names])[places]
-    logarithmic = np.array([name not in LINEAR_STEPS for name in names])[places]
+    sizes, logarithmic = problem.steps[places], problem.logarithmic[places]
 
     def design(z: Any, data: Lane) -> tuple[Any, Any]:
         powers = jnp.exp(jnp.where(logarithmic, z, 0.0))

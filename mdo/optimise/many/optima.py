@@ -20,10 +20,10 @@ from mdo.optimise.many.chunk import triangle
 from mdo.optimise.many.model import OUTPUTS, Goal, least_mass
 from mdo.optimise.many.neighbours import Known, above_neighbours, nearest, predicted, spread_order
 from mdo.optimise.many.points import WIDTH, compile_points, lane_count, point_context, point_solver
-from mdo.optimise.many.solution import HOLDS, Optima, Starts, better, optima_of, unsolved
+from mdo.optimise.many.solution import Optima, Starts, agreeing, better, optima_of, unsolved
 from mdo.optimise.starts import starting_designs
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN
-from mdo.results.work import Task, Work
+from mdo.results.work import Work, in_parts
 
 Say = Callable[[str], None]
 WORKER = "mdo.optimise.many.chunk:solve_chunk"
@@ -256,15 +256,8 @@ def _solved(search: _Search, stage: str, points: Floats, starts: Starts, goal: G
         "weights": goal.weights / search.typical,
         "limits": goal.limits,
     }
-    size = _piece(search.width, len(points))
-    tasks = [
-        Task(
-            f"part{at // size:05d}",
-            {name: values[at : at + size] for name, values in payload.items()}
-            | {"costs": search.costs},
-        )
-        for at in range(0, len(points), size)
-    ]
+    shared = {"costs": search.costs}
+    tasks = in_parts(payload, _piece(search.width, len(points)), shared)
     name = f"{search.setting.stage}-{stage}"
     title = TITLES.get(stage, stage)
     say, work = search.setting.say, search.setting.work
@@ -296,15 +289,8 @@ def settled(new: Optima, old: Optima, twice: Booleans) -> Optima:
     twice : points that have both
     """
     both = twice & np.asarray((new.status == OPEN) & (old.status == OPEN))
-    hold = (new.violation <= HOLDS) & (old.violation <= HOLDS)
-    fail = (new.violation > HOLDS) & (old.violation > HOLDS)
-    optimum = both & hold & close(new.objective, old.objective, SAME_OBJECTIVE)
-    least = both & fail & close(new.violation, old.violation, SAME_VIOLATION)
+    optimum, least = agreeing(new, old, SAME_OBJECTIVE, SAME_VIOLATION)
+    optimum, least = both & optimum, both & least
     status = np.select([optimum, least], [FEASIBLE, INFEASIBLE], new.status)
     reason = np.select([optimum, least], ["", new.blocks], new.reason)
     return new._replace(status=status.astype(object), reason=reason.astype(object))
-
-
-def close(first: Floats, second: Floats, share: float) -> Booleans:
-    """Whether values are one but for a share of them."""
-    return np.asarray(np.abs(first - second) <= share * np.maximum(np.abs(first), np.abs(second)))

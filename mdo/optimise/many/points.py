@@ -10,15 +10,14 @@ import numpy as np
 
 from mdo.arrays import Booleans, Floats, Indices
 from mdo.model.chain import Chain
-from mdo.optimise.axes import Axis, Parameters, ParametricProblem, axes_of
+from mdo.optimise.axes import Axis, Parameters, ParametricProblem, written_axes
 from mdo.optimise.batch.functions import Compiled, compile_lanes, lane_functions, placed
 from mdo.optimise.batch.iteration import Options, Value
 from mdo.optimise.batch.solve import Solution, solve
 from mdo.optimise.blocks import block_size, in_blocks
 from mdo.optimise.many.model import Box, Goal, Lane, least_mass, many_model, many_problems
 from mdo.optimise.problem import DesignProblem
-from mdo.optimise.problem_text import options_in, problem_context, problem_in
-from mdo.study.units import as_written
+from mdo.optimise.problem_text import options_in, problem_context
 
 WIDTH = 32  # lanes: what stays in the cache of a core
 WIDE, NARROW = 16384, 512  # lanes that fill an accelerator, and for the last few problems
@@ -74,11 +73,10 @@ def point_context(
     problem: DesignProblem, axes: tuple[Axis, ...], active: Booleans, width: int | None = None
 ) -> str:
     """Text from which another process makes the same solver."""
-    ends = {
-        axis.name: [as_written(end, axis.unit) for end in (axis.low, axis.high)] for axis in axes
-    }
     moved = np.flatnonzero(active).tolist()
-    return problem_context(problem, {"axes": ends, "active": moved, "width": width or lane_count()})
+    return problem_context(
+        problem, {"axes": written_axes(axes), "active": moved, "width": width or lane_count()}
+    )
 
 
 def lane_count() -> int:
@@ -90,9 +88,7 @@ def lane_count() -> int:
 def point_solver(context: str) -> PointSolver:
     """Solver of a context, made once per process."""
     options = options_in(context)
-    problem = problem_in(context)
-    ends = {name: (low, high) for name, (low, high) in options["axes"].items()}
-    parametric = ParametricProblem(problem, axes_of(problem, ends, "axes"))
+    parametric = ParametricProblem.of_context(context)
     variables, width = tuple(options["active"]), options["width"]
     return PointSolver(
         parametric,

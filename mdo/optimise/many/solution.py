@@ -139,3 +139,24 @@ def better(new: Optima, old: Optima) -> Booleans:
     good, had = new.feasible, old.feasible
     lighter, less = new.objective < old.objective, new.violation < old.violation
     return np.where(good & had, lighter, np.where(good == had, less, good))
+
+
+def agreeing(
+    one: Optima, other: Optima, of_objective: float, of_violation: float
+) -> tuple[Booleans, Booleans]:
+    """Where two starts end at one optimum, and where at one least violation.
+
+    Parameters
+    ----------
+    one, other : ends of the same points from two starts
+    of_objective, of_violation : relative differences that count as none
+    """
+
+    def close(first: Floats, second: Floats, share: float) -> Booleans:
+        size = np.maximum(np.abs(first), np.abs(second))
+        return np.asarray(np.abs(first - second) <= share * size)
+
+    return (
+        one.held & other.held & close(one.objective, other.objective, of_objective),
+        ~one.held & ~other.held & close(one.violation, other.violation, of_violation),
+    )

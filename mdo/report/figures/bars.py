@@ -12,6 +12,7 @@ import plotly.graph_objects as go
 from mdo.report.figures.active_strip import titles_of
 from mdo.report.figures.frame import frame_rows
 from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, hatched
+from mdo.report.words.cells import Cell
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
     INFEASIBLE,
@@ -24,7 +25,7 @@ from mdo.report.words.exploration_columns import (
     safe,
 )
 from mdo.report.words.printed import pretty, step_words
-from mdo.report.words.table import Cell, Table
+from mdo.report.words.table import Table
 from mdo.study.number_text import figure
 
 MOST_BARS = 14

@@ -15,8 +15,9 @@ from mdo.report.figures.frame import LABEL, add_marks, frame
 from mdo.report.figures.results_compared import COLOURS, MARKS
 from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST
 from mdo.report.pages.exploration_views import MapData, Plane
+from mdo.report.words.cells import Cell
 from mdo.report.words.exploration_columns import FEASIBLE, UNSETTLED, Column, Floats, rounded, safe
-from mdo.report.words.table import Cell, Table
+from mdo.report.words.table import Table
 
 Texts = NDArray[Any]
 # The first under white text, the second for marks on a light and on a dark page.

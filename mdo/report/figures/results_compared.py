@@ -6,7 +6,6 @@ import html
 import math
 import textwrap
 from collections.abc import Iterator, Mapping
-from itertools import cycle
 
 import numpy as np
 import pandas as pd
@@ -14,7 +13,8 @@ import plotly.graph_objects as go
 
 from mdo.report.figures.design import CLIP, leg_rows, worst_per_group
 from mdo.report.figures.style import GREY, bar_figure, quiet, row_names
-from mdo.report.pages.comparison_of_results import COSTS, LINES, Comparison, Line, Side
+from mdo.report.pages.compared_quantities import COSTS, LINES, Line
+from mdo.report.pages.comparison_of_results import Comparison, Side
 from mdo.study.number_text import figure, trade
 
 # Told apart by the colour-blind and on a dark page; mark and letter say the same.
@@ -35,7 +35,7 @@ def torque_legs(comparison: Comparison) -> tuple[str, ...]:
 
 def _looks(comparison: Comparison) -> Iterator[tuple[Side, str, str]]:
     """Each result with its colour and mark."""
-    return zip(comparison.sides, cycle(COLOURS), cycle(MARKS), strict=False)
+    return zip(comparison.sides, COLOURS, MARKS, strict=False)
 
 
 def torque_figure(comparison: Comparison, leg: str, units: str) -> go.Figure:

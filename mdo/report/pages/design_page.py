@@ -29,12 +29,13 @@ NOT_PRINTED = (
 
 
 class SectionPlan(NamedTuple):
-    """Section of the page: id and name of its template, link, title, what it prints."""
+    """Section of the page: id and name of its template, link, title, what it prints, its table."""
 
     anchor: str
     link: str
     title: str
-    facts: Callable[[Source], Facts | None]
+    facts: Callable[[Source], Facts | None] = lambda _: {}
+    needs: str = ""
 
 
 class PartPlan(NamedTuple):
@@ -51,9 +52,9 @@ PARTS = (
         SectionPlan("verdict", "Verdict", "Verdict", verdict_part.verdict),
         SectionPlan("design", "Design to scale", "The design, one wing", design_part.design),
         SectionPlan("conflicts", "Conflicts", "How the conflicts were found",
-                    verdict_part.conflicts),
+                    needs="conflicts"),
         SectionPlan("rounding", "As bought", "As bought: whole tubes and stock sizes",
-                    design_part.rounding),
+                    design_part.rounding, "rounding"),
     )),
     PartPlan("part-why", "Why", "What drives it, and what does each requirement cost?", (
         SectionPlan("drivers", "Margins", "What drives it: margins of all requirements",
@@ -61,8 +62,9 @@ PARTS = (
         SectionPlan("costs", "Costs", "What each requirement costs", drivers_part.costs),
         SectionPlan("mass", "Mass", "Mass breakdown with growth", drivers_part.mass),
         SectionPlan("losses", "Losses", "Where the mass is lost", drivers_part.losses),
-        SectionPlan("versus", "Comparison", "Against a conventional hinge", alternatives.versus),
-        SectionPlan("choices", "Choices", "Study of choices", alternatives.choices),
+        SectionPlan("versus", "Comparison", "Against a conventional hinge", alternatives.versus,
+                    "versus"),
+        SectionPlan("choices", "Choices", "Study of choices", alternatives.choices, "choices"),
     )),
     PartPlan("part-how", "How it works", "Torque, heat, time.", (
         SectionPlan("front", "Folding wing", "The wing as it folds", behaviour.front),
@@ -76,9 +78,9 @@ PARTS = (
     )),
     PartPlan("part-sure", "How sure", "What may be wrong, and what to measure first.", (
         SectionPlan("sensitivity", "Measure first", "Uncertain inputs, and what to measure first",
-                    confidence.sensitivity),
+                    confidence.sensitivity, "sensitivity"),
         SectionPlan("cautions", "Cautions", "Cautions", confidence.cautions),
-        SectionPlan("limits", "Physical limits", "Distance to physical limits", confidence.limits),
+        SectionPlan("limits", "Physical limits", "Distance to physical limits"),
         SectionPlan("failures", "Failures", "When something fails", confidence.failures),
         SectionPlan("validation", "Validation", "Validation", confidence.validation),
         SectionPlan("not-modelled", "Not modelled", "What is not modelled",
@@ -113,7 +115,7 @@ def render_report(
     source = Source(appraisal, tables, tool_versions() if versions is None else versions)
     parts = []
     for part in PARTS:
-        made = ((plan, section_content(plan.anchor, plan.facts(source))) for plan in part.sections)
+        made = ((plan, section_content(plan, source)) for plan in part.sections)
         sections = [
             Section(plan.anchor, plan.link, plan.title, content)
             for plan, content in made
@@ -130,6 +132,9 @@ def render_report(
     )
 
 
-def section_content(anchor: str, facts: Facts | None) -> Markup | None:
+def section_content(plan: SectionPlan, source: Source) -> Markup | None:
     """Return what a section says, by the template of its name; None where there is none."""
-    return None if facts is None else render(f"design/{anchor}.html", **facts)
+    facts = None if plan.needs and not source.has(plan.needs) else plan.facts(source)
+    if facts is None:
+        return None
+    return render(f"design/{plan.anchor}.html", shown=source.shown, **facts)

@@ -3,35 +3,17 @@
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import pandas as pd
 
 from mdo.defend.tables.legs import driving_point
-from mdo.defend.tables.requirements import RequirementLine
 from mdo.defend.verdict import INFEASIBLE
 from mdo.report.figures import defence as defended_figures
 from mdo.report.figures import design as figures
 from mdo.report.figures.style import AT_LIMIT
 from mdo.report.pages.parts import drawn
 from mdo.report.pages.source import Facts, Source
-from mdo.report.pages.verdict_part import (
-    REQUIREMENT_HEAD,
-    REQUIREMENT_RIGHT,
-    requirement_cells,
-)
-from mdo.report.words.printed import (
-    DASH,
-    GRAM,
-    kilograms,
-    knob_value,
-    number,
-    pretty,
-    prose,
-    signed,
-    step_words,
-)
-from mdo.report.words.table import Columns, Table, table_of
+from mdo.report.words.printed import number, pretty, step_words
 from mdo.study.number_text import figure, percent
 
 
@@ -47,20 +29,8 @@ def drivers(source: Source) -> Facts:
         "point": driving_point(source.appraisal),
         "said": said,
         "plot": drawn(figures.margins_figure(source.table("compliance")), "margins", alternative),
-        "worst": requirement_lines(worst),
+        "worst": source.shown("compliance", worst),
     }
-
-
-def requirement_lines(lines: pd.DataFrame) -> Table:
-    """Lines of requirements: value, limit, margin, whether it holds."""
-    rows, marks = [], []
-    for values in lines[list(RequirementLine._fields)].itertuples(index=False):
-        line = RequirementLine(*values)
-        reported = line.standing != "required"
-        note = ", ".join(part for part in (line.standing if reported else "", line.note) if part)
-        rows.append((*requirement_cells(line), "yes" if line.holds else "no", prose(note)))
-        marks.append("dim" if reported else "" if line.holds else "bad")
-    return Table((*REQUIREMENT_HEAD, "holds", "note"), rows, REQUIREMENT_RIGHT, marks, "lead")
 
 
 def costs(source: Source) -> Facts | None:
@@ -76,15 +46,10 @@ def costs(source: Source) -> Facts | None:
         "dearest": finite.iloc[0] if len(finite) else None,
         "stuck": list(table.loc[table["tightening"].map(math.isinf), "title"]),
         "plot": drawn(defended_figures.costs_figure(table), "costs", _costs_alternative(finite)),
-        "costs": _costs_table(table[~free], ranges=len(ranged) > 0),
+        "costs": source.shown("costs"),
         "ranges": len(ranged) > 0,
         "free": list(table.loc[free, "title"]),
-        "carried": table_of(
-            table[table["carried_by"] != ""],
-            {"requirement or number": "title", "through": "carried_by"},
-            kind="lead",
-        ),
-        "ends": _range_ends(ranged),
+        "ends": source.shown("range_ends", _range_ends(ranged)),
     }
 
 
@@ -93,14 +58,8 @@ def _multipliers(source: Source) -> Facts | None:
     optimum = source.appraisal.optimum
     if optimum is None or not optimum.feasible:
         return None
-    active = source.table("active")
-    columns: Columns = {
-        "cost": ("multiplier", lambda value: figure(value, 2)),
-        "unit, aircraft": lambda line: f"kg per {line.unit_of_row}",
-        "requirement at its limit": "requirement",
-    }
-    costly = active["multiplier"] > 0.0
-    return {"active": table_of(active[costly], columns), "rest": int((~costly).sum())}
+    rest = int((source.table("active")["multiplier"] <= 0.0).sum())
+    return {"active": source.shown("active"), "rest": rest}
 
 
 def _costs_alternative(finite: pd.DataFrame) -> str:
@@ -111,55 +70,13 @@ def _costs_alternative(finite: pd.DataFrame) -> str:
     return f"Bar chart. Dearest: {first['title']}, {figure(first['tightening'], 2)} kg per {step}."
 
 
-def _costs_table(table: pd.DataFrame, *, ranges: bool) -> Table:
-    def step(mass: float, endless: str) -> str:
-        """Mass that a step adds [kg], with its sign; two digits, none below a gram."""
-        if math.isinf(mass):
-            return endless
-        if 0.0 < abs(mass) < GRAM:
-            return "< 0.001"
-        return f"+{figure(mass, 2)}" if mass > 0.0 else signed(figure(mass, 2))
-
-    def held(line: Any) -> str:
-        if math.isnan(line.range_low):
-            return DASH
-        ends = (line.range_low, line.range_high)
-        return " to ".join(knob_value(end, line.unit, line.name) for end in ends)
-
-    columns: Columns = {
-        "requirement or number": "title",
-        "now": lambda line: knob_value(line.value, line.unit, line.name),
-        "step": ("per", lambda per: pretty(step_words(per))),
-        "harder [kg]": ("tightening", lambda mass: step(mass, "no design left")),
-        "easier [kg]": ("relaxing", lambda mass: step(-mass, DASH)),
-        **({"cost holds from … to": held} if ranges else {}),
-        "note": ("note", str),
-    }
-    return table_of(table, columns, right=("now",), kind="lead")
-
-
-def _range_ends(ranged: pd.DataFrame) -> Table:
-    rows = [
-        (line.title, knob_value(value, line.unit, line.name), prose(text))
-        for line in ranged.itertuples()
-        for value, text in (
-            (line.range_low, line.range_low_end), (line.range_high, line.range_high_end),
-        )
-    ]  # fmt: skip
-    return Table(("requirement or number", "at", "what changes there"), rows, (1,), kind="lead")
-
-
-MASS_COLUMNS: Columns = {
-    "line": "line",
-    "basic [kg]": ("basic", kilograms),
-    "growth [kg]": ("growth", kilograms),
-    "total [kg]": ("total", kilograms),
-}
-
-
-def sum_mark(line: Any) -> str:
-    """Class of a mass line."""
-    return "sum" if line.line == "total" else ""
+def _range_ends(ranged: pd.DataFrame) -> pd.DataFrame:
+    """Both ends of the range of each cost and what changes there, one line each."""
+    ends = [
+        ranged[["name", "title", "unit"]].assign(value=ranged[end], text=ranged[f"{end}_end"])
+        for end in ("range_low", "range_high")
+    ]
+    return pd.concat(ends).sort_index(kind="stable")
 
 
 def mass(source: Source) -> Facts:
@@ -172,15 +89,7 @@ def mass(source: Source) -> Facts:
         f"Largest: {first['line']}, {percent(first['total'] / total['total'])}."
     ) + _unmet(source)
     alternative = f"Bar chart of the mass lines. {said}"
-    return {
-        "said": said,
-        "plot": drawn(figures.mass_figure(masses), "mass", alternative),
-        "lines": table_of(
-            masses[masses["total"] > 0.0],
-            {**MASS_COLUMNS, "of": "of", "growth class": "growth_class"},
-            mark=sum_mark,
-        ),
-    }
+    return {"said": said, "plot": drawn(figures.mass_figure(masses), "mass", alternative)}
 
 
 def losses(source: Source) -> Facts:
@@ -193,19 +102,8 @@ def losses(source: Source) -> Facts:
         f"{number(real, 'kg')} of system. Largest step: {dearest['step']}, "
         f"{figure(float(dearest['loss']), 2)} kg."
     ) + _unmet(source)
-    columns: Columns = {
-        "step": "step",
-        "adds [kg]": ("loss", kilograms),
-        "mass so far [kg]": ("after", lambda value: figure(value, 3)),
-        "of the system": ("share", percent),
-        "how": "text",
-    }
     plot = defended_figures.waterfall_figure(steps)
-    return {
-        "said": said,
-        "plot": drawn(plot, "waterfall", f"Waterfall. {said}"),
-        "steps": table_of(steps, columns, kind="lead"),
-    }
+    return {"said": said, "plot": drawn(plot, "waterfall", f"Waterfall. {said}")}
 
 
 def _unmet(source: Source) -> str:

@@ -12,6 +12,7 @@ from mdo.report.figures.active_strip import active_figure, active_rows, changes_
 from mdo.report.figures.bars import counts_of, counts_table
 from mdo.report.pages.exploration_controls import chosen_design
 from mdo.report.pages.parts import Drawn, Section, drawn, section_of
+from mdo.report.words.cells import Cell
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
     UNSETTLED,
@@ -22,7 +23,7 @@ from mdo.report.words.exploration_columns import (
     short,
 )
 from mdo.report.words.printed import DASH, number, pretty, prose
-from mdo.report.words.table import Cell, Table
+from mdo.report.words.table import Table
 
 TEMPLATE = "front.html"
 MOST_POINTS = 2000

@@ -13,6 +13,7 @@ from mdo.report.figures.frame import frame, frame_rows
 from mdo.report.figures.style import AMBER, BLUE, RUST, hatched
 from mdo.report.pages.parts import Drawn, Section, drawn, section_of
 from mdo.report.words.exploration_columns import (
+    Column,
     Columns,
     Listed,
     Tables,
@@ -21,8 +22,7 @@ from mdo.report.words.exploration_columns import (
     safe,
     short,
 )
-from mdo.report.words.printed import DASH, signed
-from mdo.report.words.table import Cell, Table
+from mdo.report.words.table import shown_table
 from mdo.study.number_text import figure
 
 TEMPLATE = "sensitivity.html"
@@ -51,12 +51,36 @@ def sensitivity_sections(tables: Tables) -> list[Section]:
         ("sobol_indices", "Sobol indices", _sobol), ("morris_effects", "Morris effects", _morris),
     ):  # fmt: skip
         if source in tables:
-            outputs = [draw(tables, *output) for output in _outputs(tables[source])]
-            count = tables[source].groupby(["of", "output"]).ngroups
+            anchor, indices = source.partition("_")[0], tables[source]
+            outputs = [
+                _output(link, source, of, draw(part, Columns(tables).of(output)))
+                for of, output, part in _outputs(indices)
+            ]
+            count = indices.groupby(["of", "output"]).ngroups
             rest = f"{MOST_FIGURES} of {count}" if count > MOST_FIGURES else ""
-            anchor = source.partition("_")[0]
             sections.append(section_of(TEMPLATE, anchor, link, outputs=outputs, rest=rest))
     return sections
+
+
+class Read(NamedTuple):
+    """What was read of one output: its column, lines in their order, words, figure."""
+
+    column: Column
+    lines: pd.DataFrame
+    inputs: str
+    said: str
+    figure: go.Figure
+
+
+def _output(link: str, source: str, of: str, read: Read) -> Output:
+    head = f"{read.column.title} of {WHAT.get(of, of)}"
+    output = "".join(letter if letter.isalnum() else "-" for letter in read.column.name)
+    said = f"{head}: {read.said}"
+    name = f"{source.partition('_')[0]}-{of}-{output}"
+    plot = drawn(read.figure, name, f"{link}. {said}")
+    return Output(
+        short(head, 90), read.inputs, said, plot, Listed("", shown_table(source, read.lines))
+    )
 
 
 def _outputs(indices: pd.DataFrame) -> Iterator[tuple[str, str, pd.DataFrame]]:
@@ -72,35 +96,20 @@ def _outputs(indices: pd.DataFrame) -> Iterator[tuple[str, str, pd.DataFrame]]:
         yield str(of), str(output), part
 
 
-def _head(tables: Tables, of: str, output: str) -> str:
-    return f"{Columns(tables).of(output).title} of {WHAT.get(of, of)}"
+def _sobol(part: pd.DataFrame, column: Column) -> Read:
+    lines = part.sort_values("total", ascending=False, kind="stable", na_position="last")
+    total = float(lines["total"].iloc[0])
+    most = f", total {figure(total, 2)}" if np.isfinite(total) else ""
+    said = f"most comes from {lines['title'].iloc[0]}{most}."
+    return Read(column, lines, "", said, sobol_figure(lines))
 
 
-def _sobol(tables: Tables, of: str, output: str, part: pd.DataFrame) -> Output:
-    part = part.sort_values("total", ascending=False, kind="stable", na_position="last")
-    head = _head(tables, of, output)
-    most = part.iloc[0]
-    said = f"{head}: most comes from {most['title']}"
-    said += f", total {figure(float(most['total']), 2)}." if np.isfinite(most["total"]) else "."
-    rows = [
-        (str(line.title), _interval(line.first, line.first_interval),
-         _interval(line.total, line.total_interval))
-        for line in part.itertuples()
-    ]  # fmt: skip
-    behind = Table(("input", "first order", "total"), rows, right=(1, 2), sortable=True)
-    plot = drawn(sobol_figure(part), f"sobol-{of}-{_slug(output)}", f"Sobol indices. {said}")
-    return Output(short(head, 90), "", said, plot, Listed("", behind))
-
-
-def _interval(value: float, half: float) -> Cell:
-    if not np.isfinite(value):
-        return Cell(DASH, float(value))
-    text = figure(float(value), 3) + (f" ± {figure(float(half), 2)}" if np.isfinite(half) else "")
-    return Cell(signed(text), float(value))
-
-
-def _slug(text: str) -> str:
-    return "".join(letter if letter.isalnum() else "-" for letter in text)
+def _morris(part: pd.DataFrame, column: Column) -> Read:
+    lines = part.sort_values("effect", ascending=False, kind="stable")
+    lines = lines.assign(place=range(1, len(lines) + 1))
+    inputs = "; ".join(f"{line.place} {line.title}" for line in lines[:LABELLED].itertuples())
+    said = f"the largest effect is that of {lines['title'].iloc[0]}."
+    return Read(column, lines, inputs, said, morris_figure(lines, column.unit))
 
 
 def sobol_figure(part: pd.DataFrame) -> go.Figure:
@@ -123,25 +132,6 @@ def sobol_figure(part: pd.DataFrame) -> go.Figure:
     frame_rows(result, names, across, left=290, height=height, legend=True)
     result.update_layout(barmode="group", legend={"traceorder": "reversed"})
     return result
-
-
-def _morris(tables: Tables, of: str, output: str, part: pd.DataFrame) -> Output:
-    part = part.sort_values("effect", ascending=False, kind="stable").reset_index(drop=True)
-    head = _head(tables, of, output)
-    said = f"{head}: the largest effect is that of {part['title'].iloc[0]}."
-    rows = [
-        (Cell(str(place), place), str(line.title), _interval(line.effect, line.effect_interval),
-         Cell(figure(float(line.spread), 3), float(line.spread)))
-        for place, line in enumerate(part.itertuples(), 1)
-    ]  # fmt: skip
-    behind = Table(("place", "input", "mean size of the effect", "spread"), rows,
-                   right=(0, 2, 3), sortable=True)  # fmt: skip
-    inputs = [f"{place} {title}" for place, title in enumerate(part["title"][:LABELLED], 1)]
-    plot = drawn(
-        morris_figure(part, Columns(tables).of(output).unit), f"morris-{of}-{_slug(output)}",
-        f"Morris effects. {said}",
-    )  # fmt: skip
-    return Output(short(head, 90), "; ".join(inputs), said, plot, Listed("", behind))
 
 
 def morris_figure(part: pd.DataFrame, unit: str = "") -> go.Figure:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from typing import NamedTuple
 
 from mdo.report.pages.exploration_front import front_sections
 from mdo.report.pages.exploration_indices import sensitivity_sections
@@ -27,30 +28,40 @@ NOT_PRINTED = (
     "Not printed, unless unfolded before: the table of all points. It lies beside this page, as "
     "do the other tables."
 )
-HEADS = {
-    "map": ("Requirement map", "What does each requirement do to the lightest design?"),
-    "front": ("Front", "What does one objective cost in another?"),
-    "sweep": ("Sweep", "Which designs work, and which do not?"),
-    "sensitivity": ("Sensitivities", "Which input matters?"),
-    "scaling": ("Scaling", "How does it grow with size?"),
-}
-NEEDED = {
-    "map": ("map_points", "map_axes"),
-    "front": ("front_points", "front_objectives"),
-    "sweep": ("sweep_status", "sweep_columns"),
-    "sensitivity": (),
-    "scaling": ("scaling_points", "scaling_exponents"),
-}
-WORDS = {
-    "map": "points of the map",
-    "front": "bounds that were solved",
-    "sweep": "designs of the sweep",
-    "scaling": "sizes of the family",
-}
 BAD, WARN, GOOD = "is-bad", "is-warn", "is-good"
-SECTIONS = {
-    "map": map_sections, "front": front_sections, "sweep": sweep_sections,
-    "sensitivity": sensitivity_sections, "scaling": scaling_sections,
+
+
+class Kind(NamedTuple):
+    """Exploration on a page: title and question of its part, tables, sections, what it counts."""
+
+    title: str
+    question: str
+    sections: Callable[[Tables], Sequence[Section]]
+    needed: Sequence[str]
+    counted: str = ""
+
+
+KINDS = {
+    "map": Kind(
+        "Requirement map", "What does each requirement do to the lightest design?", map_sections,
+        ("map_points", "map_axes"), "points of the map",
+    ),
+    "front": Kind(
+        "Front", "What does one objective cost in another?", front_sections,
+        ("front_points", "front_objectives"), "bounds that were solved",
+    ),
+    "sweep": Kind(
+        "Sweep", "Which designs work, and which do not?", sweep_sections,
+        ("sweep_status", "sweep_columns"), "designs of the sweep",
+    ),
+    "sensitivity": Kind(
+        "Sensitivities", "Which input matters?", sensitivity_sections,
+        ("sobol_indices", "morris_effects"),
+    ),
+    "scaling": Kind(
+        "Scaling", "How does it grow with size?", scaling_sections,
+        ("scaling_points", "scaling_exponents"), "sizes of the family",
+    ),
 }  # fmt: skip
 
 
@@ -80,24 +91,26 @@ def _parts(
     kind: str, lines: Sequence[str], tables: Tables, versions: Mapping[str, str]
 ) -> list[Part]:
     head = "What came out"
-    parts = [Part("part-design", head, "In plain sentences.", [_verdict(kind, lines, tables)])]
-    parts += [
-        Part(f"part-{name}", title, question, SECTIONS[name](tables))
-        for name, (title, question) in HEADS.items() if _present(name, tables)
+    return [
+        Part("part-design", head, "In plain sentences.", [_verdict(kind, lines, tables)]),
+        *(
+            Part(f"part-{name}", known.title, known.question, known.sections(tables))
+            for name, known in KINDS.items() if _present(name, tables)
+        ),
+        Part("part-behind", "Everything else", "Every point, and how to reproduce it.",
+             _behind(tables, versions)),
     ]  # fmt: skip
-    about = "Every point, and how to reproduce it."
-    return [*parts, Part("part-behind", "Everything else", about, _behind(tables, versions))]
 
 
 def _present(kind: str, tables: Tables) -> bool:
-    if kind == "sensitivity":
-        return "sobol_indices" in tables or "morris_effects" in tables
-    return all(name in tables for name in NEEDED[kind])
+    """Whether there are the tables of an exploration; sensitivities have one of two."""
+    there = [name in tables for name in KINDS[kind].needed]
+    return any(there) if kind == "sensitivity" else all(there)
 
 
 def status_counts(kind: str, tables: Tables) -> dict[str, int]:
     """Return how many points or designs have each status; nothing for sensitivities."""
-    if kind not in WORDS or not _present(kind, tables):
+    if not (kind in KINDS and KINDS[kind].counted and _present(kind, tables)):
         return {}
     if kind == "sweep":
         sums = tables["sweep_status"].groupby("status")["designs"].sum()
@@ -118,25 +131,24 @@ def _verdict(kind: str, lines: Sequence[str], tables: Tables) -> Section:
         (f"{count:,}", f"{status}, {100.0 * count / total:.3g} % of {total:,}")
         for status, count in sorted(counts.items())
     ]
-    said = [prose(line) for line in lines] or [
-        "The analysis left no sentences; see the figures below."
-    ]
+    said = list(map(prose, lines)) or ["The analysis left no sentences; see the figures below."]
     return section_of(
         TEMPLATE, "verdict", "What came out", level=level, head=head, lines=said, tiles=tiles
     )
 
 
 def _level(kind: str, counts: Mapping[str, int]) -> tuple[str, str]:
-    if kind not in WORDS:
-        return HEADS.get(kind, (kind, ""))[0], GOOD
-    total, met = sum(counts.values()), counts.get(FEASIBLE, 0)
+    """Words of the verdict and its class."""
+    known = KINDS[kind]
+    if not known.counted:
+        return known.title, GOOD
+    total, met, open_ = sum(counts.values()), counts.get(FEASIBLE, 0), counts.get(UNSETTLED, 0)
     if total == 0:
-        return f"No {WORDS[kind]}: nothing was computed", BAD
-    open_ = counts.get(UNSETTLED, 0)
+        return f"No {known.counted}: nothing was computed", BAD
     tail = f", {open_:,} not settled" if open_ else ""
     if met == 0:
-        return f"None of the {total:,} {WORDS[kind]} is feasible{tail}", BAD
-    return f"{met:,} of {total:,} {WORDS[kind]} are feasible{tail}", WARN if open_ else GOOD
+        return f"None of the {total:,} {known.counted} is feasible{tail}", BAD
+    return f"{met:,} of {total:,} {known.counted} are feasible{tail}", WARN if open_ else GOOD
 
 
 def _behind(tables: Tables, versions: Mapping[str, str]) -> list[Section]:

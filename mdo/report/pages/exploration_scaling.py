@@ -12,6 +12,7 @@ from mdo.report.figures.active_strip import active_figure, active_rows, active_t
 from mdo.report.figures.frame import frame
 from mdo.report.figures.results_compared import COLOURS, MARKS
 from mdo.report.pages.parts import Section, drawn, section_of
+from mdo.report.words.cells import spoken
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
     Column,
@@ -23,8 +24,8 @@ from mdo.report.words.exploration_columns import (
     safe,
     short,
 )
-from mdo.report.words.printed import DASH, signed
-from mdo.report.words.table import Cell, Table
+from mdo.report.words.printed import signed
+from mdo.report.words.table import shown_table
 from mdo.study.number_text import figure
 
 TEMPLATE = "scaling.html"
@@ -50,7 +51,10 @@ def scaling_sections(tables: Tables) -> list[Section]:
             TEMPLATE, "scaling", "Slopes", "The family over its size", modes=_slopes(tables),
             feasible=bool((points["status"] == FEASIBLE).any()),
         ),
-        _exponents(tables["scaling_exponents"]),
+        section_of(
+            TEMPLATE, "scaling-exponents", "Exponents", "Exponents against theory",
+            listed=shown_table("scaling_exponents", tables["scaling_exponents"]),
+        ),
         _takes_over(points),
     ]  # fmt: skip
 
@@ -82,11 +86,6 @@ def _slopes(tables: Tables) -> list[dict[str, object]]:
 def _ticks(low: float, high: float) -> list[float]:
     """Sizes that are named on an axis between two sizes."""
     return [tick for tick in TICKS if low * 0.9 <= tick <= high * 1.1]
-
-
-def spoken(law: object) -> str:
-    """Return the name of a law as words."""
-    return str(law).replace("_", " ")
 
 
 def slope_words(line: object) -> str:
@@ -185,28 +184,6 @@ def _add_missing(
                 else "x-thin-open", "size": 10, "color": look[0], "line": {"width": 1.6}},
         hovertemplate="%{customdata}<extra></extra>",
     )  # fmt: skip
-
-
-def _exponents(exponents: pd.DataFrame) -> Section:
-    rows = []
-    for line in exponents.itertuples():
-        exponent, low, high, theory = (
-            float(value) for value in (line.exponent, line.low, line.high, line.theory)
-        )
-        off = abs(exponent - theory)
-        rows.append(
-            (spoken(line.law), str(line.mode), str(line.title),
-             Cell(signed(figure(exponent, 4)), exponent),
-             f"{signed(figure(low, 4))} to {signed(figure(high, 4))}",
-             Cell(signed(figure(theory, 4)) if math.isfinite(theory) else DASH, theory),
-             Cell(figure(off, 2) if math.isfinite(off) else DASH, off),
-             Cell(str(line.sizes), float(line.sizes)))
-        )  # fmt: skip
-    head = ("law", "mode", "quantity", "exponent", "95 % interval", "theory", "off by", "sizes")
-    listed = Table(head, rows, right=(3, 4, 5, 6, 7), sortable=True)
-    return section_of(
-        TEMPLATE, "scaling-exponents", "Exponents", "Exponents against theory", listed=listed
-    )
 
 
 def _takes_over(points: pd.DataFrame) -> Section:

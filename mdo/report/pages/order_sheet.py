@@ -13,12 +13,12 @@ import pandas as pd
 
 from mdo.defend.order.sheet import BASIS, COUNTS, TESTS
 from mdo.disciplines.records import WINGS
+from mdo.report.words.cells import NO_BREAK, Style, terminal
 from mdo.report.words.printed import pretty, prose, upper_first
-from mdo.report.words.table import Columns, Style, Table, table_of, terminal
+from mdo.report.words.table import Columns, Table, table_of, without_empty
 
 TITLE = "Order sheet for the tubes"
 TABLE = "order_sheet"
-NO_BREAK = "\N{NO-BREAK SPACE}"
 SHORT = 19  # letters of a cell that is kept on one line
 _SPECIAL = re.compile(r"([\\`*_{}\[\]|#~])")
 
@@ -114,17 +114,14 @@ def _sections(sheet: pd.DataFrame, style: Style) -> Iterator[tuple[str, Table]]:
     """Name and lines of each section of the sheet, without columns that say nothing."""
     for name, part in sheet.groupby("section", sort=False):
         columns: Columns = {
-            {TESTS: "standard", BASIS: ""}.get(str(name), "item"): ("item", str),
+            {TESTS: "standard", BASIS: ""}.get(str(name), "item"): "item plain",
             " " if name in {TESTS, BASIS} else "value": partial(_value, style=style),
             "band assumed": partial(_band, style=style),
-            "of": ("of", str),
-            "note": ("note", str),
+            "of": "of plain",
+            "note": "note plain",
         }
-        whole = table_of(part, columns)
-        used = [at for at in range(len(columns)) if at == 0 or any(row[at] for row in whole.rows)]
-        head = [whole.head[at].strip() for at in used]
-        rows = [[row[at] for at in used] for row in whole.rows]
-        yield str(name), Table(head, rows, kind="lead")
+        table = without_empty(table_of(part, columns, kind="lead"))
+        yield str(name), table._replace(head=[title.strip() for title in table.head])
 
 
 def _value(line: Any, style: Style) -> str:

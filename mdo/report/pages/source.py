@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 import pandas as pd
 
 from mdo.optimise.appraisal import Appraisal
+from mdo.report.words.table import SHOWN, Table, shown_table
 
 
 class Source(NamedTuple):
@@ -24,6 +25,11 @@ class Source(NamedTuple):
     def table(self, name: str) -> pd.DataFrame:
         """One table of the result."""
         return self.tables[name]
+
+    def shown(self, name: str, frame: pd.DataFrame | None = None) -> Table:
+        """Table as ``tables.toml`` says it, of some lines or of all that the result has."""
+        lines = self.table(SHOWN[name].of or name) if frame is None else frame
+        return shown_table(name, lines)
 
     def has(self, name: str) -> bool:
         """Whether the result has a table."""

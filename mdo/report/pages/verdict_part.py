@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from typing import Any
 
 import pandas as pd
@@ -12,24 +11,20 @@ from mdo.defend.open_items import open_item_texts
 from mdo.defend.tables.legs import driving_point
 from mdo.defend.tables.requirements import RequirementLine
 from mdo.defend.verdict import INFEASIBLE, OPEN_ITEMS, PASSES, judge
-from mdo.report.figures.style import AT_LIMIT
 from mdo.report.pages.source import Facts, Source
 from mdo.report.words.printed import (
-    DASH,
     degrees,
     given_number,
-    knob_value,
     known,
     margin_words,
     number,
     prose,
     two,
 )
-from mdo.report.words.summary import place_text, reached_starts, violated_lines
-from mdo.report.words.table import Columns, Table, table_of
-from mdo.study.number_text import figure, percent
+from mdo.report.words.summary import reached_starts, violated_lines
+from mdo.report.words.summary_defence import relaxations
+from mdo.study.number_text import percent
 
-NO_BREAK = "\N{NO-BREAK SPACE}"
 MARKS = {INFEASIBLE: "is-bad", OPEN_ITEMS: "is-warn", PASSES: "is-good"}
 LONG_ITEM = 150  # letters from which an open item is cut at its first stop
 MOST_RELAXATIONS = 6
@@ -41,7 +36,9 @@ def verdict(source: Source) -> Facts:
     appraisal = source.appraisal
     level = judge(appraisal).level
     ranked = source.table("sensitivity")["input"] if source.has("sensitivity") else ()
-    misses = _misses(source) if level == INFEASIBLE else []
+    misses = _misses(source)
+    conflicts = source.table("conflicts") if source.has("conflicts") else None
+    answers = None if conflicts is None else relaxations(conflicts, MOST_RELAXATIONS)
     return {
         "level": level,
         "mark": MARKS[level],
@@ -53,10 +50,9 @@ def verdict(source: Source) -> Facts:
         "core": [prose(text) for text in source.table("conflict_core")["requirement"]]
         if source.has("conflict_core")
         else [],
-        "defended": source.has("conflicts"),
-        "relaxations": _relaxations(source.table("conflicts")) if source.has("conflicts") else None,
-        "misses": _misses_table(misses[:MOST_VIOLATED]),
-        "more_misses": _misses_table(misses[MOST_VIOLATED:]),
+        "answers": answers,
+        "misses": misses[:MOST_VIOLATED],
+        "more_misses": misses[MOST_VIOLATED:],
         "tiles": [*_mass_tiles(source), *_time_tiles(source), *_margin_tile(source)],
     }
 
@@ -68,73 +64,10 @@ def _short(item: str) -> str:
     return f"{first} (see 'What is not modelled')" if cut else item
 
 
-def _relaxations(conflicts: pd.DataFrame) -> Table | None:
-    """What to relax: answers, each a change alone or two together; None where nothing suffices."""
-    enough = conflicts[conflicts["suffices"].astype(bool)]
-    if not len(enough):
-        return None
-    place = enough.groupby("answer", sort=False).ngroup() + 1
-    shown = enough.assign(place=place, first=~enough["answer"].duplicated())
-    columns: Columns = {
-        "answer": lambda line: f"{line.place}" if line.first else "together with",
-        "change": "requirement",
-        "from": lambda line: knob_value(line.present, line.unit, line.knob),
-        "to": lambda line: knob_value(line.value, line.unit, line.knob),
-        "then the design weighs": lambda line: number(line.system_mass, "kg") if line.first else "",
-    }
-    shown = shown[shown["place"] <= MOST_RELAXATIONS]
-    return table_of(shown, columns, right=("from", "to", "then the design weighs"), kind="lead")
-
-
-def conflicts(source: Source) -> Facts | None:
-    """How the answers were found, and what does not suffice by itself."""
-    if not source.has("conflicts"):
-        return None
-    tried = source.table("conflicts")
-    columns: Columns = {
-        "requirement": "requirement",
-        "now": lambda line: knob_value(line.present, line.unit, line.knob),
-        "least violation at": lambda line: knob_value(line.least_at, line.unit, line.knob),
-        "violation left": ("least_violation", lambda value: figure(value, 2).replace("-", DASH)),
-        "what still fails": "failing",
-        "note": "note",
-    }
-    right = ("now", "least violation at")
-    rest = tried[~tried["suffices"].astype(bool)]
-    return {"rest": table_of(rest, columns, right=right, kind="lead")}
-
-
-def requirement_cells(line: RequirementLine) -> tuple[str, ...]:
-    """Requirement, where it is at its worst, value, sense, limit, margin (0 at it), whose it is."""
-    at_limit = abs(line.margin) <= AT_LIMIT * abs(line.limit)
-    return (
-        line.requirement,
-        prose(place_text(line)),
-        number(line.value, line.unit),
-        line.sense.replace(" ", NO_BREAK),
-        number(line.limit, line.unit),
-        "0" if at_limit else number(line.margin, line.unit, digits=2, difference=True),
-        line.of.replace(" ", NO_BREAK),
-    )
-
-
-REQUIREMENT_HEAD = ("requirement", "where", "value", "sense", "limit", "margin", "of")
-REQUIREMENT_RIGHT = (2, 4, 5)
-
-
-def _misses(source: Source) -> list[tuple[str, ...]]:
-    """Kinds of requirement that the design misses, worst first."""
-    rows = []
-    for line, count in violated_lines(source.appraisal):
-        requirement, place, *rest = requirement_cells(line)
-        note = prose(line.note) or (f"{count} such" if count > 1 else "")
-        rows.append((requirement, place or DASH, *rest, note))
-    return rows
-
-
-def _misses_table(rows: Sequence[tuple[str, ...]]) -> Table:
-    head = (*REQUIREMENT_HEAD, "note")
-    return Table(head, rows, REQUIREMENT_RIGHT, ["miss"] * len(rows), "lead")
+def _misses(source: Source) -> pd.DataFrame:
+    """Worst line of each kind of requirement that the design misses, worst first."""
+    lines = [(*line, count) for line, count in violated_lines(source.appraisal)]
+    return pd.DataFrame(lines, columns=[*RequirementLine._fields, "such"])
 
 
 Tile = tuple[str, str]
@@ -172,9 +105,10 @@ def _spread(source: Source) -> dict[str, tuple[float, float]]:
     """Interval of each figure of the design as drawn, 5 to 95 %."""
     if not source.has("intervals"):
         return {}
-    drawn = source.table("intervals")
-    drawn = drawn[(drawn["basis"] == "as drawn") & (drawn["over"].fillna("") == "")]
-    return {line.figure: (float(line.low), float(line.high)) for line in drawn.itertuples()}
+    lines = (
+        source.table("intervals").fillna({"over": ""}).query("basis == 'as drawn' and over == ''")
+    )
+    return {line.figure: (float(line.low), float(line.high)) for line in lines.itertuples()}
 
 
 def _time_tiles(source: Source) -> list[Tile]:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from mdo.model.layout import design_labels
 from mdo.quantities import quantity_of, title_of
+from mdo.report.words.cells import Cell
 from mdo.report.words.printed import (
     DASH,
     KILO,
@@ -22,7 +23,7 @@ from mdo.report.words.printed import (
     pretty,
     signed,
 )
-from mdo.report.words.table import Cell, Table
+from mdo.report.words.table import Table
 from mdo.study.number_text import figure, trade
 
 Floats = NDArray[np.float64]

@@ -99,16 +99,7 @@ def given_number(value: float, unit: str, *, difference: bool = False) -> str:
     return pretty(text)
 
 
-SHARES = frozenset({"angle_range", "torque_margin", "low_voltage_ratio", "moment_scale"})
-ABSOLUTE = 150.0  # [K] from here on a temperature, below it a difference
 GRAM = 1e-3  # [kg]
-
-
-def knob_value(value: float, unit: str, name: str = "") -> str:
-    """Value of a number that can be turned; small kelvins are differences, some are shares."""
-    if name in SHARES:
-        return f"{100.0 * value:.0f} %" if math.isfinite(value) else DASH
-    return number(value, unit, difference=unit == "K" and abs(value) < ABSOLUTE)
 
 
 def kilograms(mass: float) -> str:
@@ -126,11 +117,6 @@ def margin_words(margin: float) -> str:
 def degrees(angle: float) -> str:
     """Fold angle [rad] in whole degrees."""
     return signed(f"{math.degrees(angle):.0f}°")
-
-
-def between(low: float, high: float, unit: str) -> str:
-    """Interval from its ends."""
-    return f"{number(low, unit)} to {number(high, unit)}"
 
 
 def upper_first(text: str) -> str:

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from mdo.quantities import is_difference
-from mdo.report.pages.comparison_of_results import SAME, Comparison, Group, InputLine, Line
+from mdo.report.pages.compared_quantities import SAME, Group, Line
+from mdo.report.pages.comparison_of_results import Comparison, GivenInput, InputLine
 from mdo.study.number_text import aligned, figure, trade, wrapped
 
 BESIDE = 2  # results beside the first in one block of a terminal
@@ -19,39 +20,59 @@ NOTHING = 1e-9  # share of the largest number of a line below which a number is 
 LEAST_SHARE = 0.05  # [per cent] differences below are not given as a share
 
 
-def comparison_text(found: Comparison, units: str = "si") -> str:
+def comparison_text(compared: Comparison, units: str = "si") -> str:
     """Return a comparison as text; more than three results come in blocks, each with the first."""
     lines = ["RESULTS"]
-    for side in found.sides:
+    for side in compared.sides:
         text = f"{side.letter}  {side.label}: {side.verdict}; {side.result.folder}"
         lines += wrapped(text, indent="  ", hanging="     ")
-    for note in found.notes:
+    for note in compared.notes:
         lines += wrapped(f"- {note}", indent="  ", hanging="    ")
-    others = range(1, len(found.sides))
+    others = range(1, len(compared.sides))
     blocks = [tuple(others[n : n + BESIDE]) for n in range(0, len(others), BESIDE)]
-    for group in found.groups:
-        lines += ["", f"{group.title.upper()}{_left_out(group)}"]
+    for group in compared.groups:
+        alike = sum(line.alike for line in group.lines)
+        left_out = f" ({alike} of {len(group.lines)} alike, not shown)" if alike else ""
+        lines += ["", f"{group.title.upper()}{left_out}"]
         for block in blocks:
-            lines += _block(found, group, block, units)
-    lines += ["", "INPUTS THAT DIFFER", *_inputs(found, units)]
+            lines += _block(compared, group, block, units)
+    lines += ["", "INPUTS THAT DIFFER", *_inputs(compared, units)]
     return "\n".join(lines)
-
-
-def shown_value(value: float, unit: str, units: str, *, apart: bool = False) -> str:
-    """Return a value of a line, without its unit; ``none left`` for an infinite cost."""
-    if math.isinf(value):
-        return "none left"
-    number, _ = trade(value, unit, units, difference=apart)
-    if math.isnan(number):
-        return EMPTY
-    if unit == "K" and not apart:
-        return f"{number:.1f}"
-    return figure(number, 4 if abs(number) < 1e4 else 5)
 
 
 def shown_unit(line: Line, units: str) -> str:
     """Return the unit of a line as it is printed; lengths are all in the unit of the first."""
     return trade(_size(line), line.unit, units, difference=line.apart)[1]
+
+
+def line_cells(line: Line, others: Sequence[int], units: str) -> list[str]:
+    """Return the value of the first result, then of each other one its value and difference."""
+    values = line_values(line, units)
+    pairs = [(values[place], shown_difference(line, place, units)) for place in others]
+    return [values[0], *(text for pair in pairs for text in pair)]
+
+
+def line_heads(letters: Sequence[str], others: Sequence[int], minus: str = "-") -> list[str]:
+    """Return the titles over :func:`line_cells`."""
+    pairs = [(letters[place], f"{letters[place]} {minus} {letters[0]}") for place in others]
+    return [letters[0], *(text for pair in pairs for text in pair)]
+
+
+def line_values(line: Line, units: str) -> list[str]:
+    """Return the values of a line, all in the unit of :func:`shown_unit`."""
+    return [_value(line, value, units) for value in line.numbers]
+
+
+def _value(line: Line, value: float, units: str) -> str:
+    """Value of a line without its unit; ``none left`` for an infinite cost."""
+    if math.isinf(value):
+        return "none left"
+    if math.isnan(value):
+        return EMPTY
+    if line.unit == "K" and not line.apart:
+        return f"{trade(value, 'K', units)[0]:.1f}"
+    shown = 0.0 if abs(value) <= NOTHING * _size(line) else _scale(line, units) * value
+    return figure(shown, 4 if abs(shown) < 1e4 else 5)
 
 
 def shown_difference(line: Line, place: int, units: str) -> str:
@@ -61,29 +82,18 @@ def shown_difference(line: Line, place: int, units: str) -> str:
         return EMPTY
     less = value - first
     if line.unit == "K":
-        factor = trade(1.0, "K", units)[0] - trade(0.0, "K", units)[0] if not line.apart else 1.0
+        factor = 1.0 if line.apart else trade(1.0, "K", units)[0] - trade(0.0, "K", units)[0]
         text = f"{factor * less:+.1f}"
         return "0" if float(text) == 0.0 else text
-    scale = _scale(line, units)
-    if abs(less) <= SAME * max(abs(first), abs(value)) or abs(less) <= NOTHING * _size(line):
+    if abs(less) <= max(SAME * max(abs(first), abs(value)), NOTHING * _size(line)):
         return "0"
-    text = f"{'+' if less > 0.0 else '-'}{figure(abs(scale * less), 3)}"
-    share = 100.0 * less / abs(first) if first != 0.0 and _has_share(line) else 0.0
+    text = f"{'+' if less > 0.0 else '-'}{figure(abs(_scale(line, units) * less), 3)}"
+    # Per cent say nothing of margins and shares.
+    told = first != 0.0 and not line.apart and line.unit != "1"
+    share = 100.0 * less / abs(first) if told else 0.0
     if abs(share) < LEAST_SHARE:
         return text
     return f"{text} ({share:+.{1 if abs(share) < 100.0 else 0}f} %)"
-
-
-def line_values(line: Line, units: str) -> list[str]:
-    """Return the values of a line, all in the unit of :func:`shown_unit`."""
-    if line.unit == "K":
-        return [shown_value(value, line.unit, units, apart=line.apart) for value in line.numbers]
-    scale = _scale(line, units)
-    least = NOTHING * _size(line)
-    return [
-        shown_value(0.0 if abs(value) <= least else scale * value, "1", units)
-        for value in line.numbers
-    ]
 
 
 def _scale(line: Line, units: str) -> float:
@@ -98,36 +108,14 @@ def _size(line: Line) -> float:
     return max(finite, default=1.0)
 
 
-def _has_share(line: Line) -> bool:
-    """Whether a difference in per cent says something: not of margins and shares."""
-    return not line.apart and line.unit != "1"
-
-
-def _left_out(group: Group) -> str:
-    alike = sum(line.alike for line in group.lines)
-    if not alike:
-        return ""
-    return f" ({alike} of {len(group.lines)} alike, not shown)"
-
-
-def _block(found: Comparison, group: Group, others: Sequence[int], units: str) -> list[str]:
-    letters = found.letters
-    head = ["", letters[0]]
-    for place in others:
-        head += [letters[place], f"{letters[place]} - {letters[0]}"]
-    rows = [(*head, "")]
+def _block(compared: Comparison, group: Group, others: Sequence[int], units: str) -> list[str]:
+    """Lines of a group that are not alike: the first result and some others with differences."""
+    rows = [["", *line_heads(compared.letters, others), ""]]
     for line in group.lines:
-        if line.alike:
-            continue
-        values = line_values(line, units)
-        row = [_short(line.name), values[0]]
-        for place in others:
-            row += [values[place], shown_difference(line, place, units)]
-        whose = ", ".join(part for part in (shown_unit(line, units), line.of) if part)
-        rows.append((*row, whose))
-    if len(rows) == 1:
-        return []
-    return aligned(rows, right=tuple(range(1, len(head))))
+        if not line.alike:
+            whose = ", ".join(part for part in (shown_unit(line, units), line.of) if part)
+            rows.append([_short(line.name), *line_cells(line, others, units), whose])
+    return aligned(rows, right=range(1, len(rows[0]) - 1)) if len(rows) > 1 else []
 
 
 def _short(name: str) -> str:
@@ -150,18 +138,20 @@ def input_text(line: InputLine, place: int, units: str) -> str:
     return f"{plain} {name}".rstrip()
 
 
-def _inputs(found: Comparison, units: str) -> list[str]:
+def _inputs(compared: Comparison, units: str) -> list[str]:
     lines = []
-    for line in found.inputs[:MOST_INPUTS]:
-        parts = [f"{letter} {input_text(line, n, units)}" for n, letter in enumerate(found.letters)]
+    for line in compared.inputs[:MOST_INPUTS]:
+        parts = [
+            f"{letter} {input_text(line, n, units)}" for n, letter in enumerate(compared.letters)
+        ]
         lines += wrapped(f"{line.path}: {'; '.join(parts)}", indent="  ", hanging="      ")
-    more = len(found.inputs) - MOST_INPUTS
+    more = len(compared.inputs) - MOST_INPUTS
     if more > 0:
         lines.append(f"  and {more} more: the page (--output FILE) and --json have them all")
     return lines or ["  none"]
 
 
-def comparison_dict(found: Comparison) -> dict[str, Any]:
+def comparison_dict(compared: Comparison) -> dict[str, Any]:
     """Return a comparison as plain data, SI; what is not there is None, an infinite cost "inf"."""
     return {
         "results": [
@@ -175,9 +165,9 @@ def comparison_dict(found: Comparison) -> dict[str, Any]:
                 "causes": side.texts("verdict", "cause"),
                 "open_items": side.texts("verdict", "open item"),
             }
-            for side in found.sides
+            for side in compared.sides
         ],
-        "notes": list(found.notes),
+        "notes": list(compared.notes),
         "groups": {
             group.title: [
                 {"name": line.name, "unit": line.unit, "of": line.of,
@@ -185,13 +175,13 @@ def comparison_dict(found: Comparison) -> dict[str, Any]:
                  "differences": [_plain(value - line.numbers[0]) for value in line.numbers]}
                 for line in group.lines
             ]
-            for group in found.groups
+            for group in compared.groups
         },
         "inputs": [
             {"path": line.path, "meaning": line.meaning,
              "values": [_plain_input(value) for value in line.numbers],
              "units": [None if value is None else value[2] for value in line.numbers]}
-            for line in found.inputs
+            for line in compared.inputs
         ],
     }  # fmt: skip
 
@@ -202,7 +192,8 @@ def _plain(value: float) -> float | str | None:
     return value if math.isfinite(value) else str(value)
 
 
-def _plain_input(value: tuple[float, str, str] | None) -> float | str | None:
-    if value is None:
+def _plain_input(given: GivenInput | None) -> float | str | None:
+    if given is None:
         return None
-    return value[1] if math.isnan(value[0]) else value[0]
+    value, words, _ = given
+    return words if math.isnan(value) else value

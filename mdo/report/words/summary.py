@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
-from mdo.defend.defence import defence_of
+from mdo.defend.cautions.collect import evaluate_cautions
+from mdo.defend.defence import defence_of, defence_tables
 from mdo.defend.open_items import open_item_texts, ranked_inputs
 from mdo.defend.order.sheet import ordered_words
-from mdo.defend.order.tubes import item_text, order_items
-from mdo.defend.tables.design import limits_table, masses_table, window_table
+from mdo.defend.tables.design import (
+    active_table,
+    limits_table,
+    masses_table,
+    order_table,
+    window_table,
+)
 from mdo.defend.tables.legs import driving_point, times_table
 from mdo.defend.tables.requirements import (
     REQUIRED,
@@ -22,11 +27,22 @@ from mdo.defend.tables.requirements import (
 )
 from mdo.defend.verdict import INFEASIBLE, judge
 from mdo.optimise.appraisal import Appraisal
-from mdo.study.number_text import WIDTH, aligned, figure, percent, quantity, wrapped
+from mdo.quantities import QUANTITIES
+from mdo.report.words.cells import place_text
+from mdo.report.words.summary_defence import conflict_lines, defence_blocks, defence_dict
+from mdo.report.words.table import terminal_lines
+from mdo.study.number_text import WIDTH, aligned, percent, quantity, wrapped
 
 Lines = list[str]
 MOST_FAILED = 5  # kinds of requirement that fail, with their numbers
 REACHED = 1e-6  # relative difference of masses that count as the same optimum
+LEAST_LINE = 1e-3  # share of the mass from which a line of it is listed
+TEMPERATURES = (
+    "hot_temperature", "heating_start", "heating_finish", "cooling_start", "cooling_finish",
+    "sheath_temperature", "tube_temperature_max", "bay_hot_temperature",
+    "structure_temperature_hot",
+)  # fmt: skip
+POWERS = ("peak_power", "power_available", "held_power", "fold_energy", "sortie_energy")
 
 
 def summary_text(appraisal: Appraisal, units: str = "si") -> str:
@@ -39,26 +55,26 @@ def summary_text(appraisal: Appraisal, units: str = "si") -> str:
     """
     study = appraisal.study
     head = f"{study.name}: {study.title}" if study.title else study.name
-    conflicting: Lines = []
-    defended: list[Lines] = []
-    if defence_of(appraisal) is not None:
-        from mdo.report.words.summary_defence import defence_blocks
-
-        found = defence_blocks(appraisal, units)
-        conflicting, defended = (found[0], found[1:]) if found else ([], [])
+    tables = defence_tables(appraisal)
     blocks = [
         [*wrapped(head), "=" * min(len(head), WIDTH)],
         [*_verdict(appraisal, units), f"Levels of fidelity: {study.fidelity}"],
-        conflicting,
+        conflict_lines(tables, units),
         _masses(appraisal, units),
-        _order(appraisal, units) if not bought(appraisal) else [],
+        [] if bought(appraisal) else _order(appraisal, units),
         _driving(appraisal, units),
-        _times(appraisal),
+        [
+            "TIMES (fold: cold start, low line; return: hottest bay)",
+            *terminal_lines("times", times_table(Facts(appraisal)), units),
+        ],
         _temperatures(appraisal, units),
-        _power(appraisal),
-        *(defended or [_active(appraisal, units)]),
-        _limits(appraisal, units),
-        _window(appraisal, units),
+        _power(appraisal, units),
+        *(defence_blocks(appraisal, tables, units) if tables else [_active(appraisal, units)]),
+        ["DISTANCE TO PHYSICAL LIMITS", *terminal_lines("limits", limits_table(appraisal), units)],
+        [
+            "TRANSFORMATION WINDOW that the cases demand of any alloy (no stress)",
+            *terminal_lines("window", window_table(appraisal), units),
+        ],
         _cautions(appraisal),
     ]
     return "\n".join("\n".join(block) + "\n" for block in blocks if block)
@@ -87,16 +103,6 @@ def violated_lines(appraisal: Appraisal) -> list[tuple[RequirementLine, int]]:
 def _severity(line: RequirementLine) -> float:
     """Normalised row, or the margin of a line that is no row of its own."""
     return line.margin if math.isnan(line.row) else line.row
-
-
-def place_text(line: RequirementLine) -> str:
-    """Return where a requirement is at its worst: leg, fold angle, set."""
-    parts = [line.leg] if line.leg else []
-    if not math.isnan(line.fold_angle):
-        parts.append(f"{math.degrees(line.fold_angle):.0f} deg")
-    if line.side:
-        parts.append(f"{line.side} set")
-    return ", ".join(parts)
 
 
 def requirement_text(line: RequirementLine, units: str) -> str:
@@ -162,43 +168,25 @@ def _verdict(appraisal: Appraisal, units: str) -> Lines:
 def _masses(appraisal: Appraisal, units: str) -> Lines:
     table = masses_table(appraisal)
     total = table.iloc[-1]
-    name = quantity(1.0, "kg", units).split()[1]
-
-    def kilograms(value: float) -> str:
-        return quantity(value, "kg", units, digits=3).split()[0]
-
-    rows = [("line (all of the aircraft, both wings)", "basic", "growth", "total", name)]
-    rows += [
-        (one.line, kilograms(one.basic), kilograms(one.growth), kilograms(one.total), "")
-        for one in table[:-1].itertuples()
-        if one.total > 1e-3 * total["total"]
-    ]
     whole, basic, growth, alloy = (
         quantity(float(value), "kg", units)
         for value in (total.total, total.basic, total.growth, appraisal.values["alloy_mass"])
     )
+    large = table[:-1][table["total"][:-1] > LEAST_LINE * total["total"]]
     return [
         f"MASS of the aircraft's fold actuation: {whole} (basic {basic}, growth {growth})",
         *(["  of a design that does not meet its requirements"] if appraisal.violated else []),
         f"  alloy tubes without growth, aircraft: {alloy}",
-        *aligned(rows, right=(1, 2, 3)),
+        *terminal_lines("masses", large, units),
     ]
 
 
 def _order(appraisal: Appraisal, units: str) -> Lines:
-    rows = [
-        (one.item, item_text(one, units), ", ".join(part for part in (one.of, one.note) if part))
-        for one in order_items(appraisal)
-    ]
-    standing = wrapped(ordered_words(appraisal), indent="  ", hanging="  ")
-    return [order_heading(appraisal), *standing, *aligned(rows)]
-
-
-def order_heading(appraisal: Appraisal) -> str:
-    """Return the heading of the order; an infeasible design is not for ordering."""
+    head = "BUNDLE as it would be ordered (counts rounded up, not optimised again)"
     if appraisal.violated:
-        return "BUNDLE of this design (infeasible: not for ordering; counts rounded up)"
-    return "BUNDLE as it would be ordered (counts rounded up, not optimised again)"
+        head = "BUNDLE of this design (infeasible: not for ordering; counts rounded up)"
+    items = terminal_lines("order", order_table(appraisal), units)
+    return [head, *wrapped(ordered_words(appraisal), indent="  ", hanging="  "), *items]
 
 
 def _driving(appraisal: Appraisal, units: str) -> Lines:
@@ -223,109 +211,49 @@ def margin_text(margin: float) -> str:
     return percent(margin) if margin > -1.0 or math.isnan(margin) else "none, A < 0"
 
 
-def _times(appraisal: Appraisal) -> Lines:
-    rows = [("leg", "what", "time", "limit", "heat", "cool", "s")]
-    for one in times_table(Facts(appraisal)).itertuples():
-        if one.what == "hold":
-            continue
-        numbers = (one.time, one.time_limit, one.heat_time, one.cool_time)
-        rows.append((one.leg, one.what, *(figure(value) for value in numbers), ""))
-    return ["TIMES (fold: cold start, low line; return: hottest bay; s)",
-            *aligned([row[:-1] for row in rows], right=(2, 3, 4, 5))]  # fmt: skip
-
-
 def _temperatures(appraisal: Appraisal, units: str) -> Lines:
     facts = Facts(appraisal)
-    rows: list[Sequence[str]] = []
-
-    def add(text: str, name: str, values: Any) -> None:
-        numbers = np.atleast_1d(values)
-        shown = dict.fromkeys(quantity(float(value), "K", units) for value in numbers)
-        rows.append((text, name, " / ".join(shown)))
-
     present = np.asarray(facts.choices.set_present) > 0.5
     pairs = " / ".join(name for name, there in zip(("up", "down"), present, strict=True) if there)
-    add("hot temperature", "T_hot", facts.d["hot_temperature"])
-    for text, symbol, name in (
-        ("austenite start under load", "As'", "heating_start"),
-        ("austenite finish under load", "Af'", "heating_finish"),
-        ("martensite start, smallest return stress", "Ms'", "cooling_start"),
-        ("martensite finish, smallest return stress", "Mf'", "cooling_finish"),
-        ("heater, high line", "T_heater", "sheath_temperature"),
-    ):
-        add(text, symbol, facts.v[name][present])
-    add("hottest part of a tube", "T_max", facts.v["tube_temperature_max"])
-    add("hottest bay of all legs", "T_bay", facts.v["bay_hot_temperature"].max())
-    add("adjacent structure, hottest leg", "T_w", facts.v["structure_temperature_hot"].max())
+    rows = []
+    for name in TEMPERATURES:
+        values = np.atleast_1d(facts.v[name] if name in facts.v else facts.d[name])
+        values = values[present] if values.shape == present.shape else values.max(keepdims=True)
+        shown = dict.fromkeys(quantity(float(value), "K", units) for value in values)
+        rows.append((QUANTITIES[name].title, QUANTITIES[name].symbol, " / ".join(shown)))
     return [f"TEMPERATURES (sets {pairs} where two are given)", *aligned(rows)]
 
 
-def _power(appraisal: Appraisal) -> Lines:
-    values = appraisal.values
-    held = float(values["held_power"].max())
-    energy = float(values["fold_energy"].max())
+def _power(appraisal: Appraisal, units: str) -> Lines:
+    supply = appraisal.study.supply
+    values: dict[str, Any] = {"power_available": supply.power_available, **appraisal.values}
     rows = [
-        ("peak power, high line", quantity(float(values["peak_power"]), "W"), "aircraft",
-         f"{quantity(appraisal.study.supply.power_available, 'W')} available"),
-        ("largest power while holding", quantity(held, "W"), "aircraft", ""),
-        ("largest energy of a leg", quantity(energy, "J"), "aircraft", ""),
-        ("energy of a sortie", quantity(float(values["sortie_energy"]), "J"), "aircraft",
-         f"{appraisal.study.supply.folds_per_sortie:g} folds with their returns"),
-    ]  # fmt: skip
-    return ["POWER of the aircraft, both wings moving together", *aligned(rows, right=(1,))]
+        (quantity(float(np.max(values[name])), known.unit, units), known.meaning)
+        for name, known in ((name, QUANTITIES[name]) for name in POWERS)
+    ]
+    return [
+        "POWER of the aircraft, both wings moving together, largest of all legs",
+        *aligned(rows, right=(0,)),
+    ]
 
 
 def _active(appraisal: Appraisal, units: str) -> Lines:
     if appraisal.optimum is None or not appraisal.optimum.feasible:
         return []
-    unit = quantity(1.0, "kg", units).split()[1]
-    rows = [
-        (quantity(row.multiplier, "kg", units, digits=3).split()[0],
-         f"{unit} per {row.label.requirement.scale.unit}", row.text)
-        for row in appraisal.active
-        if row.multiplier > 0.0
-    ]  # fmt: skip
-    free = sum(row.multiplier <= 0.0 for row in appraisal.active)
-    lines = [
-        "ACTIVE REQUIREMENTS and what they cost (aircraft, per unit of the normalised row)",
-        *aligned(rows, right=(0,)),
-    ]
-    if free:
-        lines.append(f"  and {free} more at their limit without a cost of their own")
-    return lines
-
-
-def _limits(appraisal: Appraisal, units: str) -> Lines:
-    rows = [
-        (percent(one.ratio), *(
-            quantity(value, one.unit, units, digits=3, difference=True)
-            for value in (one.value, one.limit)
-        ), one.name)
-        for one in limits_table(appraisal).itertuples()
-    ]  # fmt: skip
-    head = ("used", "here", "limit", "")
-    return ["DISTANCE TO PHYSICAL LIMITS", *aligned([head, *rows], right=(0, 1, 2))]
-
-
-def _window(appraisal: Appraisal, units: str) -> Lines:
-    rows = [
-        (one.temperature, *(quantity(bound, "K", units) for bound in (one.at_least, one.at_most)),
-         quantity(one.card, "K", units), one.set_by)
-        for one in window_table(appraisal).itertuples(index=False)
-    ]  # fmt: skip
-    head = ("", "at least", "at most", "this alloy", "set by")
+    active = active_table(appraisal)
+    free = int((active["multiplier"] <= 0.0).sum())
     return [
-        "TRANSFORMATION WINDOW that the cases demand of any alloy (no stress)",
-        *aligned([head, *rows], right=(1, 2, 3)),
+        "ACTIVE REQUIREMENTS and what they cost (aircraft, per unit of the normalised row)",
+        *terminal_lines("active", active, units),
+        *([f"  and {free} more at their limit without a cost of their own"] if free else []),
     ]
 
 
 def _cautions(appraisal: Appraisal) -> Lines:
-    from mdo.defend.cautions.collect import evaluate_cautions
-
     lines = ["CAUTIONS"]
-    for one in evaluate_cautions(appraisal):
-        text = f"{one.id} {one.severity}: {one.text}" + (f" -> {one.action}" if one.action else "")
+    for caution in evaluate_cautions(appraisal):
+        action = f" -> {caution.action}" if caution.action else ""
+        text = f"{caution.id} {caution.severity}: {caution.text}{action}"
         lines += wrapped(text, indent="  ", hanging="      ")
     return lines
 
@@ -351,7 +279,7 @@ def summary_dict(appraisal: Appraisal) -> dict[str, Any]:
         "alloy_mass": float(appraisal.values["alloy_mass"]),
         "masses": masses.to_dict("records"),
         "design": {name: value.tolist() for name, value in appraisal.design.items()},
-        "order": [item._asdict() for item in order_items(appraisal)],
+        "order": order_table(appraisal).to_dict("records"),
         "driving_point": None if point is None else point._asdict(),
         "times": times_table(Facts(appraisal)).to_dict("records"),
         "peak_power": float(appraisal.values["peak_power"]),
@@ -370,20 +298,6 @@ def summary_dict(appraisal: Appraisal) -> dict[str, Any]:
         "starts_reached": None if optimum is None else reached_starts(appraisal),
         "limits": limits_table(appraisal).to_dict("records"),
         "window": window_table(appraisal).to_dict("records"),
-        "cautions": _caution_records(appraisal),
-        "defence": _defence_record(appraisal),
+        "cautions": [caution._asdict() for caution in evaluate_cautions(appraisal)],
+        "defence": defence_dict(appraisal),
     }  # fmt: skip
-
-
-def _caution_records(appraisal: Appraisal) -> list[dict[str, str]]:
-    from mdo.defend.cautions.collect import evaluate_cautions
-
-    return [one._asdict() for one in evaluate_cautions(appraisal)]
-
-
-def _defence_record(appraisal: Appraisal) -> dict[str, Any] | None:
-    if defence_of(appraisal) is None:
-        return None
-    from mdo.report.words.summary_defence import defence_dict
-
-    return defence_dict(appraisal)

@@ -1,4 +1,4 @@
-"""Summary of a defended optimum as aligned text for a terminal, and as plain data for scripts."""
+"""What was found about an optimum: blocks of the summary, and plain data for scripts."""
 
 from __future__ import annotations
 
@@ -10,29 +10,23 @@ import pandas as pd
 
 from mdo.defend.comparison.sentences import findings
 from mdo.defend.defence import defence_of, defence_tables
-from mdo.defend.order.tubes import OrderItem, item_text
 from mdo.optimise.appraisal import Appraisal
-from mdo.study.number_text import aligned, figure, percent, quantity, wrapped
+from mdo.report.words.cells import FROM_MEMORY, PAGE, Cell, Style, terminal
+from mdo.report.words.table import (
+    Columns,
+    Table,
+    in_lines,
+    shown_lines,
+    table_of,
+    terminal_lines,
+    with_columns,
+)
+from mdo.study.number_text import percent, quantity, wrapped
 
 Lines = list[str]
+Tables = Mapping[str, pd.DataFrame]
 MOST_COSTS, MOST_CHOICES, MOST_RELAXATIONS = 12, 12, 8
-ABSOLUTE = 150.0  # [K] from here on a temperature, below it a difference
 SHOWN = ("costs", "conflicts", "versus", "break_even", "test_plan", "choices", "rounding")
-
-
-def defence_blocks(appraisal: Appraisal, units: str) -> list[Lines]:
-    """Blocks of the summary on what was found about an optimum; none for other designs."""
-    tables = defence_tables(appraisal)
-    if not tables:
-        return []
-    return [
-        _conflicts(tables, units),
-        _costs(tables, units),
-        _versus(appraisal, tables, units),
-        _plan(tables, units),
-        _rounding(tables, units),
-        _choices(tables, units),
-    ]
 
 
 def defence_dict(appraisal: Appraisal) -> dict[str, Any] | None:
@@ -40,153 +34,158 @@ def defence_dict(appraisal: Appraisal) -> dict[str, Any] | None:
     if defence_of(appraisal) is None:
         return None
     tables = defence_tables(appraisal)
-    return {name: _records(tables[name]) for name in SHOWN if name in tables}
+    return {
+        name: tables[name].astype(object).where(_is_there(tables[name]), None).to_dict("records")
+        for name in SHOWN
+        if name in tables
+    }
 
 
-def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
-    """Lines of a table; what is no number is None."""
-    return [
-        {
-            str(key): None if isinstance(cell, float) and not math.isfinite(cell) else cell
-            for key, cell in line.items()
-        }
-        for line in table.to_dict("records")
-    ]
+def _is_there(table: pd.DataFrame) -> pd.DataFrame:
+    """Where a table has words or a finite number."""
+    return ~table.isin([math.inf, -math.inf]) & table.notna()
 
 
-def _value(value: float, unit: str, units: str) -> str:
-    small = unit == "K" and abs(value) < ABSOLUTE
-    return quantity(value, unit, units, digits=3, difference=small)
+def relaxations(conflicts: pd.DataFrame, most: int = MOST_RELAXATIONS) -> pd.DataFrame:
+    """Return what to relax: numbered answers, each a change alone or two together."""
+    enough = conflicts[conflicts["suffices"].astype(bool)]
+    place = enough.groupby("answer", sort=False).ngroup() + 1
+    answers = enough.assign(place=place, first=~enough["answer"].duplicated())
+    return answers[answers["place"] <= most]
 
 
-def _costs(tables: Mapping[str, pd.DataFrame], units: str) -> Lines:
-    if "costs" not in tables:
-        return []
-    ranges = bool(tables["costs"]["range_low"].notna().any())
-    held_head = "cost holds" if ranges else ""
-    rows = [("harder", "easier", "", "now", "requirement or number", held_head)]
-    name = quantity(1.0, "kg", units).split()[1]
-
-    def mass(value: float) -> str:
-        if math.isinf(value):
-            return "none left"
-        return quantity(value, "kg", units, digits=3).split()[0]
-
-    costs = tables["costs"]
-    dear = costs[(costs["tightening"] != 0.0) | (costs["relaxing"] != 0.0)]
-    for one in dear[:MOST_COSTS].itertuples():
-        step = one.per if one.per[:1].isdigit() else f"1 {one.per}"
-        held = ""
-        if not math.isnan(one.range_low):
-            ends = (_value(end, one.unit, units) for end in (one.range_low, one.range_high))
-            held = " to ".join(ends)
-        relaxing = "-" if math.isinf(one.relaxing) else mass(-one.relaxing)
-        rows.append(
-            (f"+{mass(one.tightening)}", relaxing, f"{name} per {step}",
-             _value(one.value, one.unit, units), one.title, held)
-        )  # fmt: skip
-    head = "COSTS of the requirements: mass of the aircraft by one step, harder and easier"
-    return [head, *aligned(rows, right=(0, 1, 3))]
-
-
-def _conflicts(tables: Mapping[str, pd.DataFrame], units: str) -> Lines:
+def conflict_lines(tables: Tables, units: str) -> Lines:
+    """Block on what must give where nothing is feasible; nothing else."""
     if "conflicts" not in tables:
         return []
-    found = tables["conflicts"]
+    conflicts = tables["conflicts"]
+    answers = relaxations(conflicts)
     lines = ["CONFLICTS: changes with which a feasible design exists, each verified by solving"]
-    enough = found[found["suffices"].astype(bool)][: MOST_RELAXATIONS + 2]
-    rows = [
-        (one.requirement, _value(one.present, one.unit, units), "->",
-         _value(one.value, one.unit, units), quantity(one.system_mass, "kg", units),
-         "" if one.what.startswith("alone") else one.what)
-        for one in enough.itertuples()
-    ]  # fmt: skip
-    lines += aligned(rows, right=(1, 3)) if rows else ["  none of one or two within their ranges"]
-    alone = found[~found["suffices"].astype(bool) & found["what"].eq("alone")]["requirement"]
+    if answers.empty:
+        lines.append("  none of one or two within their ranges")
+    else:
+        lines += terminal_lines("relaxations", answers, units)
+    alone = conflicts.query("not suffices and what == 'alone'")["requirement"]
     if len(alone):
         lines += wrapped(f"not by itself: {', '.join(alone)}", indent="  ", hanging="    ")
     return lines
 
 
-def _versus(appraisal: Appraisal, tables: Mapping[str, pd.DataFrame], units: str) -> Lines:
+def defence_blocks(appraisal: Appraisal, tables: Tables, units: str) -> list[Lines]:
+    """Blocks on costs, comparison, what to measure, what to buy and choices, those there are."""
+    blocks = []
+    if "costs" in tables:
+        head = "COSTS of the requirements: mass of the aircraft by one step, harder and easier"
+        costs = shown_lines("costs", tables["costs"])[:MOST_COSTS]
+        blocks.append([head, *terminal_lines("costs", costs, units)])
+    blocks.append(_versus(appraisal, tables, units))
+    if "test_plan" in tables:
+        blocks.append(_plan(tables, units))
+    if "rounding" in tables:
+        blocks.append(_rounding(tables, units))
+    if "choices" in tables:
+        choices = tables["choices"]
+        fine = int(choices["status"].eq("feasible").sum())
+        head = f"STUDY OF CHOICES: {fine} of {len(choices)} combinations are feasible, best first"
+        every = shown_choices(choices, terminal(units))
+        kept = [
+            at for at, title in enumerate(every.head) if title not in {"over the best", "status"}
+        ]
+        few = with_columns(every._replace(rows=every.rows[:MOST_CHOICES]), kept)
+        blocks.append([head, *in_lines(few)])
+    return blocks
+
+
+def _versus(appraisal: Appraisal, tables: Tables, units: str) -> Lines:
     defence = defence_of(appraisal)
-    comparison = defence.comparison if defence else None
-    if comparison is None:
+    if defence is None or defence.comparison is None:
         return []
     lines = ["AGAINST A CONVENTIONAL HINGE (aircraft; 5 to 95 % in brackets)"]
-    for text in findings(comparison, units):
-        lines += wrapped(f"- {text}", indent="  ", hanging="    ")
+    lines += _bullets(findings(defence.comparison, units))
     if "break_even" not in tables:
         return lines
-    found = tables["break_even"]
-    turns = found[found["outcome"] == "turns"]
-    rows = [
-        (one.title, _value(one.now, one.unit, units), "->", _value(one.value, one.unit, units))
-        for one in turns.itertuples()
-    ]
-    if rows:
-        return [*lines, "  What would make both equally heavy, each alone:",
-                *aligned(rows, right=(1, 3))]  # fmt: skip
+    turns = terminal_lines("break_even", tables["break_even"], units)
+    if len(turns) > 1:
+        return [*lines, "  What would make both equally heavy, each alone:", *turns]
     return [*lines, "  No single number within its range makes both equally heavy."]
 
 
-def _plan(tables: Mapping[str, pd.DataFrame], units: str) -> Lines:
-    if "test_plan" not in tables:
-        return []
+def _bullets(texts: Any) -> Lines:
+    return [line for text in texts for line in wrapped(f"- {text}", indent="  ", hanging="    ")]
+
+
+def _plan(tables: Tables, units: str) -> Lines:
     odds = tables["sensitivity_odds"].set_index("name")["value"]
     met = percent(float(odds["probability_met"]))
-    lines = ["MEASURE FIRST (methods from memory: confirm the current issue)"]
-    note = f"the design as drawn meets everything in {met} of the ranges of its inputs"
-    lines += wrapped(note, indent="  ")
-    for number, one in enumerate(tables["test_plan"].itertuples(), 1):
-        ends = (_value(end, one.unit, units) for end in (one.low, one.high))
-        share = percent(max(one.mass_share, one.verdict_share))
-        method = (one.standards or one.measure).replace(
-            ", from memory, confirm the current issue", ""
-        )
+    lines = [
+        "MEASURE FIRST (methods from memory: confirm the current issue)",
+        f"  the design as drawn meets everything in {met} of the ranges of its inputs",
+    ]
+    for number, line in enumerate(tables["test_plan"].itertuples(), 1):
+        low, high = (quantity(end, line.unit, units, digits=3) for end in (line.low, line.high))
+        share = percent(max(line.mass_share, line.verdict_share))
+        method = (line.standards or line.measure).replace(FROM_MEMORY, "")
         text = (
-            f"{number}. {one.meaning}: known to {' to '.join(ends)}, {share} of the doubt in the "
-            f"{one.for_what}; {method}"
+            f"{number}. {line.meaning}: known to {low} to {high}, {share} of the doubt in the "
+            f"{line.for_what}; {method}"
         )
         lines += wrapped(text, indent="  ", hanging="     ")
     return lines
 
 
-def _rounding(tables: Mapping[str, pd.DataFrame], units: str) -> Lines:
-    if "rounding" not in tables:
-        return []
-    rows = [
-        (one.step, quantity(one.system_mass, "kg", units), figure(one.price, 3),
-         percent(one.share), one.words)
-        for one in tables["rounding"].itertuples()
-    ]  # fmt: skip
-    lines = ["AS BOUGHT: whole tubes and stock sizes, the rest optimised again (price in kg)"]
-    for text in tables["rounding_words"]["text"]:
-        lines += wrapped(f"- {text}", indent="  ", hanging="    ")
-    lines += aligned(rows, right=(1, 2, 3))
+def _rounding(tables: Tables, units: str) -> Lines:
+    lines = ["AS BOUGHT: whole tubes and stock sizes, the rest optimised again"]
+    lines += _bullets(tables["rounding_words"]["text"])
+    lines += terminal_lines("rounding", tables["rounding"], units)
     if "rounding_order" not in tables:
         return lines
-    order = [
-        (one.item, item_text(one, units), ", ".join(part for part in (one.of, one.note) if part))
-        for one in (OrderItem(*line) for line in tables["rounding_order"].itertuples(index=False))
-    ]
-    return [*lines, "  What to buy:", *aligned(order)]
+    return [*lines, "  What to buy:", *terminal_lines("order", tables["rounding_order"], units)]
 
 
-def _choices(tables: Mapping[str, pd.DataFrame], units: str) -> Lines:
-    if "choices" not in tables:
-        return []
-    found = tables["choices"]
-    first = list(found.columns).index("status")
-    varied = [name for name in found.columns[1:first] if len(set(found[name])) > 1]
-    rows = []
-    for one in found[:MOST_CHOICES].to_dict("records"):
-        fine = one["status"] == "feasible"
-        rows.append(
-            (str(one["place"]), quantity(one["system_mass"], "kg", units) if fine else "-",
-             *(str(one[name]) for name in varied), "" if fine else f"{one['status']}: "
-             f"{one['requirement'] or one['notes']}")
-        )  # fmt: skip
-    fine = int(found["status"].eq("feasible").sum())
-    head = f"STUDY OF CHOICES: {fine} of {len(found)} combinations are feasible, best first"
-    return [head, *aligned(rows, right=(0, 1))]
+def _choice_names(choices: pd.DataFrame) -> tuple[list[str], list[str]]:
+    """Choices of a study of choices that vary, and those that do not."""
+    names = list(choices.columns[1 : list(choices.columns).index("status")])
+    varied = [name for name in names if len(set(choices[name])) > 1]
+    return varied, [name for name in names if name not in varied]
+
+
+def fixed_choices(choices: pd.DataFrame) -> list[str]:
+    """Return what is the same in all combinations, in words."""
+    values = {name: choices[name].iloc[0] for name in _choice_names(choices)[1]}
+    return [f"{name.replace('_', ' ')} {value}" for name, value in values.items() if value != ""]
+
+
+def shown_choices(choices: pd.DataFrame, style: Style = PAGE) -> Table:
+    """Return every combination of the choices; what does not work ranks last."""
+
+    def ranked(line: Any, value: float, text: str, nothing: str = "") -> Cell:
+        works = line.status == "feasible"
+        return Cell(text if works else nothing, float(value) if works else math.inf)
+
+    def choice(name: str) -> Any:
+        """Value of a choice; the name of an alloy card stays as it is."""
+        kept = name == "alloy"
+        return lambda line: (
+            str(getattr(line, name)) if kept else str(getattr(line, name)).replace("_", " ")
+        )
+
+    columns: Columns = {
+        "rank": "place rank",
+        **{name.replace("_", " "): choice(name) for name in _choice_names(choices)[0]},
+        "mass": lambda line: ranked(
+            line, line.system_mass, style.number(line.system_mass, "kg"), style.none
+        ),
+        "over the best": lambda line: ranked(
+            line, line.over_best, f"+{percent(line.over_best)}" if line.over_best else ""
+        ),
+        "status": "status",
+        "limited by, or killed by": lambda line: style.words(
+            line.limits if line.status == "feasible" else line.requirement or line.notes
+        ),
+    }
+    made = table_of(
+        choices, columns, style=style, right=("mass", "over the best"), kind="tight", sortable=True
+    )
+    return made._replace(
+        marks=["" if works else "dim" for works in choices["status"] == "feasible"]
+    )

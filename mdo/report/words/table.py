@@ -1,27 +1,26 @@
-"""Tables in words: titles and cells as text, for a page or a terminal."""
+"""Tables in words: titles and cells as text, for a page or a terminal.
+
+``tables.toml`` says which columns of the tables of a result are shown, and how.
+"""
 
 from __future__ import annotations
 
 import math
+import tomllib
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from functools import partial
+from pathlib import Path
 from typing import Any, NamedTuple
 
+import numpy as np
 import pandas as pd
 
-from mdo.report.words.printed import number, prose
+from mdo.report.words.cells import FORMS, NUMBERS, PAGE, Cell, Style, terminal
+from mdo.report.words.printed import DASH
 from mdo.results.columns import column_facts
-from mdo.study.number_text import aligned, quantity
+from mdo.study.number_text import aligned
 
 LONG_WORD = 60  # letters from which a word of a cell is broken anywhere
 BY_LINE = "see column unit"  # the unit of a number stands in its own line
-
-
-class Cell(NamedTuple):
-    """Cell of a table that can be sorted: what is shown, and the number that it is sorted by."""
-
-    text: str
-    order: float
 
 
 class ShownCell(NamedTuple):
@@ -71,73 +70,137 @@ class Table(NamedTuple):
         return ShownCell(text, mark, f"{cell.order:.9g}" if math.isfinite(cell.order) else "")
 
 
-class Style(NamedTuple):
-    """How cells are printed: a number with its SI unit, and words."""
-
-    number: Callable[..., str]
-    words: Callable[[str], str]
-
-
-Shown = str | tuple[str, Callable[[Any], str]] | Callable[[Any], str | Cell]
+Shown = str | Callable[[Any], str | Cell]
 Columns = Mapping[str, Shown]
-PAGE = Style(number, prose)
 
 
-def terminal(units: str, digits: int = 4) -> Style:
-    """How a terminal prints cells, in ``si`` or ``us`` trade units."""
-    return Style(partial(quantity, units=units, digits=digits), str)
+class ShownTable(NamedTuple):
+    """What is shown of a table of a result: see the head of ``tables.toml``."""
+
+    columns: Columns
+    of: str = ""
+    rows: str = ""
+    kind: str = ""
+    sortable: bool = False
+    sparse: bool = False
+    marks: Mapping[str, str] = {}
+    terminal: Sequence[str] = ()
+
+
+SHOWN = {
+    name: ShownTable(**block)
+    for name, block in tomllib.loads(
+        Path(__file__).with_name("tables.toml").read_text(encoding="utf-8")
+    ).items()
+}
+
+
+def shown_table(name: str, frame: pd.DataFrame) -> Table:
+    """Return lines of a table of the result as a page shows them.
+
+    Parameters
+    ----------
+    name : of the block of ``tables.toml``
+    frame : the table, SI
+    """
+    plan = SHOWN[name]
+    lines = shown_lines(name, frame)
+    marks = np.full(len(lines), "", dtype=object)
+    for mark, condition in reversed(list(plan.marks.items())):
+        marks[lines.eval(condition, engine="python").to_numpy(bool)] = mark
+    made = table_of(
+        lines, plan.columns, table=plan.of or name, kind=plan.kind, sortable=plan.sortable
+    )
+    made = made._replace(marks=marks.tolist())
+    return without_empty(made) if plan.sparse else made
+
+
+def shown_lines(name: str, frame: pd.DataFrame) -> pd.DataFrame:
+    """Return the lines of a table of the result that are shown."""
+    condition = SHOWN[name].rows
+    return frame.query(condition, engine="python") if condition else frame
+
+
+def terminal_lines(name: str, frame: pd.DataFrame, units: str) -> list[str]:
+    """Return lines of a table of the result as a terminal shows them, as :func:`shown_table`."""
+    plan = SHOWN[name]
+    columns = {title: plan.columns[title] for title in plan.terminal or plan.columns}
+    lines = shown_lines(name, frame)
+    made = table_of(lines, columns, table=plan.of or name, style=terminal(units))
+    return in_lines(without_empty(made) if plan.sparse else made)
+
+
+def without_empty(table: Table) -> Table:
+    """Return a table without columns that say nothing; the first one stays."""
+    used = [
+        at
+        for at in range(len(table.head))
+        if at == 0 or any(row[at] not in {"", "-", DASH} for row in table.rows)
+    ]
+    return with_columns(table, used)
+
+
+def with_columns(table: Table, kept: Sequence[int]) -> Table:
+    """Return a table of some of its columns."""
+    return table._replace(
+        head=[table.head[at] for at in kept],
+        rows=[[row[at] for at in kept] for row in table.rows],
+        right=[place for place, at in enumerate(kept) if at in table.right],
+    )
 
 
 def table_of(
     frame: pd.DataFrame,
     columns: Columns,
     *,
+    table: str = "",
     style: Style = PAGE,
     right: Collection[str] = (),
-    mark: Callable[[Any], str] | None = None,
     kind: str = "",
     sortable: bool = False,
 ) -> Table:
-    """Return lines of a table of the result as they are printed.
+    """Return lines of a table as they are printed.
 
     Parameters
     ----------
     frame : a table of a result, SI
-    columns : title of each column, and what stands in it: the name of a column, that name with
-        what makes text of its value, or what makes text of a line
+    columns : title of each column, and what stands in it: ``column`` or ``column form``, or what
+        makes text of a line
+    table : its name in the result
     style : how numbers and words are printed; units are those of :mod:`mdo.results.columns`, or of
         the column ``unit``
     right : titles of columns aligned to the right, beside those of numbers
-    mark : class of a line
     kind, sortable : of :class:`Table`
     """
-    lines = list(frame.itertuples(index=False))
-    shown = [_column(frame, what, style) for what in columns.values()]
-    rows = [[text(line) for text, _ in shown] for line in lines]
+    cells = [_cells(frame, what, table, style) for what in columns.values()]
     places = [
         place
-        for place, (title, (_, is_number)) in enumerate(zip(columns, shown, strict=True))
+        for place, (title, (_, is_number)) in enumerate(zip(columns, cells, strict=True))
         if is_number or title in right
     ]
-    marks = [] if mark is None else [mark(line) for line in lines]
-    return Table(list(columns), rows, places, marks, kind, sortable)
+    rows = list(zip(*(column for column, _ in cells), strict=True))
+    return Table(list(columns), rows, places, (), kind, sortable)
 
 
-def _column(
-    frame: pd.DataFrame, what: Shown, style: Style
-) -> tuple[Callable[[Any], str | Cell], bool]:
-    """What makes text of a line, and whether it is a number."""
+def _cells(
+    frame: pd.DataFrame, what: Shown, table: str, style: Style
+) -> tuple[list[str | Cell], bool]:
+    """Cells of a column, and whether they are numbers."""
+    lines = frame.itertuples(index=False)
     if callable(what):
-        return what, False
-    name, text = (what, None) if isinstance(what, str) else what
-    unit = column_facts("", name, frame)[0]
-    if text is not None:
-        return lambda line: text(getattr(line, name)), bool(unit)
+        return [what(line) for line in lines], False
+    name, _, form = what.partition(" ")
+    if form in FORMS:
+        text = FORMS[form]
+        return [text(getattr(line, name), line, style) for line in lines], form in NUMBERS
+    unit = column_facts(table, name, frame)[0]
     if not unit:
-        return lambda line: style.words(str(getattr(line, name))), False
-    if unit == BY_LINE:
-        return lambda line: style.number(getattr(line, name), line.unit), True
-    return lambda line: style.number(getattr(line, name), unit), True
+        return [style.words(str(getattr(line, name))) for line in lines], False
+    digits = {"digits": int(form)} if form else {}
+    return [
+        style.number(getattr(line, name), line.unit if unit == BY_LINE else unit, **digits)
+        for line in lines
+    ], True
 
 
 def in_lines(table: Table, *, titles: bool = True) -> list[str]:

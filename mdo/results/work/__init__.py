@@ -7,6 +7,6 @@ already; ``run`` brings these together for the analyses.
 
 from mdo.results.work.chunks import Chunks
 from mdo.results.work.run import Work
-from mdo.results.work.tasks import Columns, Task, WorkError
+from mdo.results.work.tasks import Columns, Task, WorkError, in_parts
 
-__all__ = ["Chunks", "Columns", "Task", "Work", "WorkError"]
+__all__ = ["Chunks", "Columns", "Task", "Work", "WorkError", "in_parts"]

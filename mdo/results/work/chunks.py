@@ -116,8 +116,6 @@ class Chunks(Sequence[Any]):
         return len(self.keys)
 
     def __getitem__(self, place: Any) -> Any:
-        if isinstance(place, slice):
-            return Chunks(self._folder, self.keys[place])
         return self._folder.read(self.keys[place])
 
     def __iter__(self) -> Iterator[Any]:

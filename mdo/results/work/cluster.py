@@ -71,12 +71,8 @@ class Serial:
 
     def results(self, job: Job, tasks: Iterable[Task]) -> Iterator[tuple[str, bytes]]:
         """Key and bytes of every task, in order."""
-        for key, payload in tasks:
-            try:
-                yield key, perform(job, payload)
-            except Exception as error:
-                error.add_note(f"in chunk {key}")
-                raise
+        for task in tasks:
+            yield task.key, perform(job, task)
 
     def close(self) -> None:
         """Nothing was started."""
@@ -122,7 +118,7 @@ class RemoteCluster(Retrying):
         while running:
             for future in self._ended([future for future, _ in running.values()]):
                 _, task = running.pop(future.key)
-                data = _result(future, task)
+                data = _result(future)
                 self._fill(job, tasks, running, most)
                 if data is None:
                     suspects.append(task)
@@ -140,7 +136,7 @@ class RemoteCluster(Retrying):
         room = (most or max(1, self._workers())) - len(running)
         for task in itertools.islice(tasks, max(room, 0)):
             name = f"{task.key}-{uuid.uuid4().hex}"
-            future = self._client.submit(perform, job, task.payload, key=name, pure=False)
+            future = self._client.submit(perform, job, task, key=name, pure=False)
             running[name] = future, task
 
     def _ended(self, futures: list[Any]) -> list[Any]:
@@ -174,7 +170,7 @@ class RemoteCluster(Retrying):
             return 0
 
 
-def _result(future: Any, task: Task) -> bytes | None:
+def _result(future: Any) -> bytes | None:
     """Bytes of an ended task; None where its workers died.
 
     Raises
@@ -194,5 +190,4 @@ def _result(future: Any, task: Task) -> bytes | None:
     error: BaseException = future.exception()
     if isinstance(error, KilledWorker):
         return None
-    error.add_note(f"in chunk {task.key}")
     raise error

@@ -107,14 +107,14 @@ class LocalProcesses(Retrying):
                         break
                     running[number] = task
                     with contextlib.suppress(OSError):  # it has just ended: the pipe says so below
-                        self.workers[number].pipe.send((job, task.payload))
+                        self.workers[number].pipe.send((job, task))
                 if not left and not running:
                     return
                 for number, answer in self._answers():
                     if answer == STARTED:
                         self.ready.add(number)
                     elif answer is not None:
-                        yield running[number].key, _data(answer, running.pop(number))
+                        yield running.pop(number).key, _data(answer)
                     elif number in running:
                         task = running.pop(number)
                         deaths[task.key] += 1
@@ -173,10 +173,9 @@ class LocalProcesses(Retrying):
         return status
 
 
-def _data(answer: Any, task: Task) -> bytes:
+def _data(answer: Any) -> bytes:
     """Bytes of a chunk; its error is raised here."""
     if isinstance(answer, BaseException):
-        answer.add_note(f"in chunk {task.key}")
         raise answer
     data: bytes = answer
     return data
@@ -187,7 +186,7 @@ def do_chunks(pipe: Any, number: int) -> None:
 
     Parameters
     ----------
-    pipe : gives job and payload, takes bytes or an error
+    pipe : gives job and task, takes bytes or an error
     number : of the process and its core
     """
     hold_to_core(number)
@@ -195,9 +194,9 @@ def do_chunks(pipe: Any, number: int) -> None:
     pipe.send(STARTED)
     with contextlib.suppress(EOFError, OSError):
         while True:
-            job, payload = pipe.recv()
+            job, task = pipe.recv()
             try:
-                answer: Any = perform(job, payload)
+                answer: Any = perform(job, task)
             except Exception as error:
                 answer = error
             pipe.send(answer)

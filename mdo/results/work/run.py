@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import tempfile
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from types import TracebackType
 from typing import Self
 
 from mdo.results.files import PATIENCE, Lock, clear_errors, remove_folder
@@ -57,41 +57,32 @@ class Work:
         self._named = (scheduler, workers)
         self._scheduler: Scheduler | None = None
         self._run = run
-        self._lock: Lock | None = None
-        self._temporary: tempfile.TemporaryDirectory[str] | None = None
+        self._held = contextlib.ExitStack()  # lock, folder and processes, let go in reverse
         if place is None:
-            self._temporary = tempfile.TemporaryDirectory(prefix="chunks-")
-            self.folder = Path(self._temporary.name)
+            folder = tempfile.TemporaryDirectory(prefix="chunks-")
+            self.folder = Path(self._held.enter_context(folder))
         else:
             self.folder = place.with_name(f".{place.name}.chunks-{run[:HASH_DIGITS]}")
-            self._open(place, patience)
+            self._take(place, patience)
 
-    def _open(self, place: Path, patience: float) -> None:
+    def _take(self, place: Path, patience: float) -> None:
         """Take the folder, and remove those of other runs."""
         with clear_errors(place.parent, "make the folder"):
             place.parent.mkdir(parents=True, exist_ok=True)
-        self._lock = Lock(
-            place.with_name(f".{place.name}.chunks.lock"), str(place), patience=patience
-        )
-        try:
+        lock = Lock(place.with_name(f".{place.name}.chunks.lock"), str(place), patience=patience)
+        with contextlib.ExitStack() as held:
+            held.callback(lock.release)
             for other in sorted(place.parent.glob(f".{place.name}.chunks-*")):
                 if other != self.folder:
                     remove_folder(other)
             with clear_errors(self.folder, "make the folder"):
                 self.folder.mkdir(exist_ok=True)
-        except BaseException:
-            self._lock.release()
-            raise
+            self._held.push(held.pop_all())
 
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def do(
@@ -135,7 +126,8 @@ class Work:
             earlier = f" ({kept} kept from an earlier run)" if kept else ""
             say(f"{title or stage}: chunk {kept + 1} of {len(keys)}{earlier}")
             if self._scheduler is None:
-                self._scheduler = scheduler_named(*self._named)
+                scheduler = contextlib.closing(scheduler_named(*self._named))
+                self._scheduler = self._held.enter_context(scheduler)
             left = (task for task in tasks if task.key not in folder)
             for done, (key, data) in enumerate(self._scheduler.results(job, left), kept + 1):
                 folder.write(key, data)
@@ -149,12 +141,5 @@ class Work:
 
     def close(self) -> None:
         """End processes and let the folder go; its chunks stay, to be taken up."""
-        try:
-            if self._scheduler is not None:
-                self._scheduler.close()
-                self._scheduler = None
-        finally:
-            if self._temporary is not None:
-                self._temporary.cleanup()
-            if self._lock is not None:
-                self._lock.release()
+        self._held.close()
+        self._scheduler = None

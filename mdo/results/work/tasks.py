@@ -40,6 +40,20 @@ class Task(NamedTuple):
     payload: Mapping[str, Any]
 
 
+def in_parts(
+    payload: Mapping[str, NDArray[Any]], size: int, shared: Mapping[str, Any] | None = None
+) -> list[Task]:
+    """Chunks of so many rows of some arrays, with what all of them share."""
+    count = len(next(iter(payload.values())))
+    return [
+        Task(
+            f"part{at // size:05d}",
+            {name: rows[at : at + size] for name, rows in payload.items()} | dict(shared or {}),
+        )
+        for at in range(0, count, size)
+    ]
+
+
 class Job(NamedTuple):
     """What all chunks of one stage have in common.
 
@@ -59,7 +73,7 @@ class Job(NamedTuple):
     versions: Mapping[str, str]
 
 
-def perform(job: Job, payload: Mapping[str, Any]) -> bytes:
+def perform(job: Job, task: Task) -> bytes:
     """Do one chunk; returns its columns as the bytes of a Parquet file.
 
     Raises
@@ -78,7 +92,11 @@ def perform(job: Job, payload: Mapping[str, Any]) -> bytes:
             f"a worker has other versions, got {', '.join(other)}; expected the same on every "
             "machine, or the results would not be those of one run"
         )
-    return encoded(_function(job.function)(job.context, payload))
+    try:
+        return encoded(_function(job.function)(job.context, task.payload))
+    except Exception as error:
+        error.add_note(f"in chunk {task.key}")
+        raise
 
 
 @lru_cache(maxsize=8)

@@ -1,0 +1,35 @@
+"""What is done once to a design is not compiled operation by operation."""
+
+from __future__ import annotations
+
+import logging
+
+import jax
+import numpy as np
+import pytest
+
+from mdo.defend.tables.design import result_tables
+from mdo.model.parts import air_pressure, relative_thickness
+from mdo.optimise.appraisal import Appraisal
+from mdo.study.assemble import assemble
+
+
+def test_tables_and_drawings_of_a_design_compile_a_handful_of_functions(
+    medium: Appraisal, caplog: pytest.LogCaptureFixture
+) -> None:
+    with jax.log_compiles(), caplog.at_level(logging.WARNING, logger="jax"):
+        assemble(medium.problem.study)
+        result_tables(medium)
+        for biconvex in (False, True):
+            relative_thickness(np.linspace(0.1, 0.9, 5), biconvex=biconvex)
+        for height in (0.0, 5000.0):
+            air_pressure(height)
+    compiled = [one.message for one in caplog.records if "Finished XLA compilation" in one.message]
+    # planform, wire, two forms of section, air; earlier tests may have compiled some of them
+    assert len(compiled) <= 5, compiled
+
+
+def test_compiles_are_counted(caplog: pytest.LogCaptureFixture) -> None:
+    with jax.log_compiles(), caplog.at_level(logging.WARNING, logger="jax"):
+        jax.jit(lambda x: 3.0 * x + 1.25)(np.arange(7.0))
+    assert [one for one in caplog.records if "Finished XLA compilation" in one.message]
