@@ -10,8 +10,10 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.records import Alloy
-from mdo.disciplines.tube.incremental import March, State, austenite, march_driven, step_at
+from mdo.disciplines.tube.incremental import March, State, austenite, step_at
 from mdo.disciplines.tube.radial_wall import Wall, mean_stress
+
+HALVINGS = 40  # of a temperature: 300 K to 1e-9 K
 
 
 class Cycle(NamedTuple):
@@ -51,6 +53,62 @@ def march_at(strain: Array, temperature: Array, start: State, wall: Wall, alloy:
         return after, (kelvin, gamma, mean_stress(after.stress, wall), after, jnp.zeros(()))
 
     return March(*jax.lax.scan(step, start, (jnp.asarray(strain), jnp.asarray(temperature)))[1])
+
+
+def march_driven(
+    strain: Array,
+    stress: Array,
+    start: State,
+    wall: Wall,
+    alloy: Alloy,
+    temperature_range: tuple[ArrayLike, ArrayLike],
+) -> March:
+    """March a wall along twists under the torque of each: the temperature that does it follows.
+
+    Parameters
+    ----------
+    strain
+        Strain at the effective radius of each step [1], shape (N,).
+    stress
+        Mean stress of each step [Pa], shape (N,).
+    start
+        State before the first step, (P,).
+    wall, alloy
+        Points; card.
+    temperature_range
+        Lowest and highest temperature [K]; a step that no temperature between them satisfies ends
+        at the one that comes nearest, and its residual says so.
+
+    Returns
+    -------
+    March
+        Course [K], [1], [Pa], with the mean stress that was reached.
+
+    Notes
+    -----
+    At a given twist the mean stress rises with the temperature, heating or cooling: bisection.
+
+    References
+    ----------
+    Derived.
+    """
+
+    def step(before: State, at: tuple[Array, Array]) -> tuple[State, Any]:
+        gamma, wanted = at
+
+        def halve(_: int, ends: tuple[Array, Array]) -> tuple[Array, Array]:
+            middle = (ends[0] + ends[1]) / 2
+            short = mean_stress(step_at(gamma, middle, before, wall, alloy).stress, wall) < wanted
+            return jnp.where(short, middle, ends[0]), jnp.where(short, ends[1], middle)
+
+        first = (jnp.asarray(temperature_range[0], float), jnp.asarray(temperature_range[1], float))
+        low, high = jax.lax.fori_loop(0, HALVINGS, halve, first)
+        kelvin = (low + high) / 2
+        after = step_at(gamma, kelvin, before, wall, alloy)
+        reached = mean_stress(after.stress, wall)
+        return after, (kelvin, gamma, reached, after, jnp.abs(reached - wanted) / 100e6)
+
+    return March(*jax.lax.scan(step, start, (jnp.asarray(strain), jnp.asarray(stress)))[1])
 
 
 def march_cycle(

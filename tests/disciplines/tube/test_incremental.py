@@ -10,12 +10,12 @@ from mdo.disciplines.tube import torsion
 from mdo.disciplines.tube.incremental import (
     State,
     austenite,
-    march_driven,
     march_under,
     next_strain,
     next_stress,
     outer_stress_ratio,
 )
+from mdo.disciplines.tube.march_cycle import march_driven
 from mdo.disciplines.tube.radial_twist import cold_twist_under
 from mdo.disciplines.tube.radial_wall import mean_stress, wall_points
 
