@@ -109,8 +109,17 @@ Levels of fidelity of the coupled model, by discipline; what is left out is the 
 
 ```toml
 [fidelity]
-optimise = { hinge_moment = "strip", tube = "uniform", heat = "balance" }
+optimise = { hinge_moment = "strip", tube = "uniform" }     # the closed forms; heat is the default
 ```
+
+| level | what it is |
+| --- | --- |
+| hinge moment `strip` | closed forms and a regression over many wings |
+| hinge moment `lattice` | lifting surfaces: vortex lattice, supersonic constant-pressure panels |
+| hinge moment `table` | moments of your own |
+| tube `uniform` | one stress in the whole wall |
+| tube `radial` | points through the wall |
+| heat `balance` | heat balances in closed form |
 
 A level gives everything that a page or a table wants of its discipline, so that no result mixes two
 levels. Terminal, page and `summary.json` name them. No level of this version corrects or verifies

@@ -43,9 +43,9 @@ def open_items(appraisal: Appraisal) -> tuple[str, ...]:
     actuator = appraisal.study.actuator
     if actuator.configuration == "opposed" and actuator.return_mode == "cool_under_load":
         items.append(
-            "every motion of the pair is taken in its declared mode, cooled under load; a fold "
-            "that starts with the other set long cold must first warm that set, or detwin it, "
-            'which takes more torque (return_mode = "cool_then_retwist" shows how much)'
+            "the state of the other set of the pair is declared by its cases (other_set), not "
+            "watched: a motion that finds it long cold where the case says just heated or warmed "
+            "must detwin it, which takes far more torque"
         )
     items += [
         f"caution {caution.id} needs confirming: {caution.text}"

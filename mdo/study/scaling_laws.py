@@ -138,7 +138,7 @@ def scaled(study: Study, law: str, size: float, *, cases: bool = True) -> Study:
     if study.fidelity.hinge_moment == "table":
         problems.append(
             f"{source}: fidelity.optimise.hinge_moment: got table, which holds for one size; "
-            "expected strip"
+            "expected lattice or strip"
         )
     if problems:
         raise StudyError(problems)

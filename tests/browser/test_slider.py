@@ -72,7 +72,7 @@ def test_slider_moves_by_keyboard_and_says_its_angle(wing):
 
 
 def test_panel_is_drawn_at_the_angle_of_the_slider(wing):
-    for angle in (-30, 0, 45):
+    for angle in (-20, 0, 45):
         wing.turn_to(angle)
         turned = wing.section.locator("svg [transform^='rotate(']").first.get_attribute("transform")
         assert float(re.search(rf"rotate\({NUMBER}", turned)[1]) == -angle
@@ -111,5 +111,5 @@ def test_printed_moments_are_those_of_the_result(look):
 def test_an_angle_that_a_leg_does_not_pass_is_said_so(wing):
     label = wing.leg.locator("option", has_text="cold_start").first.inner_text()
     wing.leg.select_option(label=label)
-    wing.turn_to(-30)
+    wing.turn_to(-20)
     assert "does not pass" in wing.words.inner_text()

@@ -122,7 +122,8 @@ def _picture(
         *_key(left),
         label(hinge[0], floor + 36.0, f"fold at {length(fold)}", anchor="middle", kind="soft"),
         line(hinge[0], floor + 22.0, hinge[0], floor + 14.0, "thin"),
-        label(WIDTH - left, floor + 36.0, f"semi-span {length(fold + panel)}", anchor="end",
+        # a line lower: the panel may be narrower than its words
+        label(WIDTH - left, floor + 58.0, f"semi-span {length(fold + panel)}", anchor="end",
               kind="soft"),
         label(left, floor + 36.0, "plane of symmetry", kind="soft"),
     )  # fmt: skip
@@ -130,7 +131,7 @@ def _picture(
         f"Right wing seen from behind, semi-span {length(fold + panel)}, panel {length(panel)}, "
         f"turned to a fold angle between {travel[0]} and {travel[1]} degrees, first {angle}."
     )
-    return drawing(NAME, "Folding wing", words, floor + 46.0, *sheet.parts), radii
+    return drawing(NAME, "Folding wing", words, floor + 68.0, *sheet.parts), radii
 
 
 def _stroke(colour: str, dash: str | None) -> dict[str, object]:

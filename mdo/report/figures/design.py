@@ -118,8 +118,12 @@ def margins_figure(compliance: pd.DataFrame) -> go.Figure:
         "at the limit" if abs(line.scaled) <= AT_LIMIT else _margin(line.margin, line.unit)
         for line in lines.itertuples()
     ]
+    pointed = [
+        said + _of_limit(line.margin, line.limit) if line.unit == "1" else said
+        for said, line in zip(words, lines.itertuples(), strict=True)
+    ]
     sizes = np.clip(scaled, *CLIP)
-    bars = {"x": sizes, "marker": hatched(colours), "customdata": words,
+    bars = {"x": sizes, "marker": hatched(colours), "customdata": pointed,
             "hovertemplate": "%{y}: %{customdata}<extra></extra>"}  # fmt: skip
     result = bar_figure(
         row_names(lines["requirement"]), [bars], words=words, ends=np.maximum(sizes, 0.0),
@@ -134,6 +138,11 @@ def _margin(margin: float, unit: str) -> str:
     """Margin in its own unit."""
     text = quantity(margin, unit, digits=3, difference=True).replace("**2", "²").replace("*", "·")
     return text.replace("-", "−")
+
+
+def _of_limit(margin: float, limit: float) -> str:
+    """A pure number says little: how much of its limit it is."""
+    return f" ({100.0 * margin / abs(limit):.3g} % of the limit)" if limit else ""
 
 
 def times_figure(times: pd.DataFrame) -> go.Figure:
