@@ -61,6 +61,7 @@ BASE = {
     "heated": np.ones(5),
     "returned_by_load": np.zeros(5),
     "transmission_efficiency": 0.85,
+    "drag_efficiency": 0.85,
     "load_uncertainty": np.full(5, 0.2),
     "legs": LEGS,
     "choices": CHOICES,

@@ -184,7 +184,7 @@ def test_twist_is_fixed_in_the_panel_and_trimmed():
     # at 90 deg the panel lifts nothing: the twist moment is q m_eps eps in full, not times cosine
     legs = airborne(mach=[0.5])
     angle = jnp.full((1, 1), jnp.pi / 2)
-    twisted = case.PLANFORM._replace(panel_twist=-0.03)
+    twisted = case.PLANFORM._replace(panel_incidence=-0.03)
     change = (
         strip(legs, fold_angle=angle, planform=twisted).steady_moment_low
         - strip(legs, fold_angle=angle).steady_moment_low
