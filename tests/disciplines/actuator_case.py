@@ -25,6 +25,7 @@ ANGLES = np.array(
     ]
 )
 SHAPE = ANGLES.shape
+UNCERTAINTY = 0.2  # band over the required moment
 
 
 def record(cls, **given):
@@ -62,7 +63,6 @@ BASE = {
     "returned_by_load": np.zeros(5),
     "transmission_efficiency": 0.85,
     "drag_efficiency": 0.85,
-    "load_uncertainty": np.full(5, 0.2),
     "legs": LEGS,
     "choices": CHOICES,
     "alloy": ALLOY,
@@ -93,7 +93,9 @@ def _run(given):
 
 
 def inputs(**changes):
-    return jax.tree.map(lambda v: jnp.asarray(v, dtype=float), BASE | changes)
+    given = BASE | changes
+    given.setdefault("moment_band", UNCERTAINTY * np.asarray(given["required_moment"]))
+    return jax.tree.map(lambda v: jnp.asarray(v, dtype=float), given)
 
 
 def run(**changes):
