@@ -38,6 +38,7 @@ LEGS = record(
     moves=np.array([1.0, 1.0, 1.0, 1.0, 0.0]),
     holds=np.array([0.0, 0.0, 0.0, 0.0, 1.0]),
     is_return=np.array([0.0, 1.0, 0.0, 1.0, 0.0]),
+    **dict.fromkeys(("other_cold", "other_warmed", "wound_cold"), np.zeros(5)),
     torque_margin_required=np.array([0.25, 0.25, 0.3, 0.1, 0.25]),
 )
 CHOICES = record(

@@ -171,8 +171,10 @@ def test_one_set_forms_have_no_other_set_to_state(problems: Check, content: dict
     assert all('beside configuration = "load_return"' in line for line in refused)
     found = problems(given | {"case/0/hold_time": "60 s"})
     assert [line for line in found if "hold_time" in line or "other_set" in line] == [
-        'study: case.stow_calm.hold_time: contradiction, got "60 s" beside configuration = '
-        '"load_return", expected none (remove it)'
+        (
+            'study: case.stow_calm.hold_time: contradiction, got "60 s" beside configuration = '
+            '"load_return", expected none (remove it)'
+        )
     ]
 
 
