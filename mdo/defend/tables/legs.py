@@ -130,7 +130,10 @@ def driving_point(appraisal: Appraisal) -> DrivingPoint | None:
 
 
 def times_table(facts: Facts) -> pd.DataFrame:
-    """Tabulate times of each leg [s]: fold or return time, its limit, and what they are made of."""
+    """Tabulate times of each leg [s]: fold or return time, its limit, and what they are made of.
+
+    ``from_rest_time`` counts from the first command, with the warm-up of the other set before it.
+    """
     moves = facts.moves
     heat = np.where(facts.heated, facts.of_driver("heat_time"), np.nan)
     cools = moves & (facts.returns | facts.loaded)
@@ -147,6 +150,7 @@ def times_table(facts: Facts) -> pd.DataFrame:
         heat_time=heat,
         cool_time=np.where(cools, facts.of_cooled("cool_time"), np.nan),
         motion_time=np.where(facts.driven, facts.v["motion_time"], np.nan),
+        from_rest_time=np.where(facts.driven, facts.v["from_rest_time"], np.nan),
         dead_time=float(facts.wanted.dead_time),
     )
 
