@@ -527,7 +527,7 @@ def test_what_the_heater_cannot_reach_has_a_line_of_its_own(medium):
 
 
 def test_transformation_figure_shows_the_temperatures_of_the_model():
-    # of one stress a section, as the figure has it: at the level radial As' and Af' are of two fibres
+    # of one stress a section, as the figure has it: at `radial` As' and Af' are of two fibres
     medium = appraise("deck_medium", PAIR, ROOM | {"fidelity.optimise.tube": "uniform"})
     figure = DRAWINGS["transformation_figure"](medium)
     lines = {trace.text[1]: trace for trace in figure.data if trace.text is not None}

@@ -133,6 +133,7 @@ def times_table(facts: Facts) -> pd.DataFrame:
     """Tabulate times of each leg [s]: fold or return time, its limit, and what they are made of.
 
     ``cool_time`` is of the set that cools under the drive: on a return, and where it was warmed.
+    ``from_rest_time`` counts from the first command, with the warm-up of the other set before it.
     """
     moves = facts.moves
     heat = np.where(facts.heated, facts.of_driver("heat_time"), np.nan)
