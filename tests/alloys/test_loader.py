@@ -189,3 +189,15 @@ def changed(name, **values):
 )
 def test_doubtful_cards_are_warned_about(values, message):
     assert any(message in text for text in check_consistency(changed("ref1", **values)))
+
+
+def test_trained_tubes_need_a_two_way_strain_and_take_it_for_the_strain_at_no_load():
+    with pytest.raises(CardError, match="two_way_strain: missing, expected the strain at no load"):
+        load_card("ref1").of_tubes(trained=True)
+    card = load_card("nitihf20_set1")
+    given = card.fields["two_way_strain"]
+    assert card.of_tubes(trained=True).record().strain_min == given.value
+    untrained = card.of_tubes(trained=False)
+    assert "two_way_strain" not in untrained.fields
+    assert untrained.record() == card.record()
+    assert untrained.record().strain_min < given.value

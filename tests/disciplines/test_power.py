@@ -40,6 +40,7 @@ LEGS = record(
     holds=np.array([0.0, 0.0, 1.0]),
     is_return=np.array([0.0, 1.0, 0.0]),
     time_limit=np.array([60.0, 600.0, 0.0]),
+    **dict.fromkeys(("other_cold", "other_warmed", "cooling_limit"), np.zeros(3)),
 )
 
 POWER = jax.jit(lambda given: power(**given))
@@ -52,6 +53,7 @@ def result(**changes):
         "tube_count": jnp.array([4.0, 3.0]),
         "hold_power": jnp.array([[50.0, 30.0]] * 3),
         "heat_energy": jnp.array([[30e3, 20e3]] * 3),
+        "heat_time": jnp.tile(LEGS.time_limit[:, None], (1, 2)),
         "blower_power": jnp.asarray(0.0),
         "pushes_up": jnp.array([1.0, 0.0, 1.0]),
         "heated": jnp.ones(3),

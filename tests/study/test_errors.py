@@ -202,14 +202,6 @@ def test_state_of_the_other_set_is_one_of_three_and_of_motions_alone(
     assert "without a motion" in found[1]
 
 
-def test_trained_tubes_need_a_card_with_a_two_way_strain(problems: Check) -> None:
-    found = problems({"actuator/alloy": "ref1", "actuator/trained": True})
-    lines = [line for line in found if "two_way_strain" in line]
-    assert len(lines) == 1, found
-    assert "missing, expected the strain at no load" in lines[0]
-    assert not [line for line in problems({"actuator/trained": False}) if "two_way_strain" in line]
-
-
 def test_one_set_forms_need_their_side_and_only_their_set(
     problems: Check, content: dict[str, Any]
 ) -> None:
