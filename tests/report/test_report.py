@@ -261,9 +261,10 @@ def test_torque_figure_draws_the_table(tables):
     assert np.allclose(traces["required"].x, np.degrees(part["fold_angle"]))
     assert traces["driving point"].x[0] == pytest.approx(-20.0)
     assert traces["required"].line.dash != traces["available"].line.dash
-    # +10 % in flight below Mach 0.85
     upper = traces["required, load model at its upper band"].y
-    assert np.allclose(upper, 1.1 * part["required_moment"])
+    assert np.allclose(upper, part["required_moment_upper_band"])
+    # 10 % of each part in flight below Mach 0.85; lift and incidence oppose, so more of their sum
+    assert np.all(upper > 1.1 * part["required_moment"])
 
 
 def test_mass_figure_adds_up_to_the_system(guess, tables):
