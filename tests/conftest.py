@@ -15,23 +15,23 @@ from mdo.study.study import Study, load_study
 
 STUDY = Path(__file__).parents[1] / "studies" / "deck_medium.toml"
 ROOM = {
-    "requirements.fold_time": "400 s",
-    "case.cold_start.fold_time": "500 s",
-    "requirements.return_time": "1400 s",
+    "requirements.fold_time": "700 s",
+    "case.cold_start.fold_time": "800 s",
+    "requirements.return_time": "2000 s",
     "requirements.torque_margin": 0.2,
     "vehicle.skin_thickness": "1 mm",
 }
 DESIGN = {
-    "tube_outer_radius": 0.00744,
-    "wall_ratio": 0.70,
-    "tube_length": 0.595,
-    "tube_count": [4.655, 5.5],
-    "operating_stress": [1.045e8, 1.11e8],
-    "gear_ratio": 0.854,
-    "pre_twist": [2.48, 2.495],
-    "heater_power": [1920.0, 2250.0],
-    "hot_temperature": 476.0,
-    "insulation_thickness": 0.00028,
+    "tube_outer_radius": 0.00724,
+    "wall_ratio": 0.66,
+    "tube_length": 0.579,
+    "tube_count": [4.5, 5.65],
+    "operating_stress": [1.165e8, 1.235e8],
+    "gear_ratio": 0.93,
+    "pre_twist": [2.92, 2.73],
+    "heater_power": [930.0, 1150.0],
+    "hot_temperature": 473.0,
+    "insulation_thickness": 0.0027,
     "spring_moment": 1.0,
     "spring_rate": 0.0,
 }

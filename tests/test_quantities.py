@@ -17,7 +17,7 @@ import pytest
 import mdo
 import mdo.disciplines
 import mdo.quantities
-from mdo.alloys.fields import CARD_FIELDS, UNITS
+from mdo.alloys.fields import CARD_FIELDS, TRAINED_FIELD, UNITS
 from mdo.disciplines import records
 from mdo.disciplines.levels import LEVELS, SHIPPED
 from mdo.disciplines.mass.conventional import geared_hinge, hydraulic_hinge
@@ -119,7 +119,7 @@ def test_every_numeric_field_of_a_study_is_in_the_table() -> None:
 def test_table_names_nothing_that_does_not_exist() -> None:
     known = system_names() | record_names() | baseline_names()
     known |= {name for name, _ in study_fields()}
-    known |= {*analyses.OBJECTIVES, FOLDS, ANGLES, FLIGHT_LOAD, WIND}
+    known |= {*analyses.OBJECTIVES, FOLDS, ANGLES, FLIGHT_LOAD, WIND, TRAINED_FIELD}
     assert sorted(QUANTITIES.keys() - known) == []
 
 

@@ -40,12 +40,10 @@ def open_items(appraisal: Appraisal) -> tuple[str, ...]:
         items.append(f"alloy card {card.name} rests on judgement for: {names}")
     if not card.has_life_law:
         items.append("life is declared, not known: the alloy card has no life law")
-    actuator = appraisal.study.actuator
-    if actuator.configuration == "opposed" and actuator.return_mode == "cool_under_load":
+    if legs := legs_found_warm(appraisal):
         items.append(
-            "the state of the other set of the pair is declared by its cases (other_set), not "
-            "watched: a motion that finds it long cold where the case says just heated or warmed "
-            "must detwin it, which takes far more torque"
+            f"these motions find the other set just heated, as declared: {', '.join(legs)}; after "
+            "a longer wait that set is cold and must first be warmed, or detwinned with more torque"
         )
     items += [
         f"caution {caution.id} needs confirming: {caution.text}"
@@ -53,3 +51,15 @@ def open_items(appraisal: Appraisal) -> tuple[str, ...]:
         if caution.severity == STOP
     ]
     return tuple(items)
+
+
+def legs_found_warm(appraisal: Appraisal) -> tuple[str, ...]:
+    """Name the motions of a pair whose verdict rests on an other set that is still warm.
+
+    A pair that cools first and is then re-twisted is taken cold, whatever its legs declare.
+    """
+    actuator = appraisal.study.actuator
+    if actuator.configuration != "opposed" or actuator.return_mode != "cool_under_load":
+        return ()
+    legs = appraisal.problem.assembled.legs
+    return tuple(leg.label for leg in legs if leg.state.other_set == "just_heated")

@@ -15,14 +15,24 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
-import jax.numpy as jnp
-import numpy as np
-from jax import Array
-from jax.typing import ArrayLike
-
 from mdo.disciplines.tube.phases import ROOT3
 from mdo.disciplines.tube.roles import OPPOSED
 from mdo.disciplines.tube.travel import DOWN, UP
+from mdo.model.scales import (
+    BUCKLING,
+    KELVIN,
+    LIFE,
+    LOGARITHM,
+    MEAN_MOMENT,
+    NOMINAL_POWER,
+    PRESENCE,
+    RELATIVE,
+    STRAIN,
+    THICKNESS,
+    Scale,
+    of_driver,
+    where,
+)
 from mdo.model.situation import Situation
 
 SCALAR, SETS, LEGS, ANGLES, STATICS = "scalar", "set", "leg", "angle", "static case"
@@ -31,57 +41,6 @@ WING, AIRCRAFT, NEITHER = "one wing", "aircraft", ""
 NO_HEIGHT = "so long a bundle finds no height between the skins"
 
 Source = str | float | Callable[..., Any]
-
-
-class Scale(NamedTuple):
-    """How a value and its limit become a row of order one.
-
-    ``unit`` is what one unit of the row is, in words, for multipliers. ``row`` is the row of a
-    value that may be *at most* its limit, >= 0 good, a function of ``value``, ``limit`` and names;
-    a value that must be *at least* its limit has the row of the opposite sign.
-    """
-
-    unit: str
-    row: Callable[..., Any]
-
-
-def log_ratio(limit: ArrayLike, value: ArrayLike) -> Array:
-    """``ln(limit/value)`` for positive quantities, guarded at 1e-12."""
-    return jnp.log(jnp.maximum(limit, 1e-12) / jnp.maximum(value, 1e-12))
-
-
-def _buckling_row(value: Any, limit: Any, wall_ratio: Any, bundle_assumptions: Any) -> Any:
-    """Logarithm of the ratio, relieved where the wall is too thick to buckle: 1 per tenth of it."""
-    thick = bundle_assumptions.buckling_wall_ratio
-    relief = jnp.maximum(wall_ratio - thick, 0.0) / (0.1 * thick)
-    return log_ratio(limit, value) + relief**2
-
-
-RELATIVE = Scale("100 % of the limit", lambda value, limit: 1.0 - value / limit)
-LOGARITHM = Scale("factor e", log_ratio)
-KELVIN = Scale("10 K", lambda value, limit: (limit - value) / 10.0)
-STRAIN = Scale("0.01 of strain", lambda value, limit: (limit - value) / 0.01)
-# Lives scatter by factors of ten, times do not: a factor of twelve on life is one unit of the row.
-LIFE = Scale("factor e**2.5 of life", lambda value, limit: log_ratio(limit, value) / 2.5)
-BUCKLING = Scale("factor e", _buckling_row)
-THICKNESS = Scale(
-    "wing thickness", lambda value, limit, planform: (limit - value) / planform.fold_thickness
-)
-NOMINAL_POWER = Scale(
-    "nominal power",
-    lambda value, limit, heater_power, pushes_up: (
-        (limit - value) / jnp.maximum(of_driver(heater_power, pushes_up), 1e-12)
-    ),
-)
-# Plus 1 N*m, so that a leg without load has a row too.
-MEAN_MOMENT = Scale(
-    "mean moment",
-    lambda value, limit, required_moment: (
-        (limit - value) / (jnp.mean(jnp.abs(required_moment), axis=-1, keepdims=True) + 1.0)
-    ),
-)
-# There or not: 1 where it is, -1 where it is not, so that no rounding blurs the answer.
-PRESENCE = Scale("100 % of the limit", lambda value, limit: 2.0 * (limit - value) - 1.0)
 
 
 class Requirement(NamedTuple):
@@ -104,20 +63,9 @@ class Requirement(NamedTuple):
     no_limit: str = ""
 
 
-def _where(condition: Any, first: Any, second: Any) -> Any:
-    """``where`` of JAX for its arrays, else of numpy: plain numbers are not worth a compile."""
-    traced = any(isinstance(part, Array) for part in (condition, first, second))
-    return (jnp if traced else np).where(condition, first, second)
-
-
-def of_driver(values: Any, pushes_up: Any) -> Any:
-    """Value of the set that drives each leg, of values per set (2,) or per leg and set."""
-    return _where(pushes_up > 0.5, values[..., UP], values[..., DOWN])
-
-
 def of_cooled(values: Any, pushes_up: Any) -> Any:
     """Value of the set that opposes the motion of each leg: in a return it must have cooled."""
-    return _where(pushes_up > 0.5, values[..., DOWN], values[..., UP])
+    return where(pushes_up > 0.5, values[..., DOWN], values[..., UP])
 
 
 def return_time(heat_time: Any, cool_time: Any, pushes_up: Any, choices: Any) -> Any:
@@ -126,7 +74,7 @@ def return_time(heat_time: Any, cool_time: Any, pushes_up: Any, choices: Any) ->
     Cooled under load both run at once, and heating has a requirement of its own.
     """
     adds = (choices.configuration == OPPOSED) & (choices.return_mode > 0.5)
-    heating = _where(adds, of_driver(heat_time, pushes_up), 0.0)
+    heating = where(adds, of_driver(heat_time, pushes_up), 0.0)
     return of_cooled(cool_time, pushes_up) + heating
 
 
@@ -138,7 +86,7 @@ def _running_over(overrun_moment: Any, inertia_moment: Any, requirements: Any) -
     where the load vanishes (a panel hung upright) nothing runs over and nothing must be held.
     """
     load = overrun_moment + inertia_moment
-    deceleration = _where(abs(load) < inertia_moment, abs(load), inertia_moment)
+    deceleration = where(abs(load) < inertia_moment, abs(load), inertia_moment)
     return 0.0 - requirements.overrun_factor * (load - deceleration)  # no negative zero
 
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,8 +20,8 @@ from mdo.disciplines.loads.assumptions import AeroAssumptions
 from mdo.disciplines.loads.planform import planform_from_breakpoints
 from mdo.disciplines.mass.assumptions import MassAssumptions
 from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
-from mdo.study.cases import Case
 from mdo.study.choices import WIRE_RATINGS
+from mdo.study.legs import Leg, fold_angles, idle_leg, legs_record, study_legs
 from mdo.study.reader import StudyError
 from mdo.study.study import Study
 from mdo.study.text import file_name
@@ -36,21 +36,6 @@ NO_LIMIT = 1e6  # [m] an envelope that is not asked for
 Floats = NDArray[np.float64]
 
 
-class Leg(NamedTuple):
-    """One leg: the case it belongs to, which way it goes, and its state."""
-
-    label: str
-    case: str
-    kind: str
-    is_return: bool
-    state: Case
-    time_limit: float
-    has_return: bool
-    wound_cold: bool = False
-    hold_time: float = 0.0
-    cooling_limit: float = 1.0
-
-
 @dataclass(frozen=True)
 class Assembled:
     """Numbers of a study: parameters of the model, legs, static cases and the alloy card."""
@@ -59,29 +44,6 @@ class Assembled:
     legs: tuple[Leg, ...]
     statics: tuple[Leg, ...]
     card: Card
-
-
-def study_legs(study: Study) -> tuple[Leg, ...]:
-    """Every leg of a study, in the order of its cases; a return is its own leg."""
-    legs: list[Leg] = []
-    for case in study.cases:
-        back = case.return_case
-        limit = case.fold_time if case.fold_time is not None else 1.0
-        name = case.id if back is None else f"{case.id}, fold"
-        cooling = case.return_time if case.return_time is not None else 1.0
-        # a set was wound in the leg before the one that it drives
-        after = "cold" if back is None else back.other_set
-        legs.append(
-            Leg(name, case.id, case.kind, False, case, limit, back is not None,
-                wound_cold=after == "cold" and case.other_set is not None, cooling_limit=cooling)
-        )  # fmt: skip
-        if back is not None:
-            legs.append(
-                Leg(f"{case.id}, return", case.id, case.kind, True, back, cooling, True,
-                    wound_cold=case.other_set == "cold", hold_time=case.hold_time or 0.0,
-                    cooling_limit=cooling)
-            )  # fmt: skip
-    return tuple(legs)
 
 
 def assemble(study: Study) -> Assembled:
@@ -128,12 +90,6 @@ def assemble(study: Study) -> Assembled:
     return Assembled(parameters, legs, statics, card)
 
 
-def idle_leg(like: Leg) -> Leg:
-    """Stand-in of a study without static cases: a cold, unloaded soak that binds nothing."""
-    state = replace(like.state, load_factor=0.0, wind_speed=0.0, bay_cold=250.0, bay_hot=250.0)
-    return like._replace(label="none", case="", kind="idle", state=state)
-
-
 def alloy_card(study: Study) -> Card:
     """Alloy card of a study: one that comes with the tool, or the user's own beside the study.
 
@@ -169,11 +125,6 @@ def declared_life(study: Study, card: Card) -> Card:
                 source="declared by the study", provenance="judgement", judged=True,
             )  # fmt: skip
     return card.with_fields(fields) if fields else card
-
-
-def fold_angles(legs: tuple[Leg, ...], count: int) -> Floats:
-    """Fold angles of each leg [rad], evenly from start to end, shape (legs, count)."""
-    return np.array([np.linspace(leg.state.fold_from, leg.state.fold_to, count) for leg in legs])
 
 
 def table_moments(study: Study, legs: tuple[Leg, ...], angles: Floats) -> tuple[Floats, Floats]:
@@ -232,72 +183,6 @@ def vehicle_record(study: Study) -> records.Vehicle:
         panel_inertia=inertia,
         section_form=float(SECTIONS.index(vehicle.section)),
         fuel_near_bay=float(vehicle.fuel_near_bay),
-    )
-
-
-def legs_record(legs: tuple[Leg, ...]) -> records.Legs:
-    """Per-leg arrays: a leg copies the state of its case, or of its case's return."""
-
-    def column(value: Any) -> Floats:
-        return np.array([float(value(leg)) for leg in legs])
-
-    def state(name: str, absent: float = 0.0) -> Floats:
-        return column(
-            lambda leg: absent if getattr(leg.state, name) is None else getattr(leg.state, name)
-        )
-
-    works = [leg.state.reacted_by == "actuator" for leg in legs]
-    moves = np.array([leg.kind == "fold" for leg in legs], dtype=float)
-    holds = np.array(
-        [leg.kind == "hold" and work for leg, work in zip(legs, works, strict=True)], dtype=float
-    )
-    soak = column(lambda leg: leg.kind == "soak")
-    modelled = column(lambda leg: leg.state.bay_soak_factor is not None)
-    plain = [
-        "mach",
-        "altitude",
-        "temperature_offset",
-        "load_factor",
-        "side_load_factor",
-        "bank",
-        "deck_roll",
-        "pitch",
-        "sideslip",
-        "roll_rate",
-        "roll_acceleration",
-        "gust_speed",
-        "wind_speed",
-        "mass_fraction",
-        "bay_soak_factor",
-        "folds_per_life",
-        "safety_factor",
-    ]
-    return records.Legs(
-        **{name: state(name) for name in plain},
-        direction=np.sign(column(lambda leg: leg.state.fold_to - leg.state.fold_from)) * moves,
-        angle_from=column(lambda leg: leg.state.fold_from),
-        angle_to=column(lambda leg: leg.state.fold_to),
-        moves=moves,
-        holds=holds,
-        locked=column(lambda leg: leg.state.reacted_by == "lock" and leg.kind != "soak"),
-        soak=soak,
-        filler=np.zeros(len(legs)),
-        is_return=column(lambda leg: leg.is_return),
-        has_return=column(lambda leg: leg.has_return),
-        airborne=column(lambda leg: leg.state.location == "air"),
-        bay_prescribed=1.0 - modelled,
-        bay_cold=state("bay_cold", 288.15),
-        bay_hot=state("bay_hot", 288.15),
-        soak_temperature=state("soak_temperature"),
-        structure_temperature=state("structure_temperature", 288.15),
-        bay_air_speed=state("cooling_air_speed"),
-        time_limit=column(lambda leg: leg.time_limit),
-        other_cold=column(lambda leg: leg.state.other_set == "cold"),
-        other_warmed=column(lambda leg: leg.state.other_set == "warmed"),
-        wound_cold=column(lambda leg: leg.wound_cold),
-        hold_time=column(lambda leg: leg.hold_time),
-        cooling_limit=column(lambda leg: leg.cooling_limit),
-        torque_margin_required=state("torque_margin"),
     )
 
 

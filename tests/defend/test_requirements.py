@@ -16,6 +16,7 @@ from mdo.model.requirements import (
     LOGARITHM,
     REQUIREMENTS,
     SCALAR,
+    STATICS,
     Requirement,
 )
 from mdo.model.rows import names_read, read_row
@@ -91,6 +92,7 @@ def test_every_entry_reads_what_exists_and_says_its_unit():
 
 def test_sign_of_every_row_is_that_of_its_margin(medium_case, medium):
     problem = medium.problem
+    real = len(problem.assembled.legs), len(problem.assembled.statics)
     generator = np.random.default_rng(12)
     signs: dict[str, set[bool]] = {}
     for number in range(40):
@@ -100,6 +102,8 @@ def test_sign_of_every_row_is_that_of_its_margin(medium_case, medium):
         known = {**medium.known, **values, **split_design(x)}
         rows = problem.rows_of(values)
         for label, row in zip(problem.rows.labels, rows, strict=True):
+            if label.leg >= real[label.requirement.over == STATICS]:
+                continue  # a leg or case that only fills
             margin = read_row(label, known).margin
             # a thick wall is relieved of buckling, and a driver is there with no margin to spare
             if label.group in {"buckling", "driver"} or abs(row) < 1e-9:

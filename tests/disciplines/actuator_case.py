@@ -25,6 +25,7 @@ ANGLES = np.array(
     ]
 )
 SHAPE = ANGLES.shape
+UNCERTAINTY = 0.2  # band over the required moment
 
 
 def record(cls, **given):
@@ -37,6 +38,7 @@ LEGS = record(
     moves=np.array([1.0, 1.0, 1.0, 1.0, 0.0]),
     holds=np.array([0.0, 0.0, 0.0, 0.0, 1.0]),
     is_return=np.array([0.0, 1.0, 0.0, 1.0, 0.0]),
+    **dict.fromkeys(("other_cold", "other_warmed", "wound_cold"), np.zeros(5)),
     torque_margin_required=np.array([0.25, 0.25, 0.3, 0.1, 0.25]),
 )
 CHOICES = record(
@@ -61,7 +63,7 @@ BASE = {
     "heated": np.ones(5),
     "returned_by_load": np.zeros(5),
     "transmission_efficiency": 0.85,
-    "load_uncertainty": np.full(5, 0.2),
+    "drag_efficiency": 0.85,
     "legs": LEGS,
     "choices": CHOICES,
     "alloy": ALLOY,
@@ -92,7 +94,9 @@ def _run(given):
 
 
 def inputs(**changes):
-    return jax.tree.map(lambda v: jnp.asarray(v, dtype=float), BASE | changes)
+    given = BASE | changes
+    given.setdefault("moment_band", UNCERTAINTY * np.asarray(given["required_moment"]))
+    return jax.tree.map(lambda v: jnp.asarray(v, dtype=float), given)
 
 
 def run(**changes):

@@ -51,6 +51,9 @@ AERO = AeroAssumptions(
     uncertainty_supersonic=0.15,
     uncertainty_transonic=0.25,
     uncertainty_wind=0.30,
+    uncertainty_incidence=0.25,
+    uncertainty_damping=0.20,
+    uncertainty_friction=0.50,
     uncertainty_table=0.10,
 )
 

@@ -70,7 +70,8 @@ def test_pair_demands_what_a_sum_by_hand_says():
     excess = got["leg_stress"] - operating.max(axis=1)
     assert np.all((excess > -20.0) & (excess < 1.01e4))
     swept = np.array([1.5, 1.5, 1.2, 1.2, 0.0])
-    assert got["stroke_strain"] == pytest.approx(GEAR * swept * TO_STRAIN, rel=1e-12)
+    # beside the outer stress in the life: both at the outer fibre
+    assert got["stroke_strain"] == pytest.approx(GEAR * swept * RO / LENGTH, rel=1e-12)
     mean = ((need + cold_moment)[:, 1:] + (need + cold_moment)[:, :-1]).mean(axis=1) / 2
     assert got["actuator_work"] == pytest.approx(mean * swept / EFFICIENCY, rel=1e-7)
 
@@ -106,6 +107,68 @@ def test_pair_cools_under_the_least_stress_at_which_its_return_winds_it():
     # leg 1 returns downward: the up set is wound; leg 3 returns upward: the down set is wound
     least = [cold_stress_by_hand(up[1].min()), cold_stress_by_hand(down[3].min())]
     assert got["smallest_return_stress"] == pytest.approx(least, abs=1.01e4)
+
+
+def other_sets(**states):
+    """The pair with the state of the other set given per leg (all motions alike)."""
+    moves = np.asarray(case.LEGS.moves)
+    return case.run(
+        legs=case.LEGS._replace(**{name: value * moves for name, value in states.items()})
+    )
+
+
+def test_set_long_cold_resists_on_its_detwinning_curve():
+    # hand: tau/G_M + sqrt3 0.03 x (1 - cos(pi share))/2 = gamma, share from 100 to 200 MPa tensile
+    # (REF-1 stand-ins); just heated it follows H_cool, what test_pair_demands... sums by hand
+    hot, cold = case.run(), other_sets(other_cold=1.0)
+    up, down = strains_by_hand([2.9, 2.8])
+    pushes_up = case.BASE["pushes_up"][:, None] > 0.5
+    other = np.where(pushes_up, down, up)[:4]
+    n_other = np.where(pushes_up, 9.0, 6.0)[:4]
+
+    def by_hand(gamma):
+        def miss(tau):
+            share = np.clip((3**0.5 * tau - 100e6) / 100e6, 0.0, 1.0)
+            return tau / G_M + 3**0.5 * 0.03 * (1 - np.cos(np.pi * share)) / 2 - gamma
+
+        return brentq(miss, -1e10, 1e10, xtol=1e-3, rtol=1e-14)
+
+    stress = np.vectorize(by_hand)(other)
+    moment = GEAR / EFFICIENCY * n_other * VOLUME_ARM * stress
+    assert np.all(stress > 1e6)  # none is unwound past its zero
+    assert cold["cold_moment"][:4] == pytest.approx(moment, rel=1e-6)
+    assert np.all(cold["cold_moment"][:4] > hot["cold_moment"][:4])
+    # long cold, a set is credited with no load while it cooled (leg 4 holds: no state)
+    assert cold["smallest_return_stress"].tolist() == [0.0, 0.0]
+    assert cold["cold_moment"][4] == pytest.approx(hot["cold_moment"][4], rel=1e-12)
+
+
+def test_driver_wound_cold_locks_in_its_detwinned_strain():
+    # hand: what is left of the strain without stress/G_M, the stress by the cosine of REF-1
+    got = other_sets(wound_cold=1.0)
+    plain = case.run()
+    start = got["tube_strain"][:4, 0]
+
+    def miss(tau, gamma):
+        share = np.clip((3**0.5 * tau - 100e6) / 100e6, 0.0, 1.0)
+        return tau / G_M + 3**0.5 * 0.03 * (1 - np.cos(np.pi * share)) / 2 - gamma
+
+    by_hand = [g - brentq(miss, -1e10, 1e10, args=(g,), xtol=1e-3) / G_M for g in start]
+    assert got["locked_strain"][:4] == pytest.approx(by_hand, rel=1e-6)
+    assert np.all(got["locked_strain"][:4] < plain["locked_strain"][:4])
+    assert got["cold_moment"] == pytest.approx(plain["cold_moment"], rel=1e-12)
+
+
+def test_trained_set_that_would_push_along_cools_under_no_stress():
+    # hand: a two-way strain of 2.9 % (sqrt3: 5 % in shear) exceeds the strain that the other set
+    # imposes at the least wound end; its stress is then below zero, and none is credited
+    trained = case.ALLOY._replace(strain_min=0.029)
+    up, down = strains_by_hand([2.9, 2.8])
+    assert max(up[1].min(), down[3].min()) < 3**0.5 * 0.029
+    got = case.run(alloy=trained)
+    assert got["smallest_return_stress"] == pytest.approx([0.0, 0.0], abs=1e-9)
+    assert got["cooling_finish"] == pytest.approx([320.0, 320.0], rel=1e-12)
+    assert np.all(got["cold_moment"] >= 0.0)
 
 
 def test_pair_that_is_wound_cold_needs_detwinning_and_gets_no_shift():

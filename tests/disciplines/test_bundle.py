@@ -193,10 +193,10 @@ def test_geared_tubes_see_what_the_hull_of_ring_and_lanes_lets_out():
 
 def test_plated_tubes_see_what_a_round_hull_lets_out():
     got = run(3.0)
-    # 12 circles that fill 0.75 of the pack have it 4 pitches wide; half a pitch (that of pinions,
-    # if these are wider) lies around them
+    # 12 circles that fill 0.75 of the pack have it 4 pitches wide; half a pitch lies around them,
+    # whatever pinions would ask
     pitch = DRESSED * (1 + A.tube_gap_ratio)
-    width = 4 * pitch + max(pitch, 0.012 * A.pinion_ratio * A.pinion_spacing)
+    width = 4 * pitch + pitch
     assert float(got["bundle_height"]) == pytest.approx(width, rel=1e-12)
     assert float(got["radiation_exposure"]) == pytest.approx(seen(np.pi * width, 12), rel=1e-9)
 
@@ -212,6 +212,18 @@ def test_efficiency_counts_sharing_joint_and_every_mesh():
     # lane k of n meshes through k - 1 idlers: (n - 1)/2 more meshes in the mean
     assert value(2.0, 1.0) == pytest.approx(plain * A.mesh_efficiency, rel=1e-12)
     assert value(2.0, 3.0) == pytest.approx(plain * A.mesh_efficiency**2, rel=1e-12)
+
+
+@pytest.mark.parametrize(("topology", "meshes"), [(0.0, 0), (1.0, 0), (2.0, 2), (3.0, 0)])
+def test_sharing_divides_the_drive_and_not_the_drag(topology, meshes):
+    # hand: dragged tubes resist with the sum of their torques; joint and meshes rub both ways
+    choices = record(Choices, topology=topology, gear_lanes=3.0)
+    got = transmission(choices=choices, bundle_assumptions=A)
+    friction = A.joint_efficiency * A.mesh_efficiency**meshes
+    assert float(got.drag_efficiency) == pytest.approx(friction, rel=1e-12)
+    shared = float(got.drag_efficiency) * A.sharing_efficiency
+    assert float(got.transmission_efficiency) == pytest.approx(shared, rel=1e-12)
+    assert A.sharing_efficiency < 1.0
 
 
 def test_buckling_is_that_of_the_tangent_modulus_with_the_knockdown():

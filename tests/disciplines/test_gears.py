@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from jax.test_util import check_grads
 
-from mdo.disciplines.bundle import gears, plated, strength
+from mdo.disciplines.bundle import gear_sizing, gears, plated, strength
 
 INCH, POUND, PSI = 0.0254, 0.45359237, 6894.757  # exact, exact, rounded
 
@@ -140,3 +140,43 @@ def test_finite_at_extremes(ratio):
 
     assert jnp.isfinite(function(ratio))
     assert jnp.isfinite(jax.grad(function)(ratio))
+
+
+def test_surface_factor_of_teeth_has_its_hand_value():
+    # Lewis (Shigley, from memory): sigma = 2 T z/(d^2 F Y); Willis 1963 (gearbox notes): d^2 F =
+    # 2 T/K (1 + 1/m); so K' = sigma Y/z (1 + 1/m) = 300 MPa x 0.309/18 x 4/3 = 6.867 MPa (hand)
+    teeth = {"ratio": 3.0, "bending": 300e6, "teeth": 18.0, "form_factor": 0.309}
+    limited = gear_sizing.lasting_surface_factor(surface_factor=10e6, **teeth)
+    assert float(limited) == pytest.approx(6.8667e6, rel=1e-4)
+    # flanks that bear less decide themselves: TM-21, 600 psi
+    flanks = gear_sizing.lasting_surface_factor(surface_factor=600.0 * PSI, **teeth)
+    assert float(flanks) == pytest.approx(600.0 * PSI, rel=1e-12)
+
+
+def test_pinion_sized_by_teeth_is_stressed_to_their_allowable():
+    # Lewis for the pinion that Willis sizes, at any diameter: the allowable itself
+    teeth = {"teeth": 18.0, "form_factor": 0.309}
+    factor = gear_sizing.lasting_surface_factor(
+        ratio=2.0, surface_factor=20e6, bending=250e6, **teeth
+    )
+    for diameter in (0.012, 0.03):
+        size = {"pinion_diameter": diameter, "face": None}
+        size["face"] = gears.face_width(
+            9.0, pinion_diameter=diameter, ratio=2.0, surface_factor=factor
+        )
+        by_hand = 2.0 * 9.0 * 18.0 / (diameter**2 * float(size["face"]) * 0.309)
+        assert by_hand == pytest.approx(250e6, rel=1e-9)
+        assert float(strength.pinion_bending_stress(9.0, **size, **teeth)) == pytest.approx(
+            by_hand, rel=1e-12
+        )
+
+
+@pytest.mark.parametrize("face_ratio", [0.5, 1.0, 1.5])
+def test_pinion_for_a_face_ratio_has_that_face(face_ratio):
+    # TM-21 (gearbox notes restating Willis 1963): d^2 F = 4.444 in3, so d = (4.444 d/F)^(1/3)
+    torque, surface = 1000.0 * POUND * 9.80665 * INCH, 600.0 * PSI
+    size = {"ratio": 3.0, "surface_factor": surface}
+    diameter = gear_sizing.pinion_for_face_ratio(torque, face_ratio=face_ratio, **size)
+    assert float(diameter) / INCH == pytest.approx((4.4444 / face_ratio) ** (1 / 3), rel=1e-4)
+    face = gears.face_width(torque, pinion_diameter=diameter, **size)
+    assert float(face / diameter) == pytest.approx(face_ratio, rel=1e-9)

@@ -23,7 +23,7 @@ G = 9.80665
 def run(legs, *, vehicle=case.VEHICLE, fold_angle=None, **values):
     """One call with uniform loads; every value not given is zero."""
     angle = case.angles(legs) if fold_angle is None else fold_angle
-    names = ("low", "high", "arm", "force", "damping", "inertia")
+    names = ("low", "high", "arm", "force", "damping", "inertia", "incidence", "air", "unsure")
     full = dict.fromkeys(names, 0.0) | {"time": 10.0, "mass": 1000.0} | values
     return call(legs, vehicle, angle, full)
 
@@ -42,6 +42,12 @@ def call(legs, vehicle, angle, value):
         damping_per_rate=value["damping"] * ones,
         moving_inertia=value["inertia"] * column,
         chordwise_centre=0.25 * column,
+        panel_incidence_moment=value["incidence"] * ones,
+        air_moment_half_width=value["air"] * ones,
+        load_uncertainty=0.1 * value["unsure"] * column,
+        incidence_uncertainty=0.25 * value["unsure"] * column,
+        damping_uncertainty=0.2 * value["unsure"] * column,
+        friction_uncertainty=0.5 * value["unsure"] * column,
         fold_angle=angle,
         legs=legs,
         planform=case.PLANFORM,
@@ -171,3 +177,27 @@ def test_vmap_over_designs_equals_loop():
     together = jax.vmap(required)(mass, time)
     for index in range(3):
         np.testing.assert_allclose(together[index], required(mass[index], time[index]), rtol=1e-13)
+
+
+def test_band_is_joined_from_independent_parts():
+    # JCGM 100:2008, section 5.1.2: u_c^2 = sum (c_i u_i)^2; parts of 3, 4 and 12 give 13 (hand)
+    parts = (jnp.array([3.0]), jnp.array([-4.0]), jnp.array([12.0]))
+    assert float(module.joined_band(*parts)[0]) == pytest.approx(13.0, rel=1e-12)
+
+
+def test_band_does_not_vanish_where_the_net_moment_does():
+    # hand: lift 0.02 m x 1000 kg x g against incidence of the same size; 10 % of the one and 25 %
+    # of the other stay, with 10 % of 30 N*m of gust
+    lift = 0.02 * 1000.0 * G
+    parts = {"arm": 0.02, "low": -lift, "high": -lift, "incidence": -lift, "air": 30.0}
+    got = run(leg(1.0, airborne=[1.0]), vehicle=CLEAN, unsure=1.0, **parts)
+    assert np.asarray(got.moment_low) == pytest.approx(0.0, abs=1e-9)
+    by_hand = np.sqrt((0.1 * lift) ** 2 + (0.25 * lift) ** 2 + 3.0**2)
+    assert np.asarray(got.moment_band) == pytest.approx(by_hand, rel=1e-10)
+
+
+def test_band_counts_friction_and_damping_beside_the_air():
+    # hand: seal 1 N*m x 50 %, damping 1.875 D / T x 20 % for 1 rad in 10 s
+    still = run(leg(1.0), damping=40.0, unsure=1.0, vehicle=CLEAN._replace(seal_moment=1.0))
+    by_hand = np.hypot(0.5 * 1.0, 0.2 * 1.875 * 40.0 / 10.0)
+    assert np.asarray(still.moment_band) == pytest.approx(by_hand, rel=1e-10)

@@ -7,9 +7,12 @@ import jax
 import jax.numpy as jnp
 import numpy as np
 import pytest
+from scipy.spatial.transform import Rotation
 
 from mdo.disciplines.environment import environment
 from mdo.disciplines.loads import assembly as module
+from mdo.disciplines.loads.fold_factors import axis_incidence
+from mdo.disciplines.loads.planform import planform_from_breakpoints
 from mdo.disciplines.loads.strip import strip_aerodynamics
 from mdo.disciplines.loads.table import table_loads
 from mdo.disciplines.records import Statics
@@ -184,7 +187,7 @@ def test_twist_is_fixed_in_the_panel_and_trimmed():
     # at 90 deg the panel lifts nothing: the twist moment is q m_eps eps in full, not times cosine
     legs = airborne(mach=[0.5])
     angle = jnp.full((1, 1), jnp.pi / 2)
-    twisted = case.PLANFORM._replace(panel_twist=-0.03)
+    twisted = case.PLANFORM._replace(panel_incidence=-0.03)
     change = (
         strip(legs, fold_angle=angle, planform=twisted).steady_moment_low
         - strip(legs, fold_angle=angle).steady_moment_low
@@ -196,6 +199,43 @@ def test_twist_is_fixed_in_the_panel_and_trimmed():
     assert (
         change[0, 0] < flat_change[0, 0] < 0.0
     )  # washout unloads; flat, the wing incidence gives some back
+
+
+def test_panel_loses_the_pitch_of_its_axis_as_it_folds():
+    # rotation of the chord about the axis by hand: axis along x tilted nose up by eps, the panel's
+    # chord along x in the datum; Rodrigues by scipy, incidence = angle of the wind to the panel
+    pitch, wash = np.radians(1.5), np.radians(-2.0)
+    axis = np.array([np.cos(pitch), 0.0, -np.sin(pitch)])  # aft, right, up
+    normal = np.array([np.sin(wash), 0.0, np.cos(wash)])
+    for angle in (-0.6, 0.0, 0.9, np.pi / 2):
+        turned = Rotation.from_rotvec(-angle * axis).apply(normal)
+        exact = np.arcsin(turned[0])  # of a wind along the datum
+        law = wash + float(axis_incidence(pitch, angle))
+        assert law == pytest.approx(exact, abs=1e-4)  # small angles
+
+
+@pytest.mark.parametrize(("degrees", "moment"), [(50.0, 92.0), (-35.0, 45.0)])
+def test_axis_along_the_root_chord_moves_the_moment_as_an_independent_trial_found(degrees, moment):
+    # wing 6.573 m, taper 0.7, washout 4 deg, fold at 70 %, Mach 0.55 at 3,000 m: required moment
+    # 148 and 187 N*m with a constant incidence, 56 and 142 with the axis along the root chord
+    # (ladder notes, trial of the strip). Constant is an axis pitched as the inboard wing (hand:
+    # e_panel - e_inner (1 - cos) - e_inner cos)
+    wing = planform_from_breakpoints(
+        station=[0.0, 3.2863],
+        leading_edge=[0.0, 0.20],
+        chord=[1.2887, 0.9021],
+        twist=np.radians([0.0, -4.0]),
+        thickness_ratio=[0.18, 0.18],
+        fold_station=0.7 * 3.2863,
+    )
+    legs = airborne(mach=[0.55], altitude=[3000.0])
+    angle = jnp.full((1, 1), np.radians(degrees))
+    constant = case.VEHICLE._replace(hinge_axis_pitch=wing.inner_incidence)
+    change = (
+        strip(legs, vehicle=constant, fold_angle=angle, planform=wing).steady_moment_low
+        - strip(legs, fold_angle=angle, planform=wing).steady_moment_low
+    )
+    assert float(change[0, 0]) == pytest.approx(moment, abs=1.0)
 
 
 def test_toe_out_loads_an_up_folded_panel():

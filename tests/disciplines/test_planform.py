@@ -103,12 +103,13 @@ def test_schrenk_factors_match_quadrature_of_the_mean_loading():
     )
 
 
-def test_panel_twist_is_relative_to_the_inboard_wing():
+def test_incidences_are_area_means_inboard_and_outboard_of_the_fold():
     # linear washout on a rectangle: means at the middle of each part, 0.5 * semi-span apart
     p = make([0.0, 2.0], [0.0, 0.0], [1.0, 1.0], 1.0, twist=[0.0, -0.04])
-    assert p.panel_twist == pytest.approx(-0.02)
+    assert p.inner_incidence == pytest.approx(-0.01)
+    assert p.panel_incidence == pytest.approx(-0.03)
     lifted = make([0.0, 2.0], [0.0, 0.0], [1.0, 1.0], 1.0, twist=[0.01, -0.03])
-    assert lifted.panel_twist == pytest.approx(-0.02)
+    assert lifted.panel_incidence - lifted.inner_incidence == pytest.approx(-0.02)
 
 
 def test_thickness_at_the_fold_is_interpolated_as_thickness():

@@ -21,7 +21,8 @@ ZERO_CELSIUS = 273.15
 
 def partial_record(name):
     """Record of a card that cannot run: what it lacks is NaN, so that no check may lean on it."""
-    given_fields = {key: field.value for key, field in load_card(name).fields.items()}
+    untrained = load_card(name).of_tubes(trained=False)
+    given_fields = {key: field.value for key, field in untrained.fields.items()}
     blank = dict.fromkeys(Alloy._fields, np.nan)
     return Alloy(**(blank | {"strain_factor": 1.0, "slope_factor": 1.0} | given_fields))
 

@@ -13,8 +13,9 @@ from mdo.disciplines.records import (
     Requirements,
     Statics,
 )
-from mdo.model.requirements import REQUIREMENTS, log_ratio
+from mdo.model.requirements import REQUIREMENTS
 from mdo.model.rows import index_rows, row_of
+from mdo.model.scales import log_ratio
 from mdo.model.situation import situation
 
 FOLD, RETURN, HOLD = 0, 1, 2

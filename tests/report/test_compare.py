@@ -117,7 +117,7 @@ class TestNumbers:
         assert "vehicle.mass" not in paths
         assert not any(path.startswith("case.dash") for path in paths)
         line = next(one for one in found.inputs if one.path == "requirements.fold_time")
-        assert [value[0] for value in line.numbers if value] == [90.0, 70.0, 90.0]
+        assert [value[0] for value in line.numbers if value] == [180.0, 70.0, 180.0]
 
     @pytest.mark.parametrize(
         ("numbers", "unit", "units", "shown", "less"),

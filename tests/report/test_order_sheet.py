@@ -65,6 +65,14 @@ def small() -> Appraisal:
 
 
 @pytest.fixture(scope="module")
+def tight() -> Appraisal:
+    """Optimum of a study whose design does not work with its counts rounded up."""
+    path = SMALL.with_name("deck_small_niti_blower.toml")
+    study = load_study(path).with_values({"analysis.optimum.starts": 1})
+    return optimum_analysis(make_problem(study), lambda _: None)
+
+
+@pytest.fixture(scope="module")
 def roomy(small: Appraisal) -> Appraisal:
     """The same design in a wing with room to spare: it still works with its counts rounded up."""
     wing = [{**one, "thickness_ratio": 0.21} for one in small.study.content["vehicle"]["wing"]]
@@ -77,6 +85,14 @@ def roomy(small: Appraisal) -> Appraisal:
 @pytest.fixture(scope="module")
 def sheet(small: Appraisal) -> pd.DataFrame:
     return order_sheet_table(small)
+
+
+@pytest.fixture(scope="module")
+def uneven(small: Appraisal) -> pd.DataFrame:
+    """Sheet of two tubes up and three down."""
+    x = np.array(small.x)
+    x[small.problem.labels.index("tube_count.down")] = 3.0
+    return order_sheet_table(appraise_design(small.problem, x, "given"))
 
 
 def line(sheet: pd.DataFrame, section: str, item: str) -> Any:
@@ -97,13 +113,13 @@ class TestDesign:
         ]
         assert np.array_equal(x[others], small.x[others])
 
-    def test_says_that_rounding_up_breaks_the_optimum(self, small: Appraisal) -> None:
-        rows = small.problem.values_only(rounded_up(small))[1]
+    def test_says_that_rounding_up_breaks_the_optimum(self, tight: Appraisal) -> None:
+        rows = tight.problem.values_only(rounded_up(tight))[1]
         assert rows.min() < -FEASIBLE
-        assert ordered_words(small).startswith("Evaluated as ordered, it does not meet")
-        worst = small.problem.counting_labels[int(rows.argmin())]
-        assert small.problem.describe(worst) in ordered_words(small)
-        note = order_sheet_table(small).iloc[2]["note"]
+        assert ordered_words(tight).startswith("Evaluated as ordered, it does not meet")
+        worst = tight.problem.counting_labels[int(rows.argmin())]
+        assert tight.problem.describe(worst) in ordered_words(tight)
+        note = order_sheet_table(tight).iloc[2]["note"]
         assert note.startswith("NOT FOR ORDERING: the analysis 'defence' looks for one in whole")
 
     @pytest.mark.parametrize(
@@ -111,9 +127,9 @@ class TestDesign:
         [(None, "the defence was not asked for"), (SimpleNamespace(feasible=False), "found no")],
     )
     def test_says_why_a_defended_optimum_is_not_for_ordering(
-        self, small: Appraisal, rounded: Any, note: str
+        self, tight: Appraisal, rounded: Any, note: str
     ) -> None:
-        design = defended(small, SimpleNamespace(rounded=rounded))  # type: ignore[arg-type]
+        design = defended(tight, SimpleNamespace(rounded=rounded))  # type: ignore[arg-type]
         found = order_sheet_table(design).iloc[2]["note"]
         assert found.startswith("NOT FOR ORDERING")
         assert note in found
@@ -257,18 +273,18 @@ class TestSheet:
 
 
 class TestQuantities:
-    def test_spares_are_of_each_set_and_shares_round_up(self, sheet: pd.DataFrame) -> None:
-        up, down, every = wanted_tubes(sheet, Quantities(3, 2, 0.1))
-        assert (up.needed, up.spare, up.total) == (24, 2 + 3, 29)
-        assert (down.needed, down.spare, down.total) == (30, 2 + 3, 35)
-        assert every.total == 64
-        assert wanted_tubes(sheet)[-1].spare == 0
+    def test_spares_are_of_each_set_and_shares_round_up(self, uneven: pd.DataFrame) -> None:
+        up, down, every = wanted_tubes(uneven, Quantities(3, 2, 0.15))
+        assert (up.needed, up.spare, up.total) == (12, 2 + 2, 16)
+        assert (down.needed, down.spare, down.total) == (18, 2 + 3, 23)
+        assert every.total == 39
+        assert wanted_tubes(uneven)[-1].spare == 0
 
-    def test_csv_has_them_at_its_end(self, sheet: pd.DataFrame) -> None:
-        table = ordered_table(sheet, Quantities(1, 1))
-        assert list(table.columns) == list(sheet.columns)
+    def test_csv_has_them_at_its_end(self, uneven: pd.DataFrame) -> None:
+        table = ordered_table(uneven, Quantities(1, 1))
+        assert list(table.columns) == list(uneven.columns)
         found = line(table, "quantities", "all tubes, total")
-        assert found["value"] == 2 * (4 + 5) + 2
+        assert found["value"] == 2 * (2 + 3) + 2
 
 
 class TestText:

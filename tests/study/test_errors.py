@@ -82,7 +82,7 @@ BAD: list[tuple[dict[str, object], list[str]]] = [
      ["fidelity.optimise.tube", "did you mean uniform?"]),
     ({"fidelity": {"optimize": {}}}, ["fidelity.optimize: unknown key", "did you mean optimise?"]),
     ({"fidelity": {"verify": {"tube": "uniform"}}}, ["fidelity.verify", "remove it"]),
-    ({"actuator/table": "x.csv"}, ["actuator.table: contradiction", "strip"]),
+    ({"actuator/table": "x.csv"}, ["actuator.table: contradiction", "lattice"]),
     ({"case": []}, ["case: missing", "[[case]]"]),
     ({"case": {"id": "a"}}, ["case: wrong type, got a table", "[[case]]"]),
     ({"case/1/id": "stow_calm"}, ["case.[2].id: duplicate", '"stow_calm"']),
@@ -151,7 +151,69 @@ def test_unchanged_study_has_no_problem(problems: Check) -> None:
     assert problems({}) == []
 
 
-def test_one_set_forms_need_their_side_and_only_their_set(problems: Check) -> None:
+def without_other_set(content: dict[str, Any]) -> dict[str, object]:
+    """Changes that take the state of the other set out of every case."""
+    changes: dict[str, object] = {}
+    for number, case in enumerate(content["case"]):
+        if "other_set" in case:
+            changes[f"case/{number}/other_set"] = None
+        if "other_set" in case.get("return", {}):
+            changes[f"case/{number}/return/other_set"] = None
+    return changes
+
+
+def test_one_set_forms_have_no_other_set_to_state(problems: Check, content: dict[str, Any]) -> None:
+    given = without_other_set(content)
+    assert given
+    found = problems({"actuator/configuration": "load_return", "actuator/drive_side": "down"})
+    refused = [line for line in found if ".other_set: contradiction" in line]
+    assert len(refused) == len(given)
+    assert all('beside configuration = "load_return"' in line for line in refused)
+    found = problems(given | {"case/0/hold_time": "60 s"})
+    assert [line for line in found if "hold_time" in line or "other_set" in line] == [
+        (
+            'study: case.stow_calm.hold_time: contradiction, got "60 s" beside configuration = '
+            '"load_return", expected none (remove it)'
+        )
+    ]
+
+
+def test_hold_time_stands_between_a_fold_and_its_return_alone(
+    problems: Check, content: dict[str, Any]
+) -> None:
+    number = next(
+        at for at, case in enumerate(content["case"])
+        if case["kind"] == "fold" and not case.get("returns")
+    )  # fmt: skip
+    found = problems({f"case/{number}/hold_time": "60 s"})
+    assert len(found) == 1
+    assert "hold_time: contradiction" in found[0]
+    assert "without a return" in found[0]
+
+
+def test_state_of_the_other_set_is_one_of_three_and_of_motions_alone(
+    problems: Check, content: dict[str, Any]
+) -> None:
+    held = next(at for at, case in enumerate(content["case"]) if case["kind"] == "hold")
+    found = problems({"case/0/other_set": "lukewarm", f"case/{held}/other_set": "cold"})
+    assert len(found) == 2, found
+    assert "case.stow_calm.other_set: unknown choice" in found[0]
+    assert all(state in found[0] for state in ("just_heated", "cold", "warmed"))
+    assert "without a motion" in found[1]
+
+
+def test_trained_tubes_need_a_card_with_a_two_way_strain(problems: Check) -> None:
+    found = problems({"actuator/alloy": "ref1", "actuator/trained": True})
+    lines = [line for line in found if "two_way_strain" in line]
+    assert len(lines) == 1, found
+    assert "missing, expected the strain at no load" in lines[0]
+    assert not [line for line in problems({"actuator/trained": False}) if "two_way_strain" in line]
+
+
+def test_one_set_forms_need_their_side_and_only_their_set(
+    problems: Check, content: dict[str, Any]
+) -> None:
+    problems(without_other_set(content))
     found = problems(
         {
             "actuator/configuration": "load_return",

@@ -26,7 +26,7 @@ def study_of(content: dict[str, Any]) -> Any:
 def test_numbers_are_in_si(content: dict[str, Any]) -> None:
     study = study_of(content)
     assert study.vehicle.mass == 1600.0
-    assert study.requirements.fold_time == 300.0
+    assert study.requirements.fold_time == 600.0
     assert study.requirements.bay_cold == pytest.approx(243.15)
     wind = study.cases[1]
     assert wind.wind_speed == pytest.approx(25 * 1852 / 3600)
@@ -131,9 +131,28 @@ def test_structure_sets_the_temperature_beside_the_tubes(content: dict[str, Any]
 
 def test_case_inherits_from_requirements_unless_it_says_otherwise(content: dict[str, Any]) -> None:
     calm, _, cold = study_of(content).cases[:3]
-    assert (calm.fold_time, calm.torque_margin) == (300.0, 0.25)
-    assert cold.fold_time == 420.0
+    assert (calm.fold_time, calm.torque_margin) == (600.0, 0.25)
+    assert cold.fold_time == 700.0
     assert cold.bay_cold == pytest.approx(233.15)
+
+
+def test_other_set_is_cold_unless_a_case_says_or_its_hold_is_short(
+    content: dict[str, Any],
+) -> None:
+    # design page, 'Definitions that bind': a fold after rest starts cold, a return as its hold says
+    case = content["case"][0]
+    del case["other_set"], case["return"]["other_set"]
+    calm = study_of(content).cases[0]
+    assert calm.return_case is not None
+    assert (calm.other_set, calm.return_case.other_set) == ("cold", "cold")
+    case["hold_time"] = "20 s"
+    calm = study_of(content).cases[0]
+    assert calm.return_case is not None
+    assert (calm.other_set, calm.return_case.other_set) == ("cold", "just_heated")
+    case["return"]["other_set"] = "warmed"
+    calm = study_of(content).cases[0]
+    assert calm.return_case is not None
+    assert (calm.other_set, calm.return_case.other_set) == ("cold", "warmed")
 
 
 def test_return_is_a_case_of_its_own_with_angles_swapped(content: dict[str, Any]) -> None:
@@ -237,7 +256,7 @@ def test_with_values_checks_anew_and_leaves_the_original_alone() -> None:
             "design.gear_ratio.upper": 8,
         }
     )
-    assert (study.requirements.fold_time, changed.requirements.fold_time) == (300.0, 90.0)
+    assert (study.requirements.fold_time, changed.requirements.fold_time) == (600.0, 90.0)
     assert changed.cases[0].fold_time == 90.0
     assert changed.cases[1].wind_speed == pytest.approx(20 * 1852 / 3600)
     assert changed.cases[5].return_case is not None
@@ -246,7 +265,7 @@ def test_with_values_checks_anew_and_leaves_the_original_alone() -> None:
     assert changed.design.gear_ratio.upper == 8.0
     assert changed.hash != study.hash
     assert changed.with_values({}).hash == changed.hash
-    assert load_study(STUDIES / "deck_medium.toml").requirements.fold_time == 300.0
+    assert load_study(STUDIES / "deck_medium.toml").requirements.fold_time == 600.0
 
 
 @pytest.mark.parametrize(

@@ -130,14 +130,23 @@ def driving_point(appraisal: Appraisal) -> DrivingPoint | None:
 
 
 def times_table(facts: Facts) -> pd.DataFrame:
-    """Tabulate times of each leg [s]: fold or return time, its limit, and what they are made of."""
+    """Tabulate times of each leg [s]: fold or return time, its limit, and what they are made of.
+
+    ``cool_time`` is of the set that cools under the drive: on a return, and where it was warmed.
+    ``from_rest_time`` counts from the first command, with the warm-up of the other set before it.
+    """
     moves = facts.moves
     heat = np.where(facts.heated, facts.of_driver("heat_time"), np.nan)
     cools = moves & (facts.returns | facts.loaded)
     time = np.where(cools, facts.return_time(), np.where(moves, heat, np.nan))
     limit = np.where(moves, np.asarray(facts.legs.time_limit), np.nan)
+    paired = facts.heated & facts.present.all()
+    warmed = paired & (np.asarray(facts.legs.other_warmed) > 0.5)
+    cold = paired & (np.asarray(facts.legs.other_cold) > 0.5)
+    hot = np.where(paired, "just heated", "")
     return by_leg(
         facts,
+        other_set=np.where(warmed, "warmed", np.where(cold, "cold", hot)),
         angle_from=np.asarray(facts.legs.angle_from),
         angle_to=np.asarray(facts.legs.angle_to),
         what=np.where(cools, "return time", np.where(moves, "fold time", "hold")),
@@ -145,7 +154,9 @@ def times_table(facts: Facts) -> pd.DataFrame:
         time_limit=limit,
         margin=limit - time,
         heat_time=heat,
-        cool_time=np.where(cools, facts.of_cooled("cool_time"), np.nan),
+        cool_time=np.where(cools | warmed, facts.of_cooled("cool_time"), np.nan),
+        warm_up_time=np.where(warmed, facts.of_cooled("heat_time"), np.nan),
+        from_rest_time=np.where(moves, facts.v["from_rest_time"], np.nan),
         motion_time=np.where(facts.driven, facts.v["motion_time"], np.nan),
         dead_time=float(facts.wanted.dead_time),
     )

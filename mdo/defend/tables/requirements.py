@@ -19,10 +19,10 @@ from mdo.model.requirements import (
     STATICS,
     WING,
     of_cooled,
-    of_driver,
     return_time,
 )
 from mdo.model.rows import RowLabel
+from mdo.model.scales import of_driver
 from mdo.optimise.appraisal import Appraisal, RowResult
 from mdo.optimise.optimum import FEASIBLE
 

@@ -112,6 +112,14 @@ def _battery(energy: Array, peak: Array, assumed: PowerAssumptions) -> Battery:
     )
 
 
+def _cooling_under_drive(legs: Legs, choices: Choices) -> Array:
+    """Time for which the other set of a pair cools while the driver stays hot [s], (legs,)."""
+    pair = jnp.asarray(choices.configuration) == OPPOSED
+    returning = legs.is_return * jnp.asarray(legs.time_limit)
+    driven = jnp.where(jnp.asarray(legs.other_warmed) > 0.5, legs.cooling_limit, returning)
+    return jnp.where(pair, driven * (1.0 - jnp.asarray(legs.other_cold)), 0.0)
+
+
 def power(
     *,
     heater_power: Array,
@@ -177,20 +185,17 @@ def power(
     set_power = present * heater_power + POWER_FLOOR
     # a set that is warmed for the other one keeps its heaters on until that one is hot
     warmed = jnp.asarray(legs.other_warmed) * legs.moves
-    both = jnp.max(warmed) > 0.5
     larger = smooth_larger(set_power[0], set_power[1])
-    wing_power = jnp.where(both, jnp.sum(set_power), larger) * highest + blower_power
+    drawn = jnp.where(jnp.max(warmed) > 0.5, jnp.sum(set_power), larger)
+    wing_power = drawn * highest + blower_power
     efficiency = assumed.converter_efficiency
     peak = WINGS * wing_power / efficiency
     drives = heated[:, None] * jnp.stack([pushes_up, 1.0 - pushes_up], axis=-1)
     returning = jnp.asarray(legs.is_return)
     heats = drives + warmed[:, None] * (heated[:, None] - drives)
-    heater_energy = jnp.sum(heats * present * heat_energy, axis=-1) * jnp.asarray(legs.moves)
-    pair = jnp.asarray(choices.configuration) == OPPOSED
-    driven = jnp.where(warmed > 0.5, legs.cooling_limit, returning * jnp.asarray(legs.time_limit))
-    cools = jnp.where(pair, driven * (1.0 - jnp.asarray(legs.other_cold)), 0.0)
-    waits = jnp.maximum(cools[:, None] - heat_time, 0.0)
-    heater_energy += jnp.sum(drives * present * hold_power * waits, axis=-1) * legs.moves
+    waits = jnp.maximum(_cooling_under_drive(legs, choices)[:, None] - heat_time, 0.0)
+    spent = present * (heats * heat_energy + drives * hold_power * waits)
+    heater_energy = jnp.sum(spent, axis=-1) * jnp.asarray(legs.moves)
     blown = blower_power * jnp.asarray(legs.time_limit) * returning
     leg_energy = WINGS * (heater_energy + blown) / efficiency
     sortie = jnp.asarray(supply.folds_per_sortie) * (

@@ -55,7 +55,7 @@ def from_rest(
 
     References
     ----------
-    Design page, 'Definitions that bind' (state of the other set).
+    Derived; design page, 'Definitions that bind' (state of the other set).
     """
     up = pushes_up > 0.5
     heating, warming = pick(heat_time.T, up), pick(heat_time.T, ~up)

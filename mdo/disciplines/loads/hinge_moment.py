@@ -202,15 +202,14 @@ def hinge_moment(
     held = smooth_magnitude(low, high)
     lift_moment = lift_moment_arm * lift
     band = joined_band(
-        load_uncertainty[:, None] * lift_moment,
-        load_uncertainty[:, None] * air_moment_half_width,
+        *load_uncertainty[:, None] * jnp.stack([lift_moment, air_moment_half_width]),
         incidence_uncertainty[:, None] * panel_incidence_moment,
         damping_uncertainty[:, None] * damping,
         friction_uncertainty[:, None] * friction,
     )
     # a panel's force is normal to it at a distance s from the hinge: F (y_f cos(phi) + s)
-    arm = lift_normal_fraction * planform.fold_station * jnp.cos(fold_angle) + lift_moment_arm
-    roll = lift * arm
+    inboard = planform.fold_station * jnp.cos(fold_angle)
+    roll = lift * (lift_normal_fraction * inboard + lift_moment_arm)
     return HingeMoment(
         required_moment=jnp.where(moving > 0.5, drive, held),
         overrun_moment=jnp.where(moving > 0.5, overrun, held),

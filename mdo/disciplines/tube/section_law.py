@@ -7,8 +7,10 @@ r_w [1]; what is locked in has the points of the wall as its last axis where a l
 
 from __future__ import annotations
 
+import functools
+import inspect
 from collections.abc import Callable
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from jax import Array
 
@@ -56,3 +58,25 @@ class SectionLaw(NamedTuple):
 
 
 LawOf = Callable[[torsion.Section, Array, Alloy], SectionLaw]
+
+
+def by_law(function: Callable[..., Any], law_of: LawOf, name: str) -> Callable[..., Any]:
+    """Function of a level: `function` with the law of that level, which is its first argument.
+
+    The name, with the module of the law, tells the compiled chains of two levels apart; the
+    arguments that are left are the wiring.
+    """
+
+    @functools.wraps(function)
+    def at_level(**given: Any) -> Any:
+        return function(law_of, **given)
+
+    signature = inspect.signature(function)
+    left = [entry for key, entry in signature.parameters.items() if key != "law_of"]
+    at_level.__signature__ = signature.replace(parameters=left)  # type: ignore[attr-defined]
+    at_level.__annotations__ = {
+        key: value for key, value in function.__annotations__.items() if key != "law_of"
+    }
+    at_level.__module__ = law_of.__module__
+    at_level.__qualname__ = at_level.__name__ = name
+    return at_level

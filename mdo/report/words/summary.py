@@ -64,7 +64,8 @@ def summary_text(appraisal: Appraisal, units: str = "si") -> str:
         [] if bought(appraisal) else _order(appraisal, units),
         _driving(appraisal, units),
         [
-            "TIMES (fold: cold start, low line; return: hottest bay)",
+            "TIMES (fold: cold start, low line; return: hottest bay; from rest: warm-up of the",
+            "other set, then heating or cooling under the drive, the longer)",
             *terminal_lines("times", times_table(Facts(appraisal)), units),
         ],
         _temperatures(appraisal, units),

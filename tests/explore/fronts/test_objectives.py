@@ -24,7 +24,7 @@ def test_requirement_is_turned_and_an_output_is_limited(small):
 
 def test_range_is_sought_around_the_value_of_the_study(small):
     _, time = of(small, "system_mass", "fold_time")
-    assert tuple(time.within) == pytest.approx((22.5, 360.0))
+    assert tuple(time.within) == pytest.approx((45.0, 720.0))
 
 
 def test_range_that_is_given_is_taken(small):

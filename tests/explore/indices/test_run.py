@@ -24,7 +24,7 @@ from mdo.study.study import load_study
 
 STUDY = Path(__file__).parents[3] / "studies" / "deck_small.toml"
 RANGES = {
-    "fold_time": ("80 s", "120 s"),
+    "fold_time": ("160 s", "240 s"),
     "alloy.latent_heat": ("12 kJ/kg", "18 kJ/kg"),
     "assumptions.mass.brake_torque_density": ("6 N*m/kg", "10 N*m/kg"),
 }

@@ -73,9 +73,12 @@ def slopes_of_moments(one, other, legs, size):
         record = parameters["legs"]
         lift = np.asarray(record.airborne * record.load_factor * record.mass_fraction)
         weight = 9.80665 * parameters["vehicle"].mass_without_actuator * lift
-        lifted = np.asarray(prelude["lift_moment_arm"]) * weight[:, None]
-        high = lifted + np.asarray(prelude["steady_moment_high"])
-        low = lifted + np.asarray(prelude["steady_moment_low"])
+        arm, top, bottom = (
+            np.asarray(prelude[name])[: len(weight)]  # legs that only fill come last
+            for name in ("lift_moment_arm", "steady_moment_high", "steady_moment_low")
+        )
+        lifted = arm * weight[:, None]
+        high, low = lifted + top, lifted + bottom
         return np.maximum(np.abs(high), np.abs(low)).max(axis=1)[legs]
 
     return np.log(moments(other) / moments(one)) / np.log(size)

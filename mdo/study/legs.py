@@ -1,0 +1,116 @@
+"""Legs of a study, and the numbers of each that the coupled model takes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from mdo.arrays import Floats
+from mdo.disciplines import records
+from mdo.study.cases import Case
+from mdo.study.study import Study
+
+# Fields that a leg copies from the state of its case, or of its case's return.
+STATE_FIELDS = (
+    "mach", "altitude", "temperature_offset", "load_factor", "side_load_factor", "bank",
+    "deck_roll", "pitch", "sideslip", "roll_rate", "roll_acceleration", "gust_speed",
+    "wind_speed", "mass_fraction", "bay_soak_factor", "folds_per_life", "safety_factor",
+)  # fmt: skip
+
+
+class Leg(NamedTuple):
+    """One leg: the case it belongs to, which way it goes, and its state."""
+
+    label: str
+    case: str
+    kind: str
+    is_return: bool
+    state: Case
+    time_limit: float
+    has_return: bool
+    wound_cold: bool = False
+    hold_time: float = 0.0
+    cooling_limit: float = 1.0
+
+
+def study_legs(study: Study) -> tuple[Leg, ...]:
+    """Every leg of a study, in the order of its cases; a return is its own leg."""
+    legs: list[Leg] = []
+    for case in study.cases:
+        back = case.return_case
+        limit = case.fold_time if case.fold_time is not None else 1.0
+        name = case.id if back is None else f"{case.id}, fold"
+        cooling = case.return_time if case.return_time is not None else 1.0
+        # a set was wound in the leg before the one that it drives
+        after = "cold" if back is None else back.other_set
+        legs.append(
+            Leg(name, case.id, case.kind, False, case, limit, back is not None,
+                wound_cold=after == "cold" and case.other_set is not None, cooling_limit=cooling)
+        )  # fmt: skip
+        if back is not None:
+            legs.append(
+                Leg(f"{case.id}, return", case.id, case.kind, True, back, cooling, True,
+                    wound_cold=case.other_set == "cold", hold_time=case.hold_time or 0.0,
+                    cooling_limit=cooling)
+            )  # fmt: skip
+    return tuple(legs)
+
+
+def idle_leg(like: Leg) -> Leg:
+    """Stand-in of a study without static cases: a cold, unloaded soak that binds nothing."""
+    state = replace(like.state, load_factor=0.0, wind_speed=0.0, bay_cold=250.0, bay_hot=250.0)
+    return like._replace(label="none", case="", kind="idle", state=state)
+
+
+def fold_angles(legs: tuple[Leg, ...], count: int) -> Floats:
+    """Fold angles of each leg [rad], evenly from start to end, shape (legs, count)."""
+    return np.array([np.linspace(leg.state.fold_from, leg.state.fold_to, count) for leg in legs])
+
+
+def legs_record(legs: tuple[Leg, ...]) -> records.Legs:
+    """Per-leg arrays: a leg copies the state of its case, or of its case's return."""
+
+    def column(value: Any) -> Floats:
+        return np.array([float(value(leg)) for leg in legs])
+
+    def state(name: str, absent: float = 0.0) -> Floats:
+        return column(
+            lambda leg: absent if getattr(leg.state, name) is None else getattr(leg.state, name)
+        )
+
+    works = [leg.state.reacted_by == "actuator" for leg in legs]
+    moves = np.array([leg.kind == "fold" for leg in legs], dtype=float)
+    holds = np.array(
+        [leg.kind == "hold" and work for leg, work in zip(legs, works, strict=True)], dtype=float
+    )
+    soak = column(lambda leg: leg.kind == "soak")
+    modelled = column(lambda leg: leg.state.bay_soak_factor is not None)
+    return records.Legs(
+        **{name: state(name) for name in STATE_FIELDS},
+        direction=np.sign(column(lambda leg: leg.state.fold_to - leg.state.fold_from)) * moves,
+        angle_from=column(lambda leg: leg.state.fold_from),
+        angle_to=column(lambda leg: leg.state.fold_to),
+        moves=moves,
+        holds=holds,
+        locked=column(lambda leg: leg.state.reacted_by == "lock" and leg.kind != "soak"),
+        soak=soak,
+        filler=np.zeros(len(legs)),
+        is_return=column(lambda leg: leg.is_return),
+        has_return=column(lambda leg: leg.has_return),
+        airborne=column(lambda leg: leg.state.location == "air"),
+        bay_prescribed=1.0 - modelled,
+        bay_cold=state("bay_cold", 288.15),
+        bay_hot=state("bay_hot", 288.15),
+        soak_temperature=state("soak_temperature"),
+        structure_temperature=state("structure_temperature", 288.15),
+        bay_air_speed=state("cooling_air_speed"),
+        time_limit=column(lambda leg: leg.time_limit),
+        other_cold=column(lambda leg: leg.state.other_set == "cold"),
+        other_warmed=column(lambda leg: leg.state.other_set == "warmed"),
+        wound_cold=column(lambda leg: leg.wound_cold),
+        hold_time=column(lambda leg: leg.hold_time),
+        cooling_limit=column(lambda leg: leg.cooling_limit),
+        torque_margin_required=state("torque_margin"),
+    )
