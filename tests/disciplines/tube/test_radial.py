@@ -63,10 +63,12 @@ MEDIUM = case.BASE | {
     "heated": np.ones(2),
     "returned_by_load": np.zeros(2),
     "transmission_efficiency": 0.8657623095803605,
-    "load_uncertainty": np.array([0.3, 0.1]),
+    "drag_efficiency": 0.8657623095803605,  # sharing counted on the drag too when it was tried
+    "moment_band": np.full((2, 11), 20.0),
     "legs": case.record(
         case.Legs, direction=np.array([1.0, -1.0]), moves=np.ones(2), holds=np.zeros(2),
         is_return=np.zeros(2), torque_margin_required=np.full(2, 0.25),
+        other_cold=np.zeros(2), other_warmed=np.zeros(2), wound_cold=np.zeros(2),
     ),
     "alloy": load_card("nitihf20_set1").record(),
 }  # fmt: skip
