@@ -141,7 +141,7 @@ def test_what_is_not_used_by_hand(medium):
     torque = WORK / SWEEP / 0.93 / (0.92 * 0.97 * 0.98**1.5) / 4.5  # of one tube
     polar = np.pi / 2 * (radius**4 - bore**4)
     stress = 1.4 * torque * radius / polar
-    strain = 0.854 * np.radians(135 * 1.1) * effective / length
+    strain = 0.93 * np.radians(135 * 1.1) * effective / length
     found = steps(appraisal)
     assert found["Stress not used"].factor == pytest.approx(167e6 / stress, rel=1e-6)
     # the down set drives nothing here: its active tubes are in the step of the strain
