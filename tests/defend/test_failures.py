@@ -102,6 +102,13 @@ def appraisal() -> Appraisal:
     return optimum_of("deck_medium")
 
 
+@pytest.fixture(scope="module")
+def uniform(appraisal: Appraisal) -> Appraisal:
+    """The same design with one stress over the wall, where tubes can be worked out by hand."""
+    problem = make_problem(appraisal.study.with_values({"fidelity.optimise.tube": "uniform"}))
+    return Appraisal("evaluate", problem, appraisal.x, problem.values(appraisal.x), None, "fixed")
+
+
 def lines_of(appraisal: Appraisal, failure: str, words: str = "") -> list[FailureLine]:
     return [
         one
@@ -151,10 +158,10 @@ def test_tubes_failed_makes_the_moment_a_requirement(appraisal: Appraisal) -> No
     assert "requirements.tubes_failed" not in line.note
 
 
-def test_moment_with_one_tube_cold_by_hand(appraisal: Appraisal) -> None:
+def test_moment_with_one_tube_cold_by_hand(uniform: Appraisal) -> None:
     # N - 1 tubes hot less the drag of the cold one less the cold set, at the worst leg and angle
-    facts, v, d = Facts(appraisal), appraisal.values, appraisal.design
-    outer, inner = section_of(appraisal)
+    facts, v, d = Facts(uniform), uniform.values, uniform.design
+    outer, inner = section_of(uniform)
     torque = 2.0 * math.pi / 3.0 * (outer**3 - inner**3)  # per stress, uniform over the wall
     gear, eff = float(d["gear_ratio"]), float(v["transmission_efficiency"])
     effective = torque / (math.pi * (outer**2 - inner**2))
@@ -178,7 +185,7 @@ def test_moment_with_one_tube_cold_by_hand(appraisal: Appraisal) -> None:
 def test_heaters_that_are_left_keep_the_fold_time(appraisal: Appraisal) -> None:
     (line,) = lines_of(appraisal, "one heater open", "fold time")
     assert line.value <= line.limit * (1.0 + 1e-6)
-    assert line.limit in {300.0, 420.0}
+    assert line.limit in {600.0, 700.0}
 
 
 def test_runaway_is_an_energy_balance(appraisal: Appraisal) -> None:
@@ -283,22 +290,22 @@ def test_lock_and_brake_without_power_by_hand(appraisal: Appraisal) -> None:
     assert heat_held.where == "dash_hold, -35 deg"
 
 
-def test_jam_stress_is_that_of_full_recovery(appraisal: Appraisal) -> None:
+def test_jam_stress_is_that_of_full_recovery(uniform: Appraisal) -> None:
     # Clausius-Clapeyron by hand: C_A (T_hot - As)/sqrt3, 1.4 T r_o/J at the outer fibre
-    stress, moment, lock = lines_of(appraisal, "jam with heat on")
+    stress, moment, lock = lines_of(uniform, "jam with heat on")
     slope, start = 8.0e6, 433.15
-    stall = slope * (float(appraisal.design["hot_temperature"]) - start) / math.sqrt(3.0)
-    outer, inner = section_of(appraisal)
+    stall = slope * (float(uniform.design["hot_temperature"]) - start) / math.sqrt(3.0)
+    outer, inner = section_of(uniform)
     torque = 2.0 * math.pi / 3.0 * (outer**3 - inner**3) * stall
     expected = 1.4 * torque * outer / (math.pi / 2.0 * (outer**4 - inner**4))
     assert stress.value == pytest.approx(expected, rel=1e-6)
     assert stress.holds == "no"
-    count = float(np.max(appraisal.design["tube_count"]))
-    lever = float(appraisal.design["gear_ratio"])
-    lever *= float(appraisal.values["transmission_efficiency"])
+    count = float(np.max(uniform.design["tube_count"]))
+    lever = float(uniform.design["gear_ratio"])
+    lever *= float(uniform.values["transmission_efficiency"])
     assert moment.value == pytest.approx(count * torque * lever, rel=1e-6)
-    side = int(np.argmax(appraisal.design["tube_count"]))
-    operating = float(appraisal.design["operating_stress"][side])
+    side = int(np.argmax(uniform.design["tube_count"]))
+    operating = float(uniform.design["operating_stress"][side])
     assert moment.limit == pytest.approx(moment.value * operating / stall, rel=1e-6)
     assert lock.value == moment.value
 

@@ -196,13 +196,13 @@ def listed(problem, tmp_path: Path, text: str, axes=()):
 def test_list_is_read_with_its_units(small, with_axes, tmp_path):
     text = (
         "hot_temperature [degC],tube_length [mm],tube_count.up,fold_time [min],torque_margin\n"
-        "200,150,4,1.5,0.25\n\n210.5,1.6e2,5,2,0.3\n"
+        "200,150,4,4.5,0.25\n\n210.5,1.6e2,5,5,0.3\n"
     )
     found = listed(small, tmp_path, text, with_axes.axes)
     assert found.names == (
         "fold_time", "torque_margin", "tube_length", "tube_count.up", "hot_temperature",
     )  # fmt: skip
-    expected = [[90.0, 0.25, 0.15, 4.0, 473.15], [120.0, 0.3, 0.16, 5.0, 483.65]]
+    expected = [[270.0, 0.25, 0.15, 4.0, 473.15], [300.0, 0.3, 0.16, 5.0, 483.65]]
     np.testing.assert_allclose(found.rows(0, 2), expected, rtol=1e-13)
     same(found.rows(1, 2)[0], found.rows(0, 2)[1])
 
