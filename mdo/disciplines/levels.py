@@ -53,6 +53,7 @@ SHIPPED = Levels()  # where a study leaves them out
 LEVELS: dict[str, dict[str, str]] = {
     "hinge_moment": {
         "strip": "mdo.disciplines.loads.strip",
+        "lattice": "mdo.disciplines.loads.lattice",
         "table": "mdo.disciplines.loads.table",
     },
     "tube": {

@@ -55,7 +55,11 @@ class Alloy(NamedTuple):
 
 
 class Planform(NamedTuple):
-    """Geometry of the flat wing and of its folding panel (one panel), from the breakpoints."""
+    """Geometry of the flat wing and of its folding panel (one panel), from the breakpoints.
+
+    The last four are those of the breakpoints themselves, shape ``(breakpoints,)``; the tip is
+    repeated so that most wings have the same number.
+    """
 
     span: Scalar
     reference_area: Scalar
@@ -77,6 +81,10 @@ class Planform(NamedTuple):
     schrenk_moment_factor: Scalar
     schrenk_force_factor: Scalar
     panel_twist: Scalar
+    station: Scalar
+    leading_edge: Scalar
+    chord: Scalar
+    twist: Scalar
 
 
 class Vehicle(NamedTuple):

@@ -260,7 +260,8 @@ class Chain:
     def _prelude_slope(self) -> Any:
         """Compiled: derivative of the prelude along one direction in theta."""
         return jax.jit(
-            lambda theta, direction: jax.jvp(self.evaluate_prelude, (theta,), (direction,))[1]
+            lambda theta, direction: jax.jvp(self.evaluate_prelude, (theta,), (direction,))[1],
+            compiler_options=cheap_options(),
         )
 
     @cached_property

@@ -17,6 +17,11 @@ def make(station, leading_edge, chord, fold, *, twist=None, thickness=None):
     )
 
 
+def numbers(planform):
+    """What is no breakpoint: integrals and mean values."""
+    return [value for value in planform if np.ndim(value) == 0]
+
+
 def test_rectangle_has_hand_values():
     p = make([0.0, 2.0], [0.0, 0.0], [1.0, 1.0], 1.2)
     w = 0.8
@@ -56,7 +61,17 @@ def test_trapezoid_matches_the_worked_example():
 def test_extra_breakpoints_on_the_same_lines_change_nothing():
     plain = make([0.0, 2.0], [0.0, 1.0], [1.2, 0.4], 1.3)
     split = make([0.0, 0.7, 1.5, 2.0], [0.0, 0.35, 0.75, 1.0], [1.2, 0.92, 0.6, 0.4], 1.3)
-    np.testing.assert_allclose(split, plain, rtol=1e-12, atol=1e-15)
+    np.testing.assert_allclose(numbers(split), numbers(plain), rtol=1e-12, atol=1e-15)
+
+
+def test_breakpoints_are_kept_and_the_tip_repeated():
+    # twist at the tip 0 as given by default; a wing of more than eight keeps them all
+    p = make([0.0, 0.7, 2.0], [0.0, 0.35, 1.0], [1.2, 0.92, 0.4], 1.3)
+    assert p.station.tolist() == [0.0, 0.7, *[2.0] * 6]
+    assert p.leading_edge.tolist() == [0.0, 0.35, *[1.0] * 6]
+    assert p.chord.tolist() == [1.2, 0.92, *[0.4] * 6]
+    many = np.linspace(0.0, 2.0, 11)
+    assert make(many, 0.0 * many, 1.0 + 0.0 * many, 1.3).station.tolist() == many.tolist()
 
 
 def test_cranked_wing_integrals_match_fine_quadrature():

@@ -202,9 +202,9 @@ def _aerodynamic(
     pressure, flow = 0.5 * density * speed**2, 0.5 * density * speed
     toe = toe_incidence(vehicle.toe_angle, fold_angle)
     own_force = pressure * (panel.twist_force + panel.panel_force * toe)
-    lift_of_panels = 2.0 * own_force * jnp.cos(fold_angle)
+    own_lift = pressure * (panel.twist_lift + panel.panel_lift * toe)
     own_moment = pressure * (panel.twist_moment + panel.panel_moment * toe)
-    trimmed = own_moment - lift_of_panels * panel.lift_moment_arm
+    trimmed = own_moment - own_lift * panel.lift_moment_arm
     volume = planform.panel_area * jnp.asarray(planform.panel_span)
     thickness = aero.thickness_moment_coefficient * pressure * volume * jnp.sin(fold_angle)
     gust = flow * aero.gust_factor * _column(legs.gust_speed)

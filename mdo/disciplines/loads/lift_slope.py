@@ -11,10 +11,10 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.loads.supersonic_slope import supersonic_lift_slope, transonic_end
+from mdo.disciplines.loads.transonic import TRANSONIC_RISE
 from mdo.disciplines.smooth import hermite
 
 TRANSONIC_START = 0.85  # upper Mach number of the subsonic formula; judgement
-_TRANSONIC_RISE = 1.15  # cap of the sonic slope over the larger end value; judgement
 
 
 def subsonic_lift_slope(
@@ -140,7 +140,7 @@ def lift_slope(
     unit = jnp.ones_like(mach)
     low_value, low_slope = jax.jvp(subsonic, (low,), (unit,))
     high_value, high_slope = jax.jvp(supersonic, (high,), (unit,))
-    sonic = jnp.minimum(0.5 * jnp.pi * aspect, _TRANSONIC_RISE * jnp.maximum(low_value, high_value))
+    sonic = jnp.minimum(0.5 * jnp.pi * aspect, TRANSONIC_RISE * jnp.maximum(low_value, high_value))
     rise = (jnp.clip(mach, low, 1.0) - low) / (1.0 - low)
     fall = (jnp.clip(mach, 1.0, high) - 1.0) / (high - 1.0)
     blended = jnp.where(

@@ -10,7 +10,7 @@ SIDESLIP_ASPECT = 1.5  # effective aspect ratio of a panel in its own incidence,
 
 
 class PanelAerodynamics(NamedTuple):
-    """Hinge moment and normal force of the right panel, per unit dynamic pressure and radian.
+    """Hinge moment and normal force of the right panel, per dynamic pressure and radian.
 
     Shape ``(legs, angles)`` but for the last three, ``(legs,)``.
     """
@@ -23,8 +23,10 @@ class PanelAerodynamics(NamedTuple):
     sideslip_force: Array  # [m**2]
     panel_moment: Array  # [m**3] per incidence of the panel alone
     panel_force: Array  # [m**2]
+    panel_lift: Array  # [m**2] lift of both wings of it
     twist_moment: Array  # [m**3] of the built-in twist of the panel against the inner wing
     twist_force: Array  # [m**2]
+    twist_lift: Array  # [m**2] lift of both wings of it
     roll_moment: Array  # [m**4] per p/V
     rate_moment: Array  # [m**4] per fold rate/V, positive: damping
     chordwise_centre: Array  # [1]

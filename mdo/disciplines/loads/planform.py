@@ -15,6 +15,12 @@ _ellipse = jax.jit(elliptic_span_load)  # compiled whole, not operation by opera
 
 # Three Gauss points per piece are exact for the piecewise polynomials up to degree five used here
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(3)
+BREAKPOINTS = 8  # in the record, the tip repeated: wings with fewer share compiled code
+
+
+def _filled(values: Floats) -> Floats:
+    """Values at the breakpoints, the last one repeated."""
+    return np.pad(values, (0, max(0, BREAKPOINTS - values.size)), mode="edge")
 
 
 class _Wing:
@@ -78,7 +84,7 @@ def planform_from_breakpoints(
     Returns
     -------
     Planform
-        SI scalars, units in :mod:`mdo.quantities`. Everything is linear between breakpoints and
+        In SI, units in :mod:`mdo.quantities`. Everything is linear between breakpoints and
         integrated exactly; sweeps are area-weighted mean tangents; ``panel_twist`` is the area-mean
         incidence of the panel less that of the inboard wing, which is what changes the panel load
         at a given lift.
@@ -143,4 +149,8 @@ def planform_from_breakpoints(
         + 0.5 * float(ellipse.moment),
         schrenk_force_factor=0.5 * panel_area / wing_area + 0.5 * float(ellipse.force),
         panel_twist=panel_incidence - inner_incidence,
+        station=_filled(y),
+        leading_edge=_filled(wing.leading_edge),
+        chord=_filled(c),
+        twist=_filled(np.asarray(twist, dtype=float)),
     )
