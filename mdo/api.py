@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -79,3 +81,13 @@ def build_problem(study: Study, **options: Any) -> Any:
     from mdo.optimise.openmdao_problem import build_problem as build
 
     return build(study, **options)
+
+
+class _Runner(ModuleType):
+    """The package ``mdo.run``, which stands under the name of the function: called, it runs."""
+
+    def __call__(self, study: Study | str | Path, **options: Any) -> Outcome:
+        return run(study, **options)
+
+
+sys.modules["mdo.run"].__class__ = _Runner

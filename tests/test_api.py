@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -60,3 +62,19 @@ def test_build_problem_takes_a_component_of_the_user():
     mass = float(problem.get_val("alloy_mass")[0])
     assert float(problem.get_val("price")[0]) == pytest.approx(2000.0 * mass)
     assert mass > 0.0
+
+
+def test_run_is_a_function_though_a_package_has_its_name(tmp_path):
+    # the order of the README, in a process of its own: what is imported first counts
+    words = (
+        "import mdo, mdo.run.analyses\n"
+        f"study = mdo.load_study({str(STUDY)!r})\n"
+        "assert mdo.run.analyses.run_study\n"
+        "try:\n    mdo.run('missing.toml')\n"
+        "except mdo.study.StudyError as error:\n    print(error)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", words], capture_output=True, text=True, check=False, cwd=tmp_path
+    )
+    assert done.returncode == 0, done.stderr
+    assert "missing.toml" in done.stdout
