@@ -11,6 +11,7 @@ import pytest
 from mdo.disciplines.environment import environment
 from mdo.disciplines.levels import LEVELS, Levels, level_functions
 from mdo.disciplines.loads.assembly import assemble_rows, inertial_envelope
+from mdo.disciplines.loads.lattice import lattice_loads_of_rows
 from mdo.disciplines.loads.statics import lock, static_environment
 from mdo.disciplines.loads.strip import strip_aerodynamics, strip_loads
 from mdo.disciplines.loads.table import table_loads
@@ -86,7 +87,7 @@ def test_table_moments_reach_legs_and_statics_apart():
 
 
 def test_every_level_of_the_loads_is_reached():
-    functions = {"strip": strip_loads, "table": table_loads}
+    functions = {"strip": strip_loads, "lattice": lattice_loads_of_rows, "table": table_loads}
     assert set(LEVELS["hinge_moment"]) == set(functions)
     for name, function in functions.items():
         assert level_functions(Levels(hinge_moment=name)).hinge_moment.loads is function
