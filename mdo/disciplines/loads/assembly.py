@@ -5,12 +5,14 @@ Whatever computes the panel aerodynamics (closed forms, a lattice, a table of th
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 import jax
 import jax.numpy as jnp
 from jax import Array
 
+from mdo.disciplines.environment import environment
 from mdo.disciplines.loads.assumptions import AeroAssumptions
 from mdo.disciplines.loads.fold_factors import axis_incidence, toe_incidence
 from mdo.disciplines.loads.lift_slope import subsonic_lift_slope
@@ -328,3 +330,42 @@ def rows_apart(rows: RowLoads, leg_count: int) -> Loads:
         static_mass_moment_low=rows.mass_moment_low[leg_count:, 0],
         static_mass_moment_high=rows.mass_moment_high[leg_count:, 0],
     )
+
+
+def loads_by(
+    aerodynamics: Callable[..., PanelAerodynamics],
+    *,
+    legs: Legs,
+    statics: Statics,
+    planform: Planform,
+    vehicle: Vehicle,
+    aero: AeroAssumptions,
+    fold_angle: Array,
+) -> Loads:
+    """Loads of legs and static cases from the panel aerodynamics of a level [N*m], [m], [N].
+
+    Parameters
+    ----------
+    aerodynamics
+        Function of a level that gives the panel aerodynamics of rows.
+    legs, statics, planform, vehicle, aero
+        Records.
+    fold_angle
+        Of the legs [rad], shape ``(legs, angles)``.
+    """
+    rows, angles = rows_together(legs, statics, fold_angle)
+    air = environment(legs=rows)
+    panel = aerodynamics(
+        planform, vehicle, aero, mach=rows.mach, airborne=rows.airborne, fold_angle=angles
+    )
+    loads = assemble_rows(
+        panel,
+        rows,
+        planform,
+        vehicle,
+        aero,
+        air_density=air.air_density,
+        true_airspeed=air.true_airspeed,
+        fold_angle=angles,
+    )
+    return rows_apart(loads, fold_angle.shape[0])

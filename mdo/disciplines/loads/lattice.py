@@ -11,9 +11,8 @@ import jax.numpy as jnp
 from jax import Array
 from jax.typing import ArrayLike
 
-from mdo.disciplines.environment import environment
 from mdo.disciplines.levels import LoadsLevel
-from mdo.disciplines.loads.assembly import Loads, assemble_rows, rows_apart, rows_together
+from mdo.disciplines.loads.assembly import Loads, loads_by
 from mdo.disciplines.loads.assumptions import AeroAssumptions
 from mdo.disciplines.loads.lifting_surfaces import Wing, blended_loads
 from mdo.disciplines.loads.panel_aerodynamics import PanelAerodynamics
@@ -117,24 +116,17 @@ def lattice_loads_of_rows(
 
     References
     ----------
-    :func:`lattice_aerodynamics`, :func:`mdo.disciplines.loads.assembly.assemble_rows`.
+    :func:`lattice_aerodynamics`, :func:`mdo.disciplines.loads.assembly.loads_by`.
     """
-    rows, angles = rows_together(legs, statics, fold_angle)
-    air = environment(legs=rows)
-    panel = lattice_aerodynamics(
-        planform, vehicle, aero, mach=rows.mach, airborne=rows.airborne, fold_angle=angles
+    return loads_by(
+        lattice_aerodynamics,
+        legs=legs,
+        statics=statics,
+        planform=planform,
+        vehicle=vehicle,
+        aero=aero,
+        fold_angle=fold_angle,
     )
-    loads = assemble_rows(
-        panel,
-        rows,
-        planform,
-        vehicle,
-        aero,
-        air_density=air.air_density,
-        true_airspeed=air.true_airspeed,
-        fold_angle=angles,
-    )
-    return rows_apart(loads, fold_angle.shape[0])
 
 
 LEVEL = LoadsLevel(loads=lattice_loads_of_rows)

@@ -6,9 +6,8 @@ import jax.numpy as jnp
 from jax import Array
 from jax.typing import ArrayLike
 
-from mdo.disciplines.environment import environment
 from mdo.disciplines.levels import LoadsLevel
-from mdo.disciplines.loads.assembly import Loads, assemble_rows, rows_apart, rows_together
+from mdo.disciplines.loads.assembly import Loads, loads_by
 from mdo.disciplines.loads.assumptions import AeroAssumptions
 from mdo.disciplines.loads.fold_factors import fold_factors
 from mdo.disciplines.loads.lift_slope import TRANSONIC_START, lift_slope
@@ -195,22 +194,15 @@ def strip_loads(
     Loads
         Moments [N*m], arms [m], forces [N] of one wing.
     """
-    rows, angles = rows_together(legs, statics, fold_angle)
-    air = environment(legs=rows)
-    panel = strip_aerodynamics(
-        planform, vehicle, aero, mach=rows.mach, airborne=rows.airborne, fold_angle=angles
+    return loads_by(
+        strip_aerodynamics,
+        legs=legs,
+        statics=statics,
+        planform=planform,
+        vehicle=vehicle,
+        aero=aero,
+        fold_angle=fold_angle,
     )
-    loads = assemble_rows(
-        panel,
-        rows,
-        planform,
-        vehicle,
-        aero,
-        air_density=air.air_density,
-        true_airspeed=air.true_airspeed,
-        fold_angle=angles,
-    )
-    return rows_apart(loads, fold_angle.shape[0])
 
 
 LEVEL = LoadsLevel(loads=strip_loads)
