@@ -15,6 +15,7 @@ from mdo.defend.failures.states import FailureLine, failure_states
 from mdo.defend.order.sheet import order_sheet_table
 from mdo.defend.order.tubes import COLUMNS, order_items
 from mdo.defend.physical_limits import LimitLine, evaluate_limits
+from mdo.defend.tables.benefit import benefit_table
 from mdo.defend.tables.frame import of_lines, of_records
 from mdo.defend.tables.legs import (
     energy_table,
@@ -76,6 +77,7 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         "cautions": of_lines(Caution, evaluate_cautions(appraisal)),
         "inputs": inputs_table(appraisal),
         "alloy": alloy_table(appraisal),
+        "benefit": benefit_table(appraisal),
         "validation": validation_table(),
         "attempts": attempts_table(appraisal),
         **defence_tables(appraisal),

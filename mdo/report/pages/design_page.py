@@ -64,6 +64,7 @@ PARTS = (
         SectionPlan("losses", "Losses", "Where the mass is lost", drivers_part.losses),
         SectionPlan("versus", "Comparison", "Against a conventional hinge", alternatives.versus,
                     "versus"),
+        SectionPlan("benefit", "Benefit", "What folding gives", alternatives.benefit),
         SectionPlan("choices", "Choices", "Study of choices", alternatives.choices, "choices"),
     )),
     PartPlan("part-how", "How it works", "Torque, heat, time.", (

@@ -178,6 +178,13 @@ def _whisker(value: float, line: Any, style: Style, column: str) -> Cell:
     return Cell(f"{text}{beside}", order)
 
 
+def _banded(value: float, line: Any, _: Style, column: str, scale: float, digits: int) -> str:
+    """Number with the ends of its error."""
+    numbers = (value, getattr(line, f"{column}_low"), getattr(line, f"{column}_high"))
+    own, low, high = (signed(f"{scale * number:+.{digits}f}") for number in numbers)
+    return f"{own} ({low} to {high})"
+
+
 def spoken(law: object) -> str:
     """Return the name of a law as words."""
     return str(law).replace("_", " ")
@@ -215,6 +222,10 @@ NUMBERS: Mapping[str, Form] = {
     "specimens": lambda value, _, style: f"{value:.0f}" if value else style.none,
     "two": lambda value, line, _style: two(value, line.unit),
     "two_range": lambda low, line, _style: f"{two(low, line.unit)} to {two(line.high, line.unit)}",
+    "stability_band": partial(_banded, column="yaw_stability", scale=1.0, digits=4),
+    "drag_band": partial(_banded, column="drag_change", scale=100.0, digits=1),
+    "centre_band": partial(_banded, column="centre_shift", scale=100.0, digits=2),
+    "slope": lambda value, _, _style: signed(f"{value:+.3f}"),
     **{
         f"{column}_whisker": partial(_whisker, column=column)
         for column in ("first", "total", "effect", "spread")
