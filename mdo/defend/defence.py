@@ -12,7 +12,8 @@ from dataclasses import dataclass, fields
 
 import pandas as pd
 
-from mdo.defend.choices.study import ChoiceStudy, choices_table, find_choices
+from mdo.defend.choices.study import ChoiceStudy, find_choices
+from mdo.defend.choices.table import choices_table
 from mdo.defend.comparison.break_even import (
     BreakEven,
     break_even_table,

@@ -16,6 +16,7 @@ from mdo.defend.order.sheet import order_sheet_table
 from mdo.defend.order.tubes import COLUMNS, order_items
 from mdo.defend.physical_limits import LimitLine, evaluate_limits
 from mdo.defend.tables.benefit import benefit_table
+from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.frame import of_lines, of_records
 from mdo.defend.tables.legs import (
     energy_table,
@@ -25,7 +26,7 @@ from mdo.defend.tables.legs import (
     times_table,
     torque_table,
 )
-from mdo.defend.tables.requirements import Facts, RequirementLine, requirement_lines
+from mdo.defend.tables.requirements import RequirementLine, requirement_lines
 from mdo.defend.validation import validation_table
 from mdo.defend.verdict import judge
 from mdo.defend.waterfall import loss_waterfall, waterfall_table

@@ -12,6 +12,7 @@ from functools import partial
 from typing import Any, NamedTuple
 
 from mdo.defend.cautions.base import FAR_BEYOND
+from mdo.defend.tables.never import NEVER
 from mdo.quantities import is_difference
 from mdo.report.figures.style import AT_LIMIT
 from mdo.report.words.printed import (
@@ -185,6 +186,18 @@ def _banded(value: float, line: Any, _: Style, column: str, scale: float, digits
     return f"{own} ({low} to {high})"
 
 
+def _stroke(time: float, line: Any, style: Style, strokes: tuple[str, ...]) -> str:
+    """Time of a motion; 'never' where a stroke that it is made of never ends."""
+    if math.isfinite(time) and any(f"{stroke} {NEVER}" in line.status for stroke in strokes):
+        return NEVER
+    return style.number(time, "s")
+
+
+def _timed(value: float, line: Any, style: Style) -> str:
+    """Value of a requirement; 'never' for a time of what never happens."""
+    return NEVER if f" {NEVER}: " in line.note else style.number(value, line.unit)
+
+
 def spoken(law: object) -> str:
     """Return the name of a law as words."""
     return str(law).replace("_", " ")
@@ -222,6 +235,16 @@ NUMBERS: Mapping[str, Form] = {
     "specimens": lambda value, _, style: f"{value:.0f}" if value else style.none,
     "two": lambda value, line, _style: two(value, line.unit),
     "two_range": lambda low, line, _style: f"{two(low, line.unit)} to {two(line.high, line.unit)}",
+    **{
+        f"{words}_stroke": partial(_stroke, strokes=strokes)
+        for words, strokes in {
+            "any": ("heating", "cooling", "warm-up"),
+            "heating": ("heating",),
+            "cooling": ("cooling",),
+            "warming": ("warm-up",),
+        }.items()
+    },
+    "timed": _timed,
     "stability_band": partial(_banded, column="yaw_stability", scale=1.0, digits=4),
     "drag_band": partial(_banded, column="drag_change", scale=100.0, digits=1),
     "centre_band": partial(_banded, column="centre_shift", scale=100.0, digits=2),

@@ -18,10 +18,11 @@ from mdo.defend.tables.design import (
     order_table,
     window_table,
 )
+from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.legs import driving_point, times_table
+from mdo.defend.tables.never import NEVER
 from mdo.defend.tables.requirements import (
     REQUIRED,
-    Facts,
     RequirementLine,
     requirement_lines,
 )
@@ -63,11 +64,7 @@ def summary_text(appraisal: Appraisal, units: str = "si") -> str:
         _masses(appraisal, units),
         [] if bought(appraisal) else _order(appraisal, units),
         _driving(appraisal, units),
-        [
-            "TIMES (fold: cold start, low line; return: hottest bay; from rest: warm-up of the",
-            "other set, then heating or cooling under the drive, the longer)",
-            *terminal_lines("times", times_table(Facts(appraisal)), units),
-        ],
+        _times(appraisal, units),
         _temperatures(appraisal, units),
         _power(appraisal, units),
         *(defence_blocks(appraisal, tables, units) if tables else [_active(appraisal, units)]),
@@ -108,7 +105,7 @@ def _severity(line: RequirementLine) -> float:
 
 def requirement_text(line: RequirementLine, units: str) -> str:
     """Return a requirement with value and limit in words."""
-    value = quantity(line.value, line.unit, units)
+    value = NEVER if f" {NEVER}: " in line.note else quantity(line.value, line.unit, units)
     limit = quantity(line.limit, line.unit, units)
     of = f" ({line.of})" if line.of else ""
     note = f"; {line.note}" if line.note else ""
@@ -210,6 +207,17 @@ def _driving(appraisal: Appraisal, units: str) -> Lines:
 def margin_text(margin: float) -> str:
     """Return a torque margin; where nothing is available (A < 0) the ratio says little."""
     return percent(margin) if margin > -1.0 or math.isnan(margin) else "none, A < 0"
+
+
+def _times(appraisal: Appraisal, units: str) -> Lines:
+    table = times_table(Facts(appraisal))
+    reasons = dict.fromkeys(reason for words in table["status"] for reason in words.split("; "))
+    return [
+        "TIMES (fold: cold start, low line; return: hottest bay; from rest: warm-up of the",
+        "other set, then heating or cooling under the drive, the longer)",
+        *terminal_lines("times", table, units),
+        *(line for why in reasons if why for line in wrapped(why, indent="  ", hanging="    ")),
+    ]
 
 
 def _temperatures(appraisal: Appraisal, units: str) -> Lines:
