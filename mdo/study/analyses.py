@@ -105,6 +105,7 @@ class DefenceOptions:
     cost_ranges: bool = boolean("True to follow each cost to where it changes", default=True)
     break_even: bool = boolean("True to look for what turns the comparison", default=True)
     rounding: bool = boolean("True to turn the optimum into whole tubes and stock", default=True)
+    states: bool = boolean("True to optimise every state of the other set of a pair", default=True)
     stock: Stock = section(Stock, "What can be bought")
     choices: Choices = _choices("all combinations are optimised")
 

@@ -10,6 +10,7 @@ import pandas as pd
 from mdo.defend.choices.combinations import choice_text
 from mdo.defend.choices.study import EXCLUDED, FEASIBLE, Choice, ChoiceStudy
 from mdo.defend.tables.legs import TIMES, times_and_power
+from mdo.defend.tables.other_set import EXCLUDED_WORDS
 from mdo.defend.verdict import judge
 from mdo.optimise.blocking_rows import Cause
 
@@ -45,7 +46,7 @@ def _verdict(choice: Choice) -> str:
     """Verdict of a combination; one that the cases exclude is never feasible."""
     if choice.status == FEASIBLE and choice.appraisal is not None:
         return judge(choice.appraisal).level
-    return "excluded by the cases" if choice.status == EXCLUDED else choice.status
+    return EXCLUDED_WORDS if choice.status == EXCLUDED else choice.status
 
 
 def _times(choice: Choice) -> dict[str, float]:

@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 
 from mdo.defend.costs.multiplier_interval import multiplier_interval
 from mdo.defend.tables.frame import of_records
-from mdo.optimise.knob_list import all_knobs
+from mdo.optimise.knob_list import all_knobs, levers_of
 from mdo.optimise.knobs import Knob, direction
 from mdo.optimise.newton_end import at_bounds, with_bound_columns
 from mdo.optimise.optimum import Optimum
@@ -206,7 +206,7 @@ def find_costs(
     """
     if not optimum.feasible:
         raise ValueError("requirement costs: the study is infeasible, expected a feasible optimum")
-    chosen = all_knobs(problem) if knobs is None else tuple(knobs)
+    chosen = all_knobs(problem) + levers_of(problem) if knobs is None else tuple(knobs)
     if not chosen:
         return ()
     say = progress or (lambda _: None)

@@ -26,6 +26,7 @@ from mdo.defend.tables.legs import (
     times_table,
     torque_table,
 )
+from mdo.defend.tables.other_set import other_set_table
 from mdo.defend.tables.requirements import RequirementLine, requirement_lines
 from mdo.defend.validation import validation_table
 from mdo.defend.verdict import judge
@@ -68,6 +69,7 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         "active": active_table(appraisal),
         "torque": torque_table(facts),
         "times": times_table(facts),
+        "other_set": other_set_table(appraisal),
         "temperatures": temperatures_table(facts),
         "sets": sets_table(facts),
         "power": power_table(appraisal),

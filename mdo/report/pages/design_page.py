@@ -73,6 +73,7 @@ PARTS = (
                     behaviour.torque),
         SectionPlan("heat", "Heat", "Heat: one fold and its return", behaviour.heat),
         SectionPlan("times", "Time and power", "Time and power", behaviour.times),
+        SectionPlan("other-set", "Other set", "State of the other set", behaviour.other_set),
         SectionPlan("window", "Alloy window", "Alloy: torque, stress and temperature",
                     behaviour.alloy_window),
         SectionPlan("life", "Life", "Life use of each case", behaviour.life),

@@ -73,6 +73,8 @@ def _mass(mass: float, _: Any, style: Style, digits: int = 3) -> str:
 
 def _added(mass: float, line: Any, style: Style, endless: str = "none left") -> str:
     """Mass that a step adds, with its sign."""
+    if math.isnan(mass):
+        return style.none
     if math.isinf(mass):
         return endless
     return "+" * (mass >= GRAM) + _mass(mass, line, style, digits=2)
@@ -210,6 +212,9 @@ NUMBERS: Mapping[str, Form] = {
     "both_masses": _both_masses,
     "count": lambda value, _, _style: f"{value:g}",
     "difference": lambda value, line, style: style.number(value, line.unit, difference=True),
+    "feasible_mass": lambda mass, line, style: (
+        style.none if line.status == "infeasible" else _mass(mass, line, style)
+    ),
     "figure": lambda value, _, style: figure(value, 2).replace("-", style.none),
     "exponent_range": lambda low, line, _style: (
         f"{signed(figure(low, 4))} to {signed(figure(line.high, 4))}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -21,6 +22,7 @@ from mdo.defend.tables.design import (
 from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.legs import driving_point, times_table
 from mdo.defend.tables.never import NEVER
+from mdo.defend.tables.other_set import other_set_table
 from mdo.defend.tables.requirements import (
     REQUIRED,
     RequirementLine,
@@ -65,6 +67,7 @@ def summary_text(appraisal: Appraisal, units: str = "si") -> str:
         [] if bought(appraisal) else _order(appraisal, units),
         _driving(appraisal, units),
         _times(appraisal, units),
+        _other_set(appraisal, tables, units),
         _temperatures(appraisal, units),
         _power(appraisal, units),
         *(defence_blocks(appraisal, tables, units) if tables else [_active(appraisal, units)]),
@@ -218,6 +221,18 @@ def _times(appraisal: Appraisal, units: str) -> Lines:
         *terminal_lines("times", table, units),
         *(line for why in reasons if why for line in wrapped(why, indent="  ", hanging="    ")),
     ]
+
+
+def _other_set(appraisal: Appraisal, tables: Mapping[str, Any], units: str) -> Lines:
+    table = other_set_table(appraisal)
+    if table.empty:
+        return []
+    head = "STATE OF THE OTHER SET in every motion: this design as it is"
+    lines = [head, *terminal_lines("other_set", table, units)]
+    if "other_set_optimum" in tables:
+        again = terminal_lines("other_set_optimum", tables["other_set_optimum"], units)
+        return [*lines, "  optimised again:", *again]
+    return lines
 
 
 def _temperatures(appraisal: Appraisal, units: str) -> Lines:
