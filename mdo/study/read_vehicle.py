@@ -58,10 +58,10 @@ def _check_stations(reader: Reader, stations: Sequence[float | None], path: str)
     """Note stations that do not start at the plane of symmetry or do not increase."""
     if stations and stations[0] is not None and stations[0] != 0.0:
         reader.problem(f"{path}[1].station", f'got {stations[0]:g} m, expected "0 m" (the root)')
-    for number, (first, second) in enumerate(pairwise(stations), 2):
+    for place, (first, second) in enumerate(pairwise(stations), 2):
         if first is not None and second is not None and second <= first:
             reader.problem(
-                f"{path}[{number}].station",
+                f"{path}[{place}].station",
                 f"not increasing, got {second:g} m, expected more than {first:g} m",
             )
 

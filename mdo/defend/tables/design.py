@@ -164,6 +164,17 @@ def active_table(appraisal: Appraisal) -> pd.DataFrame:
     return of_records(appraisal.active, columns)
 
 
+def life_stress_price(appraisal: Appraisal) -> float:
+    """Mass of the aircraft that each megapascal of declared life stress saves, first order [kg].
+
+    By the multipliers of the optimum; 0 where no row on it is at its limit, or nothing was
+    optimised. The row is 1 - stress/limit: its slope in the limit is (1 - row)/limit.
+    """
+    rows = [row for row in appraisal.active if row.label.group == "declared_stress"]
+    limit = float(appraisal.problem.assembled.parameters["alloy"].declared_life_stress)
+    return 1e6 * sum(row.multiplier * (1.0 - row.value) for row in rows) / limit if rows else 0.0
+
+
 def power_table(appraisal: Appraisal) -> pd.DataFrame:
     """Electrical results: value, unit and whose they are."""
     known = appraisal.known | {"power_available": appraisal.study.supply.power_available}

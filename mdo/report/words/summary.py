@@ -14,6 +14,7 @@ from mdo.defend.open_items import open_item_texts, ranked_inputs
 from mdo.defend.order.sheet import ordered_words
 from mdo.defend.tables.design import (
     active_table,
+    life_stress_price,
     limits_table,
     masses_table,
     order_table,
@@ -265,11 +266,12 @@ def _active(appraisal: Appraisal, units: str) -> Lines:
     if appraisal.optimum is None or not appraisal.optimum.feasible:
         return []
     active = active_table(appraisal)
-    free = int((active["multiplier"] <= 0.0).sum())
+    free, price = int((active["multiplier"] <= 0.0).sum()), life_stress_price(appraisal)
     return [
         "ACTIVE REQUIREMENTS and what they cost (aircraft, per unit of the normalised row)",
         *terminal_lines("active", active, units),
         *([f"  and {free} more at their limit without a cost of their own"] if free else []),
+        *([f"  each MPa of declared life stress less: +{price:.3g} kg"] if price else []),
     ]
 
 
