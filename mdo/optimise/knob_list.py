@@ -17,7 +17,7 @@ from mdo.study.fields import number
 from mdo.study.reader import Input
 from mdo.study.study import Study
 
-EASIER_HIGH, EASIER_LOW = 1, -1
+EASIER_HIGH, EASIER_LOW, EASIER_UNKNOWN = 1, -1, 0
 
 
 class Plain(NamedTuple):
@@ -67,9 +67,9 @@ PRICES = (
           EASIER_LOW),
     Plain("assumptions.power.controller_channel_mass", TECHNOLOGY, 0.01, "10 g", EASIER_LOW),
 )  # fmt: skip
-# Geometry that costs nothing to choose, either way: priced, but no remedy and no break-even.
+# Geometry that is free to choose: priced, the dearer way found; no remedy and no break-even.
 LEVERS = (
-    Plain("vehicle.hinge_axis_pitch", LOAD, math.radians(1.0), "deg", EASIER_HIGH),
+    Plain("vehicle.hinge_axis_pitch", LOAD, math.radians(1.0), "deg", EASIER_UNKNOWN),
 )  # fmt: skip
 # Values of the alloy that progress may raise: field, step, words of the step, highest value.
 ALLOY_VALUES = (

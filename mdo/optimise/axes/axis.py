@@ -10,7 +10,15 @@ from typing import NamedTuple
 import numpy as np
 
 from mdo.arrays import Floats
-from mdo.optimise.knob_list import PLAIN, Plain, all_knobs, knob_of, known_knob, levers_of
+from mdo.optimise.knob_list import (
+    EASIER_UNKNOWN,
+    PLAIN,
+    Plain,
+    all_knobs,
+    knob_of,
+    known_knob,
+    levers_of,
+)
 from mdo.optimise.knobs import ALLOY, REQUIREMENT, SIZE, TECHNOLOGY, Knob, Move, left_open
 from mdo.optimise.problem import DesignProblem
 from mdo.quantities import QUANTITIES
@@ -19,7 +27,6 @@ from mdo.study.reader import Input, StudyError
 from mdo.study.scaling_laws import LAWS, following
 from mdo.study.units import UnitError, parse_quantity
 
-EASIER_UNKNOWN = 0
 SHOWN = 12  # names listed in an error
 STEP_SHARE = 0.01  # of the range, for numbers that are no knob
 SIZE_OF = "vehicle_size"  # a dot and a law

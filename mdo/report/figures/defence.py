@@ -74,9 +74,8 @@ def costs_figure(costs: pd.DataFrame) -> go.Figure:
     return bar_figure(
         names, [bars], axis="mass added by one harder step [kg, aircraft]", left=250,
         words=[f"{figure(float(value), 2)} kg" for value in lines["tightening"]],
-        ends=lines["tightening"].clip(lower=0.0), row=INPUT_HEIGHT,
-        span=[1.2 * min(0.0, *lines["tightening"]), 1.2 * max(0.0, *lines["tightening"])]
-        if len(lines) else [0.0, 1.0],
+        ends=lines["tightening"], row=INPUT_HEIGHT,
+        span=[0, 1.2 * max(lines["tightening"], default=1.0)],
     )  # fmt: skip
 
 
