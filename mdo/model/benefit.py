@@ -31,7 +31,8 @@ class BenefitPoint(NamedTuple):
 
     ``yaw_stability`` is per radian of sideslip, positive: the nose turns into the wind;
     ``roll_per_sideslip`` per radian, negative: rolls away from the wind. ``drag_change`` is that of
-    the drag due to lift at a given lift. ``centre_shift`` in mean chords, positive aft.
+    the drag due to lift at a given lift, ``drag_change_least`` with the load of least drag both
+    times (another twist for each angle). ``centre_shift`` in mean chords, positive aft.
     ``fin_volume`` is area times arm of a fin of equal effect [m**3], ``width`` the span as folded
     [m].
     """
@@ -46,6 +47,7 @@ class BenefitPoint(NamedTuple):
     fin_volume: float
     roll_per_sideslip: float
     drag_change: float
+    drag_change_least: float
     drag_change_low: float
     drag_change_high: float
     centre_shift: float
@@ -134,6 +136,7 @@ def _compared(
     moved = CENTRE_DOUBT * chord * np.abs(at.side_force) / scale
     error = np.hypot(doubt * yaw, moved)
     drag = at.span_square[flat] / at.span_square - 1.0
+    least = at.span_square_least
     shift = (at.lift_centre - at.lift_centre[flat]) / chord
     drag_error = folded * (doubt * np.abs(drag) + DRAG_DOUBT)
     shift_error = folded * (doubt * np.abs(shift) + SHIFT_DOUBT)
@@ -142,7 +145,8 @@ def _compared(
         plan[:, 0], plan[:, 1], width,
         yaw, yaw - np.hypot(error, SIDEWASH * yaw), yaw + error, yaw * scale / FIN_SLOPE,
         at.roll_moment / scale,
-        drag, drag - drag_error, drag + drag_error, shift, shift - shift_error, shift + shift_error,
+        drag, least[flat] / least - 1.0, drag - drag_error, drag + drag_error,
+        shift, shift - shift_error, shift + shift_error,
     )  # fmt: skip
     for line in zip(*columns, strict=True):
         yield BenefitPoint(mach, *map(float, line))

@@ -32,6 +32,7 @@ from mdo.disciplines.loads.wing_mesh import (
 )
 from mdo.disciplines.records import Planform
 
+CROSS_FLOW_STRIPS = 30  # of the inner wing and of the panel: 0.1 % of the apparent area
 # Coarser than that of the hinge moment: within 4 % of its side force and 0.5 % of its drag
 SUPERSONIC_MESH = MeshSize(chordwise=4, inner=8, outer=6)
 _INCIDENCE, _SIDESLIP = WASHES.index("incidence"), WASHES.index("sideslip")
@@ -43,7 +44,8 @@ class WingBenefit(NamedTuple):
     ``lift`` [m**2] per incidence; ``lift_centre`` [m] aft of the root's leading edge;
     ``side_force`` [m**2], ``side_moment`` [m**3] about the root's leading edge, nose into the wind
     positive, and ``roll_moment`` [m**3], right wing down positive, per sideslip (wind from the
-    right); ``span_square`` [m**2]: lift squared over drag due to lift and dynamic pressure.
+    right); ``span_square`` [m**2]: lift squared over drag due to lift and dynamic pressure, and
+    ``span_square_least`` that of the load of least drag, nan above Mach 1.
     """
 
     lift: Array
@@ -52,6 +54,7 @@ class WingBenefit(NamedTuple):
     side_moment: Array
     roll_moment: Array
     span_square: Array
+    span_square_least: Array
 
 
 def cross_flow_trace(planform: Planform, fold_angle: ArrayLike, count: int) -> Trace:
@@ -207,6 +210,7 @@ def _summed(
         side_moment=-2.0 * jnp.sum(force[1] * place * trace.normal_y),
         roll_moment=-2.0 * jnp.sum(strips[1] * lever),
         span_square=lift,
+        span_square_least=jnp.full_like(lift, jnp.nan),
     )
 
 
@@ -244,7 +248,10 @@ def subsonic_benefit(
     )  # fmt: skip
     slopes = _summed(elements, mesh, trace, wing.hinge_height)
     circulation = jnp.sum(elements.force[_INCIDENCE], axis=0) / trace.width
-    return slopes._replace(span_square=lift_square_over_drag(trace, circulation))
+    least = apparent_area(cross_flow_trace(wing.planform, fold_angle, CROSS_FLOW_STRIPS))
+    return slopes._replace(
+        span_square=lift_square_over_drag(trace, circulation), span_square_least=4.0 * least
+    )
 
 
 def supersonic_benefit(

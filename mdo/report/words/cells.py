@@ -253,6 +253,9 @@ NUMBERS: Mapping[str, Form] = {
     "stability_band": partial(_banded, column="yaw_stability", scale=1.0, digits=4),
     "drag_band": partial(_banded, column="drag_change", scale=100.0, digits=1),
     "centre_band": partial(_banded, column="centre_shift", scale=100.0, digits=2),
+    "hundred": lambda value, _, style: (
+        signed(f"{100.0 * value:+.1f}") if math.isfinite(value) else style.none
+    ),
     "slope": lambda value, _, _style: signed(f"{value:+.3f}"),
     **{
         f"{column}_whisker": partial(_whisker, column=column)
