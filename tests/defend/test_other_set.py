@@ -95,3 +95,12 @@ def test_excluded_state_is_never_feasible_and_warming_takes_time_and_power(
 def test_one_set_has_no_table(study: Study) -> None:
     alone = load_study(STUDIES / "deck_medium_flight_only.toml")
     assert other_set_table(evaluate_analysis(make_problem(alone), lambda _: None)).empty
+
+
+def test_one_set_from_rest_takes_what_its_leg_takes(study: Study) -> None:
+    # definition: nothing is prepared; driven, its set heats; left to the load, its set cools
+    alone = load_study(STUDIES / "deck_medium_flight_only.toml")
+    table = times_table(Facts(evaluate_analysis(make_problem(alone), lambda _: None)))
+    moves = table[table["time"].notna() & (table["what"] != "hold")]
+    assert {"fold time", "return time"} <= set(moves["what"])
+    np.testing.assert_array_equal(moves["from_rest_time"], moves["time"])
