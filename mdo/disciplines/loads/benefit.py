@@ -77,7 +77,7 @@ def cross_flow_trace(planform: Planform, fold_angle: ArrayLike, count: int) -> T
 
     References
     ----------
-    Reference hinge-moment, section 2.2.
+    Reference hinge-moment, section 2.2 (derived).
     """
     edge, middle = np.arange(count + 1) / count, (np.arange(count) + 0.5) / count
     inner, outer = jnp.asarray(planform.fold_station), jnp.asarray(planform.panel_span)
@@ -177,7 +177,7 @@ def lift_square_over_drag(trace: Trace, circulation: Array) -> Array:
     trace
         Right half.
     circulation
-        Of each strip, any scale, shape ``(strips,)``.
+        Of each strip, any unit, shape ``(strips,)``.
 
     Returns
     -------
