@@ -20,9 +20,9 @@ import sys
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from mdo.api import build_problem, evaluate, judge, load_study, run
+    from mdo.api import build_problem, choices, evaluate, judge, load_study, run
 
-__all__ = ["build_problem", "evaluate", "judge", "load_study", "run"]
+__all__ = ["build_problem", "choices", "evaluate", "judge", "load_study", "run"]
 __version__ = "0.1.0"
 
 os.environ["JAX_ENABLE_X64"] = "1"

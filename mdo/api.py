@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from types import ModuleType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -19,7 +19,10 @@ from mdo.run.design_analyses import appraise_design
 from mdo.run.explorations import Means
 from mdo.study.study import Study, load_study
 
-__all__ = ["build_problem", "evaluate", "judge", "load_study", "run"]
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["build_problem", "choices", "evaluate", "judge", "load_study", "run"]
 
 
 def evaluate(study: Study, design: Mapping[str, Any]) -> Appraisal:
@@ -49,6 +52,36 @@ def evaluate(study: Study, design: Mapping[str, Any]) -> Appraisal:
                 f"design.{name}: got {design[name]!r}, expected {size} finite number(s)"
             )
     return appraise_design(make_problem(study), join_design(design), "design given from Python")
+
+
+def choices(
+    study: Study | str | Path, options: Mapping[str, Sequence[Any]], *, progress: Any = None
+) -> pd.DataFrame:
+    """Optimise every combination of some choices, and nothing else of the defence.
+
+    Parameters
+    ----------
+    study : a study, or the path of its file
+    options : values by field of ``[actuator]``, and of ``other_set``: the state in which every
+        motion of a pair finds the set that does not drive
+    progress : function that is told what is being done, one line at a time
+
+    Returns
+    -------
+    DataFrame
+        One line a combination, best first: status, verdict, mass [kg], longest times [s], peak
+        power [W], what limits it or rules it out.
+
+    Raises
+    ------
+    StudyError
+        If a field is not a choice or has no values.
+    """
+    from mdo.defend.choices.study import find_choices
+    from mdo.defend.choices.table import choices_table
+
+    loaded = study if isinstance(study, Study) else load_study(study)
+    return choices_table(find_choices(make_problem(loaded), options, progress=progress))
 
 
 def run(

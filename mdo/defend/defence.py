@@ -12,7 +12,8 @@ from dataclasses import dataclass, fields
 
 import pandas as pd
 
-from mdo.defend.choices.study import ChoiceStudy, choices_table, find_choices
+from mdo.defend.choices.study import EXCLUDED, FEASIBLE, ChoiceStudy, find_choices
+from mdo.defend.choices.table import choices_table
 from mdo.defend.comparison.break_even import (
     BreakEven,
     break_even_table,
@@ -38,6 +39,7 @@ from mdo.defend.sensitivity.measurement_plan import LabTest, test_plan, test_pla
 from mdo.defend.sensitivity.sensitivity import Sensitivity, find_sensitivity
 from mdo.defend.sensitivity.sensitivity_tables import sensitivity_tables
 from mdo.defend.tables.frame import of_lines
+from mdo.defend.tables.other_set import other_set_table, states_of
 from mdo.defend.uncertain import uncertain_inputs
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.linear_algebra import one_thread
@@ -66,6 +68,8 @@ class Defence:
         Every combination of the discrete choices that the study lists.
     rounded
         The design in whole tubes and stock sizes.
+    states
+        Every state of the other set of a pair, trained or not.
     """
 
     costs: tuple[Cost, ...] = ()
@@ -77,6 +81,7 @@ class Defence:
     plan: tuple[LabTest, ...] = ()
     choices: ChoiceStudy | None = None
     rounded: Rounded | None = None
+    states: ChoiceStudy | None = None
 
 
 @dataclass(frozen=True)
@@ -148,10 +153,14 @@ def _of_feasible(
             problem, optimum, tubes=stock.tubes or None, sleeves=stock.sleeves or None,
             sheets=stock.sheets or None, wires=True, progress=say,
         )  # fmt: skip
+    states = None
+    if wanted.states and len(other_set_table(appraisal)):
+        say("States of the other set")
+        states = find_choices(problem, states_of(problem.study), near=optimum.design, progress=say)
     return Defence(
         costs=costs, comparison=comparison, break_even=break_even, sensitivity=sensitivity,
         elasticities=elasticities, plan=test_plan(sensitivity, appraisal), choices=choices,
-        rounded=rounded,
+        rounded=rounded, states=states,
     )  # fmt: skip
 
 
@@ -185,6 +194,11 @@ def defence_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         tables["test_plan"] = test_plan_table(defence.plan)
     if defence.choices is not None:
         tables["choices"] = choices_table(defence.choices)
+    if defence.states is not None:
+        states = choices_table(defence.states)
+        works = states["status"].isin([FEASIBLE, EXCLUDED])
+        added = (states["system_mass"] - appraisal.mass).where(works)
+        tables["other_set_optimum"] = states.assign(added=added)
     if defence.rounded is not None:
         tables |= _rounding_tables(defence.rounded)
     return tables

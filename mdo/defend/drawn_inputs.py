@@ -13,7 +13,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.defend.tables.requirements import Facts
+from mdo.defend.tables.facts import Facts
 from mdo.defend.uncertain import Uncertain, directions, of_inputs
 from mdo.model.system import FIGURES
 from mdo.optimise.appraisal import Appraisal

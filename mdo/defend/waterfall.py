@@ -19,7 +19,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from mdo.defend.physical_limits import heated_strokes
-from mdo.defend.tables.requirements import Facts
+from mdo.defend.tables.facts import Facts
 from mdo.disciplines.records import MASS_LINES, WINGS
 from mdo.study.number_text import figure, percent, quantity
 

@@ -17,7 +17,7 @@ from mdo.study.fields import number
 from mdo.study.reader import Input
 from mdo.study.study import Study
 
-EASIER_HIGH, EASIER_LOW = 1, -1
+EASIER_HIGH, EASIER_LOW, EASIER_UNKNOWN = 1, -1, 0
 
 
 class Plain(NamedTuple):
@@ -67,6 +67,10 @@ PRICES = (
           EASIER_LOW),
     Plain("assumptions.power.controller_channel_mass", TECHNOLOGY, 0.01, "10 g", EASIER_LOW),
 )  # fmt: skip
+# Geometry that is free to choose: priced, the dearer way found; no remedy and no break-even.
+LEVERS = (
+    Plain("vehicle.hinge_axis_pitch", LOAD, math.radians(1.0), "deg", EASIER_UNKNOWN),
+)  # fmt: skip
 # Values of the alloy that progress may raise: field, step, words of the step, highest value.
 ALLOY_VALUES = (
     ("allowable_shear_stress", 1e6, "MPa", math.inf),
@@ -89,6 +93,11 @@ def technologies_of(problem: DesignProblem) -> tuple[Knob, ...]:
     study = problem.study
     counted_on = [knob for knob in _plain(study, PLAIN) if knob.kind == TECHNOLOGY]
     return (*counted_on, *_alloy(problem), *_plain(study, PRICES))
+
+
+def levers_of(problem: DesignProblem) -> tuple[Knob, ...]:
+    """Geometry of a study that can be chosen freely, whose cost says which way to go."""
+    return tuple(_plain(problem.study, LEVERS))
 
 
 def all_knobs(problem: DesignProblem) -> tuple[Knob, ...]:

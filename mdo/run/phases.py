@@ -39,6 +39,8 @@ def _starts(count: int) -> list[Phase]:
 def _defence(study: Study) -> list[Phase]:
     wanted = study.analysis.defence
     phases = _starts(wanted.starts)
+    if wanted.states and study.actuator.configuration == "opposed":
+        phases.append(Phase("States of the other set", 25.0))
     if wanted.choices:
         combinations = math.prod(map(len, wanted.choices.values()))
         phases.append(Phase(r"Choices: \d+ dist", 0.8, combinations))

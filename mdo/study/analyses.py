@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from mdo.study.cases import Case
 from mdo.study.choices import EXPLORATIONS
 from mdo.study.fields import (
     Field,
@@ -26,7 +27,7 @@ from mdo.study.fields import (
     word_list,
     words,
 )
-from mdo.study.sections import CHOICE_FIELDS, Actuator
+from mdo.study.sections import CHOICE_FIELDS, OTHER_SET, Actuator
 
 SAMPLES = ("latin_hypercube", "sobol", "factorial", "list")
 OBJECTIVES = (
@@ -50,7 +51,7 @@ STOCK_TUBE = Field(
 LEVELS = number("levels", kind="integer")
 CHOICES = {
     name: Field(
-        kind="list", least=1, item=declared(Actuator)[name],
+        kind="list", least=1, item=declared(Case if name == OTHER_SET else Actuator)[name],
         text=f"Values of {name} that the study of choices goes through",
     )
     for name in CHOICE_FIELDS
@@ -59,7 +60,7 @@ LIST_FILE = 'none: needed with `sample = "list"`'
 
 
 def _choices(text: str) -> Any:
-    return section(CHOICES, f"Values of fields of [actuator]: {text}")
+    return section(CHOICES, f"Values of fields of [actuator], or of `other_set`: {text}")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -104,6 +105,7 @@ class DefenceOptions:
     cost_ranges: bool = boolean("True to follow each cost to where it changes", default=True)
     break_even: bool = boolean("True to look for what turns the comparison", default=True)
     rounding: bool = boolean("True to turn the optimum into whole tubes and stock", default=True)
+    states: bool = boolean("True to optimise every state of the other set of a pair", default=True)
     stock: Stock = section(Stock, "What can be bought")
     choices: Choices = _choices("all combinations are optimised")
 

@@ -1,7 +1,8 @@
-"""Whether a wing can fly the cases of a study: lift coefficient, thickness at high Mach number."""
+"""Whether a wing can do the cases of a study: panels apart, lift coefficient, thick sections."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
@@ -20,6 +21,32 @@ THICKNESS_SUPERSONIC = 0.08
 
 Values = Mapping[str, Any]
 Cases = Sequence[tuple[Values, Values | None]]
+
+
+def check_panels_apart(reader: Reader, vehicle: Values, cases: Cases) -> None:
+    """Refuse angles at which the panels of both wings meet in the plane of symmetry.
+
+    Parameters
+    ----------
+    reader
+        Takes problems.
+    vehicle, cases
+        Values of the vehicle and of each case, as far as they are sound.
+    """
+    fold, fraction = vehicle.get("fold_station"), vehicle.get("fold_fraction")
+    if not fold or not fraction or not 0.0 < fraction < 1.0:
+        return
+    panel = fold * fraction / (1.0 - fraction)
+    for values, _ in cases:
+        for name in ("fold_from", "fold_to", "fold_at"):
+            angle = values.get(name)
+            if angle is not None and fold + panel * math.cos(angle) <= 0.0:
+                most = math.degrees(math.acos(-fold / panel))
+                reader.problem(
+                    f"case.{values.get('id')}.{name}",
+                    f"the panels of both wings meet, got {math.degrees(angle):.4g} deg with a fold "
+                    f"fraction of {fraction:.3g}, expected less than {most:.3g} deg either way",
+                )
 
 
 def check_flight(reader: Reader, vehicle: Values, cases: Cases) -> None:

@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import Any
 
 from mdo.study.choices import PANEL_DENSITY_SHARE, STRUCTURES
+from mdo.study.fields import number
 from mdo.study.geometry import Area, area_outboard, chord_at
 from mdo.study.reader import Reader
 from mdo.study.sections import Breakpoint, Vehicle
@@ -57,10 +58,10 @@ def _check_stations(reader: Reader, stations: Sequence[float | None], path: str)
     """Note stations that do not start at the plane of symmetry or do not increase."""
     if stations and stations[0] is not None and stations[0] != 0.0:
         reader.problem(f"{path}[1].station", f'got {stations[0]:g} m, expected "0 m" (the root)')
-    for number, (first, second) in enumerate(pairwise(stations), 2):
+    for place, (first, second) in enumerate(pairwise(stations), 2):
         if first is not None and second is not None and second <= first:
             reader.problem(
-                f"{path}[{number}].station",
+                f"{path}[{place}].station",
                 f"not increasing, got {second:g} m, expected more than {first:g} m",
             )
 
@@ -113,6 +114,13 @@ def _fill_fold(
         )
     elif station is not None:
         share = 1.0 - station / semi_span
+        least, most = number("fold_fraction").range_si()
+        if not (least or 0.0) <= share <= (most or 1.0):
+            reader.problem(
+                f"{_PATH}.fold_station",
+                f"out of range, got {shown(table['fold_station'])}, a fold fraction of "
+                f"{share:.3g}, expected {least:g} to {most:g}",
+            )
         reader.derive(
             Vehicle, values, _PATH, "fold_fraction", share, provenance="from fold_station"
         )

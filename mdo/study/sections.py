@@ -11,10 +11,12 @@ from dataclasses import dataclass
 from mdo.study.choices import ANALYSES, BUSES, DEFAULT_ANALYSES, FINISHES, STRUCTURES, WIRE_RATINGS
 from mdo.study.fields import boolean, choice, quantity, word_list, words
 
-# Fields of [actuator] that a study of choices may list.
+# Fields of [actuator] that a study of choices may list, and the state of the other set, which is
+# that of every motion then.
+OTHER_SET = "other_set"
 CHOICE_FIELDS = (
     "alloy", "configuration", "drive_side", "return_mode", "topology", "gear_lanes", "heater",
-    "cooling", "finish", "brake",
+    "cooling", "finish", "brake", "trained", OTHER_SET,
 )  # fmt: skip
 
 

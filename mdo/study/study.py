@@ -18,7 +18,7 @@ from mdo.study.beside_table import warn_beside_table
 from mdo.study.cases import Case
 from mdo.study.design import Design
 from mdo.study.fidelity import check_table, read_fidelity
-from mdo.study.flight_state import check_flight
+from mdo.study.flight_state import check_flight, check_panels_apart
 from mdo.study.load_table import LoadTable, read_load_table
 from mdo.study.read_cases import read_cases
 from mdo.study.read_design import read_design
@@ -208,6 +208,7 @@ def _study(
     check_table(reader, content.get("actuator"), fidelity)
     cases = read_cases(reader, content.get("case", []), requirements, actuator)
     check_flight(reader, vehicle, cases)
+    check_panels_apart(reader, vehicle, cases)
     design = read_design(reader, content.get("design", {}), actuator)
     assumptions = read_assumptions(reader, content.get("assumptions", {}))
     options = read_analysis(reader, content.get("analysis", {}), folder)

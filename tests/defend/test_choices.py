@@ -17,9 +17,9 @@ from mdo.defend.choices.study import (
     NO_STUDY,
     Choice,
     ChoiceStudy,
-    choices_table,
     find_choices,
 )
+from mdo.defend.choices.table import choices_table
 from mdo.optimise.blocking_rows import blocked_rows, causes_of
 from mdo.optimise.optimum import Optimum, find_optimum
 from mdo.optimise.problem import DesignProblem, make_problem

@@ -34,7 +34,9 @@ from mdo.defend.costs.multipliers import (
     find_costs,
 )
 from mdo.defend.costs.ranges import find_range, find_ranges, knob_at, reach
-from mdo.optimise.knob_list import all_knobs
+from mdo.defend.tables.design import life_stress_price
+from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.knob_list import all_knobs, levers_of
 from mdo.optimise.knobs import Knob, Move, turned
 from mdo.optimise.optimum import Optimum, find_optimum
 from mdo.optimise.problem import DesignProblem, make_problem
@@ -59,7 +61,7 @@ class Solved(NamedTuple):
 def solved(problem: DesignProblem, *names: str) -> Solved:
     optimum = find_optimum(problem, starts=2)
     assert optimum.feasible
-    knobs = {knob.name: knob for knob in all_knobs(problem)}
+    knobs = {knob.name: knob for knob in all_knobs(problem) + levers_of(problem)}
     found = find_costs(problem, optimum, [knobs[name] for name in names] if names else None)
     return Solved(problem, optimum, knobs, {cost.knob.name: cost for cost in found})
 
@@ -175,6 +177,24 @@ def test_dead_time_costs_what_fold_time_does_and_saves_holding(small):
     # hold hot in while the warmed set cools, which dead time is not
     dead, fold = small.costs["dead_time"].low, small.costs["fold_time"].low
     assert 0.0 < dead < -fold
+
+
+def test_pitch_of_the_hinge_axis_costs_the_difference_of_optima_found_again(small):
+    knob, step = small.knobs["hinge_axis_pitch"], 1e-5
+    difference = mass_at(small, knob, step) - mass_at(small, knob, -step)
+    cost = small.costs["hinge_axis_pitch"]
+    assert cost.low == pytest.approx(difference / (2.0 * step), rel=1e-4)
+    assert cost.tightening > 0.0
+    assert cost.note.startswith("dearer as it rises" if difference > 0.0 else "dearer as it falls")
+
+
+def test_price_of_life_stress_is_its_cost(small):
+    optimum = small.optimum
+    at = Appraisal("optimum", small.problem, optimum.design,
+                   small.problem.values(optimum.design), optimum, "test")  # fmt: skip
+    cost = small.costs["declared_life_stress"]
+    assert cost.tightening > 0.0
+    assert life_stress_price(at) == pytest.approx(cost.tightening, rel=1e-6)
 
 
 def test_tightening_adds_mass_and_relaxing_saves_it(small):

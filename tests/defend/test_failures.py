@@ -22,7 +22,7 @@ from mdo.defend.failures.left_right import (
     widest_conditions,
 )
 from mdo.defend.failures.states import FailureLine, failure_states
-from mdo.defend.tables.requirements import Facts
+from mdo.defend.tables.facts import Facts
 from mdo.disciplines.heat.convection import film_coefficient
 from mdo.disciplines.heat.hardware import TubeHardware, tube_hardware
 from mdo.disciplines.heat.heater import line_power_ratios

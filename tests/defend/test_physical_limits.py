@@ -10,7 +10,7 @@ import pytest
 
 from mdo.defend.alloy_window import hottest_allowed, transformation_window
 from mdo.defend.physical_limits import evaluate_limits, heated_strokes
-from mdo.defend.tables.requirements import Facts
+from mdo.defend.tables.facts import Facts
 from mdo.disciplines.tube.bounds import bounds
 from mdo.disciplines.tube.levers import factored
 

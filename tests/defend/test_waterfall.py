@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from mdo.defend.choices.combinations import study_with
-from mdo.defend.tables.requirements import Facts
+from mdo.defend.tables.facts import Facts
 from mdo.defend.waterfall import demands, loss_waterfall, waterfall_table
 from mdo.disciplines.tube.bounds import bounds
 from mdo.disciplines.tube.levers import factored

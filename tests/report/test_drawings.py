@@ -18,8 +18,8 @@ import pytest
 
 from mdo.defend.alloy_window import transformation_window
 from mdo.defend.order.tubes import whole_count
+from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.legs import driving_point, torque_table
-from mdo.defend.tables.requirements import Facts
 from mdo.disciplines.bundle.wing_room import end_thickness
 from mdo.model.layout import join_design
 from mdo.optimise.appraisal import Appraisal

@@ -31,15 +31,15 @@ from .outline import LIBRARY, LIMIT, outline_of, own
 SMALL = Path(__file__).parents[2] / "studies" / "deck_small.toml"
 PARTS = ["part-design", "part-why", "part-how", "part-sure", "part-behind"]
 ALWAYS = [
-    "verdict", "design", "drivers", "mass", "losses", "front", "torque", "heat", "times", "window",
-    "life", "cautions", "limits", "failures", "validation", "not-modelled", "order-sheet",
+    "verdict", "design", "drivers", "mass", "losses", "benefit", "front", "torque", "heat", "times",
+    "window", "life", "cautions", "limits", "failures", "validation", "not-modelled", "order-sheet",
     "compliance", "inputs", "alloy", "reproduce",
 ]  # fmt: skip
 DEFENDED = [
-    "verdict", "design", "rounding", "drivers", "costs", "mass", "losses", "versus", "choices",
-    "front", "torque", "heat", "times", "window", "life", "sensitivity", "cautions", "limits",
-    "failures", "validation", "not-modelled", "order-sheet", "compliance", "inputs", "alloy",
-    "reproduce",
+    "verdict", "design", "rounding", "drivers", "costs", "mass", "losses", "versus", "benefit",
+    "choices", "front", "torque", "heat", "times", "window", "life", "sensitivity", "cautions",
+    "limits", "failures", "validation", "not-modelled", "order-sheet", "compliance", "inputs",
+    "alloy", "reproduce",
 ]  # fmt: skip
 
 

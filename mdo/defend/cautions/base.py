@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from mdo.defend.tables.requirements import Facts
+from mdo.defend.tables.facts import Facts
 from mdo.optimise.appraisal import Appraisal, RowResult
 
 STOP, WARN, NOTE = "stop", "warn", "note"

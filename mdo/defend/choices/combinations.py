@@ -15,8 +15,9 @@ from typing import Any, NamedTuple
 from mdo.alloys import Card
 from mdo.optimise.problem import DesignProblem, problem_of
 from mdo.study.assemble import alloy_card
+from mdo.study.legs import study_legs
 from mdo.study.reader import StudyError
-from mdo.study.sections import CHOICE_FIELDS
+from mdo.study.sections import CHOICE_FIELDS, OTHER_SET
 from mdo.study.study import Study, study_from_dict
 from mdo.study.units import as_written
 from mdo.study.values import nearest
@@ -52,11 +53,15 @@ class Combination(NamedTuple):
 
 
 class Prepared(NamedTuple):
-    """Problem of a combination, or what keeps it from being a study; notes for people."""
+    """Problem of a combination, or what keeps it from being a study; notes for people.
+
+    ``excluded`` names the motions whose cases rule the state of the other set out.
+    """
 
     problem: DesignProblem | None
     fault: str
     notes: tuple[str, ...]
+    excluded: tuple[str, ...] = ()
 
 
 def combinations(study: Study, options: Mapping[str, Sequence[Any]]) -> tuple[Combination, ...]:
@@ -104,13 +109,13 @@ def _check(options: Mapping[str, Sequence[Any]]) -> None:
 
 def _meaningful(study: Study, chosen: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
     """All choices of a combination, None where one means nothing beside the others."""
-    whole = {name: chosen.get(name, getattr(study.actuator, name)) for name in CHOICE_FIELDS}
+    whole = {name: chosen.get(name, getattr(study.actuator, name, None)) for name in CHOICE_FIELDS}
     if whole["topology"] != "geared":
         whole["gear_lanes"] = None
     if whole["configuration"] == "opposed":
         yield {**whole, "drive_side": None}
         return
-    whole["return_mode"] = None
+    whole["return_mode"] = whole[OTHER_SET] = None
     sides = SIDES if whole["drive_side"] is None else (whole["drive_side"],)
     for side in sides:
         yield {**whole, "drive_side": side}
@@ -132,7 +137,23 @@ def prepare(problem: DesignProblem, combination: Combination) -> Prepared:
         made = problem_of(changed, problem.card_fields if same else {})
     except StudyError as error:
         return Prepared(None, "; ".join(error.problems), ())
-    return Prepared(made, "", tuple(notes))
+    return Prepared(made, "", tuple(notes), excluded_motions(study, combination.whole))
+
+
+def excluded_motions(study: Study, choices: Mapping[str, Any]) -> tuple[str, ...]:
+    """Motions that cannot find the other set in the state chosen, by what their cases say.
+
+    A set is just heated only where something has heated it: not after rest, and not after a hold
+    whose time is left open, unless the case itself declares it.
+    """
+    if choices[OTHER_SET] != "just_heated" or choices["configuration"] != "opposed":
+        return ()
+    motions = [leg for leg in study_legs(study) if leg.kind == "fold"]
+    return tuple(
+        leg.label
+        for leg in motions
+        if leg.state.other_set != "just_heated" and not (leg.is_return and leg.hold_time > 0.0)
+    )
 
 
 def study_with(study: Study, choices: Mapping[str, Any]) -> Study:
@@ -146,6 +167,8 @@ def study_with(study: Study, choices: Mapping[str, Any]) -> Study:
     content = deepcopy(dict(study.content))
     actuator = content["actuator"]
     for name, value in choices.items():
+        if name == OTHER_SET:
+            continue
         actuator.pop(name, None)
         if value is not None:
             actuator[name] = value
@@ -159,6 +182,8 @@ def study_with(study: Study, choices: Mapping[str, Any]) -> Study:
         actuator.pop("cooling_air_speed", None)
     if choices["configuration"] != "opposed":
         _without_other_set(content.get("case", ()))
+    elif choices[OTHER_SET] is not None:
+        _with_other_set(content["case"], choices[OTHER_SET])
     absent = {"up": "down", "down": "up"}.get(str(choices["drive_side"]))
     for variable in design.values():
         if absent is not None and isinstance(variable, dict):
@@ -172,6 +197,15 @@ def _without_other_set(cases: Iterable[dict[str, Any]]) -> None:
         for motion in (case, case.get("return", {})):
             motion.pop("other_set", None)
             motion.pop("hold_time", None)
+
+
+def _with_other_set(cases: Iterable[dict[str, Any]], state: str) -> None:
+    """Give every motion of the cases, out and back, the same state of the other set."""
+    for case in cases:
+        if case["kind"] == "fold":
+            case[OTHER_SET] = state
+        if case.get("returns"):
+            case.setdefault("return", {})[OTHER_SET] = state
 
 
 def _with_life(base: Study, changed: Study) -> tuple[Study, list[str]]:

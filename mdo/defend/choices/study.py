@@ -16,16 +16,15 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from mdo.defend.choices.combinations import (
     Combination,
     Prepared,
-    choice_text,
     combinations,
     prepare,
 )
+from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.blocking_rows import (
     Cause,
     blocked_causes,
@@ -42,6 +41,7 @@ from mdo.study.sections import CHOICE_FIELDS
 Floats = NDArray[np.float64]
 Progress = Callable[[str], None]
 FEASIBLE, INFEASIBLE, NO_STUDY = "feasible", "infeasible", "not a study"
+EXCLUDED = "excluded"  # has a design, in a state of the other set that the cases rule out
 LOOKED_AT = 4  # candidates of the count problem per combination, at least (a power of two)
 NEARLY = 0.1  # violation up to which a combination is tried from any neighbour
 MUCH_LESS = 0.5  # share of its violation that an infeasible neighbour may have to be of use
@@ -85,9 +85,9 @@ class Choice:
 
     @property
     def status(self) -> str:
-        """Feasible, infeasible, or not a study."""
+        """Feasible, excluded by the cases, infeasible, or not a study."""
         if self.optimum is not None and self.optimum.feasible:
-            return FEASIBLE
+            return EXCLUDED if self.prepared.excluded else FEASIBLE
         return INFEASIBLE if self.blocked_by or self.optimum is not None else NO_STUDY
 
     @property
@@ -148,7 +148,22 @@ class Choice:
     @property
     def notes(self) -> tuple[str, ...]:
         """What was done beside the choices, or the faults of what is no study."""
-        return self.prepared.notes if self.prepared.problem is not None else (self.prepared.fault,)
+        if self.prepared.problem is None:
+            return (self.prepared.fault,)
+        motions = self.prepared.excluded
+        ruled_out = (
+            (f"the other set is not just heated in {', '.join(motions)}",) if motions else ()
+        )
+        return (*self.prepared.notes, *ruled_out)
+
+    @cached_property
+    def appraisal(self) -> Appraisal | None:
+        """The optimum with everything computed about it; None where there is no design."""
+        if self.optimum is None or not self.optimum.feasible:
+            return None
+        problem, design = self.optimum.problem, self.optimum.design
+        values = problem.values(design)
+        return Appraisal("optimum", problem, design, values, self.optimum, "study of choices")
 
 
 @dataclass(frozen=True)
@@ -175,6 +190,7 @@ def find_choices(
     starts: int = 2,
     workers: int = 2,
     progress: Progress | None = None,
+    near: Floats | None = None,
 ) -> ChoiceStudy:
     """Optimise every combination of discrete choices.
 
@@ -186,6 +202,7 @@ def find_choices(
     workers : threads (compiled code and solver leave the interpreter free for a part of the time);
         the result does not depend on it
     progress : told what is being done
+    near : a design that each combination is tried from too
 
     Raises
     ------
@@ -201,7 +218,7 @@ def find_choices(
     with one_thread(), ThreadPoolExecutor(max(1, workers)) as pool:
         choices = list(
             pool.map(
-                lambda each: _first(problem, each[0], each[1], points, starts),
+                lambda each: _first(problem, each[0], each[1], points, starts, near),
                 enumerate(distinct, 1),
             )
         )
@@ -217,7 +234,12 @@ def find_choices(
 
 
 def _first(
-    problem: DesignProblem, number: int, combination: Combination, points: Floats, starts: int
+    problem: DesignProblem,
+    number: int,
+    combination: Combination,
+    points: Floats,
+    starts: int,
+    near: Floats | None,
 ) -> Choice:
     """Rows that block a combination, else its best optimum from count starts."""
     choice = Choice(number, combination, prepare(problem, combination))
@@ -227,6 +249,8 @@ def _first(
     blocked = blocked_rows(own)
     if blocked.size:
         return replace(choice, blocked_by=blocked_causes(own, own.lower, blocked))
+    if near is not None:
+        choice = _with(choice, _optimum(own, own.clip(near)))
     ranked = sorted((start_from(own, *point) for point in points), key=lambda start: start.score)
     for count, start in enumerate(ranked[: 2 * starts]):
         close = 0.0 < choice.violation < CLOSE_CALL and not choice.settled
@@ -298,40 +322,7 @@ def _from_neighbour(choice: Choice, near: Floats) -> Choice:
 
 def _place(choice: Choice) -> tuple[int, float, int]:
     """Order of the list: feasible by mass, infeasible by violation, then what is no study."""
-    tier = (FEASIBLE, INFEASIBLE, NO_STUDY).index(choice.status)
-    key = {FEASIBLE: choice.mass, INFEASIBLE: choice.violation}.get(choice.status, 0.0)
+    tier = (FEASIBLE, EXCLUDED, INFEASIBLE, NO_STUDY).index(choice.status)
+    key = choice.violation if choice.status == INFEASIBLE else choice.mass
+    key = 0.0 if choice.status == NO_STUDY else key
     return (tier, key, choice.number)
-
-
-def choices_table(study: ChoiceStudy) -> pd.DataFrame:
-    """Study of choices as a table, best first: choices, status, mass, what limits or kills it."""
-    best = study.best.mass if study.best else math.nan
-    return pd.DataFrame(
-        [
-            {
-                "place": place,
-                **{name: _cell(value) for name, value in choice.combination.choices.items()},
-                "status": choice.status,
-                "system_mass": choice.mass,
-                "over_best": choice.mass / best - 1.0 if choice.status == FEASIBLE else math.nan,
-                "violation": choice.violation,
-                "limits": "; ".join(choice.limits),
-                "requirement": choice.requirement,
-                "causes": "; ".join(_cause_words(cause) for cause in choice.causes),
-                "starts": choice.starts,
-                "agreeing_starts": choice.agreeing,
-                "same_things": choice.combination.copies,
-                "notes": "; ".join(choice.notes),
-            }
-            for place, choice in enumerate(study.choices, 1)
-        ]
-    )
-
-
-def _cause_words(cause: Cause) -> str:
-    how = "whatever the design" if cause.fixed else f"{100.0 * cause.share:.0f} %"
-    return f"{cause.text}: {how}"
-
-
-def _cell(value: Any) -> str:
-    return "" if value is None else choice_text(value)

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -25,7 +25,14 @@ from numpy.typing import NDArray
 
 from mdo.defend.costs.multiplier_interval import multiplier_interval
 from mdo.defend.tables.frame import of_records
-from mdo.optimise.knob_list import all_knobs
+from mdo.optimise.knob_list import (
+    EASIER_HIGH,
+    EASIER_LOW,
+    EASIER_UNKNOWN,
+    LEVERS,
+    all_knobs,
+    levers_of,
+)
 from mdo.optimise.knobs import Knob, direction
 from mdo.optimise.newton_end import at_bounds, with_bound_columns
 from mdo.optimise.optimum import Optimum
@@ -155,6 +162,8 @@ class Cost:
         if self.none:
             return NONE
         notes = []
+        if self.knob.name in {lever.name for lever in LEVERS}:
+            notes.append(f"dearer as it {'rises' if self.knob.easier < 0 else 'falls'}")
         if math.isinf(self.tightening):
             notes.append("cannot be made harder: no design would be left")
         if self.relaxing == 0.0:
@@ -206,7 +215,7 @@ def find_costs(
     """
     if not optimum.feasible:
         raise ValueError("requirement costs: the study is infeasible, expected a feasible optimum")
-    chosen = all_knobs(problem) if knobs is None else tuple(knobs)
+    chosen = all_knobs(problem) + levers_of(problem) if knobs is None else tuple(knobs)
     if not chosen:
         return ()
     say = progress or (lambda _: None)
@@ -245,6 +254,8 @@ def _cost(
     ends = [direct + interval.low, direct + interval.high]
     least = NOTHING * optimum.mass / knob.step
     low, high = (0.0 if abs(end) < least else end for end in ends)
+    if knob.easier == EASIER_UNKNOWN:
+        knob = replace(knob, easier=EASIER_LOW if low + high > 0.0 else EASIER_HIGH)
     dearer, end = (interval.at_high, high) if knob.easier < 0 else (interval.at_low, low)
     carriers = _carriers(problem, condition, weights, dearer)
     if math.isinf(end):

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.defend.tables.requirements import Facts
+from mdo.defend.tables.facts import Facts
 from mdo.optimise.appraisal import Appraisal
 
 Floats = NDArray[np.float64]

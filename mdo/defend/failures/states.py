@@ -17,7 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mdo.defend.failures.left_right import angle_apart, same_conditions, widest_conditions
-from mdo.defend.tables.requirements import REPORTED, REQUIRED, Facts, first_least
+from mdo.defend.tables.facts import Facts
+from mdo.defend.tables.requirements import REPORTED, REQUIRED, first_least
 from mdo.disciplines.heat.record import STUCK_ON_PARTS
 from mdo.model.layout import SET_NAMES
 from mdo.optimise.optimum import FEASIBLE

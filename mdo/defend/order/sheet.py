@@ -26,7 +26,7 @@ from mdo.defend.order.tubes import (
     said,
     whole_count,
 )
-from mdo.defend.tables.requirements import Facts
+from mdo.defend.tables.facts import Facts
 from mdo.model.layout import SET_NAMES
 from mdo.model.requirements import AIRCRAFT
 from mdo.optimise.appraisal import Appraisal, RowResult

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from mdo.defend.tables.requirements import Facts
+from mdo.defend.tables.facts import Facts
 from mdo.disciplines.records import WINGS
 from mdo.model.layout import SET_NAMES
 from mdo.model.parts import choose_cable

@@ -15,6 +15,8 @@ from mdo.defend.failures.states import FailureLine, failure_states
 from mdo.defend.order.sheet import order_sheet_table
 from mdo.defend.order.tubes import COLUMNS, order_items
 from mdo.defend.physical_limits import LimitLine, evaluate_limits
+from mdo.defend.tables.benefit import benefit_table
+from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.frame import of_lines, of_records
 from mdo.defend.tables.legs import (
     energy_table,
@@ -24,7 +26,8 @@ from mdo.defend.tables.legs import (
     times_table,
     torque_table,
 )
-from mdo.defend.tables.requirements import Facts, RequirementLine, requirement_lines
+from mdo.defend.tables.other_set import other_set_table
+from mdo.defend.tables.requirements import RequirementLine, requirement_lines
 from mdo.defend.validation import validation_table
 from mdo.defend.verdict import judge
 from mdo.defend.waterfall import loss_waterfall, waterfall_table
@@ -66,6 +69,7 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         "active": active_table(appraisal),
         "torque": torque_table(facts),
         "times": times_table(facts),
+        "other_set": other_set_table(appraisal),
         "temperatures": temperatures_table(facts),
         "sets": sets_table(facts),
         "power": power_table(appraisal),
@@ -76,6 +80,7 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         "cautions": of_lines(Caution, evaluate_cautions(appraisal)),
         "inputs": inputs_table(appraisal),
         "alloy": alloy_table(appraisal),
+        "benefit": benefit_table(appraisal),
         "validation": validation_table(),
         "attempts": attempts_table(appraisal),
         **defence_tables(appraisal),
@@ -157,6 +162,17 @@ def active_table(appraisal: Appraisal) -> pd.DataFrame:
         "unit_of_row=label.requirement.scale.unit"
     )
     return of_records(appraisal.active, columns)
+
+
+def life_stress_price(appraisal: Appraisal) -> float:
+    """Mass of the aircraft that each megapascal of declared life stress saves, first order [kg].
+
+    By the multipliers of the optimum; 0 where no row on it is at its limit, or nothing was
+    optimised. The row is 1 - stress/limit: its slope in the limit is (1 - row)/limit.
+    """
+    rows = [row for row in appraisal.active if row.label.group == "declared_stress"]
+    limit = float(appraisal.problem.assembled.parameters["alloy"].declared_life_stress)
+    return 1e6 * sum(row.multiplier * (1.0 - row.value) for row in rows) / limit if rows else 0.0
 
 
 def power_table(appraisal: Appraisal) -> pd.DataFrame:

@@ -8,7 +8,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from mdo.defend.tables.requirements import Facts
+from mdo.defend.tables.facts import Facts
+from mdo.defend.tables.never import status_words, stroke_status
 from mdo.disciplines.tube.record import NO_RESISTANCE
 from mdo.model.layout import SET_NAMES
 from mdo.optimise.appraisal import Appraisal
@@ -134,6 +135,7 @@ def times_table(facts: Facts) -> pd.DataFrame:
 
     ``cool_time`` is of the set that cools under the drive: on a return, and where it was warmed.
     ``from_rest_time`` counts from the first command, with the warm-up of the other set before it.
+    ``status`` names strokes that never end, and why; their times are finite all the same.
     """
     moves = facts.moves
     heat = np.where(facts.heated, facts.of_driver("heat_time"), np.nan)
@@ -159,7 +161,23 @@ def times_table(facts: Facts) -> pd.DataFrame:
         from_rest_time=np.where(moves, facts.v["from_rest_time"], np.nan),
         motion_time=np.where(facts.driven, facts.v["motion_time"], np.nan),
         dead_time=float(facts.wanted.dead_time),
+        status=[status_words(stroke_status(facts, leg)) for leg in range(len(moves))],
     )
+
+
+TIMES = ("fold_time", "return_time", "from_rest_time", "peak_power")
+
+
+def times_and_power(appraisal: Appraisal) -> dict[str, float]:
+    """Longest fold, return and time from rest of all legs [s], nan for none, and peak power [W]."""
+    facts = Facts(appraisal)
+    table = times_table(facts)
+    longest = {
+        what.replace(" ", "_"): table.loc[table["what"] == what, "time"].max()
+        for what in ("fold time", "return time")
+    }
+    longest |= {"from_rest_time": table["from_rest_time"].max()}
+    return {**longest, "peak_power": float(np.max(facts.v["peak_power"]))}
 
 
 def temperatures_table(facts: Facts) -> pd.DataFrame:

@@ -12,17 +12,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from mdo.defend.tables.facts import Facts
+from mdo.defend.tables.never import row_status
 from mdo.disciplines.tube.record import NO_RESISTANCE
 from mdo.model.layout import SET_NAMES
-from mdo.model.requirements import (
-    AT_LEAST,
-    STATICS,
-    WING,
-    of_cooled,
-    return_time,
-)
+from mdo.model.requirements import AT_LEAST, STATICS, WING
 from mdo.model.rows import RowLabel
-from mdo.model.scales import of_driver
 from mdo.optimise.appraisal import Appraisal, RowResult
 from mdo.optimise.optimum import FEASIBLE
 
@@ -67,50 +62,6 @@ def first_least(values: Floats) -> int:
     return int(np.flatnonzero(flat <= flat.min() + ALIKE * size)[0])
 
 
-class Facts:
-    """Values, parameters and design of an appraisal; what belongs to the driver of each leg."""
-
-    def __init__(self, appraisal: Appraisal) -> None:
-        assembled = appraisal.problem.assembled
-        self.appraisal, self.v, self.d = appraisal, appraisal.values, appraisal.design
-        self.parameters = p = assembled.parameters
-        self.legs, self.statics = p["legs"], p["statics"].state
-        self.alloy, self.planform, self.vehicle = p["alloy"], p["planform"], p["vehicle"]
-        self.choices, self.supply, self.wanted = p["choices"], p["supply"], p["requirements"]
-        self.bundle = p["bundle_assumptions"]
-        self.fold_angle = np.asarray(p["fold_angle"])
-        self.up, self.heated, self.loaded = (
-            self.v[name] > 0.5 for name in ("pushes_up", "heated", "returned_by_load")
-        )
-        self.moves, self.returns = (
-            np.asarray(flag) > 0.5 for flag in (self.legs.moves, self.legs.is_return)
-        )
-        self.driven = self.heated & self.moves
-        self.present = np.asarray(self.choices.set_present) > 0.5
-        self.braked = float(self.choices.brake) > 0.5
-        self.leg_names = tuple(leg.label for leg in assembled.legs)
-        self.static_names = tuple(leg.label for leg in assembled.statics)
-
-    def of_driver(self, name: str) -> Floats:
-        """Value of the set that drives each leg, shape (legs,), of a (2,) or (legs, 2) quantity."""
-        value = self.v[name] if name in self.v else self.d[name]
-        return np.asarray(of_driver(value, self.v["pushes_up"]))
-
-    def of_heated(self, name: str) -> Floats:
-        """The same, NaN for legs that no heated set drives."""
-        return np.where(self.heated, self.of_driver(name), np.nan)
-
-    def of_cooled(self, name: str) -> Floats:
-        """Value of the set that opposes the motion of each leg, shape (legs,)."""
-        return np.asarray(of_cooled(self.v[name], self.v["pushes_up"]))
-
-    def return_time(self) -> Floats:
-        """Time of a return leg [s], as its requirement has it."""
-        v = self.v
-        times = return_time(v["heat_time"], v["cool_time"], v["pushes_up"], self.choices)
-        return np.asarray(times)
-
-
 def requirement_lines(appraisal: Appraisal) -> tuple[RequirementLine, ...]:
     """Every requirement that counts, one line per group and leg, static case or set.
 
@@ -145,7 +96,7 @@ def _line(appraisal: Appraisal, facts: Facts, rows: list[RowResult]) -> Requirem
         row=worst.value,
         multiplier=sum(row.multiplier for row in rows),
         holds=worst.value >= -FEASIBLE,
-        note=entry.no_limit if reading.limit <= 0.0 else "",
+        note=entry.no_limit if reading.limit <= 0.0 else row_status(facts, group, leg),
     )
 
 

@@ -19,7 +19,13 @@ class FromRest(NamedTuple):
 
 
 def from_rest(
-    *, heat_time: Array, cool_time: Array, pushes_up: Array, legs: Legs, choices: Choices
+    *,
+    heat_time: Array,
+    cool_time: Array,
+    pushes_up: Array,
+    returned_by_load: Array,
+    legs: Legs,
+    choices: Choices,
 ) -> FromRest:
     r"""Time of a leg from the first command: warm-up, then heating or cooling, the longer.
 
@@ -29,8 +35,8 @@ def from_rest(
     ----------
     heat_time, cool_time
         Strokes of each leg and set [s], shape (L, 2).
-    pushes_up
-        Who drives [1], shape (L,).
+    pushes_up, returned_by_load
+        Which way the leg goes; 1 where no set drives it but load or spring [1], shape (L,).
     legs, choices
         Records: other_warmed, other_cold, is_return; configuration, return_mode.
 
@@ -39,6 +45,7 @@ def from_rest(
     FromRest
         [s], shape (L,). The other set counts where it was warmed first, and where it cools under
         the drive; long cold, only the driver's heating counts. Cooled and then wound, times add.
+        Left to load or spring a leg takes the time that its one set cools.
 
     Examples
     --------
@@ -49,8 +56,8 @@ def from_rest(
     >>> leg = SimpleNamespace(other_warmed=jnp.ones(1), other_cold=jnp.zeros(1),
     ...     is_return=jnp.zeros(1))
     >>> float(from_rest(heat_time=jnp.array([[300.0, 200.0]]),
-    ...     cool_time=jnp.array([[700.0, 900.0]]), pushes_up=jnp.ones(1), legs=leg,
-    ...     choices=pair).from_rest_time[0])
+    ...     cool_time=jnp.array([[700.0, 900.0]]), pushes_up=jnp.ones(1),
+    ...     returned_by_load=jnp.zeros(1), legs=leg, choices=pair).from_rest_time[0])
     1100.0
 
     References
@@ -65,4 +72,5 @@ def from_rest(
     cooling = jnp.where(pair, under_drive, 0.0) * pick(cool_time.T, ~up)
     retwist = jnp.where(pair & (jnp.asarray(choices.return_mode) > 0.5), legs.is_return, 0.0)
     both = jnp.where(retwist > 0.5, heating + cooling, jnp.maximum(heating, cooling))
-    return FromRest(warmed * warming + both)
+    left = jnp.asarray(returned_by_load) > 0.5
+    return FromRest(jnp.where(left, pick(cool_time.T, ~up), warmed * warming + both))

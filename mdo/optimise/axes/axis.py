@@ -10,7 +10,15 @@ from typing import NamedTuple
 import numpy as np
 
 from mdo.arrays import Floats
-from mdo.optimise.knob_list import PLAIN, Plain, all_knobs, knob_of, known_knob
+from mdo.optimise.knob_list import (
+    EASIER_UNKNOWN,
+    PLAIN,
+    Plain,
+    all_knobs,
+    knob_of,
+    known_knob,
+    levers_of,
+)
 from mdo.optimise.knobs import ALLOY, REQUIREMENT, SIZE, TECHNOLOGY, Knob, Move, left_open
 from mdo.optimise.problem import DesignProblem
 from mdo.quantities import QUANTITIES
@@ -19,7 +27,6 @@ from mdo.study.reader import Input, StudyError
 from mdo.study.scaling_laws import LAWS, following
 from mdo.study.units import UnitError, parse_quantity
 
-EASIER_UNKNOWN = 0
 SHOWN = 12  # names listed in an error
 STEP_SHARE = 0.01  # of the range, for numbers that are no knob
 SIZE_OF = "vehicle_size"  # a dot and a law
@@ -79,7 +86,7 @@ def axes_of(
     StudyError
         With every axis that is not known, has no range, or moves what another one moves.
     """
-    knobs = {knob.name: knob for knob in all_knobs(problem)}
+    knobs = {knob.name: knob for knob in all_knobs(problem) + levers_of(problem)}
     inputs = {one.path: one for one in problem.study.inputs}
     problems: list[str] = []
     axes: list[Axis] = []

@@ -12,7 +12,7 @@ import plotly.graph_objects as go
 
 from mdo.defend.alloy_window import WindowLine
 from mdo.defend.order.tubes import present_sets
-from mdo.defend.tables.requirements import Facts
+from mdo.defend.tables.facts import Facts
 from mdo.model.layout import SET_NAMES
 from mdo.optimise.appraisal import Appraisal
 from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, quiet

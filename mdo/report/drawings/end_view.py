@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from markupsafe import Markup
 
-from mdo.defend.tables.requirements import Facts
+from mdo.defend.tables.facts import Facts
 from mdo.optimise.appraisal import Appraisal
 from mdo.report.drawings.layout import Layout, Tube, bundle_layout
 from mdo.report.drawings.side_view import DIFFERS, count_words, room_beside, room_words

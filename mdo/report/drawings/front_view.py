@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 from markupsafe import Markup
 
+from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.legs import driving_point, torque_table
-from mdo.defend.tables.requirements import Facts
 from mdo.optimise.appraisal import Appraisal
 from mdo.report.drawings.svg import WIDTH, Sheet, drawing, element, label, length, line, moved, path
 from mdo.report.figures.style import BLUE, RUST

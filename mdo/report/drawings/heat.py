@@ -6,13 +6,15 @@ design.
 
 from __future__ import annotations
 
+import math
 from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.legs import times_table
-from mdo.defend.tables.requirements import Facts
+from mdo.defend.tables.never import never_heats
 from mdo.disciplines.heat.record import HEAT_PARTS
 from mdo.model.layout import SET_NAMES
 from mdo.optimise.appraisal import Appraisal
@@ -54,7 +56,7 @@ class Course(NamedTuple):
     ----------
     leg, side : the fold and the set that it heats
     fold, back_fold : the same in words, of the fold and of its return
-    motion_time : of the fold at its fastest [s]
+    motion_time : of the fold at its fastest [s], nan where it never moves
     heating_finish : Af' of the set that is heated [K]
     heating : stretches from the coldest bay to As', to Af' and to the hot temperature
     parts : where the heat goes, words to joules of the whole set, and ``given``, what the heater
@@ -96,7 +98,7 @@ def heat_course(appraisal: Appraisal) -> Course | None:
         side,
         f"{facts.leg_names[leg]}: {SET_NAMES[side]}",
         "" if back is None else f"{facts.leg_names[back]}: {SET_NAMES[cooled]}",
-        float(facts.v["motion_time"][leg]),
+        math.nan if never_heats(facts, leg, side) else float(facts.v["motion_time"][leg]),
         float(facts.v["heating_finish"][side]),
         _stretches(facts, "heating", (leg, side), 3),
         dict(zip(HEAT_PARTS, facts.v["stroke_heat"][leg, side].tolist(), strict=True)),

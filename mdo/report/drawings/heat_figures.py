@@ -39,7 +39,8 @@ def temperature_time_figure(course: Course | None) -> go.Figure:
     result.add_vrect(x0=begins, x1=ends, fillcolor=BAND, line_width=0, layer="below")
     result.add_annotation(
         x=(begins + ends) / 2.0, y=0.03, yref="paper", textangle=-90, showarrow=False,
-        text=f"panel moves<br>({figure(course.motion_time, 3)} s at its fastest)", yanchor="bottom",
+        text="never gets hot enough" if math.isnan(course.motion_time) else
+        f"panel moves<br>({figure(course.motion_time, 3)} s at its fastest)", yanchor="bottom",
     )  # fmt: skip
     start = Stretch(np.zeros(1), course.heating[0].temperature[:1])
     _add_course(result, f"{course.fold} set heats", RUST, (start, *course.heating))

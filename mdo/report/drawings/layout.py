@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from mdo.defend.order.tubes import present_sets, whole_count
-from mdo.defend.tables.requirements import Facts
+from mdo.defend.tables.facts import Facts
 from mdo.disciplines.records import TOPOLOGIES
 from mdo.model.parts import relative_thickness
 from mdo.optimise.appraisal import Appraisal

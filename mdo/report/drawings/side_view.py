@@ -7,7 +7,7 @@ import math
 import numpy as np
 from markupsafe import Markup
 
-from mdo.defend.tables.requirements import Facts
+from mdo.defend.tables.facts import Facts
 from mdo.model.layout import SET_NAMES
 from mdo.model.parts import relative_thickness
 from mdo.model.requirements import NO_HEIGHT

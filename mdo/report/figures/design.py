@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
+from mdo.defend.tables.never import NEVER
 from mdo.report.figures.style import (
     AMBER,
     AT_LIMIT,
@@ -147,7 +148,9 @@ def _of_limit(margin: float, limit: float) -> str:
 
 def times_figure(times: pd.DataFrame) -> go.Figure:
     """Fold and return times of each leg against their limits [s]."""
-    lines = times[times["time"].notna()][::-1]
+    lines = times[times["time"].notna()][::-1].copy()
+    never = lines["status"] != ""
+    lines["time"] = lines["time"].where(~never, 2.0 * lines["time_limit"])  # drawn, not printed
     late = lines["time"] > lines["time_limit"] * (1.0 + AT_LIMIT)
     back = lines["what"] == "return time"
     colours = np.select([late, back], [RUST, GREEN], BLUE).tolist()
@@ -155,8 +158,10 @@ def times_figure(times: pd.DataFrame) -> go.Figure:
     bars = {"x": lines["time"], "marker": hatched(colours), "width": 0.62,
             "hovertemplate": "%{y}: %{x:.1f} s<extra></extra>"}  # fmt: skip
     words = [
-        f" {figure(time, 3)} of {limit:.4g} s"
-        for time, limit in zip(lines["time"], lines["time_limit"], strict=True)
+        f" {NEVER if status else figure(time, 3)} of {limit:.4g} s"
+        for time, limit, status in zip(
+            lines["time"], lines["time_limit"], lines["status"], strict=True
+        )
     ]
     result = bar_figure(
         lines["leg"], [bars], axis="time [s]", left=160, letters=12, words=words, ends=ends,

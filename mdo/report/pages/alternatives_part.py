@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import pandas as pd
 
+from mdo.defend.tables.benefit import benefit_sentences
 from mdo.report.figures import defence as figures
+from mdo.report.figures.benefit import CURVES, benefit_figure
 from mdo.report.pages.parts import Drawn, drawn
 from mdo.report.pages.source import Facts, Source
-from mdo.report.words.printed import prose, two
+from mdo.report.words.printed import pretty, prose, two
 from mdo.report.words.summary_defence import fixed_choices, shown_choices
 
 SKIPPED = "return time"  # is no figure of the comparison, its rival takes what is asked for
@@ -41,6 +43,26 @@ def _interval_plot(table: pd.DataFrame, measure: str, place: int) -> Drawn:
     )
     plot = figures.versus_figure(table, measure)
     return drawn(plot, f"versus-{place}", f"Intervals of {measure}: {said}")
+
+
+def benefit(source: Source) -> Facts | None:
+    """What folding gives over the fold angle, with its error, beside the mass of the system."""
+    table = source.table("benefit") if source.has("benefit") else pd.DataFrame()
+    if table.empty:
+        return None
+    flown = table[table["mach"].notna()]
+    said = [prose(pretty(text)) for text in benefit_sentences(table, source.appraisal.mass)]
+    return {
+        "said": said,
+        "plots": [
+            {"title": title, "plot": drawn(benefit_figure(flown, name), f"benefit-{name}",
+                                           f"{title} over the fold angle. {' '.join(said)}")}
+            for name, (title, *_) in CURVES.items()
+        ]
+        if len(flown)
+        else [],
+        "flown": source.shown("benefit", flown),
+    }  # fmt: skip
 
 
 def choices(source: Source) -> Facts:

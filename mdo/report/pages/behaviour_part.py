@@ -142,6 +142,14 @@ def times(source: Source) -> Facts:
     return {"said": said, "plot": plot}
 
 
+def other_set(source: Source) -> Facts | None:
+    """What each state of the other set does to this design, and optimised again."""
+    if not source.has("other_set") or not len(source.table("other_set")):
+        return None
+    optimised = "other_set_optimum"
+    return {"optimised": source.shown(optimised) if source.has(optimised) else None}
+
+
 def life(source: Source) -> Facts:
     """Life use of each case."""
     return {"used": float(source.table("life")["leg_life_use"].sum())}

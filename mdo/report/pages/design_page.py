@@ -64,6 +64,7 @@ PARTS = (
         SectionPlan("losses", "Losses", "Where the mass is lost", drivers_part.losses),
         SectionPlan("versus", "Comparison", "Against a conventional hinge", alternatives.versus,
                     "versus"),
+        SectionPlan("benefit", "Benefit", "What folding gives", alternatives.benefit),
         SectionPlan("choices", "Choices", "Study of choices", alternatives.choices, "choices"),
     )),
     PartPlan("part-how", "How it works", "Torque, heat, time.", (
@@ -72,6 +73,7 @@ PARTS = (
                     behaviour.torque),
         SectionPlan("heat", "Heat", "Heat: one fold and its return", behaviour.heat),
         SectionPlan("times", "Time and power", "Time and power", behaviour.times),
+        SectionPlan("other-set", "Other set", "State of the other set", behaviour.other_set),
         SectionPlan("window", "Alloy window", "Alloy: torque, stress and temperature",
                     behaviour.alloy_window),
         SectionPlan("life", "Life", "Life use of each case", behaviour.life),

@@ -6,6 +6,7 @@ import math
 
 import pandas as pd
 
+from mdo.defend.tables.design import life_stress_price
 from mdo.defend.tables.legs import driving_point
 from mdo.defend.verdict import INFEASIBLE
 from mdo.report.figures import defence as defended_figures
@@ -59,7 +60,8 @@ def _multipliers(source: Source) -> Facts | None:
     if optimum is None or not optimum.feasible:
         return None
     rest = int((source.table("active")["multiplier"] <= 0.0).sum())
-    return {"active": source.shown("active"), "rest": rest}
+    price = life_stress_price(source.appraisal)
+    return {"active": source.shown("active"), "rest": rest, "life_price": price}
 
 
 def _costs_alternative(finite: pd.DataFrame) -> str:

@@ -9,6 +9,7 @@ import pandas as pd
 
 from mdo.defend.open_items import open_item_texts
 from mdo.defend.tables.legs import driving_point
+from mdo.defend.tables.never import NEVER
 from mdo.defend.tables.requirements import RequirementLine
 from mdo.defend.verdict import INFEASIBLE, OPEN_ITEMS, PASSES, judge
 from mdo.report.pages.source import Facts, Source
@@ -119,7 +120,8 @@ def _time_tiles(source: Source) -> list[Tile]:
             worst: Any = part.loc[(part["time"] / part["time_limit"]).idxmax()]
             limit = given_number(float(worst["time_limit"]), "s")
             text = f"{words}, {limit} allowed: {worst['leg']}"
-            tiles.append((number(float(worst["time"]), "s"), text))
+            time = NEVER if worst["status"] else number(float(worst["time"]), "s")
+            tiles.append((time, text))
     return tiles
 
 

@@ -12,6 +12,7 @@ from functools import partial
 from typing import Any, NamedTuple
 
 from mdo.defend.cautions.base import FAR_BEYOND
+from mdo.defend.tables.never import NEVER
 from mdo.quantities import is_difference
 from mdo.report.figures.style import AT_LIMIT
 from mdo.report.words.printed import (
@@ -72,6 +73,8 @@ def _mass(mass: float, _: Any, style: Style, digits: int = 3) -> str:
 
 def _added(mass: float, line: Any, style: Style, endless: str = "none left") -> str:
     """Mass that a step adds, with its sign."""
+    if math.isnan(mass):
+        return style.none
     if math.isinf(mass):
         return endless
     return "+" * (mass >= GRAM) + _mass(mass, line, style, digits=2)
@@ -178,6 +181,25 @@ def _whisker(value: float, line: Any, style: Style, column: str) -> Cell:
     return Cell(f"{text}{beside}", order)
 
 
+def _banded(value: float, line: Any, _: Style, column: str, scale: float, digits: int) -> str:
+    """Number with the ends of its error."""
+    numbers = (value, getattr(line, f"{column}_low"), getattr(line, f"{column}_high"))
+    own, low, high = (signed(f"{scale * number:+.{digits}f}") for number in numbers)
+    return f"{own} ({low} to {high})"
+
+
+def _stroke(time: float, line: Any, style: Style, strokes: tuple[str, ...]) -> str:
+    """Time of a motion; 'never' where a stroke that it is made of never ends."""
+    if math.isfinite(time) and any(f"{stroke} {NEVER}" in line.status for stroke in strokes):
+        return NEVER
+    return style.number(time, "s")
+
+
+def _timed(value: float, line: Any, style: Style) -> str:
+    """Value of a requirement; 'never' for a time of what never happens."""
+    return NEVER if f" {NEVER}: " in line.note else style.number(value, line.unit)
+
+
 def spoken(law: object) -> str:
     """Return the name of a law as words."""
     return str(law).replace("_", " ")
@@ -190,6 +212,9 @@ NUMBERS: Mapping[str, Form] = {
     "both_masses": _both_masses,
     "count": lambda value, _, _style: f"{value:g}",
     "difference": lambda value, line, style: style.number(value, line.unit, difference=True),
+    "feasible_mass": lambda mass, line, style: (
+        style.none if line.status == "infeasible" else _mass(mass, line, style)
+    ),
     "figure": lambda value, _, style: figure(value, 2).replace("-", style.none),
     "exponent_range": lambda low, line, _style: (
         f"{signed(figure(low, 4))} to {signed(figure(line.high, 4))}"
@@ -215,6 +240,23 @@ NUMBERS: Mapping[str, Form] = {
     "specimens": lambda value, _, style: f"{value:.0f}" if value else style.none,
     "two": lambda value, line, _style: two(value, line.unit),
     "two_range": lambda low, line, _style: f"{two(low, line.unit)} to {two(line.high, line.unit)}",
+    **{
+        f"{words}_stroke": partial(_stroke, strokes=strokes)
+        for words, strokes in {
+            "any": ("heating", "cooling", "warm-up"),
+            "heating": ("heating",),
+            "cooling": ("cooling",),
+            "warming": ("warm-up",),
+        }.items()
+    },
+    "timed": _timed,
+    "stability_band": partial(_banded, column="yaw_stability", scale=1.0, digits=4),
+    "drag_band": partial(_banded, column="drag_change", scale=100.0, digits=1),
+    "centre_band": partial(_banded, column="centre_shift", scale=100.0, digits=2),
+    "hundred": lambda value, _, style: (
+        signed(f"{100.0 * value:+.1f}") if math.isfinite(value) else style.none
+    ),
+    "slope": lambda value, _, _style: signed(f"{value:+.3f}"),
     **{
         f"{column}_whisker": partial(_whisker, column=column)
         for column in ("first", "total", "effect", "spread")

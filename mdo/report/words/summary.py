@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -13,15 +14,18 @@ from mdo.defend.open_items import open_item_texts, ranked_inputs
 from mdo.defend.order.sheet import ordered_words
 from mdo.defend.tables.design import (
     active_table,
+    life_stress_price,
     limits_table,
     masses_table,
     order_table,
     window_table,
 )
+from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.legs import driving_point, times_table
+from mdo.defend.tables.never import NEVER
+from mdo.defend.tables.other_set import other_set_table
 from mdo.defend.tables.requirements import (
     REQUIRED,
-    Facts,
     RequirementLine,
     requirement_lines,
 )
@@ -63,11 +67,8 @@ def summary_text(appraisal: Appraisal, units: str = "si") -> str:
         _masses(appraisal, units),
         [] if bought(appraisal) else _order(appraisal, units),
         _driving(appraisal, units),
-        [
-            "TIMES (fold: cold start, low line; return: hottest bay; from rest: warm-up of the",
-            "other set, then heating or cooling under the drive, the longer)",
-            *terminal_lines("times", times_table(Facts(appraisal)), units),
-        ],
+        _times(appraisal, units),
+        _other_set(appraisal, tables, units),
         _temperatures(appraisal, units),
         _power(appraisal, units),
         *(defence_blocks(appraisal, tables, units) if tables else [_active(appraisal, units)]),
@@ -108,7 +109,7 @@ def _severity(line: RequirementLine) -> float:
 
 def requirement_text(line: RequirementLine, units: str) -> str:
     """Return a requirement with value and limit in words."""
-    value = quantity(line.value, line.unit, units)
+    value = NEVER if f" {NEVER}: " in line.note else quantity(line.value, line.unit, units)
     limit = quantity(line.limit, line.unit, units)
     of = f" ({line.of})" if line.of else ""
     note = f"; {line.note}" if line.note else ""
@@ -212,6 +213,29 @@ def margin_text(margin: float) -> str:
     return percent(margin) if margin > -1.0 or math.isnan(margin) else "none, A < 0"
 
 
+def _times(appraisal: Appraisal, units: str) -> Lines:
+    table = times_table(Facts(appraisal))
+    reasons = dict.fromkeys(reason for words in table["status"] for reason in words.split("; "))
+    return [
+        "TIMES (fold: cold start, low line; return: hottest bay; from rest: warm-up of the",
+        "other set, then heating or cooling under the drive, the longer)",
+        *terminal_lines("times", table, units),
+        *(line for why in reasons if why for line in wrapped(why, indent="  ", hanging="    ")),
+    ]
+
+
+def _other_set(appraisal: Appraisal, tables: Mapping[str, Any], units: str) -> Lines:
+    table = other_set_table(appraisal)
+    if table.empty:
+        return []
+    head = "STATE OF THE OTHER SET in every motion: this design as it is"
+    lines = [head, *terminal_lines("other_set", table, units)]
+    if "other_set_optimum" in tables:
+        again = terminal_lines("other_set_optimum", tables["other_set_optimum"], units)
+        return [*lines, "  optimised again:", *again]
+    return lines
+
+
 def _temperatures(appraisal: Appraisal, units: str) -> Lines:
     facts = Facts(appraisal)
     present = np.asarray(facts.choices.set_present) > 0.5
@@ -242,11 +266,12 @@ def _active(appraisal: Appraisal, units: str) -> Lines:
     if appraisal.optimum is None or not appraisal.optimum.feasible:
         return []
     active = active_table(appraisal)
-    free = int((active["multiplier"] <= 0.0).sum())
+    free, price = int((active["multiplier"] <= 0.0).sum()), life_stress_price(appraisal)
     return [
         "ACTIVE REQUIREMENTS and what they cost (aircraft, per unit of the normalised row)",
         *terminal_lines("active", active, units),
         *([f"  and {free} more at their limit without a cost of their own"] if free else []),
+        *([f"  each MPa of declared life stress less: +{price:.3g} kg"] if price else []),
     ]
 
 

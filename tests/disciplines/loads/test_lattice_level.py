@@ -222,3 +222,30 @@ def test_gradients_of_the_loads_match_central_differences(medium):
         near, wide = ((run(at + n * step) - run(at - n * step)) / (2e-4 * n) for n in (1, 2))
         along = np.asarray(exact(np.eye(5)[place]))
         np.testing.assert_allclose(along, (4 * near - wide) / 3, atol=1e-6 * np.abs(along).max())
+
+
+# ---- geometry at its limits -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("method", "mach"), [(subsonic_loads, 0.5), (supersonic_loads, 1.5)])
+@pytest.mark.parametrize("taper", [0.0, 1e-3])
+def test_pointed_wings_have_loads_near_those_of_a_small_tip(method, mach, taper):
+    # limit: a tip chord that vanishes changes no sum but by its own share
+    solve = compiled(method)
+    blunt, pointed = (solve(wings.trapezoid(3, 0.4, taper=t), mach, 0.7) for t in (0.02, taper))
+    for a, b in zip(blunt, pointed, strict=True):
+        assert np.all(np.isfinite(b))
+        np.testing.assert_allclose(b, a, rtol=0.12, atol=0.02 * float(np.max(np.abs(a))))
+
+
+@pytest.mark.parametrize("angle", [-110, 110])
+def test_loads_at_the_largest_angle_follow_the_fold_law(angle):
+    # reference hinge-moment, section 1.3: K = 1 - (1 - K90)(1 - cos phi), 0 to 110 deg, error
+    # 0.015 of K_M; the gap to the inner wing is several strips there
+    wing = wings.trapezoid(4, 0.3)
+    solve = compiled(subsonic_loads)
+    flat, right, largest = (
+        float(solve(wing, 0.0, np.radians(a)).moment[0]) for a in (0, 90, angle)
+    )
+    law = 1.0 - (1.0 - right / flat) * (1.0 - np.cos(np.radians(angle)))
+    assert largest / flat == pytest.approx(law, abs=0.015)

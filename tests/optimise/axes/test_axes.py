@@ -75,6 +75,20 @@ def test_curved_axes_are_assembled_one_by_one(problem):
     )
 
 
+def test_pitch_of_the_hinge_axis_is_an_axis_by_name_and_by_path(problem):
+    ends = ("-3 deg", "3 deg")
+    for name in ("hinge_axis_pitch", "vehicle.hinge_axis_pitch"):
+        (axis,) = axes_of(problem, {name: ends}, "axes")
+        assert (axis.low, axis.high) == pytest.approx((-np.radians(3), np.radians(3)))
+        parametric = ParametricProblem(problem, (axis,))
+        pitch = np.radians(1.7)
+        study = problem.study.with_values({"vehicle.hinge_axis_pitch": "1.7 deg"})
+        own = make_problem(study)
+        found = parametric.parameters(np.array([[pitch]]))
+        np.testing.assert_allclose(found.theta[0], own.theta, rtol=1e-10, atol=1e-13)
+        assert (found.counts[0] == own.rows.counts).all()
+
+
 SIZES = {f"vehicle_size.{law}": (0.5, 2.0) for law in ("dynamic", "mach", "constant_loading")}
 
 

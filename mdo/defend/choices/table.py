@@ -1,0 +1,64 @@
+"""Study of choices as a table."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pandas as pd
+
+from mdo.defend.choices.combinations import choice_text
+from mdo.defend.choices.study import EXCLUDED, FEASIBLE, Choice, ChoiceStudy
+from mdo.defend.tables.legs import TIMES, times_and_power
+from mdo.defend.tables.other_set import EXCLUDED_WORDS
+from mdo.defend.verdict import judge
+from mdo.optimise.blocking_rows import Cause
+
+
+def choices_table(study: ChoiceStudy) -> pd.DataFrame:
+    """Study of choices as a table, best first: choices, status, mass, what limits or kills it."""
+    best = study.best.mass if study.best else math.nan
+    return pd.DataFrame(
+        [
+            {
+                "place": place,
+                **{name: _cell(value) for name, value in choice.combination.choices.items()},
+                "status": choice.status,
+                "verdict": _verdict(choice),
+                **_times(choice),
+                "system_mass": choice.mass,
+                "over_best": choice.mass / best - 1.0 if choice.status == FEASIBLE else math.nan,
+                "violation": choice.violation,
+                "limits": "; ".join(choice.limits),
+                "requirement": choice.requirement,
+                "causes": "; ".join(_cause_words(cause) for cause in choice.causes),
+                "starts": choice.starts,
+                "agreeing_starts": choice.agreeing,
+                "same_things": choice.combination.copies,
+                "notes": "; ".join(choice.notes),
+            }
+            for place, choice in enumerate(study.choices, 1)
+        ]
+    )
+
+
+def _verdict(choice: Choice) -> str:
+    """Verdict of a combination; one that the cases exclude is never feasible."""
+    if choice.status == FEASIBLE and choice.appraisal is not None:
+        return judge(choice.appraisal).level
+    return EXCLUDED_WORDS if choice.status == EXCLUDED else choice.status
+
+
+def _times(choice: Choice) -> dict[str, float]:
+    """Longest times and peak power of a combination, nan where it has no design."""
+    at = choice.appraisal
+    return dict.fromkeys(TIMES, math.nan) if at is None else times_and_power(at)
+
+
+def _cause_words(cause: Cause) -> str:
+    how = "whatever the design" if cause.fixed else f"{100.0 * cause.share:.0f} %"
+    return f"{cause.text}: {how}"
+
+
+def _cell(value: Any) -> str:
+    return "" if value is None else choice_text(value)
