@@ -261,7 +261,7 @@ def problem_of(
     if card_fields:
         alloy = assembled.parameters["alloy"]._replace(**card_fields)
         assembled = replace(assembled, parameters={**assembled.parameters, "alloy": alloy})
-    chain = chain_for(assembled.parameters, study.fidelity)
+    chain = chain_for(assembled.parameters, study.fidelity.optimise)
     theta = chain.pack(assembled.parameters)
     prelude = chain.prelude(theta)
     lower, upper, frozen = bounds_of(study)

@@ -268,7 +268,8 @@ def summary_dict(appraisal: Appraisal) -> dict[str, Any]:
         "study": study.name,
         "title": study.title,
         "study_hash": study.hash,
-        "levels": study.fidelity._asdict(),
+        "levels": study.fidelity.optimise._asdict()
+        | {"correct": dict(study.fidelity.correct), "verify": dict(study.fidelity.verify)},
         "analysis": appraisal.kind,
         "origin": appraisal.origin,
         "verdict": verdict.level,
