@@ -31,7 +31,6 @@ MASS = "system_mass"
 UNCORRECTED = "uncorrected_"
 
 
-
 class Correction(NamedTuple):
     """Difference of a dearer model around a design.
 

@@ -12,8 +12,6 @@ from mdo.model.correction import Correction, no_correction
 from mdo.model.sizes import filled
 from mdo.optimise.descent import Cache
 from mdo.optimise.levels.trust_region import (
-    CORRECTED,
-    DEFAULT,
     Difference,
     Direct,
     Ended,
@@ -35,6 +33,8 @@ from mdo.optimise.optimum import (
 from mdo.optimise.problem import DesignProblem, Evaluated, problem_of
 
 TOLERANCE, ITERATIONS = 1e-10, 300
+# Newton's steps leave less; of masses that are compared this is a part in ten million.
+OPTIONS = Options(feasible=1e-8)
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,7 +118,7 @@ def corrected_end(
     dear: DearProblem,
     x: Floats,
     *,
-    options: Options = DEFAULT,
+    options: Options = OPTIONS,
     say: Callable[[Step], None] = lambda _: None,
 ) -> tuple[Ended, DesignProblem]:
     """Optimum of the dear problem from a design, and the cheap problem corrected around it.

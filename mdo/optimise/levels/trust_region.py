@@ -53,7 +53,7 @@ class Options(NamedTuple):
     """
 
     optimal: float = 1e-6
-    feasible: float = 1e-8
+    feasible: float = 1e-7
     radius: float = 0.5
     rejections: int = 3
     gradients: int = 12
@@ -291,7 +291,7 @@ def _secant(curvature: Floats, old: _Centre, new: _Centre, multipliers: Floats) 
     step = new.z - old.z
     left = np.append(1.0, -multipliers) @ (new.slopes - old.slopes) - curvature @ step
     along = float(left @ step)
-    if abs(along) < SECANT * float(np.linalg.norm(left) * np.linalg.norm(step)):
+    if abs(along) <= SECANT * float(np.linalg.norm(left) * np.linalg.norm(step)):
         return curvature
     return np.asarray(curvature + np.outer(left, left) / along)
 
