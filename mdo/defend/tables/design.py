@@ -15,6 +15,7 @@ from mdo.defend.failures.states import FailureLine, failure_states
 from mdo.defend.order.sheet import order_sheet_table
 from mdo.defend.order.tubes import COLUMNS, order_items
 from mdo.defend.physical_limits import LimitLine, evaluate_limits
+from mdo.defend.tables.corrections import corrections_tables
 from mdo.defend.tables.frame import of_lines, of_records
 from mdo.defend.tables.legs import (
     energy_table,
@@ -78,6 +79,7 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         "alloy": alloy_table(appraisal),
         "validation": validation_table(),
         "attempts": attempts_table(appraisal),
+        **corrections_tables(appraisal),
         **defence_tables(appraisal),
     }
 
