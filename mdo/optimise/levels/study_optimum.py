@@ -170,7 +170,7 @@ def dear_optimum(
     rows = end.value.rows
     led = tuple(
         replace(each, design=x, mass=end.value.objective, violation=end.violation)
-        if each.violation <= FEASIBLE and abs(each.mass / cheap.mass - 1.0) <= SAME
+        if _alike(each, cheap)
         else each
         for each in cheap.attempts
     )
@@ -188,6 +188,12 @@ def dear_optimum(
         blocked=blocked,
         corrections=end,
     )
+
+
+def _alike(start: Attempt, cheap: Optimum) -> bool:
+    """Whether a start ended at the optimum: at its mass, or at that very design."""
+    mass = start.violation <= FEASIBLE and abs(start.mass / cheap.mass - 1.0) <= SAME
+    return mass or np.array_equal(start.design, cheap.design)
 
 
 def _whole(problem: DesignProblem, x: Floats, z: Floats) -> Floats:
