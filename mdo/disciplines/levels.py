@@ -56,7 +56,10 @@ LEVELS: dict[str, dict[str, str]] = {
         "table": "mdo.disciplines.loads.table",
     },
     "tube": {"uniform": "mdo.disciplines.tube.uniform"},
-    "heat": {"balance": "mdo.disciplines.heat.balance"},
+    "heat": {
+        "balance": "mdo.disciplines.heat.balance",
+        "network": "mdo.disciplines.heat.network",
+    },
 }
 
 

@@ -43,9 +43,10 @@ class Heating(NamedTuple):
 
 
 class Cooling(NamedTuple):
-    """Cooling of one wing: cool_time (L, 2) [s]."""
+    """Cooling of one wing: cool_time [s] and bay_peak_temperature on the way [K], (L, 2)."""
 
     cool_time: Array
+    bay_peak_temperature: Array
 
 
 # Where the heat of a stroke goes, in the order of HeatAnswer.stroke_heat.
