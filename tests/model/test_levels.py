@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import sys
+from importlib import import_module
 from pathlib import Path
 from types import ModuleType
 from typing import Any
@@ -96,7 +97,7 @@ def test_no_level_is_silently_used_for_another(
     for place, name in SHIPPED_FUNCTIONS[discipline]:
         monkeypatch.setattr(place, name, refuse)
     for name in set(LEVELS[discipline]) - {"made_up", "table"}:
-        place = sys.modules[LEVELS[discipline][name]]
+        place = import_module(LEVELS[discipline][name])
         monkeypatch.setattr(place, "LEVEL", type(level)(*[refuse] * len(level)))
 
     study = load_study(STUDY).with_values({f"fidelity.optimise.{discipline}": "made_up"})

@@ -26,7 +26,7 @@ from mdo.disciplines.smooth import blended_max
 
 DIAGONAL = 1.0 - 0.5**0.5  # [1] of TR-BDF2, the share of a step at its last stage
 WEIGHT = 0.5**0.5 / 2.0  # [1] of its first two stages
-ROUNDS = 3  # of Newton in a stage: the first two leave 1e-5 of the heat of a step
+ROUNDS = 3  # of Newton in a stage: a step turns a small part of a window, so they converge fast
 
 
 def solve_definite(matrix: Array, right: Array) -> Array:

@@ -24,9 +24,10 @@ from mdo.disciplines.heat.stage import Bay, Stage
 from mdo.disciplines.records import Alloy, Choices
 from mdo.disciplines.smooth import blended_max
 
-HEATING_STEPS = (16, 24, 8)  # to As', to Af', to the hot temperature: within 0.05 % of ten times
+# Six times as many steps move the times by less than 0.01 %.
+HEATING_STEPS = (16, 24, 8)  # to As', to Af', to the hot temperature
 HEATING_CORNERS = (16, 40)  # rungs of As' and of Af'
-COOLING_STEPS = (16, 32)  # to Ms', to Mf': the same
+COOLING_STEPS = (16, 32)  # to Ms', to Mf'
 
 
 class Strokes(NamedTuple):
