@@ -55,7 +55,10 @@ LEVELS: dict[str, dict[str, str]] = {
         "strip": "mdo.disciplines.loads.strip",
         "table": "mdo.disciplines.loads.table",
     },
-    "tube": {"uniform": "mdo.disciplines.tube.uniform"},
+    "tube": {
+        "uniform": "mdo.disciplines.tube.uniform",
+        "radial": "mdo.disciplines.tube.radial",
+    },
     "heat": {
         "balance": "mdo.disciplines.heat.balance",
         "network": "mdo.disciplines.heat.network",

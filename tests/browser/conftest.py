@@ -11,8 +11,8 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -73,41 +73,30 @@ class Builder:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.extra = extra_results()
-        self.running: dict[str, subprocess.Popen[str]] = {}
+        self.pool = ThreadPoolExecutor(max_workers=len(QUICK_GROUPS))
+        self.running: dict[str, Future[None]] = {}
 
-    def _start(self, group: tuple[str, ...]) -> None:
-        log = (self.folder / f"{group[0]}.log").open("w", encoding="utf-8")
-        with log:
-            process = subprocess.Popen(
-                [sys.executable, str(BUILD), str(self.folder), *group],
-                stdout=log, stderr=subprocess.STDOUT, text=True,
-            )  # fmt: skip
-        self.running |= dict.fromkeys(group, process)
+    def _make(self, group: tuple[str, ...]) -> None:
+        """Make the pages of a group, those that are not there."""
+        lacking = [name for name in group if not (self.folder / f"{name}.done").exists()]
+        if lacking:
+            command = [sys.executable, str(BUILD), str(self.folder), *lacking]
+            run = subprocess.run(
+                command, check=False, capture_output=True, text=True, timeout=PATIENCE
+            )
+            if run.returncode:
+                raise RuntimeError(f"pages {lacking} were not made:\n{run.stdout}{run.stderr}")
 
     def result(self, name: str) -> Path:
         """Return the folder of a result, made now if it is not there."""
         if name in self.extra:
             return self.extra[name]
-        done = self.folder / f"{name}.done"
-        if not done.exists() and name not in self.running:
-            wanted = QUICK_GROUPS if name in QUICK else [one for one in SLOW_GROUPS if name in one]
-            for group in wanted:
-                self._start(group)
-        ends = time.monotonic() + PATIENCE
-        while not done.exists() or not done.read_text(encoding="utf-8"):
-            code = self.running[name].poll()
-            if (code is not None and not done.exists()) or time.monotonic() > ends:
-                logs = "".join(one.read_text("utf-8") for one in self.folder.glob("*.log"))
-                pytest.fail(f"page '{name}' was not made (exit code {code}):\n{logs}")
-            time.sleep(0.05)
-        return Path(done.read_text(encoding="utf-8"))
-
-    def close(self) -> None:
-        """End what still runs."""
-        for process in self.running.values():
-            if process.poll() is None:
-                process.terminate()
-            process.wait()
+        if name not in self.running:
+            groups = QUICK_GROUPS if name in QUICK else [g for g in SLOW_GROUPS if name in g]
+            for group in groups:
+                self.running |= dict.fromkeys(group, self.pool.submit(self._make, group))
+        self.running[name].result()
+        return Path((self.folder / f"{name}.done").read_text(encoding="utf-8"))
 
 
 @pytest.fixture(scope="package")
@@ -115,7 +104,7 @@ def builder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Builder]:
     ready = os.environ.get("FOLD_MDO_BROWSER_READY")
     made = Builder(Path(ready) if ready else tmp_path_factory.mktemp("pages"))
     yield made
-    made.close()
+    made.pool.shutdown(cancel_futures=True)
 
 
 @pytest.fixture(scope="package")
@@ -141,8 +130,11 @@ def browser() -> Iterator[Any]:
 
 
 @pytest.fixture(scope="package")
-def windows(browser: Any, builder: Builder) -> Iterator[Look]:
-    """Keep the last few windows, since a page takes a second or two to load."""
+def look(browser: Any, builder: Builder) -> Iterator[Look]:
+    """Open the report of a result, folded and at its top; another test may have read it before.
+
+    The last few windows are kept, since a page takes a second or two to load.
+    """
     kept: dict[tuple[str, int, str], View] = {}
 
     def opened(name: str, *, width: int = 1440, scheme: str = "light") -> View:
@@ -160,12 +152,6 @@ def windows(browser: Any, builder: Builder) -> Iterator[Look]:
     yield opened
     for view in kept.values():
         view.close()
-
-
-@pytest.fixture
-def look(windows: Look) -> Look:
-    """Open the report of a result, folded and at its top; another test may have read it before."""
-    return windows
 
 
 @pytest.fixture

@@ -8,8 +8,7 @@ import numpy as np
 
 from mdo.alloys import load_card
 from mdo.disciplines.records import Choices, Legs
-from mdo.disciplines.tube.uniform import uniform_demand
-from mdo.disciplines.tube.uniform_answer import uniform_answer
+from mdo.disciplines.tube.uniform import uniform_answer, uniform_demand
 from mdo.model.requirements import REQUIREMENTS
 from mdo.model.rows import row_of
 

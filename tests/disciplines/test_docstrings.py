@@ -99,7 +99,7 @@ PHYSICS = {
 # Not yet in this form: modules that are being rewritten as levels with records of their own.
 LATER = re.compile(
     r"levels\.|loads\.(assembly|strip|table|hinge_moment|statics)\.|mass\.growth\."
-    r"|tube\.(uniform|uniform_answer|levers|bounds|life|roles)\."
+    r"|tube\.(uniform|demand|answer|levers|bounds|life|roles)\."
 )
 PHYSICS = {name: item for name, item in PHYSICS.items() if not LATER.match(name)}
 every_function = pytest.mark.parametrize("physics", PHYSICS.values(), ids=PHYSICS.keys())

@@ -134,7 +134,9 @@ def test_heat_of_the_reference_tube_is_that_of_c24():
     )
     assert float(kilograms) == pytest.approx(0.3647389, rel=1e-6)
     # martensite at rest, hot beyond Af: all is transformed, none of it is below As
-    state = uniform_states(operating_stress=jnp.zeros(2), hot_temperature=410.0, alloy=REF1)
+    state = uniform_states(
+        operating_stress=jnp.zeros(2), hot_temperature=410.0, wall_ratio=0.2, alloy=REF1
+    )
     sensible = float(kilograms) * REF1.specific_heat * (410.0 - 293.0)
     latent = float(kilograms) * REF1.latent_heat * np.asarray(state.heated_fraction)
     assert sensible == pytest.approx(20057.0, rel=1e-4)
@@ -145,7 +147,10 @@ def test_heat_of_the_reference_tube_is_that_of_c24():
 def test_phases_of_a_set_are_those_of_its_own_stress():
     # C14 at 100 MPa: As' 384.744, Af' 404.744, Ms' 364.744 K; at rest As, Af, Ms of the card
     state = uniform_states(
-        operating_stress=jnp.array([100e6, 0.0]), hot_temperature=394.744, alloy=REF1
+        operating_stress=jnp.array([100e6, 0.0]),
+        hot_temperature=394.744,
+        wall_ratio=0.2,
+        alloy=REF1,
     )
     assert np.asarray(state.heating_start) == pytest.approx([384.744, 360.0], abs=5e-4)
     assert np.asarray(state.heating_finish) == pytest.approx([404.744, 380.0], abs=5e-4)

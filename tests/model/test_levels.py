@@ -16,7 +16,7 @@ from mdo.defend.tables.design import result_tables
 from mdo.disciplines.heat import balance, balance_answer
 from mdo.disciplines.levels import LEVELS, SHIPPED, Levels, level_functions
 from mdo.disciplines.loads import strip
-from mdo.disciplines.tube import uniform, uniform_answer
+from mdo.disciplines.tube import radial, uniform
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.report.words.summary import summary_dict, summary_text
@@ -28,7 +28,7 @@ SHIPPED_FUNCTIONS = {
     "tube": [
         (uniform, "uniform_states"),
         (uniform, "uniform_demand"),
-        (uniform_answer, "uniform_answer"),
+        (uniform, "uniform_answer"),
     ],
     "heat": [
         (balance, "balance_heating"),
@@ -66,8 +66,28 @@ def shipped() -> dict[str, np.ndarray]:
     return problem.values(middle(problem))
 
 
+def test_radial_tube_calls_nothing_of_the_uniform_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(**_: Any) -> Any:
+        raise AssertionError("the level uniform of the tubes was called")
+
+    level = level_functions(SHIPPED._replace(tube="radial")).tube
+    for place, name in SHIPPED_FUNCTIONS["tube"]:
+        monkeypatch.setattr(place, name, refuse)
+    monkeypatch.setattr(uniform, "LEVEL", type(level)(refuse, refuse, refuse))
+    for law in ("uniform_law", "dragging_stress"):
+        monkeypatch.setattr(uniform, law, refuse)
+    problem = make_problem(load_study(STUDY).with_values({"fidelity.optimise.tube": "radial"}))
+    values = problem.values(middle(problem))
+    legs, angles = values["required_strain"].shape
+    points = values["wall_radius"].size
+    assert points > 5
+    assert values["locked_strain"].shape == (legs, points)
+    assert values["wall_stress"].shape == (legs, angles, points)
+
+
 def test_names_of_levels_reach_their_records() -> None:
     assert level_functions(SHIPPED).tube is uniform.LEVEL
+    assert level_functions(SHIPPED._replace(tube="radial")).tube is radial.LEVEL
     assert level_functions(SHIPPED).heat is balance.LEVEL
     with pytest.raises(KeyError):
         level_functions(Levels(tube="no such level"))

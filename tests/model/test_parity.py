@@ -60,6 +60,21 @@ def test_openmdao_equals_the_chain_at_random_designs(problem, openmdao):
     assert worst_slope < 1e-7
 
 
+@pytest.mark.slow
+def test_openmdao_equals_the_chain_with_the_wall_resolved(problem):
+    study = problem.study.with_values({"fidelity.optimise.tube": "radial"})
+    resolved = make_problem(study)
+    openmdao = problem_from(resolved, REFERENCE)
+    x = random_designs(resolved)[7]
+    set_design(openmdao, x)
+    openmdao.run_model()
+    values = resolved.values(x)
+    for name in ("system_mass", *resolved.chain.row_names):
+        theirs = np.reshape(openmdao.get_val(name), values[name].shape)
+        assert theirs == pytest.approx(values[name], rel=1e-9, abs=1e-12), name
+    assert slope_difference(resolved, openmdao, x) < 1e-7
+
+
 def slope_difference(problem: DesignProblem, openmdao, x: np.ndarray) -> float:
     """Largest difference of total derivatives, relative to the largest of each row."""
     totals = openmdao.compute_totals(return_format="flat_dict", driver_scaling=False)

@@ -2,57 +2,20 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import re
 from functools import lru_cache
-from html.parser import HTMLParser
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
-from plotly.offline import get_plotlyjs
 
 from mdo.report import render_exploration
 from mdo.report.pages.exploration_page import status_counts
 from mdo.report.words.exploration_columns import safe, short, thinned, thinned_words
 
-_SPEC = importlib.util.spec_from_file_location(
-    "exploration_tables", Path(__file__).with_name("exploration_tables.py")
-)
-invented = importlib.util.module_from_spec(_SPEC)
-_SPEC.loader.exec_module(invented)
-
-LIBRARY = get_plotlyjs()
-LIMIT = 10_000_000  # bytes of a page
-VOID = {"meta", "br", "hr", "img", "input", "link"}
-
-
-class Outline(HTMLParser):
-    """Tags of a page: ids, links, what is loaded, and whether every tag is closed."""
-
-    def __init__(self):
-        super().__init__()
-        self.ids, self.links, self.loaded, self.open, self.unnamed = [], [], [], [], []
-        self.fields, self.labels, self.captions = [], [], 0
-
-    def handle_starttag(self, tag, attrs):
-        given = dict(attrs)
-        self.ids += [given["id"]] if "id" in given else []
-        self.links += [given["href"]] if tag == "a" else []
-        self.loaded += [given[key] for key in ("src", "data") if key in given]
-        self.captions += tag == "figcaption"
-        if tag in {"input", "select"} and "aria-label" not in given:
-            self.fields.append(given.get("id"))
-        self.labels += [given["for"]] if tag == "label" else []
-        if given.get("role") == "img" and not given.get("aria-label"):
-            self.unnamed.append(given)
-        if tag not in VOID:
-            self.open.append(tag)
-
-    def handle_endtag(self, tag):
-        assert self.open.pop() == tag
+from . import exploration_tables as invented
+from .outline import LIMIT, outline_of, own
 
 
 def page_of(name, **changes):
@@ -71,22 +34,10 @@ def plain(name):
     return page_of(name)
 
 
-@lru_cache(maxsize=8)
-def own(page):
-    """Page without the library of its figures."""
-    return page.replace(LIBRARY, "")
-
-
 def words(page):
     """Text of a page, tags and scripts left out."""
     text = re.sub(r"<(script|style)\b.*?</\1>", " ", own(page), flags=re.DOTALL)
     return " ".join(re.sub(r"<[^>]+>", " ", text).split())
-
-
-def outline(page):
-    found = Outline()
-    found.feed(own(page))
-    return found
 
 
 @pytest.mark.parametrize(
@@ -100,8 +51,7 @@ def test_page_is_one_whole_file_the_same_every_time(name):
     page = plain(name)
     assert page == page_of(name)
     assert len(page.encode()) < LIMIT
-    found = outline(page)
-    assert found.open == []
+    found = outline_of(page)
     assert found.loaded == []
     assert len(found.ids) == len(set(found.ids))
     assert {one[1:] for one in found.links} <= set(found.ids)
@@ -119,8 +69,7 @@ def test_hostile_text_is_text():
     evil = f"{invented.MARKUP}</script></title><svg onload=x>"
     page = page_of("wild", study_title=evil, description=evil, vehicle_name=evil, lines=(evil,),
                    versions={evil: evil})  # fmt: skip
-    found = outline(page)
-    assert found.open == []
+    found = outline_of(page)
     assert found.loaded == []
     assert "<img src=x" not in own(page)
     assert "<svg onload" not in own(page)
@@ -133,7 +82,7 @@ def test_page_of_empty_tables_says_so(name):
     tables = {key: table.iloc[:0] if not key.endswith(("axes", "objectives", "columns")) else table
               for key, table in invented.EXPLORATIONS[name]().items()}  # fmt: skip
     page = page_of(name, tables=tables)
-    assert outline(page).open == []
+    outline_of(page)
     assert "nothing was computed" in words(page)
     assert "is-bad" in own(page)
 
@@ -168,8 +117,7 @@ def test_page_of_an_infeasible_map_or_front_says_so():
 @pytest.mark.parametrize("sample", [0, 1, 40])
 def test_small_maps_are_drawn(axes, sample):
     tables = invented.map_tables(axes=axes, sample=sample, choices=False)
-    found = outline(page_of("map", tables=tables))
-    assert found.open == []
+    found = outline_of(page_of("map", tables=tables))
     carpet = "figure-map-carpet" in found.ids
     assert carpet == (axes == 2 and sample == 0)
 

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import importlib.util
 import math
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -23,11 +21,7 @@ from mdo.report.pages.exploration_scaling import scaling_sections, slope_words, 
 from mdo.report.pages.exploration_views import grid_levels, influence, map_data, planes
 from mdo.report.words.exploration_columns import Columns
 
-_SPEC = importlib.util.spec_from_file_location(
-    "exploration_tables", Path(__file__).with_name("exploration_tables.py")
-)
-invented = importlib.util.module_from_spec(_SPEC)
-_SPEC.loader.exec_module(invented)
+from . import exploration_tables as invented
 
 
 def text_of(sections):

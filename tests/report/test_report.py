@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import re
-from html.parser import HTMLParser
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
-from plotly.offline import get_plotlyjs
 
 from mdo.defend.cautions.base import reached
 from mdo.defend.open_items import open_item_texts
@@ -28,9 +26,9 @@ from mdo.report.words.table import Cell, Table
 from mdo.run.design_analyses import appraise_design, defence_analysis, evaluate_analysis
 from mdo.study.study import load_study
 
-LIMIT = 10_000_000  # bytes of a page
+from .outline import LIBRARY, LIMIT, outline_of, own
+
 SMALL = Path(__file__).parents[2] / "studies" / "deck_small.toml"
-VOID = {"meta", "br", "hr", "img", "input", "link"}
 PARTS = ["part-design", "part-why", "part-how", "part-sure", "part-behind"]
 ALWAYS = [
     "verdict", "design", "drivers", "mass", "losses", "front", "torque", "heat", "times", "window",
@@ -45,40 +43,6 @@ DEFENDED = [
 ]  # fmt: skip
 
 
-class Outline(HTMLParser):
-    """Tags of a page: ids, links, what is loaded, and whether every tag is closed."""
-
-    def __init__(self):
-        super().__init__()
-        self.ids, self.links, self.loaded, self.open = [], [], [], []
-        self.sections, self.unnamed, self.columns = [], [], 0
-
-    def handle_starttag(self, tag, attrs):
-        given = dict(attrs)
-        self.ids += [given["id"]] if "id" in given else []
-        self.links += [given["href"]] if tag == "a" else []
-        self.loaded += [given[key] for key in ("src", "data") if key in given]
-        self.loaded += [given["href"]] if tag == "link" else []
-        if tag == "section":
-            self.sections.append(given["id"])
-        if given.get("role") == "img" and not (
-            given.get("aria-label") or "aria-labelledby" in given
-        ):
-            self.unnamed.append(given)
-        if tag == "th" and "aria-sort" in given:
-            self.columns += 1
-        if tag not in VOID:
-            self.open.append(tag)
-
-    def handle_endtag(self, tag):
-        assert self.open.pop() == tag
-
-
-def own(text):
-    """Page without the library of its figures."""
-    return text.replace(get_plotlyjs(), "")
-
-
 def said(text):
     """Page without the library of its figures, its words on one line."""
     return " ".join(own(text).split())
@@ -88,13 +52,6 @@ def section(anchor, tables):
     """One section of the page from its tables alone."""
     (plan,) = (plan for part in PLANNED for plan in part.sections if plan.anchor == anchor)
     return section_content(plan, Source(None, tables, {}))
-
-
-def outline_of(text):
-    outline = Outline()
-    outline.feed(own(text))
-    assert outline.open == []
-    return outline
 
 
 def evaluated(**changes):
@@ -149,7 +106,7 @@ def conflicts():
 
 def test_page_is_one_file_that_loads_nothing(text):
     assert len(text.encode()) < LIMIT
-    assert text.count(get_plotlyjs()) == 1
+    assert text.count(LIBRARY) == 1
     outline = outline_of(text)
     assert outline.loaded == []
     assert all(link.startswith("#") for link in outline.links)

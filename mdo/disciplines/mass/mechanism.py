@@ -10,12 +10,7 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.mass.assumptions import MassAssumptions
-from mdo.disciplines.records import (
-    Choices,
-    Legs,
-    Requirements,
-    real_legs,
-)
+from mdo.disciplines.records import Choices, Legs, Requirements, real_legs
 from mdo.disciplines.smooth import blended_max, smooth_max, softplus
 
 

@@ -94,6 +94,25 @@ def _tube_mass(
     )
 
 
+def _tube_lines(
+    counts: Array, tube: Array, fitted: Array, heater: Array, insulation: Array
+) -> dict[str, Array]:
+    """Lines of the tubes of both sets and of what is on each [kg]."""
+    return {
+        "tubes, up set": counts[0] * tube,
+        "tubes, down set": counts[1] * tube,
+        "end fittings and supports": jnp.sum(counts * fitted),
+        "heaters": jnp.sum(counts * heater),
+        "insulation": jnp.sum(counts * insulation),
+    }
+
+
+def _in_order(lines: dict[str, Array]) -> Array:
+    """Lines of a wing in the order of MASS_LINES; zero where not named [kg]."""
+    named = [jnp.asarray(lines.get(name, 0.0)) for name in list(MASS_LINES)[:WING_LINES]]
+    return jnp.stack(jnp.broadcast_arrays(*named))
+
+
 def _plates(
     reaction: Array, section: torsion.Section, radius: Array, choices: Choices, a: MassAssumptions
 ) -> Array:

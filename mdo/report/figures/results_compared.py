@@ -6,7 +6,6 @@ import html
 import math
 import textwrap
 from collections.abc import Iterator, Mapping
-from itertools import cycle
 
 import numpy as np
 import pandas as pd
@@ -36,7 +35,7 @@ def torque_legs(comparison: Comparison) -> tuple[str, ...]:
 
 def _looks(comparison: Comparison) -> Iterator[tuple[Side, str, str]]:
     """Each result with its colour and mark."""
-    return zip(comparison.sides, cycle(COLOURS), cycle(MARKS), strict=False)
+    return zip(comparison.sides, COLOURS, MARKS, strict=False)
 
 
 def torque_figure(comparison: Comparison, leg: str, units: str) -> go.Figure:
