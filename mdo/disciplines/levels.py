@@ -60,7 +60,10 @@ LEVELS: dict[str, dict[str, str]] = {
         "uniform": "mdo.disciplines.tube.uniform",
         "radial": "mdo.disciplines.tube.radial",
     },
-    "heat": {"balance": "mdo.disciplines.heat.balance"},
+    "heat": {
+        "balance": "mdo.disciplines.heat.balance",
+        "network": "mdo.disciplines.heat.network",
+    },
 }
 
 
