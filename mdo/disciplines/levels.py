@@ -83,7 +83,10 @@ LEVELS: dict[str, dict[str, str]] = {
         "uniform": "mdo.disciplines.tube.uniform",
         "radial": "mdo.disciplines.tube.radial",
     },
-    "heat": {"balance": "mdo.disciplines.heat.balance"},
+    "heat": {
+        "balance": "mdo.disciplines.heat.balance",
+        "network": "mdo.disciplines.heat.network",
+    },
 }
 # Levels that follow a path of a known design: dearer than all others, never in the coupled model.
 VERIFYING: dict[str, tuple[str, ...]] = {"tube": ("incremental",)}
