@@ -29,6 +29,7 @@ from mdo.optimise.optimum import (
     Optimum,
     attempt,
     distinct_rows,
+    find_optimum,
 )
 from mdo.optimise.problem import DesignProblem, Evaluated, problem_of
 
@@ -188,6 +189,14 @@ def dear_optimum(
         blocked=blocked,
         corrections=end,
     )
+
+
+def corrected_problem(
+    problem: DesignProblem, starts: int, progress: Callable[[str], None]
+) -> DesignProblem:
+    """Study corrected around its optimum at the levels that it corrects to."""
+    cheap = find_optimum(problem, starts=starts, progress=progress)
+    return dear_optimum(cheap, dear_problem(problem), progress).problem
 
 
 def _alike(start: Attempt, cheap: Optimum) -> bool:
