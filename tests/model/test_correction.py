@@ -1,4 +1,4 @@
-"""The correction of rows and mass: its formula, its place in the chain, and that zeros do nothing."""
+"""The correction of rows and mass: formula, place in the chain, and that zeros do nothing."""
 
 from __future__ import annotations
 

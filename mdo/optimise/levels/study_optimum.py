@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, fields, replace
 import numpy as np
 
 from mdo.arrays import Floats
+from mdo.disciplines.levels import Fidelity
 from mdo.model.correction import Correction, no_correction
 from mdo.model.sizes import filled
 from mdo.optimise.descent import Cache
@@ -61,7 +62,13 @@ def dear_problem(problem: DesignProblem) -> DearProblem:
     """The same study with the levels that its rows are corrected to in the chain."""
     fidelity = problem.study.fidelity
     dearer = fidelity.optimise._replace(**fidelity.correct)
-    study = replace(problem.study, fidelity=fidelity._replace(optimise=dearer, correct={}))
+    own = dearer._asdict()
+    verify = {name: level for name, level in fidelity.verify.items() if level != own[name]}
+    study = replace(
+        problem.study,
+        fidelity=Fidelity(dearer, {}, verify),
+        content={**problem.study.content, "fidelity": {"optimise": own, "verify": verify}},
+    )
     made = problem_of(study, problem.card_fields)
     return DearProblem(**{part.name: getattr(made, part.name) for part in fields(DesignProblem)})
 
