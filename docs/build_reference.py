@@ -105,12 +105,14 @@ leaves out is that of the case; the angles swap. It takes these fields of a case
 """
 
 FIDELITY = """
-Levels of fidelity by discipline: `optimise` in the coupled model, `verify` run on the design that
-comes out (`verify = {}`: none). What is left out is the default:
+Levels of fidelity by discipline: `optimise` in the coupled model, `correct` where the optimum ends
+by corrections of its rows, `verify` run on the design that comes out (`verify = {}`: none). What is
+left out is the default:
 
 ```toml
 [fidelity]
 optimise = { hinge_moment = "strip", tube = "uniform" }     # the closed forms; heat is the default
+correct = { heat = "network" }
 verify = { tube = "incremental" }
 ```
 
@@ -123,10 +125,13 @@ verify = { tube = "incremental" }
 | tube `radial` | points through the wall |
 | tube `incremental` | the wall along its path; verifies |
 | heat `balance` | heat balances in closed form |
+| heat `network` | heater, wall, other set and bay as nodes in time |
 
 A level gives everything that a page or a table wants of its discipline, so that no result mixes two
 levels. Terminal, page and `summary.json` name them. A level of `verify` is dearer than that of
-`optimise`. No level of this version corrects another: `correct` is refused.
+`optimise`. With `correct` the values of `evaluate`, `optimum` and `defence` are of those levels; maps
+and fronts carry the correction around the optimum, sweeps, sensitivities and scaling stand at the
+levels of `optimise` ([how](theory/optimum.md)).
 """
 
 TABLE = """
