@@ -63,24 +63,6 @@ def test_designs_that_the_dear_model_saw_are_counted_once(corrected):
     assert (len(dear.evaluated), len(dear.sloped)) == (2, 0)
 
 
-def test_no_factor_on_the_whole_moment_carries_the_error_of_its_level(study):
-    """Strip against lattice: the error changes its sign over the angle and between the legs."""
-    moments = []
-    for level in ("strip", "lattice"):
-        problem = make_problem(study.with_values({"fidelity.optimise.hinge_moment": level}))
-        legs = problem.assembled.parameters["legs"]
-        moves = np.flatnonzero((np.asarray(legs.moves) > 0.5) & (np.asarray(legs.airborne) > 0.5))
-        moments.append(np.asarray(problem.prelude["steady_moment_high"])[moves])
-    low, high = moments
-    factor = float((low * high).sum() / (low * low).sum())  # the best there is
-    error = high - factor * low
-    assert error.min() < 0.0 < error.max()
-    assert np.abs(error).max() > 0.1 * np.abs(high).max()
-    # rows get a number each instead: nothing is left at the centre, whatever the signs
-    difference = high - low
-    assert np.abs(low + difference - high).max() < 1e-9
-
-
 @pytest.mark.slow
 def test_it_ends_at_the_optimum_of_the_dear_model(cheap, ended, study):
     assert ended.corrections.way == CORRECTED
