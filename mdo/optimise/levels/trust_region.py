@@ -90,20 +90,16 @@ class Step(NamedTuple):
 
     Attributes
     ----------
-    evaluations, gradients
-        Of the dear model until then.
-    objective, violation, kkt_residual
-        Of the dear model at the centre.
+    evaluations, gradients, objective, violation, kkt_residual
+        Of the dear model: until then, and at the centre.
     radius, size
         Half the side of the box, and the largest part of the step.
     foretold, gained
         Fall of the penalised objective by the corrected model and by the dear one.
     accepted
         Whether the centre moved.
-    worst
-        Row that the correction moves most among those near their limit; -1 where there is none.
-    moved
-        By how much, at the centre.
+    worst, moved
+        Row near its limit that the correction moves most (-1: none), and by how much there.
     """
 
     evaluations: int

@@ -14,4 +14,4 @@ def corrections_words(steps: pd.DataFrame) -> str:
     took = f"{last.dear_evaluations} designs evaluated, {last.dear_gradients} of them with slopes"
     if last.way == DIRECT:
         return f"The corrections did not carry: minimised directly at the dear levels ({took})."
-    return f"Ended by corrections: {taken} steps taken, {refused} refused ({took})."
+    return f"Ended by corrections, {taken} taken and {refused} refused ({took})."
