@@ -129,9 +129,9 @@ verify = { tube = "incremental" }
 
 A level gives everything that a page or a table wants of its discipline, so that no result mixes two
 levels. Terminal, page and `summary.json` name them. A level of `verify` is dearer than that of
-`optimise`. With `correct` the values of `evaluate`, `optimum` and `defence` are of those levels; maps
-and fronts carry the correction around the optimum, sweeps, sensitivities and scaling stand at the
-levels of `optimise` ([how](theory/optimum.md)).
+`optimise`. With `correct` the values of `evaluate`, `optimum` and `defence` are of those levels;
+maps and fronts carry the correction around the optimum, sweeps, sensitivities and scaling stand at
+the levels of `optimise` ([how](theory/optimum.md)).
 """
 
 TABLE = """
