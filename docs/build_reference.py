@@ -105,11 +105,15 @@ leaves out is that of the case; the angles swap. It takes these fields of a case
 """
 
 FIDELITY = """
-Levels of fidelity of the coupled model, by discipline; what is left out is the default:
+Levels of fidelity by discipline: `optimise` in the coupled model, `correct` where the optimum ends
+by corrections of its rows, `verify` run on the design that comes out (`verify = {}`: none). What is
+left out is the default:
 
 ```toml
 [fidelity]
 optimise = { hinge_moment = "strip", tube = "uniform" }     # the closed forms; heat is the default
+correct = { heat = "network" }
+verify = { tube = "incremental" }
 ```
 
 | level | what it is |
@@ -119,11 +123,15 @@ optimise = { hinge_moment = "strip", tube = "uniform" }     # the closed forms; 
 | hinge moment `table` | moments of your own |
 | tube `uniform` | one stress in the whole wall |
 | tube `radial` | points through the wall |
+| tube `incremental` | the wall along its path; verifies |
 | heat `balance` | heat balances in closed form |
+| heat `network` | heater, wall, other set and bay as nodes in time |
 
 A level gives everything that a page or a table wants of its discipline, so that no result mixes two
-levels. Terminal, page and `summary.json` name them. No level of this version corrects or verifies
-another: `correct` and `verify` are refused. Fields of `optimise`:
+levels. Terminal, page and `summary.json` name them. A level of `verify` is dearer than that of
+`optimise`. With `correct` the values of `evaluate`, `optimum` and `defence` are of those levels;
+maps and fronts carry the correction around the optimum, sweeps, sensitivities and scaling stand at
+the levels of `optimise` ([how](theory/optimum.md)).
 """
 
 TABLE = """
@@ -187,7 +195,9 @@ def study_reference() -> str:
     parts += _section("`[actuator]`", Actuator)
     parts += _finishes()
     parts += ["### CSV file of hinge moments\n", TABLE]
-    parts += ["## `[fidelity]`\n", FIDELITY, _table(_rows(level_fields()))]
+    parts += ["## `[fidelity]`\n", FIDELITY]
+    for role, fields in level_fields().items():
+        parts += [f"Fields of `{role}`:\n", _table(_rows(fields))] if fields else []
     parts += _section("`[[case]]`", Case, CASES)
     parts += ["### `[case.return]`\n", RETURN.format(fields=_words(RETURN_KEYS))]
     parts += ["## `[design]`\n", DESIGN, _design_table()]

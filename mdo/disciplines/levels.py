@@ -7,9 +7,14 @@ is looked for when it is used: names alone cost no import.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from importlib import import_module
 from typing import Any, NamedTuple
+
+
+def _in_words(levels: Mapping[str, str]) -> str:
+    """Levels by discipline in words."""
+    return ", ".join(f"{name.replace('_', ' ')} {level}" for name, level in levels.items())
 
 
 class Levels(NamedTuple):
@@ -21,8 +26,25 @@ class Levels(NamedTuple):
 
     def __str__(self) -> str:
         """Levels in words, for terminal and page."""
-        levels = self._asdict().items()
-        return ", ".join(f"{name.replace('_', ' ')} {level}" for name, level in levels)
+        return _in_words(self._asdict())
+
+
+class Fidelity(NamedTuple):
+    """Levels of a study by what they do.
+
+    ``optimise`` runs in the coupled model; rows are corrected to those of ``correct``; those of
+    ``verify`` are run on the design that comes out. The last two by discipline, none where empty.
+    """
+
+    optimise: Levels
+    correct: Mapping[str, str]
+    verify: Mapping[str, str]
+
+    def __str__(self) -> str:
+        """Levels in words, for terminal and page."""
+        roles = {"corrected to": self.correct, "verified by": self.verify}
+        parts = [f"{role} {_in_words(levels)}" for role, levels in roles.items() if levels]
+        return "; ".join([str(self.optimise), *parts])
 
 
 class LoadsLevel(NamedTuple):
@@ -48,8 +70,9 @@ class HeatLevel(NamedTuple):
 
 
 SHIPPED = Levels()  # where a study leaves them out
+SHIPPED_VERIFY = {"tube": "incremental"}
 
-# Module of each level; it holds the record as LEVEL.
+# Module of each level, cheapest first; it holds the record as LEVEL.
 LEVELS: dict[str, dict[str, str]] = {
     "hinge_moment": {
         "strip": "mdo.disciplines.loads.strip",
@@ -60,8 +83,18 @@ LEVELS: dict[str, dict[str, str]] = {
         "uniform": "mdo.disciplines.tube.uniform",
         "radial": "mdo.disciplines.tube.radial",
     },
-    "heat": {"balance": "mdo.disciplines.heat.balance"},
+    "heat": {
+        "balance": "mdo.disciplines.heat.balance",
+        "network": "mdo.disciplines.heat.network",
+    },
 }
+# Levels that follow a path of a known design: dearer than all others, never in the coupled model.
+VERIFYING: dict[str, tuple[str, ...]] = {"tube": ("incremental",)}
+
+
+def ladder(discipline: str) -> tuple[str, ...]:
+    """Every level of a discipline, cheapest first."""
+    return (*LEVELS[discipline], *VERIFYING.get(discipline, ()))
 
 
 class LevelFunctions(NamedTuple):

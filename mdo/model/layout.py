@@ -27,6 +27,9 @@ DESIGN_SIZES: dict[str, int] = {
 }
 DESIGN_LENGTH = sum(DESIGN_SIZES.values())
 SET_NAMES = ("up", "down")
+# Variables that are not scaled by their logarithm, and the size of one step of each.
+LINEAR_STEPS = {"hot_temperature": 10.0, "insulation_thickness": 1e-3, "spring_rate": 10.0}
+SMALLEST = 1e-9  # lower bound of a logarithmic variable
 
 
 def design_labels() -> tuple[str, ...]:
@@ -35,6 +38,10 @@ def design_labels() -> tuple[str, ...]:
     for name, size in DESIGN_SIZES.items():
         labels += [name] if size == 1 else [f"{name}.{side}" for side in SET_NAMES]
     return tuple(labels)
+
+
+LOGARITHMIC = np.array([label not in LINEAR_STEPS for label in design_labels()])
+STEPS = np.array([LINEAR_STEPS.get(label, 1.0) for label in design_labels()])
 
 
 def split_design(x: Array) -> dict[str, Array]:

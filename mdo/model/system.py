@@ -17,12 +17,20 @@ from mdo.disciplines.tube.bounds import bounds
 from mdo.disciplines.tube.life import life
 from mdo.disciplines.tube.roles import roles
 from mdo.disciplines.tube.travel import travel
+from mdo.model.correction import (
+    MASS,
+    UNCORRECTED,
+    corrected_mass,
+    corrected_rows,
+    correcting,
+    plain,
+)
 from mdo.model.declaration import Loop, System, discipline, named_discipline
 from mdo.model.layout import DESIGN_SIZES
 from mdo.model.requirements import REQUIREMENTS
 from mdo.model.rows import constraint_rows, names_read
 
-OBJECTIVE = "system_mass"
+OBJECTIVE = MASS
 ROWS = "constraints"
 REPORT_ONLY = ("tube_answer", "comparison", "heat_answer", "bounds", "from_rest")
 # What is compared, and what uncertain inputs are propagated to.
@@ -42,13 +50,16 @@ FIGURES = (
 )
 
 
-def declare_system(*, levels: Levels = SHIPPED, report: bool = True) -> System:
+def declare_system(
+    *, levels: Levels = SHIPPED, report: bool = True, corrected: bool = False
+) -> System:
     """Declare the system: disciplines in the order of evaluation.
 
     Parameters
     ----------
     levels : level of fidelity of each discipline, of :data:`mdo.disciplines.levels.LEVELS`
     report : include what only the report needs (exact margins, conventional hinges, courses)
+    corrected : whether rows and mass are corrected by numbers among the parameters
 
     Raises
     ------
@@ -82,6 +93,13 @@ def declare_system(*, levels: Levels = SHIPPED, report: bool = True) -> System:
             ROWS, constraint_rows, reads=names_read(), gives=REQUIREMENTS, records=records
         )
     )
+    if corrected:
+        disciplines[-1] = plain(disciplines[-1], *REQUIREMENTS)._replace(name=UNCORRECTED + ROWS)
+        disciplines = [plain(item, OBJECTIVE) for item in disciplines]
+        disciplines += [
+            correcting("mass_correction", corrected_mass, (OBJECTIVE,)),
+            correcting(ROWS, corrected_rows, REQUIREMENTS),
+        ]
     if report:
         disciplines += [
             discipline("tube_answer", level.tube.answer),

@@ -60,16 +60,38 @@ def optimality(
 ) -> Conditions:
     """Multipliers [kg per unit of row] and relative KKT residual at a design.
 
-    Non-negative least squares on ``grad m = J_active^T lambda + bounds`` in scaled variables, over
-    the gradient's norm.
+    Parameters
+    ----------
+    problem, x : the study and a design
+    keep : rows given to the solver (positions among the counting rows)
+    value : of the design, where it is known
     """
     value = problem.evaluate(x) if value is None else value
+    return stationarity(value, keep, *at_bounds(problem, x))
+
+
+def stationarity(
+    value: Evaluated, keep: Indices, low: Booleans, high: Booleans, *, least: float = 1e-30
+) -> Conditions:
+    """Multipliers and relative KKT residual of evaluated functions.
+
+    Non-negative least squares on ``grad m = J_active^T lambda + bounds`` in scaled variables, over
+    the gradient's norm.
+
+    Parameters
+    ----------
+    value : objective and rows with slopes
+    keep : rows that may carry a multiplier
+    low, high : variables at their lower and upper bounds
+    least : norm that is taken where that of the gradient is smaller
+    """
     active = keep[np.abs(value.rows[keep]) < NEAR]
-    columns = with_bound_columns(value.row_slopes[active].T, *at_bounds(problem, x))
+    columns = with_bound_columns(value.row_slopes[active].T, low, high)
     multipliers = np.zeros(value.rows.size)
-    norm = max(float(np.linalg.norm(value.objective_slope)), 1e-30)
+    slope = float(np.linalg.norm(value.objective_slope))
+    norm = max(slope, least)
     if columns.shape[1] == 0:
-        return Conditions(multipliers, 1.0)
+        return Conditions(multipliers, slope / norm)
     solution, residual = nnls(columns, value.objective_slope)
     multipliers[active] = solution[: active.size]
     complementary = float(np.abs(multipliers * value.rows).sum()) / norm

@@ -65,7 +65,11 @@ def problem_from(
         {name: np.atleast_1d(part) for name, part in split_design(vector).items()}  # type: ignore[arg-type]
         for vector in (problem.lower, problem.upper, problem.active)
     )
-    system = declare_system(levels=problem.study.fidelity, report=report)
+    system = declare_system(
+        levels=problem.study.fidelity.optimise,
+        report=report,
+        corrected=problem.correction is not None,
+    )
     return openmdao_problem(
         system,
         known,

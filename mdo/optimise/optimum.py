@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,6 +20,9 @@ from mdo.optimise.linear_algebra import one_thread
 from mdo.optimise.newton_end import polish, solution_at
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.starts import starting_designs
+
+if TYPE_CHECKING:
+    from mdo.optimise.levels.trust_region import Ended
 
 FEASIBLE = 1e-6  # largest violation of a normalised row that counts as feasible
 ACTIVE = 1e-6
@@ -67,6 +71,8 @@ class Optimum:
         Every start.
     blocked
         Positions of rows that fail whatever the design.
+    corrections
+        How it was found for a dearer model than the study optimises with; None without one.
     """
 
     problem: DesignProblem
@@ -80,6 +86,7 @@ class Optimum:
     kept: Indices
     attempts: tuple[Attempt, ...]
     blocked: Indices
+    corrections: Ended | None = None
 
     @property
     def rank(self) -> tuple[bool, float]:

@@ -15,7 +15,17 @@ from mdo.arrays import Booleans, Floats, Indices
 from mdo.disciplines.levels import Levels
 from mdo.model.chain import Chain
 from mdo.model.compile_cache import use_persistent_cache
-from mdo.model.layout import DESIGN_SIZES, SET_NAMES, design_labels, join_design
+from mdo.model.correction import NAME as CORRECTION
+from mdo.model.correction import Correction, no_correction
+from mdo.model.layout import (
+    DESIGN_SIZES,
+    LOGARITHMIC,
+    SET_NAMES,
+    SMALLEST,
+    STEPS,
+    design_labels,
+    join_design,
+)
 from mdo.model.requirements import ANGLES, STATICS
 from mdo.model.rows import RowIndex, RowLabel, index_rows
 from mdo.model.situation import situation
@@ -24,10 +34,6 @@ from mdo.model.system import FIGURES, OBJECTIVE, REPORT_ONLY, ROWS, declare_syst
 from mdo.study.assemble import Assembled, assemble
 from mdo.study.design import Variable
 from mdo.study.study import Study
-
-# Variables that are not scaled by their logarithm, and the size of one step of each.
-LINEAR_STEPS = {"hot_temperature": 10.0, "insulation_thickness": 1e-3, "spring_rate": 10.0}
-SMALLEST = 1e-9  # lower bound of a logarithmic variable
 
 
 class Evaluated(NamedTuple):
@@ -44,11 +50,13 @@ _CHAINS: dict[tuple[object, ...], Chain] = {}
 
 def chain_for(parameters: Mapping[str, Any], levels: Levels) -> Chain:
     """Compiled chain for parameters of these sizes; one compile serves every study of the sizes."""
-    key = (levels, *(np.shape(leaf) for leaf in jax.tree.leaves(filled(parameters))))
+    corrected = CORRECTION in parameters
+    shapes = (np.shape(leaf) for leaf in jax.tree.leaves(filled(parameters)))
+    key = (levels, corrected, *shapes)
     if key not in _CHAINS:
         use_persistent_cache()
         _CHAINS[key] = Chain(
-            declare_system(levels=levels),
+            declare_system(levels=levels, corrected=corrected),
             parameters,
             objective=OBJECTIVE,
             rows=ROWS,
@@ -111,24 +119,14 @@ class DesignProblem:
         """Labels of the rows that count."""
         return tuple(self.rows.labels[i] for i in self.counting)
 
-    @cached_property
-    def logarithmic(self) -> Booleans:
-        """Variables that are scaled by their logarithm."""
-        return np.array([label.split(".")[0] not in LINEAR_STEPS for label in self.labels])
-
-    @cached_property
-    def steps(self) -> Floats:
-        """Sizes of one step of the others."""
-        return np.array([LINEAR_STEPS.get(label, 1.0) for label in self.labels])
-
     def scale(self, x: Floats) -> Floats:
         """Scaled variables: logarithms, or steps of the few linear ones."""
-        return np.where(self.logarithmic, np.log(np.maximum(x, SMALLEST)), x / self.steps)
+        return np.where(LOGARITHMIC, np.log(np.maximum(x, SMALLEST)), x / STEPS)
 
     def unscale(self, z: Floats) -> Floats:
         """Design vector of scaled variables."""
-        powers = np.exp(np.where(self.logarithmic, z, 0.0))
-        return np.where(self.logarithmic, powers, z * self.steps)
+        powers = np.exp(np.where(LOGARITHMIC, z, 0.0))
+        return np.where(LOGARITHMIC, powers, z * STEPS)
 
     def clip(self, x: Floats) -> Floats:
         """Nearest design within the bounds."""
@@ -150,10 +148,21 @@ class DesignProblem:
             rows=rows_in(self.chain, parameters, prelude),
         )
 
+    def corrected_by(self, correction: Correction) -> DesignProblem:
+        """Problem with other numbers of its correction, which the prelude does not read."""
+        parameters = {**self.assembled.parameters, CORRECTION: correction}
+        assembled = replace(self.assembled, parameters=parameters)
+        return replace(self, assembled=assembled, theta=self.chain.pack(parameters))
+
+    @property
+    def correction(self) -> Correction | None:
+        """Numbers of its correction; None where nothing is corrected."""
+        return self.assembled.parameters.get(CORRECTION)
+
     def evaluate(self, x: Floats) -> Evaluated:
         """Objective and counting rows with derivatives in the scaled active variables."""
         point, gradient = self.chain.point_and_gradient(x, self.theta, self.prelude)
-        stretch = np.where(self.logarithmic, x, self.steps)
+        stretch = np.where(LOGARITHMIC, x, STEPS)
         slope = np.asarray(gradient.objective) * stretch
         jacobian = np.asarray(gradient.rows)[self.counting] * stretch
         return Evaluated(
@@ -234,13 +243,25 @@ def make_problem(study: Study) -> DesignProblem:
     return problem_of(study, {})
 
 
-def problem_of(study: Study, card_fields: Mapping[str, float]) -> DesignProblem:
-    """Problem of a study with numbers of its alloy card changed (SI, by field)."""
+def problem_of(
+    study: Study, card_fields: Mapping[str, float], correction: Correction | None = None
+) -> DesignProblem:
+    """Problem of a study with numbers of its alloy card changed (SI, by field).
+
+    Parameters
+    ----------
+    study : the study
+    card_fields : numbers of the card
+    correction : where the study corrects rows: its numbers, from a neighbour; else none yet
+    """
     assembled = assemble(study)
+    if study.fidelity.correct:
+        own = correction or no_correction(filled(assembled.parameters))
+        assembled = replace(assembled, parameters={**assembled.parameters, CORRECTION: own})
     if card_fields:
         alloy = assembled.parameters["alloy"]._replace(**card_fields)
         assembled = replace(assembled, parameters={**assembled.parameters, "alloy": alloy})
-    chain = chain_for(assembled.parameters, study.fidelity)
+    chain = chain_for(assembled.parameters, study.fidelity.optimise)
     theta = chain.pack(assembled.parameters)
     prelude = chain.prelude(theta)
     lower, upper, frozen = bounds_of(study)

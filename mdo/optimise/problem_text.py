@@ -8,6 +8,9 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
+from mdo.model.correction import Correction
 from mdo.optimise.problem import DesignProblem, problem_of
 from mdo.study.study import study_from_dict
 
@@ -18,6 +21,7 @@ def problem_context(problem: DesignProblem, options: Mapping[str, Any]) -> str:
         "content": problem.study.content,
         "folder": str(problem.study.folder.resolve()),
         "card_fields": dict(problem.card_fields),
+        "correction": problem.correction and [np.asarray(a).tolist() for a in problem.correction],
     }
     return json.dumps({"study": study, "options": dict(options)})
 
@@ -37,4 +41,6 @@ def options_in(context: str) -> dict[str, Any]:
 def _problem(text: str) -> DesignProblem:
     given = json.loads(text)
     study = study_from_dict(given["content"], folder=Path(given["folder"]))
-    return problem_of(study, given["card_fields"])
+    numbers = given["correction"]
+    correction = numbers and Correction(*(np.array(part) for part in numbers))
+    return problem_of(study, given["card_fields"], correction)

@@ -9,6 +9,7 @@ import numpy as np
 from mdo.arrays import Floats
 from mdo.model.layout import join_design
 from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.levels.study_optimum import dear_optimum, dear_problem
 from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import DesignProblem, variables_of
 from mdo.optimise.starts import starting_designs
@@ -18,6 +19,8 @@ Progress = Callable[[str], None]
 
 def evaluate_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
     """Evaluate the design that the study gives; what it leaves open is a first guess."""
+    if problem.correction is not None:  # a design is evaluated at the dear levels themselves
+        problem = dear_problem(problem)
     given = given_design(problem)
     said = "a first guess" if np.isnan(given[problem.active]).all() else "the given design"
     say(f"Evaluating {said}")
@@ -50,6 +53,7 @@ def _optimised(kind: str, problem: DesignProblem, say: Progress, starts: int) ->
     options = problem.study.analysis.optimum
     given = given_design(problem)
     first = None if np.isnan(given[problem.active]).any() else given
+    dear = None if problem.correction is None else dear_problem(problem)
     optimum = find_optimum(
         problem,
         starts=starts,
@@ -59,6 +63,9 @@ def _optimised(kind: str, problem: DesignProblem, say: Progress, starts: int) ->
         first=first,
     )
     values = problem.values(optimum.design)
+    if dear is not None:
+        optimum = dear_optimum(optimum, dear, say)
+        problem, values = optimum.problem, dear.values(optimum.design)
     reached = sum(abs(end.mass / optimum.mass - 1.0) < 1e-6 for end in optimum.attempts)
     origin = f"optimum, reached from {reached} of {len(optimum.attempts)} starts"
     return Appraisal(kind, problem, optimum.design, values, optimum, origin)
@@ -84,4 +91,6 @@ def given_design(problem: DesignProblem) -> Floats:
 
 def appraise_design(problem: DesignProblem, x: Floats, origin: str) -> Appraisal:
     """Appraisal of any design vector."""
+    if problem.correction is not None:
+        problem = dear_problem(problem)
     return Appraisal("evaluate", problem, x, problem.values(x), None, origin)

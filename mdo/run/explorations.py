@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from mdo.explore.exploration import Exploration
+from mdo.optimise.levels.study_optimum import corrected_problem
 from mdo.optimise.problem import DesignProblem
 from mdo.results.manifest import tool_versions
 from mdo.results.stored import StoredResult
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 LOCAL = "local"
 Say = Callable[[str], None]
 UNJUDGED = ("sensitivity",)  # says nothing of whether a design is feasible
+CORRECTED = ("map", "front")  # with the correction around the optimum of the study as given
 FOUND, NOTHING = "explored", "nothing feasible"
 
 
@@ -68,6 +70,8 @@ def explore(
     """
     work = Work(place, key, scheduler=means.scheduler, workers=means.workers)
     try:
+        if problem.correction is not None and name in CORRECTED:
+            problem = corrected_problem(problem, problem.study.analysis.optimum.starts, say)
         return _explorers()[name].run(problem, work, say), work
     except BaseException:
         work.close()
@@ -108,7 +112,7 @@ def exploration_summaries(found: Exploration) -> dict[str, str]:
     """Texts for a terminal and for scripts."""
     from mdo.report.words.explorations import sentences
 
-    lines = sentences(found)
+    lines = [*sentences(found), *_levels_words(found)]
     title = found.study.title or found.study.name
     text = "\n".join([f"{title}: {found.kind}", *(f"  {line}" for line in lines)])
     summary = {
@@ -122,12 +126,23 @@ def exploration_summaries(found: Exploration) -> dict[str, str]:
     return {"si": text, "us": text, "json": json.dumps(summary, indent=1, sort_keys=True)}
 
 
+def _levels_words(found: Exploration) -> list[str]:
+    """Say at which levels an exploration of a study that corrects rows stands."""
+    fidelity = found.study.fidelity
+    if not fidelity.correct:
+        return []
+    if found.kind in CORRECTED:
+        where = "around the optimum of the study as given; the error elsewhere is not known"
+        return [f"Levels of fidelity: {fidelity}, {where}"]
+    return [f"Levels of fidelity: {fidelity.optimise}; nothing is corrected here"]
+
+
 def page_of(exploration: Exploration) -> str:
     """Page of an exploration."""
     from mdo.report import render_exploration
     from mdo.report.words.explorations import sentences
 
-    study, lines = exploration.study, sentences(exploration)
+    study, lines = exploration.study, [*sentences(exploration), *_levels_words(exploration)]
     return render_exploration(
         exploration.kind, study.title or study.name, study.name, study.vehicle.name,
         study.description, lines, exploration.tables, tool_versions(),

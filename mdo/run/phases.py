@@ -29,16 +29,20 @@ def _evaluate(_: Study) -> list[Phase]:
 
 
 def _optimum(study: Study) -> list[Phase]:
-    return _starts(study.analysis.optimum.starts)
+    return [*_starts(study.analysis.optimum.starts), *_corrections(study)]
 
 
 def _starts(count: int) -> list[Phase]:
     return [Phase("Count problem", 3.0, measured=False), Phase("Start", 0.5, count)]
 
 
+def _corrections(study: Study) -> list[Phase]:
+    return [Phase("Correction", 2.0, 6)] if study.fidelity.correct else []
+
+
 def _defence(study: Study) -> list[Phase]:
     wanted = study.analysis.defence
-    phases = _starts(wanted.starts)
+    phases = [*_starts(wanted.starts), *_corrections(study)]
     if wanted.states and study.actuator.configuration == "opposed":
         phases.append(Phase("States of the other set", 25.0))
     if wanted.choices:

@@ -81,7 +81,7 @@ def assemble(study: Study) -> Assembled:
         "bundle_assumptions": BundleAssumptions(**study.assumptions["bundle"]),
         "baseline": BaselineAssumptions(**study.assumptions["baseline"]),
     }
-    if study.fidelity.hinge_moment == "table":
+    if study.fidelity.optimise.hinge_moment == "table":
         low, high = table_moments(study, legs, angles)
         parameters |= {"table_moment_low": low, "table_moment_high": high}
         held = statics or (idle_leg(legs[0]),)

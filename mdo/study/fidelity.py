@@ -1,75 +1,148 @@
-"""``[fidelity]``: the level of each discipline that the coupled model runs with."""
+"""``[fidelity]``: the levels of each discipline: in the coupled model, and those that verify it."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any
 
-from mdo.disciplines.levels import LEVELS, SHIPPED, Levels
+from mdo.disciplines.levels import (
+    LEVELS,
+    SHIPPED,
+    SHIPPED_VERIFY,
+    VERIFYING,
+    Fidelity,
+    Levels,
+    ladder,
+)
 from mdo.study.fields import Field
 from mdo.study.reader import Reader
-from mdo.study.values import shown
+from mdo.study.values import nearest, shown
 
 BLOCK = "fidelity"
-ROLES = ("optimise", "correct", "verify")
 WHERE = f"{BLOCK}.optimise"
 
 
-def level_fields() -> dict[str, Field]:
-    """Fields of ``fidelity.optimise``: the level of each discipline."""
-    return {
-        discipline: Field(
-            kind="choice",
-            text=f"Level of {discipline.replace('_', ' ')} in the coupled model",
-            choices=tuple(levels),
-            default=getattr(SHIPPED, discipline),
-        )
-        for discipline, levels in LEVELS.items()
-    }
+def level_fields() -> dict[str, dict[str, Field]]:
+    """Fields of each role of ``[fidelity]``: the level of each discipline."""
+    roles: dict[str, dict[str, Field]] = {"optimise": {}, "correct": {}, "verify": {}}
+    for discipline, known in LEVELS.items():
+        levels = {"optimise": tuple(known)}
+        levels["correct"] = tuple(name for name in [*known][1:] if name != "table")
+        levels["verify"] = ladder(discipline)[1:]
+        words = discipline.replace("_", " ")
+        texts = {
+            "optimise": f"Level of {words} in the coupled model",
+            "correct": f"Level of {words} that rows are corrected to",
+            "verify": f"Level of {words} that is run on the design that comes out",
+        }
+        without = {"correct": "not corrected", "verify": "not verified"}
+        defaults = {
+            "optimise": getattr(SHIPPED, discipline),
+            "verify": SHIPPED_VERIFY.get(discipline),
+        }
+        for role, fields in roles.items():
+            if levels[role]:
+                fields[discipline] = Field(
+                    kind="choice",
+                    noun="level",
+                    text=texts[role],
+                    choices=levels[role],
+                    default=defaults.get(role),
+                    otherwise=without.get(role, ""),
+                )
+    return roles
 
 
-def read_fidelity(reader: Reader, given: object) -> Levels:
+def read_fidelity(reader: Reader, given: object) -> Fidelity:
     """Return the levels of ``[fidelity]``; what is left out stays as shipped."""
+    roles = level_fields()
     table = reader.table(given, BLOCK)
     if table is None:
-        return SHIPPED
-    reader.unknown(table, BLOCK, ROLES)
-    for role in ("correct", "verify"):
-        if role in table:
-            reader.problem(
-                f"{BLOCK}.{role}", f"got {shown(table[role])}, expected none (remove it): no level "
-                "of this version corrects or verifies another",
-            )  # fmt: skip
-    chosen = reader.table(table.get("optimise", {}), WHERE)
-    if chosen is None:
-        return SHIPPED
-    fields = level_fields()
-    reader.unknown(chosen, WHERE, fields)
+        return Fidelity(SHIPPED, {}, SHIPPED_VERIFY)
+    reader.unknown(table, BLOCK, roles)
+    chosen = _read_levels(reader, table.get("optimise", {}), WHERE, roles["optimise"])
+    optimise = SHIPPED._replace(**chosen)
+    correct = _finer_levels(reader, table.get("correct", {}), "correct", optimise)
+    if "verify" in table:
+        verify = _finer_levels(reader, table["verify"], "verify", optimise)
+        return Fidelity(optimise, correct, verify)
+    for name, level in SHIPPED_VERIFY.items():
+        reader.note(f"{BLOCK}.verify.{name}", level, roles["verify"][name], "default")
+    return Fidelity(optimise, correct, SHIPPED_VERIFY)
+
+
+def _read_levels(
+    reader: Reader, given: object, path: str, fields: Mapping[str, Field]
+) -> dict[str, str]:
+    """Return the levels given for the coupled model; those left out are noted as inputs."""
+    table = reader.table(given, path)
+    if table is None:
+        return {}
+    reader.unknown(table, path, fields)
     values: dict[str, Any] = {}
     for name, field in fields.items():
-        if name in chosen:
-            reader.take(values, name, field, chosen[name], f"{WHERE}.{name}")
+        where = f"{path}.{name}"
+        if name not in table:
+            reader.note(where, getattr(SHIPPED, name), field, "default")
+        elif table[name] in VERIFYING.get(name, ()):
+            reader.problem(
+                where, f"got {shown(table[name])}, which follows the path of a known design, "
+                f"expected one of: {', '.join(field.choices)} (put it under {BLOCK}.verify)",
+            )  # fmt: skip
         else:
-            reader.note(f"{WHERE}.{name}", getattr(SHIPPED, name), field, "default")
-    return SHIPPED._replace(**values)
+            reader.take(values, name, field, table[name], where)
+    return values
 
 
-def check_table(reader: Reader, actuator: object, levels: Levels) -> None:
+def _finer_levels(reader: Reader, given: object, role: str, optimise: Levels) -> dict[str, str]:
+    """Return the levels of a role, each dearer than that of the coupled model."""
+    path = f"{BLOCK}.{role}"
+    table = reader.table(given, path)
+    if table is None:
+        return {}
+    reader.unknown(table, path, LEVELS)
+    levels: dict[str, str] = {}
+    fields = level_fields()[role]
+    for name in (name for name in LEVELS if name in table):
+        own, level, where = getattr(optimise, name), table[name], f"{path}.{name}"
+        known = ladder(name)
+        finer = [each for each in known[known.index(own) + 1 :] if each in fields[name].choices]
+        expected = f"expected one of: {', '.join(finer)}" if finer else "expected none (remove it)"
+        if level not in known:
+            reader.problem(where, f"unknown level, {nearest(level, finer or known)}")
+        elif level == own:
+            reader.problem(
+                where, f"got {shown(level)}, the level of {WHERE} itself, {expected}: no level "
+                f"can {role} itself",
+            )  # fmt: skip
+        elif level not in finer:
+            reader.problem(
+                where, f"got {shown(level)}, cheaper than {shown(own)} of {WHERE}, {expected}"
+            )
+        else:
+            reader.take(levels, name, fields[name], level, where)
+    return levels
+
+
+def check_table(reader: Reader, actuator: object, fidelity: Fidelity) -> None:
     """Check that a table of hinge moments and the level that reads it stand together."""
     if not isinstance(actuator, Mapping):
         return
+    own = fidelity.optimise.hinge_moment
+    roles = {"optimise": own, "verify": fidelity.verify.get("hinge_moment")}
+    role = next((name for name, level in roles.items() if level == "table"), None)
     if "hinge_moment" in actuator:
         line = f'optimise = {{ hinge_moment = "{actuator["hinge_moment"]}" }}'
         reader.problem(
             "actuator.hinge_moment", f"got {shown(actuator['hinge_moment'])}, expected none here: "
             f"levels stand in a block of their own; write [{BLOCK}] and under it {line}",
         )  # fmt: skip
-    elif levels.hinge_moment == "table" and "table" not in actuator:
+    elif role and "table" not in actuator:
         reader.problem(
-            "actuator.table", f'missing, expected a CSV file (for {WHERE}.hinge_moment = "table")'
+            "actuator.table",
+            f'missing, expected a CSV file (for {BLOCK}.{role}.hinge_moment = "table")',
         )
-    elif levels.hinge_moment != "table":
+    elif not role:
         reader.not_allowed(
-            actuator, "actuator", ["table"],
-            f'beside {WHERE}.hinge_moment = "{levels.hinge_moment}"',
-        )  # fmt: skip
+            actuator, "actuator", ["table"], f'beside {WHERE}.hinge_moment = "{own}"'
+        )

@@ -42,7 +42,7 @@ def json_schema() -> Schema:
         "requirements": _section(declared(Requirements)),
         "case": {"type": "array", "minItems": 1, "items": _case()},
         "actuator": _section(declared(Actuator)),
-        "fidelity": _table({"optimise": _section(level_fields())}),
+        "fidelity": _table({role: _section(fields) for role, fields in level_fields().items()}),
         "design": _section(declared(Design)),
         "assumptions": _table(assumptions),
         "analysis": _section(declared(Analysis)),

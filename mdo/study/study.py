@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from mdo.disciplines.levels import Levels
+from mdo.disciplines.levels import Fidelity
 from mdo.study.analyses import Analysis
 from mdo.study.assumptions import read_assumptions
 from mdo.study.beside_table import warn_beside_table
@@ -53,7 +53,7 @@ class Study:
     text, hash
         Text that the study was read from, and its SHA-256.
     fidelity
-        Level of each discipline in the coupled model.
+        Level of each discipline in the coupled model, and those that verify it.
     assumptions
         Values by group (``aero``, ``thermal``, ...) and name.
     inputs
@@ -75,7 +75,7 @@ class Study:
     requirements: Requirements
     cases: tuple[Case, ...]
     actuator: Actuator
-    fidelity: Levels
+    fidelity: Fidelity
     design: Design
     assumptions: Mapping[str, Mapping[str, float]]
     analysis: Analysis
@@ -213,7 +213,8 @@ def _study(
     assumptions = read_assumptions(reader, content.get("assumptions", {}))
     options = read_analysis(reader, content.get("analysis", {}), folder)
     loads = None
-    if fidelity.hinge_moment == "table" and actuator.get("table"):
+    hinge_levels = (fidelity.optimise.hinge_moment, fidelity.verify.get("hinge_moment"))
+    if "table" in hinge_levels and actuator.get("table"):
         loads = read_load_table(reader, folder / file_name(actuator["table"]), cases)
     if loads is not None:
         warn_beside_table(reader, content.get("case", []), [values for values, _ in cases])

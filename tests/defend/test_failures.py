@@ -28,6 +28,7 @@ from mdo.disciplines.heat.hardware import TubeHardware, tube_hardware
 from mdo.disciplines.heat.heater import line_power_ratios
 from mdo.disciplines.heat.loss import tube_loss
 from mdo.disciplines.heat.surroundings import adjacent_temperature
+from mdo.disciplines.levels import Fidelity, Levels
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.problem import make_problem
 from mdo.run.design_analyses import optimum_analysis
@@ -371,7 +372,7 @@ def test_rolling_moment_is_the_cross_product_of_arm_and_force(appraisal: Apprais
 
 
 def test_a_table_of_moments_gives_no_rolling_moment(appraisal: Appraisal) -> None:
-    facts, study = Facts(appraisal), SimpleNamespace(fidelity=SimpleNamespace(hinge_moment="table"))
+    facts, study = Facts(appraisal), SimpleNamespace(fidelity=Fidelity(Levels("table"), {}, {}))
     facts.appraisal = SimpleNamespace(study=study)
     (line,) = failures._rolling(facts)
     assert math.isnan(line.value)

@@ -268,7 +268,7 @@ def _asymmetry(facts: Facts) -> Iterator[FailureLine]:
 def _rolling(facts: Facts) -> Iterator[FailureLine]:
     """Rolling moment with one panel left behind."""
     legs = np.flatnonzero(facts.driven & (np.asarray(facts.legs.airborne) > 0.5))
-    if legs.size and facts.appraisal.study.fidelity.hinge_moment == "table":
+    if legs.size and facts.appraisal.study.fidelity.optimise.hinge_moment == "table":
         yield _line("rolling_by_table")
     elif legs.size:
         roll = facts.v["rolling_moment"]

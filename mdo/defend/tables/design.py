@@ -16,6 +16,7 @@ from mdo.defend.order.sheet import order_sheet_table
 from mdo.defend.order.tubes import COLUMNS, order_items
 from mdo.defend.physical_limits import LimitLine, evaluate_limits
 from mdo.defend.tables.benefit import benefit_table
+from mdo.defend.tables.corrections import corrections_tables
 from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.frame import of_lines, of_records
 from mdo.defend.tables.legs import (
@@ -83,6 +84,7 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         "benefit": benefit_table(appraisal),
         "validation": validation_table(),
         "attempts": attempts_table(appraisal),
+        **corrections_tables(appraisal),
         **defence_tables(appraisal),
     }
 

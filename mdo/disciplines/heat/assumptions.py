@@ -49,3 +49,6 @@ class ThermalAssumptions(NamedTuple):
     blower_head_loss: Array
     blower_area_ratio: Array
     blower_specific_mass: Array
+    bay_capacity: Array
+    bay_conductance: Array
+    neighbour_view: Array

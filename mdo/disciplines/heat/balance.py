@@ -13,12 +13,9 @@ from jax import Array
 
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.balance_answer import balance_answer
-from mdo.disciplines.heat.hardware import BLEND, tube_hardware
-from mdo.disciplines.heat.heater_check import heater_check
-from mdo.disciplines.heat.loss import stuck_on_asymptote
+from mdo.disciplines.heat.hardware import tube_hardware
 from mdo.disciplines.heat.record import Cooling, Heating
 from mdo.disciplines.heat.stage import (
-    COUNT_LEAST,
     Phases,
     Stage,
     bay_of_legs,
@@ -27,107 +24,29 @@ from mdo.disciplines.heat.stage import (
     stored_heat,
     tube_power,
 )
+from mdo.disciplines.heat.steady import driver_motion, steady_heating
 from mdo.disciplines.heat.strokes import StillLoss, cooling_time, heat_strokes, still_losses
-from mdo.disciplines.heat.surroundings import adjacent_temperature, blower_power
 from mdo.disciplines.levels import HeatLevel
 from mdo.disciplines.records import Alloy, Choices, Legs, Requirements, Supply, Vehicle
-from mdo.disciplines.smooth import blended_max
-
-
-def _driver_motion(values: Array, legs: Legs, choices: Choices) -> Array:
-    """Entry of the set that pushes the way of the leg; of the other one where it is absent."""
-    present = jnp.asarray(choices.set_present) > 0.5
-    up, down = values[:, 0], values[:, 1]
-    first_up = jnp.where(present[0], up, down)
-    first_down = jnp.where(present[1], down, up)
-    return jnp.where(jnp.asarray(legs.direction) > 0.0, first_up, first_down)
 
 
 def _strokes(
     stage: Stage, losses: StillLoss, legs: Legs, requirements: Requirements
 ) -> dict[str, Array]:
-    """Times, energies and powers of heating and holding."""
-    tube, bay, count, assumed = stage.hardware, stage.bay, stage.tube_count, stage.assumed
-    hot, holding = stage.phases.hot, stage.phases.holding
+    """Times and energies of heating."""
     spans = stage.spans()
     strokes = heat_strokes(
-        heat=stored_heat(tube, spans, stage.latent_loaded),
+        heat=stored_heat(stage.hardware, spans, stage.latent_loaded),
         spans=spans,
         loss=losses,
         power=stage.power,
-        bay=bay,
+        bay=stage.bay,
     )
-    present = (count > COUNT_LEAST) & (jnp.asarray(stage.choices.set_present) > 0.5)
-    needed = (1.0 + assumed.loss_uncertainty) * losses.hot_cold * (hot - bay.cold)
-    nominal = stage.power.nominal
-    balance = (stage.power.low - needed) / jnp.where(nominal > 0.0, nominal, 1.0)
     return {
         "heat_time": jnp.asarray(requirements.dead_time) + strokes.time,
-        "motion_time": _driver_motion(strokes.motion_time, legs, stage.choices),
-        "heat_energy": count * strokes.energy,
-        "hold_power": count * losses.hold * blended_max(holding - bay.cold, 0.0, BLEND),
-        "hold_temperature": holding,
-        "loss_conductance_hot": count * losses.hot_cold,
-        "power_balance": jnp.where(present, balance, 1.0),
+        "motion_time": driver_motion(strokes.motion_time, legs, stage.choices),
+        "heat_energy": stage.tube_count * strokes.energy,
         "ledger_residual": strokes.ledger_residual,
-    }
-
-
-def _heater(stage: Stage) -> dict[str, Array]:
-    """Heater and wall at high line, beside their limits; masses of one tube."""
-    check = heater_check(
-        power=stage.power.high,
-        hot_temperature=stage.phases.hot,
-        hardware=stage.hardware,
-        pressure=jnp.min(stage.bay.pressure),
-        alloy=stage.alloy,
-        choices=stage.choices,
-        assumed=stage.assumed,
-    )
-    overshoot = jnp.asarray(stage.assumed.control_overshoot)
-    return {
-        "heater_flux": check.flux,
-        "heater_flux_limit": check.flux_limit,
-        "sheath_temperature": check.temperature,
-        "sheath_temperature_limit": check.temperature_limit,
-        "wall_temperature_difference": check.wall_difference,
-        "tube_temperature_max": stage.phases.hot + overshoot + jnp.max(check.wall_difference),
-        "heater_mass_per_tube": stage.hardware.heater_mass,
-        "insulation_mass_per_tube": stage.hardware.insulation_mass,
-    }
-
-
-def _bay(stage: Stage, losses: StillLoss, legs: Legs, vehicle: Vehicle) -> dict[str, Array]:
-    """Surface and structure of the hot bay, a heater stuck on there, the blower."""
-    tube, bay, assumed = stage.hardware, stage.bay, stage.assumed
-    hot, pressure = bay.hot[:, 0], bay.pressure[:, 0]
-    fan = blower_power(
-        speed=blown_speed(legs, stage.choices),
-        pressure=pressure,
-        air_temperature=hot,
-        diameter=tube.surface.diameter,
-        tube_length=tube.length,
-        tube_count=jnp.asarray(stage.choices.set_present) * stage.tube_count,
-        assumed=assumed,
-    )
-    return {
-        "surface_temperature_hot": losses.surface,
-        "structure_temperature_hot": adjacent_temperature(
-            surface_temperature=losses.surface,
-            bay_temperature=hot,
-            pressure=pressure,
-            gap=jnp.asarray(vehicle.structure_gap),
-            emissivity=jnp.asarray(stage.choices.emissivity),
-            assumed=assumed,
-        ),
-        "stuck_on_temperature": stuck_on_asymptote(
-            power=stage.power.high,
-            air_temperature=bay.hot,
-            pressure=bay.pressure,
-            surface=tube.surface,
-        ),
-        "blower_power": fan,
-        "blower_mass": assumed.blower_specific_mass * fan,
     }
 
 
@@ -231,8 +150,7 @@ def balance_heating(
     losses = still_losses(stage.spans(), holding, hot_temperature, bay, hardware)
     return Heating(
         **_strokes(stage, losses, legs, requirements),
-        **_heater(stage),
-        **_bay(stage, losses, legs, vehicle),
+        **steady_heating(stage, losses, legs, vehicle),
     )
 
 
@@ -283,12 +201,13 @@ def balance_cooling(
     Returns
     -------
     Cooling
-        Time of cooling [s], shape (legs, 2).
+        Times of cooling [s] and hottest bay on the way [K], shape (legs, 2).
 
     Notes
     -----
     From max(hot, Ms') to Ms', then to Mf'. Forced air only where cooling is a blower, and only
     while cooling. Times of a bay hotter than Mf' are large, finite and grow smoothly.
+    The bay is as large as the outside: its temperature is given and stays.
 
     References
     ----------
@@ -317,7 +236,11 @@ def balance_cooling(
         bay=bay,
         speed=blown_speed(legs, choices)[:, None],
     )
-    return Cooling(cool_time=time, warm_cooling_time=warm)
+    return Cooling(
+        cool_time=time,
+        warm_cooling_time=warm,
+        bay_peak_temperature=jnp.broadcast_to(bay.hot, time.shape),
+    )
 
 
 LEVEL = HeatLevel(heating=balance_heating, cooling=balance_cooling, answer=balance_answer)

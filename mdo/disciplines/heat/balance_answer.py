@@ -7,9 +7,8 @@ from typing import NamedTuple
 import jax.numpy as jnp
 from jax import Array
 
-from mdo.disciplines.atmosphere import STANDARD_GRAVITY
+from mdo.disciplines.heat.answer_parts import air_numbers, stuck_on_answer
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
-from mdo.disciplines.heat.convection import air_film
 from mdo.disciplines.heat.energy_balance import REACH
 from mdo.disciplines.heat.hardware import tube_hardware
 from mdo.disciplines.heat.record import HeatAnswer
@@ -23,8 +22,6 @@ from mdo.disciplines.heat.stage import (
     tube_power,
 )
 from mdo.disciplines.heat.strokes import cooling_time, still_losses, warm_up
-from mdo.disciplines.heat.stuck_on import runaway_time, temperature_for_structure
-from mdo.disciplines.heat.surroundings import adjacent_temperature
 from mdo.disciplines.records import Alloy, Choices, Legs, Requirements, Supply, Vehicle
 
 POINTS = 25  # of a course on each stretch of temperature
@@ -187,9 +184,9 @@ def balance_answer(
     return HeatAnswer(
         **_heating(stage, fitting_mass_per_tube, jnp.asarray(requirements.dead_time)),
         **_cooling_course(stage, cooling_start, cooling_finish, cool_time, legs),
-        **_stuck_on(stage, stuck_on_temperature, sheath_temperature_limit - above, vehicle),
+        **stuck_on_answer(stage, stuck_on_temperature, sheath_temperature_limit - above, vehicle),
         stuck_on_heater_temperature=stuck_on_temperature + above,
-        **_air_numbers(stage, tube_outer_radius + insulation_thickness, legs),
+        **air_numbers(stage, tube_outer_radius + insulation_thickness, legs),
     )
 
 
@@ -257,70 +254,4 @@ def _cooling_course(
     return {
         "cooling_course_time": jnp.concatenate([first[0], second[0]], axis=-1),
         "cooling_course_temperature": jnp.concatenate([first[1], second[1]], axis=-1),
-    }
-
-
-def _stuck_on(
-    stage: Stage, ends_at: Array, heater_limit: Array, vehicle: Vehicle
-) -> dict[str, Array]:
-    """Structure beside a tube that runs away [K], and times to the limits [s].
-
-    The heater is above its tube by the difference at the hot temperature, the structure is steady:
-    both on the safe side.
-    """
-    hot, bay, alloy = stage.phases.hot, stage.bay, stage.alloy
-
-    def structure(surface: Array) -> Array:
-        return adjacent_temperature(
-            surface_temperature=surface,
-            bay_temperature=bay.hot,
-            pressure=bay.pressure,
-            gap=jnp.asarray(vehicle.structure_gap),
-            emissivity=jnp.asarray(stage.choices.emissivity),
-            assumed=stage.assumed,
-        )
-
-    reached = temperature_for_structure(
-        structure,
-        jnp.asarray(vehicle.adjacent_temperature_limit),
-        low=hot,
-        high=ends_at,
-        hardware=stage.hardware,
-        bay=bay,
-    )
-    never = jnp.isinf(reached)
-
-    def time_to(temperature: Array) -> Array:
-        return runaway_time(
-            jnp.broadcast_to(temperature, ends_at.shape),
-            hot_temperature=hot,
-            power=stage.power.high,
-            hardware=stage.hardware,
-            bay=bay,
-        )
-
-    to_structure = jnp.where(never, jnp.inf, time_to(jnp.where(never, hot, reached)))
-    times = [time_to(jnp.asarray(alloy.temperature_max)), time_to(heater_limit), to_structure]
-    stored = stage.hardware.tube_mass * alloy.specific_heat
-    stored *= jnp.maximum(alloy.temperature_max - hot, 0.0)
-    earliest = stored / jnp.maximum(stage.power.high, 1e-9)
-    return {
-        "stuck_on_structure_temperature": structure(ends_at),
-        "stuck_on_time": jnp.stack(times, axis=-1),
-        "stuck_on_earliest": jnp.broadcast_to(earliest, ends_at.shape),
-    }
-
-
-def _air_numbers(stage: Stage, radius: Array, legs: Legs) -> dict[str, Array]:
-    """Rayleigh number, and Reynolds times Prandtl number of blown air, of a tube in each leg."""
-    hot, cold, diameter = stage.phases.hot, stage.bay.cold[:, 0], 2.0 * radius
-    film = (hot + cold) / 2.0
-    speed = blown_speed(legs, stage.choices)
-    air = air_film(film, stage.bay.pressure[:, 0])
-    kinematic = air.viscosity / air.density
-    buoyant = STANDARD_GRAVITY * (hot - cold) * diameter**3 * air.prandtl
-    peclet = speed * diameter / kinematic * air.prandtl
-    return {
-        "rayleigh_number": buoyant / (film * kinematic**2),
-        "peclet_number": jnp.where(speed > 0.0, peclet, jnp.inf),
     }

@@ -43,10 +43,13 @@ class Heating(NamedTuple):
 
 
 class Cooling(NamedTuple):
-    """Cooling of one wing [s], (L, 2): cool_time to Mf', warm_cooling_time to Ms'."""
+    """Cooling of one wing, (L, 2): cool_time to Mf' and warm_cooling_time to Ms' [s];
+    bay_peak_temperature, the hottest bay on the way [K].
+    """
 
     cool_time: Array
     warm_cooling_time: Array
+    bay_peak_temperature: Array
 
 
 # Where the heat of a stroke goes, in the order of HeatAnswer.stroke_heat.

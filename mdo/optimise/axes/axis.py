@@ -135,7 +135,7 @@ def _knob_of_size(problem: DesignProblem, name: str) -> Knob | None:
     if law not in LAWS:
         known = ", ".join(f'"{SIZE_OF}.{one}"' for one in LAWS)
         raise UnitError(f"no law of scaling, expected one of {known}")
-    if problem.study.fidelity.hinge_moment == "table":
+    if problem.study.fidelity.optimise.hinge_moment == "table":
         raise UnitError("a table of hinge moments belongs to one size, expected another axis")
     moves = tuple(
         Move(field.path, field.value, power=getattr(LAWS[law], field.kind))

@@ -16,6 +16,7 @@ import numpy as np
 
 from mdo.arrays import Booleans, Floats, Indices
 from mdo.model.compile_cache import compiler_options
+from mdo.model.layout import LOGARITHMIC, STEPS
 from mdo.model.staged import StagedTangents, Turned
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.axes import Parameters
@@ -81,7 +82,7 @@ def many_model(problem: DesignProblem, places: Indices) -> Model:
     problem : any study of the chain
     places : of the variables that move in any of the problems, in the design vector
     """
-    sizes, logarithmic = problem.steps[places], problem.logarithmic[places]
+    sizes, logarithmic = STEPS[places], LOGARITHMIC[places]
 
     def design(z: Any, data: Lane) -> tuple[Any, Any]:
         powers = jnp.exp(jnp.where(logarithmic, z, 0.0))

@@ -5,9 +5,11 @@ from __future__ import annotations
 from mdo.defend.cautions.base import STOP
 from mdo.defend.validation import validation as known_validation
 from mdo.report.figures import defence as figures
+from mdo.report.figures.corrections import corrections_figure
 from mdo.report.pages.parts import drawn
 from mdo.report.pages.source import Facts, Source
 from mdo.report.words.cells import FROM_MEMORY
+from mdo.report.words.corrections import corrections_words
 from mdo.report.words.printed import prose
 
 MOST_INPUTS = 40
@@ -27,6 +29,18 @@ def sensitivity(source: Source) -> Facts:
         "from_memory": FROM_MEMORY,
         "plot": drawn(figures.inputs_figure(inputs), "inputs", text),
         "inputs": source.shown("sensitivity", inputs[:MOST_INPUTS]),
+    }
+
+
+def corrections(source: Source) -> Facts:
+    """How the optimum was found for dearer levels than those optimised with."""
+    steps = source.table("corrections")
+    words = corrections_words(steps)
+    text = f"Lines of mass, violation and KKT residual over evaluations of the dear model. {words}"
+    return {
+        "fidelity": str(source.appraisal.study.fidelity),
+        "words": words,
+        "plot": drawn(corrections_figure(steps), "corrections", text),
     }
 
 

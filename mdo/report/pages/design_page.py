@@ -81,6 +81,8 @@ PARTS = (
     PartPlan("part-sure", "How sure", "What may be wrong, and what to measure first.", (
         SectionPlan("sensitivity", "Measure first", "Uncertain inputs, and what to measure first",
                     confidence.sensitivity, "sensitivity"),
+        SectionPlan("corrections", "Corrections", "Corrected to dearer levels",
+                    confidence.corrections, "corrections"),
         SectionPlan("cautions", "Cautions", "Cautions", confidence.cautions),
         SectionPlan("limits", "Physical limits", "Distance to physical limits"),
         SectionPlan("failures", "Failures", "When something fails", confidence.failures),

@@ -12,6 +12,7 @@ from mdo.defend.cautions.collect import evaluate_cautions
 from mdo.defend.defence import defence_of, defence_tables
 from mdo.defend.open_items import open_item_texts, ranked_inputs
 from mdo.defend.order.sheet import ordered_words
+from mdo.defend.tables.corrections import corrections_tables
 from mdo.defend.tables.design import (
     active_table,
     life_stress_price,
@@ -31,8 +32,10 @@ from mdo.defend.tables.requirements import (
 )
 from mdo.defend.verdict import INFEASIBLE, judge
 from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.optimum import Optimum
 from mdo.quantities import QUANTITIES
 from mdo.report.words.cells import place_text
+from mdo.report.words.corrections import corrections_words
 from mdo.report.words.summary_defence import conflict_lines, defence_blocks, defence_dict
 from mdo.report.words.table import terminal_lines
 from mdo.study.number_text import WIDTH, aligned, percent, quantity, wrapped
@@ -63,6 +66,7 @@ def summary_text(appraisal: Appraisal, units: str = "si") -> str:
     blocks = [
         [*wrapped(head), "=" * min(len(head), WIDTH)],
         [*_verdict(appraisal, units), f"Levels of fidelity: {study.fidelity}"],
+        _corrections(appraisal, units),
         conflict_lines(tables, units),
         _masses(appraisal, units),
         [] if bought(appraisal) else _order(appraisal, units),
@@ -116,6 +120,18 @@ def requirement_text(line: RequirementLine, units: str) -> str:
     return f"{value}, {line.sense} {limit}{of}{note}"
 
 
+def corrections_dict(optimum: Optimum | None) -> dict[str, Any]:
+    """Return what the optimum took of the dear model, and how optimal it is there; else None."""
+    ended = None if optimum is None else optimum.corrections
+    return {
+        "dear_evaluations": None if ended is None else ended.evaluations,
+        "dear_gradients": None if ended is None else ended.gradients,
+        "dear_kkt_residual": None if ended is None else ended.conditions.residual,
+        "dear_violation": None if ended is None else ended.violation,
+        "dear_way": None if ended is None else ended.way,
+    }
+
+
 def optimiser_text(appraisal: Appraisal) -> str:
     """Return how sure the optimum is: KKT residual and starts that reached it."""
     optimum = appraisal.optimum
@@ -165,6 +181,17 @@ def _verdict(appraisal: Appraisal, units: str) -> Lines:
     for item in items:
         lines += wrapped(f"- {item}", indent="  ", hanging="    ")
     return lines
+
+
+def _corrections(appraisal: Appraisal, units: str) -> Lines:
+    frame = corrections_tables(appraisal).get("corrections")
+    if frame is None:
+        return []
+    return [
+        "CORRECTIONS of the levels optimised with; mass, violation and KKT of the dear model",
+        f"  {corrections_words(frame)}",
+        *terminal_lines("corrections", frame, units),
+    ]
 
 
 def _masses(appraisal: Appraisal, units: str) -> Lines:
@@ -293,7 +320,8 @@ def summary_dict(appraisal: Appraisal) -> dict[str, Any]:
         "study": study.name,
         "title": study.title,
         "study_hash": study.hash,
-        "levels": study.fidelity._asdict(),
+        "levels": study.fidelity.optimise._asdict()
+        | {"correct": dict(study.fidelity.correct), "verify": dict(study.fidelity.verify)},
         "analysis": appraisal.kind,
         "origin": appraisal.origin,
         "verdict": verdict.level,
@@ -320,6 +348,7 @@ def summary_dict(appraisal: Appraisal) -> dict[str, Any]:
         ],
         "violated": [line._asdict() for line, _ in violated_lines(appraisal)],
         "kkt_residual": None if optimum is None or not optimum.feasible else optimum.kkt_residual,
+        **corrections_dict(optimum),
         "starts": None if optimum is None else len(optimum.attempts),
         "starts_reached": None if optimum is None else reached_starts(appraisal),
         "limits": limits_table(appraisal).to_dict("records"),

@@ -147,6 +147,6 @@ def test_size_out_of_the_range_of_a_field_says_which(small):
 
 def test_table_of_loads_belongs_to_one_size(small):
     table = load_study(Path(__file__).parents[3] / "docs" / "examples" / "deck_light.toml")
-    assert table.fidelity.hinge_moment == "table"
+    assert table.fidelity.optimise.hinge_moment == "table"
     with pytest.raises(StudyError, match="hinge_moment: got table, which holds for one size"):
         scaled(table, "mach", 2.0)

@@ -1,0 +1,1 @@
+"""The optimum of a dear model by corrections of a cheap one."""

@@ -1,0 +1,218 @@
+"""The optimum of a study at the levels that its rows are corrected to."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, fields, replace
+
+import numpy as np
+
+from mdo.arrays import Floats
+from mdo.disciplines.levels import Fidelity
+from mdo.model.correction import Correction, no_correction
+from mdo.model.sizes import filled
+from mdo.optimise.descent import Cache
+from mdo.optimise.levels.trust_region import (
+    Difference,
+    Direct,
+    Ended,
+    Model,
+    Options,
+    Step,
+    minimise,
+)
+from mdo.optimise.linear_algebra import one_thread
+from mdo.optimise.optimum import (
+    ACTIVE,
+    FEASIBLE,
+    SAME,
+    Attempt,
+    Optimum,
+    attempt,
+    distinct_rows,
+    find_optimum,
+)
+from mdo.optimise.problem import DesignProblem, Evaluated, problem_of
+
+TOLERANCE, ITERATIONS = 1e-10, 300
+# Newton's steps leave less; of masses that are compared this is a part in ten million.
+OPTIONS = Options(feasible=1e-8)
+
+
+@dataclass(frozen=True, eq=False)
+class DearProblem(DesignProblem):
+    """A study at its dear levels; remembers the designs at which it was evaluated."""
+
+    evaluated: set[bytes] = field(default_factory=set)
+    sloped: set[bytes] = field(default_factory=set)
+
+    def evaluate(self, x: Floats) -> Evaluated:
+        """As any problem."""
+        self.evaluated.add(x.tobytes())
+        self.sloped.add(x.tobytes())
+        return super().evaluate(x)
+
+    def values_only(self, x: Floats) -> tuple[float, Floats]:
+        """As any problem."""
+        self.evaluated.add(x.tobytes())
+        return super().values_only(x)
+
+
+def dear_problem(problem: DesignProblem) -> DearProblem:
+    """The same study with the levels that its rows are corrected to in the chain."""
+    fidelity = problem.study.fidelity
+    dearer = fidelity.optimise._replace(**fidelity.correct)
+    own = dearer._asdict()
+    verify = {name: level for name, level in fidelity.verify.items() if level != own[name]}
+    study = replace(
+        problem.study,
+        fidelity=Fidelity(dearer, {}, verify),
+        content={**problem.study.content, "fidelity": {"optimise": own, "verify": verify}},
+    )
+    made = problem_of(study, problem.card_fields)
+    return DearProblem(**{part.name: getattr(made, part.name) for part in fields(DesignProblem)})
+
+
+class _Pair:
+    """Cheap and dear problem in the scaled active variables, around a design."""
+
+    def __init__(self, cheap: DesignProblem, dear: DearProblem, x: Floats) -> None:
+        every = np.arange(cheap.counting.size)
+        self.plain = cheap.corrected_by(no_correction(filled(cheap.assembled.parameters)))
+        self.dear = dear
+        self.at_cheap, self.at_dear = Cache(self.plain, x, every), Cache(dear, x, every)
+
+    def scaled(self, x: Floats) -> Floats:
+        """Scaled active variables of a design."""
+        return self.plain.scale(x)[self.plain.active]
+
+    def corrected(self, difference: Difference) -> DesignProblem:
+        """Cheap problem with a difference among its parameters."""
+        problem, blank = self.plain, self.plain.correction
+        assert blank is not None
+        places = np.append(0, 1 + problem.counting)
+        active = np.flatnonzero(problem.active)
+        values, slopes = np.array(blank.values), np.array(blank.slopes)
+        curvature = np.array(blank.curvature)
+        values[places] = difference.values
+        slopes[np.ix_(places, active)] = difference.slopes
+        curvature[np.ix_(active, active)] = difference.curvature
+        centre = self.at_cheap.design(difference.centre)
+        return problem.corrected_by(Correction(centre, values, slopes, curvature))
+
+    def subproblem(self, difference: Difference, low: Floats, high: Floats) -> Floats:
+        """Minimise the corrected cheap problem between bounds."""
+        lower, upper = self.plain.lower.copy(), self.plain.upper.copy()
+        lower[self.plain.active] = self.at_cheap.design(low)[self.plain.active]
+        upper[self.plain.active] = self.at_cheap.design(high)[self.plain.active]
+        corrected = replace(self.corrected(difference), lower=lower, upper=upper)
+        return self.scaled(_attempt(corrected, self.at_cheap.design(difference.centre)).design)
+
+    def direct(self, z: Floats) -> Direct:
+        """Minimise the dear problem."""
+        before = len(self.dear.evaluated), len(self.dear.sloped)
+        end = _attempt(self.dear, self.at_dear.design(z))
+        after = len(self.dear.evaluated), len(self.dear.sloped)
+        return Direct(self.scaled(end.design), after[0] - before[0], after[1] - before[1])
+
+
+def _attempt(problem: DesignProblem, x: Floats) -> Attempt:
+    keep, _ = distinct_rows(problem, x)
+    return attempt(problem, x, keep, tolerance=TOLERANCE, iterations=ITERATIONS)
+
+
+def corrected_end(
+    problem: DesignProblem,
+    dear: DearProblem,
+    x: Floats,
+    *,
+    options: Options = OPTIONS,
+    say: Callable[[Step], None] = lambda _: None,
+) -> tuple[Ended, DesignProblem]:
+    """Optimum of the dear problem from a design, and the cheap problem corrected around it.
+
+    Parameters
+    ----------
+    problem, dear : the study at its levels, and at those that it corrects to
+    x : start, best the optimum of the study at its own levels
+    options : when to end
+    say : told every step
+    """
+    pair = _Pair(problem, dear, x)
+    with one_thread():
+        end = minimise(
+            Model(pair.at_dear.values, pair.at_dear.slopes),
+            Model(pair.at_cheap.values, pair.at_cheap.slopes),
+            pair.subproblem,
+            pair.direct,
+            start=pair.scaled(problem.clip(x)),
+            lower=pair.scaled(problem.lower),
+            upper=pair.scaled(problem.upper),
+            options=options,
+            say=say,
+        )
+    return end, pair.corrected(end.difference)
+
+
+def dear_optimum(
+    cheap: Optimum, dear: DearProblem, progress: Callable[[str], None] = lambda _: None
+) -> Optimum:
+    """Optimum of a study at the levels that it corrects to, from that at its own levels.
+
+    Its problem is the study corrected around it. Starts that ended at the optimum of the study's
+    own levels are led on together.
+    """
+
+    def say(step: Step) -> None:
+        state = "taken" if step.accepted else "refused"
+        progress(
+            f"Correction {step.gradients}: {step.objective:.3f} kg, violation "
+            f"{step.violation:.1e}, KKT {step.kkt_residual:.1e} ({state})"
+        )
+
+    end, problem = corrected_end(cheap.problem, dear, cheap.design, say=say)
+    x = cheap.design.copy()
+    x[problem.active] = problem.unscale(_whole(problem, x, end.z))[problem.active]
+    x = problem.clip(x)
+    keep, blocked = distinct_rows(problem, x)
+    rows = end.value.rows
+    led = tuple(
+        replace(each, design=x, mass=end.value.objective, violation=end.violation)
+        if _alike(each, cheap)
+        else each
+        for each in cheap.attempts
+    )
+    return Optimum(
+        problem=problem,
+        design=x,
+        feasible=end.violation <= FEASIBLE and blocked.size == 0,
+        mass=end.value.objective,
+        violation=end.violation,
+        kkt_residual=end.conditions.residual,
+        multipliers=end.conditions.multipliers,
+        active=keep[rows[keep] < ACTIVE],
+        kept=keep,
+        attempts=led,
+        blocked=blocked,
+        corrections=end,
+    )
+
+
+def corrected_problem(
+    problem: DesignProblem, starts: int, progress: Callable[[str], None]
+) -> DesignProblem:
+    """Study corrected around its optimum at the levels that it corrects to."""
+    cheap = find_optimum(problem, starts=starts, progress=progress)
+    return dear_optimum(cheap, dear_problem(problem), progress).problem
+
+
+def _alike(start: Attempt, cheap: Optimum) -> bool:
+    """Whether a start ended at the optimum: at its mass, or at that very design."""
+    mass = start.violation <= FEASIBLE and abs(start.mass / cheap.mass - 1.0) <= SAME
+    return mass or np.array_equal(start.design, cheap.design)
+
+
+def _whole(problem: DesignProblem, x: Floats, z: Floats) -> Floats:
+    whole = problem.scale(x)
+    whole[problem.active] = z
+    return whole

@@ -1,0 +1,118 @@
+"""A study ends at the optimum of the levels that its rows are corrected to."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from mdo.disciplines.tube import uniform
+from mdo.model.correction import Correction
+from mdo.optimise.levels.study_optimum import corrected_end, dear_optimum, dear_problem
+from mdo.optimise.levels.trust_region import CORRECTED
+from mdo.optimise.optimum import attempt, distinct_rows, find_optimum
+from mdo.optimise.problem import make_problem
+from mdo.study import load_study
+
+STUDY = Path(__file__).parents[3] / "studies" / "deck_medium.toml"
+LOW = {"fidelity.optimise.tube": "uniform", "fidelity.verify": {}}
+DEAR = {"fidelity.optimise.tube": "radial", "fidelity.verify": {}}
+X = np.array(
+    [6.8e-3, 0.45, 0.53, 4.7, 5.5, 1.05e8, 1.11e8, 0.854, 2.48, 2.5, 2.02e3, 2.37e3, 473.5, 3e-4,
+     1.0, 0.0]
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def study():
+    return load_study(STUDY)
+
+
+@pytest.fixture(scope="module")
+def corrected(study):
+    return make_problem(study.with_values(LOW | {"fidelity.correct.tube": "radial"}))
+
+
+@pytest.fixture(scope="module")
+def cheap(corrected):
+    return find_optimum(corrected, starts=1)
+
+
+@pytest.fixture(scope="module")
+def ended(cheap, corrected):
+    return dear_optimum(cheap, dear_problem(corrected))
+
+
+def test_the_dear_problem_has_the_levels_corrected_to_and_corrects_nothing(corrected):
+    dear = dear_problem(corrected)
+    assert dear.study.fidelity.optimise.tube == "radial"
+    assert dear.correction is None
+    tube = [item for item in dear.chain.system.disciplines if item.name == "tube_demand"]
+    assert tube[0].compute is not uniform.LEVEL.demand
+    changed = dear.study.with_values({"requirements.torque_margin": 0.3})
+    assert changed.fidelity == dear.study.fidelity
+
+
+def test_designs_that_the_dear_model_saw_are_counted_once(corrected):
+    dear = dear_problem(corrected)
+    dear.values_only(X)
+    dear.values_only(X)
+    dear.values_only(1.01 * X)
+    assert (len(dear.evaluated), len(dear.sloped)) == (2, 0)
+
+
+@pytest.mark.slow
+def test_it_ends_at_the_optimum_of_the_dear_model(cheap, ended, study):
+    assert ended.corrections.way == CORRECTED
+    assert ended.corrections.gradients <= 12
+    direct = find_optimum(make_problem(study.with_values(DEAR)), starts=1)
+    assert ended.mass == pytest.approx(direct.mass, rel=1e-6)
+    assert ended.kkt_residual < 1e-5
+    assert ended.violation < 1e-6
+    assert abs(cheap.mass / direct.mass - 1.0) > 0.05  # the cheap model says something else
+
+
+@pytest.mark.slow
+def test_around_the_end_the_corrected_problem_is_the_dear_one_to_first_order(ended, corrected):
+    own, dear = ended.problem.evaluate(ended.design), dear_problem(corrected).evaluate(ended.design)
+    for part in ("objective", "rows", "objective_slope", "row_slopes"):
+        assert getattr(own, part) == pytest.approx(getattr(dear, part), rel=1e-9, abs=1e-9)
+    again = find_optimum(ended.problem, starts=0, first=ended.design)
+    assert again.mass == pytest.approx(ended.mass, rel=1e-7)
+    held = ended.multipliers > 1e-3
+    assert again.multipliers[held] == pytest.approx(ended.multipliers[held], rel=1e-3)
+
+
+@pytest.mark.slow
+def test_every_start_ends_at_the_same_mass(ended, corrected, cheap):
+    for factor in (0.97, 1.03):
+        start = np.where(corrected.active, cheap.design * factor, cheap.design)
+        end, _ = corrected_end(corrected, dear_problem(corrected), corrected.clip(start))
+        assert end.optimal
+        assert end.value.objective == pytest.approx(ended.mass, rel=1e-6)
+
+
+@pytest.mark.slow
+def test_first_order_corrections_of_the_rows_without_a_guard_do_not_settle(ended, cheap, corrected):
+    dear, x, masses, worst = dear_problem(corrected), cheap.design, [], []
+    places = np.append(0, 1 + corrected.counting)
+    active = np.flatnonzero(corrected.active)
+    for _ in range(8):
+        own, other = dear.evaluate(x), corrected.evaluate(x)
+        blank = corrected.correction
+        values, slopes = np.array(blank.values), np.array(blank.slopes)
+        values[places] = np.append(own.objective - other.objective, own.rows - other.rows)
+        slopes[np.ix_(places, active)] = np.vstack(
+            [own.objective_slope - other.objective_slope, own.row_slopes - other.row_slopes]
+        )
+        bare = replace(corrected.corrected_by(Correction(x, values, slopes, blank.curvature)))
+        keep, _ = distinct_rows(bare, x)
+        x = attempt(bare, x, keep, tolerance=1e-10, iterations=300).design
+        after = dear.evaluate(x)
+        masses.append(after.objective)
+        worst.append(max(0.0, -float(after.rows.min())))
+    print(masses, worst)  # noqa: T201
+    assert worst[-1] > 1e-6 or abs(masses[-1] / masses[-2] - 1.0) > 1e-6
+    assert ended.kkt_residual < 1e-5
