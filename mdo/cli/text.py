@@ -11,6 +11,7 @@ from typing import Any
 
 from mdo.alloys import Card, Field
 from mdo.quantities import QUANTITIES, is_difference
+from mdo.report.words.bench import bench_words
 from mdo.study import Input, Study
 from mdo.study.units import to_trade
 
@@ -43,7 +44,7 @@ def inputs_text(study: Study, card: Card, units: str) -> str:
         *_wrapped(f"alloy card {card.name} ({card.title}); fields that are only judged: {judged}"),
         "the study is valid",
     ]
-    return "\n".join(lines)
+    return str(bench_words(study.content, "\n".join(lines)))
 
 
 def verdict_text(study: Study, card: Card, warnings: int) -> str:

@@ -7,6 +7,7 @@ from mdo.defend.validation import validation as known_validation
 from mdo.report.figures import defence as figures
 from mdo.report.pages.parts import drawn
 from mdo.report.pages.source import Facts, Source
+from mdo.report.words.bench import bench_words
 from mdo.report.words.cells import FROM_MEMORY
 from mdo.report.words.printed import prose
 
@@ -46,6 +47,8 @@ def validation(source: Source) -> Facts:
     return {"unchecked": int((source.table("validation")["test"] == "").sum())}
 
 
-def not_modelled(source: Source) -> Facts:  # noqa: ARG001  every section is made from a source
+def not_modelled(source: Source) -> Facts:
     """What the numbers leave out."""
-    return {"items": [prose(text) for text in known_validation().not_modelled]}
+    content = source.appraisal.study.content
+    items = bench_words(content, known_validation().not_modelled)
+    return {"items": [prose(text) for text in items if text]}
