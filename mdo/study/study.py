@@ -28,7 +28,7 @@ from mdo.study.cases import Case
 from mdo.study.design import Design
 from mdo.study.fidelity import check_table, read_fidelity
 from mdo.study.flight_state import check_flight
-from mdo.study.load_table import LoadTable, read_load_table
+from mdo.study.load_table import Cases, LoadTable, read_load_table
 from mdo.study.read_cases import read_cases
 from mdo.study.read_design import read_design
 from mdo.study.read_sections import (
@@ -199,6 +199,18 @@ def _read_text(path: Path, source: str) -> str:
     return text
 
 
+def _vehicle_loads(
+    reader: Reader, tables: Any, cases: Cases, name: str | None, folder: Path
+) -> LoadTable | None:
+    """Table of hinge moments of a vehicle, with a warning of what it makes of the cases."""
+    if name is None:
+        return None
+    loads = read_load_table(Place(reader, "actuator.table"), folder / file_name(name), cases)
+    if loads is not None:
+        warn_beside_table(reader, tables, [values for values, _ in cases])
+    return loads
+
+
 def _study(
     content: Mapping[str, Any], text: str, source: str, path: Path | None, folder: Path
 ) -> Study:
@@ -215,7 +227,6 @@ def _study(
         content, text = given, json.dumps(given, sort_keys=True, default=str)
     reader.unknown(content, "", SECTIONS)
     head = read_head(reader, content.get("study", {}))
-    head.pop("cases", None)
     on_bench = "bench" in content
     bench = read_bench(reader, content) if on_bench else {}
     vehicle = {} if on_bench else read_vehicle(reader, content.get("vehicle", {}))
@@ -225,8 +236,7 @@ def _study(
     fidelity = read_fidelity(reader, content.get("fidelity", {}))
     tables = content.get("case", [])
     if on_bench:
-        fidelity = bench_levels(reader, content, fidelity)
-        tables = bench_cases(reader, tables)
+        fidelity, tables = bench_levels(reader, content, fidelity), bench_cases(reader, tables)
     else:
         check_table(reader, content.get("actuator"), fidelity)
     cases = read_cases(reader, tables, requirements, actuator)
@@ -234,15 +244,12 @@ def _study(
     design = read_design(reader, content.get("design", {}), actuator)
     assumptions = read_assumptions(reader, content.get("assumptions", {}))
     options = read_analysis(reader, content.get("analysis", {}), folder)
-    loads = None
     if on_bench:
         loads = bench_loads(reader, bench, folder, cases)
         drop_inputs_of_vehicles(reader)
-    elif fidelity.hinge_moment == "table" and actuator.get("table"):
-        place = Place(reader, "actuator.table")
-        loads = read_load_table(place, folder / file_name(actuator["table"]), cases)
-        if loads is not None:
-            warn_beside_table(reader, content.get("case", []), [values for values, _ in cases])
+    else:
+        table = actuator.get("table") if fidelity.hinge_moment == "table" else None
+        loads = _vehicle_loads(reader, tables, cases, table, folder)
     if reader.problems:
         raise StudyError(reader.problems)
     if on_bench:

@@ -133,13 +133,12 @@ def bounds(
     unfactored over what the life allows, or with the torque margin over what the strength allows.
     """
     section = torsion.section(tube_outer_radius, wall_ratio)
-    wings = jnp.asarray(choices.assemblies)
+    wings, up = jnp.asarray(choices.assemblies), pushes_up > 0.5
+    moved = fold_angle[:, -1] - fold_angle[:, 0]
     active = section.area * tube_length * alloy.density * choices.set_present * tube_count
     resisting = jnp.maximum(required_moment, 0.0)
     work = jnp.abs(jnp.trapezoid(resisting, fold_angle, axis=-1))
-    moved = fold_angle[:, -1] - fold_angle[:, 0]
     box = jnp.max(resisting, axis=-1) * jnp.abs(moved)
-    up = pushes_up > 0.5
     fraction = pick(heated_fraction, up)
     heat = _least_heat(pick(active, up), hot_temperature, bay_cold_temperature, fraction, alloy)
     granted = jnp.asarray(supply.power_available) * power_assumptions.converter_efficiency
