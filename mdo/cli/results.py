@@ -95,6 +95,7 @@ def _compare(arguments: argparse.Namespace) -> int:
     from mdo.cli.text import as_json
     from mdo.report.pages.comparison_of_results import compare_results
     from mdo.report.pages.results_compared import comparison_page
+    from mdo.report.words.bench import bench_page, bench_words
     from mdo.report.words.results_compared import comparison_dict, comparison_text
     from mdo.results.opening import expecting_our_own, write_output
 
@@ -106,6 +107,9 @@ def _compare(arguments: argparse.Namespace) -> int:
             else comparison_text(compared, arguments.units)
         )
         page = "" if arguments.output is None else comparison_page(compared, arguments.units)
+        studies = [side.result.study for side in compared.sides]
+        if all("bench" in study for study in studies):
+            text, page = bench_words(studies[0], text), bench_page(studies[0], page)
     if arguments.output is not None:
         write_output(arguments.output, page.encode())
         say(f"page: {arguments.output}", error=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -144,11 +143,7 @@ def stored_page(result: StoredResult) -> str:
 
     tables = {name: result.table(name) for name in result.tables if name != "columns"}
     summary = json.loads((result.folder / "summary.json").read_text(encoding="utf-8"))
-    text = result.manifest.study_text
-    try:
-        content = tomllib.loads(text)
-    except tomllib.TOMLDecodeError:  # a study that was changed in Python is kept as JSON
-        content = json.loads(text)
+    content = result.study
     head = content["study"]
     whose = content["bench"] if "bench" in content else content["vehicle"]
     page = render_exploration(

@@ -58,7 +58,6 @@ _PHRASES = {
     "the aircraft&#39;s fold actuation": "the assembly",
     "← root": "",
     "tip →": "",
-    "mass of the fold actuation": "mass of the assembly",
     "for the aircraft, both wings": "for the one assembly",
     "the aircraft grants to both wings": "the bench grants",
     "of the aircraft, both wings moving together": "of the one assembly",
@@ -88,6 +87,7 @@ _PHRASES = {
     "wings": "assemblies",
     "wing": "assembly",
     "the panel": "the hinge",
+    "tip-up positive": "up positive",
     "panels": "moving parts",
     "panel": "moving part",
     "chord": "length",
@@ -101,7 +101,8 @@ def _anywhere(phrase: str) -> str:
     return first + pattern + (last if phrase[-1].isalpha() else "")
 
 
-_PLACES = re.compile("|".join(map(_anywhere, _PHRASES)))
+# with the gap to the next column of a table in a terminal
+_PLACES = re.compile(rf"(?:{'|'.join(map(_anywhere, _PHRASES))})(?P<gap> {{2,}})?")
 # What of a page is no text of the tool: libraries, style, the study file; tags but their texts.
 _NOT_TEXT = re.compile(
     r"(?s)<style.*?</style>|<pre.*?</pre>|<script(?:(?!Plotly\.newPlot).)*?</script>"
@@ -166,4 +167,5 @@ def _text(text: str, own: re.Pattern[str]) -> str:
 
 
 def _phrase(place: re.Match[str]) -> str:
-    return _PHRASES[" ".join(place[0].split())]
+    said = _PHRASES[" ".join(place[0].split())]
+    return said if place["gap"] is None else said.ljust(max(len(place[0]), len(said) + 2))
