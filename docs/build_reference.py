@@ -15,6 +15,7 @@ from mdo.alloys.fields import CARD_FIELDS, UNITS
 from mdo.quantities import QUANTITIES
 from mdo.study.analyses import PLANS, DefenceOptions, OptimumOptions, Stock
 from mdo.study.assumptions import assumption_fields
+from mdo.study.bench import OF_VEHICLES
 from mdo.study.cases import RETURN_KEYS, Case
 from mdo.study.choices import (
     BATTERY_HIGH,
@@ -32,6 +33,7 @@ from mdo.study.read_sections import COMBINATIONS_MAX
 from mdo.study.sections import (
     CHOICE_FIELDS,
     Actuator,
+    Bench,
     Breakpoint,
     Head,
     Requirements,
@@ -99,6 +101,30 @@ no lift and no airspeed: speeds, gust, sideslip and roll motions are errors ther
 `wind_speed` and `deck_roll` are errors.
 """
 
+BENCH = """
+One assembly on a bench in place of `[vehicle]` (one of the two). Masses, moments and powers of such
+a study are those of the one assembly. Cases take no field that only a vehicle has ({fields}), and
+`[requirements]` no envelope. The moments are all that loads the hinge at limit load; inertia and
+friction of the motion are added by the tool. They stand in the file, the same in every leg, or in a
+`table` of the columns below, by case and leg:
+
+```toml
+moments = [["0 deg", "-500 in*lbf"], ["45 deg", "-354 in*lbf"], ["90 deg", "0 in*lbf"]]
+```
+"""
+
+CASE_TABLE = """
+`cases = "cases.csv"` in `[study]` names a table of cases beside those of the file: CSV, or the
+first sheet of a workbook (`.xlsx`). The first line names fields of a case, with a unit in brackets
+where the cells below are bare numbers; `return.` before a name makes it one of `[case.return]`. An
+empty cell leaves a field out. A case that is given twice is refused with both places.
+
+| id | kind | location | fold_from [deg] | fold_to [deg] | returns | wind_speed | folds_per_life |
+| --- | --- | --- | --- | --- | --- | --- | --- |
+| stow_calm | fold | deck | 0 | 90 | true | | 500 |
+| stow_wind | fold | deck | 0 | 90 | true | 15 kt | 200 |
+"""
+
 RETURN = """
 `[case.return]` below a case with `returns = true` changes the state of the return leg. What it
 leaves out is that of the case; the angles swap. It takes these fields of a case: {fields}.
@@ -136,8 +162,9 @@ the levels of `optimise` ([how](theory/optimum.md)).
 
 TABLE = """
 With `optimise = { hinge_moment = "table" }` in `[fidelity]` the aerodynamic hinge moments come
-from a CSV file (UTF-8, commas, at most 10 MB; its path counts from the folder of the study). The
-first line names the columns, in any order; angle and moments carry a unit in brackets:
+from a CSV file (UTF-8, commas, at most 1 MB; its path counts from the folder of the study) or the
+first sheet of a workbook (`.xlsx`). The first line names the columns, in any order; angle and
+moments carry a unit in brackets:
 
 | column | what |
 | --- | --- |
@@ -189,17 +216,19 @@ def study_reference() -> str:
     parts += _structures()
     parts += _section("`[[vehicle.wing]]`, two or more", Breakpoint)
     parts += [STATIONS]
+    parts += _section("`[bench]`", Bench, BENCH.format(fields=_words(OF_VEHICLES)))
     parts += _section("`[supply]`", Supply)
     parts += _buses()
     parts += _section("`[requirements]`", Requirements)
     parts += _section("`[actuator]`", Actuator)
     parts += _finishes()
-    parts += ["### CSV file of hinge moments\n", TABLE]
+    parts += ["### Table of hinge moments\n", TABLE]
     parts += ["## `[fidelity]`\n", FIDELITY]
     for role, fields in level_fields().items():
         parts += [f"Fields of `{role}`:\n", _table(_rows(fields))] if fields else []
     parts += _section("`[[case]]`", Case, CASES)
     parts += ["### `[case.return]`\n", RETURN.format(fields=_words(RETURN_KEYS))]
+    parts += ["### Cases in a table\n", CASE_TABLE]
     parts += ["## `[design]`\n", DESIGN, _design_table()]
     parts += ["## `[analysis]`\n", "`evaluate` has no options.\n"]
     parts += ["### `[analysis.optimum]`\n", _table(_rows(declared(OptimumOptions)))]

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from mdo.cli import terminal
+from mdo.cli.new import add_new_verb
 from mdo.cli.results import add_result_verbs
 
 if TYPE_CHECKING:
@@ -313,6 +314,7 @@ def _parser() -> argparse.ArgumentParser:
         return added
 
     _add_run(verb, study, units)
+    add_new_verb(verb, study, units)
     check = verb("check", _check, "Check a study as a run would; computes nothing.", study, units)
     form = check.add_mutually_exclusive_group()
     form.add_argument(

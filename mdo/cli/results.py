@@ -1,4 +1,4 @@
-"""Verbs of the command line on finished results: report, compare, order."""
+"""Verbs of the command line on finished results: report, compare, order, workbook."""
 
 from __future__ import annotations
 
@@ -25,6 +25,11 @@ def add_result_verbs(verb: Any, units: argparse.ArgumentParser) -> None:
     )
     _add_compare(verb, units)
     _add_order(verb, units)
+    workbook = verb("workbook", _workbook, "Write every table of a result into one workbook.")
+    _result(workbook)
+    workbook.add_argument(
+        "--output", metavar="FILE", type=Path, required=True, help="write it there (.xlsx)"
+    )
 
 
 def _add_compare(verb: Any, units: argparse.ArgumentParser) -> None:
@@ -90,6 +95,7 @@ def _compare(arguments: argparse.Namespace) -> int:
     from mdo.cli.text import as_json
     from mdo.report.pages.comparison_of_results import compare_results
     from mdo.report.pages.results_compared import comparison_page
+    from mdo.report.words.bench import bench_page, bench_words
     from mdo.report.words.results_compared import comparison_dict, comparison_text
     from mdo.results.opening import expecting_our_own, write_output
 
@@ -101,6 +107,9 @@ def _compare(arguments: argparse.Namespace) -> int:
             else comparison_text(compared, arguments.units)
         )
         page = "" if arguments.output is None else comparison_page(compared, arguments.units)
+        studies = [side.result.study for side in compared.sides]
+        if all("bench" in study for study in studies):
+            text, page = bench_words(studies[0], text), bench_page(studies[0], page)
     if arguments.output is not None:
         write_output(arguments.output, page.encode())
         say(f"page: {arguments.output}", error=True)
@@ -129,6 +138,26 @@ def _order(arguments: argparse.Namespace) -> int:
         return OK
     write_output(file, data)
     say(f"order sheet: {file}")
+    return OK
+
+
+def _workbook(arguments: argparse.Namespace) -> int:
+    """Write the tables of a result into one workbook, SI units; the first sheet explains them."""
+    from mdo.results.files import StoreError
+    from mdo.results.opening import check_version, expecting_our_own, open_result, write_output
+    from mdo.results.spreadsheet import workbook_bytes
+
+    result = open_result(arguments.result)
+    check_version(result)
+    names = sorted(result.tables, key=lambda name: name != "columns")
+    with expecting_our_own(arguments.result):
+        tables = {name: result.table(name) for name in names}
+        try:
+            data = workbook_bytes(tables)
+        except ValueError as error:
+            raise StoreError(f"{arguments.result}: {error}; take its Parquet or CSV") from None
+    write_output(arguments.output, data)
+    say(f"workbook: {arguments.output}")
     return OK
 
 

@@ -11,11 +11,15 @@ from typing import Any
 
 from mdo.alloys import Card, Field
 from mdo.quantities import QUANTITIES, is_difference
+from mdo.report.words.bench import bench_words
 from mdo.study import Input, Study
+from mdo.study.cases import KINDS
+from mdo.study.choices import ANALYSES
 from mdo.study.units import to_trade
 
 FOOT = 0.3048  # [m] exact
 LONG = 10.0  # [m] lengths from here on are printed in metres or feet, not in mm or in
+OPTIONAL = ("fidelity", "design", "assumptions", "analysis")  # sections of a study
 ORIGINS = ("file", "default", "judgement")
 _WIDTH = 100
 _TEXT_WIDTH = 36
@@ -43,7 +47,7 @@ def inputs_text(study: Study, card: Card, units: str) -> str:
         *_wrapped(f"alloy card {card.name} ({card.title}); fields that are only judged: {judged}"),
         "the study is valid",
     ]
-    return "\n".join(lines)
+    return str(bench_words(study.content, "\n".join(lines)))
 
 
 def verdict_text(study: Study, card: Card, warnings: int) -> str:
@@ -65,9 +69,19 @@ def verdict_text(study: Study, card: Card, warnings: int) -> str:
         ),
         f"alloy card {card.name}: {judged} of {len(card.fields)} fields are only judged",
         f"warnings: {told}",
+        *_wrapped(f"there is more: {_not_used(study)} (docs/study_file.md)"),
         "every input with its value, unit and origin: fold-mdo check --all",
     ]
     return "\n".join(lines)
+
+
+def _not_used(study: Study) -> str:
+    """What a study could say and run beyond what it does."""
+    sections = [f"[{name}]" for name in OPTIONAL if name not in study.content]
+    analyses = [name for name in ANALYSES if name not in study.analyses]
+    kinds = [kind for kind in KINDS if kind not in {case.kind for case in study.cases}]
+    parts = {"sections": sections, "analyses": analyses, "kinds of case": kinds}
+    return "; ".join(f"{what} {', '.join(names)}" for what, names in parts.items() if names)
 
 
 def check_summary(study: Study, card: Card, warnings: Sequence[str]) -> dict[str, Any]:

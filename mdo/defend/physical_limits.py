@@ -13,7 +13,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mdo.defend.tables.facts import Facts
-from mdo.disciplines.records import WINGS
 from mdo.optimise.appraisal import Appraisal
 
 Floats = NDArray[np.float64]
@@ -117,7 +116,7 @@ def _least_mass(facts: Facts, strokes: Strokes) -> LimitLine:
         strokes.work / np.where(strokes.box > 0.0, strokes.box, 1.0),
     )
     by_life, by_strength = facts.v["least_alloy_by_life"], facts.v["least_alloy_by_strength"]
-    needed = WINGS * np.maximum(by_life, by_strength)[strokes.leg]
+    needed = facts.wings * np.maximum(by_life, by_strength)[strokes.leg]
     drivers = [
         own[needed[own].argmax()]
         for own in (np.flatnonzero(strokes.side == side) for side in (0, 1))
@@ -208,7 +207,11 @@ def _temperature_span(facts: Facts, _: Strokes) -> LimitLine | None:
     bays = facts.v["bay_hot_temperature"][returns]
     span = float(facts.d["hot_temperature"] - bays.max())
     turned = _turned(facts)
-    partial = f"; the stroke is partial, {turned:.1%} turns" if turned < FULL else ""
+    partial = (
+        f"; the stroke is partial, {turned:.1%} turns at the operating stress"
+        if turned < FULL
+        else ""
+    )
     return LimitLine(
         SPAN, span, least, "K",
         least / span if span > 0.0 else np.inf,

@@ -8,6 +8,7 @@ as the words ``nan``, ``inf``, ``-inf``.
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import json
 import math
@@ -25,6 +26,7 @@ from numpy.typing import NDArray
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.optimum import Attempt, Optimum
 from mdo.optimise.problem import DesignProblem, make_problem
+from mdo.study.sheet import WORKBOOK
 from mdo.study.study import Study, study_from_dict
 from mdo.study.text import file_name
 
@@ -137,6 +139,8 @@ KINDS: dict[str, Callable[[Any], Any]] = {
 }  # fmt: skip
 
 
+TABLES = ("actuator", "bench")  # sections that may name a table of loads
+
 # ---- the study, with the files of the user's own that it names
 
 
@@ -146,8 +150,8 @@ def _named_files(content: Mapping[str, Any]) -> list[str]:
     alloys = [actuator.get("alloy"), *_alloy_choices(content)]
     # a card is named by its path: it ends as a file or has a folder
     named = [name for name in alloys if name and (name.endswith(".toml") or set("/\\") & set(name))]
-    table = actuator.get("table")
-    return list(dict.fromkeys([*named, *([table] if table else [])]))
+    tables = [content.get(section, {}).get("table") for section in TABLES]
+    return list(dict.fromkeys([*named, *filter(None, tables)]))
 
 
 def _alloy_choices(content: Mapping[str, Any]) -> Any:
@@ -158,8 +162,9 @@ def _alloy_choices(content: Mapping[str, Any]) -> Any:
 def _own_files(study: Study) -> dict[str, str]:
     """Text of every file of the user's own, by its name in the study."""
     return {
-        name: (study.folder / file_name(name)).read_bytes().decode("utf-8")
+        name: (base64.b64encode(data) if name.lower().endswith(WORKBOOK) else data).decode("utf-8")
         for name in _named_files(study.content)
+        for data in [(study.folder / file_name(name)).read_bytes()]
     }
 
 
@@ -203,7 +208,8 @@ def _put_aside(files: Mapping[str, str], aside: Path) -> tuple[Path, dict[str, s
         if not path.is_relative_to(aside):
             raise ValueError(f"a file outside of the study: {name}")
         path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_bytes(text.encode())
+        data = text.encode()
+        path.write_bytes(base64.b64decode(data) if own.lower().endswith(WORKBOOK) else data)
         for parent in Path(own).parents:  # what the name passes through on its way up
             (folder / parent).mkdir(parents=True, exist_ok=True)
     return folder, names
@@ -212,9 +218,10 @@ def _put_aside(files: Mapping[str, str], aside: Path) -> tuple[Path, dict[str, s
 def _renamed(content: Mapping[str, Any], names: Mapping[str, str]) -> dict[str, Any]:
     """Content of a study with the files that it names under their new names."""
     changed: dict[str, Any] = deepcopy(dict(content))
-    actuator, alloys = changed.get("actuator", {}), _alloy_choices(changed)
-    for field in ("alloy", "table"):
-        if actuator.get(field) in names:
-            actuator[field] = names[actuator[field]]
+    alloys = _alloy_choices(changed)
+    for section, field in (("actuator", "alloy"), *((name, "table") for name in TABLES)):
+        table = changed.get(section, {})
+        if table.get(field) in names:
+            table[field] = names[table[field]]
     alloys[:] = [names.get(alloy, alloy) for alloy in alloys]
     return changed

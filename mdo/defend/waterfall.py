@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from mdo.defend.physical_limits import heated_strokes
 from mdo.defend.tables.facts import Facts
-from mdo.disciplines.records import MASS_LINES, WINGS
+from mdo.disciplines.records import MASS_LINES
 from mdo.study.number_text import figure, percent, quantity
 
 Floats = NDArray[np.float64]
@@ -155,7 +155,7 @@ def _alloy_steps(facts: Facts, sets: Demand) -> Iterator[Step]:
     """Every step up to the alloy as drawn."""
     values = facts.v
     travel, ceiling = float(values["travel_high"] - values["travel_low"]), values["work_ceiling"]
-    per_joule = WINGS / float(ceiling)
+    per_joule = facts.wings / float(ceiling)
     yield Step(
         "Ideal alloy",
         per_joule * sets.work.sum(),
@@ -187,7 +187,9 @@ def _alloy_steps(facts: Facts, sets: Demand) -> Iterator[Step]:
         yield Step(name, charge * mass, text)
     strength = charge * per_joule * sets.factored * travel
     yield Step("Torque margin", strength.sum(), "on what the load asks, against strength")
-    yield from _life_and_rest(facts, sets, strength, charge * WINGS * float(facts.alloy.density))
+    yield from _life_and_rest(
+        facts, sets, strength, charge * facts.wings * float(facts.alloy.density)
+    )
 
 
 def _factors(facts: Facts) -> Iterator[tuple[str, float, str]]:
@@ -244,7 +246,7 @@ def _life_and_rest(
             f"declared {quantity(stress_limit, 'Pa')} x {percent(strain_limit)} strain, without "
             "the torque margin"
         )
-    needed, actual = np.maximum(life, strength), WINGS * sets.active_mass
+    needed, actual = np.maximum(life, strength), facts.wings * sets.active_mass
     ruled = (life > strength).any()
     text = text if ruled else f"nothing: {text}, is less than strength asks"
     yield Step("Life instead of strength", needed.sum(), text)

@@ -203,7 +203,10 @@ class Statics(NamedTuple):
 
 
 class Choices(NamedTuple):
-    """Discrete choices as numbers, so that one compiled chain serves them all."""
+    """Discrete choices as numbers, so that one compiled chain serves them all.
+
+    ``assemblies`` is 2 for the wings of an aircraft, 1 on a bench.
+    """
 
     configuration: Scalar
     drive_side: Scalar
@@ -216,6 +219,7 @@ class Choices(NamedTuple):
     brake: Scalar
     set_present: Scalar
     tubes_failed: Scalar
+    assemblies: Scalar
 
 
 class Supply(NamedTuple):
@@ -255,7 +259,6 @@ class Requirements(NamedTuple):
 
 # What numbers and arrays stand for.
 TOPOLOGIES = ("knuckle", "nested", "geared", "plated")  # Choices.topology
-WINGS = 2.0
 
 # Lines in the order of the arrays, and the growth class of each.
 MASS_LINES: dict[str, str] = {

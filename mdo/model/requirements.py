@@ -294,7 +294,7 @@ _TABLE = (
     Requirement(
         "bundle_room", "Height of the bundle in the wing",
         "bundle_height", AT_MOST, "height_available",
-        THICKNESS, SCALAR, "m", WING, no_limit=NO_HEIGHT,
+        THICKNESS, SCALAR, "m", WING, counts=lambda s: not s.bench, no_limit=NO_HEIGHT,
     ),
     Requirement(
         "bundle_chord", "Length of the bundle along the chord",
@@ -302,7 +302,7 @@ _TABLE = (
         lambda bundle_assumptions, planform: (
             bundle_assumptions.bundle_chord_fraction_max * planform.fold_chord
         ),
-        RELATIVE, SCALAR, "m", WING,
+        RELATIVE, SCALAR, "m", WING, counts=lambda s: not s.bench,
     ),
     Requirement(
         "envelope_height_row", "Envelope height",

@@ -43,6 +43,7 @@ class Situation(NamedTuple):
     plated: bool
     envelope_height: bool
     envelope_length: bool
+    bench: bool
 
 
 def situation(parameters: Mapping[str, Any], heated: Any, returned_by_load: Any) -> Situation:
@@ -72,4 +73,5 @@ def situation(parameters: Mapping[str, Any], heated: Any, returned_by_load: Any)
         plated=topology == 3,
         envelope_height=parameters["requirements"].envelope_height < NO_ENVELOPE,
         envelope_length=parameters["requirements"].envelope_length < NO_ENVELOPE,
+        bench=choices.assemblies < 1.5,
     )

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import io
+import json
+import tomllib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from mdo.results.files import StoreError, fingerprint, read_whole
 from mdo.results.manifest import Manifest
@@ -25,6 +27,13 @@ class StoredResult:
     def tables(self) -> tuple[str, ...]:
         """Names of its tables."""
         return tuple(self.manifest.tables)
+
+    @property
+    def study(self) -> dict[str, Any]:
+        """Content of the study that it was made from; one changed in Python is kept as JSON."""
+        text = self.manifest.study_text
+        content = json.loads(text) if text.lstrip().startswith("{") else tomllib.loads(text)
+        return dict(content)
 
     def table(self, name: str) -> pd.DataFrame:
         """Read a table.

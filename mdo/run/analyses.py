@@ -17,6 +17,7 @@ from mdo.defend.verdict import INFEASIBLE, judge
 from mdo.explore.exploration import Exploration
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.problem import DesignProblem, make_problem
+from mdo.report.words.bench import bench_words
 from mdo.report.words.summary import summary_dict, summary_text
 from mdo.results.columns import columns_table
 from mdo.results.files import StoreError, read_whole
@@ -100,6 +101,14 @@ class Outcome:
                 again = "" if done.is_fresh else " (nothing to do: the same study was run before)"
                 parts.append(f"Results of '{done.analysis}': {done.folder}{again}")
         return "\n".join(parts)
+
+    def _repr_html_(self) -> str:
+        """What a notebook shows: verdict and key numbers."""
+        from mdo.report.pages.notebook import outcome_html
+
+        last = self.done[-1]
+        summary = json.loads(last.summaries["json"])
+        return outcome_html(summary, "" if last.folder is None else str(last.folder))
 
     def summary(self) -> dict[str, Any]:
         """Summary for scripts, SI units."""
@@ -225,7 +234,8 @@ def _written(
                 writer.file(name, path)
         else:
             assert done.result is not None
-            tables, counts = result_tables(done.result), {done.level: 1}
+            tables = bench_words(study.content, result_tables(done.result))
+            counts = {done.level: 1}
             texts[RECORD] = record_text(done.result)
             texts[ORDER_SHEET] = order_sheet_markdown(tables)
             texts[REPORT] = render_report(done.result, tables)

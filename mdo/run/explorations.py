@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -110,9 +109,10 @@ def level_of(found: Exploration) -> str:
 
 def exploration_summaries(found: Exploration) -> dict[str, str]:
     """Texts for a terminal and for scripts."""
+    from mdo.report.words.bench import bench_words
     from mdo.report.words.explorations import sentences
 
-    lines = [*sentences(found), *_levels_words(found)]
+    lines = bench_words(found.study.content, [*sentences(found), *_levels_words(found)])
     title = found.study.title or found.study.name
     text = "\n".join([f"{title}: {found.kind}", *(f"  {line}" for line in lines)])
     summary = {
@@ -140,32 +140,33 @@ def _levels_words(found: Exploration) -> list[str]:
 def page_of(exploration: Exploration) -> str:
     """Page of an exploration."""
     from mdo.report import render_exploration
+    from mdo.report.words.bench import bench_page
     from mdo.report.words.explorations import sentences
 
     study, lines = exploration.study, [*sentences(exploration), *_levels_words(exploration)]
-    return render_exploration(
+    page = render_exploration(
         exploration.kind, study.title or study.name, study.name, study.vehicle.name,
         study.description, lines, exploration.tables, tool_versions(),
     )  # fmt: skip
+    return bench_page(study.content, page)
 
 
 def stored_page(result: StoredResult) -> str:
     """Page of a stored exploration, from its tables, summary and study."""
     from mdo.report import render_exploration
+    from mdo.report.words.bench import bench_page
 
     tables = {name: result.table(name) for name in result.tables if name != "columns"}
     summary = json.loads((result.folder / "summary.json").read_text(encoding="utf-8"))
-    text = result.manifest.study_text
-    try:
-        content = tomllib.loads(text)
-    except tomllib.TOMLDecodeError:  # a study that was changed in Python is kept as JSON
-        content = json.loads(text)
+    content = result.study
     head = content["study"]
-    return render_exploration(
+    whose = content["bench"] if "bench" in content else content["vehicle"]
+    page = render_exploration(
         result.manifest.analysis, head.get("title") or head["name"], head["name"],
-        content["vehicle"]["name"], head.get("description", ""), summary["lines"], tables,
+        whose["name"], head.get("description", ""), summary["lines"], tables,
         result.manifest.versions,
     )  # fmt: skip
+    return bench_page(content, page)
 
 
 def _explorers() -> Mapping[str, Explorer]:

@@ -20,7 +20,7 @@ from mdo.disciplines.loads.assumptions import AeroAssumptions
 from mdo.disciplines.loads.planform import planform_from_breakpoints
 from mdo.disciplines.mass.assumptions import MassAssumptions
 from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
-from mdo.study.choices import WIRE_RATINGS
+from mdo.study.choices import BOX, WIRE_RATINGS
 from mdo.study.legs import Leg, fold_angles, idle_leg, legs_record, study_legs
 from mdo.study.reader import StudyError
 from mdo.study.study import Study
@@ -30,7 +30,7 @@ CONFIGURATIONS = ("load_return", "spring_return", "opposed")
 RETURN_MODES = ("cool_under_load", "cool_then_retwist")
 HEATERS = ("wrap", "cartridge")
 COOLINGS = ("passive", "blower")
-SECTIONS = ("four_digit", "biconvex")
+SECTIONS = ("four_digit", "biconvex", BOX)
 NO_LIMIT = 1e6  # [m] an envelope that is not asked for
 
 Floats = NDArray[np.float64]
@@ -153,7 +153,7 @@ def table_moments(study: Study, legs: tuple[Leg, ...], angles: Floats) -> tuple[
 def planform_record(study: Study) -> records.Planform:
     """Geometry of wing and panel from the breakpoints."""
     wing = study.vehicle.wing
-    return planform_from_breakpoints(
+    planform = planform_from_breakpoints(
         station=np.array([point.station for point in wing]),
         leading_edge=np.array([point.leading_edge for point in wing]),
         chord=np.array([point.chord for point in wing]),
@@ -161,6 +161,8 @@ def planform_record(study: Study) -> records.Planform:
         thickness_ratio=np.array([point.thickness_ratio for point in wing]),
         fold_station=study.vehicle.fold_station,
     )
+    # the inertia of a bench is the whole of it, no air moves along
+    return planform._replace(panel_apparent_inertia=0.0) if study.bench else planform
 
 
 def vehicle_record(study: Study) -> records.Vehicle:
@@ -204,6 +206,7 @@ def choices_record(study: Study) -> records.Choices:
         brake=float(actuator.brake),
         set_present=np.array([float(up), float(down)]),
         tubes_failed=float(study.requirements.tubes_failed),
+        assemblies=1.0 if study.bench else 2.0,
     )
 
 

@@ -45,6 +45,8 @@ STRUCTURES = {
     "titanium": 200.0 + ZERO_CELSIUS,
 }
 
+BOX = "box"  # section of a bench: as high everywhere as its envelope
+
 # Emissivity of the tube's outer face. Bare and oxidised: judged; black high-temperature paint:
 # Incropera appendix A, from memory (0.85 to 0.92).
 FINISHES = {"bare": 0.3, "oxidised": 0.5, "black": 0.88}

@@ -1,13 +1,8 @@
-"""Hinge moments of the user's own, from a CSV file: case, leg, fold angle, minimum, maximum."""
+"""Hinge moments of the user's own, from a sheet: case, leg, fold angle, minimum, maximum."""
 
 from __future__ import annotations
 
-import csv
-import errno
-import io
 import math
-import os
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -17,13 +12,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.study.reader import Reader
-from mdo.study.text import clipped, hidden_character, not_utf8
+from mdo.study.reader import Place
+from mdo.study.sheet import HEADER, read_sheet
+from mdo.study.text import clipped, hidden_character
 from mdo.study.units import UnitError, parse_quantity
 from mdo.study.values import shown
 
+Cases = Sequence[tuple[Mapping[str, Any], object]]
 LEGS = ("fold", "return")
-SIZE_MAX = 1_000_000
 _COLUMNS = {
     "case": "",
     "leg": "",
@@ -32,8 +28,6 @@ _COLUMNS = {
     "maximum": "N*m",
     "source": "",
 }
-_HEADER = re.compile(r"\s*(?P<name>\w+)\s*(?:\[(?P<unit>[^\]]*)\])?\s*")
-_PATH = "actuator.table"
 _ANGLE_SLACK = 1e-6  # rad
 _ANGLE_MAX = math.radians(180.0)
 _MOMENT_MAX = 1e7  # N*m
@@ -80,82 +74,62 @@ class LoadTable:
         return low, high
 
 
-def read_load_table(
-    reader: Reader, path: Path, cases: Sequence[tuple[Mapping[str, Any], object]]
-) -> LoadTable | None:
+def read_load_table(place: Place, path: Path, cases: Cases) -> LoadTable | None:
     """Read the file and check it against the cases, noting every problem."""
-    before = len(reader.problems)
+    before = place.noted
     name = clipped(path.name)
-    text = _read_text(reader, path)
-    try:
-        lines = list(csv.reader(io.StringIO(text, newline=""), strict=True))
-    except csv.Error as error:
-        reader.problem(_PATH, f"not CSV ({error}), got {name}, expected comma-separated rows")
-    if len(reader.problems) > before:
-        return None
-    rows = _read_rows(reader, lines, name)
-    if len(reader.problems) == before:
-        _check_cover(reader, rows, cases, name)
-    return LoadTable(tuple(rows)) if len(reader.problems) == before else None
+    lines = read_sheet(place, path)
+    rows = [] if lines is None else _read_rows(place, lines, name)
+    if place.noted == before:
+        _check_cover(place, rows, cases, name)
+    return LoadTable(tuple(rows)) if place.noted == before else None
 
 
-def _read_text(reader: Reader, path: Path) -> str:
-    """Return the text of the file, empty with a problem noted."""
-    name = shown(path.name)
-    data = b""
-    try:
-        if not path.is_file():
-            raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT))
-        with path.open("rb") as file:
-            data = file.read(SIZE_MAX + 1)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "not a usable path"
-        reader.problem(_PATH, f"cannot be read ({reason}), got {name}, expected a CSV file")
-    if len(data) > SIZE_MAX:
-        reader.problem(_PATH, f"too large, got {name}, expected at most 1 MB")
-        return ""
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        reader.problem(_PATH, f"{clipped(path.name)}: {not_utf8(data, error)}")
-        return ""
+def same_for_all(place: Place, points: Sequence[tuple[float, float]], cases: Cases) -> LoadTable:
+    """Moments [N*m] by fold angle [rad] that hold in every leg that moves or holds."""
+    rows = [
+        LoadRow(values["id"], leg, angle, moment, moment, place.path)
+        for values, _ in cases
+        for leg in LEGS
+        for angle, moment in points
+        if "id" in values
+    ]
+    _check_cover(place, rows, cases, place.path.rpartition(".")[2])
+    return LoadTable(tuple(rows))
 
 
-def _read_rows(reader: Reader, lines: Sequence[Sequence[str]], name: str) -> list[LoadRow]:
+def _read_rows(place: Place, lines: Sequence[Sequence[str]], name: str) -> list[LoadRow]:
     """Convert all rows to SI."""
     if not lines:
-        reader.problem(_PATH, f"empty, got {name}, expected columns {', '.join(_COLUMNS)}")
+        place.problem(f"empty, got {name}, expected columns {', '.join(_COLUMNS)}")
         return []
-    units = _read_header(reader, lines[0], name)
+    units = _read_header(place, lines[0], name)
     rows = []
-    enough = len(reader.problems) + _PROBLEMS_SHOWN
+    enough = place.noted + _PROBLEMS_SHOWN
     for number, line in enumerate(lines[1:], 2):
         if units is None or not any(cell.strip() for cell in line):
             continue
-        if len(reader.problems) >= enough:
-            reader.problem(_PATH, f"{name}: not read from line {number}, expected fewer problems")
+        if place.noted >= enough:
+            place.problem(f"{name}: not read from line {number}, expected fewer problems")
             break
         if len(line) != len(units):
-            reader.problem(
-                _PATH, f"{name} line {number}: got {len(line)} cells, expected {len(units)}"
-            )
+            place.problem(f"{name} line {number}: got {len(line)} cells, expected {len(units)}")
             continue
-        row = _read_row(reader, dict(zip(units, line, strict=True)), units, f"{name} line {number}")
+        row = _read_row(place, dict(zip(units, line, strict=True)), units, f"{name} line {number}")
         rows += [row] if row else []
     return rows
 
 
-def _read_header(reader: Reader, cells: Sequence[str], name: str) -> dict[str, str] | None:
+def _read_header(place: Place, cells: Sequence[str], name: str) -> dict[str, str] | None:
     """Return the unit text of each column, in order."""
     units = {}
     for cell in cells:
-        match = _HEADER.fullmatch(cell)
+        match = HEADER.fullmatch(cell)
         if match and match["name"] in _COLUMNS:
             units[match["name"]] = (match["unit"] or "").strip()
     missing = [column for column in _COLUMNS if column not in units]
     if missing or len(units) != len(cells):
-        reader.problem(
-            _PATH,
+        place.problem(
             f"{name} line 1: wrong columns, got {shown(','.join(cells))}, expected "
             "case, leg, fold_angle [deg], minimum [N*m], maximum [N*m], source",
         )
@@ -165,13 +139,13 @@ def _read_header(reader: Reader, cells: Sequence[str], name: str) -> dict[str, s
         try:
             parse_quantity(f"1 {units[column]}", unit) if unit else None
         except UnitError as problem:
-            reader.problem(_PATH, f"{name} line 1: column {column}: {problem}")
+            place.problem(f"{name} line 1: column {column}: {problem}")
             sound = False
     return units if sound else None
 
 
 def _read_row(
-    reader: Reader, cells: Mapping[str, str], units: Mapping[str, str], where: str
+    place: Place, cells: Mapping[str, str], units: Mapping[str, str], where: str
 ) -> LoadRow | None:
     """Convert one row to SI."""
     numbers = {}
@@ -184,42 +158,42 @@ def _read_row(
         except ValueError:
             number = math.nan
         if not math.isfinite(number):
-            reader.problem(
-                _PATH, f"{where}: {column}: got {shown(cells[column])}, expected a finite number"
+            place.problem(
+                f"{where}: {column}: got {shown(cells[column])}, expected a finite number"
             )
             return None
         numbers[column] = parse_quantity(f"{number!r} {units[column]}", unit)
         most = _ANGLE_MAX if column == "fold_angle" else _MOMENT_MAX
         if abs(numbers[column]) > most:
             expected = "at most 180 deg" if column == "fold_angle" else "at most 1e7 N*m"
-            reader.problem(
-                _PATH, f"{where}: {column}: out of range, got {cells[column]}, expected {expected}"
+            place.problem(
+                f"{where}: {column}: out of range, got {cells[column]}, expected {expected}"
             )
             return None
     if numbers["minimum"] > numbers["maximum"]:
-        reader.problem(_PATH, f"{where}: minimum above maximum, expected minimum at most maximum")
+        place.problem(f"{where}: minimum above maximum, expected minimum at most maximum")
         return None
     leg = cells["leg"].strip()
     if leg not in LEGS:
-        reader.problem(_PATH, f"{where}: leg: got {shown(leg)}, expected fold or return")
+        place.problem(f"{where}: leg: got {shown(leg)}, expected fold or return")
         return None
     hidden = hidden_character(cells["source"])
     if hidden:
-        reader.problem(_PATH, f"{where}: source: got {hidden}, expected text without it")
+        place.problem(f"{where}: source: got {hidden}, expected text without it")
         return None
     return LoadRow(cells["case"].strip(), leg, source=cells["source"].strip(), **numbers)
 
 
 def _check_cover(
-    reader: Reader,
+    place: Place,
     rows: Sequence[LoadRow],
-    cases: Sequence[tuple[Mapping[str, Any], object]],
+    cases: Cases,
     name: str,
 ) -> None:
     """Note unknown cases, angles given twice, and legs that the rows do not cover."""
     known = [values["id"] for values, _ in cases if "id" in values]
     for stranger in sorted({row.case for row in rows} - set(known)):
-        reader.problem(_PATH, f"{name}: got case {shown(stranger)}, expected one of {known}")
+        place.problem(f"{name}: got case {shown(stranger)}, expected one of {known}")
     for values, back in cases:
         start, end = values.get("fold_from"), values.get("fold_to")
         if values.get("kind") == "soak" or "id" not in values or start is None or end is None:
@@ -229,19 +203,18 @@ def _check_cover(
                 row.fold_angle for row in rows if (row.case, row.leg) == (values["id"], leg)
             )
             label = f"{name}: case {values['id']}, leg {leg}"
-            _check_leg(reader, angles, (min(start, end), max(start, end)), label)
+            _check_leg(place, angles, (min(start, end), max(start, end)), label)
 
 
 def _check_leg(
-    reader: Reader, angles: Sequence[float], ends: tuple[float, float], label: str
+    place: Place, angles: Sequence[float], ends: tuple[float, float], label: str
 ) -> None:
     """Note angles of a leg given twice, and a leg that they do not cover."""
     if any(second - first < _ANGLE_SLACK for first, second in pairwise(angles)):
-        reader.problem(_PATH, f"{label}: an angle given twice, expected each once")
+        place.problem(f"{label}: an angle given twice, expected each once")
     low, high = ends
     if not angles or low < angles[0] - _ANGLE_SLACK or high > angles[-1] + _ANGLE_SLACK:
-        reader.problem(
-            _PATH,
+        place.problem(
             f"{label}: not covered, got {len(angles)} angles, expected rows from "
             f"{math.degrees(low):g} to {math.degrees(high):g} deg",
         )

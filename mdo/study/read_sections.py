@@ -33,8 +33,10 @@ def read_plain(reader: Reader, cls: type, given: object, path: str) -> dict[str,
 
 
 def read_head(reader: Reader, given: object) -> dict[str, Any]:
-    """Return the values of ``[study]``."""
-    return read_plain(reader, Head, given, "study")
+    """Return the values of ``[study]``; a table of cases has been read before."""
+    values = read_plain(reader, Head, given, "study")
+    values.pop("cases", None)
+    return values
 
 
 def read_supply(reader: Reader, given: object) -> dict[str, Any]:

@@ -70,6 +70,22 @@ class Rule(NamedTuple):
     says: str
 
 
+class Place(NamedTuple):
+    """A field whose file is read: where its problems are noted."""
+
+    reader: Reader
+    path: str
+
+    def problem(self, message: str) -> None:
+        """Note what is wrong there."""
+        self.reader.problem(self.path, message)
+
+    @property
+    def noted(self) -> int:
+        """Problems of the study so far."""
+        return len(self.reader.problems)
+
+
 @dataclass
 class Reader:
     """Collects the problems, warnings and resolved inputs of one study."""

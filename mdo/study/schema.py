@@ -11,7 +11,7 @@ from mdo.study.cases import RETURN_KEYS, Case
 from mdo.study.design import Design
 from mdo.study.fidelity import level_fields
 from mdo.study.fields import Field, declared
-from mdo.study.sections import Actuator, Breakpoint, Head, Requirements, Supply, Vehicle
+from mdo.study.sections import Actuator, Bench, Breakpoint, Head, Requirements, Supply, Vehicle
 from mdo.study.units import NUMBER
 from mdo.study.values import NAME, expectation
 
@@ -38,6 +38,7 @@ def json_schema() -> Schema:
     sections = {
         "study": _section(declared(Head)),
         "vehicle": _vehicle(),
+        "bench": _bench(),
         "supply": _section(declared(Supply)),
         "requirements": _section(declared(Requirements)),
         "case": {"type": "array", "minItems": 1, "items": _case()},
@@ -47,9 +48,14 @@ def json_schema() -> Schema:
         "assumptions": _table(assumptions),
         "analysis": _section(declared(Analysis)),
     }
-    required = ["study", "vehicle", "supply", "requirements", "case", "actuator"]
+    required = ["study", "supply", "requirements", "actuator"]
     head = {"$schema": DIALECT, "title": "Study of a wing-fold actuator"}
-    return head | _table(sections, required)
+    of_vehicle = {"properties": {"case": {"items": {"required": ["location"]}}}}
+    rules = [
+        {"oneOf": [{"required": ["vehicle"]} | of_vehicle, {"required": ["bench"]}]},
+        {"anyOf": [{"required": ["case"]}, {"properties": {"study": {"required": ["cases"]}}}]},
+    ]
+    return head | _table(sections, required) | {"allOf": rules}
 
 
 def _table(properties: Schema, required: list[str] | None = None) -> Schema:
@@ -73,11 +79,19 @@ def _vehicle() -> Schema:
     return schema
 
 
+def _bench() -> Schema:
+    """Return the schema of a bench: moments in the file, or a table of them."""
+    one = {"oneOf": [{"required": ["moments"]}, {"required": ["table"]}]}
+    return _section(declared(Bench)) | one
+
+
 def _case() -> Schema:
     """Return the schema of a case with its return leg."""
     fields = declared(Case)
     back = _table({name: _field(fields[name]) for name in RETURN_KEYS})
-    return _section(fields, {"return": back})
+    schema = _section(fields, {"return": back})
+    schema["required"].remove("location")  # a bench has none
+    return schema
 
 
 def _field(field: Field) -> Schema:

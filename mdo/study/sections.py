@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from mdo.study.choices import ANALYSES, BUSES, DEFAULT_ANALYSES, FINISHES, STRUCTURES, WIRE_RATINGS
-from mdo.study.fields import boolean, choice, quantity, word_list, words
+from mdo.study.fields import Field, boolean, choice, many, number, quantity, word_list, words
 
 # Fields of [actuator] that a study of choices may list, and the state of the other set, which is
 # that of every motion then.
@@ -18,6 +18,12 @@ CHOICE_FIELDS = (
     "alloy", "configuration", "drive_side", "return_mode", "topology", "gear_lanes", "heater",
     "cooling", "finish", "brake", "trained", OTHER_SET,
 )  # fmt: skip
+
+MOMENT = Field(
+    kind="pair",
+    text='fold angle and hinge moment, such as ["45 deg", "-500 in*lbf"]',
+    fields={"fold_angle": number("fold_at"), "moment": number("bench_moment")},
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,6 +34,10 @@ class Head:
     title: str = words("Title of the report", default="")
     description: str = words("What the study is for", default="")
     seed: int = quantity(whole=True, default=0)
+    cases: str | None = words(
+        "CSV file or workbook with cases beside those of `[[case]]`, a row each",
+        otherwise="none: all cases are `[[case]]`",
+    )
     analyses: tuple[str, ...] = word_list(
         ANALYSES, "What to run, in this order; the last one is summed up", noun="analysis",
         default=DEFAULT_ANALYSES,
@@ -98,6 +108,33 @@ class Vehicle:
     )
     structure_gap: float = quantity(default="5 mm", judged="3 to 20 mm")
     fuel_near_bay: bool = boolean()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bench:
+    """``[bench]``: one assembly, what moves with it, what stands beside it and what loads it."""
+
+    name: str = words("Name of the bench", required=True)
+    envelope_height: float = quantity(required=True)
+    envelope_length: float = quantity(required=True)
+    inertia: float = quantity(of="bench_inertia", required=True)
+    friction_moment: float = quantity(
+        of="bench_friction", default="0 N*m", judged="no friction but that of the actuator"
+    )
+    moments: tuple[tuple[float, float], ...] = many(
+        MOMENT, "Hinge moment by fold angle, the same in every leg; linear between; or `table`",
+        least=2, default=(),
+    )  # fmt: skip
+    table: str | None = words(
+        "CSV file or workbook of hinge moments by case and leg; or `moments`",
+        otherwise="none: then `moments`",
+    )
+    structure: str = choice(tuple(STRUCTURES), "Structure beside the tubes", required=True)
+    adjacent_temperature_limit: float = quantity(
+        otherwise="by `structure`, table below",
+        source="by structure: MIL-HDBK-5 and CMH-17 practice (from memory)",
+    )
+    structure_gap: float = quantity(default="5 mm", judged="3 to 20 mm")
 
 
 @dataclass(frozen=True, kw_only=True)

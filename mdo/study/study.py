@@ -14,12 +14,21 @@ from typing import Any
 from mdo.disciplines.levels import Fidelity
 from mdo.study.analyses import Analysis
 from mdo.study.assumptions import read_assumptions
+from mdo.study.bench import (
+    bench_cases,
+    bench_levels,
+    bench_loads,
+    drop_inputs_of_vehicles,
+    read_bench,
+    stands_for_vehicle,
+)
 from mdo.study.beside_table import warn_beside_table
+from mdo.study.case_table import with_case_table
 from mdo.study.cases import Case
 from mdo.study.design import Design
 from mdo.study.fidelity import check_table, read_fidelity
 from mdo.study.flight_state import check_flight, check_panels_apart
-from mdo.study.load_table import LoadTable, read_load_table
+from mdo.study.load_table import Cases, LoadTable, read_load_table
 from mdo.study.read_cases import read_cases
 from mdo.study.read_design import read_design
 from mdo.study.read_sections import (
@@ -30,13 +39,13 @@ from mdo.study.read_sections import (
     read_supply,
 )
 from mdo.study.read_vehicle import read_vehicle
-from mdo.study.reader import Input, Reader, StudyError
-from mdo.study.sections import Actuator, Requirements, Supply, Vehicle
+from mdo.study.reader import Input, Place, Reader, StudyError
+from mdo.study.sections import Actuator, Bench, Requirements, Supply, Vehicle
 from mdo.study.text import file_name, not_utf8, one_line, toml_fault, too_deep
 from mdo.study.variation import vary
 
 SECTIONS = (
-    "study", "vehicle", "supply", "requirements", "case", "actuator", "fidelity", "design",
+    "study", "vehicle", "bench", "supply", "requirements", "case", "actuator", "fidelity", "design",
     "assumptions", "analysis",
 )  # fmt: skip
 SIZE_MAX = 1_000_000
@@ -52,6 +61,8 @@ class Study:
         The file, or None for a study made in Python.
     text, hash
         Text that the study was read from, and its SHA-256.
+    vehicle, bench
+        The vehicle; of a bench, what stands for it in the model.
     fidelity
         Level of each discipline in the coupled model, and those that verify it.
     assumptions
@@ -71,6 +82,7 @@ class Study:
     seed: int
     analyses: tuple[str, ...]
     vehicle: Vehicle
+    bench: Bench | None
     supply: Supply
     requirements: Requirements
     cases: tuple[Case, ...]
@@ -187,6 +199,18 @@ def _read_text(path: Path, source: str) -> str:
     return text
 
 
+def _vehicle_loads(
+    reader: Reader, tables: Any, cases: Cases, name: str | None, folder: Path
+) -> LoadTable | None:
+    """Table of hinge moments of a vehicle, with a warning of what it makes of the cases."""
+    if name is None:
+        return None
+    loads = read_load_table(Place(reader, "actuator.table"), folder / file_name(name), cases)
+    if loads is not None:
+        warn_beside_table(reader, tables, [values for values, _ in cases])
+    return loads
+
+
 def _study(
     content: Mapping[str, Any], text: str, source: str, path: Path | None, folder: Path
 ) -> Study:
@@ -198,34 +222,48 @@ def _study(
         With all problems of the study.
     """
     reader = Reader(source)
+    given = with_case_table(reader, content, folder)
+    if given != content:  # the study is kept whole: with the rows of its table
+        content, text = given, json.dumps(given, sort_keys=True, default=str)
     reader.unknown(content, "", SECTIONS)
     head = read_head(reader, content.get("study", {}))
-    vehicle = read_vehicle(reader, content.get("vehicle", {}))
+    on_bench = "bench" in content
+    bench = read_bench(reader, content) if on_bench else {}
+    vehicle = {} if on_bench else read_vehicle(reader, content.get("vehicle", {}))
     supply = read_supply(reader, content.get("supply", {}))
     requirements = read_requirements(reader, content.get("requirements", {}))
     actuator = read_actuator(reader, content.get("actuator", {}), folder)
     fidelity = read_fidelity(reader, content.get("fidelity", {}))
-    check_table(reader, content.get("actuator"), fidelity)
-    cases = read_cases(reader, content.get("case", []), requirements, actuator)
+    tables = content.get("case", [])
+    if on_bench:
+        fidelity, tables = bench_levels(reader, content, fidelity), bench_cases(reader, tables)
+    else:
+        check_table(reader, content.get("actuator"), fidelity)
+    cases = read_cases(reader, tables, requirements, actuator)
     check_flight(reader, vehicle, cases)
     check_panels_apart(reader, vehicle, cases)
     design = read_design(reader, content.get("design", {}), actuator)
     assumptions = read_assumptions(reader, content.get("assumptions", {}))
     options = read_analysis(reader, content.get("analysis", {}), folder)
-    loads = None
-    hinge_levels = (fidelity.optimise.hinge_moment, fidelity.verify.get("hinge_moment"))
-    if "table" in hinge_levels and actuator.get("table"):
-        loads = read_load_table(reader, folder / file_name(actuator["table"]), cases)
-    if loads is not None:
-        warn_beside_table(reader, content.get("case", []), [values for values, _ in cases])
+    if on_bench:
+        loads = bench_loads(reader, bench, folder, cases)
+        drop_inputs_of_vehicles(reader)
+    else:
+        levels = (fidelity.optimise.hinge_moment, fidelity.verify.get("hinge_moment"))
+        table = actuator.get("table") if "table" in levels else None
+        loads = _vehicle_loads(reader, tables, cases, table, folder)
     if reader.problems:
         raise StudyError(reader.problems)
+    if on_bench:
+        vehicle = stands_for_vehicle(bench)
+        requirements |= {name: bench[name] for name in ("envelope_height", "envelope_length")}
     return Study(
         path=path,
         text=text,
         hash=hashlib.sha256(text.encode()).hexdigest(),
         **head,
         vehicle=Vehicle(**vehicle),
+        bench=Bench(**bench) if on_bench else None,
         supply=Supply(**supply),
         requirements=Requirements(**requirements),
         cases=tuple(

@@ -5,12 +5,14 @@ from __future__ import annotations
 import codecs
 import csv
 import io
+import math
 
 import numpy as np
+import openpyxl
 import pandas as pd
 import pytest
 
-from mdo.results.spreadsheet import ENCODING, FORMULA_STARTS, csv_bytes
+from mdo.results.spreadsheet import ENCODING, FORMULA_STARTS, csv_bytes, workbook_bytes
 
 
 def read(data: bytes) -> list[list[str]]:
@@ -58,3 +60,21 @@ def test_mixed_columns_and_two_columns_of_one_name_are_kept() -> None:
 def test_same_table_gives_the_same_bytes() -> None:
     data = pd.DataFrame({"x": [0.1, 0.2], "t": ["a", "b"]})
     assert csv_bytes(data) == csv_bytes(data.copy())
+
+
+def test_workbook_has_a_sheet_for_each_table_with_its_numbers() -> None:
+    first = pd.DataFrame(
+        {"line": ["=1+1", "tubes"], "mass": [0.1, math.nan], "holds": [True, False]}
+    )
+    second = pd.DataFrame({"count": [3], "most": [math.inf]})
+    data = workbook_bytes({"masses": first, "a_name_that_is_longer_than_a_sheet_may_have": second})
+    book = openpyxl.load_workbook(io.BytesIO(data))
+    assert book.sheetnames == ["masses", "a_name_that_is_longer_than_a_sh"]
+    rows = list(book["masses"].iter_rows(values_only=True))
+    assert rows == [("line", "mass", "holds"), ("'=1+1", 0.1, True), ("tubes", None, False)]
+    assert list(book.worksheets[1].iter_rows(values_only=True))[1] == (3, "inf")
+
+
+def test_workbook_refuses_a_table_longer_than_a_sheet() -> None:
+    with pytest.raises(ValueError, match="table long has 1048576 lines"):
+        workbook_bytes({"long": pd.DataFrame({"n": range(1_048_576)})})

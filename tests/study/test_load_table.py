@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import openpyxl
 import pytest
 
 from mdo.study import StudyError, study_from_dict
@@ -44,6 +45,24 @@ def test_table_is_read_in_si_and_interpolated(content: dict[str, Any], tmp_path:
     assert high == pytest.approx([20.0, 20.5, 21.0])
     assert study.load_table.rows[0].source == "wind tunnel"
     assert study.load_table.rows[1].fold_angle == pytest.approx(math.radians(100))
+
+
+def test_workbook_says_the_same_as_csv(content: dict[str, Any], tmp_path: Path) -> None:
+    text = study_with(content, tmp_path, whole(content)).load_table
+    book = openpyxl.Workbook()
+    for line in whole(content):
+        cells = line.split(",")
+        book.active.append(cells if cells[0] == "case" else [_number(cell) for cell in cells])
+    book.save(tmp_path / "loads.xlsx")
+    content["actuator"]["table"] = "loads.xlsx"
+    assert study_from_dict(content, folder=tmp_path).load_table == text
+
+
+def _number(cell: str) -> float | str:
+    try:
+        return float(cell)
+    except ValueError:
+        return cell
 
 
 def test_table_without_the_leg_says_so(content: dict[str, Any], tmp_path: Path) -> None:

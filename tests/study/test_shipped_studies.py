@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from mdo.study import load_study
@@ -19,6 +20,8 @@ def test_study_is_sound_and_named_as_its_file(name: str) -> None:
     assert study.name == name
     assert study.title
     assert study.warnings == ()
+    if study.bench is not None:
+        return
     fraction = 0.2 if name in {"deck_small", "deck_large"} else 0.3
     assert study.vehicle.fold_fraction == pytest.approx(fraction)
 
@@ -71,3 +74,22 @@ def test_infeasible_variant_differs_from_the_medium_only_in_its_times() -> None:
     assert {path.rpartition(".")[2] for path in differing} <= {
         "name", "title", "description", "fold_time", "return_time",
     }  # fmt: skip
+
+
+@pytest.mark.parametrize("span", ["0_90", "45_45"])
+@pytest.mark.parametrize("torque", [500, 5000, 20000])
+def test_bench_falls_as_the_cosine_of_the_angle(torque: int, span: str) -> None:
+    study = load_study(STUDIES / f"bench_{torque}_{span}.toml")
+    low, high = (0.0, 90.0) if span == "0_90" else (-45.0, 45.0)
+    motion = study.cases[0]
+    assert np.degrees([motion.fold_from, motion.fold_to]) == pytest.approx([low, high])
+    angles = np.radians(np.linspace(low, high, 37))
+    for leg in ("fold", "return"):
+        for moments in study.load_table.moments("raise", leg, angles):
+            # 0.112984829 N*m in an inch pound-force, exact by definition; linear between 5 deg
+            expected = -torque * 0.112984829 * np.cos(angles)
+            assert moments == pytest.approx(expected, abs=1.1e-3 * torque * 0.113)
+    wanted = {500: 1.0, 5000: 12.0, 20000: None}[torque]
+    assert study.design.tube_count.up.value == wanted
+    if torque > 500:  # twelve tubes give ten times one tube
+        assert 12 * study.assumptions["bundle"]["sharing_efficiency"] == pytest.approx(10, rel=0.01)

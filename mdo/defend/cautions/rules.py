@@ -54,16 +54,20 @@ def positive_lock(design: Reviewed) -> Words:
     return {"facts": f" ({'; '.join(facts)})" if facts else ""}
 
 
-def single_failure(design: Reviewed) -> Words:
+def single_failure(design: Reviewed) -> Words | None:
     """W09: no single failure folds or unfolds the wing in flight."""
+    if design.study.bench:
+        return None
     folds = [leg for leg in design.motions if leg.kind == "fold"]
     airborne = [leg.case for leg in folds if leg.state.location == "air"]
     moves = f"it is meant to move in {listed(airborne)}"
     return {"where": moves if airborne else "it never moves in flight"}
 
 
-def asymmetric_fold(design: Reviewed) -> Words:
+def asymmetric_fold(design: Reviewed) -> Words | None:
     """W10: one wing folded, the other not."""
+    if design.study.bench:
+        return None
     jammed = [leg for leg in design.holds if leg.kind == "jam"]
     jams = [f"{leg.case} at {degrees(leg.state.fold_from)}" for leg in jammed]
     none = "no case of this study jams one side"
@@ -187,7 +191,8 @@ def no_strong_wind_while_folded(design: Reviewed) -> Words | None:
 
 def wind_while_folded(design: Reviewed) -> Words | None:
     """W21: ground wind on the folded wing."""
-    if not any(design.motions[number].kind == "fold" for number in design.deck):
+    folds = [number for number in design.deck if design.motions[number].kind == "fold"]
+    if design.study.bench or not folds:
         return None
     held = [leg for leg in design.holds if leg.kind == "hold" and leg.state.location == "deck"]
     winds = {leg.state.wind_speed: leg.case for leg in held if leg.state.fold_from != 0.0}

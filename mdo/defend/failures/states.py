@@ -254,7 +254,7 @@ def _jam(facts: Facts) -> Iterator[FailureLine]:
 def _asymmetry(facts: Facts) -> Iterator[FailureLine]:
     """One side lags, or stays behind altogether."""
     legs = np.flatnonzero(facts.driven)
-    if not legs.size:
+    if not legs.size or facts.appraisal.study.bench:
         return
     for conditions, words in CONDITIONS:
         fast, slow = conditions(facts.appraisal)

@@ -54,7 +54,8 @@ def order_table(rounded: Rounded) -> pd.DataFrame:
 def _items(rounded: Rounded) -> Iterator[OrderItem]:
     design = dict(zip(rounded.problem.labels, map(float, rounded.design), strict=True))
     counts = whole_counts(rounded.optimum)
-    yield from counted(counts)
+    choices = rounded.problem.assembled.parameters["choices"]
+    yield from counted(counts, float(choices.assemblies))
     note = "stock size" if any(stock.tube is not None for stock in rounded.stock) else "size free"
     radius = design["tube_outer_radius"]
     yield number("tube outer diameter", 2.0 * radius, "m", note=note)

@@ -181,7 +181,7 @@ def _tube(facts: Facts) -> Iterator[OrderItem]:
 def _counts(facts: Facts) -> Iterator[OrderItem]:
     counts = facts.d["tube_count"]
     whole = {SET_NAMES[side]: round(float(counts[side])) for side in present_sets(facts)}
-    *sets, total = counted(whole)
+    *sets, total = counted(whole, facts.wings)
     yield from sets
     yield total._replace(note="half of them for the left wing, pre-twisted to the other hand")
 

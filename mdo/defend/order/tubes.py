@@ -9,7 +9,6 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from mdo.defend.tables.facts import Facts
-from mdo.disciplines.records import WINGS
 from mdo.model.layout import SET_NAMES
 from mdo.model.parts import choose_cable
 from mdo.model.requirements import AIRCRAFT, NEITHER, WING
@@ -77,12 +76,12 @@ def present_sets(facts: Facts) -> list[int]:
 
 
 def counted(
-    counts: Mapping[str, int], notes: Mapping[str, str] | None = None
+    counts: Mapping[str, int], wings: float, notes: Mapping[str, str] | None = None
 ) -> Iterator[OrderItem]:
     """Lines of the tubes by set of one wing, and of all of the aircraft."""
     for name, count in counts.items():
         yield number(f"tubes, {name} set", count, "1", WING, (notes or {}).get(name, ""))
-    yield number("tubes", WINGS * sum(counts.values()), "1", AIRCRAFT)
+    yield number("tubes", wings * sum(counts.values()), "1", AIRCRAFT)
 
 
 def overall_length(length: Any) -> OrderItem:
@@ -106,6 +105,7 @@ def _tubes(facts: Facts) -> Iterator[OrderItem]:
     asked = {SET_NAMES[side]: float(design["tube_count"][side]) for side in present_sets(facts)}
     yield from counted(
         {name: whole_count(count) for name, count in asked.items()},
+        facts.wings,
         {name: f"continuous count {count:.2f}, rounded up" for name, count in asked.items()},
     )
     zero = "from the load-free austenitic zero, where the set starts to drive"

@@ -32,7 +32,7 @@ from mdo.defend.tables.requirements import RequirementLine, requirement_lines
 from mdo.defend.validation import validation_table
 from mdo.defend.verdict import judge
 from mdo.defend.waterfall import loss_waterfall, waterfall_table
-from mdo.disciplines.records import MASS_LINES, WINGS
+from mdo.disciplines.records import MASS_LINES
 from mdo.model.requirements import AIRCRAFT, NEITHER, WING
 from mdo.optimise.appraisal import Appraisal
 from mdo.quantities import QUANTITIES
@@ -82,7 +82,7 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         "inputs": inputs_table(appraisal),
         "alloy": alloy_table(appraisal),
         "benefit": benefit_table(appraisal),
-        "validation": validation_table(),
+        "validation": validation_table(bench=appraisal.study.bench is not None),
         "attempts": attempts_table(appraisal),
         **corrections_tables(appraisal),
         **defence_tables(appraisal),
@@ -131,6 +131,7 @@ def masses_table(appraisal: Appraisal) -> pd.DataFrame:
     Lines of the wings hold both wings; ``one_wing`` is half of them, NaN for shared lines.
     """
     basic, growth = (appraisal.values[name] for name in ("mass_lines", "mass_growth"))  # noqa: PD011
+    wings = Facts(appraisal).wings
     shared = np.arange(basic.size) >= basic.size - SHARED_LINES
     total = basic + growth
     frame = pd.DataFrame(
@@ -138,7 +139,7 @@ def masses_table(appraisal: Appraisal) -> pd.DataFrame:
             "line": list(MASS_LINES),
             "growth_class": list(MASS_LINES.values()),
             "of": np.where(shared, "aircraft, shared", "aircraft, both wings"),
-            "one_wing": np.where(shared, np.nan, total / WINGS),
+            "one_wing": np.where(shared, np.nan, total / wings),
             "basic": basic,
             "growth": growth,
             "total": total,

@@ -23,6 +23,7 @@ class Facts:
         self.alloy, self.planform, self.vehicle = p["alloy"], p["planform"], p["vehicle"]
         self.choices, self.supply, self.wanted = p["choices"], p["supply"], p["requirements"]
         self.bundle = p["bundle_assumptions"]
+        self.wings = float(self.choices.assemblies)
         self.fold_angle = np.asarray(p["fold_angle"])
         self.up, self.heated, self.loaded = (
             self.v[name] > 0.5 for name in ("pushes_up", "heated", "returned_by_load")

@@ -118,7 +118,7 @@ def end_thickness(length_fraction: ArrayLike, section_form: ArrayLike) -> Array:
     length_fraction
         Bundle length over the chord [1]; beyond 0.95 continued linearly to below zero.
     section_form
-        0 four-digit, 1 biconvex [1].
+        0 four-digit, 1 biconvex, 2 the box of a bench, equally high everywhere [1].
 
     Returns
     -------
@@ -146,8 +146,9 @@ def end_thickness(length_fraction: ArrayLike, section_form: ArrayLike) -> Array:
     length = jnp.clip(asked, 0.0, LONGEST)
     x = 2.0 * length / LONGEST - 1.0
     four_digit = jnp.polyval(jnp.asarray(_COEFFICIENTS[::-1]), x)
-    height = jnp.where(jnp.asarray(section_form) > 0.5, 1.0 - length**2, four_digit)
-    return height - 4.0 * (asked - length)
+    form = jnp.asarray(section_form)
+    height = jnp.where(form > 0.5, 1.0 - length**2, four_digit) - 4.0 * (asked - length)
+    return jnp.where(form > 1.5, 1.0, height)
 
 
 def usable_height(
@@ -168,7 +169,7 @@ def usable_height(
     bundle_length, fold_chord, fold_thickness
         Length of the bundle, chord and thickness of the section at the fold [m].
     section_form
-        0 four-digit, 1 biconvex [1].
+        0 four-digit, 1 biconvex, 2 box [1].
     skin_thickness, clearance
         Skin and gap at either side [m].
 

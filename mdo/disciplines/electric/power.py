@@ -1,6 +1,7 @@
 """Discipline entry `power`: peak power, energy, wiring, source and controller of the AIRCRAFT.
 
-Both wings move together: powers and energies of one wing count twice. Wire area and drop are those
+Both wings move together: powers and energies of one wing count n = 2 times, those of the assembly
+on a bench once. Wire area and drop are those
 of the feeder of one wing; masses are those of the aircraft.
 """
 
@@ -21,7 +22,6 @@ from mdo.disciplines.records import Choices, Legs, Supply, real_legs
 from mdo.disciplines.smooth import smooth_max
 from mdo.disciplines.tube.roles import OPPOSED
 
-WINGS = 2.0
 POWER_FLOOR = 1e-3  # [W] keeps the smooth maxima defined when nothing is heated
 
 
@@ -143,7 +143,7 @@ def power(
 ) -> Power:
     r"""Electrical demand of the aircraft and the masses that it costs.
 
-    .. math:: P_{peak} = \frac{2}{\eta}\left[\max_s(P_s)\,r_{high}(1+tol)+P_{blower}\right],\qquad
+    .. math:: P_{peak} = \frac{n}{\eta}\left[\max_s(P_s)\,r_{high}(1+tol)+P_{blower}\right],\qquad
         E_{sortie} = n_{folds}\left[\max_{fold}E_{leg}+\max_{return}E_{leg}\right]
 
     Parameters
@@ -184,6 +184,7 @@ def power(
     :mod:`mdo.disciplines.electric.wiring`.
     """
     assumed = power_assumptions
+    wings = jnp.asarray(choices.assemblies)
     _, high_line = line_power_ratios(supply)
     highest = high_line * (1.0 + thermal_assumptions.heater_tolerance_high)
     present = jnp.asarray(choices.set_present)
@@ -194,7 +195,7 @@ def power(
     drawn = jnp.where(jnp.max(warmed) > 0.5, jnp.sum(set_power), larger)
     wing_power = drawn * highest + blower_power
     efficiency = assumed.converter_efficiency
-    peak = WINGS * wing_power / efficiency
+    peak = wings * wing_power / efficiency
     drives = heated[:, None] * jnp.stack([pushes_up, 1.0 - pushes_up], axis=-1)
     returning = jnp.asarray(legs.is_return)
     heats = drives + warmed[:, None] * (heated[:, None] - drives)
@@ -202,7 +203,7 @@ def power(
     spent = present * (heats * heat_energy + drives * hold_power * waits)
     heater_energy = jnp.sum(spent, axis=-1) * jnp.asarray(legs.moves)
     blown = blower_power * jnp.asarray(legs.time_limit) * returning
-    leg_energy = WINGS * (heater_energy + blown) / efficiency
+    leg_energy = wings * (heater_energy + blown) / efficiency
     sortie = jnp.asarray(supply.folds_per_sortie) * (
         _largest(leg_energy * (1.0 - returning), legs) + _largest(leg_energy * returning, legs)
     )
@@ -211,17 +212,17 @@ def power(
     on_battery = jnp.asarray(supply.battery)
     battery = _battery(sortie, peak, assumed)
     generator = generator_mass(power=peak, specific_mass=assumed.generator_specific_mass)
-    channels = WINGS * jnp.sum(present * tube_count) / assumed.tubes_per_channel
+    channels = wings * jnp.sum(present * tube_count) / assumed.tubes_per_channel
     return Power(
         peak_power=peak,
         fold_energy=leg_energy,
         sortie_energy=sortie,
-        held_power=WINGS * held / efficiency,
+        held_power=wings * held / efficiency,
         feeder_current=feeder.current,
         wire_area=feeder.area,
         wire_drop=feeder.drop,
-        wire_loss=WINGS * feeder.current * feeder.drop,
-        wire_mass=WINGS * feeder.mass,
+        wire_loss=wings * feeder.current * feeder.drop,
+        wire_mass=wings * feeder.mass,
         battery_energy_mass=on_battery * battery.energy_mass,
         battery_power_mass=on_battery * battery.power_mass,
         battery_mass=on_battery * battery.mass,

@@ -25,7 +25,7 @@ from mdo.disciplines.mass.conventional import (
 from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
 from mdo.disciplines.mass.growth import MassClasses, growth_mass, growth_rates
 from mdo.disciplines.mass.mechanism import fastener_mass, sensor_mass
-from mdo.disciplines.records import GEARED_LINES, LOCK, WINGS, Legs, Requirements, Supply
+from mdo.disciplines.records import GEARED_LINES, LOCK, Choices, Legs, Requirements, Supply
 
 MIN_TIME = 1.0  # s, of a motion
 
@@ -148,6 +148,7 @@ def comparison(
     bundle_height: Array,
     bundle_width: Array,
     legs: Legs,
+    choices: Choices,
     supply: Supply,
     requirements: Requirements,
     mass_assumptions: MassAssumptions,
@@ -172,7 +173,7 @@ def comparison(
         Basic lines of the SMA actuator [kg]; its lock is everyone's lock.
     bundle_length, bundle_height, bundle_width
         Envelope of the bundle of one wing [m].
-    legs, supply, requirements, mass_assumptions, power_assumptions, baseline
+    legs, choices, supply, requirements, mass_assumptions, power_assumptions, baseline
         Records.
 
     Returns
@@ -192,10 +193,15 @@ def comparison(
     :mod:`mdo.disciplines.mass.conventional`; the rules of a fair comparison are judgement.
     """
     demand = _demand(required_moment, overrun_moment, legs, requirements)
+    wings = jnp.asarray(choices.assemblies)
     geared = geared_hinge(
-        peak_moment=demand.moment, travel=demand.travel, fold_time=demand.time, baseline=baseline
+        peak_moment=demand.moment,
+        travel=demand.travel,
+        fold_time=demand.time,
+        baseline=baseline,
+        assemblies=wings,
     )
-    lock, sensors = mass_lines[LOCK], WINGS * sensor_mass(0.0, mass_assumptions)
+    lock, sensors = mass_lines[LOCK], wings * sensor_mass(0.0, mass_assumptions)
     lines, grown = _geared_lines(geared, lock, sensors, mass_assumptions)
     efficiency = jnp.asarray(baseline.gear_efficiency) * baseline.motor_efficiency
     work = _sortie_work(required_moment, fold_angle, legs, supply)
@@ -206,18 +212,19 @@ def comparison(
         fold_time=swept * demand.time / jnp.maximum(demand.travel, 1e-9),
         run_length=supply.run_length,
         baseline=baseline,
+        assemblies=wings,
     )
     local = fluid.hydraulic_local_mass
     shared = fluid.hydraulic_system_mass - local
-    envelope = WINGS * bundle_length * bundle_height * bundle_width
+    envelope = wings * bundle_length * bundle_height * bundle_width
     return Comparison(
         baseline_moment=demand.moment,
         geared_lines=lines,
         geared_growth=lines * growth_rates(GEARED_LINES.values(), lines[4], mass_assumptions),
-        least_wire_mass=WINGS * _least_wire(supply, power_assumptions),
+        least_wire_mass=wings * _least_wire(supply, power_assumptions),
         geared_mass=grown,
         geared_power=geared.geared_peak_power,
-        geared_sortie_energy=WINGS * work / efficiency,
+        geared_sortie_energy=wings * work / efficiency,
         geared_volume=jnp.sum(lines[:4]) / jnp.asarray(baseline.packing_density),
         hydraulic_mass=_with_growth(local, shared, lock, sensors, mass_assumptions),
         hydraulic_mass_local=_with_growth(local, 0.0, lock, sensors, mass_assumptions),

@@ -17,7 +17,7 @@ from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
 from mdo.disciplines.mass.growth import MassClasses
 from mdo.disciplines.smooth import blended_max
 
-HINGES = 2.0
+HINGES = 2.0  # of an aircraft; a bench has one
 
 
 class GearedHinge(NamedTuple):
@@ -54,6 +54,7 @@ def geared_hinge(
     travel: ArrayLike,
     fold_time: ArrayLike,
     baseline: BaselineAssumptions,
+    assemblies: ArrayLike = HINGES,
 ) -> GearedHinge:
     r"""Mass and power of a geared electric hinge, anchored form.
 
@@ -70,6 +71,8 @@ def geared_hinge(
         Time t of that motion [s], above zero.
     baseline
         Assumptions; the torque density TD is uncertain by a factor of 1.6 both ways.
+    assemblies
+        Hinges that move together [1].
 
     Returns
     -------
@@ -98,7 +101,7 @@ def geared_hinge(
     ----------
     Derived; torque density and shares are judgement (no source).
     """
-    moment = jnp.abs(peak_moment)
+    hinges, moment = jnp.asarray(assemblies), jnp.abs(peak_moment)
     work = moment * jnp.abs(travel)
     efficiency = jnp.asarray(baseline.gear_efficiency) * baseline.motor_efficiency
     speed = jnp.asarray(baseline.speed_peak_factor) / jnp.maximum(fold_time, 1e-3)
@@ -107,18 +110,18 @@ def geared_hinge(
     floor = jnp.asarray(baseline.controller_mass_min)
     controller = blended_max(baseline.controller_specific_mass * power, floor, 0.1 * floor)
     shares = (1.0, baseline.brake_share, baseline.no_back_share, baseline.housing_share)
-    gear, brake, no_back, housing = (jnp.asarray(HINGES * k * gear_motor) for k in shares)
-    source = jnp.asarray(HINGES * baseline.source_specific_mass * power)
+    gear, brake, no_back, housing = (jnp.asarray(hinges * k * gear_motor) for k in shares)
+    source = jnp.asarray(hinges * baseline.source_specific_mass * power)
     return GearedHinge(
         gear_motor_mass=gear,
         brake_mass=brake,
         no_back_mass=no_back,
         housing_mass=housing,
-        controller_mass=HINGES * controller,
+        controller_mass=hinges * controller,
         source_mass=source,
-        geared_basic_mass=gear + brake + no_back + housing + HINGES * controller + source,
-        geared_peak_power=HINGES * power,
-        geared_fold_energy=HINGES * work / efficiency,
+        geared_basic_mass=gear + brake + no_back + housing + hinges * controller + source,
+        geared_peak_power=hinges * power,
+        geared_fold_energy=hinges * work / efficiency,
     )
 
 
@@ -129,6 +132,7 @@ def hydraulic_hinge(
     fold_time: ArrayLike,
     run_length: ArrayLike,
     baseline: BaselineAssumptions,
+    assemblies: ArrayLike = HINGES,
 ) -> HydraulicHinge:
     r"""Mass of hydraulic vane actuators, alone and with their share of the system.
 
@@ -147,6 +151,8 @@ def hydraulic_hinge(
         One way, pump to hinge [m].
     baseline
         Assumptions.
+    assemblies
+        Hinges that move together [1].
 
     Returns
     -------
@@ -177,7 +183,7 @@ def hydraulic_hinge(
     ----------
     Derived (thin shell under pressure); factors are judgement.
     """
-    work = jnp.abs(peak_moment) * jnp.abs(travel)
+    hinges, work = jnp.asarray(assemblies), jnp.abs(peak_moment) * jnp.abs(travel)
     pressure = jnp.asarray(baseline.hydraulic_pressure)
     volume = work / (pressure * baseline.hydraulic_efficiency)
     stress = jnp.asarray(baseline.hydraulic_allowable)
@@ -190,12 +196,12 @@ def hydraulic_hinge(
     lines = 2.0 * jnp.asarray(baseline.hydraulic_line_mass) * jnp.asarray(run_length)
     pump = jnp.asarray(baseline.hydraulic_pump_specific_mass) * power
     return HydraulicHinge(
-        swept_volume=HINGES * volume,
-        shell_mass=HINGES * shell,
-        fluid_mass=HINGES * fluid,
-        hydraulic_local_mass=HINGES * local,
-        hydraulic_system_mass=HINGES * (local + lines + pump),
-        hydraulic_peak_power=HINGES * power,
+        swept_volume=hinges * volume,
+        shell_mass=hinges * shell,
+        fluid_mass=hinges * fluid,
+        hydraulic_local_mass=hinges * local,
+        hydraulic_system_mass=hinges * (local + lines + pump),
+        hydraulic_peak_power=hinges * power,
     )
 
 

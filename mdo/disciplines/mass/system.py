@@ -1,7 +1,8 @@
 """Discipline entry `mass`: every line of the aircraft's fold actuation, with growth per line.
 
-The lines of a wing are counted twice; controller, converters and battery are shared. Hinge, wing
-structure and fairing are common to every concept and are not in it.
+The lines of a wing are counted twice, those of the one assembly on a bench once; controller,
+converters and battery are shared. Hinge, wing structure and fairing are common to every concept and
+are not in it.
 """
 
 from __future__ import annotations
@@ -40,7 +41,6 @@ from mdo.disciplines.records import (
     LOCK,
     MASS_LINES,
     WING_LINES,
-    WINGS,
     Alloy,
     Choices,
     Legs,
@@ -328,7 +328,7 @@ def mass(
     braked = brake_mass(held, a)
     wing = jnp.asarray(wing_lines).at[LOCK].set(locked).at[BRAKE].set(braked)
     wing = wing.at[FASTENERS].set(fastener_mass(jnp.sum(wing), a))
-    lines = jnp.concatenate([WINGS * wing, shared_lines])
+    lines = jnp.concatenate([jnp.asarray(choices.assemblies) * wing, shared_lines])
     growth = lines * growth_rates(MASS_LINES.values(), shared_lines[1] + shared_lines[2], a)
     system = jnp.sum(lines) + jnp.sum(growth)
     return Mass(

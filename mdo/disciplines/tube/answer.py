@@ -19,16 +19,20 @@ from mdo.disciplines.tube.section_law import LawOf, by_law
 from mdo.disciplines.tube.travel import pick
 
 ROUND_OFF = 1e-6  # share of R by which A may be short of it and still count as equal
+# Share of the largest moment that a leg needs below which a moment has vanished: a ratio to it says
+# nothing (a load as cos(angle) at 90 deg). Under the friction of any real hinge, a few per cent.
+VANISHED = 0.01
 LINE_END = 1.3  # of the largest operating stress: where transformation lines are drawn to
 
 
 def _margin(available: Array, needed: Array, required: Array) -> Array:
-    """Margin ``A/R - 1`` over a moment that is needed; where that assists, whether it moves.
+    """Margin ``A/R - 1`` over a moment that is needed; where that is not, whether it moves.
 
-    Where the load assists, the cold set and the spring may still stall the motion: A < R <= 0, to
-    round-off, since an optimum may stand at A = R.
+    Where the load assists or has vanished against the rest of its leg, the cold set and the spring
+    may still stall the motion: A < R, to round-off, since an optimum may stand at A = R.
     """
-    resists = needed > 0.0
+    largest = jnp.max(needed, axis=-1, keepdims=True)
+    resists = needed > VANISHED * jnp.maximum(largest, 0.0)
     enough = required - ROUND_OFF * (1.0 + jnp.abs(required))
     free = jnp.where(available >= enough, NO_RESISTANCE, STALLED)
     return jnp.where(resists, available / jnp.where(resists, needed, 1.0) - 1.0, free)

@@ -15,8 +15,6 @@ from mdo.disciplines.tube import heat_limits, torsion, work_limits
 from mdo.disciplines.tube.life import allowable_work_density
 from mdo.disciplines.tube.travel import pick
 
-WINGS = 2.0
-
 
 class Bounds(NamedTuple):
     """Bounds of every stroke of one wing, and what they are made of; L legs, 2 sets.
@@ -75,10 +73,20 @@ def _least_heat(mass: Array, hot: Array, cold: Array, fraction: Array, alloy: Al
 
 
 def _gross_limit(hot: Array, cold: Array, fraction: Array, alloy: Alloy) -> Array:
-    """Bound of the gross work of a stroke over its heat [1]."""
-    return heat_limits.gross_stroke_limit(
-        hot_temperature=hot, cold_temperature=cold, heated_fraction=fraction, alloy=alloy
+    """Bound of the gross work of a stroke over its heat [1].
+
+    What turns less than half at its operating stress turns the rest as its load falls over the
+    stroke (a load as cos(angle) to 90 deg): there the bound is that of the best fraction.
+    """
+    at = partial(
+        heat_limits.gross_stroke_limit,
+        hot_temperature=hot[..., None],
+        cold_temperature=cold[..., None],
+        alloy=alloy,
     )
+    best = jnp.max(at(heated_fraction=jnp.linspace(0.0, 1.0, 201)), axis=-1)
+    own = at(heated_fraction=fraction[..., None])[..., 0]
+    return jnp.where(fraction < 0.5, best, own)
 
 
 def bounds(
@@ -125,19 +133,19 @@ def bounds(
     unfactored over what the life allows, or with the torque margin over what the strength allows.
     """
     section = torsion.section(tube_outer_radius, wall_ratio)
+    wings, up = jnp.asarray(choices.assemblies), pushes_up > 0.5
+    moved = fold_angle[:, -1] - fold_angle[:, 0]
     active = section.area * tube_length * alloy.density * choices.set_present * tube_count
     resisting = jnp.maximum(required_moment, 0.0)
     work = jnp.abs(jnp.trapezoid(resisting, fold_angle, axis=-1))
-    moved = fold_angle[:, -1] - fold_angle[:, 0]
     box = jnp.max(resisting, axis=-1) * jnp.abs(moved)
-    up = pushes_up > 0.5
     fraction = pick(heated_fraction, up)
     heat = _least_heat(pick(active, up), hot_temperature, bay_cold_temperature, fraction, alloy)
     granted = jnp.asarray(supply.power_available) * power_assumptions.converter_efficiency
     lasting = _lasting_work(jnp.asarray(legs.folds_per_life) * requirements.life_factor, alloy)
     ceiling = work_limits.work_ceiling(alloy.allowable_shear_stress, alloy)
     utilisation = work_limits.geometric_utilisation(wall_ratio)
-    efficiency = utilisation * (WINGS * jnp.sum(active) / alloy_mass) * transmission_efficiency
+    efficiency = utilisation * (wings * jnp.sum(active) / alloy_mass) * transmission_efficiency
     matching = work_limits.load_matching_ratio(resisting, fold_angle)
     least = partial(_least_alloy, work, efficiency, matching)
     return Bounds(
@@ -146,7 +154,7 @@ def bounds(
         stroke_box=box,
         stroke_least_heat=heat,
         stroke_least_time=heat_limits.minimum_fold_time(
-            WINGS * heat, power=granted, dead_time=requirements.dead_time
+            wings * heat, power=granted, dead_time=requirements.dead_time
         ),
         least_alloy_by_life=least(lasting / alloy.density, 1.0),
         least_alloy_by_strength=least(ceiling, 1.0 + jnp.asarray(legs.torque_margin_required)),

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from mdo.arrays import Floats
-from mdo.disciplines.records import MASS_LINES, WINGS
+from mdo.disciplines.records import MASS_LINES
 from mdo.model.parts import choose_cable, housing_wall, wall_for_moment
 from mdo.optimise.problem import DesignProblem
 
@@ -74,8 +74,10 @@ def walls(problem: DesignProblem, x: Floats) -> tuple[Wall, ...]:
     return (housing, _plates(problem, x, v)) if plated else (housing,)
 
 
-def _line(v: Mapping[str, Any], name: str) -> float:
-    return float(v["mass_lines"][list(MASS_LINES).index(name)]) / WINGS
+def _line(problem: DesignProblem, v: Mapping[str, Any], name: str) -> float:
+    """Mass line of one wing [kg]."""
+    wings = float(problem.assembled.parameters["choices"].assemblies)
+    return float(v["mass_lines"][list(MASS_LINES).index(name)]) / wings
 
 
 def _housing(problem: DesignProblem, x: Floats, v: Mapping[str, Any]) -> Wall:
@@ -84,7 +86,7 @@ def _housing(problem: DesignProblem, x: Floats, v: Mapping[str, Any]) -> Wall:
     a = parameters["mass_assumptions"]
     girth = 2.0 * float(v["bundle_width"] + v["bundle_height"])
     length = float(v["bundle_length"])
-    wall = housing_wall(parameters, _line(v, "housing"), girth=girth, length=length)
+    wall = housing_wall(parameters, _line(problem, v, "housing"), girth=girth, length=length)
     enclosed = float(v["bundle_width"] * v["bundle_height"])
     radius = float(np.cbrt(2.0 * enclosed**2 / (np.pi * girth)))
     ratio, limit = float(v["windup_ratio"]), float(parameters["requirements"].windup_limit)
@@ -102,7 +104,7 @@ def _plates(problem: DesignProblem, x: Floats, v: Mapping[str, Any]) -> Wall:
     diameter = 2.0 * float(x[problem.labels.index("tube_outer_radius")])
     radius = float(v["bundle_radius"]) + float(a.plate_edge_ratio) * diameter
     solid = float(a.structure_density) * np.pi * radius**2 * float(a.plate_fill)
-    wall = _line(v, "plates") / (2.0 * solid)
+    wall = _line(problem, v, "plates") / (2.0 * solid)
     floor = float(a.plate_thickness_min)
     return Wall("end plates", "plate_thickness_min", wall, wall if wall > floor else 0.0)
 

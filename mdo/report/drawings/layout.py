@@ -152,10 +152,13 @@ def bundle_layout(appraisal: Appraisal) -> Layout:
     )
     chord, skin = float(facts.planform.fold_chord), facts.vehicle.skin_thickness
     ends = layout.height_available + 2.0 * float(skin + facts.vehicle.clearance)
-    front = chord * front_end(
-        layout.length / chord, ends / float(facts.planform.fold_thickness),
-        biconvex=float(facts.vehicle.section_form) > 0.5,
-    )  # fmt: skip
+    form = float(facts.vehicle.section_form)
+    front = (chord - layout.length) / 2.0  # in the envelope of a bench
+    if form < 1.5:
+        front = chord * front_end(
+            layout.length / chord, ends / float(facts.planform.fold_thickness),
+            biconvex=form > 0.5,
+        )  # fmt: skip
     return layout._replace(
         front=front + (layout.length - layout.extent) / 2.0,
         tubes=PLACED[topology](layout, interleaved(counts)),

@@ -108,7 +108,10 @@ def _section(facts: Facts, layout: Layout) -> tuple[list[Markup], float]:
 def _outline(sheet: Sheet, facts: Facts, chord: float, thickness: float) -> None:
     """Outside of the section, inside of its skins, and the clearance under them."""
     station = (1.0 - np.cos(np.linspace(0.0, math.pi, POINTS))) / 2.0
-    form = relative_thickness(station, biconvex=float(facts.vehicle.section_form) > 0.5)
+    given = float(facts.vehicle.section_form)
+    form = relative_thickness(station, biconvex=given > 0.5)
+    if given > 1.5:  # the envelope of a bench
+        form = np.ones_like(station)
     outline = [*zip(chord * station, thickness / 2.0 * form, strict=True)]
     sheet.curve([*outline, *((x, -y) for x, y in reversed(outline))], "panel", closed=True)
     skin, clearance = float(facts.vehicle.skin_thickness), float(facts.vehicle.clearance)

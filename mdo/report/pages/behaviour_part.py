@@ -30,9 +30,9 @@ OF_SETS = (
 )  # fmt: skip
 
 
-def front(source: Source) -> Facts:
-    """Front view of the folding wing with a slider over its travel."""
-    return front_view(source.appraisal)
+def front(source: Source) -> Facts | None:
+    """Front view of the folding wing with a slider over its travel; a bench has no wing."""
+    return None if source.appraisal.study.bench else front_view(source.appraisal)
 
 
 def torque(source: Source) -> Facts:

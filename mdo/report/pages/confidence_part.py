@@ -8,6 +8,7 @@ from mdo.report.figures import defence as figures
 from mdo.report.figures.corrections import corrections_figure
 from mdo.report.pages.parts import drawn
 from mdo.report.pages.source import Facts, Source
+from mdo.report.words.bench import bench_words
 from mdo.report.words.cells import FROM_MEMORY
 from mdo.report.words.corrections import corrections_words
 from mdo.report.words.printed import prose
@@ -60,6 +61,8 @@ def validation(source: Source) -> Facts:
     return {"unchecked": int((source.table("validation")["test"] == "").sum())}
 
 
-def not_modelled(source: Source) -> Facts:  # noqa: ARG001  every section is made from a source
+def not_modelled(source: Source) -> Facts:
     """What the numbers leave out."""
-    return {"items": [prose(text) for text in known_validation().not_modelled]}
+    content = source.appraisal.study.content
+    items = bench_words(content, known_validation().not_modelled)
+    return {"items": [prose(text) for text in items if text]}

@@ -20,6 +20,7 @@ from mdo.report.pages import design_part, drivers_part, inputs_part, verdict_par
 from mdo.report.pages.parts import Part, Section
 from mdo.report.pages.source import Facts, Source
 from mdo.report.templates import render
+from mdo.report.words.bench import bench_page
 from mdo.results.manifest import tool_versions
 
 NOT_PRINTED = (
@@ -126,7 +127,7 @@ def render_report(
             if content is not None
         ]
         parts.append(Part(part.anchor, part.title, part.question, sections))
-    return render(
+    page = render(
         "parts.html",
         title=study.title or study.name,
         about=f"{study.name}, analysis '{appraisal.kind}'. Vehicle: {study.vehicle.name}.",
@@ -134,6 +135,7 @@ def render_report(
         parts=parts,
         not_printed=NOT_PRINTED,
     )
+    return bench_page(study.content, page)
 
 
 def section_content(plan: SectionPlan, source: Source) -> Markup | None:

@@ -12,7 +12,6 @@ from typing import Any, NamedTuple
 import pandas as pd
 
 from mdo.defend.order.sheet import BASIS, COUNTS, TESTS
-from mdo.disciplines.records import WINGS
 from mdo.report.words.cells import NO_BREAK, Style, terminal
 from mdo.report.words.printed import pretty, prose, upper_first
 from mdo.report.words.table import Columns, Table, table_of, without_empty
@@ -50,10 +49,11 @@ class Wanted(NamedTuple):
 def wanted_tubes(sheet: pd.DataFrame, quantities: Quantities = ONE) -> list[Wanted]:
     """Tubes to order by set, both wings of all aircraft; their sum comes last."""
     wanted = []
-    for line in sheet[sheet["section"] == COUNTS].itertuples():
-        if line.item == "tubes":
-            continue
-        needed = quantities.aircraft * WINGS * round(line.value)
+    counts = sheet[sheet["section"] == COUNTS]
+    every, of_sets = counts["item"] == "tubes", counts["value"]
+    wings = of_sets[every].sum() / of_sets[~every].sum()
+    for line in counts[~every].itertuples():
+        needed = quantities.aircraft * round(wings * line.value)
         spare = quantities.spare_tubes(needed)
         wanted.append(Wanted(line.item, needed, spare, needed + spare))
     sums = (sum(getattr(line, name) for line in wanted) for name in ("needed", "spare", "total"))
@@ -76,7 +76,8 @@ def order_sheet_markdown(
     for name, lines in _sections(sheet, terminal(units)):
         parts.append(f"## {upper_first(name)}\n\n{_markdown(lines)}")
         if name == COUNTS:
-            title = f"Quantities for {quantities.aircraft} aircraft, both wings"
+            whole = "aircraft, both wings" if "aircraft" in set(sheet["of"]) else "assemblies"
+            title = f"Quantities for {quantities.aircraft} {whole}"
             rows = [tuple(map(str, line)) for line in wanted_tubes(sheet, quantities)]
             counts = Table(("", "needed", "spare", "to order"), rows)
             parts.append(f"## {title}\n\n{_markdown(counts)}")

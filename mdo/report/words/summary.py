@@ -34,6 +34,7 @@ from mdo.defend.verdict import INFEASIBLE, judge
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.optimum import Optimum
 from mdo.quantities import QUANTITIES
+from mdo.report.words.bench import bench_words
 from mdo.report.words.cells import place_text
 from mdo.report.words.corrections import corrections_words
 from mdo.report.words.summary_defence import conflict_lines, defence_blocks, defence_dict
@@ -83,7 +84,8 @@ def summary_text(appraisal: Appraisal, units: str = "si") -> str:
         ],
         _cautions(appraisal),
     ]
-    return "\n".join("\n".join(block) + "\n" for block in blocks if block)
+    text = "\n".join("\n".join(block) + "\n" for block in blocks if block)
+    return str(bench_words(study.content, text))
 
 
 def bought(appraisal: Appraisal) -> bool:
@@ -316,7 +318,7 @@ def summary_dict(appraisal: Appraisal) -> dict[str, Any]:
     study, optimum, verdict = appraisal.study, appraisal.optimum, judge(appraisal)
     point = driving_point(appraisal)
     masses = masses_table(appraisal)
-    return {
+    summary = {
         "study": study.name,
         "title": study.title,
         "study_hash": study.hash,
@@ -356,3 +358,4 @@ def summary_dict(appraisal: Appraisal) -> dict[str, Any]:
         "cautions": [caution._asdict() for caution in evaluate_cautions(appraisal)],
         "defence": defence_dict(appraisal),
     }  # fmt: skip
+    return dict(bench_words(study.content, summary))

@@ -1,0 +1,136 @@
+"""``[bench]``: one assembly on a bench in place of a vehicle, with the moments that load it.
+
+The model knows a vehicle; a bench is one whose panel weighs nothing, is moved by no air and has the
+inertia that the study gives. Its room is a box, its moments a table, and nothing is there twice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from mdo.disciplines.levels import Fidelity
+from mdo.study.choices import BOX, STRUCTURES
+from mdo.study.load_table import Cases, LoadTable, read_load_table, same_for_all
+from mdo.study.reader import Place, Reader
+from mdo.study.sections import Bench, Breakpoint
+from mdo.study.text import file_name
+
+PATH = "bench"
+# What only a vehicle on deck or in flight has, in a case and in its return.
+OF_VEHICLES = (
+    "location", "mach", "airspeed_equivalent", "load_factor", "side_load_factor", "bank",
+    "deck_roll", "pitch", "sideslip", "roll_rate", "roll_acceleration", "gust_speed",
+    "wind_speed", "mass_fraction",
+)  # fmt: skip
+# What of the assumptions on the loads holds for a table of moments.
+_AERO = ("moment_scale", "uncertainty_table", "uncertainty_friction")
+# A flat plate of no weight stands in for the wing where the model asks for one.
+_PLATE = {
+    "name": "", "mass": 1.0, "fold_station": 1.0, "fold_fraction": 0.5, "section": BOX,
+    "section_lift_efficiency": 1.0, "panel_mass": 0.0, "panel_centre": 0.0, "panel_offset": 0.0,
+    "hinge_height": 0.0, "toe_angle": 0.0, "hinge_axis_pitch": 0.0, "skin_thickness": 0.0,
+    "clearance": 0.0, "bearing_friction": 0.0, "bearing_radius": 0.01, "bearing_spacing": 1.0,
+    "skin_stiffness": 0.0, "skin_free_angle": 0.0, "fuel_near_bay": False,
+}  # fmt: skip
+
+
+def read_bench(reader: Reader, content: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the values of ``[bench]``; what only a vehicle has must not stand beside it."""
+    table = reader.table(content[PATH], PATH)
+    if "vehicle" in content:
+        reader.problem(PATH, "contradiction, got [bench] beside [vehicle], expected one of them")
+    if table is None:
+        return {}
+    values = reader.section(Bench, table, PATH)
+    reader.only_one(table, PATH, ("moments", "table"))
+    if values.get("structure"):
+        limit = STRUCTURES[values["structure"]]
+        reader.derive(Bench, values, PATH, "adjacent_temperature_limit", limit)
+    names = ("envelope_height", "envelope_length")
+    for section, fields in (("requirements", names), ("actuator", ("table",))):
+        given = content.get(section)
+        if isinstance(given, Mapping):
+            reader.not_allowed(given, section, fields, "beside [bench] (it has its own)")
+    return values
+
+
+def bench_levels(reader: Reader, content: Mapping[str, Any], levels: Fidelity) -> Fidelity:
+    """Levels of a bench: its hinge moments are a table."""
+    given = content.get("fidelity")
+    chosen = given.get("optimise") if isinstance(given, Mapping) else None
+    if isinstance(chosen, Mapping) and chosen.get("hinge_moment", "table") != "table":
+        reader.contradiction(
+            "fidelity.optimise.hinge_moment", chosen["hinge_moment"], "beside [bench]",
+            'none (its moments are those of [bench], level "table")',
+        )  # fmt: skip
+    return levels._replace(optimise=levels.optimise._replace(hinge_moment="table"))
+
+
+def bench_cases(reader: Reader, given: object) -> object:
+    """Cases as they are read: on a bench nothing flies, so those fields are errors."""
+    if not isinstance(given, list | tuple):
+        return given
+    tables = []
+    for number_, case in enumerate(given, 1):
+        if not isinstance(case, Mapping):
+            return given
+        path = f"case.{case.get('id', f'[{number_}]')}"
+        own, back = dict(case), case.get("return")
+        reason = "beside [bench] (the moments say what loads it)"
+        reader.not_allowed(case, path, OF_VEHICLES, reason)
+        if isinstance(back, Mapping):
+            reader.not_allowed(back, f"{path}.return", OF_VEHICLES, reason)
+            own["return"] = {key: back[key] for key in back if key not in OF_VEHICLES}
+        tables.append({key: own[key] for key in own if key not in OF_VEHICLES})
+        tables[-1]["location"] = "deck"
+    return tables
+
+
+def bench_loads(
+    reader: Reader, values: Mapping[str, Any], folder: Path, cases: Cases
+) -> LoadTable | None:
+    """Moments of every leg, from the file of the study or a table beside it."""
+    if values.get("table"):
+        return read_load_table(
+            Place(reader, f"{PATH}.table"), folder / file_name(values["table"]), cases
+        )
+    points: Sequence[tuple[float, float]] = values.get("moments") or ()
+    if not points:
+        return None
+    place = Place(reader, f"{PATH}.moments")
+    repeated = len({angle for angle, _ in points}) < len(points)
+    if repeated:
+        place.problem("an angle given twice, expected each once")
+    return None if repeated else same_for_all(place, points, cases)
+
+
+def stands_for_vehicle(bench: Mapping[str, Any]) -> dict[str, Any]:
+    """Values of the vehicle that the model sees: a box at the hinge, a plate without weight."""
+    length, height = bench["envelope_length"], bench["envelope_height"]
+    edges = [
+        Breakpoint(station=at, leading_edge=0.0, chord=length, twist=0.0,
+                   thickness_ratio=height / length)
+        for at in (0.0, 2.0)
+    ]  # fmt: skip
+    return _PLATE | {
+        "name": bench["name"],
+        "wing": tuple(edges),
+        "reference_area": 4.0 * length,
+        "panel_inertia": bench["inertia"],
+        "seal_moment": bench["friction_moment"],
+        **{name: bench[name] for name in
+           ("structure", "adjacent_temperature_limit", "structure_gap")},
+    }  # fmt: skip
+
+
+def drop_inputs_of_vehicles(reader: Reader) -> None:
+    """Leave out of the listed inputs what a bench does not have."""
+    kept = {
+        path: given
+        for path, given in reader.inputs.items()
+        if not (path.startswith("case.") and path.rpartition(".")[2] in OF_VEHICLES)
+        and not (path.startswith("assumptions.aero.") and path.rpartition(".")[2] not in _AERO)
+    }
+    reader.inputs = kept
