@@ -132,6 +132,7 @@ def test_point_is_objective_and_rows_of_the_values(case):
     assert np.asarray(point.rows) == pytest.approx(rows, rel=1e-10, abs=1e-10)
 
 
+@pytest.mark.slow
 def test_thousand_wide_designs_are_finite_and_each_has_a_status(case):
     designs = random_designs(1000, np.random.default_rng(1), spread=8.0)
     got = case.chain.batch(designs, case.theta, case.prelude)

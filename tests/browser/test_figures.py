@@ -30,6 +30,7 @@ def label_at(view, figure):
 
 
 @pytest.mark.dear
+@pytest.mark.slow
 def test_pointing_at_a_figure_shows_a_value_with_its_unit(look, name):
     view = look(name)
     figures = view.probe("figures")

@@ -176,7 +176,9 @@ def test_sampled_ends_hold_their_share_of_other_samples(small_optimum, small_int
         assert (values > high).mean() == pytest.approx(0.05, abs=scatter), name
 
 
-@pytest.mark.parametrize("study", ["deck_small", "deck_medium"])
+@pytest.mark.parametrize(
+    "study", ["deck_small", pytest.param("deck_medium", marks=pytest.mark.slow)]
+)
 def test_smooth_figures_agree_with_samples_over_the_whole_ranges(study, request):
     """Figures without kinks: first-order ends within a quarter of the width of the sampled ones.
 
@@ -274,6 +276,7 @@ def test_what_matters_most_to_the_hinge_is_its_torque_density(small_intervals):
     assert propagated.inputs[largest].path == "assumptions.baseline.torque_density"
 
 
+@pytest.mark.slow
 def test_samples_are_the_same_again(small_optimum, small_intervals):
     again = intervals_of(small_optimum).drawn
     np.testing.assert_array_equal(

@@ -174,6 +174,7 @@ def test_design_at_both_ends_of_a_range_is_the_changed_study(problem, found):
             assert found.optimum.mass + mass == pytest.approx(values["system_mass"], rel=1e-10)
 
 
+@pytest.mark.slow
 def test_shares_of_variance_agree_with_sobol_indices(problem, found):
     # first-order Sobol indices (Saltelli estimator of SALib) of the mass of the design as it is
     pytest.importorskip("SALib")

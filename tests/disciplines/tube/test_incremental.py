@@ -104,6 +104,7 @@ def test_loop_is_forty_kelvin_wide_and_gives_back_the_work(cycle):
     assert strain[-1] == pytest.approx(strain[0], rel=1e-9)
 
 
+@pytest.mark.slow
 def test_hundred_thousand_idle_steps_do_not_creep(cycle):
     half = jax.tree.map(lambda values: values[80], cycle.states)
     idle = under(MEAN, np.full(100_000, COOL[80]), start=half)
