@@ -339,14 +339,14 @@ def test_first_zero_is_the_first_root_of_the_parabolas():
 def test_held_active_set_leads_to_the_optimum_until_it_changes(small):
     knob = small.knobs["fold_time"]
     kept = active_set_of(small.optimum)
-    inside = turned(small.problem, {knob: 87.0})
+    inside = turned(small.problem, {knob: 174.0})
     held = follow(inside, small.optimum.design, kept)
     best = reoptimise(inside, small.optimum.design, starts=0)
     assert held is not None
     assert held.signs.min() > 0.0
     moved = small.problem.active
     assert held.design[moved] == pytest.approx(best.design[moved], rel=1e-6)
-    beyond = follow(turned(small.problem, {knob: 81.0}), held.design, kept)
+    beyond = follow(turned(small.problem, {knob: 90.0}), held.design, kept)
     assert beyond is not None
     assert beyond.signs.min() < 0.0
 
@@ -378,18 +378,30 @@ def test_range_ends_where_the_active_set_changes(small, fold_range):
     knob, found = small.knobs["fold_time"], fold_range
     here = limits_at(small, knob, knob.value)
     low = found.low.value
-    assert 80.0 < low < knob.value
+    assert 90.0 < low < knob.value
     assert limits_at(small, knob, low + 0.01 * (knob.value - low)) == here
     new = limits_at(small, knob, low - 0.015 * (knob.value - low)) - here
     assert new
     assert all(text in found.low.text for text in new)
-    # the other way a variable comes to its bound: that is no row, but it ends the range
+    # the other way one row comes to its limit while others leave theirs
+    beyond = limits_at(small, knob, found.high.value + 0.015 * (found.high.value - knob.value))
+    assert beyond ^ here
+    assert all(text in found.high.text for text in beyond ^ here)
+
+
+def test_range_ends_where_a_variable_comes_to_its_bound(small):
+    # the gear ratio rises with the time to fold: that is no row, but it ends the range
     gear = small.problem.labels.index("gear_ratio")
+    bound = 1.002 * float(small.optimum.design[gear])
+    held = make_problem(small.problem.study.with_values({"design.gear_ratio": {"upper": bound}}))
+    case = solved(held, "fold_time")
+    knob = case.knobs["fold_time"]
+    found = find_range(case.problem, case.optimum, case.costs["fold_time"])
+    assert "gear ratio at its upper bound" in found.high.text
     beyond = found.high.value + 0.015 * (found.high.value - knob.value)
-    best = reoptimise(turned(small.problem, {knob: beyond}), small.optimum.design, starts=0)
-    assert best.design[gear] == pytest.approx(small.problem.lower[gear], rel=1e-6)
-    assert small.optimum.design[gear] > 1.01 * small.problem.lower[gear]
-    assert "gear ratio at its lower bound" in found.high.text
+    best = reoptimise(turned(case.problem, {knob: beyond}), case.optimum.design, starts=0)
+    assert best.design[gear] == pytest.approx(bound, rel=1e-6)
+    assert case.optimum.design[gear] < 0.9999 * bound
 
 
 def test_cost_at_the_end_of_its_range_is_that_of_a_study_asked_there(small, fold_range):

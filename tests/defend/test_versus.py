@@ -194,7 +194,7 @@ def test_plain_sentence_of_the_small_study(appraised, versus):
     assert 2.0 < own / other < 3.0
     assert re.fullmatch(
         rf"The geared electric hinge is lighter: {two(other)} kg \([\d.]+ to [\d.]+\) against "
-        rf"{two(own):.0f} kg \([\d.]+ to [\d.]+\) of the SMA actuator as drawn, {two(own / other)} "
+        rf"{two(own):g} kg \([\d.]+ to [\d.]+\) of the SMA actuator as drawn, {two(own / other)} "
         r"times \([\d.]+ to [\d.]+\) its mass; the SMA actuator is the lighter one in none of 300 "
         r"samples of the uncertain inputs\.",
         sentence,
