@@ -26,6 +26,15 @@ FIN_SLOPE = 3.0  # side force of a fin per radian and area: aspect ratio some 3;
 APART = 0.1  # Mach numbers nearer than this are one
 
 
+@jax.jit  # compiled whole, not operation by operation
+def _load_doubt(planform: Any, aero: Any, mach: Any) -> Any:
+    """Relative uncertainty of air loads at a Mach number."""
+    return flow_regime(planform, aero, mach=mach, airborne=1.0)[1]
+
+
+_transonic_end = jax.jit(transonic_end)
+
+
 class BenefitPoint(NamedTuple):
     """What a fold does at one point of flight, against the flat wing, with the ends of its error.
 
@@ -85,13 +94,12 @@ def benefit_points(parameters: Mapping[str, Any]) -> tuple[BenefitPoint, ...]:
     wing = Wing(planform, vehicle.hinge_height, vehicle.section_lift_efficiency)
     plan = _plan(own, min(float(folds.min()), 0.0), max(float(folds.max()), 0.0))
     low, high = float(speeds.min()), float(speeds.max())
-    gravity = float(_at(wing, min(low, TRANSONIC_START), np.array([[own, 0.0]])).lift_centre[0])
+    subsonic = _at(wing, min(low, TRANSONIC_START), plan)  # kept: the lowest speed is mostly that
+    gravity = float(subsonic.lift_centre[np.argmin(np.abs(plan[:, 1]))])
     for mach in (low, high) if high - low > APART else (high,):
-        _, uncertainty, _ = flow_regime(
-            planform, parameters["aero"], mach=np.array([mach]), airborne=np.ones(1)
-        )
-        slopes = _at(wing, mach, plan)
-        points += _compared(planform, mach, plan, slopes, gravity, float(uncertainty[0]))
+        slopes = subsonic if mach == low <= TRANSONIC_START else _at(wing, mach, plan)
+        doubt = float(_load_doubt(planform, parameters["aero"], mach))
+        points += _compared(planform, mach, plan, slopes, gravity, doubt)
     return tuple(points)
 
 
@@ -115,10 +123,12 @@ def _plan(own: float, low: float, high: float) -> Floats:
 
 def _at(wing: Wing, mach: float, plan: Floats) -> Any:
     """Slopes of the wing at a Mach number, that of the nearer end in the transonic range."""
-    end = float(transonic_end(wing.planform.aspect_ratio))
-    sub = mach < 0.5 * (TRANSONIC_START + end)
-    method = subsonic_points if sub else supersonic_points
-    used = min(mach, TRANSONIC_START) if sub else max(mach, end)
+    method, used = subsonic_points, mach
+    if mach > TRANSONIC_START:
+        end = float(_transonic_end(wing.planform.aspect_ratio))
+        nearer_start = mach < 0.5 * (TRANSONIC_START + end)
+        method = subsonic_points if nearer_start else supersonic_points
+        used = TRANSONIC_START if nearer_start else max(mach, end)
     return jax.tree.map(np.asarray, method(wing, used, plan[:, 1], plan[:, 0]))
 
 

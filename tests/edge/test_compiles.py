@@ -25,8 +25,9 @@ def test_tables_and_drawings_of_a_design_compile_a_handful_of_functions(
         for height in (0.0, 5000.0):
             air_pressure(height)
     compiled = [one.message for one in caplog.records if "Finished XLA compilation" in one.message]
-    # planform, wire, two forms of section, air; earlier tests may have compiled some of them
-    assert len(compiled) <= 5, compiled
+    # planform, wire, two forms of section, air, what folding gives and its doubt; earlier tests may
+    # have compiled some of them
+    assert len(compiled) <= 7, compiled
 
 
 def test_compiles_are_counted(caplog: pytest.LogCaptureFixture) -> None:
