@@ -22,6 +22,7 @@ from mdo.optimise.levels.trust_region import (
     minimise,
 )
 from mdo.optimise.linear_algebra import one_thread
+from mdo.optimise.newton_end import optimality
 from mdo.optimise.optimum import (
     ACTIVE,
     FEASIBLE,
@@ -170,12 +171,14 @@ def dear_optimum(
             f"{step.violation:.1e}, KKT {step.kkt_residual:.1e} ({state})"
         )
 
+    if cheap.blocked.size:  # rows that fail whatever the design: nothing to correct
+        return cheap
     end, problem = corrected_end(cheap.problem, dear, cheap.design, say=say)
     x = cheap.design.copy()
     x[problem.active] = problem.unscale(_whole(problem, x, end.z))[problem.active]
     x = problem.clip(x)
     keep, blocked = distinct_rows(problem, x)
-    rows = end.value.rows
+    rows, conditions = end.value.rows, optimality(dear, x, keep, end.value)
     led = tuple(
         replace(each, design=x, mass=end.value.objective, violation=end.violation)
         if _alike(each, cheap)
@@ -188,8 +191,8 @@ def dear_optimum(
         feasible=end.violation <= FEASIBLE and blocked.size == 0,
         mass=end.value.objective,
         violation=end.violation,
-        kkt_residual=end.conditions.residual,
-        multipliers=end.conditions.multipliers,
+        kkt_residual=conditions.residual,
+        multipliers=conditions.multipliers,
         active=keep[rows[keep] < ACTIVE],
         kept=keep,
         attempts=led,
