@@ -22,7 +22,7 @@ from mdo.optimise.levels.trust_region import (
     minimise,
 )
 from mdo.optimise.linear_algebra import one_thread
-from mdo.optimise.newton_end import optimality
+from mdo.optimise.newton_end import optimality, polish
 from mdo.optimise.optimum import (
     ACTIVE,
     FEASIBLE,
@@ -112,9 +112,10 @@ class _Pair:
     def direct(self, z: Floats) -> Direct:
         """Minimise the dear problem."""
         before = len(self.dear.evaluated), len(self.dear.sloped)
-        end = _attempt(self.dear, self.at_dear.design(z))
+        x = _attempt(self.dear, self.at_dear.design(z)).design
+        x = polish(self.dear, x, distinct_rows(self.dear, x)[0]).design
         after = len(self.dear.evaluated), len(self.dear.sloped)
-        return Direct(self.scaled(end.design), after[0] - before[0], after[1] - before[1])
+        return Direct(self.scaled(x), after[0] - before[0], after[1] - before[1])
 
 
 def _attempt(problem: DesignProblem, x: Floats) -> Attempt:

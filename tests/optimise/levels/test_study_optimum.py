@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from mdo.disciplines.tube import uniform
-from mdo.model.correction import Correction
 from mdo.optimise.levels.study_optimum import corrected_end, dear_optimum, dear_problem
 from mdo.optimise.levels.trust_region import CORRECTED
-from mdo.optimise.optimum import attempt, distinct_rows, find_optimum
+from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import make_problem
 from mdo.study import load_study
 
@@ -92,27 +90,3 @@ def test_every_start_ends_at_the_same_mass(ended, corrected, cheap):
         end, _ = corrected_end(corrected, dear_problem(corrected), corrected.clip(start))
         assert end.optimal
         assert end.value.objective == pytest.approx(ended.mass, rel=1e-6)
-
-
-@pytest.mark.slow
-def test_first_order_corrections_of_the_rows_without_a_guard_do_not_settle(ended, cheap, corrected):
-    dear, x, masses, worst = dear_problem(corrected), cheap.design, [], []
-    places = np.append(0, 1 + corrected.counting)
-    active = np.flatnonzero(corrected.active)
-    for _ in range(8):
-        own, other = dear.evaluate(x), corrected.evaluate(x)
-        blank = corrected.correction
-        values, slopes = np.array(blank.values), np.array(blank.slopes)
-        values[places] = np.append(own.objective - other.objective, own.rows - other.rows)
-        slopes[np.ix_(places, active)] = np.vstack(
-            [own.objective_slope - other.objective_slope, own.row_slopes - other.row_slopes]
-        )
-        bare = replace(corrected.corrected_by(Correction(x, values, slopes, blank.curvature)))
-        keep, _ = distinct_rows(bare, x)
-        x = attempt(bare, x, keep, tolerance=1e-10, iterations=300).design
-        after = dear.evaluate(x)
-        masses.append(after.objective)
-        worst.append(max(0.0, -float(after.rows.min())))
-    print(masses, worst)  # noqa: T201
-    assert worst[-1] > 1e-6 or abs(masses[-1] / masses[-2] - 1.0) > 1e-6
-    assert ended.kkt_residual < 1e-5
