@@ -8,8 +8,11 @@ from typing import Any
 import numpy as np
 
 from mdo.arrays import Floats
+from mdo.model.correction import NAME as CORRECTION
+from mdo.model.correction import Correction
 from mdo.model.layout import split_design
 from mdo.model.problem import openmdao_problem
+from mdo.model.requirements import STATICS
 from mdo.model.system import OBJECTIVE, declare_system
 from mdo.optimise.optimum import distinct_rows
 from mdo.optimise.problem import DesignProblem, make_problem
@@ -54,6 +57,8 @@ def problem_from(
     values = problem.values(x)
     design = {name: np.asarray(value) for name, value in split_design(x).items()}  # type: ignore[arg-type]
     known = {**problem.assembled.parameters, **values, **design}
+    if problem.correction is not None:
+        known[CORRECTION] = _without_fillers(problem, problem.correction)
     known["vehicle_mass"] = values["closed_vehicle_mass"]
     keep, _ = distinct_rows(problem, x)
     counts = np.zeros(problem.rows.counts.size, dtype=bool)
@@ -80,3 +85,16 @@ def problem_from(
         upper=upper,
         active={n: np.flatnonzero(on) for n, on in active.items()},
     )
+
+
+def _without_fillers(problem: DesignProblem, correction: Correction) -> Correction:
+    """Numbers of the rows of the legs and statics that the study has."""
+    parameters = problem.assembled.parameters
+    legs, statics = np.size(parameters["legs"].moves), np.size(parameters["statics"].state.moves)
+    real = [
+        label.leg < (statics if label.requirement.over == STATICS else legs)
+        for label in problem.rows.labels
+    ]
+    places = np.append(0, 1 + np.flatnonzero(real))
+    values, slopes = np.asarray(correction.values), np.asarray(correction.slopes)
+    return correction._replace(values=values[places], slopes=slopes[places])

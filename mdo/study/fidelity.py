@@ -116,9 +116,9 @@ def _finer_levels(reader: Reader, given: object, role: str, optimise: Levels) ->
                 f"can {role} itself",
             )  # fmt: skip
         elif level not in finer:
-            reader.problem(
-                where, f"got {shown(level)}, cheaper than {shown(own)} of {WHERE}, {expected}"
-            )
+            cheaper = known.index(level) < known.index(own)
+            why = f"cheaper than {shown(own)} of {WHERE}" if cheaper else f"which cannot {role}"
+            reader.problem(where, f"got {shown(level)}, {why}, {expected}")
         else:
             reader.take(levels, name, fields[name], level, where)
     return levels

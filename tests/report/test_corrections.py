@@ -5,13 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from types import SimpleNamespace
 
-import numpy as np
 import pandas as pd
 import pytest
 
 from mdo.defend.tables.corrections import corrections_tables
 from mdo.optimise.levels.trust_region import CORRECTED, DIRECT, Step
-from mdo.optimise.newton_end import Conditions
 from mdo.report.figures.corrections import LEAST, corrections_figure
 from mdo.report.words.corrections import corrections_words
 from mdo.report.words.summary import corrections_dict
@@ -27,10 +25,9 @@ STEPS = (
 
 def optimum(way: str) -> SimpleNamespace:
     ended = SimpleNamespace(
-        steps=STEPS, way=way, evaluations=3, gradients=2, violation=0.0,
-        conditions=Conditions(np.zeros(1), 1e-7),
+        steps=STEPS, way=way, evaluations=3, gradients=2,
     )  # fmt: skip
-    return SimpleNamespace(corrections=ended)
+    return SimpleNamespace(corrections=ended, kkt_residual=1e-7, violation=0.0)
 
 
 @pytest.fixture

@@ -22,6 +22,7 @@ from mdo.optimise.levels.trust_region import (
     minimise,
 )
 from mdo.optimise.linear_algebra import one_thread
+from mdo.optimise.newton_end import optimality, polish
 from mdo.optimise.optimum import (
     ACTIVE,
     FEASIBLE,
@@ -111,9 +112,10 @@ class _Pair:
     def direct(self, z: Floats) -> Direct:
         """Minimise the dear problem."""
         before = len(self.dear.evaluated), len(self.dear.sloped)
-        end = _attempt(self.dear, self.at_dear.design(z))
+        x = _attempt(self.dear, self.at_dear.design(z)).design
+        x = polish(self.dear, x, distinct_rows(self.dear, x)[0]).design
         after = len(self.dear.evaluated), len(self.dear.sloped)
-        return Direct(self.scaled(end.design), after[0] - before[0], after[1] - before[1])
+        return Direct(self.scaled(x), after[0] - before[0], after[1] - before[1])
 
 
 def _attempt(problem: DesignProblem, x: Floats) -> Attempt:
@@ -170,12 +172,14 @@ def dear_optimum(
             f"{step.violation:.1e}, KKT {step.kkt_residual:.1e} ({state})"
         )
 
+    if cheap.blocked.size:  # rows that fail whatever the design: nothing to correct
+        return cheap
     end, problem = corrected_end(cheap.problem, dear, cheap.design, say=say)
     x = cheap.design.copy()
     x[problem.active] = problem.unscale(_whole(problem, x, end.z))[problem.active]
     x = problem.clip(x)
     keep, blocked = distinct_rows(problem, x)
-    rows = end.value.rows
+    rows, conditions = end.value.rows, optimality(dear, x, keep, end.value)
     led = tuple(
         replace(each, design=x, mass=end.value.objective, violation=end.violation)
         if _alike(each, cheap)
@@ -188,8 +192,8 @@ def dear_optimum(
         feasible=end.violation <= FEASIBLE and blocked.size == 0,
         mass=end.value.objective,
         violation=end.violation,
-        kkt_residual=end.conditions.residual,
-        multipliers=end.conditions.multipliers,
+        kkt_residual=conditions.residual,
+        multipliers=conditions.multipliers,
         active=keep[rows[keep] < ACTIVE],
         kept=keep,
         attempts=led,

@@ -25,8 +25,7 @@ BADLY, WELL = 0.25, 0.75  # shares of the gain foretold: the box shrinks, may gr
 LEAST = 0.05  # share with which a step is taken
 SHRINK, GROW = 0.3, 2.0
 BIGGEST = 4.0  # size of the box in the scaled variables
-NOISE = 1e-9  # relative; gains below it say nothing
-STALLED = 1e-9  # a step that is none
+NOISE, STALLED, SLACK = 1e-9, 1e-9, 1e-6  # gain (relative), step and violation that are none
 SECANT = 1e-8  # least cosine with which a secant says something (Nocedal and Wright, eq. 6.26)
 
 
@@ -240,11 +239,13 @@ def minimise(
     say(steps[0])
     while not _optimal(at, options):
         evaluations, gradients = steps[-1].evaluations + 1, steps[-1].gradients
+        if refused == options.rejections or gradients >= options.gradients:
+            return _directly(pair, direct, at, steps, options, say)
         low, high = np.maximum(lower, at.z - radius), np.minimum(upper, at.z + radius)
         difference = Difference(at.z, at.values, at.slopes, curvature)
         z = np.clip(subproblem(difference, low, high), low, high)
         size = float(np.abs(z - at.z).max(initial=0.0))
-        if refused == options.rejections or gradients >= options.gradients or size < STALLED:
+        if size < STALLED:
             return _directly(pair, direct, at, steps, options, say)
         model = difference.corrected(z, cheap.slopes(z))
         multipliers = pair.conditions(model, z, low, high).multipliers
@@ -331,6 +332,8 @@ def _directly(
     """Minimise the dear model from where the corrections have come to."""
     found = direct(at.z)
     end = pair.centre(found.z)
+    if end.violation > max(at.violation, SLACK):  # no better than what is in hand
+        end = at
     evaluations = steps[-1].evaluations + found.evaluations
     gradients = steps[-1].gradients + found.gradients
     size = float(np.abs(end.z - at.z).max(initial=0.0))

@@ -124,14 +124,13 @@ def requirement_text(line: RequirementLine, units: str) -> str:
 
 def corrections_dict(optimum: Optimum | None) -> dict[str, Any]:
     """Return what the optimum took of the dear model, and how optimal it is there; else None."""
-    ended = None if optimum is None else optimum.corrections
-    return {
-        "dear_evaluations": None if ended is None else ended.evaluations,
-        "dear_gradients": None if ended is None else ended.gradients,
-        "dear_kkt_residual": None if ended is None else ended.conditions.residual,
-        "dear_violation": None if ended is None else ended.violation,
-        "dear_way": None if ended is None else ended.way,
-    }
+    names = ("evaluations", "gradients", "kkt_residual", "violation", "way")
+    values: tuple[Any, ...] = (None,) * len(names)
+    if optimum is not None and optimum.corrections is not None:
+        ended = optimum.corrections
+        spent = (ended.evaluations, ended.gradients)
+        values = (*spent, optimum.kkt_residual, optimum.violation, ended.way)
+    return {f"dear_{name}": value for name, value in zip(names, values, strict=True)}
 
 
 def optimiser_text(appraisal: Appraisal) -> str:
