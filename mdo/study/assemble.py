@@ -161,8 +161,14 @@ def planform_record(study: Study) -> records.Planform:
         thickness_ratio=np.array([point.thickness_ratio for point in wing]),
         fold_station=study.vehicle.fold_station,
     )
-    # the inertia of a bench is the whole of it, no air moves along
-    return planform._replace(panel_apparent_inertia=0.0) if study.bench else planform
+    if study.bench is None:
+        return planform
+    # the inertia of a bench is the whole of it, no air moves along; its room is a box
+    room = {
+        "fold_chord": study.bench.envelope_length,
+        "fold_thickness": study.bench.envelope_height,
+    }
+    return planform._replace(panel_apparent_inertia=0.0, **room)
 
 
 def vehicle_record(study: Study) -> records.Vehicle:

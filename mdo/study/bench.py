@@ -29,7 +29,7 @@ _AERO = ("moment_scale", "uncertainty_table", "uncertainty_friction")
 # A flat plate of no weight stands in for the wing where the model asks for one.
 _PLATE = {
     "name": "", "mass": 1.0, "fold_station": 1.0, "fold_fraction": 0.5, "section": BOX,
-    "section_lift_efficiency": 1.0, "panel_mass": 0.0, "panel_centre": 0.0, "panel_offset": 0.0,
+    "section_lift_efficiency": 1.0, "panel_mass": 0.0, "panel_centre": 1.0, "panel_offset": 0.0,
     "hinge_height": 0.0, "toe_angle": 0.0, "hinge_axis_pitch": 0.0, "skin_thickness": 0.0,
     "clearance": 0.0, "bearing_friction": 0.0, "bearing_radius": 0.01, "bearing_spacing": 1.0,
     "skin_stiffness": 0.0, "skin_free_angle": 0.0, "fuel_near_bay": False,
@@ -108,16 +108,14 @@ def bench_loads(
 
 def stands_for_vehicle(bench: Mapping[str, Any]) -> dict[str, Any]:
     """Values of the vehicle that the model sees: a box at the hinge, a plate without weight."""
-    length, height = bench["envelope_length"], bench["envelope_height"]
     edges = [
-        Breakpoint(station=at, leading_edge=0.0, chord=length, twist=0.0,
-                   thickness_ratio=height / length)
+        Breakpoint(station=at, leading_edge=0.0, chord=1.0, twist=0.0, thickness_ratio=0.1)
         for at in (0.0, 2.0)
-    ]  # fmt: skip
+    ]
     return _PLATE | {
         "name": bench["name"],
         "wing": tuple(edges),
-        "reference_area": 4.0 * length,
+        "reference_area": 4.0,
         "panel_inertia": bench["inertia"],
         "seal_moment": bench["friction_moment"],
         **{name: bench[name] for name in

@@ -17,7 +17,7 @@ from mdo.disciplines.mass.assumptions import MassAssumptions
 from mdo.disciplines.mass.comparison import GEARED_LINES, comparison
 from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
 from mdo.disciplines.mass.system import LOCK, MASS_LINES
-from mdo.disciplines.records import Legs, Requirements, Supply
+from mdo.disciplines.records import Choices, Legs, Requirements, Supply
 from mdo.study.assumptions import read_assumptions
 from mdo.study.reader import Reader
 
@@ -78,6 +78,7 @@ def sized(
         bundle_height=jnp.asarray(0.06),
         bundle_width=jnp.asarray(0.1),
         legs=record_of_legs,
+        choices=record(Choices, assemblies=2.0),
         supply=record(Supply, folds_per_sortie=3.0, run_length=run),
         requirements=record(Requirements, dead_time=1.0, overrun_factor=1.25),
         mass_assumptions=mass,

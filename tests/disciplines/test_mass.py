@@ -66,7 +66,9 @@ BASE = {
     "generator_mass": 0.4,
     "planform": record(Planform, fold_thickness=0.15),
     "vehicle": record(Vehicle, mass_without_actuator=500.0),
-    "choices": record(Choices, set_present=np.ones(2), topology=GEARED, configuration=2.0),
+    "choices": record(
+        Choices, set_present=np.ones(2), topology=GEARED, configuration=2.0, assemblies=2.0
+    ),
     "legs": record(Legs, moves=np.array([1.0, 1.0, 0.0])),
     "statics": Statics(record(Legs)),
     "alloy": load_card("ref1").record(),

@@ -58,7 +58,7 @@ def result(**changes):
         "pushes_up": jnp.array([1.0, 0.0, 1.0]),
         "heated": jnp.ones(3),
         "legs": LEGS,
-        "choices": record(Choices, set_present=np.ones(2)),
+        "choices": record(Choices, set_present=np.ones(2), assemblies=2.0),
         "supply": SUPPLY,
         "thermal_assumptions": ThermalAssumptions(**DEFAULTS["thermal"]),
         "power_assumptions": ASSUMED,
@@ -96,7 +96,9 @@ def test_energy_of_a_leg_is_both_wings_of_its_driver():
 
 def test_driver_of_a_pair_holds_hot_while_the_other_set_cools():
     # the down set drives the return, 450 s to heat; the up set may take 600 s: 150 s of 30 W
-    pair = record(Choices, set_present=np.ones(2), configuration=2.0, return_mode=0.0)
+    pair = record(
+        Choices, set_present=np.ones(2), configuration=2.0, return_mode=0.0, assemblies=2.0
+    )
     quick = {"heat_time": jnp.array([[60.0, 60.0], [450.0, 450.0], [0.0, 0.0]])}
     held = np.asarray(result(choices=pair, **quick).fold_energy - result().fold_energy)
     np.testing.assert_allclose(held, [0.0, 2.0 * 30.0 * 150.0 / 0.95, 0.0], rtol=1e-9)
@@ -165,7 +167,7 @@ def test_controller_counts_the_channels_of_the_aircraft():
 
 
 def test_absent_set_counts_nothing():
-    one = {"choices": record(Choices, set_present=np.array([1.0, 0.0]))}
+    one = {"choices": record(Choices, set_present=np.array([1.0, 0.0]), assemblies=2.0)}
     ghost = result(**one, heater_power=jnp.array([500.0, 9e3]), tube_count=jnp.array([4.0, 9.0]))
     clean = result(**one, heater_power=jnp.array([500.0, 0.0]), tube_count=jnp.array([4.0, 0.0]))
     for a, b in zip(ghost, clean, strict=True):

@@ -38,7 +38,7 @@ STATE = LEGS._replace(
 )
 OPPOSED = {
     "configuration": 2.0, "set_present": np.ones(2), "topology": 2.0, "tubes_failed": 0.0,
-    "brake": 0.0, "return_mode": 0.0,
+    "brake": 0.0, "return_mode": 0.0, "assemblies": 2.0,
 }  # fmt: skip
 
 

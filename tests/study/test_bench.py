@@ -12,6 +12,8 @@ import numpy as np
 import pytest
 
 import mdo
+from mdo.optimise.knob_list import all_knobs
+from mdo.optimise.knobs import direction
 from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.report.pages.design_page import render_report
 from mdo.report.words.bench import bench_words
@@ -104,6 +106,17 @@ def test_envelope_of_the_bench_binds_and_no_wing_does(problem: DesignProblem) ->
     assert not {"bundle_room", "bundle_chord"} & groups
     wanted = problem.assembled.parameters["requirements"]
     assert (wanted.envelope_height, wanted.envelope_length) == pytest.approx((0.04, 0.5))
+
+
+def test_mass_and_rows_have_finite_slopes_by_every_knob(
+    problem: DesignProblem, appraisal: Any
+) -> None:
+    turns = np.array([direction(problem, knob) for knob in all_knobs(problem)])
+    slopes = problem.chain.slopes(appraisal.x, problem.theta, problem.prelude, turns)
+    assert np.isfinite(slopes.figures["system_mass"]).all()
+    assert np.isfinite(np.asarray(slopes.rows)[:, problem.counting]).all()
+    names = [knob.name for knob in all_knobs(problem)]
+    assert {"envelope_height", "envelope_length", "adjacent_temperature_limit"} <= set(names)
 
 
 def test_a_moment_that_vanishes_gives_no_margin() -> None:
