@@ -10,10 +10,18 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.records import Alloy
-from mdo.disciplines.tube.incremental import March, State, austenite, step_at
+from mdo.disciplines.tube.incremental import (
+    March,
+    State,
+    austenite,
+    next_strain,
+    next_stress,
+    step_at,
+)
 from mdo.disciplines.tube.radial_wall import Wall, mean_stress
 
-HALVINGS = 40  # of a temperature: 300 K to 1e-9 K
+TURNS = 90  # of a temperature, most; the bracket is halved every third turn
+NEAR, CLOSE = 10.0, 1e-8  # [Pa], [K]: where they end
 
 
 class Cycle(NamedTuple):
@@ -86,29 +94,66 @@ def march_driven(
 
     Notes
     -----
-    At a given twist the mean stress rises with the temperature, heating or cooling: bisection.
+    At a given twist the mean stress rises with the temperature, heating or cooling.
 
     References
     ----------
     Derived.
     """
 
-    def step(before: State, at: tuple[Array, Array]) -> tuple[State, Any]:
+    low, high = (jnp.asarray(end, float) for end in temperature_range)
+
+    def step(before: tuple[State, Array], at: tuple[Array, Array]) -> tuple[Any, Any]:
         gamma, wanted = at
-
-        def halve(_: int, ends: tuple[Array, Array]) -> tuple[Array, Array]:
-            middle = (ends[0] + ends[1]) / 2
-            short = mean_stress(step_at(gamma, middle, before, wall, alloy).stress, wall) < wanted
-            return jnp.where(short, middle, ends[0]), jnp.where(short, ends[1], middle)
-
-        first = (jnp.asarray(temperature_range[0], float), jnp.asarray(temperature_range[1], float))
-        low, high = jax.lax.fori_loop(0, HALVINGS, halve, first)
-        kelvin = (low + high) / 2
-        after = step_at(gamma, kelvin, before, wall, alloy)
+        kelvin = _temperature_under(wanted, gamma * wall.ratio, before, wall, alloy, low, high)
+        after = step_at(gamma, kelvin, before[0], wall, alloy)
         reached = mean_stress(after.stress, wall)
-        return after, (kelvin, gamma, reached, after, jnp.abs(reached - wanted) / 100e6)
+        return (after, kelvin), (kelvin, gamma, reached, after, jnp.abs(reached - wanted) / 100e6)
 
-    return March(*jax.lax.scan(step, start, (jnp.asarray(strain), jnp.asarray(stress)))[1])
+    courses = (jnp.asarray(strain), jnp.asarray(stress))
+    return March(*jax.lax.scan(step, (start, low), courses)[1])
+
+
+def _temperature_under(
+    wanted: Array,
+    gamma: Array,
+    before: tuple[State, Array],
+    wall: Wall,
+    alloy: Alloy,
+    low: Array,
+    high: Array,
+) -> Array:
+    """Temperature at which a twisted wall carries a mean stress: bracketed Newton."""
+    state, guess = before
+
+    def turn(at: tuple[Array, ...]) -> tuple[Array, ...]:
+        count, below, above, kelvin, _ = at
+        stress = next_stress(gamma, kelvin, state, alloy)
+
+        def law(tau: Array, temperature: Array) -> Array:
+            return next_strain(tau, temperature, state, alloy)
+
+        one, none = jnp.ones_like(stress), jnp.zeros_like(stress)
+        _, by_stress = jax.jvp(law, (stress, kelvin + none), (one, none))
+        _, by_temperature = jax.jvp(law, (stress, kelvin + none), (none, one))
+        slope = mean_stress(-by_temperature / by_stress, wall)
+        miss = wanted - mean_stress(stress, wall)
+        below, above = jnp.where(miss > 0, kelvin, below), jnp.where(miss > 0, above, kelvin)
+        newton = kelvin + miss / jnp.where(slope > 0, slope, 1.0)
+        keep = (slope > 0) & (newton > below) & (newton < above) & (count % 3 != 2)
+        there = (jnp.abs(miss) < NEAR) | (above - below < CLOSE)
+        moved = jnp.where(keep, newton, (below + above) / 2)
+        return count + 1, below, above, jnp.where(there, kelvin, moved), there
+
+    def reached(kelvin: Array) -> Array:
+        return mean_stress(next_stress(gamma, kelvin, state, alloy), wall)
+
+    # out of reach: cold the wall has more than is asked, or hot it has less
+    cold, hot = reached(low) >= wanted, reached(high) <= wanted
+    guess = jnp.where(cold, low, jnp.where(hot, high, guess))
+    first = (jnp.array(0), low, high, guess, cold | hot)
+    kelvin: Array = jax.lax.while_loop(lambda at: (at[0] < TURNS) & ~at[4], turn, first)[3]
+    return kelvin
 
 
 def march_cycle(
