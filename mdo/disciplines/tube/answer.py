@@ -157,7 +157,6 @@ def tube_answer(
         wall_radius=law.radius,
         wall_stress=wall_stress * kept[..., None],
         elastic_stress_ratio=torsion.outer_stress(1.0, section) / torsion.OUTER_STRESS_FACTOR,
-        outer_stress_factor=jnp.asarray(torsion.OUTER_STRESS_FACTOR),
         travel_strain=gear_ratio * travel * lever.to_strain,
         phase_line_stress=lines,
         phase_line_temperature=_phase_lines(lines, alloy),
