@@ -79,7 +79,7 @@ class Defence:
     rounded: Rounded | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Defended(Appraisal):
     """An appraisal of an optimum, with what was found about it."""
 

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+import numpy as np
+
 from mdo.defend.cautions.collect import STOP, evaluate_cautions
 from mdo.optimise.appraisal import Appraisal
 
 INFEASIBLE = "infeasible"
 OPEN_ITEMS = "feasible with open items"
 PASSES = "feasible"
+NOTICED = 0.005  # torque margin: a shortfall below half a percent is none
+CLOSED = 1e-4  # residual of a march
 
 
 class Verdict(NamedTuple):
@@ -45,12 +49,40 @@ def open_items(appraisal: Appraisal) -> tuple[str, ...]:
             f"these motions find the other set just heated, as declared: {', '.join(legs)}; after "
             "a longer wait that set is cold and must first be warmed, or detwinned with more torque"
         )
+    items += marched_short(appraisal)
     items += [
         f"caution {caution.id} needs confirming: {caution.text}"
         for caution in evaluate_cautions(appraisal)
         if caution.severity == STOP
     ]
     return tuple(items)
+
+
+def marched_short(appraisal: Appraisal) -> list[str]:
+    """Say where a design that meets its torque margin does not along its path."""
+    found = appraisal.verification
+    if found is None:
+        return []
+    known, required = appraisal.values, appraisal.known["legs"].torque_margin_required
+    short = []
+    for at in np.flatnonzero(found.driven):
+        margin, own = found.values["torque_margin"][at].min(), known["torque_margin"][at].min()
+        if margin < required[at] - NOTICED and margin < own - NOTICED:
+            leg = appraisal.problem.assembled.legs[at].label
+            short.append(
+                f"{leg} {100 * margin:.0f} % (asked for {100 * float(required[at]):.0f} %)"
+            )
+    items = []
+    if short:
+        items.append(
+            "along the path of its tubes (incremental) the torque margin falls short: "
+            + ", ".join(short)
+        )
+    if float(found.march.residual[found.driven].max(initial=0.0)) > CLOSED:
+        items.append("a march along the path of the tubes did not close")
+    if appraisal.optimum is not None and appraisal.optimum.feasible and not found.settled:
+        items.append("the mass has not come to rest with the outer stress of its own paths")
+    return items
 
 
 def legs_found_warm(appraisal: Appraisal) -> tuple[str, ...]:

@@ -162,6 +162,7 @@ class Legs(NamedTuple):
     folds_per_life: Scalar
     safety_factor: Scalar
     torque_margin_required: Scalar
+    outer_stress_factor: Scalar
 
 
 def real_legs(legs: Legs, values: Array) -> Array:

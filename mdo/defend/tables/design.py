@@ -11,6 +11,7 @@ import pandas as pd
 from mdo.defend.alloy_window import WindowLine, transformation_window
 from mdo.defend.cautions.collect import Caution, evaluate_cautions
 from mdo.defend.defence import defence_tables
+from mdo.defend.discrepancy import discrepancy_table, verification_table
 from mdo.defend.failures.states import FailureLine, failure_states
 from mdo.defend.order.sheet import order_sheet_table
 from mdo.defend.order.tubes import COLUMNS, order_items
@@ -76,6 +77,8 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         "cautions": of_lines(Caution, evaluate_cautions(appraisal)),
         "inputs": inputs_table(appraisal),
         "alloy": alloy_table(appraisal),
+        "discrepancy": discrepancy_table(appraisal),
+        "verification": verification_table(appraisal),
         "validation": validation_table(),
         "attempts": attempts_table(appraisal),
         **defence_tables(appraisal),

@@ -143,7 +143,11 @@ def _stresses(
 
 
 def _hot_strains(
-    tubes: Tubes, stresses: dict[str, Array], temperature: Array, locked: Array
+    tubes: Tubes,
+    stresses: dict[str, Array],
+    temperature: Array,
+    locked: Array,
+    outer_stress_factor: Array,
 ) -> dict[str, Array]:
     """Strains that the stresses need of hot tubes, and the outer stress of each leg."""
     leg = jnp.maximum(stresses["leg_stress"], 0.0)[:, None]
@@ -155,7 +159,7 @@ def _hot_strains(
     return {
         "required_strain": required,
         "failed_strain": failed,
-        "leg_outer_stress": outer[:, -1],
+        "leg_outer_stress": outer_stress_factor * outer[:, -1],
     }
 
 
@@ -299,7 +303,9 @@ def tube_demand(
     # one call for all that cools under load: strain of each return, and what the least locks
     returned, formed = law.cold_under(jnp.append(load_stress.ravel(), smallest.by_load))
     locked = jnp.where(opposed, law.cold_lock(twists.driver[:, 0], cold_driver), formed[-1])
-    strains = _hot_strains(tubes, stresses, hot_temperature, locked)
+    strains = _hot_strains(
+        tubes, stresses, hot_temperature, locked, jnp.asarray(legs.outer_stress_factor)
+    )
     cooling = phases.phase_temperatures(smallest.per_set, alloy)
     share = jnp.where(heated > 0.5, 1.0 / transmission_efficiency, 0.0)
     return TubeDemand(

@@ -204,7 +204,7 @@ def next_stress(strain: Array, temperature: ArrayLike, before: State, alloy: All
     stiff = jnp.maximum(alloy.austenite_shear_modulus, alloy.martensite_shear_modulus)
     bound = stiff * (jnp.abs(strain) + full + jnp.abs(before.transformed))
 
-    def turn(at: tuple[Array, Array, Array, Array, Array]) -> tuple[Array, ...]:
+    def turn(at: tuple[Array, ...]) -> tuple[Array, ...]:
         count, low, high, stress, _ = at
         value, slope = value_and_slope(
             lambda tau: next_strain(tau, temperature, before, alloy), stress
@@ -217,7 +217,7 @@ def next_stress(strain: Array, temperature: ArrayLike, before: State, alloy: All
         return count + 1, low, high, jnp.where(keep, newton, (low + high) / 2), there & keep
 
     first = jnp.clip(before.stress + 0.0 * bound, -bound, bound)
-    at = (jnp.array(0), -bound, bound, first, jnp.zeros(first.shape, dtype=bool))
+    at: tuple[Array, ...] = (jnp.array(0), -bound, bound, first, jnp.zeros(first.shape, dtype=bool))
     stress: Array = jax.lax.while_loop(
         lambda at: (at[0] < LOCAL_STEPS) & ~jnp.all(at[4]), turn, at
     )[3]

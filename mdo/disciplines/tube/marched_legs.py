@@ -14,6 +14,7 @@ import jax.numpy as jnp
 from jax import Array
 
 from mdo.disciplines.records import Alloy
+from mdo.disciplines.tube.driven_march import march_driven
 from mdo.disciplines.tube.incremental import (
     March,
     State,
@@ -23,17 +24,15 @@ from mdo.disciplines.tube.incremental import (
     next_stress,
     step_at,
 )
-from mdo.disciplines.tube.march_cycle import march_driven
 from mdo.disciplines.tube.radial_twist import twist_under
 from mdo.disciplines.tube.radial_wall import Wall, mean_stress, wall_points
 from mdo.disciplines.tube.sma import martensite_stress
 
 STEPS = 6  # of a march between two fold angles of the model
-ABOVE, BELOW = 80.0, 5.0  # [K] above M_s and below M_f: ends of a cooling under one stress
+ABOVE, BELOW = 40.0, 1.0  # [K] above M_s and below M_f: ends of a cooling under one stress
 COOLING_STEPS = 60
-CORRECTIONS = 3  # of the strain asked for; each gains a factor of some 40
+CORRECTIONS = 2  # of the strain asked for; each gains a factor of some 40
 COLD = -1e9  # [Pa] no stress is held: the set stays cold
-CYCLES = 2  # wound and driven; the later ones change stresses by less than 0.1 %
 
 
 class LegPath(NamedTuple):
@@ -67,15 +66,14 @@ class MarchedLeg(NamedTuple):
 
     Outer stress, largest [Pa]: driven_outer_stress while it drives, wound_outer_stress of the same
     set while it was wound, other_outer_stress of the set that it winds. (A,): cold_moment of the
-    other set and available_moment [N*m], hot_stress mean [Pa], required_strain [1] for the factored
-    moment when hot. residual [1]: largest miss of an equilibrium.
+    other set [N*m]; when hot, the mean stress hot_stress [Pa], and required_strain [1] for the
+    factored moment. residual [1]: largest miss of an equilibrium.
     """
 
     driven_outer_stress: Array
     wound_outer_stress: Array
     other_outer_stress: Array
     cold_moment: Array
-    available_moment: Array
     hot_stress: Array
     required_strain: Array
     residual: Array
@@ -136,7 +134,7 @@ def _inside(march: March, low: Array, high: Array) -> Array:
 
 
 def march_leg(path: LegPath, wall_ratio: Array, alloy: Alloy) -> MarchedLeg:
-    r"""March both sets through one leg: wound, then driving, until the cycle repeats.
+    r"""March both sets of one leg: the driver wound from hot to cold, and then driving.
 
     .. math:: n\,\eta\,N\,T_{drive} = R + M_{other} + M_{spring}
 
@@ -156,10 +154,11 @@ def march_leg(path: LegPath, wall_ratio: Array, alloy: Alloy) -> MarchedLeg:
 
     Notes
     -----
-    Who is just heated or warmed cools in step with the panel, from above M_s to below M_f; who is
-    cold was cooled where its twist is least. The temperature of the driver is the one at which it
-    carries the moments. Hot torque and strain are those of the wall brought to the hot temperature
-    from each point of that path.
+    Who is just heated or warmed cools under a constant stress, the least that winds it fully; the
+    driver holds that much beside its load. Who is cold was cooled where its twist is least, and is
+    detwinned. The temperature of the driver is the one at which it carries the moments. Hot torque
+    and strain are those of the wall brought to the hot temperature from each point of that path.
+    A second cycle changes outer stresses by 0.2 % or less: one is marched.
 
     References
     ----------
@@ -176,20 +175,15 @@ def march_leg(path: LegPath, wall_ratio: Array, alloy: Alloy) -> MarchedLeg:
     other = march_driven(
         other_strain, jnp.full(strain.shape, by_other), austenite(wall), wall, alloy, (low, high)
     )
-    resisting = path.other_arm * jnp.maximum(other.mean_stress, 0.0) * path.other_present
+    resisting = path.other_arm * path.other_present * jnp.maximum(other.mean_stress, 0.0)
     wanted = (load + resisting) / path.driver_arm
     by_pair = jnp.where(path.wound_cold > 0.5, COLD, asked[1])
     by = jnp.where(path.wound_by_load > 0.5, _fine(path.wound_stress), by_pair)
 
-    def cycle(before: State, _: None) -> tuple[State, tuple[March, March]]:
-        wound = march_driven(strain[::-1], by, before, wall, alloy, (low, high))
-        end = jax.tree.map(lambda values: values[-1], wound.states)
-        cold = step_at(strain[0], low, end, wall, alloy)
-        driving = march_driven(strain, wanted, cold, wall, alloy, (low, high))
-        return jax.tree.map(lambda values: values[-1], driving.states), (wound, driving)
-
-    _, marches = jax.lax.scan(cycle, austenite(wall), None, length=CYCLES)
-    wound, driving = jax.tree.map(lambda values: values[-1], marches)
+    wound = march_driven(strain[::-1], by, austenite(wall), wall, alloy, (low, high))
+    end = jax.tree.map(lambda values: values[-1], wound.states)
+    cold = step_at(strain[0], low, end, wall, alloy)
+    driving = march_driven(strain, wanted, cold, wall, alloy, (low, high))
     at_angles = jax.tree.map(lambda values: values[::STEPS], driving.states)
     heated = jax.vmap(lambda gamma, state: step_at(gamma, high, state, wall, alloy))(
         path.driver_strain, at_angles
@@ -204,7 +198,6 @@ def march_leg(path: LegPath, wall_ratio: Array, alloy: Alloy) -> MarchedLeg:
         wound_outer_stress=_outer(wound),
         other_outer_stress=_outer(other) * path.other_present,
         cold_moment=resisting[::STEPS],
-        available_moment=path.driver_arm * hot - resisting[::STEPS],
         hot_stress=hot,
         required_strain=required,
         residual=jnp.maximum(

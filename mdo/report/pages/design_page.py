@@ -80,6 +80,8 @@ PARTS = (
         SectionPlan("sensitivity", "Measure first", "Uncertain inputs, and what to measure first",
                     confidence.sensitivity, "sensitivity"),
         SectionPlan("cautions", "Cautions", "Cautions", confidence.cautions),
+        SectionPlan("discrepancy", "Levels", "Levels of fidelity: what the neighbours say",
+                    confidence.discrepancy, "discrepancy"),
         SectionPlan("limits", "Physical limits", "Distance to physical limits"),
         SectionPlan("failures", "Failures", "When something fails", confidence.failures),
         SectionPlan("validation", "Validation", "Validation", confidence.validation),

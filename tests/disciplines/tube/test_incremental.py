@@ -15,7 +15,7 @@ from mdo.disciplines.tube.incremental import (
     next_stress,
     outer_stress_ratio,
 )
-from mdo.disciplines.tube.march_cycle import march_driven
+from mdo.disciplines.tube.driven_march import march_driven
 from mdo.disciplines.tube.radial_twist import cold_twist_under
 from mdo.disciplines.tube.radial_wall import mean_stress, wall_points
 

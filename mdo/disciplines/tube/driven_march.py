@@ -1,8 +1,8 @@
-"""A set of an opposed pair marched through its two legs: wound while it cools, then driving."""
+"""A wall marched along twists under a torque: the temperature that does it follows."""
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import Any
 
 import jax
 import jax.numpy as jnp
@@ -13,7 +13,6 @@ from mdo.disciplines.records import Alloy
 from mdo.disciplines.tube.incremental import (
     March,
     State,
-    austenite,
     next_strain,
     next_stress,
     step_at,
@@ -21,46 +20,7 @@ from mdo.disciplines.tube.incremental import (
 from mdo.disciplines.tube.radial_wall import Wall, mean_stress
 
 TURNS = 90  # of a temperature, most; the bracket is halved every third turn
-NEAR, CLOSE = 10.0, 1e-8  # [Pa], [K]: where they end
-
-
-class Cycle(NamedTuple):
-    """Marches of a set: wound by the other while it cools, and then driving."""
-
-    wound: March
-    driving: March
-
-
-def march_at(strain: Array, temperature: Array, start: State, wall: Wall, alloy: Alloy) -> March:
-    """March a wall along twists and temperatures: both are given, the torque follows.
-
-    Parameters
-    ----------
-    strain
-        Strain at the effective radius of each step [1], shape (N,).
-    temperature
-        Temperature of each step [K], shape (N,).
-    start
-        State before the first step, (P,).
-    wall, alloy
-        Points; card.
-
-    Returns
-    -------
-    March
-        Course [K], [1], [Pa].
-
-    References
-    ----------
-    Derived; reference sma-tubes, section 1.2.
-    """
-
-    def step(before: State, at: tuple[Array, Array]) -> tuple[State, Any]:
-        gamma, kelvin = at
-        after = step_at(gamma, kelvin, before, wall, alloy)
-        return after, (kelvin, gamma, mean_stress(after.stress, wall), after, jnp.zeros(()))
-
-    return March(*jax.lax.scan(step, start, (jnp.asarray(strain), jnp.asarray(temperature)))[1])
+NEAR, CLOSE = 50.0, 1e-8  # [Pa], [K]: where they end
 
 
 def march_driven(
@@ -100,7 +60,6 @@ def march_driven(
     ----------
     Derived.
     """
-
     low, high = (jnp.asarray(end, float) for end in temperature_range)
 
     def step(before: tuple[State, Array], at: tuple[Array, Array]) -> tuple[Any, Any]:
@@ -151,52 +110,6 @@ def _temperature_under(
     # out of reach: cold the wall has more than is asked, or hot it has less
     cold, hot = reached(low) >= wanted, reached(high) <= wanted
     guess = jnp.where(cold, low, jnp.where(hot, high, guess))
-    first = (jnp.array(0), low, high, guess, cold | hot)
+    first: tuple[Array, ...] = (jnp.array(0), low, high, guess, cold | hot)
     kelvin: Array = jax.lax.while_loop(lambda at: (at[0] < TURNS) & ~at[4], turn, first)[3]
     return kelvin
-
-
-def march_cycle(
-    wound_strain: Array,
-    wound_temperature: Array,
-    driving_strain: Array,
-    driving_stress: Array,
-    wall: Wall,
-    alloy: Alloy,
-    temperature_range: tuple[ArrayLike, ArrayLike],
-) -> Cycle:
-    """March a set through the two legs of a case: wound from hot to cold, then driving till hot.
-
-    Parameters
-    ----------
-    wound_strain, driving_strain
-        Strain at r_w of each step, the first rising, the second falling [1], shape (N,).
-    wound_temperature
-        Temperature of each step while it is wound [K], shape (N,).
-    driving_stress
-        Mean stress against which it drives [Pa], shape (N,).
-    wall, alloy
-        Points; card.
-    temperature_range
-        Cold and hottest temperature [K]; between the legs the set is cold.
-
-    Returns
-    -------
-    Cycle
-        Both marches [K], [1], [Pa].
-
-    Notes
-    -----
-    The set starts as austenite. How it cools while it is wound decides what it resists: martensite
-    that forms before the twist must be detwinned by it, which takes several times the stress of
-    martensite that forms as the twist goes on.
-
-    References
-    ----------
-    Derived.
-    """
-    wound = march_at(wound_strain, wound_temperature, austenite(wall), wall, alloy)
-    left = jax.tree.map(lambda values: values[-1], wound.states)
-    cold = step_at(driving_strain[0], temperature_range[0], left, wall, alloy)
-    driving = march_driven(driving_strain, driving_stress, cold, wall, alloy, temperature_range)
-    return Cycle(wound, driving)

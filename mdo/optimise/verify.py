@@ -1,0 +1,240 @@
+"""A design verified by the level that follows the path of its tubes, and optimised with its stress.
+
+Every leg is marched (:mod:`mdo.disciplines.tube.marched_legs`). The outer-fibre stress over that of
+the level in the coupled model replaces the judged factor of the life rows of the study, and the
+study is optimised again, until its mass stays.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import Any
+
+import jax
+import numpy as np
+
+from mdo.arrays import Booleans, Floats
+from mdo.disciplines.tube import torsion
+from mdo.disciplines.tube.levers import factored, levers
+from mdo.disciplines.tube.marched_legs import LegPath, MarchedLeg, march_leg
+from mdo.disciplines.tube.roles import OPPOSED
+from mdo.model.compile_cache import use_persistent_cache
+from mdo.model.layout import split_design
+from mdo.model.sizes import LEG_SIZES, size_for
+from mdo.optimise.optimum import Optimum
+from mdo.optimise.problem import DesignProblem, problem_of
+from mdo.optimise.reoptimise import reoptimise
+from mdo.quantities import QUANTITIES
+
+LEVEL = "incremental"
+ROUNDS = 6  # of marching and optimising, most
+SETTLED = 1e-4  # relative change of mass at which they end
+FACTOR = "outer_stress_factor"
+COLD_BELOW = 5.0  # [K] below M_f: a cold set is no warmer than this
+
+
+@dataclass(frozen=True)
+class Verification:
+    """Legs of a design along their paths, and what the stress found there did to the mass.
+
+    Attributes
+    ----------
+    march
+        By leg and fold angle; meaningless where no heated set drives.
+    driven
+        Legs that a heated set drives, (legs,).
+    ratio
+        Largest outer stress of that set, driving or wound before, over that of the level of the
+        coupled model [1], (legs,); NaN elsewhere.
+    values
+        Outputs of the model that the march has otherwise, by name.
+    masses
+        System mass of each optimum [kg]: before, then one a round; only one where it was not
+        optimised.
+    """
+
+    march: MarchedLeg
+    driven: Booleans
+    ratio: Floats
+    values: Mapping[str, Floats]
+    masses: tuple[float, ...]
+
+    @property
+    def settled(self) -> bool:
+        """Whether the mass has come to rest."""
+        return len(self.masses) > 1 and _alike(*self.masses[-2:])
+
+
+@cache
+def _marching() -> Callable[..., MarchedLeg]:
+    use_persistent_cache()
+    return jax.jit(jax.vmap(march_leg, in_axes=(0, None, None)))
+
+
+def verify(problem: DesignProblem, x: Floats, values: Mapping[str, Floats]) -> Verification:
+    """March every leg of a design.
+
+    Parameters
+    ----------
+    problem : the study
+    x : design
+    values : outputs of the model there
+    """
+    parameters, design = problem.assembled.parameters, split_design(x)  # type: ignore[arg-type]
+    path = _paths(problem, design, values)
+    legs = len(path.driver_arm)
+    whole = jax.tree.map(lambda part: _padded(part, size_for(legs, LEG_SIZES)), path)
+    marched = _marching()(whole, design["wall_ratio"], parameters["alloy"])
+    march = jax.tree.map(lambda part: np.asarray(part)[:legs], marched)
+    driven = (np.asarray(parameters["legs"].moves) > 0.5) & (values["heated"] > 0.5)
+    own = values["leg_outer_stress"] / np.asarray(parameters["legs"].outer_stress_factor)
+    outer = np.maximum(march.driven_outer_stress, march.wound_outer_stress)
+    ratio = np.where(driven, outer / np.maximum(own, 1.0), np.nan)
+    replaced = _as_marched(values, march, path, driven, outer)
+    return Verification(march, driven, ratio, replaced, (float(values["system_mass"]),))
+
+
+def verified_optimum(
+    problem: DesignProblem, optimum: Optimum, say: Callable[[str], None]
+) -> tuple[Optimum, Verification]:
+    """Optimum with the outer stress of its own paths in the life rows, and its verification.
+
+    Parameters
+    ----------
+    problem : the study
+    optimum : its optimum with the factors of the study
+    say : told what is being done
+    """
+    say(f"Marching every leg along its path ({LEVEL})")
+    found = verify(problem, optimum.design, problem.values(optimum.design))
+    first, masses = optimum, [optimum.mass]
+    for number in range(1, ROUNDS + 1):
+        if not optimum.feasible:
+            break
+        fed = with_stress_factors(optimum.problem, found)
+        say(f"Verified: round {number}, optimising with the outer stress found")
+        again = reoptimise(fed, optimum.design)
+        if not again.feasible:
+            break
+        optimum, masses = again, [*masses, again.mass]
+        found = verify(fed, optimum.design, fed.values(optimum.design))
+        if _alike(*masses[-2:]):
+            break
+    whole = replace(optimum, attempts=first.attempts)
+    return whole, replace(found, masses=tuple(masses))
+
+
+def with_stress_factors(problem: DesignProblem, found: Verification) -> DesignProblem:
+    """Problem whose life rows have the outer stress of a march; its text stays that of the file."""
+    study, low, high = problem.study, *_factor_range()
+    changes: dict[str, object] = {}
+    for leg, ratio in zip(problem.assembled.legs, found.ratio, strict=True):
+        if np.isfinite(ratio):
+            within = ".return" if leg.is_return else ""
+            changes[f"case.{leg.case}{within}.{FACTOR}"] = float(np.clip(ratio, low, high))
+    changed = replace(study.with_values(changes), text=study.text, hash=study.hash)
+    return problem_of(changed, problem.card_fields)
+
+
+def _factor_range() -> tuple[float, float]:
+    line = QUANTITIES[FACTOR]
+    return float(line.low), float(line.high)
+
+
+def _alike(before: float, after: float) -> bool:
+    return abs(after / before - 1.0) < SETTLED
+
+
+def _padded(part: Any, size: int) -> Floats:
+    values = np.asarray(part, dtype=float)
+    return np.concatenate([values, np.repeat(values[-1:], size - len(values), axis=0)])
+
+
+def _paths(
+    problem: DesignProblem, design: Mapping[str, Any], values: Mapping[str, Floats]
+) -> LegPath:
+    """What both sets of every leg are marched along."""
+    parameters = problem.assembled.parameters
+    legs, choices, alloy = (parameters[name] for name in ("legs", "choices", "alloy"))
+    lever = levers(
+        section=torsion.section(design["tube_outer_radius"], design["wall_ratio"]),
+        tube_length=design["tube_length"],
+        gear_ratio=design["gear_ratio"],
+        efficiency=values["transmission_efficiency"],  # type: ignore[arg-type]
+        drag_efficiency=values["drag_efficiency"],  # type: ignore[arg-type]
+    )
+    pair = float(choices.configuration == OPPOSED)
+    up = values["pushes_up"] > 0.5
+    counts = np.maximum(np.asarray(choices.set_present) * design["tube_count"], 1e-3)
+    beside = values["internal_moment"] - values["cold_moment"]
+    required = np.asarray(factored(values["required_moment"], legs.torque_margin_required[:, None]))
+    same = np.ones(up.size)
+    cold = np.minimum(values["bay_cold_temperature"], alloy.martensite_finish - COLD_BELOW)
+    path: dict[str, Any] = {
+        "driver_strain": values["tube_strain"],
+        "other_strain": values["return_needed_strain"] if pair else values["tube_strain"][:, ::-1],
+        "wound_stress": _winding_stress(problem, values),
+        "driver_arm": np.asarray(lever.drive) * np.where(up, counts[0], counts[1]),
+        "other_arm": np.asarray(lever.drag) * np.where(up, counts[1], counts[0]),
+        "load_moment": values["required_moment"] + beside,
+        "factored_moment": required + beside,
+        "cold_temperature": cold,
+        "hot_temperature": same * design["hot_temperature"],
+        "other_present": same * pair,
+        "other_cold": np.asarray(_cold(legs.other_cold, choices)),
+        "wound_cold": np.asarray(_cold(legs.wound_cold, choices)),
+        "wound_by_load": same * (1.0 - pair),
+    }
+    return LegPath(**path)
+
+
+def _cold(flags: Any, choices: Any) -> Any:
+    """Whether a set is detwinned when cold: as its leg says, or as the return mode of the pair."""
+    return np.maximum(flags, choices.return_mode)
+
+
+def _winding_stress(problem: DesignProblem, values: Mapping[str, Floats]) -> Floats:
+    """Mean stress by load or spring under which the driver of each leg was wound [Pa]."""
+    legs, up = problem.assembled.legs, values["pushes_up"] > 0.5
+    least = np.where(up, values["smallest_return_stress"][0], values["smallest_return_stress"][1])
+    stress = np.repeat(least[:, None], values["return_stress"].shape[1], axis=1)
+    for place, leg in enumerate(legs):
+        for other, back in enumerate(legs):
+            if back.case == leg.case and other != place and values["returned_by_load"][other] > 0.5:
+                stress[place] = values["return_stress"][other]
+    return stress
+
+
+def _as_marched(
+    values: Mapping[str, Floats],
+    march: MarchedLeg,
+    path: LegPath,
+    driven: Booleans,
+    outer: Floats,
+) -> dict[str, Floats]:
+    """Outputs of the model with those of the march where a heated set drives."""
+    arm, rows = path.driver_arm[:, None], driven[:, None]
+    beside: Any = values["internal_moment"] - values["cold_moment"]
+    internal = march.cold_moment + beside
+    hot = np.minimum(march.hot_stress, values["stress_cap"])
+    available = arm * hot - internal
+    required = values["required_moment"]
+    margin = np.where(
+        required > 0.0, available / np.where(required > 0.0, required, 1.0) - 1.0,
+        values["torque_margin"],
+    )  # fmt: skip
+    marched = {
+        "required_strain": march.required_strain,
+        "required_stress": (path.factored_moment + march.cold_moment) / arm,
+        "cold_moment": march.cold_moment,
+        "internal_moment": internal,
+        "hot_stress": hot,
+        "available_moment": available,
+        "torque_margin": margin,
+    }
+    over_angles = {name: np.where(rows, new, values[name]) for name, new in marched.items()}
+    stress = np.where(driven, outer, values["leg_outer_stress"])
+    work = values["leg_work_density"] * stress / np.maximum(values["leg_outer_stress"], 1.0)
+    return over_angles | {"leg_outer_stress": stress, "leg_work_density": work}
