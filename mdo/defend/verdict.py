@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from mdo.alloys.fields import FUNCTIONAL_LOSS
 from mdo.defend.cautions.collect import STOP, evaluate_cautions
 from mdo.optimise.appraisal import Appraisal
 
@@ -44,6 +45,11 @@ def open_items(appraisal: Appraisal) -> tuple[str, ...]:
         items.append(f"alloy card {card.name} rests on judgement for: {names}")
     if not card.has_life_law:
         items.append("life is declared, not known: the alloy card has no life law")
+    if not set(FUNCTIONAL_LOSS) & card.fields.keys():
+        items.append(
+            f"loss of stroke over the life is not known: alloy card {card.name} gives no "
+            f"{' or '.join(FUNCTIONAL_LOSS)}, so nothing is taken off the twist that is left"
+        )
     if legs := legs_found_warm(appraisal):
         items.append(
             f"these motions find the other set just heated, as declared: {', '.join(legs)}; after "

@@ -52,6 +52,8 @@ class Alloy(NamedTuple):
     declared_life_stress: Scalar
     declared_life_strain: Scalar
     declared_life_cycles: Scalar
+    stroke_loss: Scalar
+    residual_strain_rate: Scalar
 
 
 class Planform(NamedTuple):

@@ -27,6 +27,7 @@ from mdo.disciplines.tube.travel import pick, set_twist, spring_moment_over_trav
 STRESS_SCALE = 100e6  # [Pa] order of the stresses, for the smooth extremes
 
 
+MOST_LOST = 0.9  # share of the stroke, at which a design fails anyway
 NEVER = 1e9  # [Pa] stand-in of a leg that does not count in a smooth minimum
 
 
@@ -125,6 +126,21 @@ def _cold_states(legs: Legs, choices: Choices) -> tuple[Array, Array]:
     mode = jnp.asarray(choices.return_mode)
     return tuple(jnp.where(pair, jnp.maximum(mode, own), 0.0) for own in
                  (legs.other_cold, legs.wound_cold))  # type: ignore[return-value]  # fmt: skip
+
+
+def _lost(twists: Twists, legs: Legs, alloy: Alloy, up: Array, heated: Array) -> Array:
+    """Strain that the driver of each leg lacks at the end of the life [1], (legs, angles).
+
+    ``stroke(N) = stroke_1 (1 - d log10 N)`` for the twist moved in the leg, and what it keeps.
+    """
+    folds = jnp.asarray(legs.folds_per_life) * legs.moves * heated
+    of_up = up[:, 0].astype(float)
+    per_set = jnp.stack([jnp.sum(of_up * folds), jnp.sum((1.0 - of_up) * folds)])
+    count = pick(per_set, up)
+    share = jnp.asarray(alloy.stroke_loss) * jnp.log10(jnp.maximum(count, 1.0))
+    share = jnp.minimum(share, MOST_LOST)
+    kept = phases.ROOT3 * jnp.asarray(alloy.residual_strain_rate) * count
+    return twists.dragged * share / (1.0 - share) + kept
 
 
 def _stresses(
@@ -310,7 +326,7 @@ def tube_demand(
         **stresses,
         **strains,
         **_life_and_work(tubes, fold_angle, operating, strains["leg_outer_stress"], share),
-        tube_strain=twists.driver,
+        tube_strain=twists.driver - _lost(twists, legs, alloy, up, heated),
         cold_moment=cold_moment,
         internal_moment=internal,
         factored_moment=asked,

@@ -59,7 +59,9 @@ def test_set_that_cooled_before_it_is_wound_must_be_detwinned(run):
     cold = run(other_present=1.0, other_cold=1.0, load_moment=STRESS / 4).cold_moment
     assert cold[-1] == pytest.approx(115e6, rel=0.02)
     assert cold[-1] > 3 * 35e6
-    assert float(jax.jit(cooling_stress)(0.015, WALL, CARD)) == pytest.approx(35e6, rel=0.07)
+    # the table has one stress in the wall; ladder notes: this wall resists up to 8 % more
+    driven = float(jax.jit(cooling_stress)(0.015, WALL, CARD))
+    assert driven == pytest.approx(1.08 * 35e6, rel=0.02)
     steps = np.linspace(STRAIN[-1], STRAIN[0], 61)
     march = jax.jit(march_driven)(steps, np.full(61, COLD), austenite(WALL), WALL, CARD, (BAY, HOT))
     assert np.all(np.diff(np.asarray(march.states.transformed), axis=0) >= -1e-15)
