@@ -20,7 +20,7 @@ from mdo.disciplines.tube import torsion
 from mdo.disciplines.tube.levers import factored, levers
 from mdo.disciplines.tube.marched_legs import LegPath, MarchedLeg, march_leg
 from mdo.disciplines.tube.roles import OPPOSED
-from mdo.model.compile_cache import use_persistent_cache
+from mdo.model.kept import kept
 from mdo.model.layout import split_design
 from mdo.model.sizes import LEG_SIZES, size_for
 from mdo.optimise.optimum import Optimum
@@ -29,9 +29,10 @@ from mdo.optimise.reoptimise import reoptimise
 from mdo.quantities import QUANTITIES
 
 LEVEL = "incremental"
-ROUNDS = 6  # of marching and optimising, most
+ROUNDS = 8  # of marching and optimising, most
 SETTLED = 1e-4  # relative change of mass at which they end
 FACTOR = "outer_stress_factor"
+UNLOADED = 1e6  # [Pa] outer stress of the level below which a ratio to it says nothing
 COLD_BELOW = 5.0  # [K] below M_f: a cold set is no warmer than this
 
 
@@ -47,7 +48,7 @@ class Verification:
         Legs that a heated set drives, (legs,).
     ratio
         Largest outer stress of that set, driving or wound before, over that of the level of the
-        coupled model [1], (legs,); NaN elsewhere.
+        coupled model [1], (legs,); NaN elsewhere, and where the level has next to none.
     values
         Outputs of the model that the march has otherwise, by name.
     masses
@@ -68,9 +69,14 @@ class Verification:
 
 
 @cache
-def _marching() -> Callable[..., MarchedLeg]:
-    use_persistent_cache()
-    return jax.jit(jax.vmap(march_leg, in_axes=(0, None, None)))
+def _marching() -> Any:
+    """Compiled march of all legs, its trace kept."""
+
+    def march(path: tuple[Any, ...], wall_ratio: Any, alloy: Any) -> tuple[Any, ...]:
+        legs = jax.vmap(march_leg, in_axes=(0, None, None))
+        return tuple(legs(LegPath(*path), wall_ratio, alloy))
+
+    return kept(march, march_leg.__qualname__)
 
 
 def verify(problem: DesignProblem, x: Floats, values: Mapping[str, Floats]) -> Verification:
@@ -86,12 +92,14 @@ def verify(problem: DesignProblem, x: Floats, values: Mapping[str, Floats]) -> V
     path = _paths(problem, design, values)
     legs = len(path.driver_arm)
     whole = jax.tree.map(lambda part: _padded(part, size_for(legs, LEG_SIZES)), path)
-    marched = _marching()(whole, design["wall_ratio"], parameters["alloy"])
-    march = jax.tree.map(lambda part: np.asarray(part)[:legs], marched)
+    given = (tuple(whole), design["wall_ratio"], parameters["alloy"])
+    marched = _marching()(*jax.tree.map(np.asarray, given))
+    arrays: list[Any] = [np.asarray(part)[:legs] for part in marched]
+    march = MarchedLeg(*arrays)
     driven = (np.asarray(parameters["legs"].moves) > 0.5) & (values["heated"] > 0.5)
     own = values["leg_outer_stress"] / np.asarray(parameters["legs"].outer_stress_factor)
     outer = np.maximum(march.driven_outer_stress, march.wound_outer_stress)
-    ratio = np.where(driven, outer / np.maximum(own, 1.0), np.nan)
+    ratio = np.where(driven & (own > UNLOADED), outer / np.maximum(own, UNLOADED), np.nan)
     replaced = _as_marched(values, march, path, driven, outer)
     return Verification(march, driven, ratio, replaced, (float(values["system_mass"]),))
 

@@ -74,8 +74,9 @@ def test_lines_hold_what_both_levels_say(marched):
 def test_verified_legs_name_their_factor_and_what_falls_short(marched):
     table = verification_table(marched).set_index("leg")
     worst = table[["driven_outer_stress", "wound_outer_stress"]].max(axis=1)
-    ratio = worst / table["level_outer_stress"].clip(lower=1.0)
-    assert table["outer_stress_factor"].to_numpy() == pytest.approx(ratio.to_numpy(), rel=1e-12)
+    ratio = (worst / table["level_outer_stress"])[table["level_outer_stress"] > 1e6]
+    factor = table["outer_stress_factor"]
+    assert factor.dropna().to_numpy() == pytest.approx(ratio.to_numpy(), rel=1e-12)
     short = marched_short(marched)
     margin = table.loc["stow_wind, fold", "torque_margin_marched"]
     needed = 0.2  # of the fixture

@@ -62,7 +62,7 @@ def test_rows_of_the_fed_study_have_the_outer_stress_of_the_march(
     factor = fed.assembled.parameters["legs"].outer_stress_factor
     turned = with_fields(fed, {"requirements.life_factor": 5.0})
     assert np.array_equal(turned.assembled.parameters["legs"].outer_stress_factor, factor)
-    elsewhere, _ = problem_in(problem_context(fed, {})), None
+    elsewhere = problem_in(problem_context(fed, {}))
     assert np.array_equal(elsewhere.assembled.parameters["legs"].outer_stress_factor, factor)
 
 

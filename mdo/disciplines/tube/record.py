@@ -28,13 +28,13 @@ class TubeDemand(NamedTuple):
     Stresses [Pa] are mean ones of the whole section, strains those at the effective radius [1],
     moments [N*m] at the hinge. (L, A): tube_strain (what is left of the twist at the end of the
     life), cold_moment (drag of the other set), internal_moment (with the spring), factored_moment
-    (required, with its margin), required_stress, required_strain, failed_stress, failed_strain (one tube lost),
-    return_stress, return_strain, return_needed_strain, holding_moment. (L,): locked_strain (levels
-    with points through the wall add an axis), leg_stress, leg_outer_stress, leg_work_density
-    [J/m3] (for the life), stroke_strain, actuator_work [J]. (2,): smallest_return_stress,
-    cooling_start and cooling_finish [K] there, outer_stress_operating, outer_strain_max,
-    rated_moment of one tube. stress_cap () is the stress at which the outer fibre reaches the
-    allowable one.
+    (required, with its margin), required_stress, required_strain, failed_stress, failed_strain (one
+    tube lost), return_stress, return_strain, return_needed_strain, holding_moment. (L,):
+    locked_strain (levels with points through the wall add an axis), leg_stress, leg_outer_stress,
+    leg_work_density [J/m3] (for the life), stroke_strain, actuator_work [J]. (2,):
+    smallest_return_stress, cooling_start and cooling_finish [K] there, outer_stress_operating,
+    outer_strain_max, rated_moment of one tube. stress_cap () is the stress at which the outer fibre
+    reaches the allowable one.
     """
 
     tube_strain: Array
