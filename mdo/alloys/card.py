@@ -16,6 +16,7 @@ from typing import Any
 from mdo.alloys.fields import (
     CARD_FIELDS,
     DECLARED_LIFE,
+    FUNCTIONAL_LOSS,
     KNOWN_FIELDS,
     LIFE_LAW,
     TRAINED_FIELD,
@@ -83,7 +84,7 @@ class Card:
     def missing_fields(self) -> list[str]:
         """Names of the fields that a run needs and the card does not give."""
         unused = DECLARED_LIFE if self.has_life_law else LIFE_LAW
-        needed = [name for name in CARD_FIELDS if name not in unused]
+        needed = [name for name in CARD_FIELDS if name not in {*unused, *FUNCTIONAL_LOSS}]
         return [name for name in needed if name not in self.fields]
 
     def with_fields(self, fields: Mapping[str, Field]) -> Card:
@@ -139,7 +140,8 @@ class Card:
             )
             raise CardError([message])
         values = {name: field.value for name, field in self.fields.items() if name != TRAINED_FIELD}
-        values = {**UNUSED_LIFE, **values, "life_law": float(self.has_life_law)}
+        blank = dict.fromkeys(FUNCTIONAL_LOSS, 0.0)
+        values = {**UNUSED_LIFE, **blank, **values, "life_law": float(self.has_life_law)}
         return Alloy(**values)
 
 

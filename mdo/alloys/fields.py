@@ -34,6 +34,7 @@ UNITS: dict[str, dict[str, Unit]] = {
 
 CARD_FIELDS = tuple(name for name in Alloy._fields if name != "life_law")
 TRAINED_FIELD = "two_way_strain"  # stands for strain_min where a study says that tubes are trained
+FUNCTIONAL_LOSS = ("stroke_loss", "residual_strain_rate")  # nothing is lost where a card is blank
 KNOWN_FIELDS = (*CARD_FIELDS, TRAINED_FIELD)
 LIFE_LAW = ("life_intercept", "life_slope")
 DECLARED_LIFE = ("declared_life_stress", "declared_life_strain", "declared_life_cycles")

@@ -84,7 +84,7 @@ class Defence:
     states: ChoiceStudy | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Defended(Appraisal):
     """An appraisal of an optimum, with what was found about it."""
 

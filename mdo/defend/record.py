@@ -14,7 +14,7 @@ import json
 import math
 import os
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from copy import deepcopy
 from dataclasses import fields, replace
 from pathlib import Path
@@ -23,9 +23,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from mdo.disciplines.tube.record import MarchedLeg
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.optimum import Attempt, Optimum
 from mdo.optimise.problem import DesignProblem, make_problem
+from mdo.optimise.verify import Verification
 from mdo.study.sheet import WORKBOOK
 from mdo.study.study import Study, study_from_dict
 from mdo.study.text import file_name
@@ -49,10 +51,8 @@ def record_text(appraisal: Appraisal) -> str:
         "files": _own_files(study),
         "design": _plain(appraisal.x),
         "optimum": None if optimum is None else _written(optimum) | {"attempts": attempts},
-        "values": {
-            name: _plain(np.asarray(value, dtype=float))
-            for name, value in sorted(appraisal.values.items())
-        },
+        "values": _numbers(appraisal.values),
+        "verification": _verification_written(appraisal.verification),
     }
     return json.dumps(content, indent=0, allow_nan=False, ensure_ascii=False) + "\n"
 
@@ -92,6 +92,43 @@ def _appraisal(content: Mapping[str, Any], study_text: str, aside: Path) -> Appr
         values={name: _array(value) for name, value in content["values"].items()},
         optimum=None if optimum is None else _optimum(problem, optimum),
         origin=str(content["origin"]),
+        verification=_verification_read(content["verification"]),
+    )
+
+
+def _numbers(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Arrays by name as JSON."""
+    return {name: _plain(np.asarray(array, dtype=float)) for name, array in sorted(values.items())}
+
+
+def _arrays(content: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
+    """Arrays by name from JSON."""
+    return ((name, _array(part)) for name, part in content.items())
+
+
+def _verification_written(found: Verification | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {
+        "march": _numbers(found.march._asdict()),
+        "driven": found.driven.tolist(),
+        "ratio": _plain(found.ratio),
+        "values": _numbers(found.values),
+        "masses": list(found.masses),
+        "kept_back": found.kept_back,
+    }
+
+
+def _verification_read(content: Mapping[str, Any] | None) -> Verification | None:
+    if content is None:
+        return None
+    return Verification(
+        march=MarchedLeg(**dict(_arrays(content["march"]))),
+        driven=np.asarray(content["driven"], dtype=bool),
+        ratio=_array(content["ratio"]),
+        values=dict(_arrays(content["values"])),
+        masses=tuple(content["masses"]),
+        kept_back=content["kept_back"],
     )
 
 

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+import numpy as np
+
+from mdo.alloys.fields import FUNCTIONAL_LOSS
 from mdo.defend.cautions.collect import STOP, evaluate_cautions
 from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.verify import short_legs
 
 INFEASIBLE = "infeasible"
 OPEN_ITEMS = "feasible with open items"
 PASSES = "feasible"
+CLOSED = 1e-4  # residual of a march
 
 
 class Verdict(NamedTuple):
@@ -40,17 +45,47 @@ def open_items(appraisal: Appraisal) -> tuple[str, ...]:
         items.append(f"alloy card {card.name} rests on judgement for: {names}")
     if not card.has_life_law:
         items.append("life is declared, not known: the alloy card has no life law")
+    if not set(FUNCTIONAL_LOSS) & card.fields.keys():
+        items.append(
+            f"loss of stroke over the life is not known: alloy card {card.name} gives no "
+            f"{' or '.join(FUNCTIONAL_LOSS)}, so nothing is taken off the twist that is left"
+        )
     if legs := legs_found_warm(appraisal):
         items.append(
             f"these motions find the other set just heated, as declared: {', '.join(legs)}; after "
             "a longer wait that set is cold and must first be warmed, or detwinned with more torque"
         )
+    items += marched_short(appraisal)
     items += [
         f"caution {caution.id} needs confirming: {caution.text}"
         for caution in evaluate_cautions(appraisal)
         if caution.severity == STOP
     ]
     return tuple(items)
+
+
+def marched_short(appraisal: Appraisal) -> list[str]:
+    """Say where a design that meets its torque margin does not along its path."""
+    found = appraisal.verification
+    if found is None:
+        return []
+    known, required = appraisal.values, appraisal.known["legs"].torque_margin_required
+    short = []
+    for at in np.flatnonzero(short_legs(appraisal.problem, known, found)):
+        margin, leg = found.values["torque_margin"][at].min(), appraisal.problem.assembled.legs[at]
+        asked = 100 * float(required[at])
+        short.append(f"{leg.label} {100 * margin:.0f} % (asked for {asked:.0f} %)")
+    items = []
+    if short:
+        items.append(
+            "along the path of its tubes (incremental) the torque margin falls short: "
+            + ", ".join(short)
+        )
+    if float(found.march.residual[found.driven].max(initial=0.0)) > CLOSED:
+        items.append("a march along the path of the tubes did not close")
+    if appraisal.optimum is not None and appraisal.optimum.feasible and not found.settled:
+        items.append("the mass has not come to rest with the outer stress of its own paths")
+    return items
 
 
 def legs_found_warm(appraisal: Appraisal) -> tuple[str, ...]:

@@ -52,6 +52,8 @@ class Alloy(NamedTuple):
     declared_life_stress: Scalar
     declared_life_strain: Scalar
     declared_life_cycles: Scalar
+    stroke_loss: Scalar
+    residual_strain_rate: Scalar
 
 
 class Planform(NamedTuple):
@@ -162,6 +164,7 @@ class Legs(NamedTuple):
     folds_per_life: Scalar
     safety_factor: Scalar
     torque_margin_required: Scalar
+    outer_stress_factor: Scalar
 
 
 def real_legs(legs: Legs, values: Array) -> Array:

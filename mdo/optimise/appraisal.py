@@ -12,8 +12,10 @@ import numpy as np
 from mdo.arrays import Floats
 from mdo.model.layout import split_design
 from mdo.model.rows import Reading, RowLabel, read_row
+from mdo.optimise.neighbour_levels import NeighbourLevel
 from mdo.optimise.optimum import FEASIBLE, Optimum
 from mdo.optimise.problem import DesignProblem
+from mdo.optimise.verify import Verification
 from mdo.study.study import Study
 
 
@@ -44,6 +46,10 @@ class Appraisal:
         How the design was found, if it was optimised.
     origin
         Where the design comes from, in words.
+    verification
+        Its legs marched along their paths, if a level of the study does that.
+    neighbours
+        The design at the neighbouring levels, if they were run.
     """
 
     kind: str
@@ -52,6 +58,8 @@ class Appraisal:
     values: Mapping[str, Floats]
     optimum: Optimum | None
     origin: str
+    verification: Verification | None = None
+    neighbours: tuple[NeighbourLevel, ...] = ()
 
     @property
     def study(self) -> Study:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
@@ -10,9 +11,11 @@ from mdo.arrays import Floats
 from mdo.model.layout import join_design
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.levels.study_optimum import dear_optimum, dear_problem
+from mdo.optimise.neighbour_levels import neighbour_levels
 from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import DesignProblem, variables_of
 from mdo.optimise.starts import starting_designs
+from mdo.optimise.verify import LEVEL, verified_optimum, verify
 
 Progress = Callable[[str], None]
 
@@ -33,7 +36,7 @@ def evaluate_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
         origin = "first guess by the count problem (the study gives no design)"
     else:
         origin = "design given in part; the rest is a first guess by the count problem"
-    return Appraisal("evaluate", problem, x, problem.values(x), None, origin)
+    return _beside(Appraisal("evaluate", problem, x, problem.values(x), None, origin), say)
 
 
 def optimum_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
@@ -62,13 +65,34 @@ def _optimised(kind: str, problem: DesignProblem, say: Progress, starts: int) ->
         progress=say,
         first=first,
     )
-    values = problem.values(optimum.design)
     if dear is not None:
         optimum = dear_optimum(optimum, dear, say)
-        problem, values = optimum.problem, dear.values(optimum.design)
     reached = sum(abs(end.mass / optimum.mass - 1.0) < 1e-6 for end in optimum.attempts)
     origin = f"optimum, reached from {reached} of {len(optimum.attempts)} starts"
-    return Appraisal(kind, problem, optimum.design, values, optimum, origin)
+    verification = None
+    if _marched(problem) and dear is None:
+        optimum, verification = verified_optimum(problem, optimum, say)
+    problem = optimum.problem
+    values = (dear or problem).values(optimum.design)
+    appraisal = Appraisal(kind, problem, optimum.design, values, optimum, origin, verification)
+    return _beside(appraisal, say)
+
+
+def _marched(problem: DesignProblem) -> bool:
+    """Whether the study is verified by the level that follows the path of its tubes."""
+    return problem.study.fidelity.verify.get("tube") == LEVEL
+
+
+def _beside(appraisal: Appraisal, say: Progress) -> Appraisal:
+    """Appraisal with its verification, if the study has one, and at the neighbouring levels."""
+    problem, x, values = appraisal.problem, appraisal.x, appraisal.values
+    verification = appraisal.verification
+    if verification is None and _marched(problem):
+        say(f"Marching every leg along its path ({LEVEL})")
+        verification = verify(problem, x, values)
+    say("Neighbouring levels of fidelity")
+    beside = tuple(neighbour_levels(problem, x, values, verification))
+    return replace(appraisal, verification=verification, neighbours=beside)
 
 
 ANALYSES: dict[str, Callable[[DesignProblem, Progress], Appraisal]] = {

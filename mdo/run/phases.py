@@ -13,6 +13,11 @@ if TYPE_CHECKING:
 
 COMPILING = Phase("Compiling", 20.0, measured=False)
 WRITING = Phase("Writing", 4.0, last=True)
+BESIDE = (
+    Phase("Marching every leg", 10.0, measured=False),
+    Phase("Verified: round", 2.0, 4),
+    Phase("Neighbouring levels", 20.0, measured=False),
+)
 PIECE = 192  # points of one piece of work on a CPU
 PIECE_SECONDS = 3.0
 LEVELS = ("First points", "Next points", "More points", "All points")
@@ -25,11 +30,11 @@ def plan(study: Study, analysis: str) -> tuple[Phase, ...]:
 
 
 def _evaluate(_: Study) -> list[Phase]:
-    return [Phase("Evaluating the given", 1.0)]
+    return [Phase("Evaluating the given", 1.0), *BESIDE]
 
 
 def _optimum(study: Study) -> list[Phase]:
-    return [*_starts(study.analysis.optimum.starts), *_corrections(study)]
+    return [*_starts(study.analysis.optimum.starts), *_corrections(study), *BESIDE]
 
 
 def _starts(count: int) -> list[Phase]:
@@ -42,7 +47,7 @@ def _corrections(study: Study) -> list[Phase]:
 
 def _defence(study: Study) -> list[Phase]:
     wanted = study.analysis.defence
-    phases = [*_starts(wanted.starts), *_corrections(study)]
+    phases = [*_starts(wanted.starts), *_corrections(study), *BESIDE]
     if wanted.states and study.actuator.configuration == "opposed":
         phases.append(Phase("States of the other set", 25.0))
     if wanted.choices:

@@ -13,6 +13,7 @@ RETURN_KEYS = (
     "side_load_factor", "bank", "deck_roll", "pitch", "sideslip", "roll_rate", "roll_acceleration",
     "gust_speed", "wind_speed", "mass_fraction", "bay_cold", "bay_hot", "bay_soak_factor",
     "structure_temperature", "cooling_air_speed", "torque_margin", "other_set",
+    "outer_stress_factor",
 )  # fmt: skip
 
 
@@ -69,6 +70,9 @@ class Case:
     )
     folds_per_life: float = quantity(otherwise="0; needed for a `fold`")
     torque_margin: float = quantity(inherits="requirements")
+    outer_stress_factor: float = quantity(
+        default=1.4, judged="covers what a path leaves in a wall; a level of `verify` replaces it"
+    )
     safety_factor: float = quantity(default=1.5, source="14 CFR 25.303")
     probability: str = words("Class of probability, for the record", default="probable")
     lock_state: str = choice(

@@ -17,6 +17,7 @@ STATE_FIELDS = (
     "mach", "altitude", "temperature_offset", "load_factor", "side_load_factor", "bank",
     "deck_roll", "pitch", "sideslip", "roll_rate", "roll_acceleration", "gust_speed",
     "wind_speed", "mass_fraction", "bay_soak_factor", "folds_per_life", "safety_factor",
+    "outer_stress_factor",
 )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ import pandas as pd
 from mdo.defend.alloy_window import WindowLine, transformation_window
 from mdo.defend.cautions.collect import Caution, evaluate_cautions
 from mdo.defend.defence import defence_tables
+from mdo.defend.discrepancy import discrepancy_table, verification_table
 from mdo.defend.failures.states import FailureLine, failure_states
 from mdo.defend.order.sheet import order_sheet_table
 from mdo.defend.order.tubes import COLUMNS, order_items
@@ -82,6 +83,8 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         "inputs": inputs_table(appraisal),
         "alloy": alloy_table(appraisal),
         "benefit": benefit_table(appraisal),
+        "discrepancy": discrepancy_table(appraisal),
+        "verification": verification_table(appraisal),
         "validation": validation_table(bench=appraisal.study.bench is not None),
         "attempts": attempts_table(appraisal),
         **corrections_tables(appraisal),

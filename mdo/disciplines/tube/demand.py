@@ -27,6 +27,7 @@ from mdo.disciplines.tube.travel import pick, set_twist, spring_moment_over_trav
 STRESS_SCALE = 100e6  # [Pa] order of the stresses, for the smooth extremes
 
 
+MOST_LOST = 0.9  # share of the stroke, at which a design fails anyway
 NEVER = 1e9  # [Pa] stand-in of a leg that does not count in a smooth minimum
 
 
@@ -127,6 +128,21 @@ def _cold_states(legs: Legs, choices: Choices) -> tuple[Array, Array]:
                  (legs.other_cold, legs.wound_cold))  # type: ignore[return-value]  # fmt: skip
 
 
+def _lost(twists: Twists, legs: Legs, alloy: Alloy, up: Array, heated: Array) -> Array:
+    """Strain that the driver of each leg lacks at the end of the life [1], (legs, angles).
+
+    ``stroke(N) = stroke_1 (1 - d log10 N)`` for the twist moved in the leg, and what it keeps.
+    """
+    folds = jnp.asarray(legs.folds_per_life) * legs.moves * heated
+    of_up = up[:, 0].astype(float)
+    per_set = jnp.stack([jnp.sum(of_up * folds), jnp.sum((1.0 - of_up) * folds)])
+    count = pick(per_set, up)
+    share = jnp.asarray(alloy.stroke_loss) * jnp.log10(jnp.maximum(count, 1.0))
+    share = jnp.minimum(share, MOST_LOST)
+    kept = phases.ROOT3 * jnp.asarray(alloy.residual_strain_rate) * count
+    return twists.dragged * share / (1.0 - share) + kept
+
+
 def _stresses(
     tubes: Tubes, twists: Twists, asked: Array, operating: Array, internal: Array, up: Array
 ) -> dict[str, Array]:
@@ -143,7 +159,11 @@ def _stresses(
 
 
 def _hot_strains(
-    tubes: Tubes, stresses: dict[str, Array], temperature: Array, locked: Array
+    tubes: Tubes,
+    stresses: dict[str, Array],
+    temperature: Array,
+    locked: Array,
+    outer_stress_factor: Array,
 ) -> dict[str, Array]:
     """Strains that the stresses need of hot tubes, and the outer stress of each leg."""
     leg = jnp.maximum(stresses["leg_stress"], 0.0)[:, None]
@@ -155,7 +175,7 @@ def _hot_strains(
     return {
         "required_strain": required,
         "failed_strain": failed,
-        "leg_outer_stress": outer[:, -1],
+        "leg_outer_stress": outer_stress_factor * outer[:, -1],
     }
 
 
@@ -297,14 +317,16 @@ def tube_demand(
     # one call for all that cools under load: strain of each return, and what the least locks
     returned, formed = law.cold_under(jnp.append(load_stress.ravel(), smallest.by_load))
     locked = jnp.where(opposed, law.cold_lock(twists.driver[:, 0], cold_driver), formed[-1])
-    strains = _hot_strains(tubes, stresses, hot_temperature, locked)
+    strains = _hot_strains(
+        tubes, stresses, hot_temperature, locked, jnp.asarray(legs.outer_stress_factor)
+    )
     cooling = phases.phase_temperatures(smallest.per_set, alloy)
     share = jnp.where(heated > 0.5, 1.0 / transmission_efficiency, 0.0)
     return TubeDemand(
         **stresses,
         **strains,
         **_life_and_work(tubes, fold_angle, operating, strains["leg_outer_stress"], share),
-        tube_strain=twists.driver,
+        tube_strain=twists.driver - _lost(twists, legs, alloy, up, heated),
         cold_moment=cold_moment,
         internal_moment=internal,
         factored_moment=asked,

@@ -26,7 +26,7 @@ from mdo.disciplines.tube.sma import (
     transformation_strain_detwinning,
 )
 
-LOCAL_STEPS = 40  # of a point, bracket halved every third turn
+LOCAL_STEPS = 40  # of a point, most; bracket halved every third turn
 
 
 class State(NamedTuple):
@@ -204,8 +204,8 @@ def next_stress(strain: Array, temperature: ArrayLike, before: State, alloy: All
     stiff = jnp.maximum(alloy.austenite_shear_modulus, alloy.martensite_shear_modulus)
     bound = stiff * (jnp.abs(strain) + full + jnp.abs(before.transformed))
 
-    def turn(count: Array, at: tuple[Array, Array, Array]) -> tuple[Array, Array, Array]:
-        low, high, stress = at
+    def turn(at: tuple[Array, ...]) -> tuple[Array, ...]:
+        count, low, high, stress, _ = at
         value, slope = value_and_slope(
             lambda tau: next_strain(tau, temperature, before, alloy), stress
         )
@@ -214,10 +214,13 @@ def next_stress(strain: Array, temperature: ArrayLike, before: State, alloy: All
         newton = stress + miss / slope
         there = jnp.abs(newton - stress) <= 1e-9 * bound
         keep = (newton >= low) & (newton <= high) & ((count % 3 != 2) | there)
-        return low, high, jnp.where(keep, newton, (low + high) / 2)
+        return count + 1, low, high, jnp.where(keep, newton, (low + high) / 2), there & keep
 
-    at = (-bound, bound, jnp.clip(before.stress, -bound, bound))
-    stress: Array = jax.lax.fori_loop(0, LOCAL_STEPS, turn, at)[2]
+    first = jnp.clip(before.stress + 0.0 * bound, -bound, bound)
+    at: tuple[Array, ...] = (jnp.array(0), -bound, bound, first, jnp.zeros(first.shape, dtype=bool))
+    stress: Array = jax.lax.while_loop(
+        lambda at: (at[0] < LOCAL_STEPS) & ~jnp.all(at[4]), turn, at
+    )[3]
     return stress
 
 

@@ -44,8 +44,9 @@ def radial_law(section: torsion.Section, wall_ratio: Array, alloy: Alloy) -> Sec
 
     Notes
     -----
-    The outer-fibre stress of a hot wall is that of the total form, times the factor that covers
-    what a path leaves in the wall (:data:`mdo.disciplines.tube.torsion.OUTER_STRESS_FACTOR`).
+    The outer-fibre stress of a hot wall is that of the total form; what a path leaves in the wall
+    is a factor of the legs, and :data:`mdo.disciplines.tube.torsion.OUTER_STRESS_FACTOR` of a
+    blocked one.
 
     References
     ----------
@@ -74,7 +75,7 @@ def radial_law(section: torsion.Section, wall_ratio: Array, alloy: Alloy) -> Sec
 
     def hot_under(stress: Array, temperature: Array, locked: Array) -> tuple[Array, Array]:
         hot = hot_twist_under(stress, temperature, locked, wall, alloy)
-        return hot.strain, torsion.OUTER_STRESS_FACTOR * hot.stress[..., -1]
+        return hot.strain, hot.stress[..., -1]
 
     def hot_wall(strain: Array, temperature: Array, locked: Array) -> Array:
         return hot_wall_stress(strain, temperature, locked, wall, alloy)

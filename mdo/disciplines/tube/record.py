@@ -26,15 +26,15 @@ class TubeDemand(NamedTuple):
     """Who drives each leg, against what, and what it needs. One wing; L legs, A angles, 2 sets.
 
     Stresses [Pa] are mean ones of the whole section, strains those at the effective radius [1],
-    moments [N*m] at the hinge. (L, A): tube_strain (what is left of the twist), cold_moment (drag
-    of the other set), internal_moment (with the spring), factored_moment (required, with its
-    margin), required_stress, required_strain, failed_stress, failed_strain (one tube lost),
-    return_stress, return_strain, return_needed_strain, holding_moment. (L,): locked_strain (levels
-    with points through the wall add an axis), leg_stress, leg_outer_stress, leg_work_density
-    [J/m3] (for the life), stroke_strain, actuator_work [J]. (2,): smallest_return_stress,
-    cooling_start and cooling_finish [K] there, outer_stress_operating, outer_strain_max,
-    rated_moment of one tube. stress_cap () is the stress at which the outer fibre reaches the
-    allowable one.
+    moments [N*m] at the hinge. (L, A): tube_strain (what is left of the twist at the end of the
+    life), cold_moment (drag of the other set), internal_moment (with the spring), factored_moment
+    (required, with its margin), required_stress, required_strain, failed_stress, failed_strain (one
+    tube lost), return_stress, return_strain, return_needed_strain, holding_moment. (L,):
+    locked_strain (levels with points through the wall add an axis), leg_stress, leg_outer_stress,
+    leg_work_density [J/m3] (for the life), stroke_strain, actuator_work [J]. (2,):
+    smallest_return_stress, cooling_start and cooling_finish [K] there, outer_stress_operating,
+    outer_strain_max, rated_moment of one tube. stress_cap () is the stress at which the outer fibre
+    reaches the allowable one.
     """
 
     tube_strain: Array
@@ -91,3 +91,21 @@ class TubeAnswer(NamedTuple):
     travel_strain: Array
     phase_line_stress: Array
     phase_line_temperature: Array
+
+
+class MarchedLeg(NamedTuple):
+    """A leg along its path; A fold angles.
+
+    Outer stress, largest [Pa]: driven_outer_stress while it drives, wound_outer_stress of the same
+    set while it was wound, other_outer_stress of the set that it winds. (A,): cold_moment of the
+    other set [N*m]; when hot, the mean stress hot_stress [Pa], and required_strain [1] for the
+    factored moment. residual [1]: largest miss of an equilibrium.
+    """
+
+    driven_outer_stress: Array
+    wound_outer_stress: Array
+    other_outer_stress: Array
+    cold_moment: Array
+    hot_stress: Array
+    required_strain: Array
+    residual: Array

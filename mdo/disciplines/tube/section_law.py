@@ -34,8 +34,8 @@ class SectionLaw(NamedTuple):
     cold_under
         Strain and transformation strain of a set cooled under a stress: ``cold_under(stress)``.
     hot_under
-        Strain and outer-fibre stress of a hot set under a stress: ``hot_under(stress, temperature,
-        locked)``.
+        Strain and outer-fibre stress of a hot set under a stress, without what a path leaves in the
+        wall: ``hot_under(stress, temperature, locked)``.
     hot_wall
         Stress at the points of the wall of a hot set at a strain, points last: ``hot_wall(strain,
         temperature, locked)``.

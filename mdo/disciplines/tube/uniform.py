@@ -45,7 +45,7 @@ def uniform_law(section: torsion.Section, wall_ratio: Array, alloy: Alloy) -> Se
 
     def hot_under(stress: Array, temperature: Array, locked: Array) -> tuple[Array, Array]:
         strain = hot.hot_strain(stress, temperature, locked, alloy)
-        return strain, torsion.outer_stress(stress, section)
+        return strain, torsion.outer_stress(stress, section) / torsion.OUTER_STRESS_FACTOR
 
     def hot_wall(strain: Array, temperature: Array, locked: Array) -> Array:
         return hot.hot_stress(strain, temperature, locked, alloy)[..., None]

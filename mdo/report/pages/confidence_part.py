@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from mdo.defend.cautions.base import STOP
+from mdo.defend.discrepancy import largest
 from mdo.defend.validation import validation as known_validation
 from mdo.report.figures import defence as figures
 from mdo.report.figures.corrections import corrections_figure
@@ -11,9 +12,11 @@ from mdo.report.pages.source import Facts, Source
 from mdo.report.words.bench import bench_words
 from mdo.report.words.cells import FROM_MEMORY
 from mdo.report.words.corrections import corrections_words
-from mdo.report.words.printed import prose
+from mdo.report.words.printed import number, prose
 
 MOST_INPUTS = 40
+MOST_LINES = 12  # of a design that was not optimised: no line has a mass
+LEAST_CHANGE = 1e-3  # [kg] lighter lines are folded away
 
 
 def sensitivity(source: Source) -> Facts:
@@ -48,6 +51,24 @@ def corrections(source: Source) -> Facts:
 def cautions(source: Source) -> Facts:
     """Cautions: those that stop first."""
     return {"stops": int(source.table("cautions")["severity"].eq(STOP).sum())}
+
+
+def discrepancy(source: Source) -> Facts | None:
+    """What the neighbouring levels say, and the legs along the path of their tubes."""
+    lines = source.table("discrepancy")
+    if lines.empty:
+        return None
+    found = source.appraisal.verification
+    heavy = lines[lines["mass_change"].abs() > LEAST_CHANGE]
+    return {
+        "largest": prose(largest(lines)),
+        "levels": str(source.appraisal.study.fidelity),
+        "masses": () if found is None else [number(mass, "kg") for mass in found.masses],
+        "kept_back": found is not None and found.kept_back,
+        "verified": not source.table("verification").empty,
+        "lines": heavy if len(heavy) else lines[:MOST_LINES],
+        "all": lines,
+    }
 
 
 def failures(source: Source) -> Facts:

@@ -85,6 +85,8 @@ PARTS = (
         SectionPlan("corrections", "Corrections", "Corrected to dearer levels",
                     confidence.corrections, "corrections"),
         SectionPlan("cautions", "Cautions", "Cautions", confidence.cautions),
+        SectionPlan("discrepancy", "Levels", "Levels of fidelity: what the neighbours say",
+                    confidence.discrepancy, "discrepancy"),
         SectionPlan("limits", "Physical limits", "Distance to physical limits"),
         SectionPlan("failures", "Failures", "When something fails", confidence.failures),
         SectionPlan("validation", "Validation", "Validation", confidence.validation),

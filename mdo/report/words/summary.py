@@ -10,6 +10,7 @@ import numpy as np
 
 from mdo.defend.cautions.collect import evaluate_cautions
 from mdo.defend.defence import defence_of, defence_tables
+from mdo.defend.discrepancy import discrepancy_table, largest, verification_facts
 from mdo.defend.open_items import open_item_texts, ranked_inputs
 from mdo.defend.order.sheet import ordered_words
 from mdo.defend.tables.corrections import corrections_tables
@@ -155,8 +156,10 @@ def reached_starts(appraisal: Appraisal) -> int:
     optimum = appraisal.optimum
     if optimum is None:
         return 0
+    # a verified optimum was optimised again from where its starts had ended
+    least = min((one.mass for one in optimum.attempts if one.violation < REACHED), default=0.0)
     return sum(
-        abs(one.mass / optimum.mass - 1.0) < REACHED and one.violation < REACHED
+        abs(one.mass - least) < REACHED * least and one.violation < REACHED
         for one in optimum.attempts
     )
 
@@ -203,10 +206,12 @@ def _masses(appraisal: Appraisal, units: str) -> Lines:
         for value in (total.total, total.basic, total.growth, appraisal.values["alloy_mass"])
     )
     large = table[:-1][table["total"][:-1] > LEAST_LINE * total["total"]]
+    worst = largest(discrepancy_table(appraisal))
     return [
         f"MASS of the aircraft's fold actuation: {whole} (basic {basic}, growth {growth})",
         *(["  of a design that does not meet its requirements"] if appraisal.violated else []),
         f"  alloy tubes without growth, aircraft: {alloy}",
+        *(wrapped(f"  {worst}", indent="  ") if worst else []),
         *terminal_lines("masses", large, units),
     ]
 
@@ -352,6 +357,8 @@ def summary_dict(appraisal: Appraisal) -> dict[str, Any]:
         **corrections_dict(optimum),
         "starts": None if optimum is None else len(optimum.attempts),
         "starts_reached": None if optimum is None else reached_starts(appraisal),
+        "verification": verification_facts(appraisal),
+        "discrepancy": largest(discrepancy_table(appraisal)) or None,
         "limits": limits_table(appraisal).to_dict("records"),
         "window": window_table(appraisal).to_dict("records"),
         "cautions": [caution._asdict() for caution in evaluate_cautions(appraisal)],

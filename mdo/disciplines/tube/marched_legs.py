@@ -1,0 +1,203 @@
+"""Level `incremental` of the tubes: the torque path of every leg of a known design.
+
+In each leg the set that drives was wound before, by the other set, by load or by a spring, and
+winds the other set itself. Both walls are marched along these paths, cold or cooling in step with
+the panel; what the drive must overcome is the moment that the other wall then has.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import jax
+import jax.numpy as jnp
+from jax import Array
+
+from mdo.disciplines.records import Alloy
+from mdo.disciplines.tube.driven_march import march_driven
+from mdo.disciplines.tube.incremental import (
+    March,
+    State,
+    austenite,
+    march_under,
+    next_strain,
+    next_stress,
+    step_at,
+)
+from mdo.disciplines.tube.radial_twist import twist_under
+from mdo.disciplines.tube.radial_wall import Wall, mean_stress, wall_points
+from mdo.disciplines.tube.record import MarchedLeg
+from mdo.disciplines.tube.sma import martensite_stress
+
+STEPS = 6  # of a march between two fold angles of the model
+ABOVE, BELOW = 40.0, 1.0  # [K] above M_s and below M_f: ends of a cooling under one stress
+COOLING_STEPS = 60
+CORRECTIONS = 2  # of the strain asked for; each gains a factor of some 40
+COLD = -1e9  # [Pa] no stress is held: the set stays cold
+
+
+class LegPath(NamedTuple):
+    """What the two sets of one leg are marched along; A fold angles.
+
+    Strains at r_w [1]: driver_strain (A,) falls, other_strain (A,) rises. wound_stress (A,) [Pa]:
+    mean stress of the load or spring that wound the driver, as driver_strain reversed. driver_arm,
+    other_arm [m3]: hinge moment over mean stress of all tubes of each set. load_moment (A,)
+    and factored_moment (A,) [N*m]: unfactored moments beside the other set, and the required one
+    with its margin. cold_temperature, hot_temperature [K]. Flags, 1 or 0: other_present,
+    other_cold, wound_cold, wound_by_load.
+    """
+
+    driver_strain: Array
+    other_strain: Array
+    wound_stress: Array
+    driver_arm: Array
+    other_arm: Array
+    load_moment: Array
+    factored_moment: Array
+    cold_temperature: Array
+    hot_temperature: Array
+    other_present: Array
+    other_cold: Array
+    wound_cold: Array
+    wound_by_load: Array
+
+
+def _fine(values: Array) -> Array:
+    """Values at the steps of a march, linear between fold angles."""
+    angles = values.shape[-1]
+    places = jnp.linspace(0.0, angles - 1.0, (angles - 1) * STEPS + 1)
+    return jnp.interp(places, jnp.arange(angles), values)
+
+
+def cooling_stress(strain: Array, wall: Wall, alloy: Alloy) -> Array:
+    """Least constant mean stress under which cooling from austenite gives a strain [Pa].
+
+    Parameters
+    ----------
+    strain
+        Strain at the effective radius once cold [1].
+    wall, alloy
+        Points; card.
+
+    Returns
+    -------
+    Array
+        Mean stress [Pa].
+
+    Notes
+    -----
+    That of the total form, for a strain corrected by how far its march falls short.
+
+    References
+    ----------
+    Derived.
+    """
+    course = jnp.linspace(
+        alloy.martensite_start + ABOVE, alloy.martensite_finish - BELOW, COOLING_STEPS
+    )
+
+    def total(asked: Array) -> Array:
+        return mean_stress(martensite_stress(asked * wall.ratio, alloy, 0.0), wall)
+
+    def closer(_: int, asked: Array) -> Array:
+        stress = jnp.full(course.shape, total(asked))
+        return asked * strain / march_under(stress, course, austenite(wall), wall, alloy).strain[-1]
+
+    return total(jax.lax.fori_loop(0, CORRECTIONS, closer, strain))
+
+
+def _outer(march: March) -> Array:
+    return jnp.max(jnp.abs(march.states.stress[:, -1]))
+
+
+def _inside(march: March, low: Array, high: Array) -> Array:
+    """Largest miss of the steps whose temperature was free to meet their stress."""
+    free = (march.temperature > low + 1e-3) & (march.temperature < high - 1e-3)
+    return jnp.max(jnp.where(free, march.residual, 0.0))
+
+
+def march_leg(path: LegPath, wall_ratio: Array, alloy: Alloy) -> MarchedLeg:
+    r"""March both sets of one leg: the driver wound from hot to cold, and then driving.
+
+    .. math:: n\,\eta\,N\,T_{drive} = R + M_{other} + M_{spring}
+
+    Parameters
+    ----------
+    path
+        What the sets are marched along.
+    wall_ratio
+        Wall over outer radius [1].
+    alloy
+        Card.
+
+    Returns
+    -------
+    MarchedLeg
+        Stresses [Pa], moments [N*m], strains [1], residual [1].
+
+    Notes
+    -----
+    Who is just heated or warmed cools under a constant stress, the least that winds it fully; the
+    driver holds that much beside its load. Who is cold was cooled where its twist is least, and is
+    detwinned. The temperature of the driver is the one at which it carries the moments. Hot torque
+    and strain are those of the wall brought to the hot temperature from each point of that path.
+    A second cycle changes outer stresses by 0.2 % or less: one is marched.
+
+    References
+    ----------
+    Derived; reference sma-tubes, sections 1.2 and 1.4.
+    """
+    wall = wall_points(wall_ratio)
+    low, high = path.cold_temperature, path.hot_temperature
+    strain, other_strain = _fine(path.driver_strain), _fine(path.other_strain)
+    load = _fine(path.load_moment)
+    asked = jax.vmap(lambda gamma: cooling_stress(gamma, wall, alloy))(
+        jnp.stack([other_strain[-1], strain[0]])
+    )
+    by_other = jnp.where(path.other_cold > 0.5, COLD, asked[0])
+    other = march_driven(
+        other_strain, jnp.full(strain.shape, by_other), austenite(wall), wall, alloy, (low, high)
+    )
+    resisting = path.other_arm * path.other_present * jnp.maximum(other.mean_stress, 0.0)
+    wanted = (load + resisting) / path.driver_arm
+    by_pair = jnp.where(path.wound_cold > 0.5, COLD, asked[1])
+    by = jnp.where(path.wound_by_load > 0.5, _fine(path.wound_stress), by_pair)
+
+    wound = march_driven(strain[::-1], by, austenite(wall), wall, alloy, (low, high))
+    end = jax.tree.map(lambda values: values[-1], wound.states)
+    cold = step_at(strain[0], low, end, wall, alloy)
+    driving = march_driven(strain, wanted, cold, wall, alloy, (low, high))
+    at_angles = jax.tree.map(lambda values: values[::STEPS], driving.states)
+    heated = jax.vmap(lambda gamma, state: step_at(gamma, high, state, wall, alloy))(
+        path.driver_strain, at_angles
+    )
+    hot = mean_stress(heated.stress, wall)
+    needed = (path.factored_moment + resisting[::STEPS]) / path.driver_arm
+    required, missed = jax.vmap(lambda mean, state: _hot_strain(mean, state, high, wall, alloy))(
+        needed, at_angles
+    )
+    return MarchedLeg(
+        driven_outer_stress=_outer(driving),
+        wound_outer_stress=_outer(wound),
+        other_outer_stress=_outer(other) * path.other_present,
+        cold_moment=resisting[::STEPS],
+        hot_stress=hot,
+        required_strain=required,
+        residual=jnp.maximum(
+            jnp.max(missed), jnp.maximum(_inside(driving, low, high), _inside(wound, low, high))
+        ),
+    )
+
+
+def _hot_strain(
+    mean: Array, before: State, temperature: Array, wall: Wall, alloy: Alloy
+) -> tuple[Array, Array]:
+    """Strain at which a wall, heated from a state, carries a mean stress, and its residual."""
+    twisted = twist_under(
+        mean,
+        wall,
+        (temperature, before, alloy),
+        lambda tau, given: next_strain(tau, *given),
+        lambda gamma, given: next_stress(gamma, *given),
+    )
+    return twisted.strain, twisted.residual

@@ -1,0 +1,67 @@
+"""A design at the neighbouring levels of fidelity of each discipline, nothing optimised again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+
+from mdo.arrays import Floats
+from mdo.disciplines.levels import LEVELS, Fidelity, ladder
+from mdo.model.marching import JUDGED_FACTOR
+from mdo.optimise.problem import DesignProblem, problem_of
+from mdo.optimise.verify import LEVEL, Verification
+
+
+class NeighbourLevel(NamedTuple):
+    """Outputs of the model by name with one discipline at another level than the study has it."""
+
+    discipline: str
+    level: str
+    values: Mapping[str, Floats]
+
+
+def neighbour_levels(
+    problem: DesignProblem,
+    x: Floats,
+    values: Mapping[str, Floats],
+    verification: Verification | None,
+) -> Iterator[NeighbourLevel]:
+    """A design at the levels next to those of its study, and at those that verify it.
+
+    Parameters
+    ----------
+    problem : the study
+    x, values : design, and its outputs
+    verification : of the tubes along their paths, if they were marched
+    """
+    fidelity = problem.study.fidelity
+    for discipline, own in fidelity.optimise._asdict().items():
+        known = ladder(discipline)
+        at = known.index(own)
+        next_to = {*known[max(at - 1, 0) : at], *known[at + 1 : at + 2]}
+        for level in [one for one in known if one in next_to | {fidelity.verify.get(discipline)}]:
+            if level in LEVELS[discipline] and not _without_table(problem, level):
+                levels = fidelity.optimise._replace(**{discipline: level})
+                study = replace(problem.study, fidelity=Fidelity(levels, {}, {}))
+                beside = problem_of(study, problem.card_fields)
+                if discipline == "tube":  # what is known of the path belongs to its own level
+                    beside = _with_judged_factor(beside)
+                yield NeighbourLevel(discipline, level, beside.values(x))
+            elif level == LEVEL and verification is not None:
+                yield NeighbourLevel(discipline, level, {**values, **verification.values})
+
+
+def _with_judged_factor(problem: DesignProblem) -> DesignProblem:
+    parameters = problem.assembled.parameters
+    legs = parameters["legs"]
+    factor = np.full_like(legs.outer_stress_factor, JUDGED_FACTOR)
+    return problem.with_parameters(
+        {**parameters, "legs": legs._replace(outer_stress_factor=factor)}
+    )
+
+
+def _without_table(problem: DesignProblem, level: str) -> bool:
+    return level == "table" and problem.study.load_table is None

@@ -1,0 +1,165 @@
+"""A design verified by the level that follows the path of its tubes, and optimised with its stress.
+
+Every leg is marched (:mod:`mdo.disciplines.tube.marched_legs`). The outer-fibre stress over that of
+the level in the coupled model replaces the judged factor of the life rows of the study, and the
+study is optimised again, until its mass stays.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from mdo.arrays import Booleans, Floats
+from mdo.disciplines.tube.record import MarchedLeg
+from mdo.model.layout import split_design
+from mdo.model.marching import march_design
+from mdo.optimise.optimum import Optimum
+from mdo.optimise.problem import DesignProblem, problem_of
+from mdo.optimise.reoptimise import reoptimise
+from mdo.quantities import QUANTITIES
+
+LEVEL = "incremental"
+ROUNDS = 8  # of marching and optimising, most
+NOTICED = 0.005  # torque margin: a shortfall below half a percent is none
+SETTLED = 1e-4  # relative change of mass at which they end
+FACTOR = "outer_stress_factor"
+
+
+@dataclass(frozen=True)
+class Verification:
+    """Legs of a design along their paths, and what the stress found there did to the mass.
+
+    Attributes
+    ----------
+    march
+        By leg and fold angle; meaningless where no heated set drives.
+    driven
+        Legs that a heated set drives, (legs,).
+    ratio
+        Largest outer stress of that set, driving or wound before, over that of the level of the
+        coupled model [1], (legs,); NaN elsewhere, and where the level has next to none.
+    values
+        Outputs of the model that the march has otherwise, by name.
+    masses
+        System mass of each optimum [kg]: before, then one a round; only one where it was not
+        optimised.
+    kept_back
+        Whether less stress than the study judges was not credited, for want of torque margin.
+    """
+
+    march: MarchedLeg
+    driven: Booleans
+    ratio: Floats
+    values: Mapping[str, Floats]
+    masses: tuple[float, ...]
+    kept_back: bool = False
+
+    @property
+    def settled(self) -> bool:
+        """Whether the mass has come to rest."""
+        return len(self.masses) > 1 and _alike(*self.masses[-2:])
+
+
+def verify(problem: DesignProblem, x: Floats, values: Mapping[str, Floats]) -> Verification:
+    """March every leg of a design.
+
+    Parameters
+    ----------
+    problem : the study
+    x : design
+    values : outputs of the model there
+    """
+    cases = [leg.case for leg in problem.assembled.legs]
+    design = split_design(x)  # type: ignore[arg-type]
+    marched = march_design(problem.assembled.parameters, cases, design, values)
+    return Verification(*marched, masses=(float(values["system_mass"]),))
+
+
+def verified_optimum(
+    problem: DesignProblem, optimum: Optimum, say: Callable[[str], None]
+) -> tuple[Optimum, Verification]:
+    """Optimum with the outer stress of its own paths in the life rows, and its verification.
+
+    Less stress than the study judges is taken only where the torque margins hold along the same
+    paths: a lighter design that falls short of them is no relief. More stress always counts.
+
+    Parameters
+    ----------
+    problem : the study
+    optimum : its optimum with the factors of the study
+    say : told what is being done
+    """
+    say(f"Marching every leg along its path ({LEVEL})")
+    found = verify(problem, optimum.design, problem.values(optimum.design))
+    if not optimum.feasible:
+        return optimum, found
+    if not short_legs(problem, problem.values(optimum.design), found).any():
+        relieved, end = fed_back(optimum, found, say, relief=True)
+        values = relieved.problem.values(relieved.design)
+        if not short_legs(relieved.problem, values, end).any():
+            return relieved, end
+    kept_back, end = fed_back(optimum, found, say, relief=False)
+    return kept_back, replace(end, kept_back=True)
+
+
+def short_legs(
+    problem: DesignProblem, values: Mapping[str, Floats], found: Verification
+) -> Booleans:
+    """Legs whose torque margin is met at the level of the study, not along the path; (legs,)."""
+    required = np.asarray(problem.assembled.parameters["legs"].torque_margin_required)
+    marched, own = (each["torque_margin"].min(axis=1) for each in (found.values, values))
+    short: Booleans = (marched < required - NOTICED) & (marched < own - NOTICED)
+    return found.driven & short
+
+
+def fed_back(
+    optimum: Optimum, found: Verification, say: Callable[[str], None], *, relief: bool
+) -> tuple[Optimum, Verification]:
+    """Optimise with the stress of the march in rounds, until the mass stays."""
+    first, masses = optimum, [optimum.mass]
+    for number in range(1, ROUNDS + 1):
+        fed = with_stress_factors(optimum.problem, found, relief=relief)
+        if fed is not None:
+            say(f"Verified: round {number}, optimising with the outer stress found")
+            again = reoptimise(fed, optimum.design)
+            if not again.feasible:
+                break
+            optimum = again
+            found = verify(fed, optimum.design, fed.values(optimum.design))
+        masses.append(optimum.mass)
+        if _alike(*masses[-2:]):
+            break
+    whole = replace(optimum, attempts=first.attempts)
+    return whole, replace(found, masses=tuple(masses))
+
+
+def with_stress_factors(
+    problem: DesignProblem, found: Verification, *, relief: bool
+) -> DesignProblem | None:
+    """Problem whose life rows have the outer stress of a march; its text stays that of the file.
+
+    Without relief no factor falls below that of the problem; None where none changes.
+    """
+    study, low, high = problem.study, *_factor_range()
+    own = np.asarray(problem.assembled.parameters["legs"].outer_stress_factor)
+    changes: dict[str, object] = {}
+    for leg, ratio, judged in zip(problem.assembled.legs, found.ratio, own, strict=False):
+        if np.isfinite(ratio) and (relief or ratio > judged):
+            within = ".return" if leg.is_return else ""
+            changes[f"case.{leg.case}{within}.{FACTOR}"] = float(np.clip(ratio, low, high))
+    if not changes:
+        return None
+    changed = replace(study.with_values(changes), text=study.text, hash=study.hash)
+    return problem_of(changed, problem.card_fields)
+
+
+def _factor_range() -> tuple[float, float]:
+    line = QUANTITIES[FACTOR]
+    return float(line.low), float(line.high)
+
+
+def _alike(before: float, after: float) -> bool:
+    return abs(after / before - 1.0) < SETTLED

@@ -1,0 +1,113 @@
+"""A design marched along the path of its tubes, and the stress found put into its life rows."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from mdo.disciplines.levels import Fidelity
+from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.knobs import with_fields
+from mdo.optimise.optimum import find_optimum
+from mdo.optimise.problem import make_problem
+from mdo.optimise.problem_text import problem_context, problem_in
+from mdo.optimise.verify import (
+    SETTLED,
+    Verification,
+    fed_back,
+    short_legs,
+    verified_optimum,
+    verify,
+    with_stress_factors,
+)
+from mdo.study import load_study
+
+STUDIES = Path(__file__).parents[2] / "studies"
+
+
+@pytest.fixture(scope="module")
+def found(medium: Appraisal) -> Verification:
+    return verify(medium.problem, medium.x, medium.values)
+
+
+def test_every_driven_leg_is_marched_and_closes(medium: Appraisal, found: Verification) -> None:
+    legs = medium.problem.assembled.legs
+    assert found.driven.tolist() == [leg.kind == "fold" for leg in legs]
+    assert found.march.residual[found.driven].max() < 1e-5
+    assert np.isnan(found.ratio[~found.driven]).all()
+    assert not found.settled
+
+
+def test_hot_path_of_a_pair_carries_less_than_the_judged_factor(
+    medium: Appraisal, found: Verification
+) -> None:
+    # ladder notes, section 1: 126 MPa on the hot path of a pair where 1.4 T r_o/J says 202
+    legs = medium.problem.assembled.legs
+    for name in ("stow_wind, fold", "flight_fold, fold"):
+        at = [leg.label for leg in legs].index(name)
+        level = medium.values["leg_outer_stress"][at] / 1.4
+        driven = found.march.driven_outer_stress[at] / level
+        assert 0.95 < driven < 1.25, name
+    # and a set that cools under its drive resists with the stress of the total form, nearly: the
+    # notes have 205 where detwinning takes 430 to 502 N*m
+    drag = found.march.cold_moment.max(axis=1) / medium.values["cold_moment"].max(axis=1)
+    assert np.all((drag[found.driven] > 0.98) & (drag[found.driven] < 1.1))
+
+
+def test_rows_of_the_fed_study_have_the_outer_stress_of_the_march(
+    medium: Appraisal, found: Verification
+) -> None:
+    fed = with_stress_factors(medium.problem, found, relief=True)
+    assert fed is not None
+    assert (fed.study.text, fed.study.hash) == (medium.study.text, medium.study.hash)
+    stress = fed.values(medium.x, "leg_outer_stress")["leg_outer_stress"]
+    outer = np.maximum(found.march.driven_outer_stress, found.march.wound_outer_stress)
+    within = found.driven & (found.ratio < 10.0) & (found.ratio > 0.5)
+    assert within.sum() >= 6
+    assert stress[within] == pytest.approx(outer[within], rel=1e-9)
+    # whatever makes a problem anew keeps it: another number of the study, another process
+    factor = fed.assembled.parameters["legs"].outer_stress_factor
+    turned = with_fields(fed, {"requirements.life_factor": 5.0})
+    assert np.array_equal(turned.assembled.parameters["legs"].outer_stress_factor, factor)
+    elsewhere = problem_in(problem_context(fed, {}))
+    assert np.array_equal(elsewhere.assembled.parameters["legs"].outer_stress_factor, factor)
+
+
+def test_study_says_whether_it_is_verified(medium: Appraisal) -> None:
+    assert medium.study.fidelity.verify == {"tube": "incremental"}
+    none = medium.study.with_values({"fidelity.verify": {}})
+    assert none.fidelity == Fidelity(medium.study.fidelity.optimise, {}, {})
+    assert str(none.fidelity) == "hinge moment lattice, tube radial, heat balance"
+    assert str(medium.study.fidelity).endswith("; verified by tube incremental")
+
+
+@pytest.mark.slow
+def test_mass_comes_to_rest_with_the_stress_of_its_own_paths() -> None:
+    problem = make_problem(load_study(STUDIES / "deck_small.toml"))
+    before = find_optimum(problem, starts=1)
+    said: list[str] = []
+    marched = verify(problem, before.design, problem.values(before.design))
+    optimum, found = fed_back(before, marched, said.append, relief=True)
+    assert found.masses[0] == before.mass
+    assert found.masses[-1] == optimum.mass
+    assert found.settled
+    assert abs(found.masses[-1] / found.masses[-2] - 1.0) < SETTLED
+    assert sum(line.startswith("Verified: round") for line in said) == len(found.masses) - 1
+    # fixed point: the march of the optimum gives the factors that it was optimised with
+    factor = optimum.problem.assembled.parameters["legs"].outer_stress_factor
+    within = found.driven & (found.ratio < 10.0) & (found.ratio > 0.5)
+    assert factor[within] == pytest.approx(found.ratio[within], rel=5e-3)
+    assert optimum.feasible
+
+
+@pytest.mark.slow
+def test_less_stress_is_not_credited_where_the_same_paths_fall_short_of_the_margin() -> None:
+    problem = make_problem(load_study(STUDIES / "deck_small.toml"))
+    before = find_optimum(problem, starts=1)
+    optimum, found = verified_optimum(problem, before, lambda _: None)
+    assert found.kept_back
+    assert found.settled
+    assert short_legs(optimum.problem, optimum.problem.values(optimum.design), found).any()
+    assert optimum.mass >= before.mass * (1.0 - 1e-9)
