@@ -131,7 +131,7 @@ def test_plan_names_the_design_that_it_tests(plan):
     assert "132 MPa" in life.condition
     assert "202.9 degC" in life.condition
     assert "1000 folds" in life.condition
-    assert "6.331 mm" in life.specimen
+    assert "6.460 mm" in life.specimen
 
 
 def test_accuracy_brings_the_share_below_the_next_and_to_a_quarter(found, plan):
