@@ -53,6 +53,6 @@ def benefit_figure(flown: pd.DataFrame, column: str) -> go.Figure:
             hovertemplate="%{y:.4g} at %{x:.0f}°<extra></extra>",
         )  # fmt: skip
     return quiet(
-        result, height=250, showlegend=True, margin={"l": 80, "t": 46},
+        result, height=300, showlegend=True, margin={"l": 80, "t": 46},
         y={"title": {"text": unit}}, x={"title": {"text": "fold angle [deg], tip-up positive"}},
     )  # fmt: skip
