@@ -54,6 +54,7 @@ _PHRASES = {
     ", if less than the wing offers": "",
     "loads at the upper end of their band": "load at the upper end of its band",
     "heat the wings in turn": "heat the sets in turn",
+    "flight control and monitoring of the fold": "control and monitoring of the motion",
     "the aircraft's fold actuation": "the assembly",
     "the aircraft&#39;s fold actuation": "the assembly",
     "← root": "",
