@@ -221,7 +221,7 @@ def test_margins_reach_no_row(case):
     # the exact margins are printed only: leaving them out changes neither mass nor rows
     lean = declare_system(report=False)
     names = {d.name for d in case.system.disciplines} - {d.name for d in lean.disciplines}
-    assert names == {"comparison", "tube_answer", "heat_answer", "bounds"}
+    assert names == {"comparison", "tube_answer", "heat_answer", "bounds", "from_rest"}
     read = {n for d in lean.disciplines for n in d.quantities}
     margin = next(d for d in case.system.disciplines if d.name == "tube_answer")
     assert read.isdisjoint(margin.outputs)

@@ -211,8 +211,15 @@ def _factors(facts: Facts) -> Iterator[tuple[str, float, str]]:
         "radius)"
     )
     yield "Thick wall", float(values["elastic_stress_ratio"]), text
-    text = "outer-fibre stress over the elastic one, until the path-dependent level replaces it"
-    yield "Uneven stress in the wall", float(values["outer_stress_factor"]), text
+    text = "outer-fibre stress over the elastic one, of the leg where it is largest"
+    yield "Uneven stress in the wall", _uneven(facts), text
+
+
+def _uneven(facts: Facts) -> float:
+    """Outer-fibre stress over the elastic one [1], of the driven leg where it is largest."""
+    outer = np.where(facts.driven, facts.v["leg_outer_stress"], 0.0)
+    leg = outer.argmax()
+    return float(outer[leg] / (facts.v["leg_stress"][leg] * facts.v["elastic_stress_ratio"]))
 
 
 def _life_and_rest(

@@ -128,7 +128,7 @@ def test_plan_names_the_design_that_it_tests(plan):
     assert life.path == "alloy.declared_life_stress"
     assert "alloy.declared_life_cycles" in life.together
     assert "E3506" in life.standards
-    assert "121 MPa" in life.condition
+    assert "132 MPa" in life.condition
     assert "203.2 degC" in life.condition
     assert "1000 folds" in life.condition
     assert "6.331 mm" in life.specimen

@@ -194,7 +194,7 @@ def test_shares_of_variance_agree_with_sobol_indices(problem, found):
     inputs = tuple(found.inputs[k] for k in places)
     shares = variance_shares(inputs, found.slopes.mass[places])
     names = {"num_vars": len(paths), "names": list(paths), "bounds": [[0.0, 1.0]] * len(paths)}
-    points = sample.sample(names, 128, calc_second_order=False, seed=1)
+    points = sample.sample(names, 512, calc_second_order=False, seed=1)
     values = np.column_stack([one.at(column) for one, column in zip(inputs, points.T, strict=True)])
     present = np.array([one.value for one in inputs])
     thetas = np.asarray(problem.theta) + (values - present) @ directions(problem, inputs)
@@ -268,13 +268,13 @@ def test_what_stands_at_its_limit_breaks_at_once(problem, found):
 
 
 def test_odds_of_one_input_by_hand(problem, optimum):
-    # ten times 1,000 folds against cycles from 1,000 to 20,000, logarithm even
+    # four times 1,000 folds against cycles from 1,000 to 20,000, logarithm even
     (cycles,) = (one for one in declared(problem) if one.field == "declared_life_cycles")
     safe = problem.unscale(problem.scale(optimum.design))
     odds = evaluate_drawn(problem, safe, (cycles,), samples=800)
-    assert odds.met == pytest.approx(np.log(2.0) / np.log(20.0), abs=0.045)
+    assert odds.met == pytest.approx(np.log(5.0) / np.log(20.0), abs=0.045)
     least, most = odds.met_ends
-    assert least < np.log(2.0) / np.log(20.0) < most
+    assert least < np.log(5.0) / np.log(20.0) < most
     assert odds.failing == {"life": pytest.approx(1.0 - odds.met)}
     assert odds.quantiles("system_mass")[0] == pytest.approx(optimum.mass)
 
@@ -355,9 +355,9 @@ def test_reliability_of_a_linear_row_is_counted_on_samples(problem, optimum):
 
 def test_declared_life_is_uncertain_as_the_card_judges_it(problem):
     stress, strain, cycles = declared(problem)
-    assert (stress.value, stress.low, stress.high) == (190e6, 58e6, 231e6)
+    assert (stress.value, stress.low, stress.high) == (167e6, 58e6, 231e6)
     assert strain.field == "declared_life_strain"
-    assert cycles.value == 10000.0
+    assert cycles.value == 4000.0
     outside = make_problem(problem.study.with_values({"actuator.declared_life_stress": "240 MPa"}))
     assert "declared_life_stress" not in {one.field for one in declared(outside)}
     lawful = make_problem(problem.study.with_values({"actuator.alloy": "niti_actuator"}))

@@ -190,7 +190,7 @@ def test_columns_that_carry_a_unit_are_quantities(tables):
             "leg", "driver", "angle_number", "required_moment_upper_band", "load_low", "load_high",
             "overrun_moment_upper_band",
         },
-        "times": {"leg", "driver", "what", "time", "margin"},
+        "times": {"leg", "driver", "other_set", "what", "time", "margin"},
         "temperatures": {"leg", "cooling_finish_other_set"},
         "sets": {"set"},
         "energy": {"leg", "driver"},

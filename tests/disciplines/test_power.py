@@ -94,6 +94,19 @@ def test_energy_of_a_leg_is_both_wings_of_its_driver():
     )
 
 
+def test_driver_of_a_pair_holds_hot_while_the_other_set_cools():
+    # the down set drives the return, 450 s to heat; the up set may take 600 s: 150 s of 30 W
+    pair = record(Choices, set_present=np.ones(2), configuration=2.0, return_mode=0.0)
+    quick = {"heat_time": jnp.array([[60.0, 60.0], [450.0, 450.0], [0.0, 0.0]])}
+    held = np.asarray(result(choices=pair, **quick).fold_energy - result().fold_energy)
+    np.testing.assert_allclose(held, [0.0, 2.0 * 30.0 * 150.0 / 0.95, 0.0], rtol=1e-9)
+    # cooled first and wound then, nothing is held; nor beside a set that is long cold
+    wound = pair._replace(return_mode=1.0)
+    cold = LEGS._replace(other_cold=np.ones(3))
+    for same in (result(choices=wound, **quick), result(choices=pair, legs=cold, **quick)):
+        np.testing.assert_allclose(same.fold_energy, result().fold_energy, rtol=1e-12)
+
+
 def test_sortie_is_its_folds_and_returns():
     # smooth maxima: high by at most 1e-4 each
     assert result().sortie_energy == pytest.approx(5.0 * (60e3 + 40e3) / 0.95, rel=2e-4)

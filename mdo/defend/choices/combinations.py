@@ -7,7 +7,7 @@ the side of a pair, the return mode of one set. Combinations that differ in noth
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from copy import deepcopy
 from dataclasses import replace
 from typing import Any, NamedTuple
@@ -157,11 +157,21 @@ def study_with(study: Study, choices: Mapping[str, Any]) -> Study:
         design.pop("spring_rate", None)
     if choices["cooling"] == "passive":
         actuator.pop("cooling_air_speed", None)
+    if choices["configuration"] != "opposed":
+        _without_other_set(content.get("case", ()))
     absent = {"up": "down", "down": "up"}.get(str(choices["drive_side"]))
     for variable in design.values():
         if absent is not None and isinstance(variable, dict):
             variable.pop(absent, None)
     return replace(study_from_dict(content, folder=study.folder), path=study.path)
+
+
+def _without_other_set(cases: Iterable[dict[str, Any]]) -> None:
+    """Take out of cases and their returns what only a pair has."""
+    for case in cases:
+        for motion in (case, case.get("return", {})):
+            motion.pop("other_set", None)
+            motion.pop("hold_time", None)
 
 
 def _with_life(base: Study, changed: Study) -> tuple[Study, list[str]]:

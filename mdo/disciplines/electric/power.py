@@ -113,8 +113,13 @@ def _battery(energy: Array, peak: Array, assumed: PowerAssumptions) -> Battery:
 
 
 def _cooling_under_drive(legs: Legs, choices: Choices) -> Array:
-    """Time for which the other set of a pair cools while the driver stays hot [s], (legs,)."""
-    pair = jnp.asarray(choices.configuration) == OPPOSED
+    """Time for which the other set of a pair cools while the driver stays hot [s], (legs,).
+
+    The limit of that cooling: the time itself follows from the moment, and so from the masses.
+    """
+    pair = (jnp.asarray(choices.configuration) == OPPOSED) & (
+        jnp.asarray(choices.return_mode) < 0.5
+    )
     returning = legs.is_return * jnp.asarray(legs.time_limit)
     driven = jnp.where(jnp.asarray(legs.other_warmed) > 0.5, legs.cooling_limit, returning)
     return jnp.where(pair, driven * (1.0 - jnp.asarray(legs.other_cold)), 0.0)

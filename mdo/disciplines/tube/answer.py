@@ -69,8 +69,6 @@ def tube_answer(
 
     Parameters
     ----------
-    law_of
-        Law of the section of the level.
     tube_outer_radius, tube_length
         Outer radius and active length of a tube [m].
     wall_ratio
@@ -157,7 +155,6 @@ def tube_answer(
         wall_radius=law.radius,
         wall_stress=wall_stress * kept[..., None],
         elastic_stress_ratio=torsion.outer_stress(1.0, section) / torsion.OUTER_STRESS_FACTOR,
-        outer_stress_factor=jnp.asarray(torsion.OUTER_STRESS_FACTOR),
         travel_strain=gear_ratio * travel * lever.to_strain,
         phase_line_stress=lines,
         phase_line_temperature=_phase_lines(lines, alloy),

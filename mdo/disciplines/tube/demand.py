@@ -204,8 +204,6 @@ def tube_demand(
 
     Parameters
     ----------
-    law_of
-        Law of the section of the level.
     tube_outer_radius, tube_length
         Outer radius and active length of a tube [m].
     wall_ratio

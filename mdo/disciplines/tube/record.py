@@ -71,7 +71,7 @@ class TubeAnswer(NamedTuple):
     dragging) [N*m], torque_margin, torque_margin_upper_band, torque_margin_failed [1]. Blocked and
     heated: stall_stress, stall_outer_stress () [Pa], stall_moment of each set (2,) [N*m]. Through
     the wall: wall_radius (P,) [m], wall_stress (L, A, P) [Pa] of the hot driving set. Outer-fibre
-    stress over the mean one: elastic_stress_ratio, and outer_stress_factor on top of it () [1].
+    elastic stress over the mean one: elastic_stress_ratio () [1].
     travel_strain () [1] of the whole travel. Transformation lines for a figure: phase_line_stress
     (K,) [Pa] and phase_line_temperature (K, 4) [K], in the order Mf, Ms, As, Af.
     """
@@ -88,7 +88,6 @@ class TubeAnswer(NamedTuple):
     wall_radius: Array
     wall_stress: Array
     elastic_stress_ratio: Array
-    outer_stress_factor: Array
     travel_strain: Array
     phase_line_stress: Array
     phase_line_temperature: Array

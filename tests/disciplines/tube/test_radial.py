@@ -79,7 +79,7 @@ def floats(given):
 
 
 def both(**changes):
-    given = floats(case.BASE | changes)
+    given = case.inputs(**changes)
     return tuple(jax.tree.map(np.asarray, run(given)) for run in (UNIFORM, RADIAL))
 
 
