@@ -215,6 +215,14 @@ def test_a_small_bay_gets_hot():
     assert np.all(np.diff(peaks, axis=0) > 0.0)
     assert np.all(np.diff(times, axis=0) > 0.0)
     assert np.all(times[0] > np.asarray(fixed.cool_time))
+    # heat that is not there warms nothing: one set alone gives the bay half of what a pair gives
+    # (reference ladder-notes, section 1: 2.6 % at 60 W/K with one set; hand: half of a pair's)
+    alone = choices(set_present=jnp.array([1.0, 0.0]))
+    tight = ALONE._replace(bay_conductance=60.0, bay_capacity=5e3)
+    single = cool(thermal_assumptions=tight, choices=alone).cool_time[0, 0]
+    pair = cool(thermal_assumptions=tight).cool_time[0, 0]
+    longer = (single / fixed.cool_time[0, 0] - 1.0) / (pair / fixed.cool_time[0, 0] - 1.0)
+    assert 0.4 < longer < 0.6
 
 
 def test_a_bay_too_hot_has_a_time_that_is_large_and_finite():

@@ -15,6 +15,7 @@ from mdo.disciplines.heat.stage import COUNT_LEAST
 from mdo.disciplines.records import Alloy, Choices
 from mdo.disciplines.smooth import blended_max, blended_min
 
+NOTHING_BESIDE = 1e-6  # [1] tubes beside each one where there is no other set
 VIEW_BLEND = 0.01  # [1] width of the blend at half of what a tube sees of the bay
 
 
@@ -187,7 +188,7 @@ def tube_network(
     Notes
     -----
     What is no heater is spread over the wall by section. The wall conducts as the poorer phase
-    unless by phase. An absent set counts as one tube alone in the bay.
+    unless by phase. An absent set counts as one tube alone in the bay, and beside it is nothing.
 
     References
     ----------
@@ -203,7 +204,7 @@ def tube_network(
     )
     count = jnp.where(sets.this > COUNT_LEAST, sets.this, 1.0)
     both = (sets.this > COUNT_LEAST) & (sets.other > COUNT_LEAST)
-    per_tube = jnp.where(both, sets.other, count) / count
+    per_tube = jnp.where(both, sets.other, NOTHING_BESIDE * count) / count
     specific = jnp.where(
         cartridge > 0.5, assumed.cartridge_specific_heat, assumed.wrap_specific_heat
     )
