@@ -212,6 +212,12 @@ _TABLE = (
         KELVIN, LEGS, "K", counts=lambda s: s.heated,
     ),
     Requirement(
+        "bay_peak", "Bay at its hottest while a set cools",
+        lambda bay_peak_temperature, pushes_up: of_cooled(bay_peak_temperature, pushes_up), AT_MOST,
+        "vehicle.adjacent_temperature_limit",
+        KELVIN, LEGS, "K", counts=lambda s: _cooled_return(s) | _warmed(s),
+    ),
+    Requirement(
         "declared_stress", "Declared life: stress",
         "leg_outer_stress", AT_MOST, "alloy.declared_life_stress",
         RELATIVE, LEGS, "Pa", counts=lambda s: _heated_motion(s) & (not s.life_law),

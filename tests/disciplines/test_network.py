@@ -7,15 +7,16 @@ import pytest
 from jax import export
 from scipy.integrate import solve_ivp
 
-from mdo.disciplines.heat import network_strokes
 from mdo.disciplines.heat.energy_balance import wall_difference_bore
 from mdo.disciplines.heat.loss import TubeSurface, tube_loss
-from mdo.disciplines.heat.network_march import march, start_state, take_step
+from mdo.disciplines.heat.network_march import march, solve_chain, start_state, take_step
 from mdo.disciplines.heat.network_nodes import (
     CELLS,
+    Exchange,
     TubeNetwork,
     enthalpy,
-    exchange_matrix,
+    exchange,
+    heat_flows,
     wall_cells,
 )
 
@@ -75,6 +76,15 @@ def reference_tube(
     )
 
 
+def ladder_between(corners, steps):
+    """Temperatures from corner to corner, equal steps in each stretch."""
+    stretches = [
+        first + (last - first) * np.linspace(0.0, 1.0, count + 1)[1:]
+        for first, last, count in zip(corners[:-1], corners[1:], steps, strict=True)
+    ]
+    return jnp.asarray(np.concatenate([corners[:1], *stretches]))
+
+
 def stroke(network, start, corners, steps, *, last=True):
     """Time of a stroke of the reference tube."""
     nodes = network.capacity.shape[0]
@@ -82,7 +92,7 @@ def stroke(network, start, corners, steps, *, last=True):
     place = nodes - 3 if last else 1
     return march(
         start=begin,
-        ladder=network_strokes.ladder_between([jnp.asarray(c) for c in corners], steps),
+        ladder=ladder_between(corners, steps),
         event=(jnp.arange(nodes) == place) * 1.0,
         direction=1.0 if corners[-1] > corners[0] else -1.0,
         network=network,
@@ -158,13 +168,11 @@ def test_cooling_agrees_with_an_independent_integrator():
     network = free_convection()
     nodes = network.capacity.shape[0]
     start = jnp.full(nodes, 110.0 + KELVIN).at[-1].set(AIR)
-    matrix = jax.jit(lambda t: exchange_matrix(t, network))
+    flows = jax.jit(lambda t: heat_flows(t, exchange(t, network), network))
     slope = jax.jit(jax.jacfwd(lambda t: enthalpy(t, network)))
-    source = np.zeros(nodes)
-    source[-1] = 3.0 * AIR
 
     def rate(_, t):
-        gained = source - np.asarray(matrix(jnp.asarray(t))) @ t
+        gained = np.asarray(flows(jnp.asarray(t)))
         return gained / np.diag(np.asarray(slope(jnp.asarray(t))))
 
     def reached(_, t):
@@ -174,10 +182,10 @@ def test_cooling_agrees_with_an_independent_integrator():
     solved = solve_ivp(
         rate, (0.0, 1e5), np.asarray(start), method="BDF", events=reached, rtol=1e-7, max_step=20.0
     )
-    corners = [jnp.asarray(110.0 + KELVIN), jnp.asarray(70.0 + KELVIN), jnp.asarray(MARTENSITE[0])]
+    corners = (110.0 + KELVIN, 70.0 + KELVIN, MARTENSITE[0])
     course = march(
         start=start,
-        ladder=network_strokes.ladder_between(corners, (16, 32)),
+        ladder=ladder_between(corners, (8, 8)),
         event=(jnp.arange(nodes) == 1) * 1.0,
         direction=-1.0,
         network=network,
@@ -192,30 +200,30 @@ def test_idle_nodes_do_not_creep():
     rest = jnp.full(network.capacity.shape[0], AIR)
     step = jnp.asarray(30.0)
 
-    def idle(state, _):
-        matrix = exchange_matrix(state.temperature, network)
-        return take_step(state, step, matrix, network), None
+    def creep(network):
+        def idle(state, _):
+            between = exchange(state.temperature, network)
+            return take_step(state, step, 0.0 * state.change, between, network), None
 
+        return idle
+
+    idle = creep(network)
     end = jax.jit(lambda: jax.lax.scan(idle, start_state(rest, network), length=100_000)[0])()
     assert np.abs(np.asarray(end.temperature) - AIR).max() < 1e-6
     assert abs(float(end.lost)) < 1e-6 * float(jnp.sum(network.capacity)) * AIR
     # and a tube held by its heater comes to rest at P / G over the air, by hand: no drift there
     held = reference_tube(AUSTENITE, power=10.0)
     start = start_state(jnp.full(held.capacity.shape[0], AIR), held)
-
-    def heat(state, _):
-        matrix = exchange_matrix(state.temperature, held)
-        return take_step(state, step, matrix, held), None
-
-    end = jax.jit(lambda: jax.lax.scan(heat, start, length=1000)[0])()
+    end = jax.jit(lambda: jax.lax.scan(creep(held), start, length=1000)[0])()
     assert float(end.temperature[-3]) == pytest.approx(AIR + 10.0 / (12.0 * AREA), abs=1e-3)
 
 
-def test_loss_of_the_network_is_that_of_a_tube():
-    # rows of the exchange: what leaves the last cell is the loss of a tube in series with half cell
-    network = free_convection()
+@pytest.mark.parametrize("cartridge", [1.0, 0.0])
+def test_loss_of_the_network_is_that_of_a_tube(cartridge):
+    # what leaves the last node of the chain is the loss of a tube, in series with its half cell
+    network = free_convection()._replace(cartridge=jnp.asarray(cartridge))
     warm = jnp.full(network.capacity.shape[0], 360.0).at[-1].set(AIR)
-    matrix = exchange_matrix(warm, network)
+    between = exchange(warm, network)
     loss = tube_loss(
         tube_temperature=jnp.asarray(360.0),
         air_temperature=jnp.asarray(AIR),
@@ -223,11 +231,30 @@ def test_loss_of_the_network_is_that_of_a_tube():
         speed=None,
         surface=network.surface,
     ).conductance
-    series = float(1.0 / (1.0 / loss + network.outer_half))
-    assert float(-matrix[-3, -1]) == pytest.approx(series, rel=1e-12)
-    np.testing.assert_allclose(matrix, matrix.T, rtol=1e-12)
-    closed = np.asarray(matrix).sum(axis=0)
-    np.testing.assert_allclose(closed[:-1], 0.0, atol=1e-9 * np.abs(matrix).max())
+    series = float(1.0 / (1.0 / loss + cartridge * network.outer_half))
+    assert float(between.to_bay) == pytest.approx(series, rel=1e-12)
+    # heat only moves: what all nodes gain is what the heater gives and what comes from outside
+    heated = network._replace(power=jnp.asarray(55.0))
+    flows = heat_flows(warm, exchange(warm, heated), heated)
+    gained = 55.0 - float(network.outside) * (AIR - float(network.outside_temperature))
+    assert float(jnp.sum(flows)) == pytest.approx(gained, rel=1e-9)
+    assert float(flows[0 if cartridge else -3]) > 0.0
+
+
+def test_elimination_is_that_of_a_general_solver():
+    # reference library: numpy's dense solver on the matrix of the same conductances
+    generator = np.random.default_rng(20261129)
+    links, rest = generator.uniform(0.1, 50.0, 4), generator.uniform(0.1, 5.0, 3)
+    diagonal, right = generator.uniform(1.0, 9.0, 7), generator.normal(size=7)
+    between = Exchange(jnp.asarray(links), *(jnp.asarray(part) for part in rest))
+    matrix = np.diag(diagonal)
+    pairs = [(node, node + 1) for node in range(4)] + [(4, 6), (4, 5), (5, 6)]
+    for (one, two), link in zip(pairs, [*links, *rest], strict=True):
+        matrix[[one, two], [one, two]] += link
+        matrix[[one, two], [two, one]] -= link
+    matrix[-1, -1] += 2.5
+    solved = solve_chain(jnp.asarray(diagonal), between, jnp.asarray(2.5), jnp.asarray(right))
+    np.testing.assert_allclose(solved, np.linalg.solve(matrix, right), rtol=1e-10)
 
 
 def test_march_survives_export():

@@ -22,6 +22,9 @@ from mdo.model.declaration import check_wiring
 from mdo.model.layout import DESIGN_LENGTH, LOGARITHMIC, STEPS, split_design
 from mdo.model.requirements import REQUIREMENTS
 from mdo.model.system import OBJECTIVE, ROWS, declare_system
+from mdo.optimise.axes import ParametricProblem, written_axes
+from mdo.optimise.axes.axis import axes_of
+from mdo.optimise.knobs import with_fields
 from mdo.optimise.openmdao_problem import problem_from
 from mdo.optimise.problem import make_problem
 from mdo.optimise.problem_text import problem_context, problem_in
@@ -119,6 +122,22 @@ def test_another_process_gets_the_same_correction():
     own = problem.correction._replace(values=np.arange(np.size(problem.correction.values)) / 7.0)
     there = problem_in(problem_context(problem.corrected_by(own), {}))
     assert np.array_equal(there.theta, problem.corrected_by(own).theta)
+
+
+def test_points_of_a_map_and_turned_knobs_keep_the_correction():
+    problem = make_problem(load_study(STUDY).with_values(LOW | {"fidelity.correct.tube": "radial"}))
+    blank = problem.correction
+    own = blank._replace(values=np.arange(np.size(blank.values)) / 7.0, centre=X)
+    problem = problem.corrected_by(own)
+    axes = axes_of(problem, {"fold_time": ["500 s", "700 s"]}, "analysis.map.axes")
+    context = problem_context(problem, {"axes": written_axes(axes)})
+    parametric = ParametricProblem.of_context(context)
+    for theta in parametric.theta(np.array([[510.0], [650.0]])):
+        there = problem.chain.unpack(theta)["correction"]
+        for name, part in own._asdict().items():
+            assert np.asarray(getattr(there, name)) == pytest.approx(np.asarray(part)), name
+    turned = with_fields(problem, {"requirements.fold_time": 650.0})
+    assert np.array_equal(turned.correction.values, own.values)
 
 
 @pytest.mark.slow

@@ -61,8 +61,9 @@ def test_openmdao_equals_the_chain_at_random_designs(problem, openmdao):
 
 
 @pytest.mark.slow
-def test_openmdao_equals_the_chain_with_the_wall_resolved(problem):
-    study = problem.study.with_values({"fidelity.optimise.tube": "radial"})
+@pytest.mark.parametrize(("kind", "level"), [("tube", "radial"), ("heat", "network")])
+def test_openmdao_equals_the_chain_at_the_finer_levels(problem, kind, level):
+    study = problem.study.with_values({f"fidelity.optimise.{kind}": level})
     resolved = make_problem(study)
     openmdao = problem_from(resolved, REFERENCE)
     x = random_designs(resolved)[7]

@@ -8,6 +8,7 @@ high line, heater stuck on, structure) is that of :mod:`mdo.disciplines.heat.ste
 
 from __future__ import annotations
 
+import jax
 import jax.numpy as jnp
 from jax import Array
 
@@ -15,12 +16,11 @@ from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.hardware import tube_hardware
 from mdo.disciplines.heat.network_answer import network_answer
 from mdo.disciplines.heat.network_strokes import (
-    COOLING_STEPS,
-    HEATING_CORNERS,
+    TURNS,
     CoolingTube,
-    Strokes,
-    cooling_strokes,
-    heating_strokes,
+    cooling_lanes,
+    figures_of,
+    heating_lanes,
 )
 from mdo.disciplines.heat.network_tube import present_sets
 from mdo.disciplines.heat.record import Cooling, Heating
@@ -42,20 +42,19 @@ def _times(
     stage: Stage, exposure: Array, legs: Legs, requirements: Requirements
 ) -> dict[str, Array]:
     """Times and energies of heating, of the stroke in the cold bay; motion in the hot bay."""
-    cold = heating_strokes(stage, exposure, stage.power.low, stage.bay.cold[:, 0])
-    warm = heating_strokes(stage, exposure, stage.power.high, stage.bay.hot[:, 0])
+    bay, power = stage.bay, stage.power
+    cold = heating_lanes(stage, exposure, power.low, bay.cold[:, 0])
+    warm = heating_lanes(stage, exposure, power.high, bay.hot[:, 0])
+    warm = warm._replace(wanted=jnp.broadcast_to(jnp.asarray([TURNS]), warm.wanted.shape))
+    lanes = jax.tree.map(lambda *both: jnp.stack(both), cold, warm)  # one march for all
+    figures, residual = figures_of(lanes, heats=True)
+    time = figures[..., 0]
     return {
-        "heat_time": jnp.asarray(requirements.dead_time) + cold.time[..., -1],
-        "motion_time": driver_motion(_turning_time(warm), legs, stage.choices),
-        "heat_energy": stage.tube_count * stage.power.low * cold.time[..., -1],
-        "ledger_residual": cold.residual,
+        "heat_time": jnp.asarray(requirements.dead_time) + time[0],
+        "motion_time": driver_motion(time[1], legs, stage.choices),
+        "heat_energy": stage.tube_count * power.low * time[0],
+        "ledger_residual": residual[0],
     }
-
-
-def _turning_time(strokes: Strokes) -> Array:
-    """Time from As' to Af', or to where heating ends [s]."""
-    start, finish = HEATING_CORNERS
-    return strokes.time[..., finish] - strokes.time[..., start]
 
 
 def network_heating(
@@ -246,12 +245,9 @@ def network_cooling(
         finish=cooling_finish,
         exposure=radiation_exposure,
     )
-    strokes = cooling_strokes(tube, bay, blown_speed(legs, choices), alloy, choices, assumed)
-    return Cooling(
-        cool_time=strokes.time[..., -1],
-        warm_cooling_time=strokes.time[..., COOLING_STEPS[0]],
-        bay_peak_temperature=strokes.bay_peak,
-    )
+    lanes = cooling_lanes(tube, bay, blown_speed(legs, choices), alloy, choices, assumed)
+    figures, _ = figures_of(lanes, heats=False)
+    return Cooling(*jnp.moveaxis(figures, -1, 0))
 
 
 LEVEL = HeatLevel(heating=network_heating, cooling=network_cooling, answer=network_answer)

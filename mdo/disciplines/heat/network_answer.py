@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import jax.numpy as jnp
+import numpy as np
 from jax import Array
 
 from mdo.disciplines.heat.answer_parts import air_numbers, stuck_on_answer
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.hardware import tube_hardware
 from mdo.disciplines.heat.network_strokes import (
-    HEATING_CORNERS,
+    HEATING_RUNGS,
     CoolingTube,
-    cooling_strokes,
-    heating_strokes,
+    cooling_lanes,
+    courses_of,
+    heating_lanes,
 )
 from mdo.disciplines.heat.network_tube import present_sets
 from mdo.disciplines.heat.record import HeatAnswer
@@ -147,27 +149,31 @@ def network_answer(
 def _heating(stage: Stage, exposure: Array, fittings: Array, dead_time: Array) -> dict[str, Array]:
     """Course of heating from the cold bay, its stages, and where its heat goes."""
     cold = stage.bay.cold
-    strokes = heating_strokes(stage, exposure, stage.power.low, cold[:, 0])
-    time, wall = strokes.time + dead_time, strokes.end[..., 1:-2]
+    lanes = heating_lanes(stage, exposure, stage.power.low, cold[:, 0])
+    course = courses_of(lanes, heats=True)
+    time = course.time + dead_time
     # the command is at time zero, the heaters begin after the dead time
     begin = jnp.zeros_like(time[..., :1])
-    kelvin = strokes.temperature[..., :1]
-    warmed = strokes.end - strokes.start
-    cells = jnp.sum(strokes.capacity[..., 1:-2] * warmed[..., 1:-2], axis=-1)
-    shares = strokes.capacity[..., 1:-2] / jnp.sum(strokes.capacity[..., 1:-2], -1, keepdims=True)
-    mean = jnp.sum(shares * (wall - cold[..., None]), axis=-1)
+    is_wall = jnp.where(lanes.network.latent > 0.0, 1.0, 0.0)[..., :-2]
+    stored = lanes.network.capacity[..., :-2] * (course.end - lanes.start)[..., :-2]
+    walls = jnp.sum(lanes.network.capacity[..., :-2] * is_wall, axis=-1)
+    cells = jnp.sum(stored * is_wall, axis=-1)
+    mean = cells / walls
     tubes = stage.hardware.tube_mass * stage.alloy.specific_heat * mean
     soaked = stage.assumed.fitting_specific_heat * stage.assumed.fitting_soak_heating
     ends = fittings * soaked * mean
-    rest = cells - tubes - ends + strokes.capacity[..., 0] * warmed[..., 0]
-    given = stage.power.low * strokes.time[..., -1]
+    sensible = jnp.sum(stored, axis=-1)
+    given = stage.power.low * course.time[..., -1]
     work = stage.latent_loaded - stage.latent_free
-    lost = given - cells - strokes.capacity[..., 0] * warmed[..., 0] - stage.latent_loaded
+    lost = given - sensible - stage.latent_loaded
+    rest = sensible - tubes - ends
     parts = jnp.broadcast_arrays(tubes, rest, ends, stage.latent_free, work, lost)
-    corners = jnp.asarray((0, *HEATING_CORNERS, time.shape[-1] - 1))
+    corners = np.cumsum([0, *(len(shares) for shares in HEATING_RUNGS)])
     return {
         "heating_course_time": jnp.concatenate([begin, time], axis=-1),
-        "heating_course_temperature": jnp.concatenate([kelvin, strokes.temperature], axis=-1),
+        "heating_course_temperature": jnp.concatenate(
+            [course.ladder[..., :1], course.ladder], axis=-1
+        ),
         "heating_stage_time": time[..., corners],
         "stroke_heat": stage.tube_count[:, None] * jnp.stack(parts, axis=-1),
         "stroke_heat_given": stage.tube_count * given,
@@ -177,8 +183,9 @@ def _heating(stage: Stage, exposure: Array, fittings: Array, dead_time: Array) -
 def _cooling_course(stage: Stage, tube: CoolingTube, legs: Legs) -> dict[str, Array]:
     """Course of the cooling of each set in each leg: to Ms', then to Mf'."""
     speed = blown_speed(legs, stage.choices)
-    strokes = cooling_strokes(tube, stage.bay, speed, stage.alloy, stage.choices, stage.assumed)
+    lanes = cooling_lanes(tube, stage.bay, speed, stage.alloy, stage.choices, stage.assumed)
+    course = courses_of(lanes, heats=False)
     return {
-        "cooling_course_time": strokes.time,
-        "cooling_course_temperature": strokes.temperature,
+        "cooling_course_time": course.time,
+        "cooling_course_temperature": course.ladder,
     }

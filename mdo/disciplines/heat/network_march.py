@@ -8,7 +8,7 @@ smooth in every input, and no horizon must be guessed.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import jax
 import jax.numpy as jnp
@@ -16,54 +16,73 @@ from jax import Array
 
 from mdo.disciplines.heat.energy_balance import REACH
 from mdo.disciplines.heat.network_nodes import (
+    Exchange,
     TubeNetwork,
     apparent_capacity,
     enthalpy,
-    exchange_matrix,
-    supplied_heat,
+    exchange,
+    heat_flows,
+    leaving,
 )
 from mdo.disciplines.smooth import blended_max
 
 DIAGONAL = 1.0 - 0.5**0.5  # [1] of TR-BDF2, the share of a step at its last stage
 WEIGHT = 0.5**0.5 / 2.0  # [1] of its first two stages
-ROUNDS = 3  # of Newton in a stage: a step turns a small part of a window, so they converge fast
+MIDDLE = 2.0 * DIAGONAL  # [1] where the middle stage stands in a step
+ROUNDS = 3  # of Newton in a stage; the ladder says beforehand where a step leads
 
 
-def solve_definite(matrix: Array, right: Array) -> Array:
-    """Solve a small system with a symmetric, diagonally dominant matrix by plain elimination.
+def solve_chain(diagonal: Array, between: Exchange, outside: Array, right: Array) -> Array:
+    """Solve for the change of every node, by elimination along the chain.
 
     Parameters
     ----------
-    matrix
-        In any unit [1], shape (n, n).
+    diagonal
+        What each node takes by itself in any unit [1], shape (nodes,).
+    between
+        What couples the nodes, in that unit.
+    outside
+        What couples the bay to a fixed temperature, in that unit [1].
     right
-        Right side in any unit [1], shape (n,).
+        Right side in any unit [1], shape (nodes,).
 
     Returns
     -------
     Array
-        Solution in any unit [1], shape (n,).
+        Solution in any unit [1], shape (nodes,).
 
     Examples
     --------
-    >>> solve_definite(jnp.array([[2.0, -1.0], [-1.0, 2.0]]), jnp.array([0.0, 3.0])).tolist()
-    [1.0, 2.0]
+    Two nodes of a chain, 1 and 3 (the matrix has 2, -1; -1, 2), the others alone:
+
+    >>> alone = Exchange(jnp.ones(1), jnp.zeros(()), jnp.zeros(()), jnp.zeros(()))
+    >>> solve_chain(jnp.ones(4), alone, 0.0, jnp.array([-1.0, 5.0, 7.0, 8.0])).tolist()
+    [1.0, 3.0, 7.0, 8.0]
 
     References
     ----------
     Derived (elimination by Gauss; a dominant diagonal needs no pivot).
     """
-    size = right.shape[0]
-    rows = jnp.concatenate([matrix, right[:, None]], axis=1)
-    pivots = []
-    for _ in range(size - 1):
-        pivots.append(rows[0])
-        rows = rows[1:, 1:] - rows[1:, :1] * (rows[0, 1:] / rows[0, 0])
-    solution = [rows[0, 1] / rows[0, 0]]
-    for pivot in reversed(pivots):
-        known = jnp.stack(solution)
-        solution.insert(0, (pivot[-1] - jnp.sum(pivot[1:-1] * known)) / pivot[0])
-    return jnp.stack(solution)
+    links = between.chain
+    count = links.shape[0]
+    pivot, known = [diagonal[0] + links[0]], [right[0]]
+    for node in range(1, count + 1):
+        share = links[node - 1] / pivot[-1]
+        beyond = links[node] if node < count else between.to_bay + between.to_other
+        pivot.append(diagonal[node] + links[node - 1] * (1.0 - share) + beyond)
+        known.append(right[node] + share * known[-1])
+    to_other, to_bay = between.to_other / pivot[-1], between.to_bay / pivot[-1]
+    other = diagonal[-2] + between.to_other * (1.0 - to_other) + between.beside
+    joined = between.beside + between.to_other * to_bay
+    bay = diagonal[-1] + between.to_bay * (1.0 - to_bay) + between.beside + outside
+    warmed_other = right[-2] + to_other * known[-1]
+    share = joined / other
+    end = (right[-1] + to_bay * known[-1] + share * warmed_other) / (bay - share * joined)
+    beside = (warmed_other + joined * end) / other
+    solution = [known[-1] / pivot[-1] + to_other * beside + to_bay * end]
+    for node in reversed(range(count)):
+        solution.append((known[node] + links[node] * solution[-1]) / pivot[node])
+    return jnp.stack([*reversed(solution), beside, end])
 
 
 class NodeState(NamedTuple):
@@ -100,18 +119,34 @@ def start_state(temperature: Array, network: TubeNetwork) -> NodeState:
     return NodeState(temperature, heat, zero, jnp.zeros_like(temperature), zero)
 
 
-def _stage(start: Array, right: Array, matrix: Array, network: TubeNetwork) -> Array:
-    """Temperatures with H(T) + M T = right, by Newton."""
+def _stage(
+    guess: Array, right: Array, share: Array, between: Exchange, network: TubeNetwork
+) -> Array:
+    """Temperatures with H(T) - share F(T) = right, by Newton.
 
-    def better(temperature: Array, _: None) -> tuple[Array, None]:
-        residual = enthalpy(temperature, network) + matrix @ temperature - right
-        slope = jnp.diag(apparent_capacity(temperature, network)) + matrix
-        return temperature - solve_definite(slope, residual), None
+    Rounds without derivative, then one on the solution: the derivative is that of the implicit
+    function theorem.
+    """
 
-    return jax.lax.scan(better, start, length=ROUNDS)[0]
+    def change(temperature: Array, fixed: tuple[Any, ...], moving: tuple[Any, ...]) -> Array:
+        right, share, between, network = moving
+        missing = right + share * heat_flows(temperature, between, network)
+        missing -= enthalpy(temperature, network)
+        _, share, between, network = fixed
+        diagonal = apparent_capacity(temperature, network)
+        implicit = jax.tree.map(lambda part: share * part, between)
+        return solve_chain(diagonal, implicit, share * network.outside, missing)
+
+    given = (right, share, between, network)
+    guess, fixed = jax.lax.stop_gradient((guess, given))
+    solution = jax.lax.fori_loop(0, ROUNDS, lambda _, t: t + change(t, fixed, fixed), guess)
+    end: Array = solution + change(solution, fixed, given)
+    return end
 
 
-def take_step(state: NodeState, step: Array, matrix: Array, network: TubeNetwork) -> NodeState:
+def take_step(
+    state: NodeState, step: Array, change: Array, between: Exchange, network: TubeNetwork
+) -> NodeState:
     r"""One step of TR-BDF2 in the heat of the nodes.
 
     .. math:: H_1 = H_0 + \Delta t\,[w (F_0 + F_\gamma) + d F_1], \quad F = q - K T
@@ -122,8 +157,10 @@ def take_step(state: NodeState, step: Array, matrix: Array, network: TubeNetwork
         At the start.
     step
         Length of the step [s].
-    matrix
-        Exchange matrix K [W/K], that of the middle of the step.
+    change
+        Of each node, as far as it is known beforehand [K].
+    between
+        Conductances in the middle of the step.
     network
         The tube in its bay.
 
@@ -140,28 +177,25 @@ def take_step(state: NodeState, step: Array, matrix: Array, network: TubeNetwork
     ----------
     Bank et al. 1985, IEEE Trans. Electron Devices 32, 1992 (from memory).
     """
-    supplied = supplied_heat(network)
     share = DIAGONAL * step
-    implicit = share * matrix
 
     def flow(temperature: Array) -> Array:
-        return supplied - matrix @ temperature
+        return heat_flows(temperature, between, network)
 
-    def leaves(temperature: Array) -> Array:
-        return network.outside * (temperature[-1] - network.outside_temperature)
-
-    first = flow(state.temperature)
-    right = state.heat + share * (first + supplied)
-    middle = _stage(state.temperature, right, implicit, network)
+    start = state.temperature
+    first = flow(start)
+    right = state.heat + share * first
+    middle = _stage(start + MIDDLE * change, right, share, between, network)
     carried = state.heat + WEIGHT * step * (first + flow(middle))
-    end = _stage(middle, carried + share * supplied, implicit, network)
-    early = leaves(state.temperature) + leaves(middle)
+    end = _stage(start + change, carried, share, between, network)
+    early = leaving(start[-1], network) + leaving(middle[-1], network)
+    late = leaving(end[-1], network)
     return NodeState(
         temperature=end,
         heat=carried + share * flow(end),
         time=state.time + step,
-        change=end - state.temperature,
-        lost=state.lost + step * (WEIGHT * early + DIAGONAL * leaves(end)),
+        change=end - start,
+        lost=state.lost + step * (WEIGHT * early + DIAGONAL * late),
     )
 
 
@@ -208,35 +242,60 @@ def march(
     ----------
     Derived; half a kelvin as in :func:`mdo.disciplines.heat.energy_balance.segment_time`.
     """
-    supplied = supplied_heat(network)
     tube = jnp.arange(start.shape[0]) < start.shape[0] - 2
-    shape = jnp.asarray(event)
+    # what cools begins as hot as the other set; what heats leaves it behind
+    alike = tube if direction > 0.0 else jnp.arange(start.shape[0]) < start.shape[0] - 1
+    node = jnp.asarray(event)
+    part = jnp.sum(node * network.capacity) / jnp.sum(tube * network.capacity)
 
-    def lumped(temperature: Array) -> Array:
-        return jnp.sum(jnp.where(tube, enthalpy(temperature + 0.0 * start, network), 0.0))
+    def of_node(values: Array) -> Array:
+        return jnp.sum(node * values)
 
-    def look(state: NodeState) -> tuple[Array, Array, Array]:
-        """Exchange matrix, lumped heat of the tube, and how fast that changes."""
-        matrix = exchange_matrix(state.temperature + state.change / 2.0, network)
-        gained = supplied - matrix @ state.temperature
-        net = direction * jnp.sum(jnp.where(tube, gained, 0.0))
-        outwards = -jnp.sum(jnp.where(tube, jnp.sum(matrix[:, -2:], axis=1), 0.0))
-        least = outwards * REACH
-        return matrix, lumped(jnp.sum(shape * state.temperature)), blended_max(net, least, least)
+    def rise(aim: Array, state: NodeState) -> Array:
+        """Heat that the tube takes when all of it goes from where the node is to the aim."""
+        first = enthalpy(of_node(state.temperature) + 0.0 * start, network)
+        return direction * jnp.sum(tube * (enthalpy(aim + 0.0 * start, network) - first))
 
-    def advance(state: NodeState, rungs: tuple[Array, Array]) -> tuple[NodeState, Array]:
-        here, aim = rungs
-        matrix, heat, speed = look(state)
-        missing = direction * (lumped(here) - heat) / speed
-        step = direction * (lumped(aim) - heat) / speed
-        reached = jnp.stack([state.time + missing, state.temperature[-1]])
-        return take_step(state, step, matrix, network), reached
+    def speed(flow: Array, between: Exchange, nodes: Array, share: Array | float) -> Array:
+        """Heat that nodes take per time."""
+        least = (between.to_bay + between.to_other) * REACH * share
+        return blended_max(direction * jnp.sum(nodes * flow), least, least)
 
-    end, passed = jax.lax.scan(advance, start_state(start, network), (ladder[:-1], ladder[1:]))
-    _, heat, speed = look(end)
-    last = end.time + direction * (lumped(ladder[-1]) - heat) / speed
-    return Course(
-        time=jnp.append(passed[:, 0], last),
-        bay=jnp.append(passed[:, 1], end.temperature[-1]),
-        end=end,
-    )
+    def passing(state: NodeState, between: Exchange) -> Array:
+        """Time, temperature of the node, its seconds per kelvin, the bay."""
+        flow = heat_flows(state.temperature, between, network)
+        capacity = of_node(apparent_capacity(state.temperature, network))
+        slowness = direction * capacity / speed(flow, between, node, part)
+        return jnp.stack([state.time, of_node(state.temperature), slowness, state.temperature[-1]])
+
+    def advance(state: NodeState, rung: tuple[Array, Array]) -> tuple[NodeState, Array]:
+        aim, goes = rung
+        change = jnp.where(alike, aim - of_node(state.temperature), state.change) * goes
+        halfway = state.temperature + change / 2.0
+        between = exchange(halfway, network)
+        flow = heat_flows(halfway, between, network)
+        step = goes * rise(aim, state) / speed(flow, between, tube, 1.0)
+        return take_step(state, step, change, between, network), passing(state, between)
+
+    # the last rung twice, without a step: the state at the end is looked at as the others are
+    rungs = (jnp.append(ladder[1:], ladder[-1]), jnp.append(jnp.ones_like(ladder[1:]), 0.0))
+    begin = start_state(start, network)
+    end, states = jax.lax.scan(jax.checkpoint(advance), begin, rungs)
+    return Course(time=_times_at(ladder, states, direction), bay=states[:, 3], end=end)
+
+
+def _times_at(ladder: Array, states: Array, direction: float) -> Array:
+    """When the node passes each temperature: a cubic between two states, beyond the last a line."""
+    time, kelvin, slowness, _ = states.T
+    place = jnp.arange(ladder.shape[0])
+    short = direction * (ladder - kelvin) > 0.0
+    before = jnp.clip(jnp.where(short, place, place - 1), 0, ladder.shape[0] - 2)
+    span = kelvin[before + 1] - kelvin[before]
+    share = (ladder - kelvin[before]) / span
+    first, last = time[before], time[before + 1]
+    leaves, comes = slowness[before] * span, slowness[before + 1] * span
+    left = 1.0 - share
+    between = first + (last - first) * share**2 * (3.0 - 2.0 * share)
+    between += share * left * (leaves * left - comes * share)
+    passed = jnp.where(share > 1.0, last - comes * left, between)
+    return passed.at[0].set(0.0)

@@ -1,7 +1,8 @@
 """Nodes of one heated tube in its bay: capacities, latent heat, conductances between them.
 
-Order of the nodes: heater, wall cells from the bore outwards, one tube of the other set, bay. All
-that the set shares is divided by its tubes, so that every number is that of one tube.
+Order of the nodes: the chain of the tube (a cartridge and the cells of the wall outwards; a wrap
+comes after them), one tube of the other set, the bay. So the last of the chain is always what
+loses heat. All that the set shares is divided by its tubes: every number is that of one tube.
 """
 
 from __future__ import annotations
@@ -9,7 +10,6 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import jax.numpy as jnp
-import numpy as np
 from jax import Array
 
 from mdo.disciplines.heat.hardware import BORE_LEAST
@@ -23,6 +23,19 @@ COLDEST, HOTTEST = 150.0, 2000.0  # [K] range in which the properties of air are
 WINDOW_LEAST = 0.1  # [K] least width of a transformation, met only where nothing turns
 
 
+class WallByPhase(NamedTuple):
+    """Wall of which each cell conducts as its phase.
+
+    inner_radius, outer_radius, length [m]; martensite and austenite: conductivities [W/(m*K)].
+    """
+
+    inner_radius: Array
+    outer_radius: Array
+    length: Array
+    martensite: Array
+    austenite: Array
+
+
 class TubeNetwork(NamedTuple):
     """One tube in its bay with the tube beside it.
 
@@ -31,7 +44,7 @@ class TubeNetwork(NamedTuple):
     wall. inner_half, outer_half [K/W]: from the middle of the first and last cell to their surface;
     wall [W/K] between cells. surface and pair_emissivity [1]: to the bay and to the other set;
     neighbours [1]: its tubes per tube. outside [W/K], outside_temperature [K]: of the bay. power
-    [W], pressure [Pa], speed [m/s] or None.
+    [W], pressure [Pa], speed [m/s] or None; by_phase, the wall where it conducts as its phase.
     """
 
     capacity: Array
@@ -54,6 +67,12 @@ class TubeNetwork(NamedTuple):
     power: Array
     pressure: Array
     speed: Array | None
+    by_phase: WallByPhase | None = None
+
+    @property
+    def inside(self) -> Array:
+        """Whether the heater is a cartridge."""
+        return self.cartridge > 0.5
 
 
 class WallCells(NamedTuple):
@@ -74,7 +93,7 @@ def wall_cells(
 ) -> WallCells:
     r"""Cells of equal thickness through a wall, and what conducts between them.
 
-    .. math:: G = \frac{2\pi k L}{\ln(r_{i+1}/r_i)}
+    .. math:: \frac1G = \frac{\ln(r_f/r_i)}{2\pi k_i L} + \frac{\ln(r_{i+1}/r_f)}{2\pi k_{i+1} L}
 
     Parameters
     ----------
@@ -83,7 +102,7 @@ def wall_cells(
     length
         Heated length :math:`L` [m].
     conductivity
-        :math:`k` [W/(m*K)].
+        :math:`k` of the wall, or of each cell [W/(m*K)].
     cells
         Number of cells.
 
@@ -109,12 +128,14 @@ def wall_cells(
     faces = inner + (outer_radius - inner) * jnp.linspace(0.0, 1.0, cells + 1)
     middles = (faces[1:] + faces[:-1]) / 2.0
     area = faces[1:] ** 2 - faces[:-1] ** 2
-    through = 2.0 * jnp.pi * conductivity * length
+    through = 2.0 * jnp.pi * conductivity * length * jnp.ones(cells)
+    inwards = jnp.log(middles / faces[:-1]) / through
+    outwards = jnp.log(faces[1:] / middles) / through
     return WallCells(
         share=area / (outer_radius**2 - inner**2),
-        conductance=through / jnp.log(middles[1:] / middles[:-1]),
-        inner_half=jnp.log(middles[0] / inner) / through,
-        outer_half=jnp.log(outer_radius / middles[-1]) / through,
+        conductance=1.0 / (outwards[:-1] + inwards[1:]),
+        inner_half=inwards[0],
+        outer_half=outwards[-1],
     )
 
 
@@ -193,39 +214,32 @@ def apparent_capacity(temperature: Array, network: TubeNetwork) -> Array:
     return network.capacity + network.latent * slope
 
 
-def incidence(cells: int) -> np.ndarray:
-    """Which nodes each conductance joins, in the order of :func:`conductances`.
+class Exchange(NamedTuple):
+    """Conductances between nodes [W/K].
 
-    Parameters
-    ----------
-    cells
-        Number of wall cells.
-
-    Returns
-    -------
-    numpy.ndarray
-        Plus and minus one [1], shape (conductances, nodes).
-
-    Examples
-    --------
-    >>> incidence(1).astype(int)[0].tolist()
-    [1, -1, 0, 0]
-
-    References
-    ----------
-    Derived.
+    Along the chain (n,); from its last node to the bay and to the other set; from that to the bay.
     """
-    first, last, other, bay = 1, cells, cells + 1, cells + 2
-    pairs = [(0, first), (0, last)]
-    pairs += [(cell, cell + 1) for cell in range(first, last)]
-    pairs += [(last, bay), (0, bay), (last, other), (0, other), (other, bay)]
-    joins = np.zeros((len(pairs), cells + 3))
-    for row, (one, two) in enumerate(pairs):
-        joins[row, one], joins[row, two] = 1.0, -1.0
-    return joins
+
+    chain: Array
+    to_bay: Array
+    to_other: Array
+    beside: Array
 
 
-def conductances(temperature: Array, network: TubeNetwork) -> Array:
+def _wall_of_phases(temperature: Array, network: TubeNetwork, wall: WallByPhase) -> WallCells:
+    """Cells of a wall that conduct as their phases."""
+    turned = austenite_fraction(temperature, network)
+    of_cells = jnp.where(network.inside, turned[1:-2], turned[:-3])
+    return wall_cells(
+        inner_radius=wall.inner_radius,
+        outer_radius=wall.outer_radius,
+        length=wall.length,
+        conductivity=wall.martensite + of_cells * (wall.austenite - wall.martensite),
+        cells=of_cells.shape[0],
+    )
+
+
+def exchange(temperature: Array, network: TubeNetwork) -> Exchange:
     r"""Conductances between the nodes at their temperatures.
 
     .. math:: G_{bay} = \frac{1}{1/UA(T) + R_{half}},\quad
@@ -240,8 +254,8 @@ def conductances(temperature: Array, network: TubeNetwork) -> Array:
 
     Returns
     -------
-    Array
-        Conductances [W/K], in the order of the rows of :func:`incidence`.
+    Exchange
+        Conductances [W/K].
 
     Notes
     -----
@@ -255,82 +269,75 @@ def conductances(temperature: Array, network: TubeNetwork) -> Array:
     :func:`mdo.disciplines.heat.heater.gap_conductance`.
     """
     asked = jnp.clip(temperature, COLDEST, HOTTEST)
-    heater, first, last, other, bay = (asked[place] for place in (0, 1, -3, -2, -1))
-    inside = network.cartridge
+    heater, first, bay = asked[0], asked[1], asked[-1]
+    inside = network.inside
     gap = network.heater_area * gap_conductance(
         temperature=(heater + first) / 2.0,
         pressure=network.pressure,
         gap=network.heater_gap,
         emissivity=network.gap_emissivity,
     )
-    outer = jnp.where(inside > 0.5, last, heater)
     loss = tube_loss(
-        tube_temperature=jnp.stack([outer, other]),
+        tube_temperature=asked[-3:-1],
         air_temperature=bay,
         pressure=network.pressure,
         speed=network.speed,
         surface=network.surface,
     )
-    half = jnp.where(inside > 0.5, network.outer_half, 0.0)
-    to_bay = loss.conductance[0] / (1.0 + loss.conductance[0] * half)
-    bare = network.surface.area * network.pair_emissivity
-    radiated = bare * radiative_coefficient(*loss.surface_temperature)
+    inner_half, outer_half, wall = network.inner_half, network.outer_half, network.wall
+    if network.by_phase is not None:
+        _, wall, inner_half, outer_half = _wall_of_phases(temperature, network, network.by_phase)
+    half = jnp.where(inside, outer_half, 0.0)
+    radiated = network.surface.area * network.pair_emissivity
+    radiated *= radiative_coefficient(*loss.surface_temperature)
     sleeves = network.surface.sleeve_resistance * (1.0 + 1.0 / network.neighbours)
-    to_other = radiated / (1.0 + radiated * (sleeves + half))
-    single = [
-        inside * gap / (1.0 + gap * network.inner_half),
-        (1.0 - inside) * network.bond / (1.0 + network.bond * network.outer_half),
-    ]
-    outwards = [
-        inside * to_bay,
-        (1.0 - inside) * to_bay,
-        inside * to_other,
-        (1.0 - inside) * to_other,
-        network.neighbours * loss.conductance[1],
-    ]
-    return jnp.concatenate([jnp.stack(single), network.wall, jnp.stack(outwards)])
+    inner = gap / (1.0 + gap * inner_half)
+    bonded = network.bond / (1.0 + network.bond * outer_half)
+    return Exchange(
+        chain=jnp.where(inside, jnp.append(inner, wall), jnp.append(wall, bonded)),
+        to_bay=loss.conductance[0] / (1.0 + loss.conductance[0] * half),
+        to_other=radiated / (1.0 + radiated * (sleeves + half)),
+        beside=network.neighbours * loss.conductance[1],
+    )
 
 
-def exchange_matrix(temperature: Array, network: TubeNetwork) -> Array:
-    """Matrix of the heat that leaves each node per kelvin of each node, the outside with it.
+def heat_flows(temperature: Array, between: Exchange, network: TubeNetwork) -> Array:
+    """Heat that each node gains: from its neighbours, the heater, and from outside the bay.
 
     Parameters
     ----------
     temperature
-        Of each node [K], at which the conductances are taken.
+        Of each node [K].
+    between
+        Conductances.
     network
         The tube in its bay.
 
     Returns
     -------
     Array
-        Matrix [W/K], symmetric.
+        Heat [W], one per node.
 
     References
     ----------
     Derived (heat balance of each node).
     """
-    joins = incidence(temperature.shape[0] - 3)
-    matrix = jnp.asarray(joins.T) @ (conductances(temperature, network)[:, None] * joins)
-    return matrix.at[-1, -1].add(network.outside)
+    last, other, bay = temperature[-3], temperature[-2], temperature[-1]
+    along = between.chain * (temperature[:-3] - temperature[1:-2])
+    to_bay, to_other = between.to_bay * (last - bay), between.to_other * (last - other)
+    beside = between.beside * (other - bay)
+    zero = jnp.zeros(1)
+    chain = jnp.concatenate([zero, along]) - jnp.concatenate([along, zero])
+    chain += network.power * jnp.where(network.inside, first_of(chain), first_of(chain)[::-1])
+    ends = jnp.stack([to_other - beside, to_bay + beside - leaving(bay, network)])
+    return jnp.concatenate([chain.at[-1].add(-to_bay - to_other), ends])
 
 
-def supplied_heat(network: TubeNetwork) -> Array:
-    """Heat that each node gets from beyond the network: the heater's, and from outside the bay.
+def first_of(chain: Array) -> Array:
+    """One for the first node, zero for the others [1], in the shape of a chain of any unit."""
+    return (jnp.arange(chain.shape[0]) == 0) * 1.0
 
-    Parameters
-    ----------
-    network
-        The tube in its bay.
 
-    Returns
-    -------
-    Array
-        Heat [W], one per node; with the outside at its temperature.
-
-    References
-    ----------
-    Derived.
-    """
-    supplied = jnp.zeros_like(network.capacity).at[0].set(network.power)
-    return supplied.at[-1].set(network.outside * network.outside_temperature)
+def leaving(bay: Array, network: TubeNetwork) -> Array:
+    """Heat that leaves the bay [W] at its temperature [K]."""
+    return network.outside * (bay - network.outside_temperature)

@@ -9,12 +9,13 @@ from jax import Array
 
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.hardware import TubeHardware
-from mdo.disciplines.heat.network_nodes import WINDOW_LEAST, TubeNetwork, wall_cells
+from mdo.disciplines.heat.network_nodes import WINDOW_LEAST, TubeNetwork, WallByPhase, wall_cells
 from mdo.disciplines.heat.radiation import effective_emissivity
 from mdo.disciplines.heat.stage import COUNT_LEAST
 from mdo.disciplines.records import Alloy, Choices
 from mdo.disciplines.smooth import blended_max, blended_min
 
+NOTHING_BESIDE = 1e-6  # [1] tubes beside each one where there is no other set
 VIEW_BLEND = 0.01  # [1] width of the blend at half of what a tube sees of the bay
 
 
@@ -152,6 +153,7 @@ def tube_network(
     choices: Choices,
     assumed: ThermalAssumptions,
     cells: int,
+    by_phase: bool = False,
 ) -> TubeNetwork:
     """Nodes of one tube, of the tubes of the other set beside it, and its share of the bay.
 
@@ -175,6 +177,8 @@ def tube_network(
         Records.
     cells
         Cells of the wall [1].
+    by_phase
+        Whether each cell conducts as its phase [1].
 
     Returns
     -------
@@ -183,8 +187,8 @@ def tube_network(
 
     Notes
     -----
-    What is no heater is spread over the wall by section. The wall conducts as the poorer phase. An
-    absent set counts as one tube alone in the bay.
+    What is no heater is spread over the wall by section. The wall conducts as the poorer phase
+    unless by phase. An absent set counts as one tube alone in the bay, and beside it is nothing.
 
     References
     ----------
@@ -200,7 +204,7 @@ def tube_network(
     )
     count = jnp.where(sets.this > COUNT_LEAST, sets.this, 1.0)
     both = (sets.this > COUNT_LEAST) & (sets.other > COUNT_LEAST)
-    per_tube = jnp.where(both, sets.other, count) / count
+    per_tube = jnp.where(both, sets.other, NOTHING_BESIDE * count) / count
     specific = jnp.where(
         cartridge > 0.5, assumed.cartridge_specific_heat, assumed.wrap_specific_heat
     )
@@ -211,8 +215,10 @@ def tube_network(
     emissivity = jnp.asarray(choices.emissivity)
     outside = assumed.bay_conductance / count
 
-    def nodes(first: Array, cell: Array, beside: Array, bay: Array) -> Array:
-        return jnp.concatenate([jnp.stack([first]), cell, jnp.stack([beside, bay])])
+    def nodes(own: Array, cell: Array, beside: Array, bay: Array) -> Array:
+        inside = jnp.concatenate([jnp.append(own, cell), jnp.stack([beside, bay])])
+        around = jnp.concatenate([jnp.append(cell, own), jnp.stack([beside, bay])])
+        return jnp.where(cartridge > 0.5, inside, around)
 
     nothing = jnp.zeros(())
     spread = jnp.ones(cells)
@@ -248,4 +254,13 @@ def tube_network(
         power=power,
         pressure=surroundings.pressure,
         speed=surroundings.speed,
+        by_phase=WallByPhase(
+            hardware.inner_radius,
+            hardware.outer_radius,
+            hardware.length,
+            jnp.asarray(alloy.conductivity_martensite),
+            jnp.asarray(alloy.conductivity_austenite),
+        )
+        if by_phase
+        else None,
     )

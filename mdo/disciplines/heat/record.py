@@ -45,8 +45,7 @@ class Heating(NamedTuple):
 class Cooling(NamedTuple):
     """Cooling of one wing, (L, 2).
 
-    cool_time to Mf' and warm_cooling_time to Ms' [s]; bay_peak_temperature, the hottest bay on the
-    way [K].
+    cool_time to Mf', warm_cooling_time to Ms' [s]; bay_peak_temperature, hottest on the way [K].
     """
 
     cool_time: Array
