@@ -328,16 +328,31 @@ def heat_flows(temperature: Array, between: Exchange, network: TubeNetwork) -> A
     beside = between.beside * (other - bay)
     zero = jnp.zeros(1)
     chain = jnp.concatenate([zero, along]) - jnp.concatenate([along, zero])
-    chain += network.power * jnp.where(network.inside, first_of(chain), first_of(chain)[::-1])
+    first = (jnp.arange(chain.shape[0]) == 0) * 1.0
+    chain += network.power * jnp.where(network.inside, first, first[::-1])
     ends = jnp.stack([to_other - beside, to_bay + beside - leaving(bay, network)])
     return jnp.concatenate([chain.at[-1].add(-to_bay - to_other), ends])
 
 
-def first_of(chain: Array) -> Array:
-    """One for the first node, zero for the others [1], in the shape of a chain of any unit."""
-    return (jnp.arange(chain.shape[0]) == 0) * 1.0
-
-
 def leaving(bay: Array, network: TubeNetwork) -> Array:
-    """Heat that leaves the bay [W] at its temperature [K]."""
+    r"""Heat that leaves the bay.
+
+    .. math:: G\,(T_b - T_{outside})
+
+    Parameters
+    ----------
+    bay
+        Temperature of the bay [K].
+    network
+        The tube in its bay.
+
+    Returns
+    -------
+    Array
+        Heat [W].
+
+    References
+    ----------
+    Derived.
+    """
     return network.outside * (bay - network.outside_temperature)
