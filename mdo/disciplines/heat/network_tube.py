@@ -9,7 +9,8 @@ from jax import Array
 
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.hardware import TubeHardware
-from mdo.disciplines.heat.network_nodes import WINDOW_LEAST, TubeNetwork, WallByPhase, wall_cells
+from mdo.disciplines.heat.network_nodes import WINDOW_LEAST, TubeNetwork
+from mdo.disciplines.heat.network_wall import WallByPhase, wall_cells
 from mdo.disciplines.heat.radiation import effective_emissivity
 from mdo.disciplines.heat.stage import COUNT_LEAST
 from mdo.disciplines.records import Alloy, Choices
