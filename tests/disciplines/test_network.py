@@ -17,8 +17,8 @@ from mdo.disciplines.heat.network_nodes import (
     enthalpy,
     exchange,
     heat_flows,
-    wall_cells,
 )
+from mdo.disciplines.heat.network_wall import wall_cells
 
 KELVIN = 273.15
 OUTER, INNER, LENGTH = 0.006, 0.004, 0.3  # [m] the reference tube, section 2.1

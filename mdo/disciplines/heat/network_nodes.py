@@ -12,28 +12,15 @@ from typing import NamedTuple
 import jax.numpy as jnp
 from jax import Array
 
-from mdo.disciplines.heat.hardware import BORE_LEAST
 from mdo.disciplines.heat.heater import gap_conductance
 from mdo.disciplines.heat.loss import TubeSurface, tube_loss
+from mdo.disciplines.heat.network_wall import WallByPhase, WallCells, wall_cells
 from mdo.disciplines.heat.radiation import radiative_coefficient
 from mdo.disciplines.smooth import smooth_step
 
 CELLS = 3  # of the wall; twice as many move the times of a nearly solid tube by less than 0.1 %
 COLDEST, HOTTEST = 150.0, 2000.0  # [K] range in which the properties of air are asked
 WINDOW_LEAST = 0.1  # [K] least width of a transformation, met only where nothing turns
-
-
-class WallByPhase(NamedTuple):
-    """Wall of which each cell conducts as its phase.
-
-    inner_radius, outer_radius, length [m]; martensite and austenite: conductivities [W/(m*K)].
-    """
-
-    inner_radius: Array
-    outer_radius: Array
-    length: Array
-    martensite: Array
-    austenite: Array
 
 
 class TubeNetwork(NamedTuple):
@@ -73,70 +60,6 @@ class TubeNetwork(NamedTuple):
     def inside(self) -> Array:
         """Whether the heater is a cartridge."""
         return self.cartridge > 0.5
-
-
-class WallCells(NamedTuple):
-    """Wall of a tube in cells of equal thickness.
-
-    share of the section [1] of each; conductance between neighbours [W/K]; resistance of the inner
-    and of the outer half cell [K/W].
-    """
-
-    share: Array
-    conductance: Array
-    inner_half: Array
-    outer_half: Array
-
-
-def wall_cells(
-    *, inner_radius: Array, outer_radius: Array, length: Array, conductivity: Array, cells: int
-) -> WallCells:
-    r"""Cells of equal thickness through a wall, and what conducts between them.
-
-    .. math:: \frac1G = \frac{\ln(r_f/r_i)}{2\pi k_i L} + \frac{\ln(r_{i+1}/r_f)}{2\pi k_{i+1} L}
-
-    Parameters
-    ----------
-    inner_radius, outer_radius
-        Of the wall [m].
-    length
-        Heated length :math:`L` [m].
-    conductivity
-        :math:`k` of the wall, or of each cell [W/(m*K)].
-    cells
-        Number of cells.
-
-    Returns
-    -------
-    WallCells
-        Shares [1], conductances [W/K], resistances [K/W].
-
-    Examples
-    --------
-    One cell from 1 to 3 mm, 1/(2 pi) m, 1 W/(m K): half cells of ln 2 and ln 1.5 (hand).
-
-    >>> one = wall_cells(inner_radius=0.001, outer_radius=0.003, length=0.5 / jnp.pi,
-    ...     conductivity=1.0, cells=1)
-    >>> float(one.inner_half), float(one.outer_half)
-    (0.693147, 0.405465)
-
-    References
-    ----------
-    Derived (conduction in a hollow cylinder); reference thermal-power-mass, section 2.3.
-    """
-    inner = jnp.maximum(inner_radius, BORE_LEAST)
-    faces = inner + (outer_radius - inner) * jnp.linspace(0.0, 1.0, cells + 1)
-    middles = (faces[1:] + faces[:-1]) / 2.0
-    area = faces[1:] ** 2 - faces[:-1] ** 2
-    through = 2.0 * jnp.pi * conductivity * length * jnp.ones(cells)
-    inwards = jnp.log(middles / faces[:-1]) / through
-    outwards = jnp.log(faces[1:] / middles) / through
-    return WallCells(
-        share=area / (outer_radius**2 - inner**2),
-        conductance=1.0 / (outwards[:-1] + inwards[1:]),
-        inner_half=inwards[0],
-        outer_half=outwards[-1],
-    )
 
 
 def austenite_fraction(temperature: Array, network: TubeNetwork) -> Array:
@@ -328,16 +251,31 @@ def heat_flows(temperature: Array, between: Exchange, network: TubeNetwork) -> A
     beside = between.beside * (other - bay)
     zero = jnp.zeros(1)
     chain = jnp.concatenate([zero, along]) - jnp.concatenate([along, zero])
-    chain += network.power * jnp.where(network.inside, first_of(chain), first_of(chain)[::-1])
+    first = (jnp.arange(chain.shape[0]) == 0) * 1.0
+    chain += network.power * jnp.where(network.inside, first, first[::-1])
     ends = jnp.stack([to_other - beside, to_bay + beside - leaving(bay, network)])
     return jnp.concatenate([chain.at[-1].add(-to_bay - to_other), ends])
 
 
-def first_of(chain: Array) -> Array:
-    """One for the first node, zero for the others [1], in the shape of a chain of any unit."""
-    return (jnp.arange(chain.shape[0]) == 0) * 1.0
-
-
 def leaving(bay: Array, network: TubeNetwork) -> Array:
-    """Heat that leaves the bay [W] at its temperature [K]."""
+    r"""Heat that leaves the bay.
+
+    .. math:: G\,(T_b - T_{outside})
+
+    Parameters
+    ----------
+    bay
+        Temperature of the bay [K].
+    network
+        The tube in its bay.
+
+    Returns
+    -------
+    Array
+        Heat [W].
+
+    References
+    ----------
+    Derived.
+    """
     return network.outside * (bay - network.outside_temperature)

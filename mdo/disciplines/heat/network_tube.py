@@ -9,7 +9,8 @@ from jax import Array
 
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.hardware import TubeHardware
-from mdo.disciplines.heat.network_nodes import WINDOW_LEAST, TubeNetwork, WallByPhase, wall_cells
+from mdo.disciplines.heat.network_nodes import WINDOW_LEAST, TubeNetwork
+from mdo.disciplines.heat.network_wall import WallByPhase, wall_cells
 from mdo.disciplines.heat.radiation import effective_emissivity
 from mdo.disciplines.heat.stage import COUNT_LEAST
 from mdo.disciplines.records import Alloy, Choices
@@ -205,12 +206,7 @@ def tube_network(
     count = jnp.where(sets.this > COUNT_LEAST, sets.this, 1.0)
     both = (sets.this > COUNT_LEAST) & (sets.other > COUNT_LEAST)
     per_tube = jnp.where(both, sets.other, NOTHING_BESIDE * count) / count
-    specific = jnp.where(
-        cartridge > 0.5, assumed.cartridge_specific_heat, assumed.wrap_specific_heat
-    )
-    heater = (hardware.heater_mass - assumed.heater_lead_mass) * specific
-    radius = jnp.where(cartridge > 0.5, hardware.heater_radius, hardware.outer_radius)
-    area = 2.0 * jnp.pi * radius * hardware.length
+    heater, area = _heater(hardware, cartridge, assumed)
     view = neighbour_view(exposure, sets, assumed)
     emissivity = jnp.asarray(choices.emissivity)
     outside = assumed.bay_conductance / count
@@ -254,13 +250,26 @@ def tube_network(
         power=power,
         pressure=surroundings.pressure,
         speed=surroundings.speed,
-        by_phase=WallByPhase(
-            hardware.inner_radius,
-            hardware.outer_radius,
-            hardware.length,
-            jnp.asarray(alloy.conductivity_martensite),
-            jnp.asarray(alloy.conductivity_austenite),
-        )
-        if by_phase
-        else None,
+        by_phase=_wall_by_phase(hardware, alloy) if by_phase else None,
+    )
+
+
+def _heater(
+    hardware: TubeHardware, cartridge: Array, assumed: ThermalAssumptions
+) -> tuple[Array, Array]:
+    """Heat capacity of a heater [J/K] and its surface towards the tube [m**2]."""
+    inside = cartridge > 0.5
+    specific = jnp.where(inside, assumed.cartridge_specific_heat, assumed.wrap_specific_heat)
+    radius = jnp.where(inside, hardware.heater_radius, hardware.outer_radius)
+    mass = hardware.heater_mass - assumed.heater_lead_mass
+    return mass * specific, 2.0 * jnp.pi * radius * hardware.length
+
+
+def _wall_by_phase(hardware: TubeHardware, alloy: Alloy) -> WallByPhase:
+    return WallByPhase(
+        hardware.inner_radius,
+        hardware.outer_radius,
+        hardware.length,
+        jnp.asarray(alloy.conductivity_martensite),
+        jnp.asarray(alloy.conductivity_austenite),
     )
