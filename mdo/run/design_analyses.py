@@ -56,7 +56,6 @@ def _optimised(kind: str, problem: DesignProblem, say: Progress, starts: int) ->
     options = problem.study.analysis.optimum
     given = given_design(problem)
     first = None if np.isnan(given[problem.active]).any() else given
-    dear = None if problem.correction is None else dear_problem(problem)
     optimum = find_optimum(
         problem,
         starts=starts,
@@ -65,15 +64,24 @@ def _optimised(kind: str, problem: DesignProblem, say: Progress, starts: int) ->
         progress=say,
         first=first,
     )
-    if dear is not None:
+    verification = None
+    # a factor on the stress of one level says nothing of another: the dear one is only marched
+    if _marched(problem) and "tube" not in problem.study.fidelity.correct:
+        optimum, verification = verified_optimum(problem, optimum, say)
+    values_of = problem = optimum.problem
+    if problem.correction is not None:
+        values_of = dear = dear_problem(problem)
         optimum = dear_optimum(optimum, dear, say)
+        problem = optimum.problem
+    values = values_of.values(optimum.design)
+    if verification is not None and values_of is not problem:
+        verification = replace(
+            verify(problem, optimum.design, values),
+            masses=(*verification.masses, optimum.mass),
+            kept_back=verification.kept_back,
+        )
     reached = sum(abs(end.mass / optimum.mass - 1.0) < 1e-6 for end in optimum.attempts)
     origin = f"optimum, reached from {reached} of {len(optimum.attempts)} starts"
-    verification = None
-    if _marched(problem) and dear is None:
-        optimum, verification = verified_optimum(problem, optimum, say)
-    problem = optimum.problem
-    values = (dear or problem).values(optimum.design)
     appraisal = Appraisal(kind, problem, optimum.design, values, optimum, origin, verification)
     return _beside(appraisal, say)
 
@@ -86,6 +94,8 @@ def _marched(problem: DesignProblem) -> bool:
 def _beside(appraisal: Appraisal, say: Progress) -> Appraisal:
     """Appraisal with its verification, if the study has one, and at the neighbouring levels."""
     problem, x, values = appraisal.problem, appraisal.x, appraisal.values
+    if problem.correction is not None:  # the values are of the dear levels: so are their neighbours
+        problem = dear_problem(problem)
     verification = appraisal.verification
     if verification is None and _marched(problem):
         say(f"Marching every leg along its path ({LEVEL})")
