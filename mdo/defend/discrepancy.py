@@ -154,11 +154,13 @@ def largest(table: pd.DataFrame) -> str:
     angle = "" if math.isnan(top.fold_angle) else f"{math.degrees(top.fold_angle):.0f} deg"
     where = ", ".join(part for part in (top.case, top.leg, angle, top.side) if part)
     weight = f", first order {top.mass_change:+.2g} kg" if abs(top.mass_change) > 0.0 else ""
-    times = "of another sign" if math.isnan(top.ratio) else f"{top.ratio:.2f} times as much"
-    return (
-        f"largest discrepancy between levels: {top.quantity.lower()}{where and f' ({where})'} is "
-        f"{times} at {top.neighbour} as at {top.level}{weight}"
+    said = (
+        f"has another sign at {top.neighbour} than at {top.level}"
+        if math.isnan(top.ratio)
+        else f"is {top.ratio:.2f} times as much at {top.neighbour} as at {top.level}"
     )
+    quantity = f"{top.quantity.lower()}{where and f' ({where})'}"
+    return f"largest discrepancy between levels: {quantity} {said}{weight}"
 
 
 class VerifiedLeg(NamedTuple):

@@ -17,7 +17,7 @@ Scalar = Array | ArrayLike
 
 
 class Alloy(NamedTuple):
-    """Shape-memory alloy as the low fidelity needs it; temperatures at zero stress."""
+    """Shape-memory alloy as every level needs it; temperatures at zero stress."""
 
     density: Scalar
     austenite_shear_modulus: Scalar

@@ -1,4 +1,4 @@
-"""What one failure does to a design, as far as the low fidelity can say.
+"""What one failure does to a design, as far as the levels of the study can say.
 
 One tube, one heater, one sensor, the bus lost, a jam, one side slower than the other. What the
 study demands is judged as required; what has a limit but no requirement is compared with it and

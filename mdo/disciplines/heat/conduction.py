@@ -1,6 +1,6 @@
-"""Level `conduction` of the heat, which verifies: the wall in many cells, each as its phase.
+"""Heat with the wall in many cells, each as its phase: what the level `network` is checked by.
 
-Never run by the optimiser. The cells are radial finite volumes with their latent heat as enthalpy;
+No run calls it. The cells are radial finite volumes with their latent heat as enthalpy;
 heater, other set and bay are those of the level `network`, the steps a sixth of its.
 """
 

@@ -65,12 +65,12 @@ PAIRS = {
         np.zeros(1), np.ones(1), -6.020740, (np.array([0.757249]),),
     ),
     "rosenbrock 2": Pair(
-        "Mainini and others, NATO STO AVT-331, arXiv 2204.07867, 2022",
+        "Mainini and others, benchmarks of task group AVT-331, 2022",
         _no_rows(_rosenbrock), _no_rows(_cheap_rosenbrock),
         np.full(2, -2.0), np.full(2, 2.0), 0.0, (np.ones(2),),
     ),
     "rosenbrock 5": Pair(
-        "Mainini and others, NATO STO AVT-331, arXiv 2204.07867, 2022",
+        "Mainini and others, benchmarks of task group AVT-331, 2022",
         _no_rows(_rosenbrock), _no_rows(_cheap_rosenbrock),
         np.full(5, -2.0), np.full(5, 2.0), 0.0, (np.ones(5),),
     ),
