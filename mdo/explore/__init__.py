@@ -1,1 +1,1 @@
-"""Analyses of a study: evaluation, optimum, and what is read off them."""
+"""Many designs of a study: maps, fronts, sweeps, sensitivities, scaling."""
