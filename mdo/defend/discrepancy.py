@@ -234,4 +234,9 @@ def verification_facts(appraisal: Appraisal) -> dict[str, object] | None:
         return None
     table = verification_table(appraisal)
     legs = table.astype(object).where(table.notna(), None).to_dict("records")
-    return {"masses": list(found.masses), "settled": found.settled, "legs": legs}
+    return {
+        "masses": list(found.masses),
+        "settled": found.settled,
+        "kept_back": found.kept_back,
+        "legs": legs,
+    }

@@ -83,7 +83,9 @@ def marched_short(appraisal: Appraisal) -> list[str]:
         )
     if float(found.march.residual[found.driven].max(initial=0.0)) > CLOSED:
         items.append("a march along the path of the tubes did not close")
-    if appraisal.optimum is not None and appraisal.optimum.feasible and not found.settled:
+    fed_back = "tube" not in appraisal.study.fidelity.correct
+    optimum = appraisal.optimum
+    if fed_back and optimum is not None and optimum.feasible and not found.settled:
         items.append("the mass has not come to rest with the outer stress of its own paths")
     return items
 

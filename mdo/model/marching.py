@@ -11,10 +11,12 @@ from functools import cache
 from typing import Any, NamedTuple
 
 import jax
+import jax.numpy as jnp
 import numpy as np
 
 from mdo.arrays import Booleans, Floats
 from mdo.disciplines.tube import torsion
+from mdo.disciplines.tube.answer import margin
 from mdo.disciplines.tube.levers import factored, levers
 from mdo.disciplines.tube.marched_legs import LegPath, march_leg
 from mdo.disciplines.tube.record import MarchedLeg
@@ -164,10 +166,6 @@ def _as_marched(
     hot = np.minimum(march.hot_stress, values["stress_cap"])
     available = arm * hot - internal
     required = values["required_moment"]
-    margin = np.where(
-        required > 0.0, available / np.where(required > 0.0, required, 1.0) - 1.0,
-        values["torque_margin"],
-    )  # fmt: skip
     marched = {
         "required_strain": march.required_strain,
         "required_stress": (path.factored_moment + march.cold_moment) / arm,
@@ -175,7 +173,7 @@ def _as_marched(
         "internal_moment": internal,
         "hot_stress": hot,
         "available_moment": available,
-        "torque_margin": margin,
+        "torque_margin": np.asarray(margin(*map(jnp.asarray, (available, required, required)))),
     }
     over_angles = {name: np.where(rows, new, values[name]) for name, new in marched.items()}
     stress = np.where(driven, outer, values["leg_outer_stress"])

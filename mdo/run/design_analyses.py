@@ -12,7 +12,7 @@ from mdo.model.layout import join_design
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.levels.study_optimum import dear_optimum, dear_problem
 from mdo.optimise.neighbour_levels import neighbour_levels
-from mdo.optimise.optimum import find_optimum
+from mdo.optimise.optimum import Optimum, find_optimum
 from mdo.optimise.problem import DesignProblem, variables_of
 from mdo.optimise.starts import starting_designs
 from mdo.optimise.verify import LEVEL, verified_optimum, verify
@@ -64,6 +64,7 @@ def _optimised(kind: str, problem: DesignProblem, say: Progress, starts: int) ->
         progress=say,
         first=first,
     )
+    origin = _reached(optimum)
     verification = None
     # a factor on the stress of one level says nothing of another: the dear one is only marched
     if _marched(problem) and "tube" not in problem.study.fidelity.correct:
@@ -72,18 +73,22 @@ def _optimised(kind: str, problem: DesignProblem, say: Progress, starts: int) ->
     if problem.correction is not None:
         values_of = dear = dear_problem(problem)
         optimum = dear_optimum(optimum, dear, say)
-        problem = optimum.problem
+        problem, origin = optimum.problem, _reached(optimum)
     values = values_of.values(optimum.design)
     if verification is not None and values_of is not problem:
         verification = replace(
             verify(problem, optimum.design, values),
-            masses=(*verification.masses, optimum.mass),
+            masses=verification.masses,
             kept_back=verification.kept_back,
         )
-    reached = sum(abs(end.mass / optimum.mass - 1.0) < 1e-6 for end in optimum.attempts)
-    origin = f"optimum, reached from {reached} of {len(optimum.attempts)} starts"
     appraisal = Appraisal(kind, problem, optimum.design, values, optimum, origin, verification)
     return _beside(appraisal, say)
+
+
+def _reached(optimum: Optimum) -> str:
+    """How many starts ended at an optimum, in words."""
+    reached = sum(abs(end.mass / optimum.mass - 1.0) < 1e-6 for end in optimum.attempts)
+    return f"optimum, reached from {reached} of {len(optimum.attempts)} starts"
 
 
 def _marched(problem: DesignProblem) -> bool:

@@ -140,7 +140,8 @@ def check_table(reader: Reader, actuator: object, fidelity: Fidelity) -> None:
     elif role and "table" not in actuator:
         reader.problem(
             "actuator.table",
-            f'missing, expected a CSV file (for {BLOCK}.{role}.hinge_moment = "table")',
+            "missing, expected a CSV file or a workbook "
+            f'(for {BLOCK}.{role}.hinge_moment = "table")',
         )
     elif not role:
         reader.not_allowed(

@@ -25,7 +25,7 @@ VANISHED = 0.01
 LINE_END = 1.3  # of the largest operating stress: where transformation lines are drawn to
 
 
-def _margin(available: Array, needed: Array, required: Array) -> Array:
+def margin(available: Array, needed: Array, required: Array) -> Array:
     """Margin ``A/R - 1`` over a moment that is needed; where that is not, whether it moves.
 
     Where the load assists or has vanished against the rest of its leg, the cold set and the spring
@@ -150,9 +150,9 @@ def tube_answer(
         hot_stress=stress,
         available_moment=available,
         available_moment_failed=lever.drive * jnp.maximum(count - 1.0, 1e-3) * stress - drag,
-        torque_margin=_margin(available, required_moment, required_moment),
-        torque_margin_upper_band=_margin(available, upper, required_moment),
-        torque_margin_failed=_margin(lame, required_moment, required_moment),
+        torque_margin=margin(available, required_moment, required_moment),
+        torque_margin_upper_band=margin(available, upper, required_moment),
+        torque_margin_failed=margin(lame, required_moment, required_moment),
         stall_stress=jnp.max(stall),
         stall_outer_stress=jnp.max(stall_outer),
         stall_moment=counts * lever.drive * stall,

@@ -141,7 +141,7 @@ def _own_words(study: Mapping[str, Any]) -> re.Pattern[str]:
     said = [head.get("name"), head.get("title"), head.get("description"), study["bench"]["name"]]
     said += [text for case in cases for text in (case.get("id"), case.get("title"))]
     words = sorted({text for text in said if text}, key=len, reverse=True)
-    return re.compile("|".join(map(re.escape, words)))
+    return re.compile(rf"(?<!\w)(?:{'|'.join(map(re.escape, words))})(?!\w)")
 
 
 def _worded(said: Any, own: re.Pattern[str]) -> Any:
