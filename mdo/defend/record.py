@@ -52,6 +52,7 @@ def record_text(appraisal: Appraisal) -> str:
         "design": _plain(appraisal.x),
         "optimum": None if optimum is None else _written(optimum) | {"attempts": attempts},
         "values": _numbers(appraisal.values),
+        "outer_stress_factor": _plain(_legs(appraisal.problem).outer_stress_factor),
         "verification": _verification_written(appraisal.verification),
     }
     return json.dumps(content, indent=0, allow_nan=False, ensure_ascii=False) + "\n"
@@ -84,6 +85,10 @@ def read_record(text: str, study_text: str, aside: Path) -> Appraisal:
 
 def _appraisal(content: Mapping[str, Any], study_text: str, aside: Path) -> Appraisal:
     problem = _problem(study_text, content["study_file"], content["files"], aside)
+    factor = _array(content["outer_stress_factor"])
+    if not np.array_equal(factor, _legs(problem).outer_stress_factor):  # fed back
+        legs = _legs(problem)._replace(outer_stress_factor=factor)
+        problem = problem.with_parameters({**problem.assembled.parameters, "legs": legs})
     optimum = content["optimum"]
     return Appraisal(
         kind=str(content["kind"]),
@@ -94,6 +99,11 @@ def _appraisal(content: Mapping[str, Any], study_text: str, aside: Path) -> Appr
         origin=str(content["origin"]),
         verification=_verification_read(content["verification"]),
     )
+
+
+def _legs(problem: DesignProblem) -> Any:
+    """Legs of the model, those that fill up to a size included."""
+    return problem.assembled.parameters["legs"]
 
 
 def _numbers(values: Mapping[str, Any]) -> dict[str, Any]:

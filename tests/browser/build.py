@@ -20,6 +20,7 @@ QUICK: Mapping[str, object] = {
     "analysis.defence.break_even": False,
     "analysis.defence.rounding": False,
     "analysis.defence.samples": 32,
+    "analysis.defence.states": False,
 }
 WORD = "unbroken" * 30
 MARKUP = (

@@ -88,7 +88,7 @@ def test_steps_add_up_to_the_system_mass(medium):
     ids=["life_law", "one_set", "no_gears"],
 )
 def test_steps_add_up_for_other_choices(medium_case, changes):
-    choices = {name: getattr(medium_case.study.actuator, name) for name in CHOICE_FIELDS}
+    choices = {name: getattr(medium_case.study.actuator, name, None) for name in CHOICE_FIELDS}
     study = study_with(medium_case.study, choices | changes)
     assert_telescopes(replace(medium_case, study=study).appraise())
 

@@ -86,8 +86,8 @@ def test_radial_tube_calls_nothing_of_the_uniform_one(monkeypatch: pytest.Monkey
 
 
 def test_names_of_levels_reach_their_records() -> None:
-    assert level_functions(SHIPPED).tube is uniform.LEVEL
-    assert level_functions(SHIPPED._replace(tube="radial")).tube is radial.LEVEL
+    assert level_functions(SHIPPED).tube is radial.LEVEL
+    assert level_functions(SHIPPED._replace(tube="uniform")).tube is uniform.LEVEL
     assert level_functions(SHIPPED).heat is balance.LEVEL
     with pytest.raises(KeyError):
         level_functions(Levels(tube="no such level"))

@@ -32,14 +32,14 @@ SMALL = Path(__file__).parents[2] / "studies" / "deck_small.toml"
 PARTS = ["part-design", "part-why", "part-how", "part-sure", "part-behind"]
 ALWAYS = [
     "verdict", "design", "drivers", "mass", "losses", "benefit", "front", "torque", "heat", "times",
-    "other-set", "window", "life", "cautions", "limits", "failures", "validation", "not-modelled",
-    "order-sheet", "compliance", "inputs", "alloy", "reproduce",
+    "other-set", "window", "life", "cautions", "discrepancy", "limits", "failures", "validation",
+    "not-modelled", "order-sheet", "compliance", "inputs", "alloy", "reproduce",
 ]  # fmt: skip
 DEFENDED = [
     "verdict", "design", "rounding", "drivers", "costs", "mass", "losses", "versus", "benefit",
     "choices", "front", "torque", "heat", "times", "other-set", "window", "life",
-    "sensitivity", "cautions", "limits", "failures", "validation", "not-modelled", "order-sheet",
-    "compliance", "inputs", "alloy", "reproduce",
+    "sensitivity", "cautions", "discrepancy", "limits", "failures", "validation", "not-modelled",
+    "order-sheet", "compliance", "inputs", "alloy", "reproduce",
 ]  # fmt: skip
 
 

@@ -69,6 +69,7 @@ MEDIUM = case.BASE | {
         case.Legs, direction=np.array([1.0, -1.0]), moves=np.ones(2), holds=np.zeros(2),
         is_return=np.zeros(2), torque_margin_required=np.full(2, 0.25),
         other_cold=np.zeros(2), other_warmed=np.zeros(2), wound_cold=np.zeros(2),
+        outer_stress_factor=np.full(2, torsion.OUTER_STRESS_FACTOR),
     ),
     "alloy": load_card("nitihf20_set1").record(),
 }  # fmt: skip
