@@ -49,6 +49,7 @@ def test_evaluate_refuses_what_is_no_design(change, words):
         mdo.evaluate(mdo.load_study(STUDY), DESIGN | change)
 
 
+@pytest.mark.slow
 def test_build_problem_takes_a_component_of_the_user():
     import openmdao.api as om
 

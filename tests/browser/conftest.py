@@ -8,6 +8,7 @@ under it is checked as well, with whatever needs no particular content.
 
 from __future__ import annotations
 
+import fcntl
 import os
 import subprocess
 import sys
@@ -77,7 +78,12 @@ class Builder:
         self.running: dict[str, Future[None]] = {}
 
     def _make(self, group: tuple[str, ...]) -> None:
-        """Make the pages of a group, those that are not there."""
+        """Make the pages of a group, those that are not there; another process may be at it."""
+        with (self.folder / f"{group[0]}.lock").open("w") as lock:
+            fcntl.flock(lock, fcntl.LOCK_EX)
+            self._make_lacking(group)
+
+    def _make_lacking(self, group: tuple[str, ...]) -> None:
         lacking = [name for name in group if not (self.folder / f"{name}.done").exists()]
         if lacking:
             command = [sys.executable, str(BUILD), str(self.folder), *lacking]
@@ -102,7 +108,12 @@ class Builder:
 @pytest.fixture(scope="package")
 def builder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Builder]:
     ready = os.environ.get("FOLD_MDO_BROWSER_READY")
-    made = Builder(Path(ready) if ready else tmp_path_factory.mktemp("pages"))
+    folder = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:  # one folder for all workers
+        folder = folder.parent
+    pages = Path(ready) if ready else folder / "pages"
+    pages.mkdir(exist_ok=True)
+    made = Builder(pages)
     yield made
     made.pool.shutdown(cancel_futures=True)
 

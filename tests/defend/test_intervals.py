@@ -93,6 +93,7 @@ def test_a_product_of_even_inputs_by_hand():
     assert both.share_below(11.0) == pytest.approx((10.0 * np.exp(a + b) < 11.0).mean(), abs=0.02)
 
 
+@pytest.mark.slow
 def test_contributions_are_slopes_of_the_logarithm(small_optimum):
     """Central differences of re-evaluated designs at the middle of the ranges, every input."""
     problem, design = small_optimum.problem, small_optimum.design
@@ -113,6 +114,7 @@ def test_contributions_are_slopes_of_the_logarithm(small_optimum):
     np.testing.assert_allclose(contributions, expected, atol=2e-6, rtol=1e-4)
 
 
+@pytest.mark.slow
 def test_the_held_mass_follows_new_optima(small_optimum):
     """Envelope theorem against re-optimised finite differences, the inputs that matter most."""
     problem = small_optimum.problem
@@ -137,6 +139,7 @@ def test_the_held_mass_follows_new_optima(small_optimum):
     assert checked == 8
 
 
+@pytest.mark.slow
 def test_narrow_ranges_make_both_ways_agree(small_optimum):
     """With a tenth of each range the figures are linear: only the sampling error is left.
 

@@ -268,6 +268,7 @@ def test_what_stands_at_its_limit_breaks_at_once(problem, found):
     assert set(found.effects[k].falls.at_once) >= groups >= {"drive_stress"}
 
 
+@pytest.mark.slow
 def test_odds_of_one_input_by_hand(problem, optimum):
     # four times 1,000 folds against cycles from 1,000 to 20,000, logarithm even
     (cycles,) = (one for one in declared(problem) if one.field == "declared_life_cycles")

@@ -239,6 +239,7 @@ def test_a_bay_too_hot_has_a_time_that_is_large_and_finite():
     assert np.all(weaker > weak)
 
 
+@pytest.mark.slow
 def test_derivatives_are_those_of_central_differences():
     given = inputs(thermal_assumptions=ASSUMED)
     names = ("hot_temperature", "tube_outer_radius", "tube_length", "insulation_thickness")

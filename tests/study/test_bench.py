@@ -108,6 +108,7 @@ def test_envelope_of_the_bench_binds_and_no_wing_does(problem: DesignProblem) ->
     assert (wanted.envelope_height, wanted.envelope_length) == pytest.approx((0.04, 0.5))
 
 
+@pytest.mark.slow
 def test_mass_and_rows_have_finite_slopes_by_every_knob(
     problem: DesignProblem, appraisal: Any
 ) -> None:

@@ -44,6 +44,7 @@ def run():
     return lambda **given: jax.tree.map(np.asarray, compiled(path(**given), RATIO, CARD))
 
 
+@pytest.mark.slow
 def test_outer_stress_on_the_hot_path_is_that_of_the_trial(run):
     # ladder notes, section 1: 126 MPa on the hot path of a pair where 1.4 T r_o/J says 202
     for wound_cold in (0.0, 1.0):
