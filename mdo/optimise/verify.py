@@ -93,10 +93,11 @@ def verified_optimum(
     say : told what is being done
     """
     say(f"Marching every leg along its path ({LEVEL})")
-    found = verify(problem, optimum.design, problem.values(optimum.design))
+    values = problem.values(optimum.design)
+    found = verify(problem, optimum.design, values)
     if not optimum.feasible:
         return optimum, found
-    if not short_legs(problem, problem.values(optimum.design), found).any():
+    if not short_legs(problem, values, found).any():
         relieved, end = fed_back(optimum, found, say, relief=True)
         values = relieved.problem.values(relieved.design)
         if not short_legs(relieved.problem, values, end).any():
