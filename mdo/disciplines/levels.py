@@ -88,8 +88,8 @@ LEVELS: dict[str, dict[str, str]] = {
         "network": "mdo.disciplines.heat.network",
     },
 }
-# Levels that follow a path of a known design: dearer than all others, never in the coupled model.
-VERIFYING: dict[str, tuple[str, ...]] = {"tube": ("incremental",)}
+# Levels that are run on a known design: dearer than all others, never in the coupled model.
+VERIFYING: dict[str, tuple[str, ...]] = {"tube": ("incremental",), "heat": ("conduction",)}
 
 
 def ladder(discipline: str) -> tuple[str, ...]:

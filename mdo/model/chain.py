@@ -125,18 +125,22 @@ class Chain:
         after = tuple(item for item in self._stages.after if item.name not in report_only)
         self.lean_stages = self._stages._replace(after=after)
         self.unpack = unpacking(parameters)
-        self.identity = self._identity(parameters)
+        self.identity = self._identity(system.disciplines, parameters)
+        self.identity_after_prelude = self._identity(self._chain, parameters)
 
-    def _identity(self, parameters: Mapping[str, Any]) -> str | None:
-        """All that the functions of the chain depend on beside their arguments and the sources.
+    def _identity(
+        self, disciplines: tuple[Discipline, ...], parameters: Mapping[str, Any]
+    ) -> str | None:
+        """All that functions of some disciplines depend on beside their arguments and the sources.
 
         None if a discipline is not of this package: its source is not known then.
         """
-        functions = [item.compute for item in self.system.disciplines]
+        functions = [item.compute for item in disciplines]
         if not all(one.__module__.startswith(PACKAGE) for one in functions):
             return None
         shapes = [np.shape(leaf) for leaf in jax.tree.leaves(dict(parameters))]
-        parts = [self.system, [f"{one.__module__}.{one.__qualname__}" for one in functions],
+        parts = [System(disciplines, self.system.design_variables, self.system.loop),
+                 [f"{one.__module__}.{one.__qualname__}" for one in functions],
                  self.system.loop, self.objective_name, self.row_names, self.figure_names,
                  [item.name for item in self.lean_stages.after],
                  jax.tree.structure(dict(parameters)), shapes]  # fmt: skip
@@ -180,6 +184,8 @@ class Chain:
         what: str,
         function: Callable[..., Any],
         options: Options = None,
+        *,
+        prelude_given: bool = False,
     ) -> Any:
         """Compile a function of this chain, its trace kept (see :func:`mdo.model.kept.kept`).
 
@@ -188,9 +194,11 @@ class Chain:
         what : name of the function, with all that it depends on beside chain and arguments
         function : gives arrays in tuples, lists and dicts
         options : of the compiler
+        prelude_given : the function takes the outputs of the prelude and evaluates none of it, so
+            that all levels of the loads share its trace and its code
         """
-        name = None if self.identity is None else f"{self.identity}\n{what}"
-        return kept(function, name, options)
+        identity = self.identity_after_prelude if prelude_given else self.identity
+        return kept(function, None if identity is None else f"{identity}\n{what}", options)
 
     @cached_property
     def prelude(self) -> Any:
@@ -204,7 +212,10 @@ class Chain:
     @cached_property
     def _point(self) -> Any:
         return self.compiled(
-            "point", lambda *at: tuple(self.evaluate_point(*at)), optimiser_options()
+            "point",
+            lambda *at: tuple(self.evaluate_point(*at)),
+            optimiser_options(),
+            prelude_given=True,
         )
 
     def point_and_gradient(self, x: Any, theta: Any, prelude: Any) -> tuple[Point, Point]:
@@ -225,7 +236,7 @@ class Chain:
             gradient = jax.vmap(push, out_axes=-1)(jnp.eye(x.size))
             return tuple(point), tuple(gradient)
 
-        return self.compiled("point and gradient", both, optimiser_options())
+        return self.compiled("point and gradient", both, optimiser_options(), prelude_given=True)
 
     @cached_property
     def values(self) -> Any:
@@ -236,7 +247,7 @@ class Chain:
             given = {name for item in self._chain for name in item.outputs}
             return {name: values[name] for name in sorted(given)}
 
-        return self.compiled("values", everything, cheap_options())
+        return self.compiled("values", everything, cheap_options(), prelude_given=True)
 
     def slopes(self, x: Any, theta: Any, prelude: Any, directions: Any) -> Slopes:
         """Exact derivatives of rows and figures along directions in theta, at a fixed design.

@@ -139,7 +139,7 @@ class StagedTangents:
             return value, jax.vmap(push)(turned)
 
         what = f"tangents of stage {place}: {reads} to {gives}"
-        return self.chain.compiled(what, jax.vmap(stage), compiler_options())
+        return self.chain.compiled(what, jax.vmap(stage), compiler_options(), prelude_given=True)
 
     def _gathered(self, own: Known, along: Known, theta: Any, prelude: Known) -> tuple[Array, ...]:
         """Rows and outputs of one design as vectors, and their tangents."""

@@ -72,16 +72,13 @@ def blocked_rows(problem: DesignProblem) -> Indices:
     """
     lower, upper = problem.scale(problem.lower), problem.scale(problem.upper)
     rows = np.array(
-        [rows_at(problem, problem.unscale(lower + share * (upper - lower))) for share in SPREAD_OUT]
+        [
+            problem.values_only(problem.unscale(lower + share * (upper - lower)))[1]
+            for share in SPREAD_OUT
+        ]
     )
     same = np.ptp(rows, axis=0) <= CONSTANT
     return np.flatnonzero(same & (rows[0] < -FEASIBLE))
-
-
-def rows_at(problem: DesignProblem, x: Floats) -> Floats:
-    """Counting rows at a design, without derivatives."""
-    rows: Floats = np.asarray(problem.chain.point(x, problem.theta, problem.prelude).rows)
-    return rows[problem.counting]
 
 
 def blocked_causes(
@@ -95,7 +92,7 @@ def blocked_causes(
     blocked : positions among the counting rows
     fixed : whether they fail whatever the design
     """
-    rows = rows_at(problem, x)
+    rows = problem.values_only(x)[1]
     causes: dict[str, Cause] = {}
     for at in sorted(blocked, key=lambda n: float(rows[n])):
         label = problem.counting_labels[at]

@@ -10,7 +10,10 @@ import numpy as np
 
 from mdo.arrays import Floats
 from mdo.disciplines.levels import LEVELS, Fidelity, ladder
+from mdo.model.layout import split_design
 from mdo.model.marching import JUDGED_FACTOR
+from mdo.model.resolved_heat import LEVEL as RESOLVED
+from mdo.model.resolved_heat import with_resolved_heat
 from mdo.optimise.problem import DesignProblem, problem_of
 from mdo.optimise.verify import LEVEL, Verification
 
@@ -52,6 +55,10 @@ def neighbour_levels(
                 yield NeighbourLevel(discipline, level, beside.values(x))
             elif level == LEVEL and verification is not None:
                 yield NeighbourLevel(discipline, level, {**values, **verification.values})
+            elif level == RESOLVED == fidelity.verify.get(discipline):
+                design = {name: np.asarray(part) for name, part in split_design(x).items()}  # type: ignore[arg-type]
+                resolved = with_resolved_heat(problem.assembled.parameters, design, values)
+                yield NeighbourLevel(discipline, level, resolved)
 
 
 def _with_judged_factor(problem: DesignProblem) -> DesignProblem:

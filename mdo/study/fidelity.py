@@ -86,7 +86,7 @@ def _read_levels(
             reader.note(where, getattr(SHIPPED, name), field, "default")
         elif table[name] in VERIFYING.get(name, ()):
             reader.problem(
-                where, f"got {shown(table[name])}, which follows the path of a known design, "
+                where, f"got {shown(table[name])}, which is run on a known design alone, "
                 f"expected one of: {', '.join(field.choices)} (put it under {BLOCK}.verify)",
             )  # fmt: skip
         else:

@@ -1,7 +1,8 @@
-"""Heat with the wall in many cells, each as its phase: what the level `network` is checked by.
+"""Level `conduction` of the heat, which verifies: the wall in many cells.
 
-No run calls it. The cells are radial finite volumes with their latent heat as enthalpy;
-heater, other set and bay are those of the level `network`, the steps a sixth of its.
+Run on the design that comes out, never in the coupled model. The cells are radial finite volumes
+with their latent heat as enthalpy; heater, other set and bay are those of the level `network`, the
+steps a sixth of its.
 """
 
 from __future__ import annotations
@@ -100,7 +101,7 @@ def finer(rungs: Rungs, times: int) -> Rungs:
     )
 
 
-FINE = Mesh(WALL_CELLS, finer(NETWORK.heating, FINER), finer(NETWORK.cooling, FINER), by_phase=True)
+FINE = Mesh(WALL_CELLS, finer(NETWORK.heating, FINER), finer(NETWORK.cooling, FINER))
 
 
 def conduction(values: Mapping[str, Any], mesh: Mesh = FINE) -> Conduction:
@@ -120,7 +121,7 @@ def conduction(values: Mapping[str, Any], mesh: Mesh = FINE) -> Conduction:
 
     Notes
     -----
-    A cell conducts as its share of both phases; the level `network` takes the poorer one.
+    A cell conducts as its share of both phases.
 
     References
     ----------
@@ -137,7 +138,7 @@ def _strokes(given: dict[str, Any], mesh: Mesh) -> Conduction:
     stage, cooled = _stage(given), _cooled(given)
     bay, exposure = stage.bay, given["radiation_exposure"]
     cold = heating_lanes(stage, exposure, stage.power.low, bay.cold[:, 0], mesh=mesh)
-    warm = heating_lanes(stage, exposure, stage.power.high, bay.hot[:, 0], mesh=mesh)
+    warm = heating_lanes(stage, exposure, stage.power.high, bay.hot[:, 0], mean=True, mesh=mesh)
     lanes = jax.tree.map(lambda *both: jnp.stack(both), cold, warm)
     wanted = jnp.broadcast_to(jnp.asarray([WHOLE, TURNS]), (*lanes.corners.shape[:-1], 2, 4))
     times, residual = figures_of(lanes._replace(wanted=wanted), heats=True, mesh=mesh)

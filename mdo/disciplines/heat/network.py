@@ -44,7 +44,7 @@ def _times(
     """Times and energies of heating, of the stroke in the cold bay; motion in the hot bay."""
     bay, power = stage.bay, stage.power
     cold = heating_lanes(stage, exposure, power.low, bay.cold[:, 0])
-    warm = heating_lanes(stage, exposure, power.high, bay.hot[:, 0])
+    warm = heating_lanes(stage, exposure, power.high, bay.hot[:, 0], mean=True)
     warm = warm._replace(wanted=jnp.broadcast_to(jnp.asarray([TURNS]), warm.wanted.shape))
     lanes = jax.tree.map(lambda *both: jnp.stack(both), cold, warm)  # one march for all
     figures, residual = figures_of(lanes, heats=True)

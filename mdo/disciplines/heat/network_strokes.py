@@ -42,7 +42,7 @@ class Mesh(NamedTuple):
     cells: int = CELLS
     heating: Rungs = HEATING_RUNGS
     cooling: Rungs = COOLING_RUNGS
-    by_phase: bool = False
+    by_phase: bool = True
 
 
 NETWORK = Mesh()
@@ -52,7 +52,13 @@ COOLED = ((0.0, 1.0, 0.0), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0))  # to Mf', to Ms', 
 
 
 def heating_lanes(
-    stage: Stage, exposure: Array, power: Array, outside: Array, *, mesh: Mesh = NETWORK
+    stage: Stage,
+    exposure: Array,
+    power: Array,
+    outside: Array,
+    *,
+    mean: bool = False,
+    mesh: Mesh = NETWORK,
 ) -> Lane:
     """Heating of each set from a bay at rest, the other set as cold as the bay.
 
@@ -66,6 +72,8 @@ def heating_lanes(
         Heater power of one tube of each set [W], shape (2,).
     outside
         Temperature outside the bay, and of all in it at the start [K], shape (legs,).
+    mean
+        Whether the stretches end by the mean temperature of the wall, not by its last cell [1].
     mesh
         Cells of the wall.
 
@@ -74,6 +82,11 @@ def heating_lanes(
     Lane
         Of every leg and set, shape (legs, 2); the time of the whole stroke is wanted [s].
 
+    Notes
+    -----
+    How far the actuator has moved follows the mean of the wall; all of it is hot when its last
+    cell is.
+
     References
     ----------
     :func:`mdo.disciplines.heat.network_tube.tube_network`.
@@ -81,6 +94,8 @@ def heating_lanes(
     tube, phases = stage.hardware, stage.phases
     idle = Turning(jnp.zeros(()), jnp.ones(()), jnp.zeros(()))
     last = _node(stage.choices, mesh.cells, mesh.cells, 0)
+    heater = _node(stage.choices, mesh.cells, 0, mesh.cells)
+    wall = (jnp.arange(mesh.cells + 3) <= mesh.cells) * (1.0 - heater)
 
     def lane(this: Any, leg: Any) -> Lane:
         hardware, count, beside, watts, latent, start, finish = this
@@ -107,7 +122,9 @@ def heating_lanes(
             by_phase=mesh.by_phase,
         )
         corners = jnp.stack([cold, first, second, second + spans.finish])
-        return Lane(network, jnp.full(mesh.cells + 3, cold), corners, last, jnp.asarray([WHOLE]))
+        heat = wall * network.capacity
+        event = heat / jnp.sum(heat) if mean else last
+        return Lane(network, jnp.full(mesh.cells + 3, cold), corners, event, jnp.asarray([WHOLE]))
 
     capacity = jnp.broadcast_to(tube.capacity_heating, (2,))[::-1]
     sets = present_sets(stage.tube_count, stage.choices)

@@ -189,7 +189,8 @@ def tube_network(
     Notes
     -----
     What is no heater is spread over the wall by section. The wall conducts as the poorer phase
-    unless by phase. An absent set counts as one tube alone in the bay, and beside it is nothing.
+    unless by phase, as both levels that march have it. An absent set counts as one tube alone in
+    the bay, and beside it is nothing.
 
     References
     ----------
