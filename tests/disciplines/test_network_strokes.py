@@ -133,10 +133,16 @@ def both_times(cells, times):
 
     @jax.jit
     def strokes():
-        heating = network_strokes.heating_lanes(
-            stage, cooled.exposure, stage.power.low, stage.bay.cold[:, 0], mesh=mesh
+        both = [
+            network_strokes.heating_lanes(
+                stage, cooled.exposure, stage.power.low, stage.bay.cold[:, 0], mean=mean, mesh=mesh
+            )
+            for mean in (False, True)
+        ]
+        # of the last cell the whole time, of the mean of the wall that of the motion
+        heating = jax.tree.map(lambda *lanes: jnp.stack(lanes), *both)._replace(
+            wanted=jnp.broadcast_to(wanted[:, None, None, None], (2, 2, 2, 1, 4))
         )
-        heating = heating._replace(wanted=jnp.broadcast_to(wanted, (2, 2, *wanted.shape)))
         cooling = network_strokes.cooling_lanes(
             cooled,
             stage.bay,
@@ -285,6 +291,16 @@ def test_motion_agrees_with_conduction_within_half_a_percent(resolved):
     # measured: 0.16 % longer than with the wall resolved, at high line in the hot bay
     fine, heating, _ = resolved
     np.testing.assert_allclose(heating.motion_time, fine.motion_time, rtol=5e-3)
+
+
+def test_a_tube_that_is_heated_no_further_than_its_finish_has_a_time_of_the_resolved_wall():
+    given = inputs(
+        thermal_assumptions=ASSUMED, hot_temperature=458.0
+    )  # the last stretch has no width
+    heating = heat(thermal_assumptions=ASSUMED, hot_temperature=458.0)
+    fine = conduction(given | heating._asdict())
+    np.testing.assert_allclose(heating.heat_time, fine.heat_time, rtol=5e-3)
+    assert np.all(np.isfinite(np.concatenate([np.ravel(part) for part in fine])))
 
 
 def test_lanes_are_as_single_strokes():

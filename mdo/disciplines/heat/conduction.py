@@ -8,6 +8,7 @@ steps a sixth of its.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from itertools import pairwise
 from typing import Any, NamedTuple
 
@@ -129,10 +130,11 @@ def conduction(values: Mapping[str, Any], mesh: Mesh = FINE) -> Conduction:
     (first page seen).
     """
     needed = jax.tree.map(jnp.asarray, {name: values[name] for name in TUBE + REST + PHASES})
-    strokes: Conduction = jax.jit(lambda given: _strokes(given, mesh))(needed)
+    strokes: Conduction = _strokes(needed, mesh)
     return strokes
 
 
+@partial(jax.jit, static_argnames="mesh")
 def _strokes(given: dict[str, Any], mesh: Mesh) -> Conduction:
     """Strokes of both sets in every leg."""
     stage, cooled = _stage(given), _cooled(given)

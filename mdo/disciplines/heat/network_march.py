@@ -256,16 +256,15 @@ def march(
         first = enthalpy(of_node(state.temperature) + 0.0 * start, network)
         return direction * jnp.sum(tube * (enthalpy(aim + 0.0 * start, network) - first))
 
-    def speed(flow: Array, between: Exchange, nodes: Array, share: Array | float) -> Array:
-        """Heat that nodes take per time."""
-        least = (between.to_bay + between.to_other) * REACH * share
-        return blended_max(direction * jnp.sum(nodes * flow), least, least)
+    def least_flow(between: Exchange) -> Array:
+        return (between.to_bay + between.to_other) * REACH
 
     def passing(state: NodeState, between: Exchange) -> Array:
         """Time, temperature of the node, its seconds per kelvin, the bay."""
         flow = heat_flows(state.temperature, between, network)
-        capacity = of_node(apparent_capacity(state.temperature, network))
-        slowness = direction * capacity / speed(flow, between, node, part)
+        capacity = apparent_capacity(state.temperature, network)
+        least = least_flow(between) * part / of_node(capacity)
+        slowness = direction / blended_max(direction * of_node(flow / capacity), least, least)
         return jnp.stack([state.time, of_node(state.temperature), slowness, state.temperature[-1]])
 
     def advance(state: NodeState, rung: tuple[Array, Array]) -> tuple[NodeState, Array]:
@@ -274,7 +273,10 @@ def march(
         halfway = state.temperature + change / 2.0
         between = exchange(halfway, network)
         flow = heat_flows(halfway, between, network)
-        step = goes * rise(aim, state) / speed(flow, between, tube, 1.0)
+        taken = blended_max(
+            direction * jnp.sum(tube * flow), least_flow(between), least_flow(between)
+        )
+        step = goes * rise(aim, state) / taken
         return take_step(state, step, change, between, network), passing(state, between)
 
     # the last rung twice, without a step: the state at the end is looked at as the others are
@@ -291,7 +293,8 @@ def _times_at(ladder: Array, states: Array, direction: float) -> Array:
     short = direction * (ladder - kelvin) > 0.0
     before = jnp.clip(jnp.where(short, place, place - 1), 0, ladder.shape[0] - 2)
     span = kelvin[before + 1] - kelvin[before]
-    share = (ladder - kelvin[before]) / span
+    stands = span == 0.0  # a stretch of no width: nothing left to heat beyond Af'
+    share = jnp.where(stands, 1.0, (ladder - kelvin[before]) / jnp.where(stands, 1.0, span))
     first, last = time[before], time[before + 1]
     leaves, comes = slowness[before] * span, slowness[before + 1] * span
     left = 1.0 - share
