@@ -8,9 +8,14 @@ import jax.numpy as jnp
 from jax import Array
 
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
-from mdo.disciplines.heat.hardware import HeatingSpans, TubeHardware, heating_spans
+from mdo.disciplines.heat.hardware import (
+    HeatingSpans,
+    TubeHardware,
+    heating_spans,
+)
 from mdo.disciplines.heat.heater import line_power_ratios
 from mdo.disciplines.heat.latent import latent_heat_under_stress
+from mdo.disciplines.heat.tubes import HeatedTubes, HeatingStrokes, hardware_of
 from mdo.disciplines.records import Alloy, Choices, Legs, Supply
 
 COUNT_LEAST = 1e-3  # below this a set is absent and its times are those of one tube
@@ -52,6 +57,27 @@ def bay_of_legs(cold: Array, hot: Array, pressure: Array) -> Bay:
     Derived (definition).
     """
     return Bay(cold[:, None], hot[:, None], pressure[:, None])
+
+
+def hot_bay(tubes: HeatedTubes) -> Bay:
+    """Bay of each leg at its hottest.
+
+    Parameters
+    ----------
+    tubes
+        Tubes in the bay.
+
+    Returns
+    -------
+    Bay
+        Temperatures [K] and pressure [Pa], shape (legs, 1).
+
+    References
+    ----------
+    Derived (definition).
+    """
+    hot = tubes.bay_hot_temperature
+    return bay_of_legs(hot, hot, tubes.air_pressure)
 
 
 def tube_power(
@@ -218,3 +244,38 @@ def latent_heats(
     turned = hardware.tube_mass * heated_fraction
     loaded = latent_heat_under_stress(operating_stress, alloy)
     return turned * jnp.asarray(alloy.latent_heat), turned * loaded
+
+
+def heating_stage(tubes: HeatedTubes, strokes: HeatingStrokes, holding: Array) -> Stage:
+    """Gather what a heating stroke is made of.
+
+    Parameters
+    ----------
+    tubes, strokes
+        Tubes in the bay; what heats them.
+    holding
+        Temperature of the hold [K], shape (2,).
+
+    Returns
+    -------
+    Stage
+        Powers [W], temperatures [K], heats [J].
+
+    References
+    ----------
+    :func:`tube_power`, :func:`latent_heats`, :func:`hardware_of`.
+    """
+    assumed, count = tubes.thermal_assumptions, tubes.tube_count
+    hardware = hardware_of(tubes)
+    phases = Phases(strokes.heating_start, strokes.heating_finish, tubes.hot_temperature, holding)
+    return Stage(
+        hardware,
+        tube_power(strokes.heater_power, count, strokes.supply, assumed),
+        bay_of_legs(strokes.bay_cold_temperature, tubes.bay_hot_temperature, tubes.air_pressure),
+        phases,
+        *latent_heats(hardware, strokes.heated_fraction, strokes.operating_stress, tubes.alloy),
+        count,
+        tubes.alloy,
+        tubes.choices,
+        assumed,
+    )

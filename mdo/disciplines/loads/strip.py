@@ -7,15 +7,16 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.levels import LoadsLevel
-from mdo.disciplines.loads.assembly import Loads, loads_by
+from mdo.disciplines.loads.assembly import loads_by
 from mdo.disciplines.loads.assumptions import AeroAssumptions
 from mdo.disciplines.loads.fold_factors import fold_factors
 from mdo.disciplines.loads.lift_slope import TRANSONIC_START, lift_slope
 from mdo.disciplines.loads.panel_aerodynamics import SIDESLIP_ASPECT, PanelAerodynamics
 from mdo.disciplines.loads.span_load import flat_span_load
 from mdo.disciplines.loads.supersonic_slope import transonic_end
-from mdo.disciplines.records import Legs, Planform, Statics, Vehicle
+from mdo.disciplines.records import Planform, Vehicle
 from mdo.disciplines.smooth import cubic_step
+from mdo.disciplines.wiring import by_names
 
 
 def wing_and_panel_slopes(
@@ -171,38 +172,5 @@ def strip_aerodynamics(
     )
 
 
-def strip_loads(
-    *,
-    legs: Legs,
-    statics: Statics,
-    planform: Planform,
-    vehicle: Vehicle,
-    aero: AeroAssumptions,
-    fold_angle: Array,
-) -> Loads:
-    """Loads of legs and static cases from closed-form span loads and fold factors.
-
-    Parameters
-    ----------
-    legs, statics, planform, vehicle, aero
-        Records.
-    fold_angle
-        Of the legs [rad], shape ``(legs, angles)``.
-
-    Returns
-    -------
-    Loads
-        Moments [N*m], arms [m], forces [N] of one wing.
-    """
-    return loads_by(
-        strip_aerodynamics,
-        legs=legs,
-        statics=statics,
-        planform=planform,
-        vehicle=vehicle,
-        aero=aero,
-        fold_angle=fold_angle,
-    )
-
-
+strip_loads = by_names(loads_by, strip_aerodynamics, name="strip_loads", module=__name__)
 LEVEL = LoadsLevel(loads=strip_loads)

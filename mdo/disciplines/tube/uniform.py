@@ -5,12 +5,10 @@ from __future__ import annotations
 import jax.numpy as jnp
 from jax import Array
 
-from mdo.disciplines.levels import TubeLevel
 from mdo.disciplines.records import Alloy
 from mdo.disciplines.smooth import blended_min
 from mdo.disciplines.tube import hot, phases, sma, torsion
-from mdo.disciplines.tube.answer import answer_by
-from mdo.disciplines.tube.demand import demand_by
+from mdo.disciplines.tube.entries import level_by
 from mdo.disciplines.tube.record import TubeStates
 from mdo.disciplines.tube.section_law import SectionLaw
 
@@ -98,6 +96,5 @@ def uniform_states(
     )
 
 
-uniform_demand = demand_by(uniform_law, "uniform_demand")
-uniform_answer = answer_by(uniform_law, "uniform_answer")
-LEVEL = TubeLevel(states=uniform_states, demand=uniform_demand, answer=uniform_answer)
+LEVEL = level_by(uniform_states, uniform_law)
+_, uniform_demand, uniform_answer = LEVEL
