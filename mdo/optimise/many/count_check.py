@@ -17,7 +17,7 @@ from mdo.model.chain import Chain
 from mdo.model.layout import design_labels
 from mdo.optimise.axes import Parameters
 from mdo.optimise.blocks import block_size, in_blocks
-from mdo.optimise.starts import FEW, PROBED, settle_counts
+from mdo.optimise.starts import FEW, PROBED, least_counts
 
 BLOCK, WIDE_BLOCK = 64, 4096
 
@@ -41,20 +41,7 @@ def counts_exist(chain: Chain, parameters: Parameters, designs: Floats) -> Boole
     def solvable(places: Indices) -> Booleans:
         chosen = parameters.take(places)
         values = _probes(chain)(probes[places], chosen.theta, chosen.prelude)
-        return _solvable(jax.tree.map(np.asarray, values))
+        return least_counts(jax.tree.map(np.asarray, values))[1]
 
     exist: Booleans = in_blocks(solvable, len(designs), block_size(BLOCK, WIDE_BLOCK))
     return exist
-
-
-def _solvable(values: dict[str, Any]) -> Booleans:
-    """Whether each of a block of problems has counts, all arrays with the problem first."""
-    up, heated = values["pushes_up"] > 0.5, values["heated"] > 0.5
-    rated = values["rated_moment"]
-    per_tube = np.where(up, rated[:, :1], rated[:, 1:])[:, :, None]
-    demand = values["factored_moment"] + values["internal_moment"] - values["cold_moment"]
-    base = demand / per_tube
-    coupling = (values["cold_moment"] / FEW / per_tube).reshape(len(up), 1, -1)
-    masks = np.stack([heated & up, heated & ~up], axis=1)[:, :, :, None]
-    stacked = np.where(masks, base[:, None], -np.inf).reshape(len(up), 2, -1)
-    return settle_counts(stacked, np.repeat(coupling, 2, axis=1))[1]
