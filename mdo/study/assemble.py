@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from mdo.alloys import Card, CardError, Field, load_card
+from mdo.arrays import Floats
 from mdo.disciplines import records
 from mdo.disciplines.bundle.assumptions import BundleAssumptions
 from mdo.disciplines.electric.assumptions import PowerAssumptions
@@ -32,8 +32,6 @@ HEATERS = ("wrap", "cartridge")
 COOLINGS = ("passive", "blower")
 SECTIONS = ("four_digit", "biconvex", BOX)
 NO_LIMIT = 1e6  # [m] an envelope that is not asked for
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

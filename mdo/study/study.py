@@ -199,6 +199,11 @@ def _read_text(path: Path, source: str) -> str:
     return text
 
 
+def _reads_table(fidelity: Fidelity) -> bool:
+    """Whether the hinge moment is read from a table, in the search or in the check."""
+    return "table" in (fidelity.optimise.hinge_moment, fidelity.verify.get("hinge_moment"))
+
+
 def _vehicle_loads(
     reader: Reader, tables: Any, cases: Cases, name: str | None, folder: Path
 ) -> LoadTable | None:
@@ -209,6 +214,11 @@ def _vehicle_loads(
     if loads is not None:
         warn_beside_table(reader, tables, [values for values, _ in cases])
     return loads
+
+
+def _case(values: Mapping[str, Any], back: Mapping[str, Any] | None) -> Case:
+    """Record of a case and of its way back."""
+    return Case(**values, return_case=Case(**back) if back else None)
 
 
 def _study(
@@ -249,9 +259,8 @@ def _study(
         loads = bench_loads(reader, bench, folder, cases)
         drop_inputs_of_vehicles(reader)
     else:
-        levels = (fidelity.optimise.hinge_moment, fidelity.verify.get("hinge_moment"))
-        table = actuator.get("table") if "table" in levels else None
-        loads = _vehicle_loads(reader, tables, cases, table, folder)
+        name = actuator.get("table") if _reads_table(fidelity) else None
+        loads = _vehicle_loads(reader, tables, cases, name, folder)
     if reader.problems:
         raise StudyError(reader.problems)
     if on_bench:
@@ -266,9 +275,7 @@ def _study(
         bench=Bench(**bench) if on_bench else None,
         supply=Supply(**supply),
         requirements=Requirements(**requirements),
-        cases=tuple(
-            Case(**values, return_case=Case(**back) if back else None) for values, back in cases
-        ),
+        cases=tuple(_case(values, back) for values, back in cases),
         actuator=Actuator(**actuator),
         fidelity=fidelity,
         design=Design(**design),
