@@ -115,13 +115,9 @@ PHYSICS = {
     for name, function in vars(module).items()
     if is_public_function(module, name)
 }
-# Not yet in this form: modules that are being rewritten as levels with records of their own. What
-# wires a level together (section_law) is no physics.
-LATER = re.compile(
-    r"levels\.|wiring\.|(heat|tube)\.entries\.level_by|loads\.(assembly|strip|table|statics)\."
-    r"|tube\.(uniform|demand|answer|levers|bounds|life|roles|section_law)\."
-)
-PHYSICS = {name: item for name, item in PHYSICS.items() if not LATER.match(name)}
+# What wires levels together is no physics.
+WIRING = re.compile(r"levels\.|wiring\.|(heat|tube)\.entries\.level_by|tube\.section_law\.")
+PHYSICS = {name: item for name, item in PHYSICS.items() if not WIRING.match(name)}
 every_function = pytest.mark.parametrize("physics", PHYSICS.values(), ids=PHYSICS.keys())
 
 

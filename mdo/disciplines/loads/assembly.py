@@ -205,15 +205,17 @@ def assemble_rows(
         Panel aerodynamics of each leg and angle.
     legs, planform, vehicle, aero
         Records.
-    air_density, true_airspeed
-        [kg/m**3], [m/s], shape ``(legs,)``.
+    air_density
+        [kg/m**3], shape ``(legs,)``.
+    true_airspeed
+        [m/s], shape ``(legs,)``.
     fold_angle
         [rad], shape ``(legs, angles)``.
 
     Returns
     -------
     RowLoads
-        Shape ``(legs, angles)`` and ``(legs,)``.
+        Moments [N*m], shape ``(legs, angles)``, and what has one number a leg, ``(legs,)``.
 
     Notes
     -----
@@ -223,7 +225,8 @@ def assemble_rows(
 
     References
     ----------
-    Reference hinge-moment, sections 1.6, 1.7, 3.1, 3.4 and 5.
+    :mod:`mdo.disciplines.loads.wind`, :mod:`mdo.disciplines.loads.panel_inertia`; reference
+    hinge-moment, sections 1.6, 1.7, 3.1, 3.4 and 5.
     """
     density, speed = leg_column(air_density), leg_column(true_airspeed)
     air = _aerodynamic(
@@ -273,6 +276,10 @@ def rows_together(legs: Legs, statics: Statics, fold_angle: Array) -> tuple[Legs
     -------
     tuple
         Their states, shape ``(rows,)``, and angles [rad], shape ``(rows, angles)``.
+
+    References
+    ----------
+    Derived (no equation).
     """
     rows = jax.tree.map(
         lambda a, b: jnp.concatenate([jnp.asarray(a), jnp.asarray(b)]), legs, statics.state
@@ -283,7 +290,24 @@ def rows_together(legs: Legs, statics: Statics, fold_angle: Array) -> tuple[Legs
 
 
 def rows_apart(rows: RowLoads, leg_count: int) -> Loads:
-    """Loads of all rows split into those of the legs and of the static cases (moments [N*m])."""
+    """Loads of all rows split into those of the legs and of the static cases.
+
+    Parameters
+    ----------
+    rows
+        Loads of the legs, then of the static cases.
+    leg_count
+        How many legs there are.
+
+    Returns
+    -------
+    Loads
+        Moments [N*m].
+
+    References
+    ----------
+    Derived (no equation).
+    """
     return Loads(
         **{name: value[:leg_count] for name, value in rows._asdict().items()},
         static_lift_arm=rows.lift_moment_arm[leg_count:, 0],
@@ -315,7 +339,7 @@ class LoadCase(NamedTuple):
 
 
 def loads_by(aerodynamics: Callable[..., PanelAerodynamics], *, case: LoadCase) -> Loads:
-    """Loads of legs and static cases from the panel aerodynamics of a level [N*m], [m], [N].
+    """Loads of legs and static cases from the panel aerodynamics of a level.
 
     Parameters
     ----------
@@ -323,6 +347,15 @@ def loads_by(aerodynamics: Callable[..., PanelAerodynamics], *, case: LoadCase) 
         Function of a level that gives the panel aerodynamics of rows.
     case
         Legs, static cases and what is the same in all.
+
+    Returns
+    -------
+    Loads
+        Moments [N*m], arms [m], forces [N].
+
+    References
+    ----------
+    :func:`assemble_rows`, on the rows of :func:`rows_together`.
     """
     rows, angles = rows_together(case.legs, case.statics, case.fold_angle)
     air = environment(legs=rows)

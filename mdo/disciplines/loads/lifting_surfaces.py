@@ -112,7 +112,7 @@ def subsonic_elements(
     Returns
     -------
     tuple
-        Loads of the elements, the mesh, and its folded trace.
+        Forces of the elements [m**2] per wash of [1], the mesh, and its folded trace.
 
     References
     ----------
@@ -145,7 +145,7 @@ def supersonic_elements(
     Returns
     -------
     tuple
-        Loads of the elements, the mesh, and its folded trace.
+        Forces of the elements [m**2] per wash of [1], the mesh, and its folded trace.
 
     References
     ----------

@@ -35,6 +35,10 @@ def loads_of_table(
     -------
     Loads
         ``lift_moment_arm`` is zero; the whole moment of the air counts as incidence and half width.
+
+    References
+    ----------
+    :func:`mdo.disciplines.loads.assembly.loads_by`; the moments are the user's own.
     """
     strip = loads_by(strip_aerodynamics, case=case)
     scale = jnp.asarray(case.aero.moment_scale)

@@ -238,8 +238,8 @@ def symmetric_strengths(own: Array, other: Array, washes: Array, rows: int) -> A
     Parameters
     ----------
     own, other
-        Normal velocity at each control point per strength of the right and of the left wing, any
-        unit, shape (elements, elements).
+        Normal velocity at each control point per strength of the right and of the left wing, in
+        any unit, shape (elements, elements).
     washes
         Normal velocity of the strips that is to be met, in the unit of the others, shape (washes,
         strips).

@@ -28,6 +28,33 @@ def margin(available: Array, needed: Array, required: Array) -> Array:
 
     Where the load assists or has vanished against the rest of its leg, the cold set and the spring
     may still stall the motion: A < R, to round-off, since an optimum may stand at A = R.
+
+    Parameters
+    ----------
+    available
+        A [N*m], shape (legs, angles).
+    needed
+        What it is divided by: R, or R and its band [N*m].
+    required
+        R [N*m].
+
+    Returns
+    -------
+    Array
+        [1]; ``NO_RESISTANCE`` where nothing resists, ``STALLED`` where it stands all the same.
+
+    Examples
+    --------
+    150 for 100 N*m; 0.6 for 0.5 N*m, which is under 1 % of them; -20 where -10 would do:
+
+    >>> required = jnp.array([[100.0, 0.5, -10.0]])
+    >>> found = margin(jnp.array([[150.0, 0.6, -20.0]]), required, required)[0]
+    >>> [float(value) for value in (found[0], found[1] / NO_RESISTANCE, found[2] / STALLED)]
+    [0.5, 1.0, 1.0]
+
+    References
+    ----------
+    Derived (definition of the margin); judgement (where a moment has vanished).
     """
     largest = jnp.max(needed, axis=-1, keepdims=True)
     resists = needed > VANISHED * jnp.maximum(largest, 0.0)
@@ -57,6 +84,8 @@ def tube_answer(
 
     Parameters
     ----------
+    law_of
+        Law of the section, of a level.
     tubes
         Tubes, what they turn and how far.
     tube_strain

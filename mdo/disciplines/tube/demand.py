@@ -47,14 +47,27 @@ def smallest_return_stress(
     load_stress: Array,
     cold_stress: Array,
 ) -> ReturnStress:
-    """Smallest shear stress during the return of each set [Pa]; 0 where a set has no return.
+    """Smallest shear stress during the return of each set; 0 where a set has no return.
 
     Parameters
     ----------
-    pushes_up, heated, returned_by_load : who drives, true or false, (legs,)
-    legs, choices : which legs are returns, configuration and return mode
-    load_stress : stress of the tubes in legs returned by load or spring, (legs, angles)
-    cold_stress : stress of the cold set that the driver twists, (legs, angles)
+    pushes_up, heated, returned_by_load
+        Who drives, true or false [1], shape (legs,).
+    legs, choices
+        Which legs are returns, configuration and return mode.
+    load_stress
+        Of the tubes in legs returned by load or spring [Pa], shape (legs, angles).
+    cold_stress
+        Of the cold set that the driver twists [Pa], shape (legs, angles).
+
+    Returns
+    -------
+    ReturnStress
+        [Pa].
+
+    References
+    ----------
+    Derived (definition of the return).
     """
     real = real_legs(legs, load_stress)
     by_load = smooth_min(
@@ -214,6 +227,8 @@ def tube_demand(
 
     Parameters
     ----------
+    law_of
+        Law of the section, of a level.
     tubes
         Tubes, what they turn and how far.
     pre_twist
