@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from copy import deepcopy
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,7 +22,6 @@ from mdo.study.bench import (
     read_bench,
     stands_for_vehicle,
 )
-from mdo.study.beside_table import warn_beside_table
 from mdo.study.case_table import with_case_table
 from mdo.study.cases import Case
 from mdo.study.design import Design
@@ -49,6 +48,9 @@ SECTIONS = (
     "assumptions", "analysis",
 )  # fmt: skip
 SIZE_MAX = 1_000_000
+# These fields act by the air alone, and a table brings the moments of the air itself. A load factor
+# is none of them: it acts on the weight of the panel too.
+_AIR_LOAD = ("wind_speed", "gust_speed", "sideslip")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -287,3 +289,33 @@ def _study(
         content=content,
         folder=folder,
     )
+
+
+def warn_beside_table(
+    reader: Reader, tables: Iterable[object], values: Iterable[Mapping[str, Any]]
+) -> None:
+    """Name the fields that the study gives and whose air load the table replaces.
+
+    Parameters
+    ----------
+    reader
+        Takes the warning.
+    tables, values
+        The cases as the file gives them and as they were read, in the same order.
+    """
+    found: dict[str, list[str]] = {}
+    for table, case in zip(tables, values, strict=True):
+        if not isinstance(table, Mapping) or case.get("kind") == "soak":
+            continue
+        back = table.get("return")
+        given = {*table, *(back if isinstance(back, Mapping) else ())}
+        for name in _AIR_LOAD:
+            if name in given:
+                found.setdefault(name, []).append(str(case.get("id", "?")))
+    if found:
+        named = "; ".join(f"{name} in {', '.join(cases)}" for name, cases in found.items())
+        reader.warn(
+            "actuator.table",
+            "its moments stand for all loads of the air, so these fields have no effect but on the "
+            f"friction of the bearings: {named}; see to it that the table holds for them",
+        )

@@ -10,7 +10,7 @@ from jax.test_util import check_grads
 
 from mdo.alloys import load_card
 from mdo.disciplines.bundle import fittings as fittings_module
-from mdo.disciplines.heat.latent import latent_heat_under_stress
+from mdo.disciplines.heat.stage import latent_heat_under_stress
 from mdo.disciplines.mass.assumptions import MassAssumptions
 from mdo.disciplines.mass.tubes import end_fitting_mass, mid_support_mass, tube_mass
 from mdo.disciplines.tube import torsion as tube

@@ -168,7 +168,7 @@ def heat_answer(
 
     References
     ----------
-    :mod:`mdo.disciplines.heat.stuck_on`; the strokes are those of the level.
+    :mod:`mdo.disciplines.heat.answer_parts`; the strokes are those of the level.
     """
     stage = heating_stage(tubes, strokes, hold_temperature)
     ends = (cooling_start, cooling_finish)

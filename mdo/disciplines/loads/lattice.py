@@ -11,8 +11,8 @@ import jax.numpy as jnp
 from jax.typing import ArrayLike
 
 from mdo.disciplines.levels import LoadsLevel
-from mdo.disciplines.loads.assembly import loads_by
 from mdo.disciplines.loads.assumptions import AeroAssumptions
+from mdo.disciplines.loads.entries import loads_by
 from mdo.disciplines.loads.lifting_surfaces import Wing, blended_loads
 from mdo.disciplines.loads.panel_aerodynamics import PanelAerodynamics
 from mdo.disciplines.loads.strip import flow_regime

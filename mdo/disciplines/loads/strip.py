@@ -7,8 +7,8 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.levels import LoadsLevel
-from mdo.disciplines.loads.assembly import loads_by
 from mdo.disciplines.loads.assumptions import AeroAssumptions
+from mdo.disciplines.loads.entries import loads_by
 from mdo.disciplines.loads.fold_factors import fold_factors
 from mdo.disciplines.loads.lift_slope import TRANSONIC_START, lift_slope
 from mdo.disciplines.loads.panel_aerodynamics import SIDESLIP_ASPECT, PanelAerodynamics

@@ -6,7 +6,7 @@ import jax.numpy as jnp
 from jax import Array
 
 from mdo.disciplines.levels import LoadsLevel
-from mdo.disciplines.loads.assembly import LoadCase, Loads, loads_by
+from mdo.disciplines.loads.entries import LoadCase, Loads, loads_by
 from mdo.disciplines.loads.strip import strip_aerodynamics
 from mdo.disciplines.wiring import by_names
 
@@ -38,7 +38,7 @@ def loads_of_table(
 
     References
     ----------
-    :func:`mdo.disciplines.loads.assembly.loads_by`; the moments are the user's own.
+    :func:`mdo.disciplines.loads.entries.loads_by`; the moments are the user's own.
     """
     strip = loads_by(strip_aerodynamics, case=case)
     scale = jnp.asarray(case.aero.moment_scale)
