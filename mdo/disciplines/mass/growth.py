@@ -40,7 +40,8 @@ def electronics_growth(electronics_mass: ArrayLike, mass: MassAssumptions) -> Ar
     Maturity E1 at 1, 10 and 20 kg, from the table, and in the middle of the first step:
 
     >>> from types import SimpleNamespace
-    >>> row = SimpleNamespace(**GROWTH_TABLE["E1"])
+    >>> row = SimpleNamespace(growth_electronics_small=0.30, growth_electronics_medium=0.25,
+    ...     growth_electronics_large=0.20)
     >>> [float(share) for share in electronics_growth(jnp.array([1.0, 5.0, 10.0, 20.0]), row)]
     [0.30, 0.275, 0.25, 0.20]
 
