@@ -13,6 +13,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from mdo.arrays import Booleans, Floats
 from mdo.defend.tables.facts import Facts
 from mdo.defend.uncertain import Uncertain, directions, of_inputs
 from mdo.model.system import FIGURES
@@ -20,8 +21,6 @@ from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.optimum import FEASIBLE
 from mdo.optimise.problem import DesignProblem
 
-Floats = NDArray[np.float64]
-Booleans = NDArray[np.bool_]
 LOW, HIGH = 0.05, 0.95
 TINY = 1e-12  # a figure below it is not there
 COMPARED = tuple(name for name in FIGURES if name != "torque_margin")

@@ -12,10 +12,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.defend.tables.facts import Facts
 from mdo.optimise.appraisal import Appraisal
 
-Floats = NDArray[np.float64]
 ROUND_OFF = 1e-9
 LEDGER_LIMIT = 1e-9  # of the energy of a stroke
 MEASURED_EFFICIENCY = 0.06  # torsion tests of NiTi gave 1 to 6 %: reference section 7

@@ -9,13 +9,12 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.disciplines.tube.record import NO_RESISTANCE
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.reoptimise import NoOptimumError, reoptimise_with
-
-Floats = NDArray[np.float64]
 
 
 class DesignValues(NamedTuple):

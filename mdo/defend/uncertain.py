@@ -17,12 +17,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mdo.alloys.card import Field
+from mdo.arrays import Floats
 from mdo.optimise.knobs import ALLOY
 from mdo.optimise.problem import DesignProblem
 from mdo.quantities import QUANTITIES
 from mdo.study.assemble import alloy_card
 
-Floats = NDArray[np.float64]
 WIDE = 1.5  # ratio of the ends of a range from which its logarithm is even
 _DATA = tomllib.loads(Path(__file__).with_suffix(".toml").read_text(encoding="utf-8"))
 RECORDS: dict[str, str] = _DATA["records"]

@@ -18,12 +18,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.defend.physical_limits import heated_strokes
 from mdo.defend.tables.facts import Facts
 from mdo.disciplines.records import MASS_LINES
 from mdo.study.number_text import figure, percent, quantity
 
-Floats = NDArray[np.float64]
 NOTHING = 1e-12  # [kg] a part that is not there, to round-off
 ALLOY, PARTS, GROWTH = "alloy", "other parts", "growth"
 

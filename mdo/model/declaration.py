@@ -13,6 +13,8 @@ import typing
 from collections.abc import Callable, Collection, Iterable, Mapping
 from typing import Any, NamedTuple
 
+from mdo.disciplines.wiring import by_names, is_gathered
+
 
 class Discipline(NamedTuple):
     """One discipline: its function, what it reads and what it gives.
@@ -71,6 +73,8 @@ def discipline(name: str, compute: Callable[..., Any]) -> Discipline:
     TypeError
         If an argument is not keyword-only or the result is not a NamedTuple class.
     """
+    if any(map(is_gathered, typing.get_type_hints(compute).values())):
+        compute = by_names(compute)
     hints = typing.get_type_hints(compute)
     result = hints.pop("return", None)
     if not is_record(result):

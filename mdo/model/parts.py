@@ -11,15 +11,14 @@ from typing import Any, NamedTuple
 import jax
 import jax.numpy as jnp
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from mdo.arrays import Floats
 from mdo.disciplines.atmosphere import standard_atmosphere
 from mdo.disciplines.bundle.strength import wall_for_torsion
 from mdo.disciplines.bundle.wing_room import biconvex_thickness, four_digit_thickness
 from mdo.disciplines.electric.gauges import choose_gauge
 from mdo.disciplines.mass.structure import housing_mass
-
-Floats = NDArray[np.float64]
 
 # Compiled whole, not operation by operation.
 _gauge = jax.jit(choose_gauge)

@@ -14,6 +14,7 @@ import numpy as np
 from jax import Array
 from numpy.typing import NDArray
 
+from mdo.arrays import Booleans
 from mdo.model.layout import SET_NAMES
 from mdo.model.requirements import (
     ANGLES,
@@ -26,7 +27,7 @@ from mdo.model.requirements import (
     Requirement,
     Source,
 )
-from mdo.model.situation import Booleans, Situation
+from mdo.model.situation import Situation
 
 # What the shapes of rows are taken from, beside what the entries read.
 SHAPED_BY = ("fold_angle", "static_bay_hot")

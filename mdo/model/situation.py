@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-Booleans = NDArray[np.bool_]
+from mdo.arrays import Booleans
+
 _FLAGS = ("moves", "holds", "is_return", "other_cold", "other_warmed")
 NO_ENVELOPE = 1e5  # [m] a larger envelope is none: the study leaves it out
 

@@ -50,23 +50,31 @@ class Start(NamedTuple):
 _KNOWN: WeakKeyDictionary[DesignProblem, dict[int, list[Start]]] = WeakKeyDictionary()
 
 
-def solve_counts(base: Floats, coupling: Floats) -> Floats | None:
-    """Least counts with ``N_i >= max(base_i + coupling_i N_j)``; None if there are none.
+def least_counts(values: dict[str, Any]) -> tuple[Floats, Booleans]:
+    """Least counts of the two sets of many problems, shape (n, 2), and which of them have any.
 
     Parameters
     ----------
-    base, coupling : rows of each set, shape (2, rows); -inf base where a row does not count
+    values : :data:`PROBED` of each problem with :data:`FEW` tubes, the problem first
     """
-    counts, exist = settle_counts(base[None], coupling[None])
-    return counts[0] if exist[0] else None
+    up, heated = values["pushes_up"] > 0.5, values["heated"] > 0.5
+    rated = values["rated_moment"]
+    per_tube = np.where(up, rated[:, :1], rated[:, 1:])[:, :, None]
+    demand = values["factored_moment"] + values["internal_moment"] - values["cold_moment"]
+    base = demand / per_tube
+    coupling = (values["cold_moment"] / FEW / per_tube).reshape(len(up), 1, -1)
+    masks = np.stack([heated & up, heated & ~up], axis=1)[:, :, :, None]
+    stacked = np.where(masks, base[:, None], -np.inf).reshape(len(up), 2, -1)
+    return settle_counts(stacked, np.repeat(coupling, 2, axis=1))
 
 
 def settle_counts(base: Floats, coupling: Floats) -> tuple[Floats, Booleans]:
-    """Least counts of many problems, shape (n, 2), and which of them have any.
+    """Least counts with ``N_i >= max(base_i + coupling_i N_j)``, shape (n, 2), and which have any.
 
     Parameters
     ----------
-    base, coupling : as for :func:`solve_counts`, with the problem first, shape (n, 2, rows)
+    base, coupling : rows of each set with the problem first, shape (n, 2, rows); -inf base where
+        a row does not count
     """
     counts = np.ones((len(base), 2))
     for _ in range(500):
@@ -185,18 +193,13 @@ def _counts(probe: dict[str, Any], values: dict[str, Floats]) -> Floats | None:
 
     The moment of a tube is that of the guess, which bounds have not clipped yet.
     """
-    heated = values["heated"] > 0.5
-    up = values["pushes_up"] > 0.5
     radius, wall = probe["tube_outer_radius"], probe["wall_ratio"]
     arm = (2.0 / 3.0) * np.pi * radius**3 * (1.0 - (1.0 - wall) ** 3)
     efficiency = float(values["transmission_efficiency"])
     per_tube = probe["gear_ratio"] * efficiency * arm * probe["operating_stress"][0]
-    demand = values["factored_moment"] + values["internal_moment"] - values["cold_moment"]
-    base = demand / per_tube
-    coupling = values["cold_moment"] / FEW / per_tube
-    masks = [heated & up, heated & ~up]
-    stacked = np.stack([np.where(mask[:, None], base, -np.inf).ravel() for mask in masks])
-    return solve_counts(stacked, np.stack([coupling.ravel()] * 2))
+    guessed = {name: np.asarray(value)[None] for name, value in values.items()}
+    counts, exist = least_counts(guessed | {"rated_moment": np.full((1, 2), per_tube)})
+    return counts[0] if exist[0] else None
 
 
 def _power(problem: DesignProblem, probe: dict[str, Any]) -> Floats:

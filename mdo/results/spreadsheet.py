@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 ROWS_MAX = 1_048_576  # of a sheet, by ISO/IEC 29500 and what reads it
 NAME_MAX = 31  # letters of the name of a sheet
-ENCODING = "utf-8-sig"  # what the files are read back with
 
 
 def csv_bytes(data: pd.DataFrame) -> bytes:

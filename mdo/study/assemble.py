@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from mdo.alloys import Card, CardError, Field, load_card
+from mdo.arrays import Floats
 from mdo.disciplines import records
 from mdo.disciplines.bundle.assumptions import BundleAssumptions
 from mdo.disciplines.electric.assumptions import PowerAssumptions
@@ -31,9 +31,10 @@ RETURN_MODES = ("cool_under_load", "cool_then_retwist")
 HEATERS = ("wrap", "cartridge")
 COOLINGS = ("passive", "blower")
 SECTIONS = ("four_digit", "biconvex", BOX)
+STATION = ("station", "leading_edge", "chord", "twist", "thickness_ratio")
 NO_LIMIT = 1e6  # [m] an envelope that is not asked for
 
-Floats = NDArray[np.float64]
+Record = TypeVar("Record")
 
 
 @dataclass(frozen=True)
@@ -154,11 +155,7 @@ def planform_record(study: Study) -> records.Planform:
     """Geometry of wing and panel from the breakpoints."""
     wing = study.vehicle.wing
     planform = planform_from_breakpoints(
-        station=np.array([point.station for point in wing]),
-        leading_edge=np.array([point.leading_edge for point in wing]),
-        chord=np.array([point.chord for point in wing]),
-        twist=np.array([point.twist for point in wing]),
-        thickness_ratio=np.array([point.thickness_ratio for point in wing]),
+        **{name: np.array([getattr(point, name) for point in wing]) for name in STATION},
         fold_station=study.vehicle.fold_station,
     )
     if study.bench is None:
@@ -180,13 +177,9 @@ def vehicle_record(study: Study) -> records.Vehicle:
         # panel_damping_integral is the second moment of the panel's area about the axis
         second, area = np.asarray(planform.panel_damping_integral), np.asarray(planform.panel_area)
         inertia = vehicle.panel_mass * float(second / area)
-    given = {
-        name: getattr(vehicle, name)
-        for name in records.Vehicle._fields
-        if hasattr(vehicle, name) and name not in {"panel_inertia", "fuel_near_bay"}
-    }
-    return records.Vehicle(
-        **given,
+    return _copied(
+        records.Vehicle,
+        vehicle,
         mass_without_actuator=vehicle.mass,
         panel_inertia=inertia,
         section_form=float(SECTIONS.index(vehicle.section)),
@@ -219,30 +212,27 @@ def choices_record(study: Study) -> records.Choices:
 def supply_record(study: Study) -> records.Supply:
     """Electrical supply of the aircraft."""
     supply = study.supply
-    return records.Supply(
-        nominal_voltage=supply.nominal_voltage,
-        low_voltage_ratio=supply.low_voltage_ratio,
-        high_voltage_ratio=supply.high_voltage_ratio,
+    return _copied(
+        records.Supply,
+        supply,
         regulated=float(supply.regulated),
-        power_available=supply.power_available,
-        run_length=supply.run_length,
         wire_temperature_rating=WIRE_RATINGS[supply.wire_rating],
-        allowed_drop=supply.allowed_drop,
         battery=float(supply.source == "battery"),
-        folds_per_sortie=supply.folds_per_sortie,
     )
 
 
 def requirements_record(study: Study) -> records.Requirements:
     """Requirements and factors of the whole study; an envelope left open does not bind."""
     wanted = study.requirements
-    given = {
-        name: getattr(wanted, name)
-        for name in records.Requirements._fields
-        if not name.startswith("envelope")
-    }
-    return records.Requirements(
-        **given,
+    return _copied(
+        records.Requirements,
+        wanted,
         envelope_height=NO_LIMIT if wanted.envelope_height is None else wanted.envelope_height,
         envelope_length=NO_LIMIT if wanted.envelope_length is None else wanted.envelope_length,
     )
+
+
+def _copied(record: Callable[..., Record], section: Any, **own: Any) -> Record:
+    """Record of the model: what it shares with a section of the study, and its own fields."""
+    names = record._fields  # type: ignore[attr-defined]
+    return record(**own, **{name: getattr(section, name) for name in names if name not in own})

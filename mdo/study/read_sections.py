@@ -7,13 +7,14 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from mdo.study.alloy_name import check_alloy
+from mdo.alloys import list_cards
 from mdo.study.analyses import Analysis
 from mdo.study.choices import BATTERY_HIGH, BATTERY_LOW, BUSES
 from mdo.study.fields import Origin
 from mdo.study.reader import Reader, Rule
 from mdo.study.sections import Actuator, Head, Requirements, Supply
-from mdo.study.values import shown
+from mdo.study.text import file_name, not_utf8, too_deep
+from mdo.study.values import nearest, shown
 
 COMBINATIONS_MAX = 10_000
 _BLOWER_SPEED = 8.0  # m/s, judged; of the same order as in published cooled-tube studies
@@ -24,6 +25,7 @@ _RULED_OUT = (
 )
 _ASKED_FOR = (Rule(("drive_side",), "configuration", _ONE_SET, '"up" or "down" (for {})'),)
 _FILE = (Rule(("file",), "sample", ("list",), 'a CSV file (for sample = "list")'),)
+SIZE_MAX = 1_000_000
 
 
 def read_plain(reader: Reader, cls: type, given: object, path: str) -> dict[str, Any]:
@@ -144,3 +146,33 @@ def _check_choices(
     count = math.prod(len(values or ()) or 1 for values in choices.values())
     if count > COMBINATIONS_MAX:
         reader.problem(path, f"too many, got {count} combinations, expected {COMBINATIONS_MAX}")
+
+
+def check_alloy(reader: Reader, alloy: str, folder: Path, path: str) -> None:
+    """Note an alloy that has no card, or one whose file is no text of a card's size."""
+    known = list(list_cards())
+    if alloy in known:
+        return
+    if alloy.endswith(".toml") or "/" in alloy or "\\" in alloy:
+        fault = _fault_of_file(folder / file_name(alloy))
+        if fault:
+            reader.problem(path, f"{fault}, got {shown(alloy)}, expected a card")
+        return
+    reader.problem(path, f"unknown alloy, {nearest(alloy, known)}; or the path of your own card")
+
+
+def _fault_of_file(path: Path) -> str:
+    """Say why a file cannot be a card; empty if it may be one."""
+    try:
+        if not path.is_file():
+            return "no such file"
+        with path.open("rb") as file:
+            data = file.read(SIZE_MAX + 1)
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        return not_utf8(data, error)
+    except (OSError, ValueError) as error:  # ValueError: a name that no file can have
+        return f"cannot be read ({getattr(error, 'strerror', None) or 'not a usable path'})"
+    if len(data) > SIZE_MAX:
+        return "too large for a card (over 1 MB)"
+    return "nested too deeply" if too_deep(text) else ""

@@ -31,6 +31,8 @@ m^(3/2). The angular acceleration is that of a moment of the law over an inertia
 
 from __future__ import annotations
 
+import tomllib
+from pathlib import Path
 from typing import Any, NamedTuple
 
 from mdo.study.reader import StudyError
@@ -55,62 +57,14 @@ class Law(NamedTuple):
     area: float = 2.0
 
 
-LAWS = {
-    "dynamic": Law(
-        "Froude number kept", mass=3.0, speed=0.5, load_factor=0.0, moment=4.0, time=0.5,
-        power=3.5, rate=-0.5, acceleration=-1.0, inertia=5.0,
-    ),
-    "mach": Law(
-        "Mach number, altitude and structure kept", mass=3.0, speed=0.0, load_factor=-1.0,
-        moment=3.0, time=1.0, power=2.0, rate=-1.0, acceleration=-2.0, inertia=5.0,
-    ),
-    "constant_loading": Law(
-        "Wing loading and speed kept", mass=2.0, speed=0.0, load_factor=0.0, moment=3.0, time=1.0,
-        power=2.0, rate=-1.0, acceleration=-1.0, inertia=4.0,
-    ),
-}  # fmt: skip
-
-# Every field of a study that follows the law, and how. What is not here stays as it is: angles,
-# ratios, temperatures, altitudes, voltages, the alloy, the clearance and the gap to the structure,
-# gauges and pieces of the assumptions, discrete choices, numbers of folds.
-FIELDS = {
-    "vehicle.mass": "mass",
-    "vehicle.panel_mass": "mass",
-    "vehicle.panel_centre": "length",
-    "vehicle.panel_offset": "length",
-    "vehicle.panel_inertia": "inertia",
-    "vehicle.hinge_height": "length",
-    "vehicle.fold_station": "length",
-    "vehicle.reference_area": "area",
-    "vehicle.skin_thickness": "length",
-    "vehicle.bearing_radius": "length",
-    "vehicle.bearing_spacing": "length",
-    "vehicle.seal_moment": "moment",
-    "vehicle.skin_stiffness": "moment",
-    "supply.power_available": "power",
-    "supply.run_length": "length",
-    "requirements.fold_time": "time",
-    "requirements.return_time": "time",
-    "requirements.added_moment": "moment",
-    "requirements.envelope_height": "length",
-    "requirements.envelope_length": "length",
+_DATA: dict[str, Any] = tomllib.loads(Path(__file__).with_suffix(".toml").read_text("utf-8"))
+LAWS = {name: Law(**entry) for name, entry in _DATA["law"].items()}
+# Every field of a study that follows the law, and the kind of quantity that it is.
+FIELDS: dict[str, str] = {
+    f"{section}.{name}": kind
+    for section, fields in _DATA["field"].items()
+    for name, kind in fields.items()
 }
-WING_FIELDS = {"station": "length", "leading_edge": "length", "chord": "length"}
-CASE_FIELDS = {
-    "mach": "speed",
-    "airspeed_equivalent": "speed",
-    "wind_speed": "speed",
-    "gust_speed": "speed",
-    "roll_rate": "rate",
-    "roll_acceleration": "acceleration",
-    "fold_time": "time",
-    "return_time": "time",
-}
-# Fields that the study works out from others where the file is silent: they follow by themselves.
-DERIVED = frozenset(
-    {"vehicle.fold_station", "vehicle.reference_area", "vehicle.panel_mass", "vehicle.panel_centre",
-     "vehicle.panel_inertia", "vehicle.bearing_spacing"}
-)  # fmt: skip
 
 
 def scaled(study: Study, law: str, size: float, *, cases: bool = True) -> Study:
@@ -174,10 +128,10 @@ def following(study: Study, *, cases: bool = True) -> list[Follower]:
     kinds = {
         path: kind
         for path, kind in FIELDS.items()
-        if path in inputs and (inputs[path].origin == "file" or path not in DERIVED)
+        if path in inputs and (inputs[path].origin == "file" or path not in _DATA["derived"])
     }
     for number, _ in enumerate(study.vehicle.wing, 1):
-        kinds |= {f"vehicle.wing[{number}].{name}": kind for name, kind in WING_FIELDS.items()}
+        kinds |= {f"vehicle.wing[{number}].{name}": kind for name, kind in _DATA["wing"].items()}
     kinds |= dict(_case_fields(study)) if cases else {}
     found = []
     for path, kind in kinds.items():
@@ -193,7 +147,7 @@ def _case_fields(study: Study) -> list[tuple[str, str]]:
     paths = {one.path: one for one in study.inputs}
     for case in study.cases:
         for at, state in ((f"case.{case.id}", case), (f"case.{case.id}.return", case.return_case)):
-            fields: dict[str, Any] = dict(CASE_FIELDS)
+            fields: dict[str, Any] = dict(_DATA["case"])
             if state is not None and state.location == "air":
                 fields |= {"load_factor": "load_factor", "side_load_factor": "load_factor"}
             for name, kind in fields.items():

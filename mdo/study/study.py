@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from copy import deepcopy
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,7 +22,6 @@ from mdo.study.bench import (
     read_bench,
     stands_for_vehicle,
 )
-from mdo.study.beside_table import warn_beside_table
 from mdo.study.case_table import with_case_table
 from mdo.study.cases import Case
 from mdo.study.design import Design
@@ -49,6 +48,9 @@ SECTIONS = (
     "assumptions", "analysis",
 )  # fmt: skip
 SIZE_MAX = 1_000_000
+# These fields act by the air alone, and a table brings the moments of the air itself. A load factor
+# is none of them: it acts on the weight of the panel too.
+_AIR_LOAD = ("wind_speed", "gust_speed", "sideslip")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -199,6 +201,11 @@ def _read_text(path: Path, source: str) -> str:
     return text
 
 
+def _reads_table(fidelity: Fidelity) -> bool:
+    """Whether the hinge moment is read from a table, in the search or in the check."""
+    return "table" in (fidelity.optimise.hinge_moment, fidelity.verify.get("hinge_moment"))
+
+
 def _vehicle_loads(
     reader: Reader, tables: Any, cases: Cases, name: str | None, folder: Path
 ) -> LoadTable | None:
@@ -209,6 +216,11 @@ def _vehicle_loads(
     if loads is not None:
         warn_beside_table(reader, tables, [values for values, _ in cases])
     return loads
+
+
+def _case(values: Mapping[str, Any], back: Mapping[str, Any] | None) -> Case:
+    """Record of a case and of its way back."""
+    return Case(**values, return_case=Case(**back) if back else None)
 
 
 def _study(
@@ -249,9 +261,8 @@ def _study(
         loads = bench_loads(reader, bench, folder, cases)
         drop_inputs_of_vehicles(reader)
     else:
-        levels = (fidelity.optimise.hinge_moment, fidelity.verify.get("hinge_moment"))
-        table = actuator.get("table") if "table" in levels else None
-        loads = _vehicle_loads(reader, tables, cases, table, folder)
+        name = actuator.get("table") if _reads_table(fidelity) else None
+        loads = _vehicle_loads(reader, tables, cases, name, folder)
     if reader.problems:
         raise StudyError(reader.problems)
     if on_bench:
@@ -266,9 +277,7 @@ def _study(
         bench=Bench(**bench) if on_bench else None,
         supply=Supply(**supply),
         requirements=Requirements(**requirements),
-        cases=tuple(
-            Case(**values, return_case=Case(**back) if back else None) for values, back in cases
-        ),
+        cases=tuple(_case(values, back) for values, back in cases),
         actuator=Actuator(**actuator),
         fidelity=fidelity,
         design=Design(**design),
@@ -280,3 +289,33 @@ def _study(
         content=content,
         folder=folder,
     )
+
+
+def warn_beside_table(
+    reader: Reader, tables: Iterable[object], values: Iterable[Mapping[str, Any]]
+) -> None:
+    """Name the fields that the study gives and whose air load the table replaces.
+
+    Parameters
+    ----------
+    reader
+        Takes the warning.
+    tables, values
+        The cases as the file gives them and as they were read, in the same order.
+    """
+    found: dict[str, list[str]] = {}
+    for table, case in zip(tables, values, strict=True):
+        if not isinstance(table, Mapping) or case.get("kind") == "soak":
+            continue
+        back = table.get("return")
+        given = {*table, *(back if isinstance(back, Mapping) else ())}
+        for name in _AIR_LOAD:
+            if name in given:
+                found.setdefault(name, []).append(str(case.get("id", "?")))
+    if found:
+        named = "; ".join(f"{name} in {', '.join(cases)}" for name, cases in found.items())
+        reader.warn(
+            "actuator.table",
+            "its moments stand for all loads of the air, so these fields have no effect but on the "
+            f"friction of the bearings: {named}; see to it that the table holds for them",
+        )

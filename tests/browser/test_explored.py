@@ -2,22 +2,15 @@
 
 from __future__ import annotations
 
-import importlib.util
 import re
-from pathlib import Path
 
 import pytest
 
 from mdo.report import render_exploration
+from tests.report import exploration_tables as tables
 
 from .test_keyboard import check, walk
 from .viewing import PRINTED, SCREEN, View
-
-_SPEC = importlib.util.spec_from_file_location(
-    "exploration_tables", Path(__file__).parents[1] / "report" / "exploration_tables.py"
-)
-tables = importlib.util.module_from_spec(_SPEC)
-_SPEC.loader.exec_module(tables)
 
 LOOKS = [
     pytest.param("light", 1440, id="light"),

@@ -2,35 +2,20 @@
 
 from __future__ import annotations
 
-import inspect
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
 from mdo.defend.alloy_window import hottest_allowed, transformation_window
 from mdo.defend.physical_limits import evaluate_limits, heated_strokes
 from mdo.defend.tables.facts import Facts
-from mdo.disciplines.tube.bounds import bounds
-from mdo.disciplines.tube.levers import factored
+
+from .designs import with_values
 
 C34_WORK = 564.924 * np.pi / 2  # J, 5 000 in lbf through 90 degrees (reference, C34)
 
 
 def lines(appraisal):
     return {line.name.split()[0]: line for line in evaluate_limits(appraisal)}
-
-
-def with_values(appraisal, **values):
-    """Appraisal with values changed, and the bounds of its strokes that follow from them."""
-    given = {**appraisal.problem.assembled.parameters, **appraisal.design}
-    known = {**appraisal.values, **values}
-    if "required_moment" in values:
-        margin = np.asarray(given["legs"].torque_margin_required)[:, None]
-        known["factored_moment"] = np.asarray(factored(known["required_moment"], margin))
-    arguments = {name: (given | known)[name] for name in inspect.signature(bounds).parameters}
-    found = {name: np.asarray(value) for name, value in bounds(**arguments)._asdict().items()}
-    return replace(appraisal, values=known | found)
 
 
 def only_stow_calm(appraisal, work):

@@ -30,23 +30,10 @@ from mdo.optimise.reoptimise import reoptimise
 from mdo.study import load_study
 from mdo.study.reader import StudyError
 
+from .designs import START
+
 STUDIES = Path(__file__).parents[2] / "studies"
 
-# Near the optimum of deck_small, so that one start does.
-START = {
-    "tube_outer_radius": 0.0031655,
-    "wall_ratio": 0.36818,
-    "tube_length": 0.154806,
-    "tube_count": [3.74908, 4.563746],
-    "operating_stress": [1.1438e8, 1.2137e8],
-    "gear_ratio": 0.509013,
-    "pre_twist": [1.4703, 1.48327],
-    "heater_power": [378.195, 460.247],
-    "hot_temperature": 476.3245,
-    "insulation_thickness": 0.000809,
-    "spring_moment": 1.0,
-    "spring_rate": 0.0,
-}
 # Alloy, loads, transmission, mass, power, heat.
 SOME = (
     "alloy.strain_factor",

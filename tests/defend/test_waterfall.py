@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import inspect
 from dataclasses import replace
 from itertools import pairwise
 
@@ -12,24 +11,12 @@ import pytest
 from mdo.defend.choices.combinations import study_with
 from mdo.defend.tables.facts import Facts
 from mdo.defend.waterfall import demands, loss_waterfall, waterfall_table
-from mdo.disciplines.tube.bounds import bounds
-from mdo.disciplines.tube.levers import factored
 from mdo.study.sections import CHOICE_FIELDS
+
+from .designs import with_values
 
 WORK = 564.924 * np.pi / 2  # J: 5 000 in lbf through 90 degrees (reference, C34)
 SWEEP = np.radians(100.0)  # of stow_calm
-
-
-def with_values(appraisal, **values):
-    """Appraisal with values changed, and the bounds of its strokes that follow from them."""
-    given = {**appraisal.problem.assembled.parameters, **appraisal.design}
-    known = {**appraisal.values, **values}
-    if "required_moment" in values:
-        margin = np.asarray(given["legs"].torque_margin_required)[:, None]
-        known["factored_moment"] = np.asarray(factored(known["required_moment"], margin))
-    arguments = {name: (given | known)[name] for name in inspect.signature(bounds).parameters}
-    found = {name: np.asarray(value) for name, value in bounds(**arguments)._asdict().items()}
-    return replace(appraisal, values=known | found)
 
 
 def made(appraisal, work=WORK):

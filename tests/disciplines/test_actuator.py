@@ -1,8 +1,5 @@
 """What each leg demands of the sets: hand sums, symmetry, scaling, locked strain, return stress."""
 
-import importlib.util
-from pathlib import Path
-
 import jax
 import jax.numpy as jnp
 import numpy as np
@@ -15,11 +12,7 @@ from mdo.disciplines.tube import hot
 from mdo.disciplines.tube.levers import factored
 from mdo.disciplines.tube.uniform import dragging_stress, uniform_demand
 
-spec = importlib.util.spec_from_file_location(
-    "actuator_case", Path(__file__).with_name("actuator_case.py")
-)
-case = importlib.util.module_from_spec(spec)
-spec.loader.exec_module(case)
+from . import actuator_case as case
 
 RO, WALL, LENGTH, GEAR, EFFICIENCY = 0.006, 0.4, 0.4, 1.1, 0.85
 RI = RO * (1 - WALL)

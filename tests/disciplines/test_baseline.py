@@ -5,7 +5,7 @@ import jax.numpy as jnp
 import numpy as np
 import pytest
 
-from mdo.disciplines.mass.conventional import geared_classes, geared_hinge, hydraulic_hinge
+from mdo.disciplines.mass.conventional import geared_hinge, hydraulic_hinge
 from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
 
 BASELINE = BaselineAssumptions(
@@ -60,11 +60,10 @@ def test_geared_hinge_of_the_small_robot_anchor():
     assert geared(12.0, baseline=small).gear_motor_mass / 2 == pytest.approx(0.317, rel=2e-3)
 
 
-def test_geared_sum_and_classes_hold_every_line():
+def test_geared_sum_holds_every_line():
     hinge = geared(400.0, fold_time=2.0)
     lines = hinge[:6]
     assert hinge.geared_basic_mass == pytest.approx(float(sum(lines)), rel=1e-14)
-    assert float(sum(geared_classes(hinge))) == pytest.approx(float(sum(lines)), rel=1e-14)
 
 
 def test_geared_mass_grows_as_the_moment():

@@ -3,13 +3,14 @@
 import tomllib
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 import mdo
 from mdo.disciplines.mass.assumptions import MassAssumptions
 from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
-from mdo.disciplines.mass.growth import GROWTH_TABLE
 
+GROWTH_TABLE = pd.read_csv(Path(__file__).with_name("growth_table.csv"), index_col=0).T.to_dict()
 FOLDER = Path(mdo.__file__).parent / "study" / "defaults"
 RECORDS = {"mass": MassAssumptions, "baseline": BaselineAssumptions}
 

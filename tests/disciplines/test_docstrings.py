@@ -21,6 +21,7 @@ import pint
 import pytest
 
 import mdo.disciplines
+from mdo.disciplines.wiring import is_gathered
 from mdo.model.declaration import is_record
 from mdo.quantities import QUANTITIES
 
@@ -56,16 +57,33 @@ class Physics(NamedTuple):
         return {name: hints[name] for name in inspect.signature(self.function).parameters}
 
     def described(self) -> dict[str, str]:
-        """Text below each argument; arguments that share a text stand on one line."""
-        texts: dict[str, str] = {}
-        names: list[str] = []
-        for line in self.sections.get("Parameters", "").splitlines():
-            if line and not line.startswith(" "):
-                names = [name.strip() for name in line.split(",")]
-                texts |= dict.fromkeys(names, "")
-            else:
-                texts |= {name: texts[name] + line + "\n" for name in names}
-        return texts
+        """Text below each argument."""
+        return texts_below(self.sections.get("Parameters", ""))
+
+
+def texts_below(section: str) -> dict[str, str]:
+    """Text below each name; names that share a text stand on one line."""
+    texts: dict[str, str] = {}
+    names: list[str] = []
+    for line in section.splitlines():
+        if line and not line.startswith(" "):
+            names = [name.strip() for name in line.split(",")]
+            texts |= dict.fromkeys(names, "")
+        else:
+            texts |= {name: texts[name] + line + "\n" for name in names}
+    return texts
+
+
+def check_described(texts: dict[str, str], kinds: dict[str, Any]) -> None:
+    """Every name is described, what is not a record or a count with its unit in SI."""
+    assert sorted(texts) == sorted(kinds)
+    for name, kind in kinds.items():
+        if is_record(kind) or kind in (bool, int) or typing.get_origin(kind) is Callable:
+            continue
+        given = units(texts[name])
+        assert given or WITHOUT.search(texts[name]), f"{name} has no unit"
+        if given and name in TABLE:
+            assert given[0] == TABLE[name], name
 
 
 def modules() -> Iterator[ModuleType]:
@@ -85,6 +103,7 @@ def is_public_function(module: ModuleType, name: str) -> bool:
         inspect.isfunction(thing)
         and thing.__module__ == module.__name__
         and not name.startswith("_")
+        and not hasattr(thing, "__wrapped__")  # made of another one, which is held
     )
 
 
@@ -96,13 +115,9 @@ PHYSICS = {
     for name, function in vars(module).items()
     if is_public_function(module, name)
 }
-# Not yet in this form: modules that are being rewritten as levels with records of their own. What
-# wires a level together (section_law) is no physics.
-LATER = re.compile(
-    r"levels\.|loads\.(assembly|strip|table|hinge_moment|statics)\.|mass\.growth\."
-    r"|tube\.(uniform|demand|answer|levers|bounds|life|roles|section_law)\."
-)
-PHYSICS = {name: item for name, item in PHYSICS.items() if not LATER.match(name)}
+# What wires levels together is no physics.
+WIRING = re.compile(r"levels\.|wiring\.|(heat|tube)\.entries\.level_by|tube\.section_law\.")
+PHYSICS = {name: item for name, item in PHYSICS.items() if not WIRING.match(name)}
 every_function = pytest.mark.parametrize("physics", PHYSICS.values(), ids=PHYSICS.keys())
 
 
@@ -120,15 +135,21 @@ def test_it_says_in_one_sentence_what_it_is(physics: Physics) -> None:
 
 @every_function
 def test_every_argument_is_named_with_its_unit(physics: Physics) -> None:
-    texts = physics.described()
-    assert sorted(texts) == sorted(physics.arguments())
-    for name, kind in physics.arguments().items():
-        if is_record(kind) or kind in (bool, int) or typing.get_origin(kind) is Callable:
-            continue
-        given = units(texts[name])
-        assert given or WITHOUT.search(texts[name]), f"{name} has no unit"
-        if given and name in TABLE:
-            assert given[0] == TABLE[name], name
+    check_described(physics.described(), physics.arguments())
+
+
+GATHERED = {
+    f"{module.__name__.removeprefix('mdo.disciplines.')}.{name}": record
+    for module in modules()
+    for name, record in vars(module).items()
+    if is_record(record) and is_gathered(record) and record.__module__ == module.__name__
+}
+
+
+@pytest.mark.parametrize("record", GATHERED.values(), ids=GATHERED.keys())
+def test_every_field_that_is_wired_by_its_name_has_its_unit(record: type) -> None:
+    fields = cut(inspect.getdoc(record) or "").get("Attributes", "")
+    check_described(texts_below(fields), typing.get_type_hints(record))
 
 
 @every_function

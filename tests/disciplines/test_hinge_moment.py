@@ -1,8 +1,5 @@
 """Required and overrunning moments: direction, credit rules, hand values, derivatives."""
 
-import importlib.util
-from pathlib import Path
-
 import jax
 import jax.numpy as jnp
 import numpy as np
@@ -10,12 +7,9 @@ import pytest
 from jax.test_util import check_grads
 
 from mdo.disciplines.loads import hinge_moment as module
+from mdo.disciplines.loads.assembly import RowLoads
 
-spec = importlib.util.spec_from_file_location(
-    "panel_case", Path(__file__).with_name("panel_case.py")
-)
-case = importlib.util.module_from_spec(spec)
-spec.loader.exec_module(case)
+from . import panel_case as case
 
 G = 9.80665
 
@@ -31,23 +25,26 @@ def run(legs, *, vehicle=case.VEHICLE, fold_angle=None, **values):
 @jax.jit
 def call(legs, vehicle, angle, value):
     ones, column = jnp.ones_like(angle), jnp.ones(angle.shape[0])
+    rows = dict.fromkeys(RowLoads._fields, 0.0 * ones) | {
+        "lift_moment_arm": value["arm"] * ones,
+        "lift_normal_fraction": 5.0 * value["arm"] * ones,
+        "steady_moment_low": value["low"] * ones,
+        "steady_moment_high": value["high"] * ones,
+        "steady_normal_force": value["force"] * ones,
+        "damping_per_rate": value["damping"] * ones,
+        "moving_inertia": value["inertia"] * column,
+        "chordwise_centre": 0.25 * column,
+        "panel_incidence_moment": value["incidence"] * ones,
+        "air_moment_half_width": value["air"] * ones,
+        "load_uncertainty": 0.1 * value["unsure"] * column,
+        "incidence_uncertainty": 0.25 * value["unsure"] * column,
+        "damping_uncertainty": 0.2 * value["unsure"] * column,
+        "friction_uncertainty": 0.5 * value["unsure"] * column,
+    }
     return module.hinge_moment(
         vehicle_mass=jnp.asarray(value["mass"]),
         motion_time=value["time"] * column,
-        lift_moment_arm=value["arm"] * ones,
-        lift_normal_fraction=5.0 * value["arm"] * ones,
-        steady_moment_low=value["low"] * ones,
-        steady_moment_high=value["high"] * ones,
-        steady_normal_force=value["force"] * ones,
-        damping_per_rate=value["damping"] * ones,
-        moving_inertia=value["inertia"] * column,
-        chordwise_centre=0.25 * column,
-        panel_incidence_moment=value["incidence"] * ones,
-        air_moment_half_width=value["air"] * ones,
-        load_uncertainty=0.1 * value["unsure"] * column,
-        incidence_uncertainty=0.25 * value["unsure"] * column,
-        damping_uncertainty=0.2 * value["unsure"] * column,
-        friction_uncertainty=0.5 * value["unsure"] * column,
+        rows=RowLoads(**rows),
         fold_angle=angle,
         legs=legs,
         planform=case.PLANFORM,

@@ -1,8 +1,5 @@
 """Loads of each leg: levels, envelope, hand values, symmetry, derivatives."""
 
-import importlib.util
-from pathlib import Path
-
 import jax
 import jax.numpy as jnp
 import numpy as np
@@ -17,11 +14,7 @@ from mdo.disciplines.loads.strip import strip_aerodynamics
 from mdo.disciplines.loads.table import table_loads
 from mdo.disciplines.records import Statics
 
-spec = importlib.util.spec_from_file_location(
-    "panel_case", Path(__file__).with_name("panel_case.py")
-)
-case = importlib.util.module_from_spec(spec)
-spec.loader.exec_module(case)
+from . import panel_case as case
 
 
 @jax.jit

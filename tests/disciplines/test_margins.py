@@ -1,16 +1,9 @@
 """Exact margins against the rows of the optimiser: two statements of one thing."""
 
-import importlib.util
-from pathlib import Path
-
 import numpy as np
 import pytest
 
-spec = importlib.util.spec_from_file_location(
-    "actuator_case", Path(__file__).with_name("actuator_case.py")
-)
-case = importlib.util.module_from_spec(spec)
-spec.loader.exec_module(case)
+from . import actuator_case as case
 
 NEEDED = case.LEGS.torque_margin_required[:, None]
 

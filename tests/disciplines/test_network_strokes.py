@@ -11,15 +11,15 @@ from mdo.alloys import load_card
 from mdo.disciplines.heat import network_strokes, network_tube
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.balance import balance_cooling, balance_heating
-from mdo.disciplines.heat.conduction import FINE, conduction, finer
-from mdo.disciplines.heat.hardware import tube_hardware
-from mdo.disciplines.heat.network import LEVEL, network_cooling, network_heating
-from mdo.disciplines.heat.network_answer import network_answer
-from mdo.disciplines.heat.stage import Phases, Stage, bay_of_legs, latent_heats, tube_power
+from mdo.disciplines.heat.network import LEVEL, network_answer, network_cooling, network_heating
+from mdo.disciplines.heat.stage import heating_stage
+from mdo.disciplines.heat.tubes import HeatedTubes, HeatingStrokes
 from mdo.disciplines.levels import SHIPPED, level_functions
 from mdo.disciplines.records import Choices, Legs, Requirements, Supply, Vehicle
 from mdo.study.assumptions import assumption_fields, read_assumptions
 from mdo.study.reader import Reader
+
+from mdo.disciplines.heat.conduction import FINE, conduction, finer
 
 ASSUMED = ThermalAssumptions(**read_assumptions(Reader("test"), {})["thermal"])
 ALONE = ASSUMED._replace(neighbour_view=0.0, bay_conductance=1e7, bay_capacity=1e9)
@@ -87,34 +87,13 @@ def choices(**changes):
 def stage_and_tube():
     """What strokes are made of, without the wiring by names."""
     given = inputs(thermal_assumptions=ASSUMED)
-    assumed = given["thermal_assumptions"]
-    names = (
-        "tube_outer_radius wall_ratio tube_length insulation_thickness fitting_mass_per_tube "
-        "radiation_exposure convection_exposure alloy choices"
+    tubes, strokes = (
+        kind(*(given[name] for name in kind._fields)) for kind in (HeatedTubes, HeatingStrokes)
     )
-    tube = tube_hardware(**{k: given[k] for k in names.split()}, assumed=assumed)
-    power = tube_power(given["heater_power"], given["tube_count"], given["supply"], assumed)
-    bay = bay_of_legs(
-        given["bay_cold_temperature"], given["bay_hot_temperature"], given["air_pressure"]
-    )
-    phases = Phases(
-        given["heating_start"], given["heating_finish"], given["hot_temperature"], jnp.zeros(2)
-    )
-    latent = latent_heats(tube, given["heated_fraction"], given["operating_stress"], given["alloy"])
-    stage = Stage(
-        tube,
-        power,
-        bay,
-        phases,
-        *latent,
-        given["tube_count"],
-        given["alloy"],
-        given["choices"],
-        assumed,
-    )
+    stage = heating_stage(tubes, strokes, jnp.zeros(2))
     sets = network_tube.present_sets(given["tube_count"], given["choices"])
     cooled = network_strokes.CoolingTube(
-        tube,
+        stage.hardware,
         sets,
         given["hot_temperature"],
         given["cooling_start"],

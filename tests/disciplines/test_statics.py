@@ -1,8 +1,5 @@
 """Static cases: the same loads as a leg in that state, lock by hand."""
 
-import importlib.util
-from pathlib import Path
-
 import jax
 import jax.numpy as jnp
 import numpy as np
@@ -10,18 +7,15 @@ import pytest
 
 from mdo.disciplines.environment import environment
 from mdo.disciplines.levels import LEVELS, Levels, level_functions
-from mdo.disciplines.loads.assembly import assemble_rows, inertial_envelope
+from mdo.disciplines.loads.assembly import assemble_rows
 from mdo.disciplines.loads.lattice import lattice_loads_of_rows
+from mdo.disciplines.loads.panel_inertia import inertial_envelope
 from mdo.disciplines.loads.statics import lock, static_environment
 from mdo.disciplines.loads.strip import strip_aerodynamics, strip_loads
 from mdo.disciplines.loads.table import table_loads
 from mdo.disciplines.records import Legs, Statics
 
-spec = importlib.util.spec_from_file_location(
-    "panel_case", Path(__file__).with_name("panel_case.py")
-)
-case = importlib.util.module_from_spec(spec)
-spec.loader.exec_module(case)
+from . import panel_case as case
 
 LEGS = case.LEGS
 COUNT = np.asarray(LEGS.mach).size

@@ -6,9 +6,7 @@ was expected; a right one must be accepted with the value that was written.
 
 from __future__ import annotations
 
-import importlib.util
 import json
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -17,15 +15,8 @@ import pytest
 from mdo.cli import main as cli
 from mdo.study import load_study
 
-_SPEC = importlib.util.spec_from_file_location(
-    "study_mutations", Path(__file__).with_name("study_mutations.py")
-)
-assert _SPEC is not None
-assert _SPEC.loader is not None
-study_mutations = importlib.util.module_from_spec(_SPEC)
-sys.modules["study_mutations"] = study_mutations
-_SPEC.loader.exec_module(study_mutations)
-mutation = study_mutations.mutation
+from .study_mutations import RIGHT, WRONG, mutation
+
 Capture = pytest.CaptureFixture[str]
 
 
@@ -87,6 +78,4 @@ def test_two_thousand_bad_studies_are_judged_rightly(tmp_path: Path, capsys: Cap
 
 def test_every_kind_of_change_is_made() -> None:
     made = {mutation(seed).what.partition(" ")[0] for seed in range(1500)}
-    assert {
-        name.partition("_")[0] for name in (*study_mutations.WRONG, *study_mutations.RIGHT)
-    } <= made
+    assert {name.partition("_")[0] for name in (*WRONG, *RIGHT)} <= made

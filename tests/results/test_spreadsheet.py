@@ -12,11 +12,11 @@ import openpyxl
 import pandas as pd
 import pytest
 
-from mdo.results.spreadsheet import ENCODING, FORMULA_STARTS, csv_bytes, workbook_bytes
+from mdo.results.spreadsheet import FORMULA_STARTS, csv_bytes, workbook_bytes
 
 
 def read(data: bytes) -> list[list[str]]:
-    return list(csv.reader(io.StringIO(data.decode(ENCODING), newline=""), strict=True))
+    return list(csv.reader(io.StringIO(data.decode("utf-8-sig"), newline=""), strict=True))
 
 
 def test_lines_end_as_rfc_4180_says_and_the_mark_of_utf_8_is_there() -> None:

@@ -13,7 +13,7 @@ import pytest
 from mdo.study import StudyError, load_study, study_from_dict
 from mdo.study.cases import Case
 from mdo.study.fields import declared
-from mdo.study.geometry import area_outboard
+from mdo.study.read_vehicle import area_outboard
 from mdo.study.sections import Actuator, Requirements, Supply, Vehicle
 
 STUDIES = Path(__file__).parents[2] / "studies"

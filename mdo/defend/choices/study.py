@@ -16,8 +16,8 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.defend.choices.combinations import (
     Combination,
     Prepared,
@@ -38,7 +38,6 @@ from mdo.optimise.problem import DesignProblem
 from mdo.optimise.starts import candidates, start_from
 from mdo.study.sections import CHOICE_FIELDS
 
-Floats = NDArray[np.float64]
 Progress = Callable[[str], None]
 FEASIBLE, INFEASIBLE, NO_STUDY = "feasible", "infeasible", "not a study"
 EXCLUDED = "excluded"  # has a design, in a state of the other set that the cases rule out

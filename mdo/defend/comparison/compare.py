@@ -14,14 +14,12 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from mdo.defend.comparison.intervals import HELD, Interval, Intervals, propagate
 from mdo.defend.drawn_inputs import RETURN_TIME, DrawnDesigns
 from mdo.disciplines.records import GEARED_LINES
 from mdo.optimise.appraisal import Appraisal
 
-Floats = NDArray[np.float64]
 SMA, GEARED = "SMA actuator", "geared electric hinge"
 HYDRAULIC, LOCAL = "hydraulic hinge with its system", "hydraulic hinge without its system"
 LIKELY = 0.75  # share of the samples from which a word of likelihood is used

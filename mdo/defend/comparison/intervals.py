@@ -21,9 +21,9 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 from scipy.stats import norm
 
+from mdo.arrays import Floats
 from mdo.defend.drawn_inputs import (
     COMPARED,
     HIGH,
@@ -41,7 +41,6 @@ from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.quantities import QUANTITIES
 
-Floats = NDArray[np.float64]
 Progress = Callable[[str], None]
 NORMAL = float(norm.ppf(HIGH))
 ALLOWED = 0.25  # discrepancy of an end over the width from which the sampled interval leads

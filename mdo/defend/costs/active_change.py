@@ -6,16 +6,13 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats, Indices
 from mdo.defend.costs.active_set import TOUCHING, ActiveSet, Followed, active_set_of, follow
 from mdo.optimise.knobs import Knob, turned
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.study.reader import StudyError
-
-Floats = NDArray[np.float64]
-Indices = NDArray[np.intp]
 
 TRIALS = 16  # most stationary designs along one knob and way
 FIRST = 0.02  # first step along the knob, share of the whole way

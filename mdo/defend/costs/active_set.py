@@ -12,8 +12,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Booleans, Floats, Indices
 from mdo.optimise.newton_end import (
     DIFFERENCE,
     Lagrangian,
@@ -23,10 +23,6 @@ from mdo.optimise.newton_end import (
 )
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem, Evaluated
-
-Floats = NDArray[np.float64]
-Indices = NDArray[np.intp]
-Booleans = NDArray[np.bool_]
 
 TOUCHING = 1e-6  # rows below this are at their limit
 CARRYING = 1e-7  # share of the largest multiplier from which a row is held

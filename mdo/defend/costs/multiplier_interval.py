@@ -6,10 +6,10 @@ import math
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import linprog, nnls
 
-Floats = NDArray[np.float64]
+from mdo.arrays import Floats
+
 FLAT = 1e-12  # a row with slopes below this does not depend on the design
 RANK = 1e-7  # singular values below this share of the largest: multipliers are not unique
 SAME = 1e-6  # relative width of an interval that counts as a number

@@ -23,6 +23,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.defend.costs.multiplier_interval import multiplier_interval
 from mdo.defend.tables.frame import of_records
 from mdo.optimise.knob_list import (
@@ -38,7 +39,6 @@ from mdo.optimise.newton_end import at_bounds, with_bound_columns
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
 
-Floats = NDArray[np.float64]
 Progress = Callable[[str], None]
 
 TOUCHING = 1e-6  # rows below this are at their limit

@@ -14,8 +14,8 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.defend.costs.active_change import Bracket, bracket_change
 from mdo.defend.costs.active_set import active_set_of
 from mdo.defend.costs.multipliers import (
@@ -33,7 +33,6 @@ from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.reoptimise import NoOptimumError, reoptimise_with
 
-Floats = NDArray[np.float64]
 Progress = Callable[[str], None]
 
 OPTIMA = 7  # most optima a side

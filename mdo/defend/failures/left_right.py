@@ -5,12 +5,11 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.defend.tables.facts import Facts
 from mdo.optimise.appraisal import Appraisal
 
-Floats = NDArray[np.float64]
 SHORTEST = 1.0  # [s] of a motion
 
 

@@ -16,6 +16,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.defend.failures.left_right import angle_apart, same_conditions, widest_conditions
 from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.requirements import REPORTED, REQUIRED, first_least
@@ -23,7 +24,6 @@ from mdo.disciplines.heat.record import STUCK_ON_PARTS
 from mdo.model.layout import SET_NAMES
 from mdo.optimise.optimum import FEASIBLE
 
-Floats = NDArray[np.float64]
 Place = tuple[int, int]
 WORDS: dict[str, dict[str, Any]] = tomllib.loads(
     Path(__file__).with_name("failures.toml").read_text(encoding="utf-8")

@@ -5,14 +5,13 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.defend.uncertain import Uncertain
 from mdo.model.requirements import REQUIREMENTS
 from mdo.optimise.optimum import FEASIBLE
 from mdo.optimise.problem import DesignProblem
 
-Floats = NDArray[np.float64]
 FLAT = 1e-12  # slopes below this times the width of the range move nothing
 REACH = 1.0  # widths of the range up to which a first-order distance is worth telling
 

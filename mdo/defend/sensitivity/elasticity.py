@@ -12,8 +12,8 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.defend.slopes import DesignValues, OptimumSlopes, design_values, optimum_slopes
 from mdo.defend.tables.frame import of_lines
 from mdo.defend.uncertain import Uncertain
@@ -24,7 +24,6 @@ from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.study.reader import Input, StudyError
 
-Floats = NDArray[np.float64]
 RELATIVE_STEP = 1e-4  # of a plain input, one-sided
 CENT = 0.01  # a change of 1 %
 # Sections whose numbers are taken with their defaults too; of a case only what the file states:

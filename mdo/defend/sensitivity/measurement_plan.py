@@ -11,7 +11,6 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 from scipy.stats import norm
 
 from mdo.defend.sensitivity.laboratory_methods import (
@@ -30,7 +29,6 @@ from mdo.defend.uncertain import Uncertain, of_inputs
 from mdo.optimise.appraisal import Appraisal
 from mdo.study.number_text import quantity
 
-Floats = NDArray[np.float64]
 # Of the width now: what a test is asked to leave of it; judgement, a quarter of the share at most.
 LEAST, MOST = 0.1, 0.5
 NOT_COUNTED = 1e-9  # share below which a number has none

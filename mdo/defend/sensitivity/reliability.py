@@ -10,16 +10,15 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.stats import norm
 
+from mdo.arrays import Floats
 from mdo.defend.drawn_inputs import DrawnDesigns, rows_of_groups
 from mdo.defend.slopes import mass_with
 from mdo.defend.uncertain import Uncertain, of_inputs
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
 
-Floats = NDArray[np.float64]
 CONFIDENCE = 0.95
 DOUBT = 0.05  # probability of failing from which a requirement that no variable moves is told
 FLAT = 1e-12

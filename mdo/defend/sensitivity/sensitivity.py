@@ -22,8 +22,8 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.defend.drawn_inputs import DrawnDesigns, rows_of_groups
 from mdo.defend.sensitivity.breaking import Break, first_break
 from mdo.defend.sensitivity.reliability import (
@@ -39,8 +39,6 @@ from mdo.defend.uncertain import Uncertain, directions, of_inputs
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
-
-Floats = NDArray[np.float64]
 
 
 class Effect(NamedTuple):

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.model.requirements import of_cooled, return_time
 from mdo.model.scales import of_driver
 from mdo.optimise.appraisal import Appraisal
-
-Floats = NDArray[np.float64]
 
 
 class Facts:

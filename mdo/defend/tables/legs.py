@@ -6,15 +6,14 @@ from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.never import status_words, stroke_status
 from mdo.disciplines.tube.record import NO_RESISTANCE
 from mdo.model.layout import SET_NAMES
 from mdo.optimise.appraisal import Appraisal
 
-Floats = NDArray[np.float64]
 TIE = 1e-5  # torque margins closer than this are one margin
 TORQUE_GROUPS = ("drive_stress", "drive_strain")
 # Columns that are results of the model by their name there.

@@ -10,8 +10,8 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.never import row_status
 from mdo.disciplines.tube.record import NO_RESISTANCE
@@ -21,7 +21,6 @@ from mdo.model.rows import RowLabel
 from mdo.optimise.appraisal import Appraisal, RowResult
 from mdo.optimise.optimum import FEASIBLE
 
-Floats = NDArray[np.float64]
 REQUIRED, REPORTED = "required", "reported only"
 ALIKE = 1e-9  # share of the largest value within which values are alike
 

@@ -14,7 +14,7 @@ from jax import Array
 
 from mdo.disciplines.electric.assumptions import PowerAssumptions
 from mdo.disciplines.electric.gauges import RESISTIVITY, temperature_factor
-from mdo.disciplines.electric.storage import Battery, battery_mass, converter_mass, generator_mass
+from mdo.disciplines.electric.storage import battery_mass, converter_mass, generator_mass
 from mdo.disciplines.electric.wiring import conductor_area, smooth_larger, wire_mass
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.heater import line_power_ratios
@@ -97,9 +97,12 @@ def _largest(values: Array, legs: Legs) -> Array:
     return smooth_max(values, scale=scale, axis=0, where=real)
 
 
-def _battery(energy: Array, peak: Array, assumed: PowerAssumptions) -> Battery:
-    """Battery for the energy of a sortie [J] and a peak power [W]."""
-    return battery_mass(
+def _source_masses(
+    energy: Array, peak: Array, supply: Supply, assumed: PowerAssumptions
+) -> dict[str, Array]:
+    """Masses of battery or generator, by what feeds the bus, and of the converter [kg]."""
+    on_battery = jnp.asarray(supply.battery)
+    battery = battery_mass(
         energy=energy,
         power=peak,
         specific_energy=assumed.battery_specific_energy,
@@ -110,6 +113,17 @@ def _battery(energy: Array, peak: Array, assumed: PowerAssumptions) -> Battery:
         cold_power_factor=assumed.battery_cold_power_factor,
         margin=assumed.battery_margin,
     )
+    generator = generator_mass(power=peak, specific_mass=assumed.generator_specific_mass)
+    stored, generated = on_battery * battery.mass, (1.0 - on_battery) * generator
+    small, large = assumed.converter_specific_mass_small, assumed.converter_specific_mass_large
+    return {
+        "battery_energy_mass": on_battery * battery.energy_mass,
+        "battery_power_mass": on_battery * battery.power_mass,
+        "battery_mass": stored,
+        "generator_mass": generated,
+        "storage_mass": stored + generated,
+        "converter_mass": converter_mass(power=peak, small=small, large=large),
+    }
 
 
 def _cooling_under_drive(legs: Legs, choices: Choices) -> Array:
@@ -209,9 +223,6 @@ def power(
     )
     held = jnp.sum(drives * present * hold_power, axis=-1) * jnp.asarray(legs.holds)
     feeder = _feeder(wing_power, supply, assumed)
-    on_battery = jnp.asarray(supply.battery)
-    battery = _battery(sortie, peak, assumed)
-    generator = generator_mass(power=peak, specific_mass=assumed.generator_specific_mass)
     channels = wings * jnp.sum(present * tube_count) / assumed.tubes_per_channel
     return Power(
         peak_power=peak,
@@ -223,15 +234,6 @@ def power(
         wire_drop=feeder.drop,
         wire_loss=wings * feeder.current * feeder.drop,
         wire_mass=wings * feeder.mass,
-        battery_energy_mass=on_battery * battery.energy_mass,
-        battery_power_mass=on_battery * battery.power_mass,
-        battery_mass=on_battery * battery.mass,
-        generator_mass=(1.0 - on_battery) * generator,
-        storage_mass=on_battery * battery.mass + (1.0 - on_battery) * generator,
-        converter_mass=converter_mass(
-            power=peak,
-            small=assumed.converter_specific_mass_small,
-            large=assumed.converter_specific_mass_large,
-        ),
+        **_source_masses(sortie, peak, supply, assumed),
         controller_mass=assumed.controller_base_mass + assumed.controller_channel_mass * channels,
     )

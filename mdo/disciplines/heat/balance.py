@@ -1,246 +1,191 @@
-"""Discipline entries `heating` and `cooling`: tubes of one wing, fidelity `balance`.
+r"""Level `balance` of the heat: each set is one lumped body, in closed form.
 
-Two stages, because the motion time of heating sets inertia and damping before the loads are known,
-and the stress under which a set cools is known only after them. Each set is one lumped body with
-constant loss per stretch of temperature, in closed form. Powers and energies are those of ONE wing;
-:mod:`mdo.disciplines.electric.power` makes the aircraft of them.
+Constant loss per stretch of temperature, film coefficients at the mean temperature of each stretch.
+
+.. math:: t_{heat} = t_{dead} + \sum_{3} \frac{Q_i}{UA_i\Delta T_i}
+    \ln\frac{P-UA_i\theta_{i1}}{P-UA_i\theta_{i2}},\quad
+    t_{cool} = \sum_{2} \frac{Q_i}{UA_i\Delta T_i}\ln\frac{\theta_{i1}}{\theta_{i2}}
+
+Derived (lumped tube); reference sma-tubes, section 4, and thermal-power-mass, sections 2 to 2.13.
 """
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import jax.numpy as jnp
 from jax import Array
 
-from mdo.disciplines.heat.assumptions import ThermalAssumptions
-from mdo.disciplines.heat.balance_answer import balance_answer
-from mdo.disciplines.heat.hardware import tube_hardware
-from mdo.disciplines.heat.record import Cooling, Heating
-from mdo.disciplines.heat.stage import (
-    Phases,
-    Stage,
-    bay_of_legs,
-    blown_speed,
-    latent_heats,
-    stored_heat,
-    tube_power,
+from mdo.disciplines.heat.energy_balance import REACH
+from mdo.disciplines.heat.entries import CoolingEnds, StrokeLaw, level_by
+from mdo.disciplines.heat.hardware import TubeHardware
+from mdo.disciplines.heat.record import Cooling
+from mdo.disciplines.heat.stage import Stage, blown_speed, hot_bay, stored_heat
+from mdo.disciplines.heat.strokes import (
+    HeatStroke,
+    StillLoss,
+    cooling_time,
+    heat_strokes,
+    still_losses,
+    warm_up,
 )
-from mdo.disciplines.heat.steady import driver_motion, steady_heating
-from mdo.disciplines.heat.strokes import StillLoss, cooling_time, heat_strokes, still_losses
-from mdo.disciplines.levels import HeatLevel
-from mdo.disciplines.records import Alloy, Choices, Legs, Requirements, Supply, Vehicle
+from mdo.disciplines.heat.tubes import HeatedTubes
+
+POINTS = 25  # of a course on each stretch of temperature
 
 
-def _strokes(
-    stage: Stage, losses: StillLoss, legs: Legs, requirements: Requirements
-) -> dict[str, Array]:
+class Stretch(NamedTuple):
+    """One stretch of a course: times [s] and temperatures [K] at its ends, and where it settles."""
+
+    begins: Array
+    ends: Array
+    first: Array
+    last: Array
+    settles: Array
+
+
+def stretch_course(stretch: Stretch) -> tuple[Array, Array]:
+    """Course of temperature over time on one stretch, POINTS points.
+
+    Parameters
+    ----------
+    stretch
+        Times [s] and temperatures [K] at the ends, where it settles [K]; any shape.
+
+    Returns
+    -------
+    tuple
+        Times [s] and temperatures [K], a last axis of POINTS.
+
+    Notes
+    -----
+    The exponential of the lumped balance towards ``settles``; straight where the end is not within
+    reach of it, as in :func:`mdo.disciplines.heat.energy_balance.segment_time`.
+
+    Examples
+    --------
+    From 0 to 100 K on the way to 200 K, halfway in time (hand: 200 (1 - 2^-0.5)):
+
+    >>> ends = (jnp.asarray(value) for value in (0.0, 60.0, 0.0, 100.0, 200.0))
+    >>> time, kelvin = stretch_course(Stretch(*ends))
+    >>> float(time[12]), float(kelvin[12])
+    (30.0, 58.58)
+
+    References
+    ----------
+    Derived (lumped tube).
+    """
+    share = jnp.linspace(0.0, 1.0, POINTS)
+    begins, ends, start, end, settles = (
+        jnp.broadcast_to(part, stretch.ends.shape)[..., None] for part in stretch
+    )
+    first, last = start - settles, end - settles
+    straight = (first * last <= 0.0) | (jnp.minimum(jnp.abs(first), jnp.abs(last)) < REACH)
+    ratio = jnp.where(straight, 1.0, last / jnp.where(straight, 1.0, first))
+    curved = settles + first * ratio**share
+    temperature = jnp.where(straight, start + share * (end - start), curved)
+    return begins + share * (ends - begins), temperature
+
+
+def _heating(stage: Stage, tubes: HeatedTubes, losses: StillLoss) -> HeatStroke:
     """Times and energies of heating."""
+    del tubes  # all that this level wants of them stands in the stage
     spans = stage.spans()
-    strokes = heat_strokes(
+    return heat_strokes(
         heat=stored_heat(stage.hardware, spans, stage.latent_loaded),
         spans=spans,
         loss=losses,
         power=stage.power,
         bay=stage.bay,
     )
+
+
+def _heating_course(stage: Stage, tubes: HeatedTubes, dead_time: Array) -> dict[str, Array]:
+    """Course of heating from the cold bay, its stages, and where its heat goes."""
+    tube, cold, power = stage.hardware, stage.bay.cold, stage.power.low
+    spans = stage.spans()
+    losses = still_losses(spans, stage.phases.holding, stage.phases.hot, stage.bay, tube)
+    warming = warm_up(
+        spans=spans,
+        heat=stored_heat(tube, spans, stage.latent_loaded),
+        conductance=losses.stretches,
+        power=power,
+        cold=cold,
+    )
+    shape = jnp.broadcast_shapes(spans.sensible.shape, cold.shape)
+    stages = [jnp.broadcast_to(dead_time + time, shape) for time in warming.times]
+    begin = jnp.broadcast_to(cold, shape)
+    stretches = map(
+        Stretch,
+        stages[:-1],
+        stages[1:],
+        warming.temperatures[:-1],
+        warming.temperatures[1:],
+        warming.settles,
+    )
+    courses = [stretch_course(stretch) for stretch in stretches]
+    warmed = warming.temperatures[-1] - cold
+    walls = tube.tube_mass * stage.alloy.specific_heat * warmed
+    soaked = stage.assumed.fitting_specific_heat * stage.assumed.fitting_soak_heating
+    ends = tubes.fitting_mass_per_tube * soaked * warmed
+    rest = tube.capacity_heating * warmed - walls - ends
+    work = stage.latent_loaded - stage.latent_free
+    parts = jnp.broadcast_arrays(walls, rest, ends, stage.latent_free, work, warming.lost)
     return {
-        "heat_time": jnp.asarray(requirements.dead_time) + strokes.time,
-        "motion_time": driver_motion(strokes.motion_time, legs, stage.choices),
-        "heat_energy": stage.tube_count * strokes.energy,
-        "ledger_residual": strokes.ledger_residual,
+        "heating_course_time": jnp.concatenate(
+            [jnp.zeros((*shape, 1)), *(course[0] for course in courses)], axis=-1
+        ),
+        "heating_course_temperature": jnp.concatenate(
+            [begin[..., None], *(course[1] for course in courses)], axis=-1
+        ),
+        "heating_stage_time": jnp.stack(stages, axis=-1),
+        "stroke_heat": stage.tube_count[:, None] * jnp.stack(parts, axis=-1),
+        "stroke_heat_given": stage.tube_count * power * warming.times[-1],
     }
 
 
-def balance_heating(
-    *,
-    tube_outer_radius: Array,
-    wall_ratio: Array,
-    tube_length: Array,
-    tube_count: Array,
-    operating_stress: Array,
-    heater_power: Array,
-    hot_temperature: Array,
-    insulation_thickness: Array,
-    heating_start: Array,
-    heating_finish: Array,
-    holding_start: Array,
-    heated_fraction: Array,
-    fitting_mass_per_tube: Array,
-    radiation_exposure: Array,
-    convection_exposure: Array,
-    air_pressure: Array,
-    bay_cold_temperature: Array,
-    bay_hot_temperature: Array,
-    legs: Legs,
-    alloy: Alloy,
-    vehicle: Vehicle,
-    choices: Choices,
-    supply: Supply,
-    requirements: Requirements,
-    thermal_assumptions: ThermalAssumptions,
-) -> Heating:
-    r"""Heating strokes of both sets in every leg, closed form.
-
-    .. math:: t_{heat} = t_{dead} + \sum_{3} \frac{Q_i}{UA_i\Delta T_i}
-        \ln\frac{P-UA_i\theta_{i1}}{P-UA_i\theta_{i2}}
-
-    Parameters
-    ----------
-    tube_outer_radius, tube_length, insulation_thickness
-        Outer radius, heated length and sleeve of a tube [m].
-    wall_ratio
-        Wall over outer radius [1].
-    tube_count
-        Tubes of each set [1], shape (2,).
-    operating_stress
-        Uniform shear stress of each set [Pa], shape (2,).
-    heater_power
-        Nominal electrical power of each set of one wing [W], shape (2,).
-    hot_temperature
-        Temperature at which heating ends [K].
-    heating_start, heating_finish, holding_start
-        As', Af', Ms' at the operating stress [K], shape (2,).
-    heated_fraction
-        Share of the martensite turned at the hot temperature [1], shape (2,).
-    fitting_mass_per_tube
-        Both end fittings of a tube [kg], shape (2,).
-    radiation_exposure, convection_exposure
-        View factor to the bay, free convection over that of one tube alone [1].
-    air_pressure
-        Air pressure in the bay [Pa], shape (legs,).
-    bay_cold_temperature, bay_hot_temperature
-        Coldest and hottest bay [K], shape (legs,).
-    legs, alloy, vehicle, choices, supply, requirements, thermal_assumptions
-        Records.
-
-    Returns
-    -------
-    Heating
-        Times [s], energies [J], powers [W], temperatures [K] and masses [kg] of one wing.
-
-    Notes
-    -----
-    Heating: cold bay, lowest line, lower tolerance, dead time. Motion: As' to min(Af', hot), hot
-    bay, highest line, upper tolerance. Film coefficients at the mean temperature of each stretch.
-    The hold needs the forward start Ms' at operating stress plus a margin.
-
-    References
-    ----------
-    Derived (lumped tube); reference sma-tubes, section 4, and thermal-power-mass, sections 2.1 and
-    2.5 to 2.13.
-    """
-    assumed = thermal_assumptions
-    power = tube_power(heater_power, tube_count, supply, assumed)
-    hardware = tube_hardware(
-        tube_outer_radius=tube_outer_radius,
-        wall_ratio=wall_ratio,
-        tube_length=tube_length,
-        insulation_thickness=insulation_thickness,
-        fitting_mass_per_tube=fitting_mass_per_tube,
-        radiation_exposure=radiation_exposure,
-        convection_exposure=convection_exposure,
-        alloy=alloy,
-        choices=choices,
-        assumed=assumed,
-    )
-    bay = bay_of_legs(bay_cold_temperature, bay_hot_temperature, air_pressure)
-    holding = holding_start + assumed.hold_temperature_margin
-    phases = Phases(heating_start, heating_finish, hot_temperature, holding)
-    latent = latent_heats(hardware, heated_fraction, operating_stress, alloy)
-    stage = Stage(hardware, power, bay, phases, *latent, tube_count, alloy, choices, assumed)
-    losses = still_losses(stage.spans(), holding, hot_temperature, bay, hardware)
-    return Heating(
-        **_strokes(stage, losses, legs, requirements),
-        **steady_heating(stage, losses, legs, vehicle),
-    )
-
-
-def balance_cooling(
-    *,
-    tube_outer_radius: Array,
-    wall_ratio: Array,
-    tube_length: Array,
-    hot_temperature: Array,
-    insulation_thickness: Array,
-    cooling_start: Array,
-    cooling_finish: Array,
-    fitting_mass_per_tube: Array,
-    radiation_exposure: Array,
-    convection_exposure: Array,
-    air_pressure: Array,
-    bay_hot_temperature: Array,
-    legs: Legs,
-    alloy: Alloy,
-    choices: Choices,
-    thermal_assumptions: ThermalAssumptions,
-) -> Cooling:
-    r"""Cooling of both sets in the hot bay of every leg, closed form; all of the latent heat.
-
-    .. math:: t_{cool} = \sum_{2} \frac{Q_i}{UA_i\Delta T_i}\ln\frac{\theta_{i1}}{\theta_{i2}}
-
-    Parameters
-    ----------
-    tube_outer_radius, tube_length, insulation_thickness
-        Outer radius, heated length and sleeve of a tube [m].
-    wall_ratio
-        Wall over outer radius [1].
-    hot_temperature
-        Temperature at which cooling starts [K].
-    cooling_start, cooling_finish
-        Ms', Mf' at the smallest return stress [K], shape (2,).
-    fitting_mass_per_tube
-        Both end fittings of a tube [kg], shape (2,).
-    radiation_exposure, convection_exposure
-        View factor to the bay, free convection over that of one tube alone [1].
-    air_pressure
-        Air pressure in the bay [Pa], shape (legs,).
-    bay_hot_temperature
-        Hottest bay [K], shape (legs,).
-    legs, alloy, choices, thermal_assumptions
-        Records.
-
-    Returns
-    -------
-    Cooling
-        Times of cooling [s] and hottest bay on the way [K], shape (legs, 2).
-
-    Notes
-    -----
-    From max(hot, Ms') to Ms', then to Mf'. Forced air only where cooling is a blower, and only
-    while cooling. Times of a bay hotter than Mf' are large, finite and grow smoothly.
-    The bay is as large as the outside: its temperature is given and stays.
-
-    References
-    ----------
-    Derived (lumped tube); reference thermal-power-mass, section 2.
-    """
-    assumed = thermal_assumptions
-    hardware = tube_hardware(
-        tube_outer_radius=tube_outer_radius,
-        wall_ratio=wall_ratio,
-        tube_length=tube_length,
-        insulation_thickness=insulation_thickness,
-        fitting_mass_per_tube=fitting_mass_per_tube,
-        radiation_exposure=radiation_exposure,
-        convection_exposure=convection_exposure,
-        alloy=alloy,
-        choices=choices,
-        assumed=assumed,
-    )
-    bay = bay_of_legs(bay_hot_temperature, bay_hot_temperature, air_pressure)
-    warm, time = cooling_time(
+def _cooling_times(
+    hardware: TubeHardware, tubes: HeatedTubes, ends: CoolingEnds, latent: Array
+) -> tuple[Array, Array]:
+    """Times to Ms' and to Mf' in the hot bay."""
+    return cooling_time(
         hardware=hardware,
-        latent=hardware.tube_mass * jnp.asarray(alloy.latent_heat),
-        hot_temperature=hot_temperature,
-        cooling_start=cooling_start,
-        cooling_finish=cooling_finish,
-        bay=bay,
-        speed=blown_speed(legs, choices)[:, None],
+        latent=latent,
+        hot_temperature=tubes.hot_temperature,
+        cooling_start=ends[0],
+        cooling_finish=ends[1],
+        bay=hot_bay(tubes),
+        speed=blown_speed(tubes.legs, tubes.choices)[:, None],
     )
+
+
+def _cooling(hardware: TubeHardware, tubes: HeatedTubes, ends: CoolingEnds) -> Cooling:
+    """Cooling in closed form; the bay is as large as the outside: its temperature stays."""
+    latent = hardware.tube_mass * jnp.asarray(tubes.alloy.latent_heat)
+    warm, time = _cooling_times(hardware, tubes, ends, latent)
     return Cooling(
         cool_time=time,
         warm_cooling_time=warm,
-        bay_peak_temperature=jnp.broadcast_to(bay.hot, time.shape),
+        bay_peak_temperature=jnp.broadcast_to(hot_bay(tubes).hot, time.shape),
     )
 
 
-LEVEL = HeatLevel(heating=balance_heating, cooling=balance_cooling, answer=balance_answer)
+def _cooling_course(
+    hardware: TubeHardware, tubes: HeatedTubes, ends: CoolingEnds, cool_time: Array
+) -> dict[str, Array]:
+    """Course of the cooling of each set in each leg: to Ms', then to Mf'."""
+    start, finish = ends
+    bay = hot_bay(tubes).hot
+    sensible, _ = _cooling_times(hardware, tubes, (start, start), jnp.zeros(()))
+    zero = jnp.zeros_like(cool_time)
+    hot = jnp.maximum(tubes.hot_temperature, start)
+    first = stretch_course(Stretch(zero, sensible, hot, start, bay))
+    second = stretch_course(Stretch(sensible, cool_time, start, finish, bay))
+    return {
+        "cooling_course_time": jnp.concatenate([first[0], second[0]], axis=-1),
+        "cooling_course_temperature": jnp.concatenate([first[1], second[1]], axis=-1),
+    }
+
+
+LEVEL = level_by(StrokeLaw(_heating, _cooling, _heating_course, _cooling_course), __name__)
+balance_heating, balance_cooling, balance_answer = LEVEL

@@ -16,7 +16,6 @@ import jax
 import jax.numpy as jnp
 from jax import Array
 
-from mdo.disciplines.heat.hardware import tube_hardware
 from mdo.disciplines.heat.network_stroke import Rungs
 from mdo.disciplines.heat.network_strokes import (
     NETWORK,
@@ -30,25 +29,13 @@ from mdo.disciplines.heat.network_strokes import (
     heating_lanes,
 )
 from mdo.disciplines.heat.network_tube import present_sets
-from mdo.disciplines.heat.stage import (
-    Phases,
-    Stage,
-    bay_of_legs,
-    blown_speed,
-    latent_heats,
-    tube_power,
-)
+from mdo.disciplines.heat.stage import blown_speed, heating_stage
 from mdo.disciplines.heat.steady import driver_motion
+from mdo.disciplines.heat.tubes import HeatedTubes, HeatingStrokes
 
 FINER = 6  # steps for one of the level `network`
 WALL_CELLS = 16
-TUBE = ("tube_outer_radius", "wall_ratio", "tube_length", "insulation_thickness",
-        "fitting_mass_per_tube", "radiation_exposure", "convection_exposure", "alloy",
-        "choices")  # fmt: skip
-REST = ("tube_count", "operating_stress", "heater_power", "heated_fraction", "cooling_start",
-        "cooling_finish", "air_pressure", "bay_cold_temperature", "bay_hot_temperature",
-        "legs", "supply", "requirements", "thermal_assumptions")  # fmt: skip
-PHASES = ("heating_start", "heating_finish", "hot_temperature", "hold_temperature")
+REST = ("hold_temperature", "cooling_start", "cooling_finish")
 
 
 class Conduction(NamedTuple):
@@ -129,7 +116,8 @@ def conduction(values: Mapping[str, Any], mesh: Mesh = FINE) -> Conduction:
     Reference thermal-power-mass, sections 2.3 and 2.4; Voller 1985, IMA J. Numer. Anal. 5, 201
     (first page seen).
     """
-    needed = jax.tree.map(jnp.asarray, {name: values[name] for name in TUBE + REST + PHASES})
+    names = HeatedTubes._fields + HeatingStrokes._fields + REST
+    needed = jax.tree.map(jnp.asarray, {name: values[name] for name in names})
     strokes: Conduction = _strokes(needed, mesh)
     return strokes
 
@@ -137,7 +125,14 @@ def conduction(values: Mapping[str, Any], mesh: Mesh = FINE) -> Conduction:
 @partial(jax.jit, static_argnames="mesh")
 def _strokes(given: dict[str, Any], mesh: Mesh) -> Conduction:
     """Strokes of both sets in every leg."""
-    stage, cooled = _stage(given), _cooled(given)
+    tubes = HeatedTubes(*(given[name] for name in HeatedTubes._fields))
+    strokes = HeatingStrokes(*(given[name] for name in HeatingStrokes._fields))
+    stage = heating_stage(tubes, strokes, given["hold_temperature"])
+    sets = present_sets(tubes.tube_count, tubes.choices)
+    ends = (given["cooling_start"], given["cooling_finish"])
+    cooled = CoolingTube(
+        stage.hardware, sets, tubes.hot_temperature, *ends, tubes.radiation_exposure
+    )
     bay, exposure = stage.bay, given["radiation_exposure"]
     cold = heating_lanes(stage, exposure, stage.power.low, bay.cold[:, 0], mesh=mesh)
     warm = heating_lanes(stage, exposure, stage.power.high, bay.hot[:, 0], mean=True, mesh=mesh)
@@ -165,36 +160,4 @@ def _strokes(given: dict[str, Any], mesh: Mesh) -> Conduction:
         warm_cooling_time=figures[..., 1],
         bay_peak_temperature=figures[..., 2],
         wall_difference=inner - outer,
-    )
-
-
-def _stage(given: dict[str, Any]) -> Stage:
-    """What a heating stroke is made of."""
-    assumed = given["thermal_assumptions"]
-    hardware = tube_hardware(**{name: given[name] for name in TUBE}, assumed=assumed)
-    alloy, count = given["alloy"], given["tube_count"]
-    return Stage(
-        hardware,
-        tube_power(given["heater_power"], count, given["supply"], assumed),
-        bay_of_legs(
-            given["bay_cold_temperature"], given["bay_hot_temperature"], given["air_pressure"]
-        ),
-        Phases(*(given[name] for name in PHASES)),
-        *latent_heats(hardware, given["heated_fraction"], given["operating_stress"], alloy),
-        count,
-        alloy,
-        given["choices"],
-        assumed,
-    )
-
-
-def _cooled(given: dict[str, Any]) -> CoolingTube:
-    """What a cooling stroke is made of."""
-    return CoolingTube(
-        tube_hardware(**{name: given[name] for name in TUBE}, assumed=given["thermal_assumptions"]),
-        present_sets(given["tube_count"], given["choices"]),
-        given["hot_temperature"],
-        given["cooling_start"],
-        given["cooling_finish"],
-        given["radiation_exposure"],
     )

@@ -1,253 +1,124 @@
-"""Discipline entries `heating` and `cooling` at the fidelity `network`.
+r"""Level `network` of the heat: nodes of temperature, implicit in time, latent heat by enthalpy.
 
 A tube is heater, wall cells and sleeve; beside it stand the tubes of the other set, around it the
 bay with a capacity of its own and a conductance to the outside, whose temperature is that which the
-study gives for the bay. Latent heat by enthalpy, implicit in time. What is steady (hold, heater at
-high line, heater stuck on, structure) is that of :mod:`mdo.disciplines.heat.steady`.
+study gives for the bay. What is steady (hold, heater at high line, heater stuck on, structure) is
+that of :mod:`mdo.disciplines.heat.steady`.
+
+.. math:: \dot H_i = q_i - \sum_j G_{ij}(T_i - T_j),\quad H = C T + L\,a(T)
+
+A stroke ends where the last cell of the wall is there. All of a set starts its cooling at the hot
+temperature (the control has let the heater down), the bay at its hottest, the tubes of the other
+set as hot as this one. What the hold gives to the bay is not in its peak. Reference
+thermal-power-mass, sections 2.2 to 2.13; :mod:`mdo.disciplines.heat.network_strokes`.
 """
 
 from __future__ import annotations
 
 import jax
 import jax.numpy as jnp
+import numpy as np
 from jax import Array
 
-from mdo.disciplines.heat.assumptions import ThermalAssumptions
-from mdo.disciplines.heat.hardware import tube_hardware
-from mdo.disciplines.heat.network_answer import network_answer
+from mdo.disciplines.heat.entries import CoolingEnds, StrokeLaw, level_by
+from mdo.disciplines.heat.hardware import TubeHardware
+from mdo.disciplines.heat.network_stroke import Lane
 from mdo.disciplines.heat.network_strokes import (
+    HEATING_RUNGS,
     TURNS,
     CoolingTube,
     cooling_lanes,
+    courses_of,
     figures_of,
     heating_lanes,
 )
 from mdo.disciplines.heat.network_tube import present_sets
-from mdo.disciplines.heat.record import Cooling, Heating
-from mdo.disciplines.heat.stage import (
-    Phases,
-    Stage,
-    bay_of_legs,
-    blown_speed,
-    latent_heats,
-    tube_power,
-)
-from mdo.disciplines.heat.steady import driver_motion, steady_heating
-from mdo.disciplines.heat.strokes import still_losses
-from mdo.disciplines.levels import HeatLevel
-from mdo.disciplines.records import Alloy, Choices, Legs, Requirements, Supply, Vehicle
+from mdo.disciplines.heat.record import Cooling
+from mdo.disciplines.heat.stage import Stage, blown_speed, hot_bay
+from mdo.disciplines.heat.strokes import HeatStroke, StillLoss
+from mdo.disciplines.heat.tubes import HeatedTubes
 
 
-def _times(
-    stage: Stage, exposure: Array, legs: Legs, requirements: Requirements
-) -> dict[str, Array]:
+def _heating(stage: Stage, tubes: HeatedTubes, losses: StillLoss) -> HeatStroke:
     """Times and energies of heating, of the stroke in the cold bay; motion in the hot bay."""
-    bay, power = stage.bay, stage.power
+    del losses  # those of the nodes are their own
+    bay, power, exposure = stage.bay, stage.power, tubes.radiation_exposure
     cold = heating_lanes(stage, exposure, power.low, bay.cold[:, 0])
     warm = heating_lanes(stage, exposure, power.high, bay.hot[:, 0], mean=True)
     warm = warm._replace(wanted=jnp.broadcast_to(jnp.asarray([TURNS]), warm.wanted.shape))
     lanes = jax.tree.map(lambda *both: jnp.stack(both), cold, warm)  # one march for all
     figures, residual = figures_of(lanes, heats=True)
-    time = figures[..., 0]
+    time, motion = figures[..., 0]
+    return HeatStroke(
+        time=time, energy=power.low * time, motion_time=motion, ledger_residual=residual[0]
+    )
+
+
+def _heating_course(stage: Stage, tubes: HeatedTubes, dead_time: Array) -> dict[str, Array]:
+    """Course of heating from the cold bay, its stages, and where its heat goes."""
+    cold = stage.bay.cold
+    lanes = heating_lanes(stage, tubes.radiation_exposure, stage.power.low, cold[:, 0])
+    course = courses_of(lanes, heats=True)
+    time = course.time + dead_time
+    # the command is at time zero, the heaters begin after the dead time
+    begin = jnp.zeros_like(time[..., :1])
+    is_wall = jnp.where(lanes.network.latent > 0.0, 1.0, 0.0)[..., :-2]
+    stored = lanes.network.capacity[..., :-2] * (course.end - lanes.start)[..., :-2]
+    capacity = jnp.sum(lanes.network.capacity[..., :-2] * is_wall, axis=-1)
+    cells = jnp.sum(stored * is_wall, axis=-1)
+    mean = cells / capacity
+    walls = stage.hardware.tube_mass * stage.alloy.specific_heat * mean
+    soaked = stage.assumed.fitting_specific_heat * stage.assumed.fitting_soak_heating
+    ends = tubes.fitting_mass_per_tube * soaked * mean
+    sensible = jnp.sum(stored, axis=-1)
+    given = stage.power.low * course.time[..., -1]
+    work = stage.latent_loaded - stage.latent_free
+    lost = given - sensible - stage.latent_loaded
+    rest = sensible - walls - ends
+    parts = jnp.broadcast_arrays(walls, rest, ends, stage.latent_free, work, lost)
+    corners = np.cumsum([0, *(len(shares) for shares in HEATING_RUNGS)])
     return {
-        "heat_time": jnp.asarray(requirements.dead_time) + time[0],
-        "motion_time": driver_motion(time[1], legs, stage.choices),
-        "heat_energy": stage.tube_count * power.low * time[0],
-        "ledger_residual": residual[0],
+        "heating_course_time": jnp.concatenate([begin, time], axis=-1),
+        "heating_course_temperature": jnp.concatenate(
+            [course.ladder[..., :1], course.ladder], axis=-1
+        ),
+        "heating_stage_time": time[..., corners],
+        "stroke_heat": stage.tube_count[:, None] * jnp.stack(parts, axis=-1),
+        "stroke_heat_given": stage.tube_count * given,
     }
 
 
-def network_heating(
-    *,
-    tube_outer_radius: Array,
-    wall_ratio: Array,
-    tube_length: Array,
-    tube_count: Array,
-    operating_stress: Array,
-    heater_power: Array,
-    hot_temperature: Array,
-    insulation_thickness: Array,
-    heating_start: Array,
-    heating_finish: Array,
-    holding_start: Array,
-    heated_fraction: Array,
-    fitting_mass_per_tube: Array,
-    radiation_exposure: Array,
-    convection_exposure: Array,
-    air_pressure: Array,
-    bay_cold_temperature: Array,
-    bay_hot_temperature: Array,
-    legs: Legs,
-    alloy: Alloy,
-    vehicle: Vehicle,
-    choices: Choices,
-    supply: Supply,
-    requirements: Requirements,
-    thermal_assumptions: ThermalAssumptions,
-) -> Heating:
-    r"""Heating strokes of both sets in every leg, nodes in time.
-
-    .. math:: \dot H_i = q_i - \sum_j G_{ij}(T_i - T_j),\quad H = C T + L\,a(T)
-
-    Parameters
-    ----------
-    tube_outer_radius, tube_length, insulation_thickness
-        Outer radius, heated length and sleeve of a tube [m].
-    wall_ratio
-        Wall over outer radius [1].
-    tube_count
-        Tubes of each set [1], shape (2,).
-    operating_stress
-        Uniform shear stress of each set [Pa], shape (2,).
-    heater_power
-        Nominal electrical power of each set of one wing [W], shape (2,).
-    hot_temperature
-        Temperature at which heating ends [K].
-    heating_start, heating_finish, holding_start
-        As', Af', Ms' at the operating stress [K], shape (2,).
-    heated_fraction
-        Share of the martensite turned at the hot temperature [1], shape (2,).
-    fitting_mass_per_tube
-        Both end fittings of a tube [kg], shape (2,).
-    radiation_exposure, convection_exposure
-        View factor to the bay, free convection over that of one tube alone [1].
-    air_pressure
-        Air pressure in the bay [Pa], shape (legs,).
-    bay_cold_temperature, bay_hot_temperature
-        Coldest and hottest bay [K], shape (legs,).
-    legs, alloy, vehicle, choices, supply, requirements, thermal_assumptions
-        Records.
-
-    Returns
-    -------
-    Heating
-        Times [s], energies [J], powers [W], temperatures [K] and masses [kg] of one wing.
-
-    Notes
-    -----
-    Heating: cold bay, lowest line, lower tolerance, dead time. Motion: As' to min(Af', hot), hot
-    bay, highest line, upper tolerance. The stroke ends where the last cell of the wall is hot. The
-    hold, in the cold bay, needs the forward start Ms' at operating stress plus a margin.
-
-    References
-    ----------
-    Reference thermal-power-mass, sections 2.2 to 2.13; :mod:`mdo.disciplines.heat.network_strokes`.
-    """
-    assumed = thermal_assumptions
-    power = tube_power(heater_power, tube_count, supply, assumed)
-    hardware = tube_hardware(
-        tube_outer_radius=tube_outer_radius,
-        wall_ratio=wall_ratio,
-        tube_length=tube_length,
-        insulation_thickness=insulation_thickness,
-        fitting_mass_per_tube=fitting_mass_per_tube,
-        radiation_exposure=radiation_exposure,
-        convection_exposure=convection_exposure,
-        alloy=alloy,
-        choices=choices,
-        assumed=assumed,
-    )
-    bay = bay_of_legs(bay_cold_temperature, bay_hot_temperature, air_pressure)
-    holding = holding_start + assumed.hold_temperature_margin
-    phases = Phases(heating_start, heating_finish, hot_temperature, holding)
-    latent = latent_heats(hardware, heated_fraction, operating_stress, alloy)
-    stage = Stage(hardware, power, bay, phases, *latent, tube_count, alloy, choices, assumed)
-    losses = still_losses(stage.spans(), holding, hot_temperature, bay, hardware)
-    return Heating(
-        **_times(stage, radiation_exposure, legs, requirements),
-        **steady_heating(stage, losses, legs, vehicle),
-    )
-
-
-def network_cooling(
-    *,
-    tube_outer_radius: Array,
-    wall_ratio: Array,
-    tube_length: Array,
-    tube_count: Array,
-    hot_temperature: Array,
-    insulation_thickness: Array,
-    cooling_start: Array,
-    cooling_finish: Array,
-    fitting_mass_per_tube: Array,
-    radiation_exposure: Array,
-    convection_exposure: Array,
-    air_pressure: Array,
-    bay_hot_temperature: Array,
-    legs: Legs,
-    alloy: Alloy,
-    choices: Choices,
-    thermal_assumptions: ThermalAssumptions,
-) -> Cooling:
-    r"""Cooling of both sets in the hot bay of every leg, nodes in time; all of the latent heat.
-
-    .. math:: \dot H_i = -\sum_j G_{ij}(T_i - T_j),\quad H = C T + L\,a(T)
-
-    Parameters
-    ----------
-    tube_outer_radius, tube_length, insulation_thickness
-        Outer radius, heated length and sleeve of a tube [m].
-    wall_ratio
-        Wall over outer radius [1].
-    tube_count
-        Tubes of each set [1], shape (2,).
-    hot_temperature
-        Temperature at which cooling starts [K].
-    cooling_start, cooling_finish
-        Ms', Mf' at the smallest return stress [K], shape (2,).
-    fitting_mass_per_tube
-        Both end fittings of a tube [kg], shape (2,).
-    radiation_exposure, convection_exposure
-        View factor to the bay, free convection over that of one tube alone [1].
-    air_pressure
-        Air pressure in the bay [Pa], shape (legs,).
-    bay_hot_temperature
-        Hottest bay [K], shape (legs,).
-    legs, alloy, choices, thermal_assumptions
-        Records.
-
-    Returns
-    -------
-    Cooling
-        Times of cooling [s] and hottest bay on the way [K], shape (legs, 2).
-
-    Notes
-    -----
-    From max(hot, Ms') until the last cell of the wall is at Mf'. All of the set starts at that
-    temperature (the control has let the heater down), the bay at its hottest, the tubes of the
-    other set as hot as this one. Forced air only where cooling is a blower, and only while cooling.
-    Times of a bay hotter than Mf' are large and finite. What the hold gives to the bay is not in
-    its peak.
-
-    References
-    ----------
-    Reference thermal-power-mass, section 2; :mod:`mdo.disciplines.heat.network_strokes`.
-    """
-    assumed = thermal_assumptions
-    hardware = tube_hardware(
-        tube_outer_radius=tube_outer_radius,
-        wall_ratio=wall_ratio,
-        tube_length=tube_length,
-        insulation_thickness=insulation_thickness,
-        fitting_mass_per_tube=fitting_mass_per_tube,
-        radiation_exposure=radiation_exposure,
-        convection_exposure=convection_exposure,
-        alloy=alloy,
-        choices=choices,
-        assumed=assumed,
-    )
-    bay = bay_of_legs(bay_hot_temperature, bay_hot_temperature, air_pressure)
+def _cooling_lanes(hardware: TubeHardware, tubes: HeatedTubes, ends: CoolingEnds) -> Lane:
+    """Cooling of each set in each leg."""
+    choices = tubes.choices
     tube = CoolingTube(
-        hardware=hardware,
-        sets=present_sets(tube_count, choices),
-        hot=hot_temperature,
-        start=cooling_start,
-        finish=cooling_finish,
-        exposure=radiation_exposure,
+        hardware,
+        present_sets(tubes.tube_count, choices),
+        tubes.hot_temperature,
+        *ends,
+        tubes.radiation_exposure,
     )
-    lanes = cooling_lanes(tube, bay, blown_speed(legs, choices), alloy, choices, assumed)
-    figures, _ = figures_of(lanes, heats=False)
+    speed, assumed = blown_speed(tubes.legs, choices), tubes.thermal_assumptions
+    return cooling_lanes(tube, hot_bay(tubes), speed, tubes.alloy, choices, assumed)
+
+
+def _cooling(hardware: TubeHardware, tubes: HeatedTubes, ends: CoolingEnds) -> Cooling:
+    """Times to Mf' and Ms', and the hottest bay on the way."""
+    figures, _ = figures_of(_cooling_lanes(hardware, tubes, ends), heats=False)
     return Cooling(*jnp.moveaxis(figures, -1, 0))
 
 
-LEVEL = HeatLevel(heating=network_heating, cooling=network_cooling, answer=network_answer)
+def _cooling_course(
+    hardware: TubeHardware, tubes: HeatedTubes, ends: CoolingEnds, cool_time: Array
+) -> dict[str, Array]:
+    """Course of the cooling of each set in each leg: to Ms', then to Mf'."""
+    del cool_time  # the march ends where the stroke does
+    course = courses_of(_cooling_lanes(hardware, tubes, ends), heats=False)
+    return {
+        "cooling_course_time": course.time,
+        "cooling_course_temperature": course.ladder,
+    }
+
+
+LEVEL = level_by(StrokeLaw(_heating, _cooling, _heating_course, _cooling_course), __name__)
+network_heating, network_cooling, network_answer = LEVEL

@@ -139,6 +139,30 @@ def pair_emissivity(emissivity: Array, view: Array) -> Array:
     return view / (1.0 + 2.0 * view * (1.0 - emissivity) / emissivity)
 
 
+def _nodes(cartridge: Array, own: Array, cell: Array, beside: Array, bay: Array) -> Array:
+    """Chain of nodes: heater inside or around the cells of the wall, the other set, the bay."""
+    inside = jnp.concatenate([jnp.append(own, cell), jnp.stack([beside, bay])])
+    around = jnp.concatenate([jnp.append(cell, own), jnp.stack([beside, bay])])
+    return jnp.where(cartridge > 0.5, inside, around)
+
+
+def _turning_nodes(
+    cartridge: Array, share: Array, turning: Turning, other: Turning, per_tube: Array
+) -> dict[str, Array]:
+    """Latent heat of the nodes, and the window of temperature in which they turn."""
+    nothing, spread = jnp.zeros(()), jnp.ones_like(share)
+    low, width = (
+        _nodes(cartridge, own, spread * own, beside, own)
+        for own, beside in ((turning.low, other.low), (turning.width, other.width))
+    )
+    latent = (nothing, share * turning.latent, per_tube * other.latent, nothing)
+    return {
+        "latent": _nodes(cartridge, *latent),
+        "window_low": low,
+        "window_width": blended_max(width, WINDOW_LEAST, WINDOW_LEAST),
+    }
+
+
 def tube_network(
     *,
     hardware: TubeHardware,
@@ -212,27 +236,11 @@ def tube_network(
     emissivity = jnp.asarray(choices.emissivity)
     outside = assumed.bay_conductance / count
 
-    def nodes(own: Array, cell: Array, beside: Array, bay: Array) -> Array:
-        inside = jnp.concatenate([jnp.append(own, cell), jnp.stack([beside, bay])])
-        around = jnp.concatenate([jnp.append(cell, own), jnp.stack([beside, bay])])
-        return jnp.where(cartridge > 0.5, inside, around)
-
-    nothing = jnp.zeros(())
-    spread = jnp.ones(cells)
+    bay = assumed.bay_capacity / count
+    walls, beside = wall.share * (capacity - heater), per_tube * other_capacity
     return TubeNetwork(
-        capacity=nodes(
-            heater,
-            wall.share * (capacity - heater),
-            per_tube * other_capacity,
-            assumed.bay_capacity / count,
-        ),
-        latent=nodes(nothing, wall.share * turning.latent, per_tube * other.latent, nothing),
-        window_low=nodes(turning.low, spread * turning.low, other.low, turning.low),
-        window_width=blended_max(
-            nodes(turning.width, spread * turning.width, other.width, turning.width),
-            WINDOW_LEAST,
-            WINDOW_LEAST,
-        ),
+        capacity=_nodes(cartridge, heater, walls, beside, bay),
+        **_turning_nodes(cartridge, wall.share, turning, other, per_tube),
         heater_area=area,
         heater_gap=jnp.asarray(assumed.heater_gap),
         gap_emissivity=jnp.asarray(assumed.gap_emissivity),

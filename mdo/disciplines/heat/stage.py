@@ -8,10 +8,15 @@ import jax.numpy as jnp
 from jax import Array
 
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
-from mdo.disciplines.heat.hardware import HeatingSpans, TubeHardware, heating_spans
+from mdo.disciplines.heat.hardware import (
+    HeatingSpans,
+    TubeHardware,
+    heating_spans,
+)
 from mdo.disciplines.heat.heater import line_power_ratios
-from mdo.disciplines.heat.latent import latent_heat_under_stress
+from mdo.disciplines.heat.tubes import HeatedTubes, HeatingStrokes, hardware_of
 from mdo.disciplines.records import Alloy, Choices, Legs, Supply
+from mdo.disciplines.tube.phases import stress_shift
 
 COUNT_LEAST = 1e-3  # below this a set is absent and its times are those of one tube
 
@@ -52,6 +57,27 @@ def bay_of_legs(cold: Array, hot: Array, pressure: Array) -> Bay:
     Derived (definition).
     """
     return Bay(cold[:, None], hot[:, None], pressure[:, None])
+
+
+def hot_bay(tubes: HeatedTubes) -> Bay:
+    """Bay of each leg at its hottest.
+
+    Parameters
+    ----------
+    tubes
+        Tubes in the bay.
+
+    Returns
+    -------
+    Bay
+        Temperatures [K] and pressure [Pa], shape (legs, 1).
+
+    References
+    ----------
+    Derived (definition).
+    """
+    hot = tubes.bay_hot_temperature
+    return bay_of_legs(hot, hot, tubes.air_pressure)
 
 
 def tube_power(
@@ -213,8 +239,84 @@ def latent_heats(
 
     References
     ----------
-    :func:`mdo.disciplines.heat.latent.latent_heat_under_stress`.
+    :func:`mdo.disciplines.heat.stage.latent_heat_under_stress`.
     """
     turned = hardware.tube_mass * heated_fraction
     loaded = latent_heat_under_stress(operating_stress, alloy)
     return turned * jnp.asarray(alloy.latent_heat), turned * loaded
+
+
+def heating_stage(tubes: HeatedTubes, strokes: HeatingStrokes, holding: Array) -> Stage:
+    """Gather what a heating stroke is made of.
+
+    Parameters
+    ----------
+    tubes, strokes
+        Tubes in the bay; what heats them.
+    holding
+        Temperature of the hold [K], shape (2,).
+
+    Returns
+    -------
+    Stage
+        Powers [W], temperatures [K], heats [J].
+
+    References
+    ----------
+    :func:`tube_power`, :func:`latent_heats`, :func:`hardware_of`.
+    """
+    assumed, count = tubes.thermal_assumptions, tubes.tube_count
+    hardware = hardware_of(tubes)
+    phases = Phases(strokes.heating_start, strokes.heating_finish, tubes.hot_temperature, holding)
+    return Stage(
+        hardware,
+        tube_power(strokes.heater_power, count, strokes.supply, assumed),
+        bay_of_legs(strokes.bay_cold_temperature, tubes.bay_hot_temperature, tubes.air_pressure),
+        phases,
+        *latent_heats(hardware, strokes.heated_fraction, strokes.operating_stress, tubes.alloy),
+        count,
+        tubes.alloy,
+        tubes.choices,
+        assumed,
+    )
+
+
+def latent_heat_under_stress(operating_stress: Array, alloy: Alloy) -> Array:
+    r"""Latent heat of heating under stress.
+
+    .. math:: \Delta h\,\frac{T_0 + \sigma/C_A}{T_0}, \quad T_0 = \tfrac12 (M_s + A_f)
+
+    Parameters
+    ----------
+    operating_stress
+        Uniform shear stress :math:`\tau` [Pa], any shape; :math:`\sigma = \sqrt3\tau`.
+    alloy
+        Card.
+
+    Returns
+    -------
+    Array
+        Latent heat [J/kg].
+
+    Notes
+    -----
+    The excess over the latent heat is the work that the stroke gives at that stress, so the work is
+    in the heat balance and is not added again.
+
+    Examples
+    --------
+    20 kJ/kg at 100 MPa, M_s 340, A_f 380 K, 7 MPa/K (hand: 20,000 x (1 + 24.7436/360)):
+
+    >>> from types import SimpleNamespace
+    >>> card = SimpleNamespace(martensite_start=340.0, austenite_finish=380.0, latent_heat=20e3,
+    ...     austenite_slope=7e6, slope_factor=1.0)
+    >>> float(latent_heat_under_stress(100e6, card))
+    21374.6
+
+    References
+    ----------
+    Derived from the Clausius-Clapeyron line; reference thermal-power-mass, section 2.1.
+    """
+    mean = (jnp.asarray(alloy.martensite_start) + alloy.austenite_finish) / 2.0
+    shift = stress_shift(operating_stress, alloy.austenite_slope, alloy)
+    return jnp.asarray(alloy.latent_heat) * (1.0 + shift / mean)

@@ -5,38 +5,54 @@ Whatever computes the panel aerodynamics (closed forms, a lattice, a table of th
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import NamedTuple
 
-import jax
 import jax.numpy as jnp
 from jax import Array
 
-from mdo.disciplines.environment import environment
 from mdo.disciplines.loads.assumptions import AeroAssumptions
 from mdo.disciplines.loads.fold_factors import axis_incidence, toe_incidence
 from mdo.disciplines.loads.lift_slope import subsonic_lift_slope
 from mdo.disciplines.loads.panel_aerodynamics import SIDESLIP_ASPECT, PanelAerodynamics
-from mdo.disciplines.loads.panel_inertia import (
-    Band,
-    attitude_moment,
-    centrifugal_moment,
-    inertial_moment,
-    roll_acceleration_inertia,
-)
+from mdo.disciplines.loads.panel_inertia import inertial_envelope, leg_column
 from mdo.disciplines.loads.panel_resistance import damping_per_rate
 from mdo.disciplines.loads.wind import wind_moment_plate, wind_moment_rule
-from mdo.disciplines.records import Legs, Planform, Statics, Vehicle
+from mdo.disciplines.records import Legs, Planform, Vehicle
+from mdo.disciplines.wiring import gathered
 
 
+@gathered
 class RowLoads(NamedTuple):
-    """Loads of the right panel; shape ``(rows, angles)``, the last eight ``(rows,)``.
+    """Loads of the right panel.
 
-    ``lift_moment_arm`` and ``lift_normal_fraction`` multiply the total lift of both wings; the
-    steady moments hold everything else, for the lower and the upper end of the envelope: the mass
-    (gravity, manoeuvre, roll), the incidence of the panel (twist, toe, thickness) and half the
-    width of what air does with either sign (gust, sideslip, roll, wind). Uncertainties are relative
-    to the part that each is named after; ``load_uncertainty`` is that of lift, gust, roll and wind.
+    Attributes
+    ----------
+    lift_moment_arm
+        Hinge moment per newton of total lift [m], shape ``(rows, angles)``.
+    lift_normal_fraction
+        Panel force per newton of total lift [1].
+    steady_moment_low, steady_moment_high
+        Envelope of all moments that do not scale with the lift [N*m]: the mass, the incidence of
+        the panel, and half the width of what air does with either sign.
+    mass_moment_low, mass_moment_high
+        Gravity, manoeuvre and roll in it [N*m].
+    panel_incidence_moment
+        Twist, toe and thickness in it [N*m].
+    air_moment_half_width
+        Gust, sideslip, roll and wind in it [N*m].
+    steady_normal_force
+        Panel force that does not scale with the lift [N].
+    damping_per_rate
+        Moment per rate of the fold [N*m*s/rad].
+    moving_inertia
+        With that of the air [kg*m**2], shape ``(rows,)`` as all that follow.
+    chordwise_centre
+        Of the force, fraction of the chord [1].
+    load_uncertainty, incidence_uncertainty, damping_uncertainty, friction_uncertainty
+        Relative to the part that each is named after [1]; the first is that of lift, gust, roll and
+        wind.
+    transonic
+        1 where the flow is [1].
     """
 
     lift_moment_arm: Array
@@ -56,33 +72,6 @@ class RowLoads(NamedTuple):
     damping_uncertainty: Array
     friction_uncertainty: Array
     transonic: Array
-
-
-class Loads(NamedTuple):
-    """Loads of the legs as :class:`RowLoads` has them, then those of the static cases (cases,)."""
-
-    lift_moment_arm: Array
-    lift_normal_fraction: Array
-    steady_moment_low: Array
-    steady_moment_high: Array
-    mass_moment_low: Array
-    mass_moment_high: Array
-    panel_incidence_moment: Array
-    air_moment_half_width: Array
-    steady_normal_force: Array
-    damping_per_rate: Array
-    moving_inertia: Array
-    chordwise_centre: Array
-    load_uncertainty: Array
-    incidence_uncertainty: Array
-    damping_uncertainty: Array
-    friction_uncertainty: Array
-    transonic: Array
-    static_lift_arm: Array
-    static_moment_low: Array
-    static_moment_high: Array
-    static_mass_moment_low: Array
-    static_mass_moment_high: Array
 
 
 class _Aero(NamedTuple):
@@ -91,63 +80,6 @@ class _Aero(NamedTuple):
     steady: Array
     half_width: Array
     force: Array
-
-
-def _column(value: object) -> Array:
-    """Per-leg array as a column against the fold angles."""
-    return jnp.asarray(value)[:, None]
-
-
-def inertial_envelope(legs: Legs, planform: Planform, vehicle: Vehicle, fold_angle: Array) -> Band:
-    """Gravity, manoeuvre and roll of the panel's mass, lowest and highest.
-
-    Parameters
-    ----------
-    legs, planform, vehicle
-        Records.
-    fold_angle
-        [rad], shape ``(legs, angles)``.
-
-    Returns
-    -------
-    Band
-        [N*m], shape ``(legs, angles)``.
-
-    Notes
-    -----
-    On deck the attitude (bank +- roll amplitude, pitch) times the load factor; airborne the load
-    factors in body axes. Roll acceleration has either sign; roll rate is anything up to its
-    amplitude.
-
-    References
-    ----------
-    Reference hinge-moment, section 1.6.
-    """
-    mass = (vehicle.panel_mass, vehicle.panel_centre, vehicle.panel_offset)
-    names = ("panel_mass", "panel_centre", "panel_offset")
-    body = dict(zip(names, mass, strict=True), fold_angle=fold_angle)
-    factor, side = _column(legs.load_factor), _column(legs.side_load_factor)
-    flight = inertial_moment(**body, load_factor=factor, side_load_factor=side)
-    rest = attitude_moment(
-        **body,
-        bank=_column(legs.bank),
-        deck_roll=_column(legs.deck_roll),
-        pitch=_column(legs.pitch),
-    )
-    sway = inertial_moment(**body, load_factor=0.0, side_load_factor=side)
-    airborne = _column(legs.airborne) > 0.5
-    hinge = {"fold_station": planform.fold_station, "hinge_height": vehicle.hinge_height}
-    roll = jnp.abs(
-        _column(legs.roll_acceleration)
-        * roll_acceleration_inertia(**body, **hinge, panel_inertia=vehicle.panel_inertia)
-    )
-    centrifugal = centrifugal_moment(**body, **hinge, roll_rate=_column(legs.roll_rate))
-    low = jnp.where(airborne, flight, factor * rest.low + sway)
-    high = jnp.where(airborne, flight, factor * rest.high + sway)
-    return Band(
-        low=low - roll + jnp.minimum(centrifugal, 0.0),
-        high=high + roll + jnp.maximum(centrifugal, 0.0),
-    )
 
 
 def _wind(
@@ -160,7 +92,7 @@ def _wind(
     fold_angle: Array,
 ) -> Array:
     """Hinge moment of the wind on deck, either sign [N*m]: rule or plate; zero airborne."""
-    speed = _column(legs.wind_speed) * (1.0 - _column(legs.airborne))
+    speed = leg_column(legs.wind_speed) * (1.0 - leg_column(legs.airborne))
     rule = wind_moment_rule(
         air_density=density,
         wind_speed=speed,
@@ -209,10 +141,10 @@ def _aerodynamic(
     trimmed = own_moment - own_lift * panel.lift_moment_arm
     volume = planform.panel_area * jnp.asarray(planform.panel_span)
     thickness = aero.thickness_moment_coefficient * pressure * volume * jnp.sin(fold_angle)
-    gust = flow * aero.gust_factor * _column(legs.gust_speed)
+    gust = flow * aero.gust_factor * leg_column(legs.gust_speed)
     round_the_clock = jnp.sqrt(panel.incidence_moment**2 + panel.sideslip_moment**2)
-    slip = pressure * _column(legs.sideslip)
-    roll = flow * _column(legs.roll_rate) * panel.roll_moment
+    slip = pressure * leg_column(legs.sideslip)
+    roll = flow * leg_column(legs.roll_rate) * panel.roll_moment
     wind = _wind(legs, planform, vehicle, aero, density=density, fold_angle=fold_angle)
     half = gust * round_the_clock + jnp.abs(slip * panel.sideslip_moment) + jnp.abs(roll) + wind
     force = (
@@ -243,15 +175,17 @@ def assemble_rows(
         Panel aerodynamics of each leg and angle.
     legs, planform, vehicle, aero
         Records.
-    air_density, true_airspeed
-        [kg/m**3], [m/s], shape ``(legs,)``.
+    air_density
+        [kg/m**3], shape ``(legs,)``.
+    true_airspeed
+        [m/s], shape ``(legs,)``.
     fold_angle
         [rad], shape ``(legs, angles)``.
 
     Returns
     -------
     RowLoads
-        Shape ``(legs, angles)`` and ``(legs,)``.
+        Moments [N*m], shape ``(legs, angles)``, and what has one number a leg, ``(legs,)``.
 
     Notes
     -----
@@ -261,9 +195,10 @@ def assemble_rows(
 
     References
     ----------
-    Reference hinge-moment, sections 1.6, 1.7, 3.1, 3.4 and 5.
+    :mod:`mdo.disciplines.loads.wind`, :mod:`mdo.disciplines.loads.panel_inertia`; reference
+    hinge-moment, sections 1.6, 1.7, 3.1, 3.4 and 5.
     """
-    density, speed = _column(air_density), _column(true_airspeed)
+    density, speed = leg_column(air_density), leg_column(true_airspeed)
     air = _aerodynamic(
         panel, legs, planform, vehicle, aero, density=density, speed=speed, fold_angle=fold_angle
     )
@@ -295,77 +230,3 @@ def assemble_rows(
         friction_uncertainty=legwise * aero.uncertainty_friction,
         transonic=panel.transonic,
     )
-
-
-def rows_together(legs: Legs, statics: Statics, fold_angle: Array) -> tuple[Legs, Array]:
-    """Legs and static cases as one set of rows; a static case repeats its one angle.
-
-    Parameters
-    ----------
-    legs, statics
-        Records, shapes ``(legs,)`` and ``(cases,)``.
-    fold_angle
-        Of the legs [rad], shape ``(legs, angles)``.
-
-    Returns
-    -------
-    tuple
-        Their states, shape ``(rows,)``, and angles [rad], shape ``(rows, angles)``.
-    """
-    rows = jax.tree.map(
-        lambda a, b: jnp.concatenate([jnp.asarray(a), jnp.asarray(b)]), legs, statics.state
-    )
-    held = jnp.asarray(statics.state.angle_from)[:, None]
-    columns = jnp.broadcast_to(held, (held.shape[0], fold_angle.shape[1]))
-    return rows, jnp.concatenate([fold_angle, columns])
-
-
-def rows_apart(rows: RowLoads, leg_count: int) -> Loads:
-    """Loads of all rows split into those of the legs and of the static cases (moments [N*m])."""
-    return Loads(
-        **{name: value[:leg_count] for name, value in rows._asdict().items()},
-        static_lift_arm=rows.lift_moment_arm[leg_count:, 0],
-        static_moment_low=rows.steady_moment_low[leg_count:, 0],
-        static_moment_high=rows.steady_moment_high[leg_count:, 0],
-        static_mass_moment_low=rows.mass_moment_low[leg_count:, 0],
-        static_mass_moment_high=rows.mass_moment_high[leg_count:, 0],
-    )
-
-
-def loads_by(
-    aerodynamics: Callable[..., PanelAerodynamics],
-    *,
-    legs: Legs,
-    statics: Statics,
-    planform: Planform,
-    vehicle: Vehicle,
-    aero: AeroAssumptions,
-    fold_angle: Array,
-) -> Loads:
-    """Loads of legs and static cases from the panel aerodynamics of a level [N*m], [m], [N].
-
-    Parameters
-    ----------
-    aerodynamics
-        Function of a level that gives the panel aerodynamics of rows.
-    legs, statics, planform, vehicle, aero
-        Records.
-    fold_angle
-        Of the legs [rad], shape ``(legs, angles)``.
-    """
-    rows, angles = rows_together(legs, statics, fold_angle)
-    air = environment(legs=rows)
-    panel = aerodynamics(
-        planform, vehicle, aero, mach=rows.mach, airborne=rows.airborne, fold_angle=angles
-    )
-    loads = assemble_rows(
-        panel,
-        rows,
-        planform,
-        vehicle,
-        aero,
-        air_density=air.air_density,
-        true_airspeed=air.true_airspeed,
-        fold_angle=angles,
-    )
-    return rows_apart(loads, fold_angle.shape[0])

@@ -16,10 +16,13 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.arrays import Floats
-from mdo.disciplines.loads import constant_pressure_panels, vortex_lattice
-from mdo.disciplines.loads.constant_pressure_panels import panel_loads
-from mdo.disciplines.loads.lifting_surfaces import SUBSONIC_MESH, Wing
-from mdo.disciplines.loads.vortex_lattice import element_lines, lattice_loads
+from mdo.disciplines.loads.lifting_surfaces import (
+    SUBSONIC_MESH,
+    Wing,
+    subsonic_elements,
+    supersonic_elements,
+)
+from mdo.disciplines.loads.vortex_lattice import element_lines
 from mdo.disciplines.loads.wing_mesh import (
     WASHES,
     ElementLoads,
@@ -27,8 +30,6 @@ from mdo.disciplines.loads.wing_mesh import (
     MeshSize,
     Trace,
     folded_trace,
-    normal_washes,
-    wing_mesh,
 )
 from mdo.disciplines.records import Planform
 
@@ -239,13 +240,7 @@ def subsonic_benefit(
     ----------
     Reference hinge-moment, sections 2.1, 2.2 and 6 (derived).
     """
-    mesh = wing_mesh(wing.planform, size, tip_inset=vortex_lattice.TIP_INSET)
-    trace = folded_trace(mesh, fold_angle)
-    washes = normal_washes(wing.planform, mesh, trace, hinge_height=wing.hinge_height)
-    elements = lattice_loads(
-        mesh, trace, washes, rows=size.chordwise, mach=mach,
-        section_lift_efficiency=wing.section_lift_efficiency,
-    )  # fmt: skip
+    elements, mesh, trace = subsonic_elements(wing, mach, fold_angle, size)
     slopes = _summed(elements, mesh, trace, wing.hinge_height)
     circulation = jnp.sum(elements.force[_INCIDENCE], axis=0) / trace.width
     least = apparent_area(cross_flow_trace(wing.planform, fold_angle, CROSS_FLOW_STRIPS))
@@ -279,10 +274,7 @@ def supersonic_benefit(
     ----------
     Reference hinge-moment, sections 2.3 and 6 (derived).
     """
-    mesh = wing_mesh(wing.planform, size, tip_inset=constant_pressure_panels.TIP_INSET)
-    trace = folded_trace(mesh, fold_angle)
-    washes = normal_washes(wing.planform, mesh, trace, hinge_height=wing.hinge_height)
-    elements = panel_loads(mesh, trace, washes, rows=size.chordwise, mach=mach)
+    elements, mesh, trace = supersonic_elements(wing, mach, fold_angle, size)
     return _summed(elements, mesh, trace, wing.hinge_height)
 
 

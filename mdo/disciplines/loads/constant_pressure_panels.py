@@ -14,7 +14,7 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.loads.vortex_lattice import element_lines
-from mdo.disciplines.loads.wing_mesh import SYMMETRIC, ElementLoads, Mesh, Trace
+from mdo.disciplines.loads.wing_mesh import ElementLoads, Mesh, Trace, symmetric_strengths
 
 TIP_INSET = 0.18  # part of the last strip left out; by convergence of the hinge moment
 _CONTROL = 0.95  # place of the control point in an element's chord; least biased on deltas
@@ -190,14 +190,7 @@ def panel_loads(
     beta = jnp.sqrt(jnp.asarray(mach) ** 2 - 1.0)
     own = panel_influence(mesh, trace, rows, beta=beta, mirrored=False)
     other = panel_influence(mesh, trace, rows, beta=beta, mirrored=True)
-    right = -jnp.tile(washes, (1, rows)).T
-    pressure = jnp.concatenate(
-        [
-            jnp.linalg.solve(own + other, right[:, :SYMMETRIC]),
-            jnp.linalg.solve(own - other, right[:, SYMMETRIC:]),
-        ],
-        axis=1,
-    )
+    pressure = symmetric_strengths(own, other, washes, rows)
     inner, outer = mesh.chord[:-1], mesh.chord[1:]
     area = trace.width * (inner + outer) / (2.0 * rows)
     force = 4.0 * pressure.T.reshape(-1, rows, trace.width.size) * area

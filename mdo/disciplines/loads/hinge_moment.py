@@ -8,6 +8,7 @@ import jax.numpy as jnp
 from jax import Array
 
 from mdo.disciplines.atmosphere import STANDARD_GRAVITY
+from mdo.disciplines.loads.assembly import RowLoads
 from mdo.disciplines.loads.assumptions import AeroAssumptions
 from mdo.disciplines.loads.panel_resistance import (
     PEAK_ACCELERATION,
@@ -45,6 +46,25 @@ def smooth_magnitude(low: Array, high: Array) -> Array:
 
     .. math:: \tfrac12 (a + b + \sqrt{(a-b)^2 + \epsilon^2 (a^2 + b^2)}), \\
               a = |low|, \quad b = |high|
+
+    Parameters
+    ----------
+    low, high
+        Of any sign, any unit.
+
+    Returns
+    -------
+    Array
+        In the unit of both.
+
+    Examples
+    --------
+    >>> round(float(smooth_magnitude(jnp.asarray(-5.0), jnp.asarray(3.0))), 3)
+    5.0
+
+    References
+    ----------
+    Derived.
     """
     a, b = jnp.abs(low), jnp.abs(high)
     return 0.5 * (a + b + jnp.sqrt((a - b) ** 2 + 1e-8 * (a**2 + b**2) + 1e-24))
@@ -58,12 +78,12 @@ def joined_band(*parts: Array) -> Array:
     Parameters
     ----------
     parts
-        Band of each part, same unit and shape.
+        Band of each part, any unit, the same of all.
 
     Returns
     -------
     Array
-        Unit and shape of the parts.
+        In the unit of the parts.
 
     Examples
     --------
@@ -105,20 +125,7 @@ def hinge_moment(
     *,
     vehicle_mass: Array,
     motion_time: Array,
-    lift_moment_arm: Array,
-    lift_normal_fraction: Array,
-    steady_moment_low: Array,
-    steady_moment_high: Array,
-    steady_normal_force: Array,
-    damping_per_rate: Array,
-    moving_inertia: Array,
-    chordwise_centre: Array,
-    panel_incidence_moment: Array,
-    air_moment_half_width: Array,
-    load_uncertainty: Array,
-    incidence_uncertainty: Array,
-    damping_uncertainty: Array,
-    friction_uncertainty: Array,
+    rows: RowLoads,
     fold_angle: Array,
     legs: Legs,
     planform: Planform,
@@ -137,22 +144,8 @@ def hinge_moment(
         Mass of the aircraft [kg].
     motion_time
         :math:`T` [s], shape ``(legs,)``: a debit through inertia and damping, never a credit.
-    lift_moment_arm, lift_normal_fraction
-        Hinge moment [m] and panel force [1] per newton of total lift, shape ``(legs, angles)``.
-    steady_moment_low, steady_moment_high
-        Envelope of the moments that do not scale with the aircraft's mass [N*m].
-    steady_normal_force
-        Panel force that does not scale with it [N].
-    damping_per_rate
-        :math:`D` [N*m*s/rad].
-    moving_inertia
-        :math:`I` [kg*m**2], shape ``(legs,)``.
-    chordwise_centre
-        Fraction of the chord, shape ``(legs,)``.
-    panel_incidence_moment, air_moment_half_width
-        Parts of the steady moments [N*m], shape ``(legs, angles)``.
-    load_uncertainty, incidence_uncertainty, damping_uncertainty, friction_uncertainty
-        Relative to the parts, shape ``(legs,)``; the first is of lift and half width.
+    rows
+        Loads of the panel: :math:`D` is its damping, :math:`I` its moving inertia.
     fold_angle
         [rad], shape ``(legs, angles)``.
     legs, planform, vehicle, requirements, aero
@@ -174,22 +167,22 @@ def hinge_moment(
 
     References
     ----------
-    Design page, 'Definitions that bind'; reference hinge-moment, section 1.6.
+    Derived; design page, 'Definitions that bind'; reference hinge-moment, section 1.6.
     """
     direction = jnp.asarray(legs.direction)[:, None]
     moving = jnp.abs(direction)
     share = jnp.asarray(legs.airborne) * legs.load_factor * legs.mass_fraction
     lift = (STANDARD_GRAVITY * vehicle_mass * share)[:, None]
-    low = lift_moment_arm * lift + steady_moment_low
-    high = lift_moment_arm * lift + steady_moment_high
+    low = rows.lift_moment_arm * lift + rows.steady_moment_low
+    high = rows.lift_moment_arm * lift + rows.steady_moment_high
 
     step = jnp.abs(jnp.asarray(legs.angle_to) - jnp.asarray(legs.angle_from))
     duration = jnp.maximum(motion_time, _MIN_MOTION_TIME)
-    acceleration = moving * (PEAK_ACCELERATION * moving_inertia * step / duration**2)[:, None]
+    acceleration = moving * (PEAK_ACCELERATION * rows.moving_inertia * step / duration**2)[:, None]
     inertia = acceleration * jnp.ones_like(fold_angle)
-    damping = moving * damping_per_rate * (PEAK_RATE * step / duration)[:, None]
-    normal = jnp.abs(lift_normal_fraction * lift) + steady_normal_force
-    friction = moving * _friction(normal, chordwise_centre, legs, planform, vehicle, aero)
+    damping = moving * rows.damping_per_rate * (PEAK_RATE * step / duration)[:, None]
+    normal = jnp.abs(rows.lift_normal_fraction * lift) + rows.steady_normal_force
+    friction = moving * _friction(normal, rows.chordwise_centre, legs, planform, vehicle, aero)
     skin = direction * vehicle.skin_stiffness * (fold_angle - vehicle.skin_free_angle)
     skin_resisting, skin_assisting = jnp.maximum(skin, 0.0), jnp.minimum(skin, 0.0)
 
@@ -200,16 +193,16 @@ def hinge_moment(
     drive = worst + inertia + damping + factored + skin_assisting + added
     overrun = best - inertia + skin_assisting
     held = smooth_magnitude(low, high)
-    lift_moment = lift_moment_arm * lift
+    lift_moment = rows.lift_moment_arm * lift
     band = joined_band(
-        *load_uncertainty[:, None] * jnp.stack([lift_moment, air_moment_half_width]),
-        incidence_uncertainty[:, None] * panel_incidence_moment,
-        damping_uncertainty[:, None] * damping,
-        friction_uncertainty[:, None] * friction,
+        *rows.load_uncertainty[:, None] * jnp.stack([lift_moment, rows.air_moment_half_width]),
+        rows.incidence_uncertainty[:, None] * rows.panel_incidence_moment,
+        rows.damping_uncertainty[:, None] * damping,
+        rows.friction_uncertainty[:, None] * friction,
     )
     # a panel's force is normal to it at a distance s from the hinge: F (y_f cos(phi) + s)
     inboard = planform.fold_station * jnp.cos(fold_angle)
-    roll = lift * (lift_normal_fraction * inboard + lift_moment_arm)
+    roll = lift * (rows.lift_normal_fraction * inboard + rows.lift_moment_arm)
     return HingeMoment(
         required_moment=jnp.where(moving > 0.5, drive, held),
         overrun_moment=jnp.where(moving > 0.5, overrun, held),

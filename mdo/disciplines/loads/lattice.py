@@ -8,17 +8,17 @@ from __future__ import annotations
 
 import jax
 import jax.numpy as jnp
-from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.levels import LoadsLevel
-from mdo.disciplines.loads.assembly import Loads, loads_by
 from mdo.disciplines.loads.assumptions import AeroAssumptions
+from mdo.disciplines.loads.entries import loads_by
 from mdo.disciplines.loads.lifting_surfaces import Wing, blended_loads
 from mdo.disciplines.loads.panel_aerodynamics import PanelAerodynamics
 from mdo.disciplines.loads.strip import flow_regime
 from mdo.disciplines.loads.wing_mesh import WASHES
-from mdo.disciplines.records import Legs, Planform, Statics, Vehicle
+from mdo.disciplines.records import Planform, Vehicle
+from mdo.disciplines.wiring import by_names
 
 
 def lattice_aerodynamics(
@@ -91,42 +91,7 @@ def lattice_aerodynamics(
     )
 
 
-def lattice_loads_of_rows(
-    *,
-    legs: Legs,
-    statics: Statics,
-    planform: Planform,
-    vehicle: Vehicle,
-    aero: AeroAssumptions,
-    fold_angle: Array,
-) -> Loads:
-    """Loads of legs and static cases from lifting surfaces.
-
-    Parameters
-    ----------
-    legs, statics, planform, vehicle, aero
-        Records.
-    fold_angle
-        Of the legs [rad], shape ``(legs, angles)``.
-
-    Returns
-    -------
-    Loads
-        Moments [N*m], arms [m], forces [N] of one wing.
-
-    References
-    ----------
-    :func:`lattice_aerodynamics`, :func:`mdo.disciplines.loads.assembly.loads_by`.
-    """
-    return loads_by(
-        lattice_aerodynamics,
-        legs=legs,
-        statics=statics,
-        planform=planform,
-        vehicle=vehicle,
-        aero=aero,
-        fold_angle=fold_angle,
-    )
-
-
+lattice_loads_of_rows = by_names(
+    loads_by, lattice_aerodynamics, name="lattice_loads_of_rows", module=__name__
+)
 LEVEL = LoadsLevel(loads=lattice_loads_of_rows)

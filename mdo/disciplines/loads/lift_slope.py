@@ -11,8 +11,7 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.loads.supersonic_slope import supersonic_lift_slope, transonic_end
-from mdo.disciplines.loads.transonic import TRANSONIC_RISE
-from mdo.disciplines.smooth import hermite
+from mdo.disciplines.loads.transonic import TRANSONIC_RISE, transonic_cubics
 
 TRANSONIC_START = 0.85  # upper Mach number of the subsonic formula; judgement
 
@@ -141,13 +140,8 @@ def lift_slope(
     low_value, low_slope = jax.jvp(subsonic, (low,), (unit,))
     high_value, high_slope = jax.jvp(supersonic, (high,), (unit,))
     sonic = jnp.minimum(0.5 * jnp.pi * aspect, TRANSONIC_RISE * jnp.maximum(low_value, high_value))
-    rise = (jnp.clip(mach, low, 1.0) - low) / (1.0 - low)
-    fall = (jnp.clip(mach, 1.0, high) - 1.0) / (high - 1.0)
-    blended = jnp.where(
-        mach < 1.0,
-        hermite(rise, low_value, low_slope * (1.0 - low), sonic, 0.0),
-        hermite(fall, sonic, 0.0, high_value, high_slope * (high - 1.0)),
-    )
+    start, end = (low, low_value, low_slope), (high, high_value, high_slope)
+    blended = transonic_cubics(mach, start=start, sonic=sonic, end=end)
     outside = jnp.where(
         mach < 1.0, subsonic(jnp.minimum(mach, low)), supersonic(jnp.maximum(mach, high))
     )

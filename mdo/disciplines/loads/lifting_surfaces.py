@@ -24,6 +24,7 @@ from mdo.disciplines.loads.wing_mesh import (
     SYMMETRIC,
     WASHES,
     ElementLoads,
+    Mesh,
     MeshSize,
     Trace,
     folded_trace,
@@ -92,6 +93,77 @@ def summed(elements: ElementLoads, trace: Trace) -> WingLoads:
     )
 
 
+def subsonic_elements(
+    wing: Wing, mach: ArrayLike, fold_angle: ArrayLike, size: MeshSize
+) -> tuple[ElementLoads, Mesh, Trace]:
+    """Mesh a wing and load its elements by the vortex lattice.
+
+    Parameters
+    ----------
+    wing
+        Planform and what else counts.
+    mach
+        Below 1 [1], one number.
+    fold_angle
+        [rad], one number.
+    size
+        Of the mesh.
+
+    Returns
+    -------
+    tuple
+        Forces of the elements [m**2] per wash of [1], the mesh, and its folded trace.
+
+    References
+    ----------
+    :func:`mdo.disciplines.loads.vortex_lattice.lattice_loads`.
+    """
+    mesh, trace, washes = _meshed(wing, fold_angle, size, vortex_lattice.TIP_INSET)
+    efficiency = wing.section_lift_efficiency
+    elements = lattice_loads(
+        mesh, trace, washes, rows=size.chordwise, mach=mach, section_lift_efficiency=efficiency
+    )
+    return elements, mesh, trace
+
+
+def supersonic_elements(
+    wing: Wing, mach: ArrayLike, fold_angle: ArrayLike, size: MeshSize
+) -> tuple[ElementLoads, Mesh, Trace]:
+    """Mesh a wing and load its elements by constant-pressure panels.
+
+    Parameters
+    ----------
+    wing
+        Planform and what else counts; the section efficiency has no part above Mach 1.
+    mach
+        Above 1 [1], one number.
+    fold_angle
+        [rad], one number.
+    size
+        Of the mesh.
+
+    Returns
+    -------
+    tuple
+        Forces of the elements [m**2] per wash of [1], the mesh, and its folded trace.
+
+    References
+    ----------
+    :func:`mdo.disciplines.loads.constant_pressure_panels.panel_loads`.
+    """
+    mesh, trace, washes = _meshed(wing, fold_angle, size, constant_pressure_panels.TIP_INSET)
+    return panel_loads(mesh, trace, washes, rows=size.chordwise, mach=mach), mesh, trace
+
+
+def _meshed(
+    wing: Wing, fold_angle: ArrayLike, size: MeshSize, tip_inset: float
+) -> tuple[Mesh, Trace, Array]:
+    """Mesh, folded trace and washes of a wing."""
+    mesh = wing_mesh(wing.planform, size, tip_inset=tip_inset)
+    trace = folded_trace(mesh, fold_angle)
+    return mesh, trace, normal_washes(wing.planform, mesh, trace, hinge_height=wing.hinge_height)
+
+
 def subsonic_loads(
     wing: Wing, mach: ArrayLike, fold_angle: ArrayLike, *, size: MeshSize = SUBSONIC_MESH
 ) -> WingLoads:
@@ -130,17 +202,7 @@ def subsonic_loads(
     ----------
     Reference hinge-moment, section 2.1 (derived).
     """
-    mesh = wing_mesh(wing.planform, size, tip_inset=vortex_lattice.TIP_INSET)
-    trace = folded_trace(mesh, fold_angle)
-    washes = normal_washes(wing.planform, mesh, trace, hinge_height=wing.hinge_height)
-    elements = lattice_loads(
-        mesh,
-        trace,
-        washes,
-        rows=size.chordwise,
-        mach=mach,
-        section_lift_efficiency=wing.section_lift_efficiency,
-    )
+    elements, _, trace = subsonic_elements(wing, mach, fold_angle, size)
     return summed(elements, trace)
 
 
@@ -180,10 +242,8 @@ def supersonic_loads(
     ----------
     Reference hinge-moment, sections 1.5 and 2.3 (derived).
     """
-    mesh = wing_mesh(wing.planform, size, tip_inset=constant_pressure_panels.TIP_INSET)
-    trace = folded_trace(mesh, fold_angle)
-    washes = normal_washes(wing.planform, mesh, trace, hinge_height=wing.hinge_height)
-    return summed(panel_loads(mesh, trace, washes, rows=size.chordwise, mach=mach), trace)
+    elements, _, trace = supersonic_elements(wing, mach, fold_angle, size)
+    return summed(elements, trace)
 
 
 def loads_at(wing: Wing, mach: Array, fold_angle: Array) -> WingLoads:

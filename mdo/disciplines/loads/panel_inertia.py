@@ -13,6 +13,7 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.atmosphere import STANDARD_GRAVITY
+from mdo.disciplines.records import Legs, Planform, Vehicle
 
 
 class Band(NamedTuple):
@@ -265,3 +266,75 @@ def centrifugal_moment(
     )
     arm = right * jnp.asarray(hinge_height) - up * jnp.asarray(fold_station)
     return jnp.asarray(panel_mass) * jnp.asarray(roll_rate) ** 2 * arm
+
+
+def leg_column(value: ArrayLike) -> Array:
+    """Column of an array over legs, against the fold angles.
+
+    Parameters
+    ----------
+    value
+        Of each leg, any unit, shape ``(legs,)``.
+
+    Returns
+    -------
+    Array
+        In the unit of the value, shape ``(legs, 1)``.
+
+    References
+    ----------
+    Derived (definition).
+    """
+    return jnp.asarray(value)[:, None]
+
+
+def inertial_envelope(legs: Legs, planform: Planform, vehicle: Vehicle, fold_angle: Array) -> Band:
+    """Gravity, manoeuvre and roll of the panel's mass, lowest and highest.
+
+    Parameters
+    ----------
+    legs, planform, vehicle
+        Records.
+    fold_angle
+        [rad], shape ``(legs, angles)``.
+
+    Returns
+    -------
+    Band
+        [N*m], shape ``(legs, angles)``.
+
+    Notes
+    -----
+    On deck the attitude (bank +- roll amplitude, pitch) times the load factor; airborne the load
+    factors in body axes. Roll acceleration has either sign; roll rate is anything up to its
+    amplitude.
+
+    References
+    ----------
+    :func:`attitude_moment`, :func:`inertial_moment`; reference hinge-moment, section 1.6.
+    """
+    mass = (vehicle.panel_mass, vehicle.panel_centre, vehicle.panel_offset)
+    names = ("panel_mass", "panel_centre", "panel_offset")
+    body = dict(zip(names, mass, strict=True), fold_angle=fold_angle)
+    factor, side = leg_column(legs.load_factor), leg_column(legs.side_load_factor)
+    flight = inertial_moment(**body, load_factor=factor, side_load_factor=side)
+    rest = attitude_moment(
+        **body,
+        bank=leg_column(legs.bank),
+        deck_roll=leg_column(legs.deck_roll),
+        pitch=leg_column(legs.pitch),
+    )
+    sway = inertial_moment(**body, load_factor=0.0, side_load_factor=side)
+    airborne = leg_column(legs.airborne) > 0.5
+    hinge = {"fold_station": planform.fold_station, "hinge_height": vehicle.hinge_height}
+    roll = jnp.abs(
+        leg_column(legs.roll_acceleration)
+        * roll_acceleration_inertia(**body, **hinge, panel_inertia=vehicle.panel_inertia)
+    )
+    centrifugal = centrifugal_moment(**body, **hinge, roll_rate=leg_column(legs.roll_rate))
+    low = jnp.where(airborne, flight, factor * rest.low + sway)
+    high = jnp.where(airborne, flight, factor * rest.high + sway)
+    return Band(
+        low=low - roll + jnp.minimum(centrifugal, 0.0),
+        high=high + roll + jnp.maximum(centrifugal, 0.0),
+    )

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import jax
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from mdo.arrays import Floats
 from mdo.disciplines.loads.span_load import elliptic_span_load
 from mdo.disciplines.records import Planform
-
-Floats = NDArray[np.float64]
 
 _ellipse = jax.jit(elliptic_span_load)  # compiled whole, not operation by operation
 
@@ -26,17 +25,16 @@ def _filled(values: Floats) -> Floats:
 class _Wing:
     """Piecewise-linear wing with exact integrals over any part of the semi-span."""
 
-    def __init__(self, *, station: Floats, leading_edge: Floats, chord: Floats, twist: Floats):
-        self.station = station
-        self.leading_edge = leading_edge
-        self._chord = chord
-        self._twist = twist
+    def __init__(self, *parts: ArrayLike) -> None:
+        self.station, self.leading_edge, self.breakpoint_chord, self.breakpoint_twist = (
+            np.asarray(part, dtype=float) for part in parts
+        )
 
     def chord(self, station: Floats | float) -> Floats:
-        return np.asarray(np.interp(station, self.station, self._chord))
+        return np.asarray(np.interp(station, self.station, self.breakpoint_chord))
 
     def twist(self, station: Floats | float) -> Floats:
-        return np.asarray(np.interp(station, self.station, self._twist))
+        return np.asarray(np.interp(station, self.station, self.breakpoint_twist))
 
     def points(self, start: float, end: float) -> tuple[Floats, Floats]:
         """Gauss stations and weights on every piece between `start` and `end`."""
@@ -48,9 +46,9 @@ class _Wing:
 
     def mean_tangent(self, fraction: float) -> float:
         """Area-weighted mean tangent of the sweep of the line at a chord fraction."""
-        line = self.leading_edge + fraction * self._chord
+        line = self.leading_edge + fraction * self.breakpoint_chord
         step = np.diff(self.station)
-        area = 0.5 * (self._chord[1:] + self._chord[:-1]) * step
+        area = 0.5 * (self.breakpoint_chord[1:] + self.breakpoint_chord[:-1]) * step
         return float(np.sum(area * np.diff(line) / step) / np.sum(area))
 
 
@@ -103,14 +101,8 @@ def planform_from_breakpoints(
     Schrenk 1940, TM 948: mean of the chord and of an ellipse of equal area. Its two integrals
     outboard of the fold are half the chord's and half the ellipse's, both exact.
     """
-    y = np.asarray(station, dtype=float)
-    c = np.asarray(chord, dtype=float)
-    wing = _Wing(
-        station=y,
-        leading_edge=np.asarray(leading_edge, dtype=float),
-        chord=c,
-        twist=np.asarray(twist, dtype=float),
-    )
+    wing = _Wing(station, leading_edge, chord, twist)
+    y, c = wing.station, wing.breakpoint_chord
     tip = float(y[-1])
     points, weights = wing.points(fold_station, tip)
     inner_points, inner_weights = wing.points(0.0, fold_station)
@@ -153,5 +145,5 @@ def planform_from_breakpoints(
         station=_filled(y),
         leading_edge=_filled(wing.leading_edge),
         chord=_filled(c),
-        twist=_filled(np.asarray(twist, dtype=float)),
+        twist=_filled(wing.breakpoint_twist),
     )

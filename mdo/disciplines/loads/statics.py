@@ -24,7 +24,22 @@ class StaticEnvironment(NamedTuple):
 
 
 def static_environment(*, statics: Statics) -> StaticEnvironment:
-    """Hottest bay of each static case; see :func:`environment`."""
+    """Hottest bay of each static case.
+
+    Parameters
+    ----------
+    statics
+        States of the cases.
+
+    Returns
+    -------
+    StaticEnvironment
+        [K].
+
+    References
+    ----------
+    :func:`mdo.disciplines.environment.environment`.
+    """
     return StaticEnvironment(environment(legs=statics.state).bay_hot_temperature)
 
 
@@ -47,15 +62,37 @@ def lock(
 
     Parameters
     ----------
-    vehicle_mass : of the aircraft [kg]
-    static_lift_arm [m], static_moment_low, static_moment_high [N*m] : (cases,)
-    statics : states; ``locked`` marks those that the lock carries, ``safety_factor`` ultimate over
-        limit
+    vehicle_mass
+        Of the aircraft [kg].
+    static_lift_arm
+        Hinge moment per newton of total lift [m], shape (cases,).
+    static_moment_low, static_moment_high
+        Envelope of the moments that do not scale with the lift [N*m], shape (cases,).
+    statics
+        States; ``locked`` marks those that the lock carries, ``safety_factor`` ultimate over limit.
 
     Returns
     -------
-    Lock : ``static_held_moment`` the larger magnitude of the envelope at limit load;
-        ``lock_moment`` that times the safety factor, 0 where nothing is locked
+    Lock
+        ``static_held_moment`` the larger magnitude of the envelope at limit load; ``lock_moment``
+        that times the safety factor, 0 where nothing is locked [N*m].
+
+    Examples
+    --------
+    On deck between -200 and 300 N*m, locked at 1.5 times the limit load (hand):
+
+    >>> from types import SimpleNamespace
+    >>> state = SimpleNamespace(airborne=jnp.zeros(1), load_factor=jnp.ones(1),
+    ...     mass_fraction=jnp.ones(1), locked=jnp.ones(1), safety_factor=jnp.array([1.5]))
+    >>> found = lock(vehicle_mass=1000.0, static_lift_arm=jnp.zeros(1),
+    ...     static_moment_low=jnp.array([-200.0]), static_moment_high=jnp.array([300.0]),
+    ...     statics=SimpleNamespace(state=state))
+    >>> float(found.static_held_moment[0]), float(found.lock_moment[0])
+    (300, 450)
+
+    References
+    ----------
+    14 CFR 25.303 (from memory): limit load times the factor of safety is the ultimate load.
     """
     legs = statics.state
     share = jnp.asarray(legs.airborne) * legs.load_factor * legs.mass_fraction

@@ -7,15 +7,16 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.levels import LoadsLevel
-from mdo.disciplines.loads.assembly import Loads, loads_by
 from mdo.disciplines.loads.assumptions import AeroAssumptions
+from mdo.disciplines.loads.entries import loads_by
 from mdo.disciplines.loads.fold_factors import fold_factors
 from mdo.disciplines.loads.lift_slope import TRANSONIC_START, lift_slope
 from mdo.disciplines.loads.panel_aerodynamics import SIDESLIP_ASPECT, PanelAerodynamics
 from mdo.disciplines.loads.span_load import flat_span_load
 from mdo.disciplines.loads.supersonic_slope import transonic_end
-from mdo.disciplines.records import Legs, Planform, Statics, Vehicle
+from mdo.disciplines.records import Planform, Vehicle
 from mdo.disciplines.smooth import cubic_step
+from mdo.disciplines.wiring import by_names
 
 
 def wing_and_panel_slopes(
@@ -28,9 +29,9 @@ def wing_and_panel_slopes(
     planform
         Wing and panel; the panel is taken as a wing of its own, swept and tapered as the wing.
     mach
-        Any shape.
+        Mach number [1], any shape.
     section_lift_efficiency
-        Section slope over 2 pi/B.
+        Section slope over 2 pi/B [1].
 
     Returns
     -------
@@ -39,8 +40,9 @@ def wing_and_panel_slopes(
 
     References
     ----------
-    Reference hinge-moment, section 6 (1.5 times the panel's aspect ratio for a normal wash of the
-    panel alone: lattice/this = 0.85 to 1.01) and 3.1 (1 times it for fold rate).
+    :func:`mdo.disciplines.loads.lift_slope.lift_slope`; reference hinge-moment, section 6 (1.5
+    times the panel's aspect ratio for a normal wash of the panel alone: lattice/this = 0.85 to
+    1.01) and 3.1 (1 times it for fold rate).
     """
     mach = jnp.asarray(mach)
     own = jnp.asarray(planform.panel_aspect_ratio)
@@ -67,17 +69,17 @@ def flow_regime(
     aero
         Centres and uncertainties of each regime.
     mach, airborne
-        Shape ``(legs,)``.
+        Mach number, and 1 in flight [1], shape ``(legs,)``.
 
     Returns
     -------
     tuple of Array
-        ``(chordwise_centre, load_uncertainty, transonic)``, each ``(legs,)``; the uncertainty
+        ``(chordwise_centre, load_uncertainty, transonic)`` [1], each ``(legs,)``; the uncertainty
         changes in steps: it is printed, not optimised.
 
     References
     ----------
-    Reference hinge-moment, sections 1.2, 1.4, 1.6 and 3.6.
+    Reference hinge-moment, sections 1.2, 1.4, 1.6 and 3.6; judgement (uncertainties).
     """
     mach = jnp.asarray(mach)
     end = transonic_end(planform.aspect_ratio)
@@ -112,14 +114,14 @@ def strip_aerodynamics(
     planform, vehicle, aero
         Wing and panel, section efficiency, assumptions.
     mach, airborne
-        Shape ``(legs,)``.
+        Mach number, and 1 in flight [1], shape ``(legs,)``.
     fold_angle
         [rad], shape ``(legs, angles)``.
 
     Returns
     -------
     PanelAerodynamics
-        See there.
+        Per dynamic pressure [m**2] and [m**3]; see there.
 
     Notes
     -----
@@ -128,7 +130,7 @@ def strip_aerodynamics(
 
     References
     ----------
-    Reference hinge-moment, sections 1, 3.1 and 6.
+    :mod:`mdo.disciplines.loads.fold_factors`; reference hinge-moment, sections 1, 3.1 and 6.
     """
     mach = jnp.asarray(mach)
     column = mach[:, None]
@@ -171,38 +173,5 @@ def strip_aerodynamics(
     )
 
 
-def strip_loads(
-    *,
-    legs: Legs,
-    statics: Statics,
-    planform: Planform,
-    vehicle: Vehicle,
-    aero: AeroAssumptions,
-    fold_angle: Array,
-) -> Loads:
-    """Loads of legs and static cases from closed-form span loads and fold factors.
-
-    Parameters
-    ----------
-    legs, statics, planform, vehicle, aero
-        Records.
-    fold_angle
-        Of the legs [rad], shape ``(legs, angles)``.
-
-    Returns
-    -------
-    Loads
-        Moments [N*m], arms [m], forces [N] of one wing.
-    """
-    return loads_by(
-        strip_aerodynamics,
-        legs=legs,
-        statics=statics,
-        planform=planform,
-        vehicle=vehicle,
-        aero=aero,
-        fold_angle=fold_angle,
-    )
-
-
+strip_loads = by_names(loads_by, strip_aerodynamics, name="strip_loads", module=__name__)
 LEVEL = LoadsLevel(loads=strip_loads)

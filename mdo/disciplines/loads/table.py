@@ -6,20 +6,14 @@ import jax.numpy as jnp
 from jax import Array
 
 from mdo.disciplines.levels import LoadsLevel
-from mdo.disciplines.loads.assembly import Loads
-from mdo.disciplines.loads.assumptions import AeroAssumptions
-from mdo.disciplines.loads.strip import strip_loads
-from mdo.disciplines.records import Legs, Planform, Statics, Vehicle
+from mdo.disciplines.loads.entries import LoadCase, Loads, loads_by
+from mdo.disciplines.loads.strip import strip_aerodynamics
+from mdo.disciplines.wiring import by_names
 
 
-def table_loads(
+def loads_of_table(
     *,
-    legs: Legs,
-    statics: Statics,
-    planform: Planform,
-    vehicle: Vehicle,
-    aero: AeroAssumptions,
-    fold_angle: Array,
+    case: LoadCase,
     table_moment_low: Array,
     table_moment_high: Array,
     static_table_low: Array,
@@ -29,9 +23,8 @@ def table_loads(
 
     Parameters
     ----------
-    legs, statics, planform, vehicle, aero, fold_angle
-        As :func:`mdo.disciplines.loads.strip.strip_loads`; they still give bearing forces, damping
-        and the moments of the mass.
+    case
+        As of the level `strip`: it still gives bearing forces, damping and the moments of the mass.
     table_moment_low, table_moment_high
         Least and greatest aerodynamic hinge moment of each leg and angle [N*m], limit load, shape
         ``(legs, angles)``. They do not follow the vehicle's mass.
@@ -42,18 +35,15 @@ def table_loads(
     -------
     Loads
         ``lift_moment_arm`` is zero; the whole moment of the air counts as incidence and half width.
+
+    References
+    ----------
+    :func:`mdo.disciplines.loads.entries.loads_by`; the moments are the user's own.
     """
-    strip = strip_loads(
-        legs=legs,
-        statics=statics,
-        planform=planform,
-        vehicle=vehicle,
-        aero=aero,
-        fold_angle=fold_angle,
-    )
-    scale = jnp.asarray(aero.moment_scale)
+    strip = loads_by(strip_aerodynamics, case=case)
+    scale = jnp.asarray(case.aero.moment_scale)
     air_low, air_high = scale * table_moment_low, scale * table_moment_high
-    uncertainty = jnp.zeros_like(strip.load_uncertainty) + aero.uncertainty_table
+    uncertainty = jnp.zeros_like(strip.load_uncertainty) + case.aero.uncertainty_table
     return strip._replace(
         lift_moment_arm=jnp.zeros_like(strip.lift_moment_arm),
         steady_moment_low=strip.mass_moment_low + air_low,
@@ -68,4 +58,5 @@ def table_loads(
     )
 
 
+table_loads = by_names(loads_of_table, name="table_loads")
 LEVEL = LoadsLevel(loads=table_loads)

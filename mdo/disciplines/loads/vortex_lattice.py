@@ -11,7 +11,7 @@ import numpy as np
 from jax import Array
 from jax.typing import ArrayLike
 
-from mdo.disciplines.loads.wing_mesh import SYMMETRIC, ElementLoads, Mesh, Trace
+from mdo.disciplines.loads.wing_mesh import ElementLoads, Mesh, Trace, symmetric_strengths
 
 TIP_INSET = 0.25  # part of the last strip left out; by convergence of the hinge moment
 _BOUND, _CONTROL = 0.25, 0.75  # places of vortex and control point in an element's chord
@@ -253,14 +253,7 @@ def lattice_loads(
     own = horseshoe_influence(mesh, trace, rows, mirrored=False)
     own += section_loss(mesh, trace, rows, section_lift_efficiency)
     other = horseshoe_influence(mesh, trace, rows, mirrored=True)
-    right = -jnp.tile(washes, (1, rows)).T
-    circulation = jnp.concatenate(
-        [
-            jnp.linalg.solve(own + other, right[:, :SYMMETRIC]),
-            jnp.linalg.solve(own - other, right[:, SYMMETRIC:]),
-        ],
-        axis=1,
-    )
+    circulation = symmetric_strengths(own, other, washes, rows)
     force = 2.0 * circulation.T.reshape(-1, rows, trace.width.size) * trace.width
     station = mesh.inboard + mesh.outboard
     arm = 0.5 * (station[1:] + station[:-1]) - mesh.inboard[-1]

@@ -230,3 +230,32 @@ def normal_washes(
             trace.normal_z * trace.y - trace.normal_y * (trace.z + hinge_height),
         ]
     )
+
+
+def symmetric_strengths(own: Array, other: Array, washes: Array, rows: int) -> Array:
+    """Strengths of the elements of the right wing under each wash, by symmetry of both wings.
+
+    Parameters
+    ----------
+    own, other
+        Normal velocity at each control point per strength of the right and of the left wing, in
+        any unit, shape (elements, elements).
+    washes
+        Normal velocity of the strips that is to be met, in the unit of the others, shape (washes,
+        strips).
+    rows
+        Elements of a strip along the chord [1].
+
+    Returns
+    -------
+    Array
+        Strengths [1], shape (elements, washes).
+
+    References
+    ----------
+    Derived (symmetry).
+    """
+    right = -jnp.tile(washes, (1, rows)).T
+    same, opposite = right[:, :SYMMETRIC], right[:, SYMMETRIC:]
+    parts = [jnp.linalg.solve(own + other, same), jnp.linalg.solve(own - other, opposite)]
+    return jnp.concatenate(parts, axis=1)

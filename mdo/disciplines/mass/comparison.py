@@ -18,12 +18,11 @@ from mdo.disciplines.electric.wiring import wire_mass
 from mdo.disciplines.mass.assumptions import MassAssumptions
 from mdo.disciplines.mass.conventional import (
     GearedHinge,
-    geared_classes,
     geared_hinge,
     hydraulic_hinge,
 )
 from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
-from mdo.disciplines.mass.growth import MassClasses, growth_mass, growth_rates
+from mdo.disciplines.mass.growth import growth_mass, growth_rates
 from mdo.disciplines.mass.mechanism import fastener_mass, sensor_mass
 from mdo.disciplines.records import GEARED_LINES, LOCK, Choices, Legs, Requirements, Supply
 
@@ -83,38 +82,26 @@ def _demand(
     return _Demand(moment, work / jnp.maximum(moment, 1e-9), time[hardest])
 
 
-def _geared_lines(
-    geared: GearedHinge, lock: Array, sensors: Array, a: MassAssumptions
-) -> tuple[Array, Array]:
-    """Lines of the geared hinge in the order of GEARED_LINES, and their sum with growth [kg]."""
+def _geared_lines(geared: GearedHinge, lock: Array, sensors: Array, a: MassAssumptions) -> Array:
+    """Mass lines of the geared hinge in the order of GEARED_LINES [kg]."""
     own = jnp.stack(geared[:6])
     fasteners = fastener_mass(jnp.sum(own[:4]) + lock + sensors, a)
-    classes = geared_classes(geared)
-    classes = classes._replace(
-        mechanisms=classes.mechanisms + lock, instrumentation=sensors, brackets=fasteners
-    )
-    lines = jnp.concatenate([own, jnp.stack([lock, sensors, fasteners])])
-    return lines, jnp.sum(lines) + growth_mass(classes, a)
+    return jnp.concatenate([own, jnp.stack([lock, sensors, fasteners])])
 
 
 def _with_growth(
     local: Array, shared: ArrayLike, lock: Array, sensors: Array, a: MassAssumptions
 ) -> Array:
-    """Mass of a hydraulic hinge with its share of the system, lock, sensors and growth [kg]."""
-    zero = jnp.zeros_like(local)
+    """Mass of a hydraulic hinge with lock, sensors, fasteners and growth [kg]."""
     fasteners = fastener_mass(local + lock + sensors, a)
-    parts = MassClasses(
-        structure=shared + zero,
-        brackets=fasteners,
-        battery=zero,
-        thermal=zero,
-        mechanisms=local + lock,
-        harness=zero,
-        instrumentation=sensors,
-        electronics=zero,
-    )
+    masses = {
+        "structure": shared,
+        "brackets": fasteners,
+        "mechanisms": local + lock,
+        "instrumentation": sensors,
+    }
     basic: Array = local + shared + lock + sensors + fasteners
-    return basic + growth_mass(parts, a)
+    return basic + growth_mass(masses, a)
 
 
 def _sortie_work(required_moment: Array, fold_angle: Array, legs: Legs, supply: Supply) -> Array:
@@ -202,7 +189,8 @@ def comparison(
         assemblies=wings,
     )
     lock, sensors = mass_lines[LOCK], wings * sensor_mass(0.0, mass_assumptions)
-    lines, grown = _geared_lines(geared, lock, sensors, mass_assumptions)
+    lines = _geared_lines(geared, lock, sensors, mass_assumptions)
+    growth = lines * growth_rates(GEARED_LINES.values(), lines[4], mass_assumptions)
     efficiency = jnp.asarray(baseline.gear_efficiency) * baseline.motor_efficiency
     work = _sortie_work(required_moment, fold_angle, legs, supply)
     swept = travel_high - travel_low
@@ -220,9 +208,9 @@ def comparison(
     return Comparison(
         baseline_moment=demand.moment,
         geared_lines=lines,
-        geared_growth=lines * growth_rates(GEARED_LINES.values(), lines[4], mass_assumptions),
+        geared_growth=growth,
         least_wire_mass=wings * _least_wire(supply, power_assumptions),
-        geared_mass=grown,
+        geared_mass=jnp.sum(lines) + jnp.sum(growth),
         geared_power=geared.geared_peak_power,
         geared_sortie_energy=wings * work / efficiency,
         geared_volume=jnp.sum(lines[:4]) / jnp.asarray(baseline.packing_density),

@@ -14,7 +14,6 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
-from mdo.disciplines.mass.growth import MassClasses
 from mdo.disciplines.smooth import blended_max
 
 HINGES = 2.0  # of an aircraft; a bench has one
@@ -202,34 +201,4 @@ def hydraulic_hinge(
         hydraulic_local_mass=hinges * local,
         hydraulic_system_mass=hinges * (local + lines + pump),
         hydraulic_peak_power=hinges * power,
-    )
-
-
-def geared_classes(hinge: GearedHinge) -> MassClasses:
-    """Lines of the geared hinge by growth class, aircraft; the source counts as battery.
-
-    Parameters
-    ----------
-    hinge
-        Result of :func:`geared_hinge`.
-
-    Returns
-    -------
-    MassClasses
-        Basic masses [kg].
-
-    References
-    ----------
-    Judgement (which class a line belongs to).
-    """
-    zero = jnp.zeros_like(hinge.gear_motor_mass)
-    return MassClasses(
-        structure=hinge.housing_mass,
-        brackets=zero,
-        battery=hinge.source_mass,
-        thermal=zero,
-        mechanisms=hinge.gear_motor_mass + hinge.brake_mass + hinge.no_back_mass,
-        harness=zero,
-        instrumentation=zero,
-        electronics=hinge.controller_mass,
     )

@@ -116,21 +116,48 @@ def bounds(
 
     Parameters
     ----------
-    tube_outer_radius, tube_length : [m]; wall_ratio t/ro
-    tube_count, operating_stress [Pa] : per set, (2,)
-    hot_temperature : [K]
-    fold_angle [rad], required_moment [N*m] : (legs, angles)
-    pushes_up : 1 where the up set drives, (legs,)
-    heated_fraction [1], smallest_return_stress [Pa] : per set, (2,)
-    bay_cold_temperature : [K], (legs,)
-    transmission_efficiency : tube torque to hinge moment [1]
-    alloy_mass : of the aircraft, ends included [kg]
-    legs, alloy, choices, supply, requirements, power_assumptions : records
+    tube_outer_radius, tube_length
+        Outer radius and active length of a tube [m].
+    wall_ratio
+        Wall over outer radius [1].
+    tube_count
+        Tubes of each set [1], shape (2,).
+    operating_stress
+        Mean stress of each set [Pa], shape (2,).
+    hot_temperature
+        Temperature at the end of heating [K].
+    fold_angle
+        Fold angle [rad], shape (legs, angles).
+    required_moment
+        R at limit load [N*m], shape (legs, angles).
+    pushes_up
+        1 where the up set drives [1], shape (legs,).
+    heated_fraction
+        Austenite of each set when hot [1], shape (2,).
+    smallest_return_stress
+        Of each set [Pa], shape (2,).
+    bay_cold_temperature
+        Coldest bay of each leg [K], shape (legs,).
+    transmission_efficiency
+        Tube torque to hinge moment [1].
+    alloy_mass
+        Of the aircraft, ends included [kg].
+    legs, alloy, choices, supply, requirements, power_assumptions
+        Records.
+
+    Returns
+    -------
+    Bounds
+        Works and heats [J], times [s], masses [kg], temperatures [K], ratios [1].
 
     Notes
     -----
     The least alloy is that of peak moment x travel (a tube of fixed ratio is sized at the peak):
     unfactored over what the life allows, or with the torque margin over what the strength allows.
+
+    References
+    ----------
+    :mod:`mdo.disciplines.tube.work_limits`, :mod:`mdo.disciplines.tube.heat_limits`.
     """
     section = torsion.section(tube_outer_radius, wall_ratio)
     wings, up = jnp.asarray(choices.assemblies), pushes_up > 0.5

@@ -9,7 +9,6 @@ levels is the law of the section alone (:mod:`mdo.disciplines.tube.section_law`)
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import NamedTuple
 
 import jax.numpy as jnp
@@ -18,10 +17,10 @@ from jax import Array
 from mdo.disciplines.records import Alloy, Choices, Legs, real_legs
 from mdo.disciplines.smooth import blended_max, smooth_max, smooth_min
 from mdo.disciplines.tube import phases, torsion
-from mdo.disciplines.tube.levers import Levers, factored, levers, stress_cap
+from mdo.disciplines.tube.levers import factored, stress_cap
 from mdo.disciplines.tube.record import TubeDemand
 from mdo.disciplines.tube.roles import OPPOSED
-from mdo.disciplines.tube.section_law import LawOf, SectionLaw, by_law
+from mdo.disciplines.tube.section_law import Built, DrivenTubes, LawOf, SectionLaw, built
 from mdo.disciplines.tube.travel import pick, set_twist, spring_moment_over_travel
 
 STRESS_SCALE = 100e6  # [Pa] order of the stresses, for the smooth extremes
@@ -48,14 +47,27 @@ def smallest_return_stress(
     load_stress: Array,
     cold_stress: Array,
 ) -> ReturnStress:
-    """Smallest shear stress during the return of each set [Pa]; 0 where a set has no return.
+    """Smallest shear stress during the return of each set; 0 where a set has no return.
 
     Parameters
     ----------
-    pushes_up, heated, returned_by_load : who drives, true or false, (legs,)
-    legs, choices : which legs are returns, configuration and return mode
-    load_stress : stress of the tubes in legs returned by load or spring, (legs, angles)
-    cold_stress : stress of the cold set that the driver twists, (legs, angles)
+    pushes_up, heated, returned_by_load
+        Who drives, true or false [1], shape (legs,).
+    legs, choices
+        Which legs are returns, configuration and return mode.
+    load_stress
+        Of the tubes in legs returned by load or spring [Pa], shape (legs, angles).
+    cold_stress
+        Of the cold set that the driver twists [Pa], shape (legs, angles).
+
+    Returns
+    -------
+    ReturnStress
+        [Pa].
+
+    References
+    ----------
+    Derived (definition of the return).
     """
     real = real_legs(legs, load_stress)
     by_load = smooth_min(
@@ -81,18 +93,6 @@ def smallest_return_stress(
     return ReturnStress(jnp.where(opposed, by_set, by_load), by_load)
 
 
-class Tubes(NamedTuple):
-    """Tubes of one wing and their law: what every moment and strain comes from."""
-
-    law: SectionLaw
-    lever: Levers
-    counts: Array
-    outer_radius: Array
-    length: Array
-    gear_ratio: Array
-    pre_twist: Array
-
-
 class Twists(NamedTuple):
     """Strains at r_w over each leg [1], (legs, angles): driver, other set, one failed tube."""
 
@@ -101,23 +101,22 @@ class Twists(NamedTuple):
     dragged: Array
 
 
-def _twists(
-    tubes: Tubes, fold_angle: Array, travel_low: Array, travel_high: Array, up: Array
-) -> Twists:
-    """Strains of the sets by the kinematics of the hinge."""
+def _twists(tubes: DrivenTubes, own: Built, pre_twist: Array, fold_angle: Array) -> Twists:
+    """Twists as strain at r_w [1], (legs, angles)."""
 
     def of_set(pushes_up: Array) -> Array:
-        return tubes.lever.to_strain * set_twist(
+        return own.lever.to_strain * set_twist(
             fold_angle=fold_angle,
             pushes_up=pushes_up,
-            pre_twist=tubes.pre_twist,
+            pre_twist=pre_twist,
             gear_ratio=tubes.gear_ratio,
-            travel_low=travel_low,
-            travel_high=travel_high,
+            travel_low=tubes.travel_low,
+            travel_high=tubes.travel_high,
         )
 
     turned = jnp.abs(fold_angle - fold_angle[:, :1])
-    return Twists(of_set(up), of_set(~up), tubes.gear_ratio * tubes.lever.to_strain * turned)
+    dragged = tubes.gear_ratio * own.lever.to_strain * turned
+    return Twists(of_set(own.up), of_set(~own.up), dragged)
 
 
 def _cold_states(legs: Legs, choices: Choices) -> tuple[Array, Array]:
@@ -144,119 +143,106 @@ def _lost(twists: Twists, legs: Legs, alloy: Alloy, up: Array, heated: Array) ->
 
 
 def _stresses(
-    tubes: Tubes, twists: Twists, asked: Array, operating: Array, internal: Array, up: Array
+    own: Built, twists: Twists, asked: Array, operating: Array, internal: Array
 ) -> dict[str, Array]:
     """Mean stresses that moments at the hinge ask of the tubes [Pa]."""
-    lever, count = tubes.lever, jnp.maximum(pick(tubes.counts, up), 1e-3)
-    demand, drag = asked + internal, lever.drag * tubes.law.drag(twists.dragged)
+    lever, count = own.lever, jnp.maximum(pick(own.counts, own.up), 1e-3)
+    demand, drag = asked + internal, lever.drag * own.law.drag(twists.dragged)
     left = lever.drive * jnp.maximum(count - 1.0, 1e-3)
     return {
         "required_stress": demand / (lever.drive * count),
         "failed_stress": (operating + drag) / left,
-        "return_stress": -demand / (lever.drag * jnp.maximum(jnp.sum(tubes.counts), 1e-3)),
+        "return_stress": -demand / (lever.drag * jnp.maximum(jnp.sum(own.counts), 1e-3)),
         "leg_stress": smooth_max(operating / (lever.drive * count), scale=STRESS_SCALE, axis=-1),
     }
 
 
 def _hot_strains(
-    tubes: Tubes,
-    stresses: dict[str, Array],
-    temperature: Array,
-    locked: Array,
-    outer_stress_factor: Array,
+    law: SectionLaw, stresses: dict[str, Array], temperature: Array, locked: Array, legs: Legs
 ) -> dict[str, Array]:
     """Strains that the stresses need of hot tubes, and the outer stress of each leg."""
     leg = jnp.maximum(stresses["leg_stress"], 0.0)[:, None]
     columns = [stresses["required_stress"], stresses["failed_stress"], leg]
-    strain, outer = tubes.law.hot_under(
-        jnp.concatenate(columns, axis=1), temperature, locked[:, None]
-    )
+    strain, outer = law.hot_under(jnp.concatenate(columns, axis=1), temperature, locked[:, None])
     required, failed = jnp.split(strain[:, :-1], 2, axis=1)
     return {
         "required_strain": required,
         "failed_strain": failed,
-        "leg_outer_stress": outer_stress_factor * outer[:, -1],
+        "leg_outer_stress": jnp.asarray(legs.outer_stress_factor) * outer[:, -1],
     }
 
 
 def _life_and_work(
-    tubes: Tubes, fold_angle: Array, operating: Array, outer_stress: Array, heated: Array
+    tubes: DrivenTubes, fold_angle: Array, operating: Array, outer_stress: Array, heated: Array
 ) -> dict[str, Array]:
-    """Strain of each stroke, its work density for the life, and its work through `heated`."""
+    """Strain of each stroke, its work density for the life, and its work where it is heated."""
     swept = jnp.abs(fold_angle[:, -1] - fold_angle[:, 0])
     # beside the outer stress in the life: both at the outer fibre
-    strain = tubes.gear_ratio * swept * tubes.outer_radius / tubes.length
+    strain = tubes.gear_ratio * swept * tubes.tube_outer_radius / tubes.tube_length
     mean = jnp.mean((operating[:, 1:] + operating[:, :-1]) / 2, axis=-1)
+    share = jnp.where(heated > 0.5, 1.0 / tubes.transmission_efficiency, 0.0)
     return {
         "stroke_strain": strain,
         "leg_work_density": outer_stress * strain,
-        "actuator_work": heated * mean * swept,
+        "actuator_work": share * mean * swept,
+    }
+
+
+def _cooled(
+    own: Built,
+    twists: Twists,
+    smallest: ReturnStress,
+    load_stress: Array,
+    driver: Array,
+    tubes: DrivenTubes,
+) -> dict[str, Array]:
+    """Strain of each return, what is locked in when a leg starts, and Ms', Mf' of each set."""
+    # one call for all that cools under load: strain of each return, and what the least locks
+    returned, formed = own.law.cold_under(jnp.append(load_stress.ravel(), smallest.by_load))
+    opposed = jnp.asarray(tubes.choices.configuration) == OPPOSED
+    locked = own.law.cold_lock(twists.driver[:, 0], driver)
+    cooling = phases.phase_temperatures(smallest.per_set, tubes.alloy)
+    return {
+        "return_strain": returned[:-1].reshape(load_stress.shape),
+        "locked_strain": jnp.where(opposed, locked, formed[-1]),
+        "smallest_return_stress": smallest.per_set,
+        "cooling_start": cooling.martensite_start,
+        "cooling_finish": cooling.martensite_finish,
     }
 
 
 def tube_demand(
     law_of: LawOf,
     *,
-    tube_outer_radius: Array,
-    wall_ratio: Array,
-    tube_length: Array,
-    tube_count: Array,
-    operating_stress: Array,
-    gear_ratio: Array,
+    tubes: DrivenTubes,
     pre_twist: Array,
-    hot_temperature: Array,
     spring_moment: Array,
     spring_rate: Array,
     fold_angle: Array,
-    travel_low: Array,
-    travel_high: Array,
-    required_moment: Array,
-    pushes_up: Array,
     heated: Array,
     returned_by_load: Array,
-    transmission_efficiency: Array,
-    drag_efficiency: Array,
     legs: Legs,
-    choices: Choices,
-    alloy: Alloy,
 ) -> TubeDemand:
     """Stress and strain that each leg and angle demands of the sets (one wing).
 
     Parameters
     ----------
-    tube_outer_radius, tube_length
-        Outer radius and active length of a tube [m].
-    wall_ratio
-        Wall over outer radius [1].
-    tube_count
-        Tubes of each set (up, down) [1], shape (2,).
-    operating_stress
-        Mean stress that each set is built for [Pa], shape (2,).
-    gear_ratio
-        Tube twist over fold angle [1].
+    law_of
+        Law of the section, of a level.
+    tubes
+        Tubes, what they turn and how far.
     pre_twist
         Twist of each set where it starts to drive [rad], shape (2,).
-    hot_temperature
-        Temperature at the end of heating [K].
     spring_moment
         Spring at the hinge where the travel starts [N*m] (spring_return).
     spring_rate
         Its rate [N*m/rad].
     fold_angle
         Fold angle [rad], shape (legs, angles).
-    travel_low, travel_high
-        Ends of the travel [rad].
-    required_moment
-        Required moment R at limit load, signed for the direction of the leg [N*m], shape
-        (legs, angles).
-    pushes_up, heated, returned_by_load
-        Who drives each leg, 1 or 0 [1], shape (legs,).
-    transmission_efficiency
-        Tube torque to hinge moment, sharing and joints included [1].
-    drag_efficiency
-        The same of tubes that are dragged, without sharing [1].
-    legs, choices, alloy
-        Records.
+    heated, returned_by_load
+        Legs that a heated set drives, that load or spring drive, 1 or 0 [1], shape (legs,).
+    legs
+        Record.
 
     Returns
     -------
@@ -273,77 +259,51 @@ def tube_demand(
     ----------
     Derived (definitions of the demand); the law of the section is the level's own.
     """
-    section = torsion.section(tube_outer_radius, wall_ratio)
-    lever = levers(
-        section=section,
-        tube_length=tube_length,
-        gear_ratio=gear_ratio,
-        efficiency=transmission_efficiency,
-        drag_efficiency=drag_efficiency,
-    )
-    law = law_of(section, wall_ratio, alloy)
-    counts = jnp.asarray(choices.set_present) * tube_count
-    tubes = Tubes(law, lever, counts, tube_outer_radius, tube_length, gear_ratio, pre_twist)
-    opposed = jnp.asarray(choices.configuration) == OPPOSED
-    up = pushes_up[:, None] > 0.5
-    twists = _twists(tubes, fold_angle, travel_low, travel_high, up)
+    own = built(law_of, tubes)
+    choices, law, lever = tubes.choices, own.law, own.lever
+    twists = _twists(tubes, own, pre_twist, fold_angle)
     cold_other, cold_driver = _cold_states(legs, choices)
     cold_stress = law.cold_stress(twists.other, cold_other[:, None])
+    other_count = pick(own.counts, ~own.up)
     # a set unwound past its zero would push along: no credit for that
-    resisting = lever.drag * pick(counts, ~up) * blended_max(cold_stress, 0.0, 1e6)
-    cold_moment = jnp.where(opposed, resisting, 0.0)
+    resisting = lever.drag * other_count * blended_max(cold_stress, 0.0, 1e6)
+    cold_moment = jnp.where(jnp.asarray(choices.configuration) == OPPOSED, resisting, 0.0)
     spring = spring_moment_over_travel(
         fold_angle=fold_angle,
         choices=choices,
         spring_moment=spring_moment,
         spring_rate=spring_rate,
-        travel_low=travel_low,
-        travel_high=travel_high,
+        travel_low=tubes.travel_low,
+        travel_high=tubes.travel_high,
     )
     internal = cold_moment + jnp.where(heated[:, None] > 0.5, spring, -spring)
-    asked = factored(required_moment, jnp.asarray(legs.torque_margin_required)[:, None])
-    operating = required_moment + internal
-    stresses = _stresses(tubes, twists, asked, operating, internal, up)
-    load_stress = stresses["return_stress"]
+    asked = factored(tubes.required_moment, jnp.asarray(legs.torque_margin_required)[:, None])
+    operating = tubes.required_moment + internal
+    stresses = _stresses(own, twists, asked, operating, internal)
     smallest = smallest_return_stress(
-        pushes_up=pushes_up > 0.5,
+        pushes_up=own.up[:, 0],
         heated=heated > 0.5,
         returned_by_load=returned_by_load > 0.5,
         legs=legs,
         choices=choices,
-        load_stress=load_stress,
+        load_stress=stresses["return_stress"],
         cold_stress=cold_stress,
     )
-    # one call for all that cools under load: strain of each return, and what the least locks
-    returned, formed = law.cold_under(jnp.append(load_stress.ravel(), smallest.by_load))
-    locked = jnp.where(opposed, law.cold_lock(twists.driver[:, 0], cold_driver), formed[-1])
-    strains = _hot_strains(
-        tubes, stresses, hot_temperature, locked, jnp.asarray(legs.outer_stress_factor)
-    )
-    cooling = phases.phase_temperatures(smallest.per_set, alloy)
-    share = jnp.where(heated > 0.5, 1.0 / transmission_efficiency, 0.0)
+    cooled = _cooled(own, twists, smallest, stresses["return_stress"], cold_driver, tubes)
+    strains = _hot_strains(law, stresses, tubes.hot_temperature, cooled["locked_strain"], legs)
     return TubeDemand(
         **stresses,
+        **cooled,
         **strains,
-        **_life_and_work(tubes, fold_angle, operating, strains["leg_outer_stress"], share),
-        tube_strain=twists.driver - _lost(twists, legs, alloy, up, heated),
+        **_life_and_work(tubes, fold_angle, operating, strains["leg_outer_stress"], heated),
+        tube_strain=twists.driver - _lost(twists, legs, tubes.alloy, own.up, heated),
         cold_moment=cold_moment,
         internal_moment=internal,
         factored_moment=asked,
-        return_strain=returned[:-1].reshape(load_stress.shape),
         return_needed_strain=twists.other,
-        holding_moment=lever.drive * pick(counts, ~up) * cold_stress + jnp.abs(spring),
-        locked_strain=locked,
-        smallest_return_stress=smallest.per_set,
-        cooling_start=cooling.martensite_start,
-        cooling_finish=cooling.martensite_finish,
-        outer_stress_operating=torsion.outer_stress(operating_stress, section),
-        outer_strain_max=pre_twist * tube_outer_radius / tube_length,
-        rated_moment=lever.drive * operating_stress,
-        stress_cap=stress_cap(section, alloy),
+        holding_moment=lever.drive * other_count * cold_stress + jnp.abs(spring),
+        outer_stress_operating=torsion.outer_stress(tubes.operating_stress, own.section),
+        outer_strain_max=pre_twist * tubes.tube_outer_radius / tubes.tube_length,
+        rated_moment=lever.drive * tubes.operating_stress,
+        stress_cap=stress_cap(own.section, tubes.alloy),
     )
-
-
-def demand_by(law_of: LawOf, name: str) -> Callable[..., TubeDemand]:
-    """Demand of the legs by the law of a level, under a name of its own."""
-    return by_law(tube_demand, law_of, name)

@@ -20,7 +20,7 @@ from mdo.disciplines.smooth import smooth_step
 from mdo.disciplines.tube.hot import mixed_shear_modulus
 from mdo.disciplines.tube.phases import ROOT3, martensite_fraction_heating, stress_shift
 from mdo.disciplines.tube.radial_twist import Twisted, twist_under
-from mdo.disciplines.tube.radial_wall import Wall, mean_stress, value_and_slope
+from mdo.disciplines.tube.radial_wall import Wall, value_and_slope
 from mdo.disciplines.tube.sma import (
     transformation_strain_cooling,
     transformation_strain_detwinning,
@@ -290,30 +290,3 @@ def march_under(stress: Array, temperature: Array, start: State, wall: Wall, all
         return after, (kelvin, got.strain, mean, after, got.residual)
 
     return March(*jax.lax.scan(step, start, (jnp.asarray(stress), jnp.asarray(temperature)))[1])
-
-
-def outer_stress_ratio(march: March, wall: Wall, mean: ArrayLike) -> Array:
-    r"""Largest outer-fibre stress of a march over the elastic one of a mean stress.
-
-    .. math:: \max|\tau_o| \Big/ \frac{T r_o}{J}
-
-    Parameters
-    ----------
-    march
-        Course.
-    wall
-        Points, outer fibre last.
-    mean
-        Mean stress :math:`T/(A r_w)` that the ratio is for [Pa], above zero.
-
-    Returns
-    -------
-    Array
-        Ratio [1].
-
-    References
-    ----------
-    Derived (elastic torsion, Timoshenko, Strength of Materials, from memory).
-    """
-    elastic = jnp.asarray(mean) * wall.ratio[-1] / mean_stress(wall.ratio, wall)
-    return jnp.max(jnp.abs(march.states.stress[..., -1])) / elastic

@@ -13,18 +13,71 @@ from mdo.disciplines.tube import torsion
 
 
 def stress_cap(section: torsion.Section, alloy: Alloy) -> Array:
-    """Uniform stress at which the outer fibre reaches the allowable one [Pa]."""
+    """Uniform stress at which the outer fibre reaches the allowable one.
+
+    Parameters
+    ----------
+    section
+        Of a tube.
+    alloy
+        Record: its allowable shear stress.
+
+    Returns
+    -------
+    Array
+        [Pa].
+
+    Examples
+    --------
+    A rod under one stress has 4/3 of it at its outer fibre where it is elastic, 1.4 times that with
+    what a path leaves (hand):
+
+    >>> from types import SimpleNamespace
+    >>> allowed = SimpleNamespace(allowable_shear_stress=300e6)
+    >>> float(stress_cap(torsion.section(0.005, 1.0), allowed)) / 1e6
+    160.7
+
+    References
+    ----------
+    :func:`mdo.disciplines.tube.torsion.outer_stress`.
+    """
     return jnp.asarray(alloy.allowable_shear_stress) / torsion.outer_stress(1.0, section)
 
 
 def factored(moment: ArrayLike, margin: ArrayLike) -> Array:
-    """Required moment with its margin: ``(1 + m) R`` where R resists, R itself where it assists."""
+    """Required moment with its margin: ``(1 + m) R`` where R resists, R itself where it assists.
+
+    Parameters
+    ----------
+    moment
+        R [N*m], above zero where it resists.
+    margin
+        m [1].
+
+    Returns
+    -------
+    Array
+        [N*m].
+
+    Examples
+    --------
+    >>> [float(moment) for moment in factored(jnp.array([100.0, -50.0]), 0.25)]
+    [125.0, -50.0]
+
+    References
+    ----------
+    Derived (definition of the margin).
+    """
     value = jnp.asarray(moment)
     return jnp.where(value > 0.0, (1.0 + jnp.asarray(margin)) * value, value)
 
 
 class Levers(NamedTuple):
-    """From tube stress and strain to moments at the hinge, one wing."""
+    """From tube stress and strain to moments at the hinge, one wing.
+
+    ``drive``, ``drag``: hinge moment per tube and mean stress [m**3], driving and dragged;
+    ``to_strain``: strain at r_w per twist [1/rad].
+    """
 
     drive: Array
     drag: Array
@@ -39,6 +92,38 @@ def levers(
     efficiency: Array,
     drag_efficiency: Array,
 ) -> Levers:
-    """Hinge moment per tube and stress, driving and dragging [m3]; strain at r_w per twist."""
+    """Hinge moment per tube and stress, driving and dragged; strain at r_w per twist.
+
+    Parameters
+    ----------
+    section
+        Of a tube.
+    tube_length
+        Active length [m].
+    gear_ratio
+        Tube twist over fold angle [1].
+    efficiency
+        Tube torque to hinge moment [1].
+    drag_efficiency
+        The same of tubes that are dragged [1].
+
+    Returns
+    -------
+    Levers
+        [m**3] and [1/rad].
+
+    Examples
+    --------
+    A rod of 3 mm radius under one stress has 2/3 pi r^3 = 56.5 mm3 and r_w = 2 mm (hand):
+
+    >>> lever = levers(section=torsion.section(0.003, 1.0), tube_length=0.2, gear_ratio=1.0,
+    ...     efficiency=1.0, drag_efficiency=0.5)
+    >>> float(lever.drive) * 1e9, float(lever.drag) * 1e9, float(lever.to_strain)
+    (56.5, 113.1, 0.0100)
+
+    References
+    ----------
+    Derived (virtual work of tube and hinge); :func:`mdo.disciplines.tube.torsion.section`.
+    """
     arm = gear_ratio * section.area * section.effective_radius
     return Levers(arm * efficiency, arm / drag_efficiency, section.effective_radius / tube_length)

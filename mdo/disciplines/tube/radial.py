@@ -11,12 +11,10 @@ from __future__ import annotations
 import jax.numpy as jnp
 from jax import Array
 
-from mdo.disciplines.levels import TubeLevel
 from mdo.disciplines.records import Alloy
 from mdo.disciplines.smooth import blended_min
 from mdo.disciplines.tube import phases, sma, torsion
-from mdo.disciplines.tube.answer import answer_by
-from mdo.disciplines.tube.demand import demand_by
+from mdo.disciplines.tube.entries import level_by
 from mdo.disciplines.tube.radial_twist import cold_twist_under, hot_twist_under
 from mdo.disciplines.tube.radial_wall import hot_wall_stress, mean_stress, wall_points
 from mdo.disciplines.tube.record import TubeStates
@@ -160,6 +158,5 @@ def radial_states(
     )
 
 
-radial_demand = demand_by(radial_law, "radial_demand")
-radial_answer = answer_by(radial_law, "radial_answer")
-LEVEL = TubeLevel(states=radial_states, demand=radial_demand, answer=radial_answer)
+LEVEL = level_by(radial_states, radial_law)
+_, radial_demand, radial_answer = LEVEL

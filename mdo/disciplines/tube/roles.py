@@ -36,14 +36,37 @@ def roles(
 
     Parameters
     ----------
-    lift_moment_arm : [m], steady_moment_low, steady_moment_high [N*m], (legs, angles)
-    legs, vehicle, choices : records
+    lift_moment_arm
+        Hinge moment per newton of total lift [m], shape (legs, angles).
+    steady_moment_low, steady_moment_high
+        Envelope of the moments that do not scale with the lift [N*m], shape (legs, angles).
+    legs, vehicle, choices
+        Records.
 
     Returns
     -------
-    Roles : a hold is driven against the mean of its load envelope (at the mass without actuator); a
-        hold whose set is absent has no driver; a motion whose set is absent is left to load or
-        spring (one-set forms)
+    Roles
+        1 or 0 [1]. A hold is driven against the mean of its load envelope (at the mass without
+        actuator); a hold whose set is absent has no driver; a motion whose set is absent is left to
+        load or spring (one-set forms).
+
+    Examples
+    --------
+    An up set alone, on deck: it drives the way up, the load returns it (definition):
+
+    >>> from types import SimpleNamespace
+    >>> legs = SimpleNamespace(moves=[1.0, 1.0], holds=[0.0, 0.0], direction=[1.0, -1.0],
+    ...     airborne=[0.0, 0.0], load_factor=jnp.ones(2), mass_fraction=jnp.ones(2))
+    >>> one_set = SimpleNamespace(set_present=jnp.array([1.0, 0.0]), configuration=0.0)
+    >>> found = roles(lift_moment_arm=jnp.zeros((2, 3)), steady_moment_low=jnp.zeros((2, 3)),
+    ...     steady_moment_high=jnp.zeros((2, 3)), legs=legs, choices=one_set,
+    ...     vehicle=SimpleNamespace(mass_without_actuator=100.0))
+    >>> [[float(leg) for leg in role] for role in found]
+    [[1.0, 0.0], [1.0, 0.0], [0.0, 1.0], [0.0, 0.0]]
+
+    References
+    ----------
+    Derived (definitions of the configurations).
     """
     moves = jnp.asarray(legs.moves) > 0.5
     holds = jnp.asarray(legs.holds) > 0.5

@@ -7,15 +7,16 @@ r_w [1]; what is locked in has the points of the wall as its last axis where a l
 
 from __future__ import annotations
 
-import functools
-import inspect
 from collections.abc import Callable
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
+import jax.numpy as jnp
 from jax import Array
 
-from mdo.disciplines.records import Alloy
+from mdo.disciplines.records import Alloy, Choices
 from mdo.disciplines.tube import torsion
+from mdo.disciplines.tube.levers import Levers, levers
+from mdo.disciplines.wiring import gathered
 
 
 class SectionLaw(NamedTuple):
@@ -60,23 +61,79 @@ class SectionLaw(NamedTuple):
 LawOf = Callable[[torsion.Section, Array, Alloy], SectionLaw]
 
 
-def by_law(function: Callable[..., Any], law_of: LawOf, name: str) -> Callable[..., Any]:
-    """Function of a level: `function` with the law of that level, which is its first argument.
+@gathered
+class DrivenTubes(NamedTuple):
+    """Tubes of both sets of one wing, what they turn and how far.
 
-    The name, with the module of the law, tells the compiled chains of two levels apart; the
-    arguments that are left are the wiring.
+    Attributes
+    ----------
+    tube_outer_radius, tube_length
+        Outer radius and active length of a tube [m].
+    wall_ratio
+        Wall over outer radius [1].
+    tube_count
+        Tubes of each set (up, down) [1], shape (2,).
+    operating_stress
+        Mean stress that each set is built for [Pa], shape (2,).
+    gear_ratio
+        Tube twist over fold angle [1].
+    hot_temperature
+        Temperature at the end of heating [K].
+    travel_low, travel_high
+        Ends of the travel [rad].
+    required_moment
+        Required moment R at limit load, signed for the direction of the leg [N*m], shape
+        (legs, angles).
+    pushes_up
+        1 where the up set drives [1], shape (legs,).
+    transmission_efficiency
+        Tube torque to hinge moment, sharing and joints included [1].
+    drag_efficiency
+        The same of tubes that are dragged, without sharing [1].
+    choices, alloy
+        Records.
     """
 
-    @functools.wraps(function)
-    def at_level(**given: Any) -> Any:
-        return function(law_of, **given)
+    tube_outer_radius: Array
+    wall_ratio: Array
+    tube_length: Array
+    tube_count: Array
+    operating_stress: Array
+    gear_ratio: Array
+    hot_temperature: Array
+    travel_low: Array
+    travel_high: Array
+    required_moment: Array
+    pushes_up: Array
+    transmission_efficiency: Array
+    drag_efficiency: Array
+    choices: Choices
+    alloy: Alloy
 
-    signature = inspect.signature(function)
-    left = [entry for key, entry in signature.parameters.items() if key != "law_of"]
-    at_level.__signature__ = signature.replace(parameters=left)  # type: ignore[attr-defined]
-    at_level.__annotations__ = {
-        key: value for key, value in function.__annotations__.items() if key != "law_of"
-    }
-    at_level.__module__ = law_of.__module__
-    at_level.__qualname__ = at_level.__name__ = name
-    return at_level
+
+class Built(NamedTuple):
+    """Tubes with the law of their section: section, law, levers, counts, legs pushed up by angle.
+
+    ``counts`` are those of the sets that are there, shape (2,); ``up`` has shape (legs, 1).
+    """
+
+    section: torsion.Section
+    law: SectionLaw
+    lever: Levers
+    counts: Array
+    up: Array
+
+
+def built(law_of: LawOf, tubes: DrivenTubes) -> Built:
+    """Tubes with the law of a level."""
+    section = torsion.section(tubes.tube_outer_radius, tubes.wall_ratio)
+    lever = levers(
+        section=section,
+        tube_length=tubes.tube_length,
+        gear_ratio=tubes.gear_ratio,
+        efficiency=tubes.transmission_efficiency,
+        drag_efficiency=tubes.drag_efficiency,
+    )
+    counts = jnp.asarray(tubes.choices.set_present) * tubes.tube_count
+    law = law_of(section, tubes.wall_ratio, tubes.alloy)
+    return Built(section, law, lever, counts, tubes.pushes_up[:, None] > 0.5)

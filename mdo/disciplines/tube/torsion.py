@@ -136,37 +136,6 @@ def outer_stress(tau: ArrayLike, tube: Section) -> Array:
     return OUTER_STRESS_FACTOR * torque(tau, tube) * tube.outer_radius / tube.polar_moment
 
 
-def utilisation(inner_over_outer: ArrayLike, *, elastic: bool) -> Array:
-    r"""Work of a tube over that of the same volume at outer-fibre stress and strain throughout.
-
-    .. math:: \eta = \tfrac23\frac{1-\beta^3}{1-\beta^2} \text{ (uniform)}, \quad
-              \tfrac12(1+\beta^2) \text{ (elastic)}
-
-    Parameters
-    ----------
-    inner_over_outer
-        Inner over outer radius :math:`\beta` [1], 0 to below 1.
-    elastic
-        Whether the stress is elastic (proportional to the radius) or uniform.
-
-    Returns
-    -------
-    Array
-        Utilisation [1].
-
-    Examples
-    --------
-    >>> float(utilisation(0.8, elastic=False)), float(utilisation(0.8, elastic=True))
-    (0.90370, 0.82000)
-
-    References
-    ----------
-    Derived.
-    """
-    b = jnp.asarray(inner_over_outer)
-    return (1 + b**2) / 2 if elastic else (2.0 / 3.0) * (1 + b + b**2) / (1 + b)
-
-
 def buckling_stress(
     *,
     outer_radius: ArrayLike,

@@ -5,21 +5,44 @@ from __future__ import annotations
 import jax.numpy as jnp
 from jax import Array
 
-from mdo.disciplines.levels import TubeLevel
 from mdo.disciplines.records import Alloy
 from mdo.disciplines.smooth import blended_min
 from mdo.disciplines.tube import hot, phases, sma, torsion
-from mdo.disciplines.tube.answer import answer_by
-from mdo.disciplines.tube.demand import demand_by
+from mdo.disciplines.tube.entries import level_by
 from mdo.disciplines.tube.record import TubeStates
 from mdo.disciplines.tube.section_law import SectionLaw
 
 
 def dragging_stress(strain: Array, alloy: Alloy) -> Array:
-    """Stress of a cold tube that the others unwind from where it stands [Pa].
+    """Stress of a cold tube that the others unwind from where it stands.
 
     Elastic (G_M) up to the stress that finishes detwinning, then flat: the upper bound of what it
     can resist before its martensite is reoriented the other way. Corner rounded over 5 MPa.
+
+    Parameters
+    ----------
+    strain
+        By which it is unwound, at r_w [1].
+    alloy
+        Record.
+
+    Returns
+    -------
+    Array
+        [Pa], shape of `strain`.
+
+    Examples
+    --------
+    Modulus 10 GPa, plateau 173.2 MPa in tension, 100 MPa in shear (hand):
+
+    >>> from types import SimpleNamespace
+    >>> alloy = SimpleNamespace(martensite_shear_modulus=10e9, detwinning_finish_stress=173.2e6)
+    >>> [float(dragging_stress(strain, alloy)) / 1e6 for strain in (0.002, 0.05)]
+    [20, 100]
+
+    References
+    ----------
+    Judgement (flat beyond detwinning); :mod:`mdo.disciplines.tube.phases`.
     """
     plateau = jnp.asarray(alloy.detwinning_finish_stress) / phases.ROOT3
     return blended_min(alloy.martensite_shear_modulus * strain, plateau, 5e6)
@@ -28,10 +51,28 @@ def dragging_stress(strain: Array, alloy: Alloy) -> Array:
 def uniform_law(section: torsion.Section, wall_ratio: Array, alloy: Alloy) -> SectionLaw:
     """Law of a section under one uniform shear stress.
 
+    Parameters
+    ----------
+    section
+        Of a tube.
+    wall_ratio
+        Wall over outer radius [1]; all that counts here is the effective radius.
+    alloy
+        Record.
+
+    Returns
+    -------
+    SectionLaw
+        Stresses [Pa], strains [1]; the wall is one point.
+
     Notes
     -----
     Blocked and heated, the stress is that of the heating line at the hot temperature, whatever the
     twist: the bound of what a wall can reach.
+
+    References
+    ----------
+    :mod:`mdo.disciplines.tube.sma`, :mod:`mdo.disciplines.tube.hot`.
     """
     del wall_ratio  # all that this level wants of the wall is its effective radius
 
@@ -78,14 +119,24 @@ def uniform_states(
 
     Parameters
     ----------
-    operating_stress : uniform shear stress of each set [Pa], shape (2,)
-    hot_temperature : temperature at the end of heating [K]
-    wall_ratio : wall over outer radius; nothing here follows from it
-    alloy : card
+    operating_stress
+        Uniform shear stress of each set [Pa], shape (2,).
+    hot_temperature
+        Temperature at the end of heating [K].
+    wall_ratio
+        Wall over outer radius [1]; nothing here follows from it.
+    alloy
+        Record.
 
     Returns
     -------
-    TubeStates : ``heated_fraction`` = 1 - xi on the heating envelope at the hot temperature
+    TubeStates
+        Temperatures [K]; ``heated_fraction`` = 1 - xi on the heating envelope at the hot
+        temperature [1].
+
+    References
+    ----------
+    :func:`mdo.disciplines.tube.phases.phase_temperatures`.
     """
     del wall_ratio
     shifted = phases.phase_temperatures(operating_stress, alloy)
@@ -98,6 +149,5 @@ def uniform_states(
     )
 
 
-uniform_demand = demand_by(uniform_law, "uniform_demand")
-uniform_answer = answer_by(uniform_law, "uniform_answer")
-LEVEL = TubeLevel(states=uniform_states, demand=uniform_demand, answer=uniform_answer)
+LEVEL = level_by(uniform_states, uniform_law)
+_, uniform_demand, uniform_answer = LEVEL

@@ -25,8 +25,10 @@ The optimiser knows none of this: it gets each size as a problem like any other.
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -38,52 +40,12 @@ from mdo.optimise.problem import DesignProblem
 from mdo.study.scaling_laws import LAWS
 
 PATIENCE = 3.0  # time limits over those of the study
-STILL_AIR = 1e-3  # share of free convection that is left; none at all has no slope
-GAP = 1e-6  # [m] of a cartridge: no length of its own
-NOTHING = 1e-9  # [m] a gauge that is none; zero has no logarithm
-ROOM = 1e3  # [m] of height and [1] of chord: more than any bundle takes
 ALTITUDES = (-40_000.0, 30_000.0)  # [m] between which a pressure is looked for
 
-# Exponent of the actuator's length by record and field.
-FOLLOWS: dict[str, dict[str, float]] = {
-    "thermal_assumptions": {
-        "cartridge_cold_end": 1.0, "cartridge_conductivity": 1.0, "insulation_conductivity": 1.0,
-        "wrap_areal_mass": 1.0, "wrap_thickness": 1.0,
-    },
-    "power_assumptions": {
-        "battery_specific_power": -1.0, "generator_specific_mass": 1.0,
-        "converter_specific_mass_large": 1.0,
-    },
-    "bundle_assumptions": {"nested_gap": 1.0},
-    "alloy": {"conductivity_martensite": 1.0, "conductivity_austenite": 1.0},
-    "requirements": {"dead_time": 1.0},
-}  # fmt: skip
-# What is freed: its value whatever the size.
-FREED: dict[str, dict[str, float]] = {
-    "thermal_assumptions": {
-        "natural_factor": STILL_AIR, "heater_gap": GAP, "heater_lead_mass": 0.0,
-    },
-    "power_assumptions": {
-        "wire_density": 0.0, "controller_base_mass": 0.0, "controller_channel_mass": 0.0,
-    },
-    "mass_assumptions": {
-        "lock_mass_fixed": 0.0, "lock_factor": 0.0, "resolver_mass": 0.0, "thermocouple_mass": 0.0,
-        "switch_mass": 0.0, "plate_thickness_min": NOTHING, "housing_thickness_min": NOTHING,
-    },
-    "bundle_assumptions": {
-        "wall_min": NOTHING, "bore_radius_min": NOTHING, "bundle_chord_fraction_max": ROOM,
-    },
-    "vehicle": {"clearance": -ROOM},
-}  # fmt: skip
-# Exponent of the actuator's length by design variable.
-VARIABLES = {
-    "tube_outer_radius": 1.0,
-    "tube_length": 1.0,
-    "insulation_thickness": 1.0,
-    "heater_power": 2.0,
-    "spring_moment": 3.0,
-    "spring_rate": 3.0,
-}
+_DATA: dict[str, Any] = tomllib.loads(Path(__file__).with_suffix(".toml").read_text("utf-8"))
+# Exponents of the actuator's length and values whatever the size, by record and field.
+FOLLOWS: dict[str, dict[str, float]] = _DATA["follows"]
+FREED: dict[str, dict[str, float]] = _DATA["freed"]
 
 
 class Anchor(NamedTuple):
@@ -145,7 +107,9 @@ def pure_problem(
 
 def variable_stretch(labels: tuple[str, ...], length: float) -> Floats:
     """Factor on each design variable of an actuator of another length."""
-    return np.array([length ** VARIABLES.get(label.split(".")[0], 0.0) for label in labels])
+    return np.array(
+        [length ** _DATA["variables"].get(label.split(".")[0], 0.0) for label in labels]
+    )
 
 
 def _flying(own: Mapping[str, Any], law: str, size: float, anchor: Anchor | None) -> float:

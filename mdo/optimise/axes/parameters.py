@@ -16,10 +16,10 @@ from typing import Any, NamedTuple
 
 import jax
 import numpy as np
+from numpy.polynomial import chebyshev
 
 from mdo.arrays import Booleans, Floats
 from mdo.optimise.axes.axis import Axis, axes_of, ends_of
-from mdo.optimise.axes.effect import Effect, curve_through, line_through, nodes_of
 from mdo.optimise.blocks import block_size, in_blocks
 from mdo.optimise.knobs import Knob, turned
 from mdo.optimise.problem import DesignProblem, rows_in
@@ -31,6 +31,43 @@ CLOSE = 1e-12  # relative difference that counts as the same number
 CURVE_CLOSE = 1e-9  # the same where a curve is laid through nodes
 CORNERS = 6  # mixed points at which linearity is checked
 BLOCK, WIDE_BLOCK = 256, 8192  # points whose prelude is evaluated at once, on a CPU or not
+NODES = 32
+
+
+class Effect(NamedTuple):
+    """How the parameters change along one axis from its middle.
+
+    Attributes
+    ----------
+    low, high
+        Ends of the axis.
+    slope
+        Shape (parameters,); None where it is a curve.
+    curve
+        Chebyshev coefficients over the axis, shape (nodes, parameters); of the logarithm of an axis
+        that has no zero in it.
+    """
+
+    low: float
+    high: float
+    slope: Floats | None
+    curve: Floats | None
+
+    def place(self, values: Floats) -> Floats:
+        """Place on the axis, -1 to 1."""
+        low, high = self.low, self.high
+        if low > 0.0:
+            low, high, values = float(np.log(low)), float(np.log(high)), np.log(values)
+        return np.asarray((2.0 * values - low - high) / (high - low))
+
+    def at(self, values: Floats) -> Floats:
+        """Change of the parameters at values of the axis, shape (n, parameters)."""
+        if self.slope is not None:
+            return np.asarray((values - 0.5 * (self.low + self.high))[:, None] * self.slope)
+        assert self.curve is not None
+        return np.asarray(
+            chebyshev.chebvander(self.place(values), len(self.curve) - 1) @ self.curve
+        )
 
 
 class Parameters(NamedTuple):
@@ -199,3 +236,22 @@ def _anchored(axis: Axis, value: float) -> Knob:
         return axis.knob
     moves = tuple(replace(move, base=value) for move in axis.knob.moves)
     return replace(axis.knob, value=value, moves=moves)
+
+
+def line_through(low: float, high: float, first: Floats, last: Floats) -> Effect:
+    """Line from the parameters at the low end to those at the high end."""
+    return Effect(low, high, (last - first) / (high - low), None)
+
+
+def nodes_of(low: float, high: float) -> Floats:
+    """Values of the axis at which a curve wants the parameters."""
+    nodes = chebyshev.chebpts1(NODES)
+    if low > 0.0:
+        return np.asarray(np.sqrt(low * high) * (high / low) ** (0.5 * nodes))
+    return np.asarray(0.5 * (low + high + nodes * (high - low)))
+
+
+def curve_through(low: float, high: float, changes: Floats) -> Effect:
+    """Curve through changes of the parameters at the nodes, shape (nodes, parameters)."""
+    basis = chebyshev.chebvander(chebyshev.chebpts1(NODES), NODES - 1)
+    return Effect(low, high, None, np.asarray(np.linalg.solve(basis, changes), dtype=float))

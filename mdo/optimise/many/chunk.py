@@ -1,26 +1,38 @@
-"""One chunk of points: solved, told apart, and written down as columns."""
+"""One chunk of points: solved, told apart, and written down as columns.
+
+Verdicts are checked by the count problem (see :mod:`mdo.optimise.starts`): with tube, stress and
+twist of a design given, the tubes that each set needs against loads and the drag of the other set
+are a linear problem; where it has no solution no number of such tubes works.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Any
 
+import jax
 import numpy as np
 
-from mdo.arrays import Booleans, Floats
+from mdo.arrays import Booleans, Floats, Indices
+from mdo.model.chain import Chain
+from mdo.model.layout import design_labels
 from mdo.model.requirements import REQUIREMENTS
+from mdo.optimise.axes import Parameters
 from mdo.optimise.batch.iteration import INFEASIBLE as LEAST_VIOLATION
 from mdo.optimise.batch.iteration import OPTIMAL
 from mdo.optimise.batch.solve import Solution
-from mdo.optimise.many.count_check import counts_exist
+from mdo.optimise.blocks import block_size, in_blocks
 from mdo.optimise.many.model import OUTPUTS, Goal
 from mdo.optimise.many.points import PointSolver, axis_costs, point_solver, solve_points
 from mdo.optimise.many.solution import HOLDS, Optima, Words, columns_of
+from mdo.optimise.starts import FEW, PROBED, least_counts
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN, SETTLED
 from mdo.results.work import Columns
 
 CARRIES = 1e-5  # share of the largest multiplier from which a row is active
 BLAMED = 0.02  # share of the multipliers of a violation from which a row is a reason
+BLOCK, WIDE_BLOCK = 64, 4096
 
 
 def solve_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
@@ -114,3 +126,28 @@ def symmetric(rows: Floats, size: int) -> Floats:
     matrices[:, lower, upper] = rows
     matrices[:, upper, lower] = rows
     return matrices
+
+
+@lru_cache(maxsize=4)
+def _probes(chain: Chain) -> Any:
+    def probed(x: Any, theta: Any, prelude: Any) -> dict[str, Any]:
+        values = chain.evaluate_chain(x, theta, prelude)
+        return {name: values[name] for name in PROBED}
+
+    return chain.compiled("probes of the count problem", jax.vmap(probed))
+
+
+def counts_exist(chain: Chain, parameters: Parameters, designs: Floats) -> Booleans:
+    """Whether counts of the two sets exist for the tubes of each design."""
+    labels = design_labels()
+    sets = [place for place, label in enumerate(labels) if label.startswith("tube_count")]
+    probes = designs.copy()
+    probes[:, sets] = FEW
+
+    def solvable(places: Indices) -> Booleans:
+        chosen = parameters.take(places)
+        values = _probes(chain)(probes[places], chosen.theta, chosen.prelude)
+        return least_counts(jax.tree.map(np.asarray, values))[1]
+
+    exist: Booleans = in_blocks(solvable, len(designs), block_size(BLOCK, WIDE_BLOCK))
+    return exist

@@ -10,16 +10,14 @@ import math
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.legs import times_table
 from mdo.defend.tables.never import never_heats
 from mdo.disciplines.heat.record import HEAT_PARTS
 from mdo.model.layout import SET_NAMES
 from mdo.optimise.appraisal import Appraisal
-
-Floats = NDArray[np.float64]
 
 
 class Stretch(NamedTuple):

@@ -9,9 +9,10 @@ from itertools import pairwise
 import pandas as pd
 import plotly.graph_objects as go
 
+from mdo.arrays import Floats
 from mdo.report.figures.frame import frame_rows
 from mdo.report.figures.style import BLUE
-from mdo.report.words.exploration_columns import Floats, broken
+from mdo.report.words.exploration_columns import broken
 from mdo.report.words.table import Table
 
 MOST_ROWS = 12

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
+from mdo.arrays import Floats
 from mdo.report.figures.active_strip import titles_of
 from mdo.report.figures.frame import frame_rows
 from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, hatched
@@ -18,7 +19,6 @@ from mdo.report.words.exploration_columns import (
     INFEASIBLE,
     UNSETTLED,
     Column,
-    Floats,
     Tables,
     broken,
     rounded,

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
+from mdo.arrays import Floats
 from mdo.report.figures.frame import LABEL, add_marks, frame
 from mdo.report.figures.requirement_map import (
     CROSS,
@@ -18,7 +19,7 @@ from mdo.report.figures.requirement_map import (
 )
 from mdo.report.figures.style import BLUE, GREY, RUST
 from mdo.report.pages.exploration_views import Ints, MapData, Plane
-from mdo.report.words.exploration_columns import FEASIBLE, Column, Floats, Tables, rounded, safe
+from mdo.report.words.exploration_columns import FEASIBLE, Column, Tables, rounded, safe
 
 SHIFT = 0.55  # of the width of a carpet that its second axis moves a point
 MOST_LINES = 8  # of one axis

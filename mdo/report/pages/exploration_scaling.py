@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
+from mdo.arrays import Floats
 from mdo.report.figures.active_strip import active_figure, active_rows, active_table
 from mdo.report.figures.frame import frame
 from mdo.report.figures.results_compared import COLOURS, MARKS
@@ -17,7 +18,6 @@ from mdo.report.words.exploration_columns import (
     FEASIBLE,
     Column,
     Columns,
-    Floats,
     Listed,
     Tables,
     rounded,

@@ -9,14 +9,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from mdo.report.words.exploration_columns import (
-    FEASIBLE,
-    UNSETTLED,
-    Column,
-    Columns,
-    Floats,
-    Tables,
-)
+from mdo.arrays import Floats
+from mdo.report.words.exploration_columns import FEASIBLE, UNSETTLED, Column, Columns, Tables
 
 Ints = NDArray[np.int64]
 MOST_LEVELS = 60  # of one axis of a grid

@@ -9,8 +9,8 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.model.layout import design_labels
 from mdo.quantities import quantity_of, title_of
 from mdo.report.words.cells import Cell
@@ -26,7 +26,6 @@ from mdo.report.words.printed import (
 from mdo.report.words.table import Table
 from mdo.study.number_text import figure, trade
 
-Floats = NDArray[np.float64]
 Tables = Mapping[str, pd.DataFrame]
 LETTERS = 38  # of a name in a figure
 # As :func:`mdo.report.words.printed.number` prints: SI unit, from which number on, factor, name.

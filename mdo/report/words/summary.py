@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from typing import Any
-
-import numpy as np
 
 from mdo.defend.cautions.collect import evaluate_cautions
 from mdo.defend.defence import defence_of, defence_tables
@@ -25,7 +22,6 @@ from mdo.defend.tables.design import (
 from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.legs import driving_point, times_table
 from mdo.defend.tables.never import NEVER
-from mdo.defend.tables.other_set import other_set_table
 from mdo.defend.tables.requirements import (
     REQUIRED,
     RequirementLine,
@@ -34,24 +30,24 @@ from mdo.defend.tables.requirements import (
 from mdo.defend.verdict import INFEASIBLE, judge
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.optimum import Optimum
-from mdo.quantities import QUANTITIES
 from mdo.report.words.bench import bench_words
 from mdo.report.words.cells import place_text
 from mdo.report.words.corrections import corrections_words
 from mdo.report.words.summary_defence import conflict_lines, defence_blocks, defence_dict
+from mdo.report.words.summary_motions import (
+    driving_lines,
+    other_set_lines,
+    power_lines,
+    temperatures_lines,
+    times_lines,
+)
 from mdo.report.words.table import terminal_lines
-from mdo.study.number_text import WIDTH, aligned, percent, quantity, wrapped
+from mdo.study.number_text import WIDTH, quantity, wrapped
 
 Lines = list[str]
 MOST_FAILED = 5  # kinds of requirement that fail, with their numbers
 REACHED = 1e-6  # relative difference of masses that count as the same optimum
 LEAST_LINE = 1e-3  # share of the mass from which a line of it is listed
-TEMPERATURES = (
-    "hot_temperature", "heating_start", "heating_finish", "cooling_start", "cooling_finish",
-    "sheath_temperature", "tube_temperature_max", "bay_hot_temperature",
-    "structure_temperature_hot",
-)  # fmt: skip
-POWERS = ("peak_power", "power_available", "held_power", "fold_energy", "sortie_energy")
 
 
 def summary_text(appraisal: Appraisal, units: str = "si") -> str:
@@ -72,11 +68,11 @@ def summary_text(appraisal: Appraisal, units: str = "si") -> str:
         conflict_lines(tables, units),
         _masses(appraisal, units),
         [] if bought(appraisal) else _order(appraisal, units),
-        _driving(appraisal, units),
-        _times(appraisal, units),
-        _other_set(appraisal, tables, units),
-        _temperatures(appraisal, units),
-        _power(appraisal, units),
+        driving_lines(appraisal, units),
+        times_lines(appraisal, units),
+        other_set_lines(appraisal, tables, units),
+        temperatures_lines(appraisal, units),
+        power_lines(appraisal, units),
         *(defence_blocks(appraisal, tables, units) if tables else [_active(appraisal, units)]),
         ["DISTANCE TO PHYSICAL LIMITS", *terminal_lines("limits", limits_table(appraisal), units)],
         [
@@ -222,77 +218,6 @@ def _order(appraisal: Appraisal, units: str) -> Lines:
         head = "BUNDLE of this design (infeasible: not for ordering; counts rounded up)"
     items = terminal_lines("order", order_table(appraisal), units)
     return [head, *wrapped(ordered_words(appraisal), indent="  ", hanging="  "), *items]
-
-
-def _driving(appraisal: Appraisal, units: str) -> Lines:
-    point = driving_point(appraisal)
-    if point is None:
-        return ["DRIVING CASE: none, the load assists everywhere"]
-    required, available = (
-        quantity(value, "N*m", units) for value in (point.required_moment, point.available_moment)
-    )
-    angle = f"{math.degrees(point.fold_angle):.0f} deg"
-    needed = percent(point.torque_margin_required)
-    return [
-        f"DRIVING CASE for the torque: {point.leg}, fold angle {angle}, {point.driver}",
-        f"  required {required}, available {available} (one wing, limit load)",
-        f"  margin {margin_text(point.torque_margin)}, needed {needed}",
-        f"  with the load model at its upper band: {margin_text(point.torque_margin_upper_band)}",
-    ]
-
-
-def margin_text(margin: float) -> str:
-    """Return a torque margin; where nothing is available (A < 0) the ratio says little."""
-    return percent(margin) if margin > -1.0 or math.isnan(margin) else "none, A < 0"
-
-
-def _times(appraisal: Appraisal, units: str) -> Lines:
-    table = times_table(Facts(appraisal))
-    reasons = dict.fromkeys(reason for words in table["status"] for reason in words.split("; "))
-    return [
-        "TIMES (fold: cold start, low line; return: hottest bay; from rest: warm-up of the",
-        "other set, then heating or cooling under the drive, the longer)",
-        *terminal_lines("times", table, units),
-        *(line for why in reasons if why for line in wrapped(why, indent="  ", hanging="    ")),
-    ]
-
-
-def _other_set(appraisal: Appraisal, tables: Mapping[str, Any], units: str) -> Lines:
-    table = other_set_table(appraisal)
-    if table.empty:
-        return []
-    head = "STATE OF THE OTHER SET in every motion: this design as it is"
-    lines = [head, *terminal_lines("other_set", table, units)]
-    if "other_set_optimum" in tables:
-        again = terminal_lines("other_set_optimum", tables["other_set_optimum"], units)
-        return [*lines, "  optimised again:", *again]
-    return lines
-
-
-def _temperatures(appraisal: Appraisal, units: str) -> Lines:
-    facts = Facts(appraisal)
-    present = np.asarray(facts.choices.set_present) > 0.5
-    pairs = " / ".join(name for name, there in zip(("up", "down"), present, strict=True) if there)
-    rows = []
-    for name in TEMPERATURES:
-        values = np.atleast_1d(facts.v[name] if name in facts.v else facts.d[name])
-        values = values[present] if values.shape == present.shape else values.max(keepdims=True)
-        shown = dict.fromkeys(quantity(float(value), "K", units) for value in values)
-        rows.append((QUANTITIES[name].title, QUANTITIES[name].symbol, " / ".join(shown)))
-    return [f"TEMPERATURES (sets {pairs} where two are given)", *aligned(rows)]
-
-
-def _power(appraisal: Appraisal, units: str) -> Lines:
-    supply = appraisal.study.supply
-    values: dict[str, Any] = {"power_available": supply.power_available, **appraisal.values}
-    rows = [
-        (quantity(float(np.max(values[name])), known.unit, units), known.meaning)
-        for name, known in ((name, QUANTITIES[name]) for name in POWERS)
-    ]
-    return [
-        "POWER of the aircraft, both wings moving together, largest of all legs",
-        *aligned(rows, right=(0,)),
-    ]
 
 
 def _active(appraisal: Appraisal, units: str) -> Lines:

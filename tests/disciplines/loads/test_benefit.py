@@ -1,7 +1,5 @@
 """What folding gives against published non-planar wings, closed forms and hand formulas."""
 
-import importlib.util
-from pathlib import Path
 from types import SimpleNamespace
 
 import jax
@@ -22,9 +20,7 @@ from mdo.disciplines.loads.strip import wing_and_panel_slopes
 from mdo.disciplines.loads.wing_mesh import MeshSize
 from mdo.model.benefit import SHIFT_DOUBT
 
-spec = importlib.util.spec_from_file_location("wings", Path(__file__).with_name("wings.py"))
-wings = importlib.util.module_from_spec(spec)
-spec.loader.exec_module(wings)
+from . import wings
 
 subsonic = jax.jit(subsonic_benefit, static_argnames="size")
 supersonic = jax.jit(supersonic_benefit, static_argnames="size")

@@ -1,8 +1,5 @@
 """Vortex lattice against published wings, closed forms and solutions of other kinds."""
 
-import importlib.util
-from pathlib import Path
-
 import jax
 import jax.numpy as jnp
 import numpy as np
@@ -21,10 +18,8 @@ from mdo.disciplines.loads.wing_mesh import (
     wing_mesh,
 )
 
-spec = importlib.util.spec_from_file_location("wings", Path(__file__).with_name("wings.py"))
-wings = importlib.util.module_from_spec(spec)
-spec.loader.exec_module(wings)
-trapezoid = wings.trapezoid
+from . import wings
+from .wings import trapezoid
 
 INCIDENCE, PANEL, TWIST, RATE, SIDESLIP, ROLL = range(len(WASHES))
 FINE = MeshSize(8, 24, 16)

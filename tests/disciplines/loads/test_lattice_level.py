@@ -1,6 +1,5 @@
 """Level `lattice`: blend over Mach numbers, points solved once, loads of a study, bad geometry."""
 
-import importlib.util
 from functools import partial
 from pathlib import Path
 
@@ -24,9 +23,7 @@ from mdo.model.compile_cache import cheap_options
 from mdo.study import load_study
 from mdo.study.assemble import assemble
 
-spec = importlib.util.spec_from_file_location("wings", Path(__file__).with_name("wings.py"))
-wings = importlib.util.module_from_spec(spec)
-spec.loader.exec_module(wings)
+from . import wings
 
 MEDIUM = Path(__file__).parents[3] / "studies" / "deck_medium.toml"
 compiled = partial(jax.jit, compiler_options=cheap_options())

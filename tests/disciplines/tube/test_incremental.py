@@ -14,7 +14,6 @@ from mdo.disciplines.tube.incremental import (
     march_under,
     next_strain,
     next_stress,
-    outer_stress_ratio,
 )
 from mdo.disciplines.tube.radial_twist import cold_twist_under
 from mdo.disciplines.tube.radial_wall import mean_stress, wall_points
@@ -28,6 +27,12 @@ TO_DEGREES = np.degrees(0.5 / float(TUBE.effective_radius))
 MEAN = 100.0 / float(TUBE.area * TUBE.effective_radius)  # of 100 N*m
 COOL, HEAT = np.arange(430.0, 299.5, -1.0), np.arange(301.0, 430.5, 1.0)
 MARCH = jax.jit(march_under)
+
+
+def outer_stress_ratio(march, wall, mean):
+    """Largest outer-fibre stress of a march over the elastic one T r_o / J of a mean stress."""
+    elastic = mean * wall.ratio[-1] / mean_stress(wall.ratio, wall)
+    return jnp.max(jnp.abs(march.states.stress[..., -1])) / elastic
 
 
 def under(mean, kelvin, card=REF1, wall=WALL, start=None):

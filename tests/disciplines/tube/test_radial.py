@@ -1,8 +1,5 @@
 """Level `radial` of the tubes: the rows of `uniform` over the wall; what they do to a design."""
 
-import importlib.util
-from pathlib import Path
-
 import jax
 import jax.numpy as jnp
 import numpy as np
@@ -14,12 +11,7 @@ from mdo.disciplines.tube import torsion
 from mdo.disciplines.tube.radial import radial_answer, radial_demand, radial_states
 from mdo.disciplines.tube.radial_wall import wall_points
 from mdo.disciplines.tube.uniform import uniform_answer, uniform_demand, uniform_states
-
-spec = importlib.util.spec_from_file_location(
-    "actuator_case", Path(__file__).parents[1] / "actuator_case.py"
-)
-case = importlib.util.module_from_spec(spec)
-spec.loader.exec_module(case)
+from tests.disciplines import actuator_case as case
 
 
 def runner(demand, answer):

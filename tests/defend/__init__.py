@@ -1,0 +1,1 @@
+"""Defence of a design."""

@@ -1,0 +1,1 @@
+"""Physics, a discipline at a time."""

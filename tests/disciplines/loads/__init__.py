@@ -1,0 +1,1 @@
+"""Aerodynamics of the panel."""

@@ -1,0 +1,1 @@
+"""What users may do wrong, and what surrounds a run."""
