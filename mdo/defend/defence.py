@@ -2,7 +2,7 @@
 
 What each requirement costs or, where nothing is feasible, what to relax; the comparison with the
 conventional hinges and what would turn it; how sensitive the design is and what to measure first;
-what can be bought and what rounding costs; every combination of discrete choices.
+every combination of discrete choices.
 """
 
 from __future__ import annotations
@@ -23,12 +23,18 @@ from mdo.defend.comparison.break_even import (
 from mdo.defend.comparison.compare import Comparison, ComparisonLine, compare, geared_table
 from mdo.defend.comparison.intervals import intervals_table
 from mdo.defend.comparison.sentences import compared_failures_table, findings, rules_table
+from mdo.defend.conflicts.answers import (
+    Answer,
+    AsStudy,
+    answers_table,
+    first_answers,
+    further_answers,
+    relaxable,
+)
 from mdo.defend.conflicts.conflicts import NO_CONFLICTS, Conflicts, conflicts_table, find_conflicts
 from mdo.defend.costs.multipliers import Cost, costs_table, find_costs
 from mdo.defend.costs.ranges import find_ranges
 from mdo.defend.drawn_inputs import evaluate_drawn
-from mdo.defend.order.rounded_tables import order_table as rounded_order_table
-from mdo.defend.order.rounded_tables import rounding_table, stock_table
 from mdo.defend.sensitivity.elasticity import (
     Elasticity,
     elasticities_table,
@@ -42,9 +48,10 @@ from mdo.defend.tables.frame import of_lines
 from mdo.defend.tables.other_set import other_set_table, states_of
 from mdo.defend.uncertain import uncertain_inputs
 from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.knob_list import requirements_of, technologies_of
 from mdo.optimise.linear_algebra import one_thread
 from mdo.optimise.optimum import Optimum
-from mdo.optimise.whole_tubes.rounding import Rounded, round_design
+from mdo.optimise.problem import DesignProblem
 
 Progress = Callable[[str], None]
 
@@ -59,6 +66,8 @@ class Defence:
         What each requirement, load and technology value costs; empty for an infeasible study.
     conflicts
         What to relax; without entries for a feasible study.
+    answers
+        What was tried to make an infeasible study feasible, each solved as a study.
     comparison, break_even
         Comparison with the conventional hinges, and what would turn it.
     sensitivity, elasticities, plan
@@ -66,21 +75,19 @@ class Defence:
         the test plan that follows.
     choices
         Every combination of the discrete choices that the study lists.
-    rounded
-        The design in whole tubes and stock sizes.
     states
         Every state of the other set of a pair, trained or not.
     """
 
     costs: tuple[Cost, ...] = ()
     conflicts: Conflicts = NO_CONFLICTS
+    answers: tuple[Answer, ...] = ()
     comparison: Comparison | None = None
     break_even: tuple[BreakEven, ...] = ()
     sensitivity: Sensitivity | None = None
     elasticities: tuple[Elasticity, ...] = ()
     plan: tuple[LabTest, ...] = ()
     choices: ChoiceStudy | None = None
-    rounded: Rounded | None = None
     states: ChoiceStudy | None = None
 
 
@@ -103,13 +110,15 @@ def defence_of(appraisal: Appraisal) -> Defence | None:
     return appraisal.defence if isinstance(appraisal, Defended) else None
 
 
-def find_defence(appraisal: Appraisal, say: Progress) -> Defence:
+def find_defence(appraisal: Appraisal, say: Progress, as_study: AsStudy | None = None) -> Defence:
     """Defend an optimum, as far as ``[analysis.defence]`` asks for.
 
     Parameters
     ----------
     appraisal : of an optimum
     say : told what is being done
+    as_study : solves a study in whole tubes, near a design: what answers to an infeasible study
+        are judged by; None judges them by the least violation alone
 
     Raises
     ------
@@ -123,44 +132,63 @@ def find_defence(appraisal: Appraisal, say: Progress) -> Defence:
     choices = None
     with one_thread():
         if wanted.choices:
-            choices = find_choices(appraisal.problem, wanted.choices, progress=say)
+            bound = appraisal.continuous.problem
+            choices = find_choices(bound, wanted.choices, progress=say)
         if optimum.feasible:
             return _of_feasible(appraisal, optimum, choices, say)
-        conflicts = find_conflicts(appraisal.problem, optimum, progress=say)
-        return Defence(conflicts=conflicts, choices=choices)
+        return _of_infeasible(appraisal.problem, optimum, choices, as_study, say)
+
+
+def _of_infeasible(
+    problem: DesignProblem,
+    optimum: Optimum,
+    choices: ChoiceStudy | None,
+    as_study: AsStudy | None,
+    say: Progress,
+) -> Defence:
+    """Defence of an infeasible optimum: what conflicts, and what makes it feasible."""
+    answers: list[Answer] = []
+    if as_study is not None:
+        answers += first_answers(problem, optimum.design, choices, as_study, say)
+    knobs = relaxable(problem, requirements_of(problem)) + technologies_of(problem)
+    conflicts = find_conflicts(problem, optimum, knobs, progress=say)
+    if as_study is not None:
+        answers += further_answers(problem, optimum.design, conflicts, as_study, say)
+    return Defence(conflicts=conflicts, answers=tuple(answers), choices=choices)
 
 
 def _of_feasible(
     appraisal: Appraisal, optimum: Optimum, choices: ChoiceStudy | None, say: Progress
 ) -> Defence:
-    """Defence of a feasible optimum."""
-    problem = appraisal.problem
+    """Defence of a feasible optimum: what is drawn and compared is the design in whole tubes.
+
+    What is optimised again with other numbers, or costs something, is its bound.
+    """
+    bound = appraisal.continuous.optimum
+    assert bound is not None
+    problem = bound.problem
     wanted = appraisal.study.analysis.defence
     say("Costs of the requirements")
-    costs = find_costs(problem, optimum)
+    costs = find_costs(problem, bound)
     if wanted.cost_ranges:
-        costs = find_ranges(problem, optimum, costs, progress=say)
+        costs = find_ranges(problem, bound, costs, progress=say)
     inputs = uncertain_inputs(problem)
-    drawn = evaluate_drawn(problem, optimum.design, inputs, samples=wanted.samples, progress=say)
+    drawn = evaluate_drawn(
+        optimum.problem, optimum.design, inputs, samples=wanted.samples, progress=say
+    )
     comparison = compare(appraisal, drawn, hydraulic=wanted.hydraulic, progress=say)
-    break_even = find_break_even(problem, optimum, progress=say) if wanted.break_even else ()
+    break_even = find_break_even(problem, bound, progress=say) if wanted.break_even else ()
     say("Numbers of the study that are known")
-    elasticities = find_elasticities(problem, optimum, known_numbers(problem, inputs))
+    elasticities = find_elasticities(problem, bound, known_numbers(problem, inputs))
     sensitivity = find_sensitivity(optimum, drawn, progress=say)
-    rounded, stock = None, wanted.stock
-    if wanted.rounding:
-        rounded = round_design(
-            problem, optimum, tubes=stock.tubes or None, sleeves=stock.sleeves or None,
-            sheets=stock.sheets or None, wires=True, progress=say,
-        )  # fmt: skip
     states = None
     if wanted.states and len(other_set_table(appraisal)):
         say("States of the other set")
-        states = find_choices(problem, states_of(problem.study), near=optimum.design, progress=say)
+        states = find_choices(problem, states_of(problem.study), near=bound.design, progress=say)
     return Defence(
         costs=costs, comparison=comparison, break_even=break_even, sensitivity=sensitivity,
         elasticities=elasticities, plan=test_plan(sensitivity, appraisal), choices=choices,
-        rounded=rounded, states=states,
+        states=states,
     )  # fmt: skip
 
 
@@ -172,6 +200,8 @@ def defence_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
     tables: dict[str, pd.DataFrame] = {}
     if defence.costs:
         tables["costs"] = costs_table(defence.costs)
+    if defence.answers:
+        tables["answers"] = answers_table(defence.answers)
     if defence.conflicts != NO_CONFLICTS:
         tables["conflicts"] = conflicts_table(defence.conflicts)
         tables["conflict_core"] = pd.DataFrame({"requirement": list(defence.conflicts.core)})
@@ -197,21 +227,9 @@ def defence_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
     if defence.states is not None:
         states = choices_table(defence.states)
         works = states["status"].isin([FEASIBLE, EXCLUDED])
-        added = (states["system_mass"] - appraisal.mass).where(works)
+        added = (states["system_mass"] - appraisal.continuous.mass).where(works)
         tables["other_set_optimum"] = states.assign(added=added)
-    if defence.rounded is not None:
-        tables |= _rounding_tables(defence.rounded)
     return tables
-
-
-def _rounding_tables(rounded: Rounded) -> dict[str, pd.DataFrame]:
-    words = [rounded.claim, *rounded.remarks, *(cause.text for cause in rounded.causes)]
-    tables = {
-        "rounding": rounding_table(rounded),
-        "rounding_stock": stock_table(rounded),
-        "rounding_words": _words(words),
-    }
-    return tables | ({"rounding_order": rounded_order_table(rounded)} if rounded.feasible else {})
 
 
 def _words(lines: Iterable[str]) -> pd.DataFrame:

@@ -26,13 +26,13 @@ from numpy.typing import NDArray
 from mdo.disciplines.tube.record import MarchedLeg
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.optimum import Attempt, Optimum
-from mdo.optimise.problem import DesignProblem, make_problem
+from mdo.optimise.problem import DesignProblem, Fixed, make_problem
 from mdo.optimise.verify import Verification
 from mdo.study.sheet import WORKBOOK
 from mdo.study.study import Study, study_from_dict
 from mdo.study.text import file_name
 
-FORMAT = 2  # 1 held no sizes of the tubes and no stress cap, which requirements read
+FORMAT = 3  # 2 held no design in whole tubes and its bound
 
 
 def record_text(appraisal: Appraisal) -> str:
@@ -40,22 +40,32 @@ def record_text(appraisal: Appraisal) -> str:
 
     What was found about an optimum (``defence``) is not in it: tables hold that.
     """
-    study, optimum = appraisal.study, appraisal.optimum
-    attempts = [] if optimum is None else [_written(attempt) for attempt in optimum.attempts]
+    study = appraisal.study
     content = {
         "format": FORMAT,
         "kind": appraisal.kind,
-        "origin": appraisal.origin,
         "study_file": study.path.name if study.path else None,
         "study_sha256": hashlib.sha256(study.text.encode()).hexdigest(),
         "files": _own_files(study),
+        **_found(appraisal),
+        "bound": None if appraisal.bound is None else _found(appraisal.bound),
+    }
+    return json.dumps(content, indent=0, allow_nan=False, ensure_ascii=False) + "\n"
+
+
+def _found(appraisal: Appraisal) -> dict[str, Any]:
+    """What was found of a study, as JSON."""
+    optimum, fixed = appraisal.optimum, appraisal.problem.fixed
+    attempts = [] if optimum is None else [_written(attempt) for attempt in optimum.attempts]
+    return {
+        "origin": appraisal.origin,
         "design": _plain(appraisal.x),
         "optimum": None if optimum is None else _written(optimum) | {"attempts": attempts},
         "values": _numbers(appraisal.values),
         "outer_stress_factor": _plain(_legs(appraisal.problem).outer_stress_factor),
+        "fixed": None if fixed is None else fixed._asdict(),
         "verification": _verification_written(appraisal.verification),
     }
-    return json.dumps(content, indent=0, allow_nan=False, ensure_ascii=False) + "\n"
 
 
 def read_record(text: str, study_text: str, aside: Path) -> Appraisal:
@@ -85,13 +95,24 @@ def read_record(text: str, study_text: str, aside: Path) -> Appraisal:
 
 def _appraisal(content: Mapping[str, Any], study_text: str, aside: Path) -> Appraisal:
     problem = _problem(study_text, content["study_file"], content["files"], aside)
+    bound = content["bound"]
+    found = _read_found(content, problem, str(content["kind"]))
+    if bound is None:
+        return found
+    return replace(found, bound=_read_found(bound, problem, found.kind))
+
+
+def _read_found(content: Mapping[str, Any], problem: DesignProblem, kind: str) -> Appraisal:
+    """Appraisal of what was found, of the problem of its study."""
     factor = _array(content["outer_stress_factor"])
     if not np.array_equal(factor, _legs(problem).outer_stress_factor):  # fed back
         legs = _legs(problem)._replace(outer_stress_factor=factor)
         problem = problem.with_parameters({**problem.assembled.parameters, "legs": legs})
+    if content["fixed"] is not None:
+        problem = problem.fixing(Fixed(**content["fixed"]))
     optimum = content["optimum"]
     return Appraisal(
-        kind=str(content["kind"]),
+        kind=kind,
         problem=problem,
         x=_array(content["design"]),
         values={name: _array(value) for name, value in content["values"].items()},

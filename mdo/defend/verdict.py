@@ -48,7 +48,7 @@ def open_items(appraisal: Appraisal) -> tuple[str, ...]:
     if not set(FUNCTIONAL_LOSS) & card.fields.keys():
         items.append(
             f"loss of stroke over the life is not known: alloy card {card.name} gives no "
-            f"{' or '.join(FUNCTIONAL_LOSS)}, so nothing is taken off the twist that is left"
+            f"{' or '.join(FUNCTIONAL_LOSS)}, so nothing is taken off the stroke margin"
         )
     if legs := legs_found_warm(appraisal):
         items.append(

@@ -121,7 +121,7 @@ _TABLE = (
         RELATIVE, ANGLES, "Pa", counts=lambda s: s.heated,
     ),
     Requirement(
-        "drive_strain", "Twist left for the factored moment",
+        "drive_strain", "Stroke margin at factored load",
         "required_strain", AT_MOST, "tube_strain",
         STRAIN, ANGLES, "1", counts=lambda s: s.heated,
     ),
@@ -131,7 +131,7 @@ _TABLE = (
         RELATIVE, ANGLES, "Pa", counts=lambda s: s.heated & s.tubes_failed,
     ),
     Requirement(
-        "failed_strain_row", "Twist left with one tube failed",
+        "failed_strain_row", "Stroke margin with one tube failed",
         "failed_strain", AT_MOST, "tube_strain",
         STRAIN, ANGLES, "1", counts=lambda s: s.heated & s.tubes_failed,
     ),
@@ -141,7 +141,7 @@ _TABLE = (
         STRAIN, ANGLES, "1", counts=lambda s: s.by_load,
     ),
     Requirement(
-        "overrun", "Load that runs over is held without a brake",
+        "overrun", "Aiding (overhauling) load held without a brake",
         "holding_moment", AT_LEAST, _running_over,
         MEAN_MOMENT, ANGLES, "N*m", WING, counts=lambda s: _heated_motion(s) & (not s.brake),
     ),
@@ -156,7 +156,7 @@ _TABLE = (
         LOGARITHM, LEGS, "s", counts=_cooled_return,
     ),
     Requirement(
-        "return_heat_row", "Heating time of the returning set",
+        "return_heat_row", "Return drive heat-up time",
         lambda heat_time, pushes_up: of_driver(heat_time, pushes_up), AT_MOST, "legs.time_limit",
         LOGARITHM, LEGS, "s",
         counts=lambda s: _heated_motion(s) & s.is_return & (s.other_cold | (not s.retwist)),
@@ -188,7 +188,7 @@ _TABLE = (
         NOMINAL_POWER, LEGS, "W", WING, counts=lambda s: s.heated,
     ),
     Requirement(
-        "return_temperature", "Return gate: martensite finish above the hottest bay",
+        "return_temperature", "Mf margin: martensite finish above the hottest bay",
         lambda cooling_finish, pushes_up: of_cooled(cooling_finish, pushes_up), AT_LEAST,
         lambda bay_hot_temperature, requirements: (
             bay_hot_temperature + (requirements.lot_tolerance + requirements.return_gate)
@@ -196,7 +196,7 @@ _TABLE = (
         KELVIN, LEGS, "K", counts=_martensite,
     ),
     Requirement(
-        "self_start", "Self-start gate: austenite start above bay and soak",
+        "self_start", "Inadvertent-actuation margin: austenite start above bay and soak",
         "alloy.austenite_start", AT_LEAST,
         lambda bay_hot_temperature, requirements: _start_gate(bay_hot_temperature, requirements),
         KELVIN, LEGS, "K",
@@ -278,12 +278,12 @@ _TABLE = (
         LOGARITHM, SCALAR, "1",
     ),
     Requirement(
-        "wall", "Wall that can be made",
+        "wall", "Minimum gauge",
         "wall_thickness", AT_LEAST, "bundle_assumptions.wall_min",
         LOGARITHM, SCALAR, "m",
     ),
     Requirement(
-        "bore", "Bore that takes a heater",
+        "bore", "Minimum bore",
         "bore_radius", AT_LEAST, "bundle_assumptions.bore_radius_min",
         LOGARITHM, SCALAR, "m",
     ),
@@ -331,7 +331,7 @@ _TABLE = (
         LOGARITHM, SCALAR, "m", counts=lambda s: s.nested,
     ),
     Requirement(
-        "static_self_start", "Self-start gate of the soaks and locked states",
+        "static_self_start", "Inadvertent-actuation margin of the soaks and locked states",
         "alloy.austenite_start", AT_LEAST,
         lambda static_bay_hot, requirements: _start_gate(static_bay_hot, requirements),
         KELVIN, STATICS, "K", counts=lambda s: s.static,

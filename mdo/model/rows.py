@@ -40,6 +40,8 @@ AXES = {
     STATICS: ("leg",),
 }
 
+LIMIT_STEP = 1e-6  # relative
+
 
 def _names(source: Source) -> tuple[str, ...]:
     """Names of quantities and records that a value, limit or scale reads."""
@@ -166,6 +168,20 @@ def read_row(label: RowLabel, values: Mapping[str, Any]) -> Reading:
         float(np.broadcast_to(part, shape)[at]) for part in value_and_limit(entry, values)
     )
     return Reading(value, limit, limit - value if entry.sense == AT_MOST else value - limit)
+
+
+def limit_slope(label: RowLabel, values: Mapping[str, Any]) -> float:
+    """Change of a row per unit of its limit (SI), to first order; 0 where the limit is none."""
+    entry, at = label.requirement, place(label)
+    value, limit = (np.asarray(part, dtype=float) for part in value_and_limit(entry, values))
+    given = {name: values[name] for name in _names(entry.scale.row)}
+    step = LIMIT_STEP * np.maximum(np.abs(limit), 1e-12)
+    ahead, behind = (
+        np.asarray(entry.scale.row(value=value, limit=limit + part, **given))
+        for part in (step, -step)
+    )
+    slopes = np.broadcast_to(np.abs(ahead - behind) / (2.0 * step), np.shape(values[entry.name]))
+    return float(slopes[at])
 
 
 def index_rows(

@@ -16,6 +16,7 @@ from mdo.optimise.neighbour_levels import NeighbourLevel
 from mdo.optimise.optimum import FEASIBLE, Optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.verify import Verification
+from mdo.optimise.whole_tubes.rounding import Rounded
 from mdo.study.study import Study
 
 
@@ -50,6 +51,11 @@ class Appraisal:
         Its legs marched along their paths, if a level of the study does that.
     neighbours
         The design at the neighbouring levels, if they were run.
+    bound
+        The continuous optimum that a design in whole tubes was found from; no such design can be
+        lighter if that is the least there is. None for any other design.
+    rounded
+        How the design in whole tubes was found.
     """
 
     kind: str
@@ -60,6 +66,13 @@ class Appraisal:
     origin: str
     verification: Verification | None = None
     neighbours: tuple[NeighbourLevel, ...] = ()
+    bound: Appraisal | None = None
+    rounded: Rounded | None = None
+
+    @property
+    def continuous(self) -> Appraisal:
+        """The bound of a design in whole tubes, any other design itself: what requirements cost."""
+        return self.bound or self
 
     @property
     def study(self) -> Study:

@@ -118,7 +118,8 @@ def with_fields(problem: DesignProblem, fields: Mapping[str, float]) -> DesignPr
                 raise KeyError(path)
             changes[path] = as_written(value, found.unit)
     study = problem.study.with_values(changes) if changes else problem.study
-    return problem_of(study, {**problem.card_fields, **card}, problem.correction)
+    fields_of_card = {**problem.card_fields, **card}
+    return problem_of(study, fields_of_card, problem.correction, problem.fixed)
 
 
 def left_open(path: str) -> Input | None:

@@ -49,7 +49,7 @@ def neighbour_levels(
             if level in LEVELS[discipline] and not _without_table(problem, level):
                 levels = fidelity.optimise._replace(**{discipline: level})
                 study = replace(problem.study, fidelity=Fidelity(levels, {}, {}))
-                beside = problem_of(study, problem.card_fields)
+                beside = problem_of(study, problem.card_fields, fixed=problem.fixed)
                 if discipline == "tube":  # what is known of the path belongs to its own level
                     beside = _with_judged_factor(beside)
                 yield NeighbourLevel(discipline, level, beside.values(x))

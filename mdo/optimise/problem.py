@@ -17,22 +17,14 @@ from mdo.model.chain import Chain
 from mdo.model.compile_cache import use_persistent_cache
 from mdo.model.correction import NAME as CORRECTION
 from mdo.model.correction import Correction, no_correction
-from mdo.model.layout import (
-    DESIGN_SIZES,
-    LOGARITHMIC,
-    SET_NAMES,
-    SMALLEST,
-    STEPS,
-    design_labels,
-    join_design,
-)
+from mdo.model.layout import LOGARITHMIC, SET_NAMES, SMALLEST, STEPS, design_labels
 from mdo.model.requirements import ANGLES, STATICS
 from mdo.model.rows import RowIndex, RowLabel, index_rows
 from mdo.model.situation import situation
 from mdo.model.sizes import emptied, filled
 from mdo.model.system import FIGURES, OBJECTIVE, REPORT_ONLY, ROWS, declare_system
+from mdo.optimise.variables import active_variables, bounds_of
 from mdo.study.assemble import Assembled, assemble
-from mdo.study.design import Variable
 from mdo.study.study import Study
 
 
@@ -43,6 +35,21 @@ class Evaluated(NamedTuple):
     rows: Floats
     objective_slope: Floats
     row_slopes: Floats
+
+
+class Fixed(NamedTuple):
+    """What a design in whole tubes has fixed.
+
+    Attributes
+    ----------
+    sizes
+        Values of design variables (SI), by label.
+    fields
+        Fields of parameter records (SI), by record: wire and sheet.
+    """
+
+    sizes: Mapping[str, float]
+    fields: Mapping[str, Mapping[str, float]]
 
 
 _CHAINS: dict[tuple[object, ...], Chain] = {}
@@ -90,6 +97,8 @@ class DesignProblem:
         Labels of all rows and which count.
     card_fields
         Numbers of the alloy card that were changed (SI), by field.
+    fixed
+        What is fixed of a design in whole tubes; None while counts are free.
     """
 
     study: Study
@@ -103,6 +112,7 @@ class DesignProblem:
     active: Booleans
     rows: RowIndex
     card_fields: Mapping[str, float]
+    fixed: Fixed | None = None
 
     @cached_property
     def labels(self) -> tuple[str, ...]:
@@ -153,6 +163,29 @@ class DesignProblem:
         parameters = {**self.assembled.parameters, CORRECTION: correction}
         assembled = replace(self.assembled, parameters=parameters)
         return replace(self, assembled=assembled, theta=self.chain.pack(parameters))
+
+    def bounded(self, lower: Floats, upper: Floats) -> DesignProblem:
+        """Problem with other bounds (SI); a variable whose bounds meet is frozen there."""
+        met = upper <= lower
+        frozen = np.where(np.isnan(self.frozen) & met, lower, self.frozen)
+        return replace(self, lower=lower, upper=upper, frozen=frozen, active=self.active & ~met)
+
+    def fixing(self, whole: Fixed | None) -> DesignProblem:
+        """Problem with what a design in whole tubes fixes, nothing for None.
+
+        Wire and sheet do not go through the study: its ranges are those of judged assumptions.
+        """
+        if whole is None:
+            return self
+        parameters = dict(self.assembled.parameters)
+        for record, fields in whole.fields.items():
+            parameters[record] = parameters[record]._replace(**fields)
+        made = self.with_parameters(parameters) if whole.fields else self
+        lower, upper = made.lower.copy(), made.upper.copy()
+        for label, value in whole.sizes.items():
+            at = made.labels.index(label)
+            lower[at] = upper[at] = value
+        return replace(made.bounded(lower, upper), fixed=whole)
 
     @property
     def correction(self) -> Correction | None:
@@ -247,7 +280,10 @@ def make_problem(study: Study) -> DesignProblem:
 
 
 def problem_of(
-    study: Study, card_fields: Mapping[str, float], correction: Correction | None = None
+    study: Study,
+    card_fields: Mapping[str, float],
+    correction: Correction | None = None,
+    fixed: Fixed | None = None,
 ) -> DesignProblem:
     """Problem of a study with numbers of its alloy card changed (SI, by field).
 
@@ -256,6 +292,7 @@ def problem_of(
     study : the study
     card_fields : numbers of the card
     correction : where the study corrects rows: its numbers, from a neighbour; else none yet
+    fixed : what is fixed of a design in whole tubes
     """
     assembled = assemble(study)
     if study.fidelity.correct:
@@ -272,7 +309,7 @@ def problem_of(
         frozen[design_labels().index("gear_ratio")] = 1.0
     lower = np.where(np.isnan(frozen), lower, frozen)
     upper = np.where(np.isnan(frozen), upper, frozen)
-    return DesignProblem(
+    made = DesignProblem(
         study=study,
         assembled=assembled,
         chain=chain,
@@ -285,6 +322,7 @@ def problem_of(
         rows=rows_in(chain, assembled.parameters, prelude),
         card_fields=card_fields,
     )
+    return made.fixing(fixed)
 
 
 def rows_in(chain: Chain, parameters: Mapping[str, Any], prelude: Mapping[str, Any]) -> RowIndex:
@@ -293,40 +331,3 @@ def rows_in(chain: Chain, parameters: Mapping[str, Any], prelude: Mapping[str, A
     where = situation(fitted, prelude["heated"], prelude["returned_by_load"])
     legs, angles = np.shape(fitted["fold_angle"])
     return index_rows(chain.row_names, where, leg_count=legs, angle_count=angles)
-
-
-def bounds_of(study: Study) -> tuple[Floats, Floats, Floats]:
-    """Bounds and frozen values (NaN where free) of the design vector."""
-    sides = variables_of(study)
-    lower, upper, frozen = (
-        join_design({name: [getattr(side, field) for side in each] for name, each in sides.items()})
-        for field in ("lower", "upper", "value")
-    )
-    return lower, upper, np.asarray(frozen, dtype=float)
-
-
-def variables_of(study: Study) -> dict[str, list[Variable]]:
-    """Design variables of a study by name, those of the two sets side by side."""
-    design = {name: getattr(study.design, name) for name in DESIGN_SIZES}
-    return {
-        name: [variable] if DESIGN_SIZES[name] == 1 else [variable.up, variable.down]
-        for name, variable in design.items()
-    }
-
-
-def active_variables(parameters: Mapping[str, Any]) -> Booleans:
-    """Variables that mean something with the discrete choices made."""
-    choices = parameters["choices"]
-    present = dict(zip(SET_NAMES, np.asarray(choices.set_present) > 0.5, strict=True))
-    sprung = int(choices.configuration) == 1
-    geared = int(choices.topology) == 2
-    active = []
-    for label in design_labels():
-        name, _, side = label.partition(".")
-        means = present.get(side, True)
-        if name.startswith("spring"):
-            means = sprung
-        elif name == "gear_ratio":
-            means = geared
-        active.append(means)
-    return np.array(active)

@@ -79,7 +79,11 @@ def verify(problem: DesignProblem, x: Floats, values: Mapping[str, Floats]) -> V
 
 
 def verified_optimum(
-    problem: DesignProblem, optimum: Optimum, say: Callable[[str], None]
+    problem: DesignProblem,
+    optimum: Optimum,
+    say: Callable[[str], None],
+    *,
+    relief: bool = True,
 ) -> tuple[Optimum, Verification]:
     """Optimum with the outer stress of its own paths in the life rows, and its verification.
 
@@ -88,21 +92,23 @@ def verified_optimum(
 
     Parameters
     ----------
-    problem : the study
-    optimum : its optimum with the factors of the study
+    problem : the study, with the factors that it judges
+    optimum : its optimum; in whole tubes it may have the factors of the continuous one
     say : told what is being done
+    relief : False where less stress is not credited anyway, as of the bound of whole tubes
     """
     say(f"Marching every leg along its path ({LEVEL})")
-    values = problem.values(optimum.design)
-    found = verify(problem, optimum.design, values)
+    judged = np.asarray(problem.assembled.parameters["legs"].outer_stress_factor)
+    values = optimum.problem.values(optimum.design)
+    found = verify(optimum.problem, optimum.design, values)
     if not optimum.feasible:
         return optimum, found
-    if not short_legs(problem, values, found).any():
+    if relief and not short_legs(optimum.problem, values, found).any():
         relieved, end = fed_back(optimum, found, say, relief=True)
         values = relieved.problem.values(relieved.design)
         if not short_legs(relieved.problem, values, end).any():
             return relieved, end
-    unrelieved, end = fed_back(optimum, found, say, relief=False)
+    unrelieved, end = fed_back(optimum, found, say, relief=False, judged=judged)
     own = np.asarray(unrelieved.problem.assembled.parameters["legs"].outer_stress_factor)
     return unrelieved, replace(end, kept_back=bool(np.any(end.ratio < own[: end.ratio.size])))
 
@@ -118,12 +124,17 @@ def short_legs(
 
 
 def fed_back(
-    optimum: Optimum, found: Verification, say: Callable[[str], None], *, relief: bool
+    optimum: Optimum,
+    found: Verification,
+    say: Callable[[str], None],
+    *,
+    relief: bool,
+    judged: Floats | None = None,
 ) -> tuple[Optimum, Verification]:
     """Optimise with the stress of the march in rounds, until the mass stays."""
     first, masses = optimum, [optimum.mass]
     for number in range(1, ROUNDS + 1):
-        fed = with_stress_factors(optimum.problem, found, relief=relief)
+        fed = with_stress_factors(optimum.problem, found, relief=relief, judged=judged)
         if fed is not None:
             say(f"Verified: round {number}, optimising with the outer stress found")
             again = reoptimise(fed, optimum.design)
@@ -139,23 +150,28 @@ def fed_back(
 
 
 def with_stress_factors(
-    problem: DesignProblem, found: Verification, *, relief: bool
+    problem: DesignProblem, found: Verification, *, relief: bool, judged: Floats | None = None
 ) -> DesignProblem | None:
     """Problem whose life rows have the outer stress of a march; its text stays that of the file.
 
-    Without relief no factor falls below that of the problem; None where none changes.
+    Without relief no factor falls below that which is judged (left out: that of the problem); None
+    where none changes.
     """
     study, low, high = problem.study, *_factor_range()
     own = np.asarray(problem.assembled.parameters["legs"].outer_stress_factor)
     changes: dict[str, object] = {}
-    for leg, ratio, judged in zip(problem.assembled.legs, found.ratio, own, strict=False):
-        if np.isfinite(ratio) and (relief or ratio > judged):
+    least = own if judged is None else judged
+    for leg, ratio, floor, has in zip(
+        problem.assembled.legs, found.ratio, least, own, strict=False
+    ):
+        wanted = ratio if relief else max(ratio, floor)
+        if np.isfinite(ratio) and (relief or wanted != has):
             within = ".return" if leg.is_return else ""
-            changes[f"case.{leg.case}{within}.{FACTOR}"] = float(np.clip(ratio, low, high))
+            changes[f"case.{leg.case}{within}.{FACTOR}"] = float(np.clip(wanted, low, high))
     if not changes:
         return None
     changed = replace(study.with_values(changes), text=study.text, hash=study.hash)
-    return problem_of(changed, problem.card_fields)
+    return problem_of(changed, problem.card_fields, problem.correction, problem.fixed)
 
 
 def _factor_range() -> tuple[float, float]:

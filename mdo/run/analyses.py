@@ -18,7 +18,8 @@ from mdo.explore.exploration import Exploration
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.report.words.bench import bench_words
-from mdo.report.words.summary import summary_dict, summary_text
+from mdo.report.words.summary import summary_text
+from mdo.report.words.summary_data import summary_dict
 from mdo.results.columns import columns_table
 from mdo.results.files import StoreError, read_whole
 from mdo.results.store import ResultStore

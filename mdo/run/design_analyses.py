@@ -13,9 +13,12 @@ from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.levels.study_optimum import dear_optimum, dear_problem
 from mdo.optimise.neighbour_levels import neighbour_levels
 from mdo.optimise.optimum import Optimum, find_optimum
-from mdo.optimise.problem import DesignProblem, variables_of
+from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.optimise.starts import starting_designs
+from mdo.optimise.variables import variables_of
 from mdo.optimise.verify import LEVEL, verified_optimum, verify
+from mdo.optimise.whole_tubes.rounding import round_design
+from mdo.study.study import Study
 
 Progress = Callable[[str], None]
 
@@ -49,7 +52,14 @@ def defence_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
     from mdo.defend.defence import defended, find_defence
 
     optimum = _optimised("defence", problem, say, problem.study.analysis.defence.starts)
-    return defended(optimum, find_defence(optimum, say))
+    return defended(optimum, find_defence(optimum, say, _as_study))
+
+
+def _as_study(study: Study, near: Floats) -> Appraisal:
+    """Study solved by itself from a design and two starts, in whole tubes."""
+    problem = make_problem(study)
+    optimum = find_optimum(problem, starts=2, first=problem.clip(near))
+    return _answered("optimum", problem, optimum, lambda _: None)
 
 
 def _optimised(kind: str, problem: DesignProblem, say: Progress, starts: int) -> Appraisal:
@@ -64,11 +74,49 @@ def _optimised(kind: str, problem: DesignProblem, say: Progress, starts: int) ->
         progress=say,
         first=first,
     )
+    return _beside(_answered(kind, problem, optimum, say), say)
+
+
+def _answered(kind: str, problem: DesignProblem, optimum: Optimum, say: Progress) -> Appraisal:
+    """Answer of a study from its continuous optimum: in whole tubes, if that is feasible."""
+    bound = _finished(kind, problem, optimum, say)
+    if bound.optimum is None or not bound.optimum.feasible:
+        return bound
+    return _in_whole_tubes(bound, problem, say)
+
+
+def _in_whole_tubes(bound: Appraisal, problem: DesignProblem, say: Progress) -> Appraisal:
+    """Design in whole tubes, of stock sizes where the study lists them, verified as its bound."""
+    assert bound.optimum is not None
+    stock = problem.study.analysis.defence.stock
+    rounded = round_design(
+        bound.problem, bound.optimum, tubes=stock.tubes or None, sleeves=stock.sleeves or None,
+        sheets=stock.sheets or None, wires=True, progress=say,
+    )  # fmt: skip
+    relief = bound.verification is None or not bound.verification.kept_back
+    whole = _finished(bound.kind, problem, rounded.optimum, say, relief=relief)
+    assert whole.optimum is not None
+    return replace(whole, origin=bound.origin, bound=bound, rounded=rounded.ended_at(whole.optimum))
+
+
+def _finished(
+    kind: str, study: DesignProblem, optimum: Optimum, say: Progress, *, relief: bool = True
+) -> Appraisal:
+    """Optimum with the stress of its own paths fed back, at the levels that rows are corrected to.
+
+    Parameters
+    ----------
+    kind : the analysis
+    study : the study as it is
+    optimum : of it, with counts free or whole
+    say : told what is being done
+    relief : whether less stress along its own path may be credited
+    """
     origin = _reached(optimum)
     verification = None
     # a factor on the stress of one level says nothing of another: the dear one is only marched
-    if _marched(problem) and "tube" not in problem.study.fidelity.correct:
-        optimum, verification = verified_optimum(problem, optimum, say)
+    if _marched(study) and "tube" not in study.study.fidelity.correct:
+        optimum, verification = verified_optimum(study, optimum, say, relief=relief)
     values_of = problem = optimum.problem
     if problem.correction is not None:
         values_of = dear = dear_problem(problem)
@@ -81,8 +129,7 @@ def _optimised(kind: str, problem: DesignProblem, say: Progress, starts: int) ->
             masses=verification.masses,
             kept_back=verification.kept_back,
         )
-    appraisal = Appraisal(kind, problem, optimum.design, values, optimum, origin, verification)
-    return _beside(appraisal, say)
+    return Appraisal(kind, problem, optimum.design, values, optimum, origin, verification)
 
 
 def _reached(optimum: Optimum) -> str:

@@ -34,7 +34,15 @@ def _evaluate(_: Study) -> list[Phase]:
 
 
 def _optimum(study: Study) -> list[Phase]:
-    return [*_starts(study.analysis.optimum.starts), *_corrections(study), *BESIDE]
+    return _found(study, study.analysis.optimum.starts)
+
+
+def _found(study: Study, starts: int) -> list[Phase]:
+    """An optimum: its bound, verified, and the design in whole tubes, verified as well."""
+    stock = study.analysis.defence.stock
+    bound = [*_starts(starts), *BESIDE[:2], *_corrections(study)]
+    whole = [Phase("Whole tubes", 3.0, 2 + len(stock.tubes)), *BESIDE[:2], *_corrections(study)]
+    return [*bound, *whole, *BESIDE[2:]]
 
 
 def _starts(count: int) -> list[Phase]:
@@ -47,7 +55,7 @@ def _corrections(study: Study) -> list[Phase]:
 
 def _defence(study: Study) -> list[Phase]:
     wanted = study.analysis.defence
-    phases = [*_starts(wanted.starts), *_corrections(study), *BESIDE]
+    phases = _found(study, wanted.starts)
     if wanted.states and study.actuator.configuration == "opposed":
         phases.append(Phase("States of the other set", 25.0))
     if wanted.choices:
@@ -62,8 +70,6 @@ def _defence(study: Study) -> list[Phase]:
         phases.append(Phase("Break-even", 0.6, 31))
     phases += [Phase("Numbers", 5.0), Phase("Mass to hold", 1.5)]
     phases.append(Phase("Optimum at both", 0.6, 10))
-    if wanted.rounding:
-        phases += [Phase("Rounding:", 1.2, 12)]
     return phases
 
 

@@ -70,7 +70,7 @@ class EvaluateOptions:
 
 @dataclass(frozen=True, kw_only=True)
 class OptimumOptions:
-    """``[analysis.optimum]``: the continuous optimum."""
+    """``[analysis.optimum]``: the optimum, continuous and in whole tubes."""
 
     starts: int = quantity(whole=True, default=4)
     tolerance: float = quantity(default=1e-10)
@@ -79,7 +79,7 @@ class OptimumOptions:
 
 @dataclass(frozen=True, kw_only=True)
 class Stock:
-    """``[analysis.defence.stock]``: what can be bought; an empty list leaves a size free."""
+    """``[analysis.defence.stock]``: what an optimum is made of; an empty list: size free."""
 
     tubes: tuple[tuple[float, float], ...] = many(
         STOCK_TUBE, "Diameter and wall of each stock tube; an empty list leaves the size free",
@@ -104,7 +104,9 @@ class DefenceOptions:
     hydraulic: bool = boolean("True to compare with a hydraulic hinge too")
     cost_ranges: bool = boolean("True to follow each cost to where it changes", default=True)
     break_even: bool = boolean("True to look for what turns the comparison", default=True)
-    rounding: bool = boolean("True to turn the optimum into whole tubes and stock", default=True)
+    relax_mission: bool = boolean(
+        "True to relax the mission too where nothing is feasible: fold angles, loads, folds, bus"
+    )
     states: bool = boolean("True to optimise every state of the other set of a pair", default=True)
     stock: Stock = section(Stock, "What can be bought")
     choices: Choices = _choices("all combinations are optimised")

@@ -18,7 +18,6 @@ QUICK: Mapping[str, object] = {
     "analysis.defence.starts": 1,
     "analysis.defence.cost_ranges": False,
     "analysis.defence.break_even": False,
-    "analysis.defence.rounding": False,
     "analysis.defence.samples": 32,
     "analysis.defence.states": False,
 }

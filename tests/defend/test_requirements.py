@@ -74,6 +74,7 @@ def test_an_entry_is_all_that_a_requirement_takes(extended):
     active = active_table(extended).set_index("group")
     assert active.loc["mass_kept", "requirement"] == "Mass as it is"
     assert active.loc["mass_kept", "unit_of_row"] == "factor e"
+    assert active.loc["mass_kept", "per"] == "kg"
     line = compliance_table(extended).set_index("group").loc["mass_kept"]
     assert (line["margin"], line["row"], line["holds"], line["of"]) == (0.0, 0.0, True, "aircraft")
 

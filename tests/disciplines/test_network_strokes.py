@@ -11,6 +11,7 @@ from mdo.alloys import load_card
 from mdo.disciplines.heat import network_strokes, network_tube
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.balance import balance_cooling, balance_heating
+from mdo.disciplines.heat.conduction import FINE, conduction, finer
 from mdo.disciplines.heat.network import LEVEL, network_answer, network_cooling, network_heating
 from mdo.disciplines.heat.stage import heating_stage
 from mdo.disciplines.heat.tubes import HeatedTubes, HeatingStrokes
@@ -18,8 +19,6 @@ from mdo.disciplines.levels import SHIPPED, level_functions
 from mdo.disciplines.records import Choices, Legs, Requirements, Supply, Vehicle
 from mdo.study.assumptions import assumption_fields, read_assumptions
 from mdo.study.reader import Reader
-
-from mdo.disciplines.heat.conduction import FINE, conduction, finer
 
 ASSUMED = ThermalAssumptions(**read_assumptions(Reader("test"), {})["thermal"])
 ALONE = ASSUMED._replace(neighbour_view=0.0, bay_conductance=1e7, bay_capacity=1e9)

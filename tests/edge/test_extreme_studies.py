@@ -13,7 +13,8 @@ import numpy as np
 import pytest
 
 from mdo.optimise.problem import make_problem
-from mdo.report.words.summary import summary_dict, summary_text
+from mdo.report.words.summary import summary_text
+from mdo.report.words.summary_data import summary_dict
 from mdo.run.design_analyses import evaluate_analysis
 from mdo.study import Study, StudyError, study_from_dict
 from mdo.study.assumptions import assumption_fields

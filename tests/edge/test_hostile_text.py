@@ -17,7 +17,8 @@ from mdo.cli import main as cli
 from mdo.cli.text import inputs_text
 from mdo.defend.tables.design import result_tables
 from mdo.report import render_report
-from mdo.report.words.summary import summary_dict, summary_text
+from mdo.report.words.summary import summary_text
+from mdo.report.words.summary_data import summary_dict
 from mdo.study import study_from_dict
 from mdo.study.assemble import assemble
 from mdo.study.text import hidden_character, printable

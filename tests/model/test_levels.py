@@ -19,7 +19,8 @@ from mdo.disciplines.loads import strip
 from mdo.disciplines.tube import radial, uniform
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.problem import DesignProblem, make_problem
-from mdo.report.words.summary import summary_dict, summary_text
+from mdo.report.words.summary import summary_text
+from mdo.report.words.summary_data import summary_dict
 from mdo.study import load_study
 
 STUDY = Path(__file__).parents[2] / "studies" / "deck_small.toml"

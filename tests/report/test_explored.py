@@ -105,7 +105,7 @@ def test_page_of_an_infeasible_map_or_front_says_so():
     front["front_points"].loc[3, "status"] = "not settled"
     said = words(page_of("front", tables=front))
     assert f"{points - 1} bounds have no feasible design, at 1 the optimiser did not settle" in said
-    assert f"None of the {points} bounds that were solved is feasible, 1 not settled" in said
+    assert f"None of the {points} front points tried is feasible, 1 not settled" in said
     assert "nothing fits" in text
     family = invented.scaling_tables()
     family["scaling_points"]["status"] = "infeasible"

@@ -7,7 +7,6 @@ import io
 import math
 from dataclasses import replace
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -16,7 +15,6 @@ import pytest
 
 from mdo.cli import main as cli
 from mdo.defend.alloy_window import WindowLine
-from mdo.defend.defence import defended
 from mdo.defend.order.acceptance import acceptance_tests
 from mdo.defend.order.deviations import GATES, borne_shifts, deviations, shifted_alloy
 from mdo.defend.order.sheet import (
@@ -32,9 +30,9 @@ from mdo.defend.order.sheet import (
     ordered_words,
     rounded_up,
 )
-from mdo.defend.tables.design import result_tables
+from mdo.defend.tables.design import order_table, result_tables
 from mdo.optimise.appraisal import Appraisal
-from mdo.optimise.optimum import FEASIBLE
+from mdo.optimise.optimum import FEASIBLE, find_optimum
 from mdo.optimise.problem import make_problem
 from mdo.report.pages.order_sheet import (
     Quantities,
@@ -58,18 +56,26 @@ Capture = pytest.CaptureFixture[str]
 
 
 @pytest.fixture(scope="module")
-def small() -> Appraisal:
-    """Optimum of the small study, counts not whole."""
+def whole() -> Appraisal:
+    """Optimum of the small study in whole tubes."""
     study = load_study(SMALL).with_values({"analysis.optimum.starts": 1})
     return optimum_analysis(make_problem(study), lambda _: None)
 
 
 @pytest.fixture(scope="module")
+def small(whole: Appraisal) -> Appraisal:
+    """Its bound, counts not whole."""
+    return whole.continuous
+
+
+@pytest.fixture(scope="module")
 def tight() -> Appraisal:
-    """Optimum of a study whose design does not work with its counts rounded up."""
+    """Continuous optimum of a study whose design does not work with its counts rounded up."""
     path = SMALL.with_name("deck_small_niti_blower.toml")
-    study = load_study(path).with_values({"analysis.optimum.starts": 1})
-    return optimum_analysis(make_problem(study), lambda _: None)
+    problem = make_problem(load_study(path))
+    optimum = find_optimum(problem, starts=1)
+    values = problem.values(optimum.design)
+    return Appraisal("optimum", problem, optimum.design, values, optimum, "one start")
 
 
 @pytest.fixture(scope="module")
@@ -120,19 +126,15 @@ class TestDesign:
         worst = tight.problem.counting_labels[int(rows.argmin())]
         assert tight.problem.describe(worst) in ordered_words(tight)
         note = order_sheet_table(tight).iloc[2]["note"]
-        assert note.startswith("NOT FOR ORDERING: the analysis 'defence' looks for one in whole")
+        assert note.startswith("NOT FOR ORDERING: the analysis 'optimum' looks for one in whole")
 
-    @pytest.mark.parametrize(
-        ("rounded", "note"),
-        [(None, "the defence was not asked for"), (SimpleNamespace(feasible=False), "found no")],
-    )
-    def test_says_why_a_defended_optimum_is_not_for_ordering(
-        self, tight: Appraisal, rounded: Any, note: str
-    ) -> None:
-        design = defended(tight, SimpleNamespace(rounded=rounded))  # type: ignore[arg-type]
-        found = order_sheet_table(design).iloc[2]["note"]
-        assert found.startswith("NOT FOR ORDERING")
-        assert note in found
+    def test_a_nearest_miss_in_whole_tubes_is_not_for_ordering(self, whole: Appraisal) -> None:
+        x = np.array(whole.x)
+        x[whole.problem.labels.index("operating_stress.up")] *= 1.2
+        missed = appraise_design(whole.problem, x, "given")
+        assert missed.violated
+        assert np.array_equal(ordered_design(missed)[0].x, x)
+        assert order_sheet_table(missed).iloc[2]["note"].startswith("NOT FOR ORDERING")
 
     def test_an_infeasible_design_is_not_for_ordering_whatever_its_counts(
         self, small: Appraisal
@@ -148,15 +150,28 @@ class TestDesign:
         assert ordered_words(roomy) == "Evaluated as ordered, it meets every requirement."
         assert not order_sheet_table(roomy)["note"].str.contains("NOT FOR ORDERING").any()
 
-    def test_rounded_design_of_a_defence_is_the_one_described(self, roomy: Appraisal) -> None:
-        x = rounded_up(roomy)
-        rounded = SimpleNamespace(feasible=True, problem=roomy.problem, design=x)
-        bought = defended(roomy, SimpleNamespace(rounded=rounded))  # type: ignore[arg-type]
-        design, words = ordered_design(bought)
-        assert np.array_equal(design.x, x)
+    def test_design_in_whole_tubes_is_the_one_described(self, whole: Appraisal) -> None:
+        design, words = ordered_design(whole)
+        assert design is whole
         assert words == "whole tubes and stock sizes, the rest optimised again"
-        rounded.feasible = False
-        assert "nothing optimised again" in ordered_design(bought)[1]
+        assert np.array_equal(rounded_up(whole), whole.x)
+        note = line(order_sheet_table(whole), "basis", "requirements")
+        assert note["words"] == "Evaluated as ordered, it meets every requirement."
+        assert note["note"] == ""
+        assert "nothing optimised again" in ordered_design(whole.continuous)[1]
+
+    def test_order_of_whole_tubes_names_stock_sizes(self, whole: Appraisal) -> None:
+        items = order_table(whole).set_index("item")
+        stock = whole.study.analysis.defence.stock
+        assert items.loc["tubes, up set", "value"] == whole.design["tube_count"][0]
+        assert items.loc["tubes", "value"] == 2 * whole.design["tube_count"].sum()
+        assert items.loc["tube outer diameter", "note"] == "stock size"
+        sizes = items.loc[["tube outer diameter", "tube wall"], "value"].tolist()
+        assert any(sizes == pytest.approx(tube) for tube in stock.tubes)
+        assert items.loc["insulating sleeve", "value"] in stock.sleeves
+        assert items.loc["feeder wire of one wing", "words"].startswith("AWG")
+        assert items.loc["sheet, housing", "value"] in stock.sheets
+        assert not items["note"].str.contains("rounded up").any()
 
     def test_summary_says_it_beside_the_bundle(self, small: Appraisal) -> None:
         text = " ".join(summary_text(small).split())

@@ -9,8 +9,10 @@ import re
 import pytest
 
 from mdo.cli.text import as_json
+from mdo.defend.tables.design import active_table
 from mdo.defend.verdict import judge
-from mdo.report.words.summary import summary_dict, summary_text
+from mdo.report.words.summary import summary_text
+from mdo.report.words.summary_data import summary_dict
 from mdo.study.number_text import aligned, figure, percent, quantity
 
 HEADINGS = (
@@ -109,12 +111,23 @@ def test_summary_for_scripts_is_plain_data(medium):
 @pytest.mark.slow
 def test_summary_of_an_optimum_names_starts_residual_and_costs(optimum):
     text = summary_text(optimum)
-    assert "optimum reached from 2 of 2 starts, KKT residual" in text
-    assert "ACTIVE REQUIREMENTS and what they cost" in text
-    assert "kg per 0.01 of strain" in text
-    dearest = optimum.active[0]
+    said = " ".join(text.split())
+    assert "counts and sizes free, reached from 2 of 2 starts, KKT residual" in said
+    assert "ACTIVE REQUIREMENTS of the bound and what they cost" in text
+    dearest = optimum.continuous.active[0]
+    assert "factor e" not in text
+    assert "wing thickness" not in text
+    # hand: the row of a time is ln(limit/time), so 10 s of its limit are 10/limit of the row
+    lines = active_table(optimum).set_index("group").loc[["fold_time_row"]]
+    assert set(lines["per"]) == {"10 s"}
+    cost = lines["multiplier"] * 10.0 / optimum.study.requirements.fold_time
+    assert lines["cost"].tolist() == pytest.approx(cost.tolist(), rel=1e-6)
     assert dearest.text in text
     content = summary_dict(optimum)
     assert content["starts_reached"] == 2
+    assert content["system_mass"] == optimum.mass > content["bound"]["system_mass"]
+    assert content["bound"]["system_mass"] == optimum.continuous.mass
+    assert all(float(n).is_integer() for n in content["design"]["tube_count"])
+    assert content["whole_tubes"]["rounding"][-1]["system_mass"] == optimum.mass
     assert content["active"][0]["multiplier"] == dearest.multiplier
     assert max(map(len, text.splitlines())) <= 100

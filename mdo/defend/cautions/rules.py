@@ -166,9 +166,7 @@ def outside_validated_range(design: Reviewed) -> Words | None:
     width = float(design.alloy.austenite_finish - design.alloy.austenite_start)
     allowed = max(WALL_DIFFERENCE, WALL_SHARE * width)
     if wall > allowed:
-        facts.append(
-            f"{wall:.1f} K across the wall of a tube taken as one body, at most {allowed:.1f}"
-        )
+        facts.append(f"{wall:.1f} K across a wall of lumped temperature, at most {allowed:.1f}")
     legs = zip(design.motions, design.v["transonic"], strict=True)
     if transonic := [leg.case for leg, flag in legs if flag > 0.0]:
         facts.append(f"transonic loads, blended, in {listed(transonic)}")

@@ -1,1 +1,1 @@
-"""What stands against each other in an infeasible study."""
+"""Conflicting requirements of an infeasible study."""

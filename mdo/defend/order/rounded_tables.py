@@ -1,24 +1,12 @@
-"""The rounded design as tables: prices, stock tubes, and what to order."""
+"""The design in whole tubes as tables: what each step costs, and the stock tubes."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 
 import pandas as pd
 
-from mdo.defend.order.tubes import (
-    COLUMNS,
-    OrderItem,
-    counted,
-    feeder_length,
-    number,
-    overall_length,
-    said,
-    sleeve,
-)
-from mdo.model.requirements import WING
-from mdo.optimise.whole_tubes.rounding import Rounded, Step, whole_counts
+from mdo.optimise.whole_tubes.rounding import Rounded, Step
 
 
 def rounding_table(rounded: Rounded) -> pd.DataFrame:
@@ -46,31 +34,14 @@ def stock_table(rounded: Rounded) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=columns)
 
 
-def order_table(rounded: Rounded) -> pd.DataFrame:
-    """What to buy for a rounded design: counts, tube, sleeve, wire, sheet."""
-    return pd.DataFrame([item[: len(COLUMNS)] for item in _items(rounded)], columns=list(COLUMNS))
-
-
-def _items(rounded: Rounded) -> Iterator[OrderItem]:
-    design = dict(zip(rounded.problem.labels, map(float, rounded.design), strict=True))
-    counts = whole_counts(rounded.optimum)
-    choices = rounded.problem.assembled.parameters["choices"]
-    yield from counted(counts, float(choices.assemblies))
-    note = "stock size" if any(stock.tube is not None for stock in rounded.stock) else "size free"
-    radius = design["tube_outer_radius"]
-    yield number("tube outer diameter", 2.0 * radius, "m", note=note)
-    yield number("tube wall", radius * design["wall_ratio"], "m", note=note)
-    yield number("active length", design["tube_length"], "m")
-    name = "tube_length_overall"
-    yield overall_length(rounded.problem.values(rounded.design, name)[name])
-    yield sleeve(design["insulation_thickness"])
-    for name, count in counts.items():
-        each = design[f"heater_power.{name}"] / count
-        yield number(f"heater power, tube of the {name} set", each, "W", "one tube")
-    if rounded.feeder is not None:
-        supply = rounded.problem.study.supply
-        note = f"rated {supply.wire_rating}"
-        yield said("feeder wire of one wing", rounded.feeder.words, note)
-        yield feeder_length(supply.run_length)
-    for part, sheet in rounded.sheets.items():
-        yield number(f"sheet, {part}", sheet, "m", WING)
+def rounding_tables(rounded: Rounded | None) -> dict[str, pd.DataFrame]:
+    """Tables of how a design in whole tubes was found, by name; none for any other design."""
+    if rounded is None:
+        return {}
+    causes = () if rounded.feasible else rounded.causes
+    words = [rounded.claim, *rounded.remarks, *(cause.text for cause in causes)]
+    return {
+        "rounding": rounding_table(rounded),
+        "rounding_stock": stock_table(rounded),
+        "rounding_words": pd.DataFrame({"text": words}),
+    }

@@ -1,7 +1,7 @@
 """Order sheet of the tubes: what to buy, with the tolerances that the design assumed.
 
-It describes the rounded design where the defence found one. Otherwise the counts of the design are
-rounded up and the result is evaluated anew, which says whether it still meets its requirements.
+It describes the design in whole tubes where that is the answer. Otherwise the counts of the design
+are rounded up and the result is evaluated anew, which says whether it still meets its requirements.
 """
 
 from __future__ import annotations
@@ -14,7 +14,6 @@ import numpy as np
 import pandas as pd
 
 from mdo.defend.alloy_window import WindowLine, transformation_window
-from mdo.defend.defence import defence_of
 from mdo.defend.order.acceptance import acceptance_tests
 from mdo.defend.order.deviations import TEMPERATURES, borne_shifts, deviations, lot_ends
 from mdo.defend.order.tubes import (
@@ -41,7 +40,8 @@ CAUTION_TEXTS = (
     "Drawings, tolerances and release are the work of licensed practice: have them checked there.",
     "Numbers that are only judged (the alloy card marks them) are to be measured before ordering.",
 )
-DEFEND = "the analysis 'defence'"
+OPTIMUM = "the analysis 'optimum'"
+WHOLE_TUBES = "whole tubes and stock sizes, the rest optimised again"
 BORNE = "shift of a lot that the design bears"
 SHOWN = 3  # requirements named where more fail
 
@@ -78,15 +78,11 @@ def order_sheet_table(appraisal: Appraisal) -> pd.DataFrame:
 
 def ordered_design(appraisal: Appraisal) -> tuple[Appraisal, str]:
     """Design that would be ordered, evaluated, and where it comes from in words."""
-    defence = defence_of(appraisal)
-    if defence is not None and defence.rounded is not None and defence.rounded.feasible:
-        rounded = defence.rounded
-        values = rounded.problem.values(rounded.design)
-        words = "whole tubes and stock sizes, the rest optimised again"
-        return Appraisal("evaluate", rounded.problem, rounded.design, values, None, words), words
+    if appraisal.problem.fixed is not None:
+        return appraisal, WHOLE_TUBES
     x = rounded_up(appraisal)
     words = (
-        "counts of the continuous design rounded up, each tube keeps its heater power, nothing "
+        "counts of the design rounded up, each tube keeps its heater power, nothing "
         "optimised again; sizes are not whole or stock sizes"
     )
     values = appraisal.problem.values(x)
@@ -109,8 +105,8 @@ def ordered_words(appraisal: Appraisal) -> str:
     """Whether the design with its counts rounded up meets every requirement, in words."""
     basis, _ = ordered_design(appraisal)
     words = standing_words(basis.violated)
-    if basis.violated and not appraisal.violated and defence_of(appraisal) is None:
-        words += f" {DEFEND.capitalize()} looks for a design in whole tubes that does."
+    if basis.violated and not appraisal.violated:
+        words += f" {OPTIMUM.capitalize()} looks for a design in whole tubes that does."
     return words
 
 
@@ -138,16 +134,11 @@ def _basis(appraisal: Appraisal, basis: Appraisal, words: str) -> Iterator[Order
 
 def _advice(appraisal: Appraisal, basis: Appraisal) -> str:
     """What follows from whether the design as ordered meets its requirements."""
-    defence = defence_of(appraisal)
     if not basis.violated:
-        return "" if defence else f"{DEFEND} may find a lighter one"
+        return ""
     if appraisal.violated:
         return "NOT FOR ORDERING: already the design itself does not meet its requirements"
-    if defence is None:
-        return f"NOT FOR ORDERING: {DEFEND} looks for one in whole tubes that does"
-    if defence.rounded is None:
-        return "NOT FOR ORDERING: the defence was not asked for a design in whole tubes (rounding)"
-    return "NOT FOR ORDERING: the defence found no design in whole tubes"
+    return f"NOT FOR ORDERING: {OPTIMUM} looks for one in whole tubes that does"
 
 
 def _tube(facts: Facts) -> Iterator[OrderItem]:

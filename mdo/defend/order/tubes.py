@@ -10,9 +10,10 @@ import numpy as np
 
 from mdo.defend.tables.facts import Facts
 from mdo.model.layout import SET_NAMES
-from mdo.model.parts import choose_cable
 from mdo.model.requirements import AIRCRAFT, NEITHER, WING
 from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.whole_tubes.standard_parts import SHEET_FIELDS, feeder
+from mdo.optimise.whole_tubes.stock_search import RADIUS
 
 ALMOST = 1e-3  # a count this little above a whole number is that number
 WHOLE_MODULES = 0.06  # excess over a whole number that the smoothing of the model leaves
@@ -62,12 +63,11 @@ def whole_count(count: float) -> int:
 def order_items(appraisal: Appraisal) -> tuple[OrderItem, ...]:
     """Lines of the order of one wing and of the aircraft.
 
-    Counts are rounded up, the rest is as in the continuous design: the heater of each tube keeps
-    its power, so a set with more tubes than the continuous count draws more. It is not optimised
-    again.
+    Counts that are not whole are rounded up and nothing is optimised again: the heater of each tube
+    keeps its power, so a set with more tubes than the continuous count draws more.
     """
     facts = Facts(appraisal)
-    return (*_tubes(facts), *_heaters(facts), *_joints(facts), *_wire(facts))
+    return (*_tubes(facts), *_heaters(facts), *_joints(facts), *_wire(facts), *_sheets(facts))
 
 
 def present_sets(facts: Facts) -> list[int]:
@@ -97,8 +97,10 @@ def sleeve(thickness: Any) -> OrderItem:
 def _tubes(facts: Facts) -> Iterator[OrderItem]:
     card, design, values = facts.appraisal.problem.assembled.card, facts.d, facts.v
     yield said("alloy", card.name, card.title)
-    yield number("tube outer diameter", 2.0 * design["tube_outer_radius"], "m")
-    yield number("tube wall", values["wall_thickness"], "m")
+    fixed = facts.appraisal.problem.fixed
+    note = "stock size" if fixed is not None and RADIUS in fixed.sizes else ""
+    yield number("tube outer diameter", 2.0 * design["tube_outer_radius"], "m", note=note)
+    yield number("tube wall", values["wall_thickness"], "m", note=note)
     yield number("tube bore diameter", 2.0 * values["bore_radius"], "m")
     yield number("active length", design["tube_length"], "m")
     yield overall_length(values["tube_length_overall"])
@@ -106,7 +108,11 @@ def _tubes(facts: Facts) -> Iterator[OrderItem]:
     yield from counted(
         {name: whole_count(count) for name, count in asked.items()},
         facts.wings,
-        {name: f"continuous count {count:.2f}, rounded up" for name, count in asked.items()},
+        {
+            name: f"continuous count {count:.2f}, rounded up"
+            for name, count in asked.items()
+            if whole_count(count) != count
+        },
     )
     zero = "from the load-free austenitic zero, where the set starts to drive"
     for side in present_sets(facts):
@@ -136,7 +142,7 @@ def _heaters(facts: Facts) -> Iterator[OrderItem]:
         name, count = SET_NAMES[side], float(design["tube_count"][side])
         each = float(design["heater_power"][side]) / max(count, 1e-3)
         yield number(f"heater power, tube of the {name} set", each, "W", "one tube", nominal)
-        whole, note = each * whole_count(count), "nominal, with the whole number of tubes"
+        whole, note = each * whole_count(count), "nominal, all its tubes"
         yield number(f"heater power, {name} set", whole, "W", WING, note)
 
 
@@ -156,7 +162,7 @@ def _joints(facts: Facts) -> Iterator[OrderItem]:
         yield number("return spring moment at the start", facts.d["spring_moment"], "N*m", WING)
         yield number("return spring rate", facts.d["spring_rate"], "N*m/rad", WING)
     yield said(
-        "brake", *(("yes", "holds the load that runs over") if actuator.brake else ("none",))
+        "brake", *(("yes", "holds the aiding (overhauling) load") if actuator.brake else ("none",))
     )
     yield said("cooling", actuator.cooling)
     for name in ("length", "width", "height"):
@@ -164,18 +170,24 @@ def _joints(facts: Facts) -> Iterator[OrderItem]:
 
 
 def _wire(facts: Facts) -> Iterator[OrderItem]:
-    supply = facts.appraisal.study.supply
-    choice = choose_cable(facts.parameters, float(facts.v["feeder_current"]))
+    supply, appraisal = facts.appraisal.study.supply, facts.appraisal
+    wire = feeder(appraisal.problem, appraisal.x)
     suits = (
-        "smallest gauge with ampacity and drop in order"
-        if choice.suits
-        else "even this largest one does not do: cables in parallel"
+        "smallest gauge with ampacity and drop in order" if wire.suits else "even this does not do"
     )
-    note = f"rated {supply.wire_rating}; {suits}"
-    yield said("feeder wire of one wing", f"AWG {choice.gauge}", note)
-    yield number("feeder current", facts.v["feeder_current"], "A", WING, "peak, continuous counts")
-    yield number("feeder drop", choice.drop, "V", WING, f"{supply.allowed_drop:g} V allowed")
+    yield said("feeder wire of one wing", wire.words, f"rated {supply.wire_rating}; {suits}")
+    yield number("feeder current", facts.v["feeder_current"], "A", WING, "peak")
+    yield number("feeder drop", wire.drop, "V", WING, f"{supply.allowed_drop:g} V allowed")
     yield feeder_length(supply.run_length)
+
+
+def _sheets(facts: Facts) -> Iterator[OrderItem]:
+    """Sheet that was bought, where the study lists any."""
+    fixed = facts.appraisal.problem.fixed
+    bought = {} if fixed is None else fixed.fields.get("mass_assumptions", {})
+    for part, name in SHEET_FIELDS.items():
+        if name in bought:
+            yield number(f"sheet, {part}", bought[name], "m", WING, "stock size")
 
 
 def feeder_length(run: float) -> OrderItem:

@@ -13,6 +13,7 @@ from mdo.defend.cautions.collect import Caution, evaluate_cautions
 from mdo.defend.defence import defence_tables
 from mdo.defend.discrepancy import discrepancy_table, verification_table
 from mdo.defend.failures.states import FailureLine, failure_states
+from mdo.defend.order.rounded_tables import rounding_tables
 from mdo.defend.order.sheet import order_sheet_table
 from mdo.defend.order.tubes import COLUMNS, order_items
 from mdo.defend.physical_limits import LimitLine, evaluate_limits
@@ -35,6 +36,8 @@ from mdo.defend.verdict import judge
 from mdo.defend.waterfall import loss_waterfall, waterfall_table
 from mdo.disciplines.records import MASS_LINES
 from mdo.model.requirements import AIRCRAFT, NEITHER, WING
+from mdo.model.rows import RowLabel, limit_slope
+from mdo.model.scales import STRAIN
 from mdo.optimise.appraisal import Appraisal
 from mdo.quantities import QUANTITIES
 
@@ -87,7 +90,8 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         "verification": verification_table(appraisal),
         "validation": validation_table(bench=appraisal.study.bench is not None),
         "attempts": attempts_table(appraisal),
-        **corrections_tables(appraisal),
+        **corrections_tables(appraisal.continuous),
+        **rounding_tables(appraisal.rounded),
         **defence_tables(appraisal),
     }
 
@@ -119,7 +123,8 @@ def design_table(appraisal: Appraisal) -> pd.DataFrame:
         name, _, side = label.partition(".")
         known, near = QUANTITIES[name], 1e-6 * max(abs(high - low), 1e-30)
         at = "lower" if value - low <= near else "upper" if high - value <= near else ""
-        standing = "free" if free else "frozen"
+        whole = problem.fixed is not None and label in problem.fixed.sizes
+        standing = "free" if free else "whole or stock" if whole else "frozen"
         of = WING if name in WING_VARIABLES else NEITHER
         rows.append((name, side, value, known.unit, low, high, standing, at if free else "", of,
                      known.meaning))  # fmt: skip
@@ -162,12 +167,42 @@ def compliance_table(appraisal: Appraisal) -> pd.DataFrame:
 
 
 def active_table(appraisal: Appraisal) -> pd.DataFrame:
-    """Rows at their limit, dearest first; multipliers in kg of the aircraft per unit of row."""
+    """Rows at their limit, dearest first; multipliers in kg of the aircraft per unit of row.
+
+    Of the bound, where the design is in whole tubes: with counts fixed they would say less.
+    ``cost`` is that of the limit ``per`` step of a programme, to first order [kg].
+    """
     columns = (
         "requirement=text group=label.group row=value multiplier "
         "unit_of_row=label.requirement.scale.unit"
     )
-    return of_records(appraisal.active, columns)
+    bound = appraisal.continuous
+    table = of_records(bound.active, columns)
+    steps = [_programme_step(row.label, bound) for row in bound.active]
+    slopes = [limit_slope(row.label, bound.known) for row in bound.active]
+    table["cost"] = [
+        row.multiplier * slope * step
+        for row, slope, (step, _) in zip(bound.active, slopes, steps, strict=True)
+    ]
+    table["per"] = [words for _, words in steps]
+    return table.sort_values("cost", ascending=False, kind="stable", ignore_index=True)
+
+
+PROGRAMME = {
+    "s": (10.0, "10 s"), "K": (10.0, "10 K"), "m": (1e-3, "mm"), "N*m": (10.0, "10 N*m"),
+    "Pa": (1e7, "10 MPa"), "W": (100.0, "100 W"), "kg": (1.0, "kg"),
+}  # fmt: skip
+
+
+def _programme_step(label: RowLabel, design: Appraisal) -> tuple[float, str]:
+    """Step of a limit for which its cost is quoted (SI), and its words."""
+    entry = label.requirement
+    if entry.scale is STRAIN:
+        return 1e-3, "0.1 % strain"
+    return PROGRAMME.get(entry.unit) or (
+        0.1 * abs(design.reading(label).limit),
+        "10 % of the limit",
+    )
 
 
 def life_stress_price(appraisal: Appraisal) -> float:
@@ -176,7 +211,7 @@ def life_stress_price(appraisal: Appraisal) -> float:
     By the multipliers of the optimum; 0 where no row on it is at its limit, or nothing was
     optimised. The row is 1 - stress/limit: its slope in the limit is (1 - row)/limit.
     """
-    rows = [row for row in appraisal.active if row.label.group == "declared_stress"]
+    rows = [row for row in appraisal.continuous.active if row.label.group == "declared_stress"]
     limit = float(appraisal.problem.assembled.parameters["alloy"].declared_life_stress)
     return 1e6 * sum(row.multiplier * (1.0 - row.value) for row in rows) / limit if rows else 0.0
 
@@ -242,7 +277,8 @@ def window_table(appraisal: Appraisal) -> pd.DataFrame:
 
 def attempts_table(appraisal: Appraisal) -> pd.DataFrame:
     """Where each start of the optimiser ended; mass of the aircraft [kg]."""
-    attempts = () if appraisal.optimum is None else appraisal.optimum.attempts
+    optimum = appraisal.continuous.optimum
+    attempts = () if optimum is None else optimum.attempts
     columns = "system_mass=mass violation iterations converged message"
     table = of_records(attempts, columns)
     table.insert(0, "start", range(1, len(table) + 1))

@@ -107,7 +107,7 @@ def _torque_lines(facts: Facts) -> Iterator[RequirementLine]:
         if line.value <= -1.0:
             taken = facts.v["internal_moment"][leg, _worst_angle(facts, "torque_margin", int(leg))]
             note = (
-                "cold set and spring take more than the hot set gives"
+                "drag of the opposing set exceeds drive torque"
                 if taken > 0.0
                 else "the hot set has no twist left at this angle"
             )

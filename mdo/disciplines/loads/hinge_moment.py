@@ -157,7 +157,7 @@ def hinge_moment(
     HingeMoment
         :math:`s` is the direction of the leg. ``required_moment`` uses the end of the envelope
         that resists most, ``overrun_moment`` the end that helps most, the deceleration and no
-        friction, damping or resisting skin; negative where the load runs over. A leg without
+        friction, damping or resisting skin; negative where the load aids. A leg without
         direction has to hold: both are then the larger magnitude of the envelope.
 
     Notes

@@ -278,7 +278,7 @@ def held_by_brake(
     Parameters
     ----------
     overrun_moment
-        Least resisting moment [N*m], (legs, angles); negative where the load runs over.
+        Least resisting moment [N*m], (legs, angles); negative where the load aids.
     legs, choices, requirements
         Records: moves; brake; overrun_factor.
 

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from mdo.explore.exploration import refuse
 from mdo.explore.fronts.known_points import Range
+from mdo.model.system import OBJECTIVE
 from mdo.optimise.axes import Axis, axes_of
 from mdo.optimise.axes.axis import parsed_end
 from mdo.optimise.knob_list import all_knobs
@@ -98,6 +99,8 @@ def _objective(problem: DesignProblem, name: str, given: Ends | None) -> Objecti
     folds = float(problem.assembled.parameters["supply"].folds_per_sortie)
     factor = 1.0 / folds if name == PER_FOLD else 1.0
     title, unit = QUANTITIES[name].title, QUANTITIES[name].unit
+    if name == OBJECTIVE:  # counts of tubes are free
+        title = f"{title} (bound)"
     low, high = (0.0, float("inf")) if given is None else (parsed_end(end, unit) for end in given)
     if not 0.0 <= low < high:
         raise UnitError(

@@ -70,7 +70,7 @@ def dear_problem(problem: DesignProblem) -> DearProblem:
         fidelity=Fidelity(dearer, {}, verify),
         content={**problem.study.content, "fidelity": {"optimise": own, "verify": verify}},
     )
-    made = problem_of(study, problem.card_fields)
+    made = problem_of(study, problem.card_fields, fixed=problem.fixed)
     return DearProblem(**{part.name: getattr(made, part.name) for part in fields(DesignProblem)})
 
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 import heapq
 import itertools
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
@@ -29,26 +29,12 @@ NODES_MAX = 400
 ITERATIONS = 100  # most iterations of a re-optimisation
 
 
-def with_bounds(problem: DesignProblem, lower: Floats, upper: Floats) -> DesignProblem:
-    """Problem with other bounds; a variable whose bounds meet is frozen there.
-
-    Parameters
-    ----------
-    problem : the study
-    lower, upper : bounds of the design vector (SI)
-    """
-    fixed = upper <= lower
-    frozen = np.where(np.isnan(problem.frozen) & fixed, lower, problem.frozen)
-    active = problem.active & ~fixed
-    return replace(problem, lower=lower, upper=upper, frozen=frozen, active=active)
-
-
 def with_fixed(problem: DesignProblem, values: Mapping[int, float]) -> DesignProblem:
     """Problem with variables, by position in the design vector, frozen at values (SI)."""
     lower, upper = problem.lower.copy(), problem.upper.copy()
     for at, value in values.items():
         lower[at] = upper[at] = value
-    return with_bounds(problem, lower, upper)
+    return problem.bounded(lower, upper)
 
 
 @dataclass(frozen=True)
@@ -115,6 +101,10 @@ class Search:
         Re-optimisations so far.
     complete
         False if the search stopped at its limit of nodes.
+    others
+        Designs tried where a node fails by little.
+    least
+        Least value of a variable that any design can have, by position, where that was found.
     """
 
     best: Optimum | None = None
@@ -122,6 +112,7 @@ class Search:
     nodes: int = 0
     complete: bool = True
     others: list[Floats] = field(default_factory=list)
+    least: dict[int, float] = field(default_factory=dict)
 
     @property
     def ceiling(self) -> float:
@@ -149,7 +140,7 @@ class Search:
 
 
 def branch_and_bound(
-    search: Search, problem: DesignProblem, discrete: Discrete, root: Optimum
+    search: Search, problem: DesignProblem, discrete: Discrete, near: Floats
 ) -> None:
     """Search one problem; the best design in hand of the search prunes, and is replaced.
 
@@ -158,7 +149,7 @@ def branch_and_bound(
     search : state, shared by the problems of one search
     problem : with the bounds of the root
     discrete : lists within these bounds
-    root : optimum of the problem with the discrete variables relaxed
+    near : design to start from
     """
     low = {at: float(values[0]) for at, values in discrete.lists.items()}
     high = {at: float(values[-1]) for at, values in discrete.lists.items()}
@@ -170,8 +161,10 @@ def branch_and_bound(
         if optimum is not None and optimum.mass < search.ceiling:
             entry = (optimum.mass, next(count), optimum, node._replace(near=optimum.design))
             heapq.heappush(queue, entry)
+        elif optimum is None:
+            _learn(search, discrete, node)
 
-    add(Node(low, high, root.design))
+    add(Node(low, high, near))
     while queue:
         mass, _, optimum, node = heapq.heappop(queue)
         if mass >= search.ceiling:
@@ -199,6 +192,16 @@ def _children(discrete: Discrete, at: int, optimum: Optimum, node: Node) -> Iter
     yield from halves if x - below < above - x else reversed(halves)
 
 
+def _learn(search: Search, discrete: Discrete, node: Node) -> None:
+    """Note the least value of a variable, where all below it have just been found impossible."""
+    cut = [at for at, values in discrete.lists.items() if node.high[at] < values[-1]]
+    if len(cut) == 1 and all(
+        node.low[at] <= search.least.get(at, values[0]) for at, values in discrete.lists.items()
+    ):
+        values = discrete.lists[cut[0]]
+        search.least[cut[0]] = float(values[values > node.high[cut[0]]].min())
+
+
 def _solve_node(search: Search, problem: DesignProblem, node: Node) -> Optimum | None:
     """Optimum of a node; None where there is none."""
     if any(node.low[at] > node.high[at] for at in node.low):
@@ -206,7 +209,7 @@ def _solve_node(search: Search, problem: DesignProblem, node: Node) -> Optimum |
     lower, upper = problem.lower.copy(), problem.upper.copy()
     for at in node.low:
         lower[at], upper[at] = node.low[at], node.high[at]
-    optimum = search.solve(with_bounds(problem, lower, upper), node.near)
+    optimum = search.solve(problem.bounded(lower, upper), node.near)
     if optimum.feasible:
         return optimum
     if all(node.low[at] == node.high[at] for at in node.low):

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from mdo.optimise.optimum import Optimum, find_optimum
 from mdo.optimise.whole_tubes.standard_parts import (
+    SHEET_FIELDS,
     Feeder,
     feeder,
     next_sheet,
@@ -40,6 +41,16 @@ class Bought:
     sheets: Mapping[str, float] = field(default_factory=dict)
     words: str = ""
     remarks: tuple[str, ...] = ()
+
+    @property
+    def fields(self) -> dict[str, dict[str, float]]:
+        """Fields of the parameter records that hold what was bought (SI)."""
+        fields = {}
+        if self.feeder is not None:
+            fields["power_assumptions"] = {"wire_area_min": self.feeder.area}
+        if self.sheets:
+            fields["mass_assumptions"] = {SHEET_FIELDS[part]: t for part, t in self.sheets.items()}
+        return fields
 
 
 def buy_wire(bought: Bought) -> Bought:

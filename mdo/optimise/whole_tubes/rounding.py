@@ -9,31 +9,35 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
+
+import numpy as np
 
 from mdo.arrays import Floats
 from mdo.model.layout import SET_NAMES
 from mdo.optimise.blocking_rows import Cause, causes_of
 from mdo.optimise.optimum import Optimum, find_optimum
-from mdo.optimise.problem import DesignProblem
-from mdo.optimise.whole_tubes.branching import Discrete, Search, with_fixed
+from mdo.optimise.problem import DesignProblem, Fixed
+from mdo.optimise.whole_tubes.branching import Discrete, Search, branch_and_bound, with_fixed
 from mdo.optimise.whole_tubes.buying import Bought, buy_sheets, buy_wire
 from mdo.optimise.whole_tubes.standard_parts import Feeder
 from mdo.optimise.whole_tubes.stock_search import (
+    RADIUS,
     SLEEVE,
+    WALL_RATIO,
     Stock,
     Tube,
     discrete_of,
     nearest_miss,
     present_sets,
-    relaxed_stock,
     search_stock,
-    stock_of,
+    stock_within,
     whole_counts_of,
 )
 from mdo.study.reader import StudyError
 
+NOTICED = 1e-9  # relative change of mass from which it is a step of its own
 Progress = Callable[[str], None]
 WHOLE_MODULES = 0.06  # excess over a whole number that the smoothing of the model leaves
 
@@ -101,6 +105,18 @@ class Rounded:
         """System mass of the aircraft [kg]."""
         return self.optimum.mass
 
+    def ended_at(self, optimum: Optimum) -> Rounded:
+        """The same with the design as it came out of its verification, which may have its price."""
+        steps = self.steps
+        if optimum.feasible and abs(optimum.mass / self.mass - 1.0) > NOTICED:
+            price = optimum.mass - self.mass
+            share = price / self.relaxed_mass
+            steps = (*steps, Step("verified", optimum.mass, price, share, "levels that verify"))
+        return replace(
+            self, problem=optimum.problem, optimum=optimum, feasible=optimum.feasible, steps=steps,
+            causes=causes_of(optimum),
+        )  # fmt: skip
+
     @property
     def price(self) -> float:
         """Price of all rounding over the relaxed mass."""
@@ -134,30 +150,37 @@ def round_design(
         If no tube, count or sleeve of the lists lies within the study's bounds.
     """
     say = progress or (lambda _: None)
-    wanted: list[Tube | None] = [*tubes] if tubes else [None]
-    stock = [relaxed_stock(problem, optimum, tube) for tube in wanted]
-    if all(tube.relaxed is None for tube in stock):
+    stock = [stock_within(problem, tube) for tube in tubes or ()]
+    if stock and all(tube.words for tube in stock):
         raise StudyError([f"stock tube {tube.name}: {tube.words}" for tube in stock])
-    discrete = discrete_of(problem, whole_counts_of(problem), sleeves)
+    counts = discrete_of(problem, whole_counts_of(problem), None)
+    discrete = discrete_of(problem, counts.lists, sleeves) if sleeves else counts
     search = Search()
-    search_stock(search, stock, discrete, say)
-    whole = search.best or nearest_miss(search, stock, discrete)
-    if whole is None:
-        raise StudyError(["rounding: no design to start from"])
-    own = stock_of(stock, whole)
-    reached = [*_search_steps(optimum, own, whole, discrete, sleeves)]
+    branch_and_bound(search, problem, counts, optimum.design)
+    say(f"Whole tubes: counts by {search.nodes} re-optimisations")
+    whole = counted = search.best or nearest_miss(search, optimum, counts)
+    if counted is not None and counted.feasible and (stock or sleeves):
+        search.best = search.nearest = None
+        stock = stock or [Stock(None, None)]
+        search_stock(search, problem, stock, discrete, [counted, optimum], say)
+        relaxed = min((tube for tube in stock), key=lambda tube: tube.rank).relaxed
+        whole = search.best or (relaxed and nearest_miss(search, relaxed, discrete))
+    if counted is None or whole is None:
+        raise StudyError(["whole tubes: no design to start from"])
+    reached = [*_search_steps(optimum, counted, whole, stock)]
     bought = Bought(whole)
     if whole.feasible and wires:
-        say("Rounding: wire")
+        say("Whole tubes: wire")
         bought = buy_wire(bought)
         reached.append(("wire", bought.optimum.mass, bought.words))
     if whole.feasible and sheets:
-        say("Rounding: sheet")
+        say("Whole tubes: sheet")
         bought = buy_sheets(bought, sheets)
         reached.append(("sheet", bought.optimum.mass, bought.words))
-    final = bought.optimum
+    made = _fixing(problem, bought, [*discrete.lists], whole)
+    final = replace(bought.optimum, problem=made)
     return Rounded(
-        problem=final.problem,
+        problem=made,
         optimum=final,
         feasible=final.feasible,
         relaxed_mass=optimum.mass,
@@ -171,28 +194,45 @@ def round_design(
     )
 
 
+def _fixing(
+    problem: DesignProblem, bought: Bought, listed: Sequence[int], whole: Optimum
+) -> DesignProblem:
+    """Problem with what a design has bought fixed: counts, stock tube, sleeve, wire, sheet."""
+    labels = [problem.labels[at] for at in listed]
+    if not np.isnan(whole.problem.frozen[problem.labels.index(RADIUS)]):
+        labels += [RADIUS, WALL_RATIO]
+    sizes = {label: float(whole.design[problem.labels.index(label)]) for label in labels}
+    return problem.fixing(Fixed(sizes, bought.fields))
+
+
 def _search_steps(
-    optimum: Optimum,
-    own: Stock,
-    whole: Optimum,
-    discrete: Discrete,
-    sleeves: Sequence[float] | None,
+    optimum: Optimum, counted: Optimum, whole: Optimum, stock: Sequence[Stock]
 ) -> Iterator[tuple[str, float, str]]:
-    """Mass after tube, counts and sleeve of the design found, each with its words."""
+    """Mass with whole counts, stock tube and sleeve of the design found, each with its words."""
     yield "continuous optimum", optimum.mass, "all sizes free"
-    if own.tube is not None and own.relaxed is not None and own.feasible:
-        yield "stock tube", own.relaxed.mass, own.name
-    if not whole.feasible or own.relaxed is None:
+    if not whole.feasible:
         return
-    words = ", ".join(f"{count} {name}" for name, count in whole_counts(whole).items())
-    if sleeves is None:
-        yield "whole counts", whole.mass, words
+    yield "whole counts", counted.mass, counts_words(counted)
+    own = next((one for one in stock if one.best is whole), None)
+    if own is None or own.relaxed is None:
         return
-    at_sleeve = whole.problem.labels.index(SLEEVE)
-    counts = {at: float(whole.design[at]) for at in discrete.lists if at != at_sleeve}
-    fixed = with_fixed(own.relaxed.problem, counts)
-    yield "whole counts", find_optimum(fixed, starts=0, first=whole.design).mass, words
-    yield "sleeve", whole.mass, f"{1e3 * whole.design[at_sleeve]:g} mm"
+    sleeved = not np.isnan(whole.problem.frozen[whole.problem.labels.index(SLEEVE)])
+    if own.tube is not None:
+        counts = {
+            whole.problem.labels.index(f"tube_count.{name}"): float(count)
+            for name, count in whole_counts(whole).items()
+        }
+        fixed = with_fixed(own.relaxed.problem, counts)
+        mass = find_optimum(fixed, starts=0, first=whole.design).mass if sleeved else whole.mass
+        yield "stock tube", mass, f"{own.name}, {counts_words(whole)}"
+    if sleeved:
+        sleeve = float(whole.design[whole.problem.labels.index(SLEEVE)])
+        yield "sleeve", whole.mass, f"{1e3 * sleeve:g} mm"
+
+
+def counts_words(whole: Optimum) -> str:
+    """Tubes of each set of one wing, in words."""
+    return ", ".join(f"{count} {name}" for name, count in whole_counts(whole).items())
 
 
 def _priced(reached: Sequence[tuple[str, float, str]], base: float) -> tuple[Step, ...]:
@@ -214,7 +254,7 @@ def whole_counts(bought: Optimum) -> dict[str, int]:
 def _table_words(discrete: Discrete, stock: Sequence[Stock], problem: DesignProblem) -> str:
     """The table of discrete values, in words."""
     parts = []
-    if stock[0].tube is not None:
+    if stock and stock[0].tube is not None:
         parts.append(f"{len(stock)} stock tubes")
     for at, values in discrete.lists.items():
         label = problem.labels[at]

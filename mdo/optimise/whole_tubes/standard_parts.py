@@ -13,6 +13,7 @@ from mdo.model.parts import choose_cable, housing_wall, wall_for_moment
 from mdo.optimise.problem import DesignProblem
 
 CABLES_MAX = 16
+SHEET_FIELDS = {"housing": "housing_thickness_min", "end plates": "plate_thickness_min"}
 SAME_SHEET = 1e-6  # a wall this little (relative) above a sheet is that sheet
 
 
@@ -60,9 +61,13 @@ class Wall(NamedTuple):
     """Wall of a part [m]: in the model, and what its load alone asks for."""
 
     part: str
-    record_field: str
     wall: float
     needed: float
+
+    @property
+    def record_field(self) -> str:
+        """Field of the mass assumptions that holds the least thickness of the part."""
+        return SHEET_FIELDS[self.part]
 
 
 def walls(problem: DesignProblem, x: Floats) -> tuple[Wall, ...]:
@@ -95,7 +100,7 @@ def _housing(problem: DesignProblem, x: Floats, v: Mapping[str, Any]) -> Wall:
     shear = float(a.structure_shear_modulus)
     moment = twist * shear * 2.0 * np.pi * radius**3 * wall / length
     strength = wall_for_moment(parameters, moment, radius=radius)
-    return Wall("housing", "housing_thickness_min", wall, max(strength, wall * ratio / limit))
+    return Wall("housing", wall, max(strength, wall * ratio / limit))
 
 
 def _plates(problem: DesignProblem, x: Floats, v: Mapping[str, Any]) -> Wall:
@@ -106,7 +111,7 @@ def _plates(problem: DesignProblem, x: Floats, v: Mapping[str, Any]) -> Wall:
     solid = float(a.structure_density) * np.pi * radius**2 * float(a.plate_fill)
     wall = _line(problem, v, "plates") / (2.0 * solid)
     floor = float(a.plate_thickness_min)
-    return Wall("end plates", "plate_thickness_min", wall, wall if wall > floor else 0.0)
+    return Wall("end plates", wall, wall if wall > floor else 0.0)
 
 
 def next_sheet(sheets: Sequence[float], wall: float) -> float | None:

@@ -43,8 +43,8 @@ class Stock:
     tube
         Outer diameter and wall [m]; None where the tube is free.
     relaxed
-        Optimum with this tube, counts and sleeve relaxed; None where the study's bounds rule the
-        tube out.
+        Optimum with this tube, counts (from the least possible ones on) and sleeve relaxed; None
+        where the study's bounds rule the tube out, or it was not looked at.
     words
         What became of it.
     best
@@ -66,6 +66,15 @@ class Stock:
         """Feasible ones by mass, then the others by violation."""
         return (True, math.inf) if self.relaxed is None else self.relaxed.rank
 
+    def distance(self, problem: DesignProblem, x: Floats) -> float:
+        """Relative distance of the tube from that of a design."""
+        if self.tube is None:
+            return 0.0
+        return max(
+            abs(size / float(x[problem.labels.index(label)]) - 1.0)
+            for label, size in sizes_of(self.tube).items()
+        )
+
     @property
     def name(self) -> str:
         """The tube in words."""
@@ -74,22 +83,38 @@ class Stock:
         return f"{1e3 * self.tube[0]:g} x {1e3 * self.tube[1]:g} mm"
 
 
-def relaxed_stock(problem: DesignProblem, optimum: Optimum, tube: Tube | None) -> Stock:
-    """Optimum of a study with one stock tube, counts and sleeve relaxed."""
-    if tube is None:
-        return Stock(None, optimum)
-    radius, wall = tube[0] / 2.0, 2.0 * tube[1] / tube[0]
-    values = {problem.labels.index(RADIUS): radius, problem.labels.index(WALL_RATIO): wall}
-    for at, value in values.items():
+def sizes_of(tube: Tube) -> dict[str, float]:
+    """Design variables of a stock tube: outer radius [m] and wall ratio, by label."""
+    return {RADIUS: tube[0] / 2.0, WALL_RATIO: 2.0 * tube[1] / tube[0]}
+
+
+def stock_within(problem: DesignProblem, tube: Tube) -> Stock:
+    """Tube of the list, with words where the bounds of the study rule it out."""
+    for label, value in sizes_of(tube).items():
+        at = problem.labels.index(label)
         slack = WHOLE * max(problem.upper[at], 1e-3)
         if not problem.lower[at] - slack <= value <= problem.upper[at] + slack:
-            return Stock(tube, None, f"outside of the bounds of {problem.labels[at]}")
-    own = with_fixed(problem, values)
+            return Stock(tube, None, f"outside of the bounds of {label}")
+    return Stock(tube, None)
+
+
+def relax_stock(stock: Stock, problem: DesignProblem, near: Sequence[Floats]) -> None:
+    """Fill in the optimum with a stock tube, counts and sleeve relaxed.
+
+    Parameters
+    ----------
+    stock : the tube
+    problem : the study, counts bounded by the least possible ones
+    near : designs to start from
+    """
+    sizes = {} if stock.tube is None else sizes_of(stock.tube)
+    own = with_fixed(problem, {problem.labels.index(name): size for name, size in sizes.items()})
 
     def designs() -> Iterator[Floats]:
-        yield own.clip(optimum.design)
-        for strain, stress in FURTHER_STARTS:
-            yield own.clip(start_from(own, radius, wall, strain, stress).design)
+        yield from map(own.clip, near)
+        for strain, stress in FURTHER_STARTS if sizes else ():
+            start = start_from(own, sizes[RADIUS], sizes[WALL_RATIO], strain, stress)
+            yield own.clip(start.design)
 
     relaxed = first_feasible(
         own,
@@ -98,7 +123,7 @@ def relaxed_stock(problem: DesignProblem, optimum: Optimum, tube: Tube | None) -
         hopeless=lambda end: end.blocked.size > 0 or end.violation >= HOPELESS,
     )
     causes = causes_of(relaxed)
-    return Stock(tube, relaxed, f"infeasible: {causes[0].text}" if causes else "")
+    stock.relaxed, stock.words = relaxed, f"infeasible: {causes[0].text}" if causes else ""
 
 
 def whole_counts_of(problem: DesignProblem) -> dict[int, Floats]:
@@ -147,25 +172,42 @@ def discrete_of(
     return whole
 
 
-def search_stock(search: Search, stock: Sequence[Stock], discrete: Discrete, say: Progress) -> None:
-    """Search all tubes, the lightest relaxed one first.
+def search_stock(
+    search: Search,
+    problem: DesignProblem,
+    stock: Sequence[Stock],
+    discrete: Discrete,
+    near: Sequence[Optimum],
+    say: Progress,
+) -> None:
+    """Search all tubes, the one most like a known design first.
 
     Parameters
     ----------
     search : state; gets the best design
-    stock : tubes with their relaxed optima; their words and best designs are filled in
+    problem : the study
+    stock : tubes; their relaxed optima, words and best designs are filled in
     discrete : lists of counts and sleeve
+    near : optima to start from; the first one has whole counts and a free tube
     say : told what is being done
     """
-    for tube in sorted(stock, key=lambda tube: tube.rank):
+    least = problem.lower.copy()
+    for at, value in search.least.items():
+        least[at] = max(least[at], value)
+    narrowed = problem.bounded(least, problem.upper)
+    lists = discrete.bounded(narrowed)
+    search.others = [optimum.design for optimum in near]
+    for tube in sorted(stock, key=lambda tube: tube.distance(problem, near[0].design)):
+        if tube.words:
+            continue
+        relax_stock(tube, narrowed, search.others)
         if tube.relaxed is None or not tube.feasible:
             continue
         if tube.relaxed.mass >= search.ceiling:
             tube.words = "heavier than the best design even with counts and sleeve relaxed"
             continue
         before = search.best
-        search.others = [tube.relaxed.design]
-        branch_and_bound(search, tube.relaxed.problem, discrete, tube.relaxed)
+        branch_and_bound(search, tube.relaxed.problem, lists, tube.relaxed.design)
         if search.best is not before and search.best is not None:
             tube.best = search.best
             tube.words = "best so far when it was looked at"
@@ -174,26 +216,12 @@ def search_stock(search: Search, stock: Sequence[Stock], discrete: Discrete, say
                 " lighter than the best so far" if search.best is not None else ""
             )
         state = "none" if search.best is None else f"{search.best.mass:.3f} kg"
-        say(f"Rounding: {tube.name}, best so far {state}, {search.nodes} re-optimisations")
+        say(f"Whole tubes: {tube.name}, best so far {state}, {search.nodes} re-optimisations")
 
 
-def nearest_miss(search: Search, stock: Sequence[Stock], discrete: Discrete) -> Optimum | None:
-    """Design of least violation among the whole numbers next to the best relaxed optimum."""
-    relaxed = min(stock, key=lambda tube: tube.rank).relaxed
-    if relaxed is not None:
-        at_sleeve = relaxed.problem.labels.index(SLEEVE)
-        for values in corners(discrete, relaxed.design, nearest=at_sleeve):
-            search.offer(search.solve(with_fixed(relaxed.problem, values), relaxed.design))
+def nearest_miss(search: Search, relaxed: Optimum, discrete: Discrete) -> Optimum | None:
+    """Design of least violation among the whole numbers next to a relaxed optimum."""
+    at_sleeve = relaxed.problem.labels.index(SLEEVE)
+    for values in corners(discrete, relaxed.design, nearest=at_sleeve):
+        search.offer(search.solve(with_fixed(relaxed.problem, values), relaxed.design))
     return search.best or search.nearest
-
-
-def stock_of(stock: Sequence[Stock], bought: Optimum) -> Stock:
-    """Tube of the list that a design has."""
-    at = [bought.problem.labels.index(RADIUS), bought.problem.labels.index(WALL_RATIO)]
-
-    def distance(tube: Stock) -> float:
-        if tube.relaxed is None:
-            return math.inf
-        return float(np.abs(tube.relaxed.design[at] / bought.design[at] - 1.0).max())
-
-    return min(stock, key=distance)

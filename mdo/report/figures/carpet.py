@@ -43,7 +43,7 @@ def carpet_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
             textfont={"size": 11},
         )  # fmt: skip
     return frame(
-        result, "", "mass of the lightest design [kg]", height=HEIGHT, l=62, r=90, b=40,
+        result, "", "bound: least mass, counts free [kg]", height=HEIGHT, l=62, r=90, b=40,
         x={"showgrid": False, "showticklabels": False, "range": [-0.12, 1.67]},
     )  # fmt: skip
 
@@ -128,7 +128,7 @@ def line_figure(tables: Tables, data: MapData) -> go.Figure:
             result, places, [foot] * len(none), "no feasible design (at the foot)", CROSS,
             labels=place_texts(none, [axis]),
         )  # fmt: skip
-    return frame(result, axis.drawn(like)[1], "mass [kg]", height=HEIGHT)
+    return frame(result, axis.drawn(like)[1], "bound [kg]", height=HEIGHT)
 
 
 def _foot(mass: pd.Series) -> float:

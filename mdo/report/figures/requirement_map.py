@@ -72,7 +72,7 @@ def heat_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
         **parts[0], colorscale=HEAT, zmin=_end(span.min()), zmax=_end(span.max()),
         xgap=gap, ygap=gap, hovertemplate=LABEL, name="mass",
         texttemplate="%{text}",
-        colorbar={"title": {"text": "mass [kg]"}, "thickness": 14, "outlinewidth": 0, "x": 1.01},
+        colorbar={"title": {"text": "bound [kg]"}, "thickness": 14, "outlinewidth": 0, "x": 1.01},
     )  # fmt: skip
     result.add_contour(
         **parts[1], showscale=False, hoverinfo="skip", name="boundary of what is feasible",
@@ -169,7 +169,7 @@ def cloud_groups(shown: pd.DataFrame) -> list[Group]:
         "color": rounded(mass).tolist(), "colorscale": TONES, "opacity": 1.0,
         "size": rounded(5 + 9 * share).tolist(),
         "symbol": "circle", "line": {"width": 0}, "cmin": _end(low), "cmax": _end(high),
-        "colorbar": {"title": {"text": "mass [kg]"}, "thickness": 14, "outlinewidth": 0},
+        "colorbar": {"title": {"text": "bound [kg]"}, "thickness": 14, "outlinewidth": 0},
     }  # fmt: skip
     return groups_of([
         ("feasible, larger is heavier", met, look), ("infeasible", ~met & ~open_, CROSS),

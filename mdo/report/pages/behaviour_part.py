@@ -22,7 +22,6 @@ from mdo.report.words.printed import degrees, margin_words, number, signed
 from mdo.report.words.table import Table, shown_lines, table_of
 from mdo.study.number_text import percent
 
-AMPLE = 3.0  # torque margin from which its number says nothing more
 OF_SETS = (
     "tube_count", "operating_stress", "outer_stress_operating", "pre_twist", "heater_power",
     "heater_flux", "sheath_temperature", "heating_start", "heating_finish", "hold_temperature",
@@ -62,8 +61,6 @@ def _leg_text(part: pd.DataFrame) -> str:
         margin = "load assists"
     elif least <= -1.0:
         margin = "nothing left at one end (available below zero)"
-    elif least > AMPLE:
-        margin = f"margin over {100.0 * AMPLE:.0f} %"
     else:
         margin = f"least margin {margin_words(least)}"
     return f"{part['driver'].iloc[0]}, {way}, {margin}"
@@ -133,9 +130,9 @@ def times(source: Source) -> Facts:
     table = source.table("times")
     moving = shown_lines("times", table)
     late = int((moving["time"] > moving["time_limit"] * (1.0 + AT_LIMIT)).sum())
-    said = f"{late} of {len(moving)} motions are late."
+    said = f"{late} of {len(moving)} over the limit."
     if not late:
-        said = f"All {len(moving)} motions keep their time."
+        said = f"All {len(moving)} within limit."
     plot = drawn(
         figures.times_figure(table), "times", f"Bar chart of fold and return times. {said}"
     )

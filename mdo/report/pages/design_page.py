@@ -54,7 +54,7 @@ PARTS = (
         SectionPlan("design", "Design to scale", "The design, one wing", design_part.design),
         SectionPlan("conflicts", "Conflicts", "How the conflicts were found",
                     needs="conflicts"),
-        SectionPlan("rounding", "As bought", "As bought: whole tubes and stock sizes",
+        SectionPlan("rounding", "Whole tubes", "Whole tubes and stock sizes: what they cost",
                     design_part.rounding, "rounding"),
     )),
     PartPlan("part-why", "Why", "What drives it, and what does each requirement cost?", (

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from mdo.report.drawings.end_view import bundle_end_view
-from mdo.report.drawings.side_view import bundle_side_view
 from mdo.report.pages.source import Facts, Source
 from mdo.report.words.printed import number, prose, upper_first
 from mdo.report.words.table import Table
@@ -25,10 +24,10 @@ def design(source: Source) -> Facts:
     key.insert(6, (f"shear stress, {' / '.join(sets['set'])}", f"{' / '.join(values)} MPa"))
     return {
         "key": Table(("item", "of one wing"), key),
-        "side_view": bundle_side_view(appraisal),
         "end_view": bundle_end_view(appraisal),
         "violated": appraisal.violated,
-        "as_ordered": [] if source.has("rounding_order") else _as_ordered(source),
+        "as_ordered": _as_ordered(source),
+        "whole": appraisal.problem.fixed is not None,
     }
 
 
@@ -42,11 +41,10 @@ def _as_ordered(source: Source) -> list[str]:
 
 
 def rounding(source: Source) -> Facts:
-    """Design in whole tubes and stock sizes, what each step costs, and what to buy."""
-    bought = source.has("rounding_order")
+    """What each step from the bound to whole tubes and stock sizes costs."""
     return {
+        "bound": source.appraisal.continuous.mass,
         "last": source.table("rounding").iloc[-1],
-        "order": source.shown("order", source.table("rounding_order")) if bought else None,
-        "as_ordered": _as_ordered(source),
+        "found": not source.appraisal.violated,
         "sure": [prose(upper_first(text)) for text in source.table("rounding_words")["text"]],
     }

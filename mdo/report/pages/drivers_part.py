@@ -56,7 +56,7 @@ def costs(source: Source) -> Facts | None:
 
 def _multipliers(source: Source) -> Facts | None:
     """What the requirements at their limit cost, by the multipliers of the optimum."""
-    optimum = source.appraisal.optimum
+    optimum = source.appraisal.continuous.optimum
     if optimum is None or not optimum.feasible:
         return None
     rest = int((source.table("active")["multiplier"] <= 0.0).sum())

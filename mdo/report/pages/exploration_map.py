@@ -127,7 +127,7 @@ def _add_grid(mass: Shown, region: Shown, data: MapData, pairs: Sequence[Sequenc
 def _plane_words(data: MapData, plane: Plane) -> str:
     part = data.best.iloc[plane.rows.ravel()]
     mass = part[MASS].dropna()
-    spread = f", mass {mass.min():.3g} to {mass.max():.3g} kg" if len(mass) else ""
+    spread = f", bound {mass.min():.3g} to {mass.max():.3g} kg" if len(mass) else ""
     return (
         f"{plane.x.title} against {plane.y.title}: {len(mass)} of {len(part)} points have a "
         f"feasible design{spread}."
@@ -205,7 +205,7 @@ def _add_spread(mass: Shown, region: Shown, data: MapData, columns: Columns) -> 
 
 def _points_table(data: MapData, frame: pd.DataFrame, what: str) -> Listed:
     """Rows of points behind a figure."""
-    columns = [*data.axes[:MOST_AXES], Column(MASS, "mass", "kg")]
+    columns = [*data.axes[:MOST_AXES], Column(MASS, "bound", "kg")]
     return values_table(
         frame, columns, most=MOST_BEHIND, of=len(frame), what=(what, "map_points"),
         first={"point": "point"},

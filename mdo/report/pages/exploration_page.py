@@ -48,7 +48,7 @@ KINDS = {
     ),
     "front": Kind(
         "Front", "What does one objective cost in another?", front_sections,
-        ("front_points", "front_objectives"), "bounds that were solved",
+        ("front_points", "front_objectives"), "front points tried",
     ),
     "sweep": Kind(
         "Sweep", "Which designs work, and which do not?", sweep_sections,
@@ -146,6 +146,9 @@ def _level(kind: str, counts: Mapping[str, int]) -> tuple[str, str]:
     if total == 0:
         return f"No {known.counted}: nothing was computed", BAD
     tail = f", {open_:,} not settled" if open_ else ""
+    if kind == "front" and met:
+        found = "front point" if met == 1 else "front points"
+        return f"{met:,} {found} found{tail}", WARN if open_ else GOOD
     if met == 0:
         return f"None of the {total:,} {known.counted} is feasible{tail}", BAD
     return f"{met:,} of {total:,} {known.counted} are feasible{tail}", WARN if open_ else GOOD

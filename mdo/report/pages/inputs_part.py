@@ -54,7 +54,7 @@ def reproduce(source: Source) -> Facts:
         ("levels of fidelity", str(study.fidelity)),
         *source.versions.items(),
     ]
-    optimum = appraisal.optimum
+    optimum = appraisal.continuous.optimum
     if optimum is not None and optimum.feasible:
         facts.insert(3, ("optimality (KKT residual, 0 is exact)", f"{optimum.kkt_residual:.0e}"))
     return {"facts": Table(("what", "value"), facts), "study_text": _study_text(study.text)}

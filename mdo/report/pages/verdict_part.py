@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from collections.abc import Iterator
+from typing import Any, NamedTuple
 
 import pandas as pd
 
+from mdo.defend.discrepancy import largest
 from mdo.defend.open_items import open_item_texts
 from mdo.defend.tables.legs import driving_point
 from mdo.defend.tables.never import NEVER
 from mdo.defend.tables.requirements import RequirementLine
 from mdo.defend.verdict import INFEASIBLE, OPEN_ITEMS, PASSES, judge
+from mdo.report.drawings.side_view import bundle_side_view
 from mdo.report.pages.source import Facts, Source
 from mdo.report.words.printed import (
     degrees,
@@ -20,7 +23,9 @@ from mdo.report.words.printed import (
     margin_words,
     number,
     prose,
+    signed,
     two,
+    upper_first,
 )
 from mdo.report.words.summary import reached_starts, violated_lines
 from mdo.report.words.summary_defence import relaxations
@@ -30,6 +35,8 @@ MARKS = {INFEASIBLE: "is-bad", OPEN_ITEMS: "is-warn", PASSES: "is-good"}
 LONG_ITEM = 150  # letters from which an open item is cut at its first stop
 MOST_RELAXATIONS = 6
 MOST_VIOLATED = 4
+MOST_MOMENTS = 8  # legs on the first screen; the part on torque has them all
+FOREVER = 1e6  # [s] a time beyond is none
 
 
 def verdict(source: Source) -> Facts:
@@ -37,14 +44,15 @@ def verdict(source: Source) -> Facts:
     appraisal = source.appraisal
     level = judge(appraisal).level
     ranked = source.table("sensitivity")["input"] if source.has("sensitivity") else ()
-    misses = _misses(source)
+    misses, solved = _misses(source), source.table("answers") if source.has("answers") else None
     conflicts = source.table("conflicts") if source.has("conflicts") else None
     answers = None if conflicts is None else relaxations(conflicts, MOST_RELAXATIONS)
     return {
         "level": level,
         "mark": MARKS[level],
         "broken": level == INFEASIBLE,
-        "optimum": appraisal.optimum,
+        "optimum": appraisal.continuous.optimum,
+        "bound": appraisal.bound,
         "origin": appraisal.origin,
         "starts_reached": reached_starts(appraisal),
         "items": [_short(item) for item in open_item_texts(appraisal, tuple(ranked))],
@@ -52,9 +60,14 @@ def verdict(source: Source) -> Facts:
         if source.has("conflict_core")
         else [],
         "answers": answers,
+        "solved": solved,
+        "works": None if solved is None else solved[solved["feasible"].astype(bool)],
         "misses": misses[:MOST_VIOLATED],
         "more_misses": misses[MOST_VIOLATED:],
-        "tiles": [*_mass_tiles(source), *_time_tiles(source), *_margin_tile(source)],
+        "tiles": [*_mass_tiles(source), *_margin_tile(source), *_discrepancy_tile(source)],
+        "tracks": [*_tracks(source)],
+        "moments": source.shown("moments", _moments(source)),
+        "side_view": bundle_side_view(appraisal),
     }
 
 
@@ -83,9 +96,9 @@ def _mass_tiles(source: Source) -> list[Tile]:
     if not math.isnan(low):
         least = known(low, low, high, "kg").partition(" ")[0]
         text += f"; {least} to {known(high, low, high, 'kg')} (5 to 95 %)"
-    if source.has("rounding_order"):
-        bought = float(source.table("rounding")["system_mass"].iloc[-1])
-        text += f"; as bought {number(bought, 'kg')}"
+    if source.appraisal.bound is not None:
+        bound = number(source.appraisal.bound.mass, "kg")
+        text = f"{text} in whole tubes; bound, counts and sizes free: {bound}"
     ends = spread.get("peak_power", (math.nan, math.nan))
     granted = number(power["power_available"], "W")
     tiles = [
@@ -112,23 +125,79 @@ def _spread(source: Source) -> dict[str, tuple[float, float]]:
     return {line.figure: (float(line.low), float(line.high)) for line in lines.itertuples()}
 
 
-def _time_tiles(source: Source) -> list[Tile]:
-    times, tiles = source.table("times"), []
-    for what, words in (("fold time", "tightest fold"), ("return time", "tightest return")):
-        part = times[times["what"] == what]
-        if part["time"].notna().any():
-            worst: Any = part.loc[(part["time"] / part["time_limit"]).idxmax()]
-            limit = given_number(float(worst["time_limit"]), "s")
-            text = f"{words}, {limit} allowed: {worst['leg']}"
-            time = NEVER if worst["status"] else number(float(worst["time"]), "s")
-            tiles.append((time, text))
-    return tiles
+class Track(NamedTuple):
+    """What a set does in a motion: words, time, share of the longest, whether it governs."""
+
+    words: str
+    time: str
+    share: float
+    governs: bool
+
+
+class Motion(NamedTuple):
+    """Longest motion of a kind: its words, and the tracks of both sets."""
+
+    title: str
+    tracks: list[Track]
+
+
+def _tracks(source: Source) -> Iterator[Motion]:
+    """Heating of one set and cooling of the other in the motion that is nearest to its limit."""
+    times = source.table("times")
+    for what, words in (("fold time", "longest fold"), ("return time", "longest return")):
+        part = times[(times["what"] == what) & times["time"].notna()]
+        if part.empty:
+            continue
+        worst: Any = part.loc[(part["time"] / part["time_limit"]).idxmax()]
+        limit = given_number(float(worst["time_limit"]), "s")
+        driver = str(worst["driver"]).partition(",")[0]
+        known = [
+            (f"heating, {driver}", float(worst["heat_time"])),
+            ("cooling, the set that drove" if "return" in what else "cooling, other set",
+             float(worst["cool_time"])),
+        ]  # fmt: skip
+        known = [(one, time) for one, time in known if not math.isnan(time)]
+        longest = max((time for _, time in known), default=1.0)
+        tracks = [
+            Track(
+                f"{one} (governs)" if time == longest and len(known) > 1 else one,
+                number(time, "s") if time < FOREVER else NEVER,
+                min(time / longest, 1.0),
+                time == longest,
+            )
+            for one, time in known
+        ]
+        yield Motion(f"{upper_first(words)} time (limit {limit}): {worst['leg']}", tracks)
+
+
+def _moments(source: Source) -> pd.DataFrame:
+    """Point of least margin of each leg that a heated set drives, least margin first."""
+    table = source.table("torque")
+    loaded = table[table["torque_margin"].notna()]
+    least = loaded.loc[loaded.groupby("leg")["torque_margin"].idxmin()]
+    return least.sort_values("torque_margin", kind="stable")[:MOST_MOMENTS]
 
 
 def _margin_tile(source: Source) -> list[Tile]:
+    """Least torque margin, nominal and with the loads at their upper band."""
     point = driving_point(source.appraisal)
     if point is None:
         return []
     needed, angle = percent(point.torque_margin_required), degrees(point.fold_angle)
-    text = f"least torque margin, {needed} needed: {point.leg} at {angle}"
-    return [(margin_words(point.torque_margin), text)]
+    both = f"{margin_words(point.torque_margin)} | {margin_words(point.torque_margin_upper_band)}"
+    text = (
+        "torque margin nominal | with loads at the upper band; "
+        f"{needed} needed: {point.leg} at {angle}"
+    )
+    return [(both, text)]
+
+
+def _discrepancy_tile(source: Source) -> list[Tile]:
+    """Largest discrepancy between levels of fidelity."""
+    table = source.table("discrepancy")
+    said = largest(table)
+    if not said:
+        return []
+    change, ratio = float(table["mass_change"].iloc[0]), float(table["ratio"].iloc[0])
+    value = f"{two(ratio, '1')} ×" if math.isnan(change) else f"{signed(f'{change:+.2g}')} kg"
+    return [(value, said.partition(", first order")[0])]

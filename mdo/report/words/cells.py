@@ -282,7 +282,7 @@ FORMS: Mapping[str, Form] = {
     "spoken": lambda name, _, _style: spoken(name),
     "step": lambda per, _, style: style.units(step_words(per)),
     "such": lambda note, line, style: (
-        style.words(note) or (f"{line.such} such" if line.such > 1 else "")
+        style.words(note) or (f"{line.such} places" if line.such > 1 else "")
     ),
     "unbroken": lambda text, _, _style: text.replace(" ", NO_BREAK),
     "variable": lambda name, line, _style: f"{name} {line.set}".strip(),

@@ -11,6 +11,7 @@ import numpy as np
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN, SETTLED
 from mdo.report.words.front import front_sentences
+from mdo.report.words.printed import upper_first
 from mdo.report.words.sensitivity import sensitivity_sentences
 from mdo.study.units import to_trade
 
@@ -59,8 +60,10 @@ def map_sentences(exploration: Exploration) -> Iterator[str]:
         yield f"At {still} the optimiser did not settle: they count as neither."
     if len(choices) > 1:
         order = choices.sort_values(["wins", "choice"], ascending=[False, True], kind="stable")
-        won = [f"{row.choice} at {row.wins}" for row in order.itertuples() if row.wins]
-        yield "Lightest: " + ("; ".join(won) if won else "none") + "."
+        winners = (row for row in order.itertuples() if row.wins)
+        won = [_won(str(row.choice), int(row.wins), int(good.sum())) for row in winners]
+        if won:
+            yield f"{upper_first('; '.join(won))}."
     feasible = points[points["status"] == FEASIBLE]
     if not feasible.empty:
         yield _dearest(feasible, axes)
@@ -69,7 +72,15 @@ def map_sentences(exploration: Exploration) -> Iterator[str]:
     if rows:
         most = sorted(rows.items(), key=lambda pair: (-pair[1], pair[0]))[:REASONS_SHOWN]
         shown = "; ".join(f"{words} ({count})" for words, count in most)
-        yield f"What stands against each other most often where nothing is feasible: {shown}."
+        yield f"Conflicting requirements, most often where nothing is feasible: {shown}."
+
+
+def _won(choice: str, wins: int, feasible: int) -> str:
+    """Say at how many points a choice is the lightest; 'cooling passive' is passive cooling."""
+    words = choice.split()
+    name = f"{words[1]} {words[0]}" if len(words) == 2 else choice
+    at = f"all {feasible}" if wins == feasible else f"{wins} of {feasible}"
+    return f"{name} lightest at {at} feasible points"
 
 
 def _lightest(points: pd.DataFrame, axes: pd.DataFrame, best: pd.DataFrame) -> str:
@@ -81,8 +92,8 @@ def _lightest(points: pd.DataFrame, axes: pd.DataFrame, best: pd.DataFrame) -> s
         for name, title, unit in zip(axes["axis"], axes["title"], axes["unit"], strict=True)
     )
     return (
-        f"System mass of the aircraft from {masses.min():.4g} to {masses.max():.4g} kg; the least "
-        f"at {at}."
+        f"Bound on the system mass of the aircraft (counts of tubes free): {masses.min():.4g} to "
+        f"{masses.max():.4g} kg; the least at {at}."
     )
 
 

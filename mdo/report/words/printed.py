@@ -17,6 +17,7 @@ WIDE = 0.01  # [m2] from here on an area is in square metres
 WHOLE = 1e12  # below it whole numbers are printed whole
 ZERO_CELSIUS = 273.15
 DASH = "–"
+AMPLE = 3.0  # torque margin from which its number says nothing more
 
 _PRETTY = (
     ("N*m", "N·m"), ("**2", "²"), ("**3", "³"), ("degC", "°C"), ("degF", "°F"),
@@ -111,6 +112,8 @@ def kilograms(mass: float) -> str:
 
 def margin_words(margin: float) -> str:
     """Torque margin as it is printed on a page; none where nothing is available."""
+    if margin > AMPLE:
+        return f"over {100.0 * AMPLE:.0f} %"
     return "none" if margin <= -1.0 else signed(percent(margin))
 
 

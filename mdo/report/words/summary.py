@@ -1,14 +1,14 @@
-"""Summary of an appraisal: aligned text for a terminal, plain data for scripts."""
+"""Summary of an appraisal: aligned text for a terminal."""
 
 from __future__ import annotations
 
 import math
-from typing import Any
 
 from mdo.defend.cautions.collect import evaluate_cautions
-from mdo.defend.defence import defence_of, defence_tables
-from mdo.defend.discrepancy import discrepancy_table, largest, verification_facts
+from mdo.defend.defence import defence_tables
+from mdo.defend.discrepancy import discrepancy_table, largest
 from mdo.defend.open_items import open_item_texts, ranked_inputs
+from mdo.defend.order.rounded_tables import rounding_tables
 from mdo.defend.order.sheet import ordered_words
 from mdo.defend.tables.corrections import corrections_tables
 from mdo.defend.tables.design import (
@@ -19,8 +19,7 @@ from mdo.defend.tables.design import (
     order_table,
     window_table,
 )
-from mdo.defend.tables.facts import Facts
-from mdo.defend.tables.legs import driving_point, times_table
+from mdo.defend.tables.legs import driving_point
 from mdo.defend.tables.never import NEVER
 from mdo.defend.tables.requirements import (
     REQUIRED,
@@ -29,11 +28,11 @@ from mdo.defend.tables.requirements import (
 )
 from mdo.defend.verdict import INFEASIBLE, judge
 from mdo.optimise.appraisal import Appraisal
-from mdo.optimise.optimum import Optimum
+from mdo.optimise.whole_tubes.rounding import counts_words
 from mdo.report.words.bench import bench_words
 from mdo.report.words.cells import place_text
 from mdo.report.words.corrections import corrections_words
-from mdo.report.words.summary_defence import conflict_lines, defence_blocks, defence_dict
+from mdo.report.words.summary_defence import conflict_lines, defence_blocks
 from mdo.report.words.summary_motions import (
     driving_lines,
     other_set_lines,
@@ -42,12 +41,16 @@ from mdo.report.words.summary_motions import (
     times_lines,
 )
 from mdo.report.words.table import terminal_lines
-from mdo.study.number_text import WIDTH, quantity, wrapped
+from mdo.study.number_text import WIDTH, percent, quantity, wrapped
 
 Lines = list[str]
 MOST_FAILED = 5  # kinds of requirement that fail, with their numbers
 REACHED = 1e-6  # relative difference of masses that count as the same optimum
 LEAST_LINE = 1e-3  # share of the mass from which a line of it is listed
+FIND_OUT = (
+    "Find out more: fold-mdo run {file} --analysis defence. It leaves out each case in turn, then "
+    "tries other choices, then requirements one by one, then two together."
+)
 
 
 def summary_text(appraisal: Appraisal, units: str = "si") -> str:
@@ -67,7 +70,8 @@ def summary_text(appraisal: Appraisal, units: str = "si") -> str:
         _corrections(appraisal, units),
         conflict_lines(tables, units),
         _masses(appraisal, units),
-        [] if bought(appraisal) else _order(appraisal, units),
+        _order(appraisal, units),
+        _whole_tubes(appraisal, units),
         driving_lines(appraisal, units),
         times_lines(appraisal, units),
         other_set_lines(appraisal, tables, units),
@@ -83,12 +87,6 @@ def summary_text(appraisal: Appraisal, units: str = "si") -> str:
     ]
     text = "\n".join("\n".join(block) + "\n" for block in blocks if block)
     return str(bench_words(study.content, text))
-
-
-def bought(appraisal: Appraisal) -> bool:
-    """Whether there is a rounded design, which takes the place of the plain order."""
-    found = defence_of(appraisal)
-    return found is not None and found.rounded is not None and found.rounded.feasible
 
 
 def violated_lines(appraisal: Appraisal) -> list[tuple[RequirementLine, int]]:
@@ -119,20 +117,9 @@ def requirement_text(line: RequirementLine, units: str) -> str:
     return f"{value}, {line.sense} {limit}{of}{note}"
 
 
-def corrections_dict(optimum: Optimum | None) -> dict[str, Any]:
-    """Return what the optimum took of the dear model, and how optimal it is there; else None."""
-    names = ("evaluations", "gradients", "kkt_residual", "violation", "way")
-    values: tuple[Any, ...] = (None,) * len(names)
-    if optimum is not None and optimum.corrections is not None:
-        ended = optimum.corrections
-        spent = (ended.evaluations, ended.gradients)
-        values = (*spent, optimum.kkt_residual, optimum.violation, ended.way)
-    return {f"dear_{name}": value for name, value in zip(names, values, strict=True)}
-
-
 def optimiser_text(appraisal: Appraisal) -> str:
-    """Return how sure the optimum is: KKT residual and starts that reached it."""
-    optimum = appraisal.optimum
+    """Return how the design was found and how sure that is: starts, KKT residual."""
+    optimum, rounded = appraisal.continuous.optimum, appraisal.rounded
     if optimum is None:
         return f"evaluated, not optimised: {appraisal.origin}"
     starts = len(optimum.attempts)
@@ -141,15 +128,24 @@ def optimiser_text(appraisal: Appraisal) -> str:
         if optimum.blocked.size:
             text += f"; {optimum.blocked.size} requirements fail whatever the design"
         return text
-    return (
-        f"optimum reached from {reached_starts(appraisal)} of {starts} starts, "
+    sure = (
+        f"reached from {reached_starts(appraisal)} of {starts} starts, "
         f"KKT residual {optimum.kkt_residual:.1e}"
+    )
+    if rounded is None:
+        return f"optimum {sure}"
+    counts = f"{counts_words(rounded.optimum)} per wing"
+    if rounded.feasible:
+        return f"whole tubes, {counts}; its bound, counts and sizes free, {sure}"
+    return (
+        f"no design in whole tubes was found: the bound, counts and sizes free, is feasible "
+        f"({sure}); shown is the nearest miss, {counts}"
     )
 
 
 def reached_starts(appraisal: Appraisal) -> int:
-    """Count the starts that ended at the optimum."""
-    optimum = appraisal.optimum
+    """Count the starts that ended at the continuous optimum."""
+    optimum = appraisal.continuous.optimum
     if optimum is None:
         return 0
     # a verified optimum was optimised again from where its starts had ended
@@ -168,13 +164,16 @@ def _verdict(appraisal: Appraisal, units: str) -> Lines:
         lines.append("  Where the design misses, worst of each kind first:")
         for line, count in failed[:MOST_FAILED]:
             place = place_text(line)
-            more = f"; {count} such" if count > 1 else ""
+            more = f"; {count} places" if count > 1 else ""
             where = f" ({place}{more})" if place or more else ""
             text = f"- {line.requirement}{where}: {requirement_text(line, units)}"
             lines += wrapped(text, indent="  ", hanging="    ")
         if len(failed) > MOST_FAILED:
             names = ", ".join(line.requirement for line, _ in failed[MOST_FAILED:])
             lines += wrapped(f"- and less: {names}", indent="  ", hanging="    ")
+        if appraisal.kind == "optimum":
+            file = appraisal.study.path.name if appraisal.study.path else "STUDY"
+            lines += wrapped(FIND_OUT.format(file=file), indent="  ", hanging="  ")
     items = open_item_texts(appraisal, ranked_inputs(appraisal))
     if items:
         lines.append("  Open items:")
@@ -184,7 +183,7 @@ def _verdict(appraisal: Appraisal, units: str) -> Lines:
 
 
 def _corrections(appraisal: Appraisal, units: str) -> Lines:
-    frame = corrections_tables(appraisal).get("corrections")
+    frame = corrections_tables(appraisal.continuous).get("corrections")
     if frame is None:
         return []
     return [
@@ -206,27 +205,56 @@ def _masses(appraisal: Appraisal, units: str) -> Lines:
     return [
         f"MASS of the aircraft's fold actuation: {whole} (basic {basic}, growth {growth})",
         *(["  of a design that does not meet its requirements"] if appraisal.violated else []),
+        *([f"  {bound_text(appraisal, units)}"] if appraisal.bound else []),
         f"  alloy tubes without growth, aircraft: {alloy}",
         *(wrapped(f"  {worst}", indent="  ") if worst else []),
         *terminal_lines("masses", large, units),
     ]
 
 
+def bound_text(appraisal: Appraisal, units: str) -> str:
+    """Return the mass of the bound, and how far above it the design in whole tubes is."""
+    bound = appraisal.continuous.mass
+    over = (
+        ""
+        if appraisal.violated
+        else f"; whole tubes weigh {percent(appraisal.mass / bound - 1)} more"
+    )
+    return f"bound, counts and sizes free: {quantity(bound, 'kg', units)}{over}"
+
+
 def _order(appraisal: Appraisal, units: str) -> Lines:
-    head = "BUNDLE as it would be ordered (counts rounded up, not optimised again)"
+    head = "BUNDLE in whole tubes, to order"
     if appraisal.violated:
-        head = "BUNDLE of this design (infeasible: not for ordering; counts rounded up)"
+        head = "BUNDLE of this design (infeasible: not for ordering)"
+    elif appraisal.problem.fixed is None:
+        head = "BUNDLE as it would be ordered (counts rounded up, not optimised again)"
     items = terminal_lines("order", order_table(appraisal), units)
     return [head, *wrapped(ordered_words(appraisal), indent="  ", hanging="  "), *items]
 
 
+def _whole_tubes(appraisal: Appraisal, units: str) -> Lines:
+    tables = rounding_tables(appraisal.rounded)
+    if not tables:
+        return []
+    head = "WHOLE TUBES and stock sizes: what each step costs"
+    words = [
+        line
+        for text in tables["rounding_words"]["text"]
+        for line in wrapped(f"- {text}", indent="  ", hanging="    ")
+    ]
+    return [head, *terminal_lines("rounding", tables["rounding"], units), *words]
+
+
 def _active(appraisal: Appraisal, units: str) -> Lines:
-    if appraisal.optimum is None or not appraisal.optimum.feasible:
+    optimum = appraisal.continuous.optimum
+    if optimum is None or not optimum.feasible:
         return []
     active = active_table(appraisal)
     free, price = int((active["multiplier"] <= 0.0).sum()), life_stress_price(appraisal)
+    of = " of the bound" if appraisal.bound else ""
     return [
-        "ACTIVE REQUIREMENTS and what they cost (aircraft, per unit of the normalised row)",
+        f"ACTIVE REQUIREMENTS{of} and what they cost (aircraft)",
         *terminal_lines("active", active, units),
         *([f"  and {free} more at their limit without a cost of their own"] if free else []),
         *([f"  each MPa of declared life stress less: +{price:.3g} kg"] if price else []),
@@ -240,53 +268,3 @@ def _cautions(appraisal: Appraisal) -> Lines:
         text = f"{caution.id} {caution.severity}: {caution.text}{action}"
         lines += wrapped(text, indent="  ", hanging="      ")
     return lines
-
-
-def summary_dict(appraisal: Appraisal) -> dict[str, Any]:
-    """Return the summary as plain data in SI units; what does not exist is None."""
-    study, optimum, verdict = appraisal.study, appraisal.optimum, judge(appraisal)
-    point = driving_point(appraisal)
-    masses = masses_table(appraisal)
-    summary = {
-        "study": study.name,
-        "title": study.title,
-        "study_hash": study.hash,
-        "levels": study.fidelity.optimise._asdict()
-        | {"correct": dict(study.fidelity.correct), "verify": dict(study.fidelity.verify)},
-        "analysis": appraisal.kind,
-        "origin": appraisal.origin,
-        "verdict": verdict.level,
-        "causes": list(verdict.causes),
-        "open_items": list(verdict.open_items),
-        "units": "SI; system_mass, masses and peak_power are of the aircraft, moments of one wing",
-        "system_mass": appraisal.mass,
-        "system_mass_basic": float(appraisal.values["system_mass_basic"]),
-        "alloy_mass": float(appraisal.values["alloy_mass"]),
-        "masses": masses.to_dict("records"),
-        "design": {name: value.tolist() for name, value in appraisal.design.items()},
-        "order": order_table(appraisal).to_dict("records"),
-        "driving_point": None if point is None else point._asdict(),
-        "times": times_table(Facts(appraisal)).to_dict("records"),
-        "peak_power": float(appraisal.values["peak_power"]),
-        "sortie_energy": float(appraisal.values["sortie_energy"]),
-        "active": [
-            {
-                "requirement": row.text,
-                "multiplier": row.multiplier,
-                "unit_of_row": row.label.requirement.scale.unit,
-            }
-            for row in appraisal.active
-        ],
-        "violated": [line._asdict() for line, _ in violated_lines(appraisal)],
-        "kkt_residual": None if optimum is None or not optimum.feasible else optimum.kkt_residual,
-        **corrections_dict(optimum),
-        "starts": None if optimum is None else len(optimum.attempts),
-        "starts_reached": None if optimum is None else reached_starts(appraisal),
-        "verification": verification_facts(appraisal),
-        "discrepancy": largest(discrepancy_table(appraisal)) or None,
-        "limits": limits_table(appraisal).to_dict("records"),
-        "window": window_table(appraisal).to_dict("records"),
-        "cautions": [caution._asdict() for caution in evaluate_cautions(appraisal)],
-        "defence": defence_dict(appraisal),
-    }  # fmt: skip
-    return dict(bench_words(study.content, summary))

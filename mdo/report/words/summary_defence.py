@@ -26,7 +26,7 @@ from mdo.study.number_text import percent, quantity, wrapped
 Lines = list[str]
 Tables = Mapping[str, pd.DataFrame]
 MOST_COSTS, MOST_CHOICES, MOST_RELAXATIONS = 12, 12, 8
-SHOWN = ("costs", "conflicts", "versus", "break_even", "test_plan", "choices", "rounding")
+SHOWN = ("costs", "answers", "conflicts", "versus", "break_even", "test_plan", "choices")
 
 
 def defence_dict(appraisal: Appraisal) -> dict[str, Any] | None:
@@ -59,8 +59,9 @@ def conflict_lines(tables: Tables, units: str) -> Lines:
     if "conflicts" not in tables:
         return []
     conflicts = tables["conflicts"]
+    lines = answer_lines(tables, units)
     answers = relaxations(conflicts)
-    lines = ["CONFLICTS: changes with which a feasible design exists, each verified by solving"]
+    lines.append("CONFLICTS: least changes with which a design exists, counts of tubes free")
     if answers.empty:
         lines.append("  none of one or two within their ranges")
     else:
@@ -69,6 +70,22 @@ def conflict_lines(tables: Tables, units: str) -> Lines:
     if len(alone):
         lines += wrapped(f"not by itself: {', '.join(alone)}", indent="  ", hanging="    ")
     return lines
+
+
+def answer_lines(tables: Tables, units: str) -> Lines:
+    """Lines on what makes an infeasible study feasible, and on what was tried."""
+    if "answers" not in tables:
+        return []
+    answers = tables["answers"]
+    works = answers[answers["feasible"].astype(bool)]
+    counts = answers["kind"].value_counts(sort=False)
+    tried = ", ".join(f"{count} x {kind}" for kind, count in counts.items())
+    lines = ["WHAT MAKES IT FEASIBLE: each change alone, typed in and solved again in whole tubes"]
+    if works.empty:
+        lines.append("  nothing that was tried")
+    else:
+        lines += terminal_lines("answers", works[:MOST_RELAXATIONS], units)
+    return [*lines, *wrapped(f"tried: {tried}", indent="  ", hanging="    "), ""]
 
 
 def defence_blocks(appraisal: Appraisal, tables: Tables, units: str) -> list[Lines]:
@@ -81,8 +98,6 @@ def defence_blocks(appraisal: Appraisal, tables: Tables, units: str) -> list[Lin
     blocks.append(_versus(appraisal, tables, units))
     if "test_plan" in tables:
         blocks.append(_plan(tables, units))
-    if "rounding" in tables:
-        blocks.append(_rounding(tables, units))
     if "choices" in tables:
         choices = tables["choices"]
         fine = int(choices["status"].eq("feasible").sum())
@@ -131,15 +146,6 @@ def _plan(tables: Tables, units: str) -> Lines:
         )
         lines += wrapped(text, indent="  ", hanging="     ")
     return lines
-
-
-def _rounding(tables: Tables, units: str) -> Lines:
-    lines = ["AS BOUGHT: whole tubes and stock sizes, the rest optimised again"]
-    lines += _bullets(tables["rounding_words"]["text"])
-    lines += terminal_lines("rounding", tables["rounding"], units)
-    if "rounding_order" not in tables:
-        return lines
-    return [*lines, "  What to buy:", *terminal_lines("order", tables["rounding_order"], units)]
 
 
 def _choice_names(choices: pd.DataFrame) -> tuple[list[str], list[str]]:

@@ -35,11 +35,11 @@ def driving_lines(appraisal: Appraisal, units: str) -> Lines:
     )
     angle = f"{math.degrees(point.fold_angle):.0f} deg"
     needed = percent(point.torque_margin_required)
+    nominal, upper = map(margin_text, (point.torque_margin, point.torque_margin_upper_band))
     return [
         f"DRIVING CASE for the torque: {point.leg}, fold angle {angle}, {point.driver}",
         f"  required {required}, available {available} (one wing, limit load)",
-        f"  margin {margin_text(point.torque_margin)}, needed {needed}",
-        f"  with the load model at its upper band: {margin_text(point.torque_margin_upper_band)}",
+        f"  margin {nominal} nominal, {upper} with the loads at their upper band; needed {needed}",
     ]
 
 

@@ -15,7 +15,7 @@ from mdo.optimise.levels.trust_region import CORRECTED
 from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import make_problem
 from mdo.report import render_report
-from mdo.report.words.summary import summary_dict
+from mdo.report.words.summary_data import summary_dict
 from mdo.run.design_analyses import optimum_analysis
 from mdo.study import load_study
 
@@ -112,11 +112,18 @@ def test_the_analysis_gives_dear_values_and_says_what_they_took(study, tmp_path)
     assert summary["system_mass"] == pytest.approx(appraisal.optimum.mass, rel=1e-12)
     assert summary["starts_reached"] == 1
     assert not appraisal.violated
-    own = dear_problem(problem).values(appraisal.x)
+    # of the dear rows as well: the optimum with its counts free, and that in whole tubes
+    counts = appraisal.design["tube_count"]
+    assert np.array_equal(counts, np.round(counts))
+    assert appraisal.mass >= appraisal.continuous.mass
+    own = dear_problem(appraisal.problem).values(appraisal.x)
     assert np.array_equal(appraisal.values["required_strain"], own["required_strain"])
-    assert sum(line.startswith("Correction") for line in said) == summary["dear_evaluations"]
+    ends = appraisal.continuous.optimum.corrections, appraisal.optimum.corrections
+    assert ends[0].evaluations == summary["dear_evaluations"]
+    told = sum(line.startswith("Correction") for line in said)
+    assert told == sum(end.evaluations for end in ends)
     tables = result_tables(appraisal)
-    assert list(tables["corrections"]["system_mass"])[-1] == appraisal.optimum.mass
+    assert list(tables["corrections"]["system_mass"])[-1] == appraisal.continuous.mass
     text = record_text(appraisal)
     again = read_record(text, appraisal.study.text, tmp_path)
     assert render_report(again, tables) == render_report(appraisal, tables)

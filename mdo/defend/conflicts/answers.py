@@ -1,0 +1,219 @@
+"""What makes an infeasible study feasible, in the order in which an engineer asks.
+
+Each case left out in turn; then the discrete choices; then requirements one by one; then two
+together. Every change is made to the study itself, as it would be typed in, and the study is solved
+again in whole tubes: its own verdict is what counts. The mission (fold angles, loads, folds, bus)
+stays as it is unless the study allows otherwise.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from typing import NamedTuple
+
+import pandas as pd
+
+from mdo.arrays import Floats
+from mdo.defend.choices.study import FEASIBLE, ChoiceStudy, find_choices
+from mdo.defend.conflicts.conflicts import Conflicts
+from mdo.defend.conflicts.search import Relaxation, outward
+from mdo.defend.conflicts.turning_costs import cost_of, value_at
+from mdo.defend.tables.frame import of_lines
+from mdo.defend.verdict import INFEASIBLE, judge
+from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.knob_list import ANGLES, FLIGHT_LOAD, FOLDS, WIND
+from mdo.optimise.knobs import ALLOY, LOAD, Knob
+from mdo.optimise.problem import DesignProblem
+from mdo.study.reader import StudyError
+from mdo.study.study import Study, study_from_dict
+from mdo.study.units import as_written
+
+CASE, CHOICE, REQUIREMENT, TWO = "case left out", "choice", "requirement", "two or more together"
+MISSION = frozenset({ANGLES, FLIGHT_LOAD, FOLDS, WIND, "power_available", "low_voltage_ratio"})
+# Choices that are tried one by one where the study lists none.
+CHOICES = {
+    "topology": ("geared", "knuckle", "nested", "plated"),
+    "configuration": ("opposed", "spring_return", "load_return"),
+    "heater": ("cartridge", "wrap"),
+    "cooling": ("passive", "blower"),
+    "other_set": ("warmed", "just_heated"),
+}
+MOST_CHOICES = 3  # of a study of choices that are solved as a study
+MOST_ALONE, MOST_TOGETHER = 4, 2  # relaxations that are
+# Shares of a least relaxation with counts free that are tried: whole tubes take more.
+FURTHER = (1.0, 1.3, 1.8, 3.0, 6.0)
+AsStudy = Callable[[Study, Floats], Appraisal]
+Progress = Callable[[str], None]
+
+
+class Answer(NamedTuple):
+    """One change that was tried: kind, words, lines to type, verdict, mass [kg], what fails."""
+
+    kind: str
+    change: str
+    lines: str
+    verdict: str
+    system_mass: float
+    failing: str
+
+    @property
+    def feasible(self) -> bool:
+        """Whether the study with this change has a design in whole tubes."""
+        return self.verdict not in {INFEASIBLE, ""}
+
+
+def answers_table(answers: Sequence[Answer]) -> pd.DataFrame:
+    """Everything that was tried, in its order; NaN for the mass of what is infeasible."""
+    table = of_lines(Answer, answers)
+    table["feasible"] = [answer.feasible for answer in answers]
+    return table
+
+
+def relaxable(problem: DesignProblem, knobs: Sequence[Knob]) -> tuple[Knob, ...]:
+    """Knobs that may be relaxed: those of the mission only where the study allows it."""
+    if problem.study.analysis.defence.relax_mission:
+        return tuple(knobs)
+    return tuple(knob for knob in knobs if knob.kind != LOAD and knob.name not in MISSION)
+
+
+def first_answers(
+    problem: DesignProblem,
+    design: Floats,
+    choices: ChoiceStudy | None,
+    as_study: AsStudy,
+    say: Progress,
+) -> Iterator[Answer]:
+    """Each case left out in turn, then the discrete choices.
+
+    Parameters
+    ----------
+    problem, design : the study, and its design of least violation
+    choices : every combination of the choices that the study lists, if it lists any
+    as_study : solves a study in whole tubes, near a design
+    say : told what is being done
+    """
+    study = problem.study
+    cases = study.content["case"]
+    for number, case in enumerate(cases, 1):
+        name = str(case.get("id"))
+        say(f"Conflicts: without case {name} ({number} of {len(cases)})")
+        rest = {**study.content, "case": [other for other in cases if other is not case]}
+        words = f"without case '{name}'"
+        line = f'leave out the [[case]] with id = "{name}"'
+        try:
+            changed = study_from_dict(rest, folder=study.folder)
+        except StudyError as error:
+            yield Answer(CASE, words, line, "", math.nan, f"no study: {error.problems[0]}")
+        else:
+            yield _answer(CASE, words, line, as_study(changed, design))
+    yield from _choices(problem, design, choices, as_study, say)
+
+
+def _choices(
+    problem: DesignProblem,
+    design: Floats,
+    known: ChoiceStudy | None,
+    as_study: AsStudy,
+    say: Progress,
+) -> Iterator[Answer]:
+    """Combinations of the study's own choices that work, else other choices one by one."""
+    studies = [known] if known is not None else []
+    if known is None:
+        say("Conflicts: other choices")
+        studies = [
+            find_choices(problem, {name: values}, near=design) for name, values in CHOICES.items()
+        ]
+    for found in studies:
+        works = [choice for choice in found.choices if choice.status == FEASIBLE]
+        for choice in works[:MOST_CHOICES]:
+            own, words = choice.prepared.problem, choice.combination.words
+            say(f"Conflicts: {words}, solved as a study")
+            assert own is not None
+            assert choice.optimum is not None
+            lines = "; ".join(
+                f"actuator.{name} = {_literal(value)}"
+                for name, value in choice.combination.choices.items()
+                if value is not None
+            )
+            notes = "".join(f" ({note})" for note in choice.notes)
+            yield _answer(CHOICE, words + notes, lines, as_study(own.study, choice.optimum.design))
+        for choice in found.choices[len(works) :]:
+            causes = "; ".join(cause.text for cause in choice.causes[:1])
+            words = choice.combination.words
+            yield Answer(CHOICE, words, "", INFEASIBLE, math.nan, causes or "; ".join(choice.notes))
+
+
+def further_answers(
+    problem: DesignProblem,
+    design: Floats,
+    conflicts: Conflicts,
+    as_study: AsStudy,
+    say: Progress,
+) -> Iterator[Answer]:
+    """Requirements one by one, then two or more together: the least change, or some more of it."""
+    several = () if conflicts.combination is None else (conflicts.combination,)
+    alone = [one for one in conflicts.requirements if one.sufficient][:MOST_ALONE]
+    together = [one for one in (*conflicts.pairs, *several) if one.sufficient][:MOST_TOGETHER]
+    for kind, found in ((REQUIREMENT, alone), (TWO, together)):
+        for relaxation in found:
+            names = " and ".join(knob.title.lower() for knob in relaxation.knobs)
+            say(f"Conflicts: {names}, solved as a study")
+            yield _relaxed(problem.study, design, kind, relaxation, as_study)
+    for one in conflicts.requirements:
+        if not one.sufficient:
+            words = f"{one.knobs[0].title.lower()} alone"
+            yield Answer(REQUIREMENT, words, "", INFEASIBLE, math.nan, "; ".join(one.failing))
+
+
+def _relaxed(
+    study: Study, design: Floats, kind: str, relaxation: Relaxation, as_study: AsStudy
+) -> Answer:
+    """Least of some multiples of a relaxation at which the study has a design in whole tubes."""
+    tried: dict[str, object] = {}
+    answer: Answer | None = None
+    for share in FURTHER:
+        settings = _settings(relaxation, share)
+        changes: dict[str, object] = {
+            path: as_written(value, _unit(study, path, knob))
+            for knob, setting in zip(relaxation.knobs, settings, strict=True)
+            for path, value in knob.fields(setting).items()
+            if not path.startswith(ALLOY)
+        }
+        if changes == tried:  # at the easy end of the range
+            break
+        tried = changes
+        lines = "; ".join(f"{path} = {_literal(value)}" for path, value in changes.items())
+        words = " and ".join(knob.title.lower() for knob in relaxation.knobs)
+        answer = _answer(kind, words, lines, as_study(study.with_values(changes), design))
+        if answer.feasible:
+            break
+    assert answer is not None
+    return answer
+
+
+def _settings(relaxation: Relaxation, share: float) -> list[float]:
+    """Values of the knobs of a relaxation at a share of its costs, within their ranges."""
+    return [
+        outward(knob, value_at(knob, share * cost_of(knob, stated)))
+        for knob, stated in zip(relaxation.knobs, relaxation.settings, strict=True)
+    ]
+
+
+def _unit(study: Study, path: str, knob: Knob) -> str:
+    """SI unit of a field of the study; that of its knob where the study leaves it open."""
+    return next((one.unit for one in study.inputs if one.path == path), knob.unit)
+
+
+def _literal(value: object) -> str:
+    """Value as a study file writes it."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    return f'"{value}"' if isinstance(value, str) else str(value)
+
+
+def _answer(kind: str, change: str, lines: str, found: Appraisal) -> Answer:
+    """Answer of a study that was solved."""
+    verdict = judge(found)
+    mass = math.nan if verdict.level == INFEASIBLE else found.mass
+    return Answer(kind, change, lines, verdict.level, mass, "; ".join(verdict.causes[:2]))

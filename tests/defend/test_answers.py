@@ -1,0 +1,105 @@
+"""What makes an infeasible study feasible: typed in as it is printed, the study is feasible."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from mdo.cli.text import as_json
+from mdo.defend.conflicts.answers import CASE, CHOICE, REQUIREMENT, TWO, Answer, relaxable
+from mdo.defend.conflicts.conflicts import NO_CONFLICTS
+from mdo.defend.defence import Defence, defence_of, defended
+from mdo.defend.tables.design import result_tables
+from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.knob_list import requirements_of
+from mdo.optimise.problem import make_problem
+from mdo.report import render_report
+from mdo.report.words.summary import summary_text
+from mdo.report.words.summary_data import summary_dict
+from mdo.run.analyses import run_study
+from mdo.run.design_analyses import defence_analysis
+from mdo.study import Study, load_study, study_from_dict
+
+STUDIES = Path(__file__).parents[2] / "studies"
+INFEASIBLE: dict[str, tuple[str, dict[str, Any]]] = {
+    "too little time": ("deck_small", {"requirements.fold_time": "60 s"}),
+    "one hot case": ("deck_small", {"case.hot_soak.soak_temperature": "140 degC"}),
+    "little life": ("bench_500_0_90", {"actuator.declared_life_stress": "20 MPa"}),
+    "no room": ("bench_500_45_45", {"bench.envelope_height": "9 mm"}),
+}
+
+
+def typed(study: Study, answer: Answer) -> Study:
+    """Study with an answer typed in, read from the lines that are printed."""
+    if answer.kind == CASE:
+        name = answer.lines.split('"')[1]
+        cases = [case for case in study.content["case"] if case["id"] != name]
+        return study_from_dict({**study.content, "case": cases}, folder=study.folder)
+    changes: dict[str, Any] = {}
+    for line in answer.lines.split("; "):
+        path, _, value = line.partition(" = ")
+        changes[path] = tomllib.loads(f"value = {value}")["value"]
+    return study.with_values(changes)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", INFEASIBLE)
+def test_the_first_answer_typed_in_is_feasible_or_what_was_tried_is_listed(name: str) -> None:
+    file, changes = INFEASIBLE[name]
+    study = load_study(STUDIES / f"{file}.toml").with_values(changes)
+    content = {**study.content, "analysis": {"defence": {"starts": 2}}}
+    study = study_from_dict(content, folder=study.folder)
+    found = defence_analysis(make_problem(study), lambda _: None)
+    defence = defence_of(found)
+    assert defence is not None
+    assert found.violated
+    kinds = [answer.kind for answer in defence.answers]
+    assert kinds == sorted(kinds, key=[CASE, CHOICE, REQUIREMENT, TWO].index) or TWO in kinds
+    works = [answer for answer in defence.answers if answer.feasible]
+    page = render_report(found, result_tables(found))
+    assert f"Everything that was tried ({len(defence.answers)})" in page
+    if not works:
+        assert all(answer.failing for answer in defence.answers)
+        return
+    again = run_study(replace(typed(study, works[0]), analyses=("optimum",)))
+    assert again.exit_code == 0
+    assert again.summary()["system_mass"] == pytest.approx(works[0].system_mass, rel=1e-4)
+
+
+def test_the_mission_is_not_relaxed_unless_the_study_allows_it(medium: Appraisal) -> None:
+    problem = medium.problem
+    knobs = requirements_of(problem)
+    kept = {knob.name for knob in relaxable(problem, knobs)}
+    mission = {"angle_range", "folds", "flight_load_factor", "deck_wind", "power_available"}
+    assert mission <= {knob.name for knob in knobs}
+    assert not mission & kept
+    assert {"fold_time", "torque_margin", "bay_hot"} <= kept
+    allowed = make_problem(medium.study.with_values({"analysis.defence.relax_mission": True}))
+    assert relaxable(allowed, knobs) == knobs
+
+
+def test_terminal_and_page_say_what_works_and_what_was_tried(medium_case: Any) -> None:
+    broken = medium_case.appraise(heater_power=[100.0, 100.0])
+    answers = (
+        Answer(CASE, "without case 'a'", 'leave out the [[case]] with id = "a"', "infeasible",
+               float("nan"), "Fold time (b)"),
+        Answer(REQUIREMENT, "fold time", 'requirements.fold_time = "110.0 s"', "feasible", 12.5,
+               ""),
+    )  # fmt: skip
+    conflicts = replace(NO_CONFLICTS, violation=0.1)
+    found = defended(broken, Defence(answers=answers, conflicts=conflicts))
+    text = summary_text(found)
+    assert "WHAT MAKES IT FEASIBLE" in text
+    assert 'requirements.fold_time = "110.0 s"' in text
+    assert "tried: 1 x case left out, 1 x requirement" in text
+    assert "without case 'a'" not in text
+    page = render_report(found, result_tables(found))
+    assert "without case" in page
+    assert as_json(summary_dict(found))
+    told = summary_text(replace(broken, kind="optimum"))
+    assert "--analysis defence" in told
+    assert "Where the design misses" in told
