@@ -10,6 +10,7 @@ import numpy as np
 
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN, SETTLED
+from mdo.report.words.assurance import assurance_sentences
 from mdo.report.words.front import front_sentences
 from mdo.report.words.sensitivity import sensitivity_sentences
 from mdo.study.units import to_trade
@@ -206,4 +207,5 @@ WRITERS: Mapping[str, Callable[[Exploration], Iterator[str]]] = {
     "sweep": sweep_sentences,
     "sensitivity": sensitivity_sentences,
     "scaling": scaling_sentences,
+    "assurance": assurance_sentences,
 }
