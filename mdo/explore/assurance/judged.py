@@ -41,7 +41,8 @@ def judged_inputs(problem: DesignProblem) -> tuple[Uncertain, ...]:
         for name in names
         if name not in known
     ]
-    left = tuple(known[name] for name in plan.inputs or known if name not in plan.known)
+    wanted = [name for name in plan.inputs or known if name not in plan.known]
+    left = tuple(known[name] for name in wanted if name in known)
     if not left:
         faults.append("inputs: none is left that is judged, so that there is nothing to size for")
     faults += [
