@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from mdo.arrays import Floats, Indices
+from mdo.arrays import Booleans, Floats, Indices
 from mdo.explore.assurance.judged import drawn_steps, judged_inputs
 from mdo.explore.assurance.local import Sampled
 from mdo.explore.assurance.quantile import deviations, order_weights, worst_of
@@ -29,25 +29,46 @@ CERTAIN = 1.0
 
 
 class Ready(NamedTuple):
-    """A study with its samples and their parameters, made once per process."""
+    """A study with its samples, made once per process.
+
+    Attributes
+    ----------
+    study, sampled, kept
+        The study, what is sized, and which of all rows its rows are.
+    steps
+        Of the inputs in each sample.
+    start
+        Scaled variables of the optimum at the study's values.
+    lost
+        Samples in which a row fails that no variable moves: no mass buys them.
+    """
 
     study: StudySamples
-    steps: Floats
     sampled: Sampled
     kept: Indices
+    steps: Floats
     start: Floats
+    lost: Booleans
+
+
+@lru_cache(maxsize=2)
+def _study(context: str) -> StudySamples:
+    problem = problem_in(context)
+    return StudySamples(problem, judged_inputs(problem))
 
 
 @lru_cache(maxsize=3)
 def _ready(context: str, count: int, shrunk: int) -> Ready:
-    options = options_in(context)
-    problem = problem_in(context)
-    study = StudySamples(problem, judged_inputs(problem))
-    steps = drawn_steps(problem, study.inputs, count, problem.study.seed)
+    options, study = options_in(context), _study(context)
+    steps = drawn_steps(study.problem, study.inputs, count, study.problem.study.seed)
     if shrunk >= 0:
         steps[:, shrunk] *= options["left"]
     sampled, kept = study.sampled(study.parameters(steps))
-    return Ready(study, steps, sampled, kept, study.scaled(np.array(options["design"])))
+    start = study.scaled(np.array(options["design"]))
+    slopes = np.abs(sampled.nominal_slopes(start).rows).max(axis=1)
+    rows = sampled.rows(start, np.arange(count))
+    lost = ((rows < -FEASIBLE) & (slopes < STILL)).any(axis=1)
+    return Ready(study, sampled, kept, steps, start, lost)
 
 
 def size_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
@@ -61,9 +82,8 @@ def size_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
     """
     share, count, shrunk = payload["share"], payload["samples"], payload["shrunk"]
     ready = _ready(context, count, shrunk)
-    ceiling = unmoved(ready)
-    if share > 1.0 - ceiling.mean() and share < CERTAIN:
-        return _columns(ready, None, share, ceiling)
+    if share > 1.0 - ready.lost.mean() and share < CERTAIN:
+        return _columns(ready, None, share)
     given = np.asarray(payload["start"], dtype=float)
     if given.size:
         z = ready.study.scaled(given)
@@ -71,14 +91,7 @@ def size_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
         z = first_order(ready, share)
         if count > COARSE and share < CERTAIN:
             z = size_for(_ready(context, COARSE, shrunk).sampled, z, share).z
-    return _columns(ready, size_for(ready.sampled, z, share), share, ceiling)
-
-
-def unmoved(ready: Ready) -> Floats:
-    """Samples in which a row fails that no variable moves: no mass buys them, (samples, rows)."""
-    slopes = np.abs(ready.sampled.nominal_slopes(ready.start).rows).max(axis=1)
-    rows = ready.sampled.rows(ready.start, np.arange(ready.sampled.size))
-    return np.asarray(((rows < -FEASIBLE) & (slopes < STILL)).any(axis=1))
+    return _columns(ready, size_for(ready.sampled, z, share), share)
 
 
 def first_order(ready: Ready, share: float) -> Floats:
@@ -109,7 +122,7 @@ def _linear_slopes(study: StudySamples, kept: Indices, z: Floats, at: Indices) -
     return np.broadcast_to(own, (len(at), *own.shape))
 
 
-def _columns(ready: Ready, sized: Sized | None, share: float, ceiling: Floats) -> Columns:
+def _columns(ready: Ready, sized: Sized | None, share: float) -> Columns:
     """One line: the design, what it holds, what each group of rows and each input has."""
     study = ready.study
     z = ready.start if sized is None else sized.z
@@ -124,7 +137,7 @@ def _columns(ready: Ready, sized: Sized | None, share: float, ceiling: Floats) -
         "first_mass": study.nominal(ready.start, ready.kept).objective,
         "holds": float(bool(sized and sized.holds)), "held": float(held.mean()),
         "rounds": sized.rounds if sized else 0, "price": sized.multiplier if sized else np.nan,
-        "unmoved": float(ceiling.mean()),
+        "unmoved": float(ready.lost.mean()),
     }  # fmt: skip
     line |= {f"x.{n}": value for n, value in enumerate(study.design(z))}
     groups = np.array([study.problem.rows.labels[n].group for n in ready.kept])
@@ -173,7 +186,7 @@ def try_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
         and ``points`` of the axes, shape (n, axes)
     """
     problem = problem_in(context)
-    study = _trying(context)
+    study = _study(context)
     every = _drawn(context, payload["count"], payload["offset"])
     steps = every[payload["first"] : payload["last"]]
     theta = study.theta(steps)
@@ -189,12 +202,6 @@ def try_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
 
 
 @lru_cache(maxsize=2)
-def _trying(context: str) -> StudySamples:
-    problem = problem_in(context)
-    return StudySamples(problem, judged_inputs(problem))
-
-
-@lru_cache(maxsize=2)
 def _drawn(context: str, count: int, offset: int) -> Floats:
     problem = problem_in(context)
-    return drawn_steps(problem, _trying(context).inputs, count, problem.study.seed + offset)
+    return drawn_steps(problem, _study(context).inputs, count, problem.study.seed + offset)
