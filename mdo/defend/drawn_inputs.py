@@ -6,7 +6,7 @@ meets its requirements rest on the same evaluations.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -178,7 +178,7 @@ def draw(
         shares = generator.random((samples, len(inputs)))
         pairs = zip(inputs, shares.T, strict=True)
         values = np.column_stack([entry.at(share) for entry, share in pairs])
-        sound = _agrees(problem, inputs, values)
+        sound = agrees(problem, inputs, values)
         wanted = samples - len(kept)
         last = int(np.flatnonzero(sound)[wanted - 1]) + 1 if sound.sum() >= wanted else samples
         redrawn += int((~sound[:last]).sum())
@@ -200,7 +200,7 @@ def wilson(share: float, samples: int) -> tuple[float, float]:
     return max(0.0, float(middle - half)), min(1.0, float(middle + half))
 
 
-def _agrees(problem: DesignProblem, inputs: tuple[Uncertain, ...], values: Floats) -> Booleans:
+def agrees(problem: DesignProblem, inputs: Sequence[Uncertain], values: Floats) -> Booleans:
     """Which samples keep the order of the card's temperatures and stresses."""
     alloy = problem.assembled.parameters["alloy"]
     columns = {

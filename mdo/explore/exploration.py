@@ -27,7 +27,7 @@ class Exploration:
     Attributes
     ----------
     kind
-        ``map``, ``front``, ``sweep``, ``sensitivity`` or ``scaling``.
+        ``map``, ``front``, ``sweep``, ``sensitivity``, ``scaling`` or ``assurance``.
     problem
         The study as a problem.
     tables

@@ -171,6 +171,8 @@ def stored_page(result: StoredResult) -> str:
 
 def _explorers() -> Mapping[str, Explorer]:
     """Explorations by their name; imported where the first one is asked for."""
+    from mdo.explore.assurance.assurance import check as check_assurance
+    from mdo.explore.assurance.assurance import run_assurance
     from mdo.explore.fronts.front import run_front
     from mdo.explore.fronts.objectives import objectives_of
     from mdo.explore.indices.inputs import inputs_of
@@ -186,4 +188,5 @@ def _explorers() -> Mapping[str, Explorer]:
         "sweep": Explorer(lambda problem: space_of(problem, problem.lower), run_sweep),
         "sensitivity": Explorer(inputs_of, run_sensitivity),
         "scaling": Explorer(check, run_scaling),
+        "assurance": Explorer(check_assurance, run_assurance),
     }

@@ -134,6 +134,21 @@ def _scaling(study: Study) -> list[Phase]:
     return [Phase("Families: chunk", 3.0 * len(plan.sizes), len(plan.laws) * modes)]
 
 
+def _assurance(study: Study) -> list[Phase]:
+    plan = study.analysis.assurance
+    wanted = len(plan.probabilities) + (plan.fixed_samples > 0)
+    seconds = 0.02 * plan.samples
+    phases = [
+        Phase("Assurance: the optimum", 5.0, measured=False),
+        Phase("Sizing: chunk", 8.0 * seconds, wanted),
+        Phase("Confirming", 10.0, max(1, wanted * plan.confirmation // 1024)),
+        Phase("Sizing with an input", 6.0 * seconds, max(1, plan.measured)),
+    ]
+    if plan.axes:
+        phases.append(Phase("Probability over", 5.0, plan.steps ** len(plan.axes)))
+    return phases
+
+
 PLANS: Mapping[str, Callable[[Study], list[Phase]]] = {
     "evaluate": _evaluate,
     "optimum": _optimum,
@@ -143,4 +158,5 @@ PLANS: Mapping[str, Callable[[Study], list[Phase]]] = {
     "sweep": _sweep,
     "sensitivity": _sensitivity,
     "scaling": _scaling,
+    "assurance": _assurance,
 }

@@ -37,6 +37,8 @@ OBJECTIVES = (
 LAWS = ("dynamic", "mach", "constant_loading")
 MODES = ("full", "pure")
 SENSITIVITIES = ("design", "optimum")
+TRIANGULAR, EVEN = DISTRIBUTIONS = ("triangular", "even")
+PROBABILITIES = (0.5, 0.7, 0.8, 0.9, 0.95, 0.99)
 SIZES = (0.25, 0.35, 0.5, 0.71, 1.0, 1.41, 2.0, 2.83, 4.0)
 Ends = tuple[str | float, str | float]
 Choices = Mapping[str, tuple[str | int | bool, ...]]
@@ -191,6 +193,38 @@ class ScalingPlan:
     )  # fmt: skip
 
 
+_INPUT = Field(kind="text", text="Path of a judged input, such as alloy.strain_factor")
+
+
+@dataclass(frozen=True, kw_only=True)
+class AssurancePlan:
+    """``[analysis.assurance]``: sizing so that all requirements hold with a wanted probability."""
+
+    probabilities: tuple[float, ...] = many(
+        number("probability_wanted"), "Probabilities with which all requirements shall hold",
+        ordered=True, least=1, default=PROBABILITIES,
+    )  # fmt: skip
+    distribution: str = choice(
+        DISTRIBUTIONS, "How an input is spread over its range: most likely at the study's value, "
+        "or all values alike", default=TRIANGULAR,
+    )  # fmt: skip
+    samples: int = quantity(of="assurance_samples", whole=True, default=1024)
+    confirmation: int = quantity(of="confirmation_samples", whole=True, default=4096)
+    fixed_samples: int = quantity(whole=True, default=0)
+    inputs: tuple[str, ...] = many(
+        _INPUT, "Inputs that are not known; every judged one where left out", default=()
+    )
+    known: tuple[str, ...] = many(
+        _INPUT, "Judged inputs that count as known: to be shown by test before", default=()
+    )
+    measured: int = quantity(of="inputs_measured", whole=True, default=3)
+    left: float = quantity(of="range_left", default=0.25)
+    axes: Mapping[str, Ends] = by_name(
+        ENDS, "Requirements over which the probability of one design is drawn: two at most"
+    )
+    steps: int = quantity(of="levels", whole=True, default=5)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Analysis:
     """``[analysis]``: options of each analysis."""
@@ -203,6 +237,7 @@ class Analysis:
     sweep: SweepPlan = section(SweepPlan)
     sensitivity: SensitivityPlan = section(SensitivityPlan)
     scaling: ScalingPlan = section(ScalingPlan)
+    assurance: AssurancePlan = section(AssurancePlan)
 
 
 PLANS: Mapping[str, type] = {

@@ -266,6 +266,34 @@ def sensitivity_tables() -> Tables:
     return {"sobol_indices": pd.DataFrame(sobol), "morris_effects": pd.DataFrame(morris)}
 
 
+def assurance_tables() -> Tables:
+    """Mass for four probabilities, the last one out of reach; inputs; a map of two requirements."""
+    designs = pd.DataFrame([
+        {"probability": share, "status": "feasible" if share < 0.99 else "infeasible",
+         "system_mass": mass, "added": mass - 9.0, "held": share, "confirmed": share - 0.01,
+         "confirmed_low": share - 0.02, "confirmed_high": share + 0.005, "price": 2.0,
+         "reason": "" if share < 0.99 else f"Reached 97.1% of the samples; there fail: {HEAT} (2%)"}
+        for share, mass in ((0.5, 9.5), (0.9, 11.0), (0.95, 12.2), (0.99, math.nan))
+    ])  # fmt: skip
+    margins = pd.DataFrame([
+        {"probability": 0.9, "group": f"g{n}", "title": title, "margin": 0.1 * n, "deviation": 0.1,
+         "failing": 0.05 / (n + 1)} for n, title in enumerate((TORQUE, RETURN, HEIGHT))
+    ])  # fmt: skip
+    inputs = pd.DataFrame([
+        {"input": name, "title": title, "unit": "1", "value": 1.0, "low": 0.8, "high": 1.3,
+         "probability": 0.9, "spent": 1.0 / (place + 1), "slope": 2.0 / (place + 1),
+         "saved": 0.5 if place == 0 else math.nan} for place, (name, title) in enumerate(INPUTS)
+    ])  # fmt: skip
+    axes = pd.DataFrame([one._asdict() for one in AXES[:2]]).rename(columns={"name": "axis"})
+    levels = [np.linspace(one.low, one.high, 3) for one in AXES[:2]]
+    points = pd.DataFrame(itertools.product(*levels), columns=[one.name for one in AXES[:2]])
+    return {
+        "assurance_designs": designs, "assurance_margins": margins, "assurance_inputs": inputs,
+        "assurance_map": points.assign(confirmed=np.linspace(0.2, 0.95, len(points))),
+        "assurance_axes": axes,
+    }  # fmt: skip
+
+
 LAWS = {"dynamic": 3.5, "mach": 3.0, "constant loading": 2.5}
 
 
@@ -326,6 +354,7 @@ EXPLORATIONS = {
     "sweep": sweep_tables,
     "sensitivity": sensitivity_tables,
     "scaling": scaling_tables,
+    "assurance": assurance_tables,
     "wild": lambda: hostile(map_tables(axes=2) | front_tables() | scaling_tables()),
 }
 """Tables by the name of a page."""

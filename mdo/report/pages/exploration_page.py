@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
+from mdo.report.pages.exploration_assurance import assurance_sections
 from mdo.report.pages.exploration_front import front_sections
 from mdo.report.pages.exploration_indices import sensitivity_sections
 from mdo.report.pages.exploration_map import map_points_section, map_sections
@@ -62,6 +63,10 @@ KINDS = {
         "Scaling", "How does it grow with size?", scaling_sections,
         ("scaling_points", "scaling_exponents"), "sizes of the family",
     ),
+    "assurance": Kind(
+        "Assurance", "What does it weigh to hold with a wanted probability?", assurance_sections,
+        ("assurance_designs", "assurance_margins"),
+    ),
 }  # fmt: skip
 
 
@@ -73,7 +78,7 @@ def render_exploration(
 
     Parameters
     ----------
-    kind : ``map``, ``front``, ``sweep``, ``sensitivity`` or ``scaling``
+    kind : ``map``, ``front``, ``sweep``, ``sensitivity``, ``scaling`` or ``assurance``
     study_title, study_name, vehicle_name, description : of the study
     lines : what came out, one plain sentence each
     tables : of the exploration, by name, SI

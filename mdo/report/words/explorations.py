@@ -10,6 +10,7 @@ import numpy as np
 
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN, SETTLED
+from mdo.report.words.assurance import assurance_sentences
 from mdo.report.words.front import front_sentences
 from mdo.report.words.printed import upper_first
 from mdo.report.words.sensitivity import sensitivity_sentences
@@ -217,4 +218,5 @@ WRITERS: Mapping[str, Callable[[Exploration], Iterator[str]]] = {
     "sweep": sweep_sentences,
     "sensitivity": sensitivity_sentences,
     "scaling": scaling_sentences,
+    "assurance": assurance_sentences,
 }

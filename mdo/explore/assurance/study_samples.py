@@ -1,0 +1,182 @@
+"""Rows of a design of a study in every sample, and their exact slopes.
+
+Evaluated in blocks of lanes, each with its own parameters and with what follows from them alone
+(loads too): nothing is extrapolated.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import jax
+import numpy as np
+
+from mdo.arrays import Floats, Indices
+from mdo.defend.uncertain import Uncertain, directions, of_inputs
+from mdo.explore.assurance.judged import values_at
+from mdo.explore.assurance.local import Nominal, NominalSlopes, Sampled
+from mdo.explore.assurance.quantile import FAR
+from mdo.model.chain import Chain
+from mdo.model.compile_cache import cheap_options
+from mdo.model.layout import LOGARITHMIC, STEPS
+from mdo.optimise.axes import Parameters, ParametricProblem
+from mdo.optimise.batch.functions import placed
+from mdo.optimise.blocks import block_size, in_blocks
+from mdo.optimise.many.model import Lane, least_mass, many_model
+from mdo.optimise.many.points import WIDE, WIDTH
+from mdo.optimise.problem import DesignProblem
+
+Say = Callable[[str], None]
+
+
+class StudySamples:
+    """A study whose judged inputs are known only as samples.
+
+    Parameters
+    ----------
+    problem : the study
+    inputs : what is judged
+    """
+
+    def __init__(self, problem: DesignProblem, inputs: Sequence[Uncertain]) -> None:
+        self.problem, self.inputs = problem, tuple(inputs)
+        self.places = np.flatnonzero(problem.active)
+        self.model = many_model(problem, self.places)
+        self.directions = directions(problem, self.inputs)
+        self.parametric = ParametricProblem(problem, ())
+        self.width = block_size(WIDTH, WIDE)
+        self.stretch = of_inputs(self.inputs, "stretch")
+
+    def theta(self, steps: Floats) -> Floats:
+        """Parameters at steps of the inputs, shape (samples, parameters)."""
+        moved = values_at(self.inputs, steps) - of_inputs(self.inputs, "value")
+        return np.asarray(self.problem.theta) + moved @ self.directions
+
+    def parameters(self, steps: Floats) -> Parameters:
+        """The same with what follows from them alone, and the rows that count."""
+        return self.of_theta(self.theta(steps))
+
+    def of_theta(self, theta: Floats) -> Parameters:
+        """Parameters of many samples with what follows from them alone."""
+        prelude = self.parametric.preludes(theta)
+        return Parameters(theta, prelude, self.parametric.counts(theta, prelude))
+
+    def design(self, z: Floats) -> Floats:
+        """Design vector of the scaled variables that move."""
+        scaled = self.problem.scale(self.problem.clip(self.problem.lower))
+        scaled[self.places] = z
+        return self.problem.clip(self.problem.unscale(scaled))
+
+    def scaled(self, design: Floats) -> Floats:
+        """Scaled variables of a design."""
+        return self.problem.scale(design)[self.places]
+
+    @property
+    def bounds(self) -> tuple[Floats, Floats]:
+        """Of the scaled variables."""
+        return self.scaled(self.problem.lower), self.scaled(self.problem.upper)
+
+    def nominal(self, z: Floats, kept: Indices) -> Nominal:
+        """Mass and some of the rows at the study's values."""
+        problem = self.problem
+        point = problem.chain.point(self.design(z), problem.theta, problem.prelude)
+        return Nominal(float(point.objective), np.asarray(point.rows)[kept])
+
+    def nominal_slopes(self, z: Floats, kept: Indices) -> NominalSlopes:
+        """Their slopes in the scaled variables."""
+        problem, x = self.problem, self.design(z)
+        _, slope = problem.chain.point_and_gradient(x, problem.theta, problem.prelude)
+        stretch = np.where(LOGARITHMIC, x, STEPS)[self.places]
+        return NominalSlopes(
+            np.asarray(slope.objective)[self.places] * stretch,
+            np.asarray(slope.rows)[kept][:, self.places] * stretch,
+        )
+
+    def sampled(self, parameters: Parameters, say: Say | None = None) -> tuple[Sampled, Indices]:
+        """What is to be sized over samples, and which of all rows its rows are."""
+        kept = np.flatnonzero(parameters.counts.any(axis=0) | self.problem.rows.counts)
+        counts = parameters.counts[:, kept]
+
+        def rows(z: Floats, at: Indices) -> Floats:
+            found = self.rows(z, parameters.take(at), kept)
+            if say is not None:
+                say(f"{len(at)} samples evaluated")
+            return np.where(counts[at], found, FAR)
+
+        def slopes(z: Floats, at: Indices) -> Floats:
+            found = self.slopes(z, parameters.take(at), kept)
+            return np.where(counts[at][:, :, None], found, 0.0)
+
+        lower, upper = self.bounds
+        own = Sampled(
+            lambda z: self.nominal(z, kept),
+            lambda z: self.nominal_slopes(z, kept),
+            rows, slopes, len(counts), lower, upper,
+        )  # fmt: skip
+        return own, kept
+
+    def rows(self, z: Floats, parameters: Parameters, kept: Indices) -> Floats:
+        """Rows of one design with many parameters, shape (samples, kept)."""
+
+        def evaluated(places: Indices) -> Any:
+            return self.model.values(*self._lanes(z, parameters, places)).c[:, kept]
+
+        found = in_blocks(evaluated, len(parameters.theta), self.width)
+        return np.where(np.isfinite(found), found, -FAR)
+
+    def slopes(self, z: Floats, parameters: Parameters, kept: Indices) -> Floats:
+        """Their slopes in the scaled variables, shape (samples, kept, variables)."""
+
+        def evaluated(places: Indices) -> Any:
+            return self.model.slopes(*self._lanes(z, parameters, places))[1].J[:, kept]
+
+        found = in_blocks(evaluated, len(parameters.theta), self.width)
+        return np.where(np.isfinite(found), found, 0.0)
+
+    def _lanes(self, z: Floats, parameters: Parameters, places: Indices) -> tuple[Any, Lane]:
+        """One design in every lane, with the parameters of some samples."""
+        theta, prelude, _ = parameters.take(places)
+        goal = least_mass(len(places), 1.0)
+        x = np.tile(self.design(z), (len(places), 1))
+        return np.tile(z, (len(places), 1)), placed(Lane(x, theta, prelude, *goal))
+
+    def input_slopes(self, z: Floats, steps: Floats, kept: Indices) -> Floats:
+        """Exact slopes of rows by every input in its even variable, shape (inputs, kept).
+
+        Parameters
+        ----------
+        z, kept : the design, and which rows
+        steps : of the inputs at which the slopes are taken, shape (inputs,)
+        """
+        theta = self.theta(steps[None])[0]
+        even = np.array([one.logarithmic for one in self.inputs])
+        stretch = self.stretch * np.where(even, np.exp(np.where(even, steps, 0.0)), 1.0)
+        along, x = row_slopes_along(self.problem.chain), self.design(z)
+
+        def evaluated(places: Indices) -> Any:
+            return along(x, theta, self.directions[places] * stretch[places, None])[:, kept]
+
+        found = in_blocks(evaluated, len(self.inputs), self.width)
+        return np.where(np.isfinite(found), found, 0.0)
+
+
+_ALONG: dict[int, Any] = {}
+
+
+def row_slopes_along(chain: Chain) -> Any:
+    """Compiled: slopes of all rows of a design along directions in the parameters."""
+    if id(chain) not in _ALONG:
+
+        def along(x: Any, theta: Any, direction: Any) -> Any:
+            def rows(at: Any) -> Any:
+                return chain.evaluate_rows(x, at, chain.evaluate_prelude(at), ())[0]
+
+            return jax.jvp(rows, (theta,), (direction,))[1]
+
+        _ALONG[id(chain)] = chain.compiled(
+            "slopes of rows along directions in the parameters",
+            jax.vmap(along, in_axes=(None, None, 0)),
+            cheap_options(),
+        )
+    return _ALONG[id(chain)]

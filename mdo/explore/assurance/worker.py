@@ -1,0 +1,207 @@
+"""What other processes do: size a study for one probability, and try a design on samples."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import lru_cache, partial
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from mdo.arrays import Booleans, Floats, Indices
+from mdo.explore.assurance.judged import drawn_steps, judged_inputs
+from mdo.explore.assurance.local import Sampled
+from mdo.explore.assurance.quantile import deviations, order_weights, worst_of
+from mdo.explore.assurance.sizing import HOLDS, Sized, size_for
+from mdo.explore.assurance.study_samples import StudySamples
+from mdo.optimise.axes import ParametricProblem
+from mdo.optimise.optimum import FEASIBLE
+from mdo.optimise.problem_text import options_in, problem_in
+from mdo.results.work import Columns
+
+SIZE, TRY = f"{__name__}:size_chunk", f"{__name__}:try_chunk"
+COARSE = 256  # samples of the first sizing
+FIRST_ORDER = 2  # linearisations of the first-order design
+CARRIES = 0.02  # weight in the quantile from which a row has slopes of its own
+STILL = 1e-12  # slope below which no variable moves a row
+CONFIRM = 1  # added to the seed of the study: samples that confirm
+CERTAIN = 1.0
+
+
+class Ready(NamedTuple):
+    """A study with its samples, made once per process.
+
+    Attributes
+    ----------
+    study, sampled, kept
+        The study, what is sized, and which of all rows its rows are.
+    steps
+        Of the inputs in each sample.
+    start
+        Scaled variables of the optimum at the study's values.
+    lost
+        Samples in which a row fails that no variable moves: no mass buys them.
+    """
+
+    study: StudySamples
+    sampled: Sampled
+    kept: Indices
+    steps: Floats
+    start: Floats
+    lost: Booleans
+
+
+@lru_cache(maxsize=2)
+def _study(context: str) -> StudySamples:
+    problem = problem_in(context)
+    return StudySamples(problem, judged_inputs(problem))
+
+
+@lru_cache(maxsize=3)
+def _ready(context: str, count: int, shrunk: int) -> Ready:
+    options, study = options_in(context), _study(context)
+    steps = drawn_steps(study.problem, study.inputs, count, study.problem.study.seed)
+    if shrunk >= 0:
+        steps[:, shrunk] *= options["left"]
+    sampled, kept = study.sampled(study.parameters(steps))
+    start = study.scaled(np.array(options["design"]))
+    slopes = np.abs(sampled.nominal_slopes(start).rows).max(axis=1)
+    rows = sampled.rows(start, np.arange(count))
+    lost = ((rows < -FEASIBLE) & (slopes < STILL)).any(axis=1)
+    return Ready(study, sampled, kept, steps, start, lost)
+
+
+def size_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
+    """Size a study for one share of its samples.
+
+    Parameters
+    ----------
+    context : of the study, with its optimum as ``design``
+    payload : ``share`` (1 for every sample), ``samples``, ``shrunk`` (place of an input that was
+        measured, -1 for none), ``start`` (a design, empty for the first-order one)
+    """
+    share, count, shrunk = payload["share"], payload["samples"], payload["shrunk"]
+    ready = _ready(context, count, shrunk)
+    if share > 1.0 - ready.lost.mean() and share < CERTAIN:
+        return _columns(ready, None, share)
+    given = np.asarray(payload["start"], dtype=float)
+    if given.size:
+        z = ready.study.scaled(given)
+    else:
+        z = first_order(ready, share)
+        if count > COARSE and share < CERTAIN:
+            z = size_for(_ready(context, COARSE, shrunk).sampled, z, share).z
+    return _columns(ready, size_for(ready.sampled, z, share), share)
+
+
+def first_order(ready: Ready, share: float) -> Floats:
+    """Design for a share of the samples if rows were linear in the inputs, their slopes exact.
+
+    Where one normal row decides this is the row less its deviation times the reliability index;
+    what several rows have in common goes in by the samples.
+    """
+    study, kept, z = ready.study, ready.kept, ready.start
+    for _ in range(FIRST_ORDER):
+        moves = ready.steps @ study.input_slopes(z, np.zeros(len(study.inputs)), kept)
+        linear = ready.sampled._replace(
+            rows=partial(_linear_rows, study, kept, moves),
+            slopes=partial(_linear_slopes, study, kept),
+        )
+        z = size_for(linear, z, share).z
+    return z
+
+
+def _linear_rows(
+    study: StudySamples, kept: Indices, moves: Floats, z: Floats, at: Indices
+) -> Floats:
+    return study.nominal(z, kept).rows + moves[at]
+
+
+def _linear_slopes(study: StudySamples, kept: Indices, z: Floats, at: Indices) -> Floats:
+    own = study.nominal_slopes(z, kept).rows
+    return np.broadcast_to(own, (len(at), *own.shape))
+
+
+def _columns(ready: Ready, sized: Sized | None, share: float) -> Columns:
+    """One line: the design, what it holds, what each group of rows and each input has."""
+    study = ready.study
+    z = ready.start if sized is None else sized.z
+    if sized is None:
+        rows = ready.sampled.rows(z, np.arange(ready.sampled.size))
+        held = rows.min(axis=1) >= -FEASIBLE
+    else:
+        rows, held = sized.rows, sized.held
+    nominal = study.nominal(z, ready.kept)
+    line: dict[str, float] = {
+        "share": share, "mass": nominal.objective if sized else np.nan,
+        "first_mass": study.nominal(ready.start, ready.kept).objective,
+        "holds": float(bool(sized and sized.holds)), "held": float(held.mean()),
+        "rounds": sized.rounds if sized else 0, "price": sized.multiplier if sized else np.nan,
+        "unmoved": float(ready.lost.mean()),
+    }  # fmt: skip
+    line |= {f"x.{n}": value for n, value in enumerate(study.design(z))}
+    groups = np.array([study.problem.rows.labels[n].group for n in ready.kept])
+    for group in dict.fromkeys(groups.tolist()):
+        own = rows[:, groups == group].min(axis=1)
+        line[f"margin.{group}"] = float(nominal.rows[groups == group].min())
+        line[f"deviation.{group}"] = float(own.std())
+        line[f"fails.{group}"] = float((own < -HOLDS).mean())
+    spent = np.full(len(study.inputs), np.nan)
+    if sized is not None and sized.holds and share < CERTAIN:
+        spent = mass_spent(ready, sized, share)
+    line |= {f"spent.{n}": value for n, value in enumerate(spent)}
+    return {name: np.array([value]) for name, value in line.items()}
+
+
+def mass_spent(ready: Ready, sized: Sized, share: float) -> Floats:
+    """Mass that a design spends on each input, to first order [kg].
+
+    What the least mass falls by, per share that the spread of the input about the study's value
+    shrinks by: the price of the quantile times the slopes of the rows that carry it, each taken
+    where the samples are in which it does. Slopes are exact.
+    """
+    deviation = deviations(sized.rows)
+    varies = np.flatnonzero(deviation > HOLDS)
+    ordered = order_weights(len(sized.rows), 1.0 - share)
+    worst = worst_of(sized.rows[:, varies], deviation[varies], ordered)
+    spent = np.zeros(len(ready.study.inputs))
+    for row in np.unique(worst.row):
+        own = np.where(worst.row == row, worst.weights, 0.0)
+        weight = own.sum()
+        if weight >= CARRIES:
+            steps = own @ ready.steps / weight
+            place = ready.kept[varies[row] : varies[row] + 1]
+            slopes = ready.study.input_slopes(sized.z, steps, place)[:, 0]
+            spent -= weight * slopes * steps / deviation[varies[row]]
+    return np.asarray(sized.multiplier * spent)
+
+
+def try_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
+    """Whether a design holds in samples of the judged inputs, some requirements turned.
+
+    Parameters
+    ----------
+    context : of the study, with its ``axes``
+    payload : ``design``, ``count``, ``offset`` (added to the seed), ``first`` and ``last`` sample,
+        and ``points`` of the axes, shape (n, axes)
+    """
+    problem = problem_in(context)
+    study = _study(context)
+    every = _drawn(context, payload["count"], payload["offset"])
+    steps = every[payload["first"] : payload["last"]]
+    theta = study.theta(steps)
+    axes = ParametricProblem.of_context(context)
+    z, every_row = study.scaled(np.asarray(payload["design"])), np.arange(problem.rows.counts.size)
+    held = []
+    for point in np.atleast_2d(payload["points"]):
+        turned = axes.theta(point[None])[0] - np.asarray(problem.theta) if point.size else 0.0
+        parameters = study.of_theta(theta + turned)
+        rows = study.rows(z, parameters, every_row)
+        held.append(np.where(parameters.counts, rows, np.inf).min(axis=1) >= -FEASIBLE)
+    return {f"held.{n}": one.astype(float) for n, one in enumerate(held)}
+
+
+@lru_cache(maxsize=2)
+def _drawn(context: str, count: int, offset: int) -> Floats:
+    problem = problem_in(context)
+    return drawn_steps(problem, _study(context).inputs, count, problem.study.seed + offset)

@@ -1,0 +1,153 @@
+"""Part of the page on sizing for unknown inputs: mass over probability, margins, inputs, a map."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import plotly.graph_objects as go
+
+from mdo.report.figures.frame import add_marks, frame, frame_rows
+from mdo.report.figures.style import AMBER, BLUE, RUST, hatched
+from mdo.report.pages.parts import Section, drawn, section_of
+from mdo.report.words.exploration_columns import (
+    FEASIBLE,
+    Column,
+    Listed,
+    Tables,
+    broken,
+    rounded,
+    safe,
+)
+from mdo.report.words.table import shown_table
+from mdo.study.number_text import figure, percent
+
+TEMPLATE = "assurance.html"
+MOST = 12  # inputs and requirements drawn
+BAR = 40  # [px] of an input with its two bars
+HEIGHT = 380
+
+
+def assurance_sections(tables: Tables) -> list[Section]:
+    """Sections on a sizing for unknown inputs, those for which there is something to show."""
+    designs = tables["assurance_designs"]
+    met = designs[(designs["status"] == FEASIBLE) & (designs["probability"] < 1.0)]
+    plot = None
+    if len(met):
+        said = "; ".join(
+            f"{percent(row.probability)}: {figure(row.system_mass, 4)} kg"
+            for row in met.itertuples()
+        )
+        plot = drawn(mass_figure(met), "assurance-mass", f"Mass over probability. {said}.")
+    sections = [section_of(
+        TEMPLATE, "assurance-mass", "Mass over probability", plot=plot,
+        behind=Listed("", shown_table("assurance_designs", designs)),
+    )]  # fmt: skip
+    if "assurance_inputs" in tables:
+        inputs = tables["assurance_inputs"]
+        wanted = float(inputs["probability"].iloc[0])
+        sections += [_margins(tables["assurance_margins"], wanted), _inputs(inputs, wanted)]
+    if "assurance_map" in tables:
+        sections.append(_map(tables["assurance_map"], tables["assurance_axes"]))
+    return sections
+
+
+def mass_figure(met: pd.DataFrame) -> go.Figure:
+    """Mass over the probability asked, and over what samples of another seed say."""
+    result = go.Figure()
+    ordered = met.sort_values("probability")
+    asked, mass = (ordered[name].to_numpy(float) for name in ("probability", "system_mass"))
+    result.add_scatter(
+        x=rounded(100.0 * asked).tolist(), y=rounded(mass).tolist(), mode="lines+markers",
+        name="asked", line={"color": BLUE, "width": 2}, marker={"size": 8, "color": BLUE},
+        hovertemplate="%{x:.4g} % asked: %{y:.4g} kg<extra></extra>",
+    )  # fmt: skip
+    held, low, high = (
+        100.0 * ordered[name].to_numpy(float)
+        for name in ("confirmed", "confirmed_low", "confirmed_high")
+    )
+    result.add_scatter(
+        x=rounded(held).tolist(), y=rounded(mass).tolist(), mode="markers", name="other seed, 95 %",
+        marker={"symbol": "diamond-open", "size": 10, "color": RUST},
+        error_x={"type": "data", "symmetric": False, "array": rounded(high - held).tolist(),
+                 "arrayminus": rounded(held - low).tolist(), "color": RUST, "thickness": 1.5},
+        hovertemplate="%{x:.4g} % of another seed: %{y:.4g} kg<extra></extra>",
+    )  # fmt: skip
+    across = "probability that every requirement holds [%]"
+    return frame(result, across, "mass of the aircraft's system [kg]", height=HEIGHT)
+
+
+def _margins(margins: pd.DataFrame, wanted: float) -> Section:
+    own = margins[(margins["probability"] == wanted) & (margins["deviation"] > 0.0)]
+    lines = own.sort_values("failing", ascending=False, kind="stable")
+    first = lines[lines["failing"] > 0.0][:MOST][::-1]
+    plot = None
+    if len(first):
+        result = go.Figure()
+        result.add_bar(
+            y=list(range(len(first))), x=rounded(100.0 * first["failing"].to_numpy(float)).tolist(),
+            orientation="h", marker=hatched(RUST), customdata=[safe(one) for one in first["title"]],
+            hovertemplate="%{customdata}: fails in %{x:.3g} %<extra></extra>",
+        )  # fmt: skip
+        names = [broken(title) for title in first["title"]]
+        height = 90 + BAR * len(first)
+        frame_rows(result, names, "samples in which it fails [%]", left=290, height=height)
+        said = f"{lines['title'].iloc[0]} fails most often, {percent(lines['failing'].iloc[0])}."
+        plot = drawn(result, "assurance-margins", said)
+    return section_of(
+        TEMPLATE, "assurance-margins", "What each requirement gets", plot=plot,
+        wanted=percent(wanted), behind=Listed("", shown_table("assurance_margins", lines)),
+    )  # fmt: skip
+
+
+def _inputs(inputs: pd.DataFrame, wanted: float) -> Section:
+    """What the mass is spent on, and what measurements would save."""
+    first = inputs[inputs["spent"] > 0.0][:MOST][::-1]
+    result, places = go.Figure(), list(range(len(first)))
+    titles = [safe(one) for one in first["title"]]
+    for column, name, colour in (
+        ("spent", "spent on not knowing", AMBER), ("saved", "saved by measuring", BLUE),
+    ):  # fmt: skip
+        values = np.nan_to_num(first[column].to_numpy(float))
+        result.add_bar(
+            y=places, x=rounded(values).tolist(), orientation="h", name=name,
+            marker=hatched(colour), customdata=titles,
+            hovertemplate="%{customdata}: %{x:.3g} kg (" + name + ")<extra></extra>",
+        )  # fmt: skip
+    names = [broken(title) for title in first["title"]]
+    frame_rows(result, names, "kg", left=290, height=90 + BAR * len(first), legend=True)
+    result.update_layout(barmode="group", legend={"traceorder": "reversed"})
+    said = f"Most is spent on {inputs['title'].iloc[0]}, {figure(inputs['spent'].iloc[0], 3)} kg."
+    return section_of(
+        TEMPLATE, "assurance-inputs", "What the mass is spent on", "The test plan in kilograms",
+        plot=drawn(result, "assurance-inputs", said), wanted=percent(wanted),
+        behind=Listed("", shown_table("assurance_inputs", inputs[inputs["spent"].abs() > 0.0])),
+    )  # fmt: skip
+
+
+def _map(points: pd.DataFrame, axes: pd.DataFrame) -> Section:
+    """Probability of one design over one or two requirements."""
+    columns = [
+        Column(str(axis.axis), str(axis.title), str(axis.unit)) for axis in axes.itertuples()
+    ]
+    held = 100.0 * points["confirmed"].to_numpy(float)
+    drawn_axes = [column.drawn(points[column.name]) for column in columns]
+    result, x = go.Figure(), rounded(drawn_axes[0][0])
+    across = drawn_axes[0][1]
+    if len(columns) == 1:
+        look = {"color": BLUE, "size": 8}
+        add_marks(result, x.tolist(), rounded(held).tolist(), "design", look, mode="lines+markers")
+        frame(result, across, "probability [%]", height=HEIGHT, legend=False)
+    else:
+        result.add_heatmap(
+            x=x.tolist(), y=rounded(drawn_axes[1][0]).tolist(), z=rounded(held).tolist(),
+            text=[f"{one:.0f}" for one in held], texttemplate="%{text}", zmin=0.0, zmax=100.0,
+            colorscale=[[0.0, RUST], [0.5, AMBER], [1.0, BLUE]],
+            colorbar={"title": {"text": "%"}, "thickness": 12},
+            hovertemplate="%{z:.3g} % at %{x:.4g}, %{y:.4g}<extra></extra>",
+        )  # fmt: skip
+        frame(result, across, drawn_axes[1][1], height=HEIGHT, legend=False)
+    said = f"Probability from {held.min():.3g} to {held.max():.3g} % over the requirements."
+    return section_of(
+        TEMPLATE, "assurance-map", "Probability over requirements",
+        plot=drawn(result, "assurance-map", said),
+    )  # fmt: skip
