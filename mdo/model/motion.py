@@ -232,6 +232,7 @@ def motion_plant(
         voltage_power=0.0 if float(supply.regulated) > 0.5 else 2.0,
         power_available=float(supply.power_available) / float(choices.assemblies),
         jammed_from=np.inf,
+        dead_from=np.inf,
     )  # fmt: skip
 
 

@@ -142,14 +142,11 @@ def inverse_hysteresis(
         span = (coldest, hottest)
         there = march_driven(gamma - gives * up, up, State(*states), wall, plant.alloy, span)
         last = jax.tree.map(lambda part: part[-1], there.states)
-        back = march_driven(
-            (gamma - gives * down)[::-1], down[::-1], last, wall, plant.alloy, span
-        )
+        back = march_driven((gamma - gives * down)[::-1], down[::-1], last, wall, plant.alloy, span)
         mean = jnp.sum(wall.share * there.states.fraction, axis=-1)
         found = (there.temperature, back.temperature[::-1], mean, there.residual)
         return tuple(jnp.where(way > 0, part, part[::-1]) for part in found)
 
-    groups = (side, strain, driving, dragged) + tuple(
-        jnp.moveaxis(part, 1, 0) for part in (cold.fraction, cold.transformed, cold.stress)
-    )
+    started = (cold.fraction, cold.transformed, cold.stress)
+    groups = (side, strain, driving, dragged, *(jnp.moveaxis(part, 1, 0) for part in started))
     return Branches(angle, *jax.lax.map(course, groups))
