@@ -149,6 +149,21 @@ def _assurance(study: Study) -> list[Phase]:
     return phases
 
 
+def _motion(study: Study) -> list[Phase]:
+    plan = study.analysis.motion
+    phases = [
+        Phase("Motion: sizing", 5.0, measured=False),
+        Phase("Motion: controller", 15.0, measured=False),
+        Phase("Motion: the nominal", 5.0, measured=False),
+        Phase("Motion: beside sizing", 10.0, measured=False),
+    ]
+    if plan.faults:
+        phases.append(Phase("Motion: faults", 15.0, measured=False))
+    if plan.scatter:
+        phases.append(Phase(r"Motion: \d+ folds", 0.15 * plan.scatter, measured=False))
+    return phases
+
+
 PLANS: Mapping[str, Callable[[Study], list[Phase]]] = {
     "evaluate": _evaluate,
     "optimum": _optimum,
@@ -159,4 +174,5 @@ PLANS: Mapping[str, Callable[[Study], list[Phase]]] = {
     "sensitivity": _sensitivity,
     "scaling": _scaling,
     "assurance": _assurance,
+    "motion": _motion,
 }

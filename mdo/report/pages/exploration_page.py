@@ -9,6 +9,7 @@ from mdo.report.pages.exploration_assurance import assurance_sections
 from mdo.report.pages.exploration_front import front_sections
 from mdo.report.pages.exploration_indices import sensitivity_sections
 from mdo.report.pages.exploration_map import map_points_section, map_sections
+from mdo.report.pages.exploration_motion import motion_sections
 from mdo.report.pages.exploration_scaling import scaling_sections
 from mdo.report.pages.exploration_sweep import sweep_sections
 from mdo.report.pages.exploration_views import map_data
@@ -66,6 +67,10 @@ KINDS = {
     "assurance": Kind(
         "Assurance", "What does it weigh to hold with a wanted probability?", assurance_sections,
         ("assurance_designs", "assurance_margins"),
+    ),
+    "motion": Kind(
+        "Motion", "How does the wing fold in time, and hold?", motion_sections,
+        ("motion_course", "motion_stages"),
     ),
 }  # fmt: skip
 
