@@ -1,0 +1,150 @@
+"""What is set beside a log: a prediction at the times of its samples, as a function of parameters.
+
+Comparison and fit know no physics: they are given parameters with what is known of them, and a
+function of their values. Channels with a column for each tube count as one series a column.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import cached_property
+from typing import Any, NamedTuple
+
+import jax
+import numpy as np
+
+from mdo.bench.log import Log
+from mdo.bench.log_cells import Numbers
+from mdo.bench.log_columns import CHANNELS, MANY, OUTPUTS
+
+LANES_SHARE = (0.025, 0.975)  # of the scatter that a band leaves out on either side
+SPAN_SHARE = 0.005  # of the span of a series: no residual smaller than that counts; judgement
+_MAD = 1.4826  # standard deviation over median absolute deviation of a normal distribution
+Function = Callable[[Any], Mapping[str, Any]]
+
+
+class Parameter(NamedTuple):
+    """One input of a prediction: name, value, range in which it is known to lie, SI unit, words."""
+
+    name: str
+    value: float
+    low: float
+    high: float
+    unit: str
+    meaning: str = ""
+
+    @property
+    def spread(self) -> float:
+        """Half of the range: a shift by one is to its end from the middle."""
+        return (self.high - self.low) / 2.0
+
+
+class Replay:
+    """A prediction at the samples of a log.
+
+    Parameters
+    ----------
+    log : the log
+    parameters : inputs that are known within a range
+    function : of the values of the parameters (P,), to channels as those of the log; of JAX
+    level : what the prediction is made with, in words
+
+    Attributes
+    ----------
+    measured
+        Series of the log by label, (N,), NaN where a sample is missing.
+    noise
+        Standard deviation of each series from one sample to the next, by label.
+    """
+
+    def __init__(
+        self, log: Log, parameters: tuple[Parameter, ...], function: Function, level: str = ""
+    ) -> None:
+        self.log, self.parameters, self.level = log, parameters, level
+        names = [name for name in OUTPUTS if name in log.channels]
+        self.measured = as_series({name: log.channels[name] for name in names})
+        self.noise = {label: noise_of(values) for label, values in self.measured.items()}
+
+        def stacked(values: Any) -> Any:
+            predicted = as_series(function(values), jax.numpy)
+            return jax.numpy.stack([predicted[label] for label in self.measured])
+
+        self._stacked = jax.jit(stacked)
+        self._slopes = jax.jit(jax.jacfwd(stacked))
+
+    @cached_property
+    def values(self) -> Numbers:
+        """Values of the parameters before anything is fitted, (P,)."""
+        return np.array([one.value for one in self.parameters])
+
+    @cached_property
+    def spreads(self) -> Numbers:
+        """Half ranges of the parameters, (P,)."""
+        return np.array([one.spread for one in self.parameters])
+
+    def predict(self, values: Numbers) -> Numbers:
+        """Series at values of the parameters, (S, N)."""
+        return np.asarray(self._stacked(values))
+
+    def slopes(self, values: Numbers) -> Numbers:
+        """Exact derivatives of the series by the parameters, (S, N, P)."""
+        return np.asarray(self._slopes(values))
+
+    def lanes(self, count: int, seed: int) -> Numbers:
+        """Predictions with parameters drawn evenly from their ranges, (count, S, N)."""
+        low = np.array([one.low for one in self.parameters])
+        high = np.array([one.high for one in self.parameters])
+        drawn = np.random.default_rng(seed).uniform(low, high, (count, len(low)))
+        return np.asarray(jax.lax.map(self._stacked, jax.numpy.asarray(drawn), batch_size=8))
+
+    @cached_property
+    def scale(self) -> Numbers:
+        """What a residual of each series is counted in: its noise, or a small share of its span."""
+        spans = [np.nanmax(values) - np.nanmin(values) for values in self.measured.values()]
+        return np.maximum([*self.noise.values()], SPAN_SHARE * np.asarray(spans))
+
+
+def as_series(channels: Mapping[str, Any], xp: Any = np) -> dict[str, Any]:
+    """Series by label: one for each column of a channel that has several."""
+    series = {}
+    for name, values in channels.items():
+        columns = xp.asarray(values)
+        if name not in MANY:
+            series[name] = columns
+            continue
+        for tube in range(columns.shape[1]):
+            series[f"{name} {tube + 1}"] = columns[:, tube]
+    return series
+
+
+def channel_of(label: str) -> str:
+    """Channel of a series."""
+    return label.partition(" ")[0]
+
+
+def title_of(label: str) -> str:
+    """Title of a series."""
+    name, _, tube = label.partition(" ")
+    return f"{CHANNELS[name].title} {tube}".strip()
+
+
+def noise_of(values: Numbers) -> float:
+    r"""Standard deviation of what changes from sample to sample, by second differences.
+
+    .. math:: \sigma = 1.4826\,\mathrm{median}|x_{n-1} - 2 x_n + x_{n+1}|/\sqrt6
+
+    Parameters
+    ----------
+    values : series with NaN where samples are missing
+
+    Notes
+    -----
+    A smooth course adds its curvature; coarse steps of a digital sensor may give zero.
+
+    References
+    ----------
+    Derived: a second difference of white noise has six times its variance.
+    """
+    bends = np.abs(np.diff(values, 2))
+    bends = bends[np.isfinite(bends)]
+    return float(_MAD * np.median(bends) / np.sqrt(6.0)) if bends.size else 0.0
