@@ -7,6 +7,7 @@ function of their values. Channels with a column for each tube count as one seri
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from copy import copy
 from functools import cached_property
 from typing import Any, NamedTuple
 
@@ -61,9 +62,7 @@ class Replay:
         self, log: Log, parameters: tuple[Parameter, ...], function: Function, level: str = ""
     ) -> None:
         self.log, self.parameters, self.level = log, parameters, level
-        names = [name for name in OUTPUTS if name in log.channels]
-        self.measured = as_series({name: log.channels[name] for name in names})
-        self.noise = {label: noise_of(values) for label, values in self.measured.items()}
+        self.measured, self.noise = _measured(log)
 
         def stacked(values: Any) -> Any:
             predicted = as_series(function(values), jax.numpy)
@@ -71,6 +70,13 @@ class Replay:
 
         self._stacked = jax.jit(stacked)
         self._slopes = jax.jit(jax.jacfwd(stacked))
+
+    def beside(self, log: Log) -> Replay:
+        """The same prediction beside another log of the same times, inputs and channels."""
+        other = copy(self)
+        other.log, (other.measured, other.noise) = log, _measured(log)
+        other.__dict__.pop("scale", None)
+        return other
 
     @cached_property
     def values(self) -> Numbers:
@@ -102,6 +108,12 @@ class Replay:
         """What a residual of each series is counted in: its noise, or a small share of its span."""
         spans = [np.nanmax(values) - np.nanmin(values) for values in self.measured.values()]
         return np.maximum([*self.noise.values()], SPAN_SHARE * np.asarray(spans))
+
+
+def _measured(log: Log) -> tuple[dict[str, Numbers], dict[str, float]]:
+    """Series of a log and the noise of each."""
+    measured = as_series({name: log.channels[name] for name in OUTPUTS if name in log.channels})
+    return measured, {label: noise_of(values) for label, values in measured.items()}
 
 
 def as_series(channels: Mapping[str, Any], xp: Any = np) -> dict[str, Any]:
