@@ -1,0 +1,1 @@
+"""The fold in time: one wing under heat, load and control, stepped through time."""

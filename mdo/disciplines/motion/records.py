@@ -1,0 +1,182 @@
+"""Records of the fold in time: the plant of one wing, its state, what drives it, what comes out.
+
+K groups of tubes (a set, or a part of one with a fault of its own), C cells through the wall of a
+tube, in order from the heater. All faults, scatter and choices are numbers, so that one compiled
+step serves every plant of the same K and C, and `vmap` runs thousands at once.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from jax import Array
+
+from mdo.disciplines.records import Alloy, Scalar
+
+
+class MotionPlant(NamedTuple):
+    """One wing as it moves: tubes, transmission, load, heat, supply.
+
+    Tubes. alloy; transformation_shift (K,) added to all transformation temperatures of a group [K];
+    wall_ratio (C,): radius over r_w, wall_share (C,): part in the mean stress [1];
+    strain_per_twist [1/rad] at r_w; torque_per_stress [m3] of one tube; count and torque_count (K,)
+    tubes that take heat, and that hold torque [1].
+    Transmission. side (K,): 1 pushes up, -1 down; gear_ratio [1]; pre_twist (K,) [rad] at
+    start_angle (K,) [rad]; drive_loss, drag_loss: share of torque lost driving and dragged [1];
+    compliance [rad] of tube twist per stress [1/Pa]; lash [rad], of tube twist.
+    Load, over uniform angles from load_angle by load_step [rad]: load_steady, load_air, load_mass,
+    friction (A,) [N*m], the second and third half widths of what air and mass do either way;
+    damping [N*m*s/rad], inertia [kg*m**2]; friction_factor, load_factor [1]; stop_low, stop_high.
+    Heat, of one tube. heater_capacity, cell_capacity (C,) [J/K], cell_latent (C,) [J];
+    gap (3,): conductance heater to wall [W/K], quadratic in (T - 400 K)/100 K; gap_factor [1];
+    half_inner, half_outer [K/W]: from cell to surface; wall_conductance (C-1,) [W/K];
+    loss_at_heater, 1 for a wrap; loss (2, M): loss to the bay [W/K] by its excess, steps of 10 K,
+    at loss_bay [K], and its slope with the bay [W/K**2]; film_factor [1]; beside (K, K) [W/K]
+    between groups; bay_capacity [J/K], bay_conductance [W/K] of the wing's bay;
+    outside_temperature [K].
+    Supply. heater_power (K,) nominal, one tube [W]; heater_factor (K,), 0: open; stuck_on (K,);
+    voltage_power: power follows the voltage to this power; power_available [W] of the wing.
+    jammed_from [s]: time from which the panel is stuck.
+    """
+
+    alloy: Alloy
+    transformation_shift: Scalar
+    wall_ratio: Scalar
+    wall_share: Scalar
+    strain_per_twist: Scalar
+    torque_per_stress: Scalar
+    count: Scalar
+    torque_count: Scalar
+    side: Scalar
+    gear_ratio: Scalar
+    pre_twist: Scalar
+    start_angle: Scalar
+    drive_loss: Scalar
+    drag_loss: Scalar
+    compliance: Scalar
+    lash: Scalar
+    load_angle: Scalar
+    load_step: Scalar
+    load_steady: Scalar
+    load_air: Scalar
+    load_mass: Scalar
+    friction: Scalar
+    damping: Scalar
+    inertia: Scalar
+    friction_factor: Scalar
+    load_factor: Scalar
+    stop_low: Scalar
+    stop_high: Scalar
+    heater_capacity: Scalar
+    cell_capacity: Scalar
+    cell_latent: Scalar
+    gap: Scalar
+    gap_factor: Scalar
+    half_inner: Scalar
+    half_outer: Scalar
+    wall_conductance: Scalar
+    loss_at_heater: Scalar
+    loss: Scalar
+    loss_bay: Scalar
+    film_factor: Scalar
+    beside: Scalar
+    bay_capacity: Scalar
+    bay_conductance: Scalar
+    outside_temperature: Scalar
+    heater_power: Scalar
+    heater_factor: Scalar
+    stuck_on: Scalar
+    voltage_power: Scalar
+    power_available: Scalar
+    jammed_from: Scalar
+
+
+class MotionState(NamedTuple):
+    """State of one wing.
+
+    heater (K,), cells (K, C), bay [K]; fraction, transformed (K, C) [1], stress (K, C) [Pa];
+    angle [rad], rate [rad/s]; twist_strain (K,) at r_w [1]; time [s].
+    """
+
+    heater: Array
+    cells: Array
+    bay: Array
+    fraction: Array
+    transformed: Array
+    stress: Array
+    angle: Array
+    rate: Array
+    twist_strain: Array
+    time: Array
+
+
+class Disturbances(NamedTuple):
+    """What happens from outside in each step, (N,).
+
+    air, mass: -1 to 1 of the half widths of both loads [1]; voltage over nominal [1].
+    """
+
+    air: Array
+    mass: Array
+    voltage: Array
+
+
+class Drive(NamedTuple):
+    """What acts in one step: power of a tube of each group (K,) [W]; air, mass [1]; held: 1 or 0."""
+
+    power: Array
+    air: Array
+    mass: Array
+    held: Array
+
+
+class Flows(NamedTuple):
+    """What flowed in one step [J], of the wing: into heaters, out of the bay, work on the tubes."""
+
+    given: Array
+    lost: Array
+    work: Array
+
+
+class Ledger(NamedTuple):
+    """Energy of a run [J], of the wing: heaters, out of the bay, work on tubes, stored at its end.
+
+    ``residual`` is what does not close over the energy that went in or out [1].
+    """
+
+    given: Array
+    lost: Array
+    work: Array
+    stored: Array
+    residual: Array
+
+
+class MotionHistory(NamedTuple):
+    """Course of one wing, (N,) over steps, by group (N, K); the state at the end of each step.
+
+    time [s]; commanded_angle, fold_angle [rad], fold_rate [rad/s]; torque: moment of each group at
+    the hinge without its losses, load_moment [N*m], up positive; tube_temperature: mean of the
+    wall, heater_temperature, sensor_temperature, bay_temperature [K]; heater_power of each group
+    [W]; voltage over nominal; martensite: mean of the wall [1]; outer_stress: largest of the cells
+    [Pa]; held, tripped: 1 or 0; residual: largest miss of the step, strain in units of 0.01,
+    temperatures of 1 K, moments of the rated one [1]. ledger: of the whole run.
+    """
+
+    time: Array
+    commanded_angle: Array
+    fold_angle: Array
+    fold_rate: Array
+    torque: Array
+    load_moment: Array
+    tube_temperature: Array
+    heater_temperature: Array
+    sensor_temperature: Array
+    heater_power: Array
+    voltage: Array
+    martensite: Array
+    outer_stress: Array
+    bay_temperature: Array
+    held: Array
+    tripped: Array
+    residual: Array
+    ledger: Ledger

@@ -1,0 +1,473 @@
+r"""One implicit step of a wing: wall, heat and hinge solved together.
+
+Unknown are the temperatures of heaters and cells, the stress of each cell, and the fold angle. The
+walls play between their envelopes as in :mod:`mdo.disciplines.tube.incremental`; Newton on all of
+it at once, elimination along each wall, then one equation for the hinge. Conductances are those of
+the start of the step; every flow counts on both sides, so the ledger closes to the tolerance.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import jax
+import jax.numpy as jnp
+from jax import Array
+
+from mdo.disciplines.motion.records import Drive, Flows, MotionPlant, MotionState
+from mdo.disciplines.records import Alloy
+from mdo.disciplines.tube.hot import mixed_shear_modulus
+from mdo.disciplines.tube.incremental import State, next_point
+
+EXCESS_STEP = 10.0  # [K] of the table of losses
+MIDDLE, HUNDRED = 400.0, 100.0  # [K] of the gap's quadratic
+LASH_STRESS = 0.5e6  # [Pa] over which the gear crosses its lash
+ROUNDS = 25  # of Newton, most
+CALM_ROUNDS = 8  # full steps; after them half ones, against swinging about a kink
+STRESS_STEP, KELVIN_STEP = 80e6, 20.0  # largest change of a round
+TOLERANCE = 1e-8  # of strain over 0.01, kelvin, and moment over the rated one
+
+
+class _Local(NamedTuple):
+    """Strain and fraction of each cell with their slopes by stress and temperature, (K, C)."""
+
+    strain: Array
+    fraction: Array
+    strain_stress: Array
+    strain_kelvin: Array
+    fraction_stress: Array
+    fraction_kelvin: Array
+
+
+class _Guess(NamedTuple):
+    """Unknowns of a step: heater (K,), cells, stress (K, C), strain at r_w (K,), angle."""
+
+    heater: Array
+    cells: Array
+    stress: Array
+    strain: Array
+    angle: Array
+
+
+class _Frozen(NamedTuple):
+    """What stays as it is within a step: conductances of a tube, flows from beside, the load."""
+
+    inner: Array
+    outer: Array
+    beside: Array
+    load: Array
+    load_slope: Array
+    load_from: Array
+    friction: Array
+
+
+def _at_group(values: Array) -> Array:
+    return jnp.asarray(values)[..., None]
+
+
+def _before(state: MotionState) -> State:
+    return State(state.fraction, state.transformed, state.stress)
+
+
+def _alloy_of(plant: MotionPlant) -> Alloy:
+    """Card with the transformation temperatures of each group, (K, 1)."""
+    alloy, shift = plant.alloy, _at_group(plant.transformation_shift)
+    return alloy._replace(
+        martensite_start=alloy.martensite_start + shift,
+        martensite_finish=alloy.martensite_finish + shift,
+        austenite_start=alloy.austenite_start + shift,
+        austenite_finish=alloy.austenite_finish + shift,
+    )
+
+
+def _local(stress: Array, cells: Array, before: State, alloy: Alloy) -> _Local:
+    """Law of every cell with its slopes."""
+
+    def law(tau: Array, kelvin: Array) -> tuple[Array, Array]:
+        after = next_point(tau, kelvin, before, alloy)
+        return tau / mixed_shear_modulus(after.fraction, alloy) + after.transformed, after.fraction
+
+    one, none = jnp.ones_like(stress), jnp.zeros_like(stress)
+    (strain, fraction), by_stress = jax.jvp(law, (stress, cells), (one, none))
+    _, by_kelvin = jax.jvp(law, (stress, cells), (none, one))
+    return _Local(strain, fraction, by_stress[0], by_kelvin[0], by_stress[1], by_kelvin[1])
+
+
+def twist_strain(angle: Array, plant: MotionPlant) -> Array:
+    """Strain at r_w of each group by the kinematics of the hinge alone [1], (K,).
+
+    Parameters
+    ----------
+    angle
+        Fold angle [rad].
+    plant
+        Record.
+
+    Returns
+    -------
+    Array
+        Strain [1], (K,).
+
+    References
+    ----------
+    Definition of the pre-twist: ``pre_twist - n |angle - start|``.
+    """
+    moved = jnp.asarray(plant.side) * (angle - jnp.asarray(plant.start_angle))
+    return plant.strain_per_twist * (jnp.asarray(plant.pre_twist) - plant.gear_ratio * moved)
+
+
+def _given_way(mean: Array, plant: MotionPlant) -> tuple[Array, Array]:
+    """Strain lost in compliance and lash at a mean stress, and its slope."""
+    turned = jnp.tanh(mean / LASH_STRESS)
+    half = 0.5 * jnp.asarray(plant.lash)
+    lost = plant.compliance * mean + half * turned
+    slope = plant.compliance + half * (1.0 - turned**2) / LASH_STRESS
+    return plant.strain_per_twist * lost, plant.strain_per_twist * slope
+
+
+def _table(values: Array, place: Array) -> tuple[Array, Array]:
+    """Value and slope per place of a table, linear between whole places, beyond them too."""
+    low = jnp.clip(jnp.floor(jax.lax.stop_gradient(place)), 0.0, values.shape[-1] - 2.0)
+    index = low.astype(int)
+    first, second = jnp.take(values, index, axis=-1), jnp.take(values, index + 1, axis=-1)
+    return first + (second - first) * (place - low), second - first
+
+
+def load_moment(angle: Array, air: Array, mass: Array, plant: MotionPlant) -> tuple[Array, Array]:
+    """Moment of the load at the hinge, up positive [N*m], and its slope [N*m/rad].
+
+    Parameters
+    ----------
+    angle
+        Fold angle [rad].
+    air, mass
+        Share of the half widths of both loads, -1 to 1 [1].
+    plant
+        Record.
+
+    Returns
+    -------
+    tuple
+        Moment and slope.
+
+    References
+    ----------
+    Derived (linear between the angles of the table).
+    """
+    place = (angle - plant.load_angle) / plant.load_step
+    whole = jnp.asarray(plant.load_steady) + air * plant.load_air + mass * plant.load_mass
+    moment, slope = _table(plant.load_factor * whole, place)
+    return moment, slope / plant.load_step
+
+
+def _frozen(state: MotionState, drive: Drive, plant: MotionPlant) -> _Frozen:
+    """Conductances and flows at the start of a step."""
+    loss_node = jnp.where(plant.loss_at_heater > 0.5, state.heater, state.cells[:, -1])
+    excess = loss_node - state.bay
+    still, _ = _table(jnp.asarray(plant.loss), jnp.abs(excess) / EXCESS_STEP)
+    outer = plant.film_factor * (still[0] + (state.bay - plant.loss_bay) * still[1])
+    warm = ((state.heater + state.cells[:, 0]) / 2.0 - MIDDLE) / HUNDRED
+    gap = jnp.asarray(plant.gap)
+    inner = plant.gap_factor * (gap[0] + warm * (gap[1] + warm * gap[2]))
+    between = jnp.asarray(plant.beside)
+    beside = between @ loss_node - jnp.sum(between, axis=1) * loss_node
+    load, slope = load_moment(state.angle, drive.air, drive.mass, plant)
+    friction, _ = _table(
+        jnp.asarray(plant.friction), (state.angle - plant.load_angle) / plant.load_step
+    )
+    return _Frozen(
+        inner=inner / (1.0 + inner * plant.half_inner),
+        outer=outer / (1.0 + outer * plant.half_outer),
+        beside=beside / jnp.maximum(jnp.asarray(plant.count), 1e-9),
+        load=load,
+        load_slope=slope,
+        load_from=state.angle,
+        friction=plant.friction_factor * jnp.maximum(friction, 0.0),
+    )
+
+
+class _Walls(NamedTuple):
+    """Changes of each group, linear in that of its strain at r_w: constant, and per strain."""
+
+    heater: tuple[Array, Array]
+    cells: tuple[Array, Array]
+    stress: tuple[Array, Array]
+    mean: tuple[Array, Array]
+    missed: Array
+
+
+def _eliminate(
+    at: _Guess, state: MotionState, drive: Drive, frozen: _Frozen, plant: MotionPlant, step: Array
+) -> tuple[_Walls, _Local]:
+    """Heat balance of heaters and cells, linear in the strain at r_w of each group."""
+    alloy, ratio, share = _alloy_of(plant), jnp.asarray(plant.wall_ratio), plant.wall_share
+    local = _local(at.stress, at.cells, _before(state), alloy)
+    missed = ratio * _at_group(at.strain) - local.strain  # of strain
+    latent, capacity = jnp.asarray(plant.cell_latent), jnp.asarray(plant.cell_capacity)
+    volume = plant.torque_per_stress / plant.strain_per_twist * jnp.asarray(share)
+    worked = _at_group(at.strain - state.twist_strain)
+    stiff = volume * worked / local.strain_stress  # work that follows the stress
+    soft = local.fraction_stress / local.strain_stress
+    turned = local.fraction - state.fraction + soft * missed
+    cold = local.fraction_kelvin - soft * local.strain_kelvin
+    # cell: (C - L cold) dT + flows = rest + by_strain dE
+    own = (capacity - latent * cold + stiff * local.strain_kelvin) / step
+    stored = capacity * (at.cells - state.cells) - latent * turned
+    rest = (volume * at.stress * worked + stiff * missed - stored) / step
+    by_strain = (latent * soft * ratio + stiff * ratio + volume * at.stress) / step
+    heater_own = jnp.asarray(plant.heater_capacity) / step
+    heater_rest = drive.power - heater_own * (at.heater - state.heater)
+    at_heater = plant.loss_at_heater > 0.5
+    lossy = frozen.beside - frozen.outer * (jnp.where(at_heater, at.heater, at.cells[:, -1]) - state.bay)
+    heater_rest = heater_rest + jnp.where(at_heater, lossy, 0.0)
+    diagonal = [heater_own + jnp.where(at_heater, frozen.outer, 0.0)]
+    diagonal += [own[:, c] for c in range(own.shape[1])]
+    diagonal[-1] = diagonal[-1] + jnp.where(at_heater, 0.0, frozen.outer)
+    right = [heater_rest, *(rest[:, c] for c in range(own.shape[1]))]
+    right[-1] = right[-1] + jnp.where(at_heater, 0.0, lossy)
+    slope = [jnp.zeros_like(at.heater), *(by_strain[:, c] for c in range(own.shape[1]))]
+    links = [frozen.inner, *jnp.broadcast_to(plant.wall_conductance, (own.shape[1] - 1,))]
+    kelvin = [at.heater, *(at.cells[:, c] for c in range(own.shape[1]))]
+    for place, link in enumerate(links):
+        flow = link * (kelvin[place] - kelvin[place + 1])
+        right[place] = right[place] - flow
+        right[place + 1] = right[place + 1] + flow
+        diagonal[place] = diagonal[place] + link
+        diagonal[place + 1] = diagonal[place + 1] + link
+    unbalanced = jnp.max(
+        jnp.stack([jnp.abs(r * step) / (plant.heater_capacity + capacity[0]) for r in right])
+    )
+    change = _thomas(diagonal, links, right, slope)
+    heater, cells = (change[0][0], change[1][0]), tuple(
+        jnp.stack(part[1:], axis=-1) for part in change
+    )
+    stress = (
+        (missed - local.strain_kelvin * cells[0]) / local.strain_stress,
+        (ratio - local.strain_kelvin * cells[1]) / local.strain_stress,
+    )
+    mean = tuple(jnp.sum(share * part, axis=-1) for part in stress)
+    worst = jnp.maximum(unbalanced, jnp.max(jnp.abs(missed)) / 0.01)
+    return _Walls(heater, cells, stress, mean, worst), local  # type: ignore[arg-type]
+
+
+def _thomas(
+    diagonal: list[Array], links: list[Array], right: list[Array], slope: list[Array]
+) -> tuple[list[Array], list[Array]]:
+    """Solve a chain of nodes for two right sides."""
+    diagonal, right, slope = list(diagonal), list(right), list(slope)
+    for place, link in enumerate(links):
+        share = link / diagonal[place]
+        diagonal[place + 1] = diagonal[place + 1] - share * link
+        right[place + 1] = right[place + 1] + share * right[place]
+        slope[place + 1] = slope[place + 1] + share * slope[place]
+    first, second = [right[-1] / diagonal[-1]], [slope[-1] / diagonal[-1]]
+    for place in range(len(links) - 1, -1, -1):
+        first.insert(0, (right[place] + links[place] * first[0]) / diagonal[place])
+        second.insert(0, (slope[place] + links[place] * second[0]) / diagonal[place])
+    return first, second
+
+
+def group_moment(mean: Array, plant: MotionPlant) -> Array:
+    """Moment of each group at the hinge without losses, up positive [N*m], (K,).
+
+    Parameters
+    ----------
+    mean
+        Mean stress of the wall [Pa], (K,).
+    plant
+        Record.
+
+    Returns
+    -------
+    Array
+        Moment [N*m], (K,).
+
+    References
+    ----------
+    ``T = tau A r_w`` (Timoshenko, from memory); work-consistent radius, reference sma-tubes 1.1.
+    """
+    arm = plant.gear_ratio * plant.torque_per_stress * jnp.asarray(plant.torque_count)
+    return jnp.asarray(plant.side) * arm * mean
+
+
+def _kept(moment: Array, way: Array, plant: MotionPlant) -> Array:
+    """Share of the moment of each group that reaches the hinge when it turns a way."""
+    drives = moment * way >= 0.0
+    return jnp.where(drives, 1.0 - jnp.asarray(plant.drive_loss), 1.0 + jnp.asarray(plant.drag_loss))
+
+
+def _hinge(
+    at: _Guess,
+    walls: _Walls,
+    state: MotionState,
+    drive: Drive,
+    frozen: _Frozen,
+    plant: MotionPlant,
+    step: Array,
+) -> tuple[Array, Array, Array]:
+    """Change of the angle, changes of the strains, and how far the hinge is from its balance."""
+    share = jnp.asarray(plant.wall_share)
+    mean = jnp.sum(share * at.stress, axis=-1)
+    gives, yields = _given_way(mean, plant)
+    by_angle = -jnp.asarray(plant.side) * plant.gear_ratio * plant.strain_per_twist
+    gap = twist_strain(at.angle, plant) - gives - at.strain
+    soft = 1.0 / (1.0 + yields * walls.mean[1])
+    strain_0 = (gap - yields * walls.mean[0]) * soft  # change at a fixed angle
+    strain_1 = by_angle * soft  # per change of the angle
+    moved = at.angle - state.angle
+    heavy = plant.inertia / step**2 + plant.damping / step
+    passive = frozen.load + frozen.load_slope * moved - heavy * moved
+    passive = passive + plant.inertia * state.rate / step
+    arm = group_moment(jnp.ones_like(mean), plant)
+
+    def net(way: Array) -> tuple[Array, Array]:
+        """Moment beyond friction and its slope, once the walls have settled at this angle."""
+        kept = arm * _kept(arm * mean, way, plant)
+        settled = mean + walls.mean[0] + walls.mean[1] * strain_0
+        moment = passive + jnp.sum(kept * settled) - way * frozen.friction
+        slope = heavy - frozen.load_slope - jnp.sum(kept * walls.mean[1] * strain_1)
+        return moment, slope
+
+    (up, up_slope), (down, down_slope) = net(jnp.asarray(1.0)), net(jnp.asarray(-1.0))
+    rises = jnp.where(moved == 0.0, up > 0.0, moved > 0.0)
+    falls = jnp.where(moved == 0.0, (up <= 0.0) & (down < 0.0), moved < 0.0)
+    wanted = jnp.where(rises, up / up_slope, jnp.where(falls, down / down_slope, 0.0))
+    target = at.angle + wanted
+    target = jnp.where(rises, jnp.maximum(target, state.angle), target)
+    target = jnp.where(falls, jnp.minimum(target, state.angle), target)
+    target = jnp.clip(target, plant.stop_low, plant.stop_high)
+    change = jnp.where(drive.held > 0.5, state.angle, target) - at.angle
+    rated = jnp.sum(jnp.abs(arm)) * 100e6 + 1e-9
+    slope = jnp.where(rises, up_slope, down_slope)
+    off = jnp.maximum(jnp.abs(change * slope) / rated, jnp.max(jnp.abs(gap)) / 0.01)
+    return change, strain_0 + strain_1 * change, off
+
+
+def _round(
+    at: _Guess, state: MotionState, drive: Drive, frozen: _Frozen, plant: MotionPlant, step: Array
+) -> tuple[_Guess, Array]:
+    """Newton's change of all unknowns, and how far they are from their balance."""
+    walls, _ = _eliminate(at, state, drive, frozen, plant, step)
+    angle, strain, off = _hinge(at, walls, state, drive, frozen, plant, step)
+    along = _at_group(strain)
+    change = _Guess(
+        heater=walls.heater[0] + walls.heater[1] * strain,
+        cells=walls.cells[0] + walls.cells[1] * along,
+        stress=walls.stress[0] + walls.stress[1] * along,
+        strain=strain,
+        angle=angle,
+    )
+    return change, jnp.maximum(walls.missed, off)
+
+
+def _added(at: _Guess, change: _Guess, share: Array) -> _Guess:
+    large = jnp.maximum(
+        jnp.max(jnp.abs(change.stress)) / STRESS_STEP, jnp.max(jnp.abs(change.cells)) / KELVIN_STEP
+    )
+    part = share / jnp.maximum(large, 1.0)
+    return jax.tree.map(lambda value, by: value + part * by, at, change)
+
+
+def advance(
+    state: MotionState, drive: Drive, plant: MotionPlant, step: Array
+) -> tuple[MotionState, Flows, Array]:
+    r"""Take one implicit step.
+
+    .. math:: C\,\dot T = q + L\,\dot\xi + V\tau\dot\gamma, \quad
+        I\ddot\varphi = M_{load} + \sum_k \pm n\,\eta\,N T_k - D\dot\varphi \mp F
+
+    Parameters
+    ----------
+    state
+        At its start.
+    drive
+        Power, load and whether the panel is held.
+    plant
+        Record.
+    step
+        Length of the step [s].
+
+    Returns
+    -------
+    tuple
+        State at its end; flows [J]; largest miss [1].
+
+    Notes
+    -----
+    Coulomb friction holds exactly where it can. Elastic energy of the tubes counts as heat (under
+    0.1 % of what is stored). The last round of Newton is the one that derivatives go through.
+
+    References
+    ----------
+    Reference sma-tubes, sections 1.2 (a) and 1.3; thermal-power-mass, section 2.2.
+    """
+    stop = jax.lax.stop_gradient
+    frozen = _frozen(state, drive, plant)
+    still = stop((state, drive, frozen, plant, step))
+    strain = state.twist_strain
+    first = _Guess(state.heater, state.cells, state.stress, strain, state.angle)
+
+    def turn(loop: tuple[Array, _Guess, Array]) -> tuple[Array, _Guess, Array]:
+        count, at, _ = loop
+        change, off = _round(at, *still)
+        there = off < TOLERANCE
+        share = jnp.where(there, 0.0, jnp.where(count < CALM_ROUNDS, 1.0, 0.5))
+        return count + 1, _added(at, change, share), off
+
+    begin = (jnp.array(0), stop(first), jnp.asarray(jnp.inf))
+    _, found, off = jax.lax.while_loop(
+        lambda loop: (loop[0] < ROUNDS) & (loop[2] >= TOLERANCE), turn, begin
+    )
+    change, _ = _round(found, state, drive, frozen, plant, step)
+    at = _added(found, change, jnp.asarray(1.0))
+    return (*_after(at, state, drive, frozen, plant, step), off)
+
+
+def _after(
+    at: _Guess, state: MotionState, drive: Drive, frozen: _Frozen, plant: MotionPlant, step: Array
+) -> tuple[MotionState, Flows]:
+    """State after a step and what flowed."""
+    count = jnp.asarray(plant.count)
+    after = next_point(at.stress, at.cells, _before(state), _alloy_of(plant))
+    loss_node = jnp.where(plant.loss_at_heater > 0.5, at.heater, at.cells[:, -1])
+    to_bay = jnp.sum(count * frozen.outer * (loss_node - state.bay))
+    capacity, way_out = plant.bay_capacity / step, plant.bay_conductance
+    bay = (capacity * state.bay + to_bay + way_out * plant.outside_temperature) / (
+        capacity + way_out
+    )
+    mean = jnp.sum(plant.wall_share * at.stress, axis=-1)
+    volume = plant.torque_per_stress / plant.strain_per_twist
+    stopped = (drive.held > 0.5) | (at.angle <= plant.stop_low) | (at.angle >= plant.stop_high)
+    flows = Flows(
+        given=step * jnp.sum(count * drive.power),
+        lost=step * way_out * (bay - plant.outside_temperature),
+        work=jnp.sum(count * volume * mean * (at.strain - state.twist_strain)),
+    )
+    rate = jnp.where(stopped, 0.0, (at.angle - state.angle) / step)
+    return MotionState(
+        at.heater, at.cells, bay, after.fraction, after.transformed, at.stress,
+        at.angle, rate, at.strain, state.time + step,
+    ), flows  # fmt: skip
+
+
+def stored_energy(state: MotionState, plant: MotionPlant) -> Array:
+    """Heat of the wing over 0 K, latent heat with it [J].
+
+    Parameters
+    ----------
+    state, plant
+        Records.
+
+    Returns
+    -------
+    Array
+        Heat [J].
+
+    References
+    ----------
+    Enthalpy, reference thermal-power-mass, section 2.3.
+    """
+    tube = plant.heater_capacity * state.heater + jnp.sum(
+        plant.cell_capacity * state.cells + plant.cell_latent * (1.0 - state.fraction), axis=-1
+    )
+    return jnp.sum(jnp.asarray(plant.count) * tube) + plant.bay_capacity * state.bay
