@@ -82,7 +82,7 @@ def compare(replay: Replay, *, lanes: int = LANES, seed: int = 0) -> Comparison:
     """
     time, labels = replay.log.time, tuple(replay.measured)
     measured = np.stack([*replay.measured.values()])
-    predicted = replay.predict(replay.values)
+    predicted = replay.predict(replay.nominal)
     spread = np.quantile(replay.lanes(lanes, seed), LANES_SHARE, axis=0)
     noise = NOISE_WIDTH * np.array([*replay.noise.values()])[:, None]
     low = predicted - np.hypot(np.maximum(predicted - spread[0], 0.0), noise)
@@ -136,7 +136,7 @@ def explain(replay: Replay, residual: Numbers, predicted: Numbers) -> tuple[Caus
 
 def _candidates(replay: Replay, predicted: Numbers) -> tuple[list[tuple[str, str]], list[Numbers]]:
     """Names, and effects on all series by a shift of one, (S, N)."""
-    slopes = replay.slopes(replay.values)
+    slopes = replay.slopes(replay.nominal)
     names = [(PARAMETER, one.name) for one in replay.parameters]
     effects = [slopes[:, :, n] for n in range(len(names))]
     for n, label in enumerate(replay.measured):

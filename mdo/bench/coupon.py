@@ -19,6 +19,7 @@ from mdo.model.coupon import Courses, constant_force, constant_torque, isotherma
 ROOT3 = 3.0**0.5
 LEVELS = 5  # stresses of a test
 BASE = 0.08  # of a branch at either end, through which its base line goes
+ROOM, BEYOND = 25.0, 1.2  # [K] beyond, and stress at the outer fibre over the mean one; judgement
 MOVES = 1e-4  # strain that a cycle has to move for its temperatures to be read
 TORQUE, FORCE = "constant torque", "constant force"
 TITLES = {
@@ -95,9 +96,15 @@ def _tangents(kelvin: Numbers, strain: Numbers) -> tuple[float, float]:
     return float(met[0]), float(met[1])
 
 
-def coupon_tables(
-    alloy: Alloy, wall_ratio: float, stress_max: float, ends: tuple[float, float]
-) -> dict[str, pd.DataFrame]:
+def coupon_ends(alloy: Alloy, stress_max: float) -> tuple[float, float]:
+    """Lower and upper cycle temperature [K] between which all of a tube transforms."""
+    shift = ROOT3 * BEYOND * stress_max / np.asarray(alloy.austenite_slope * alloy.slope_factor)
+    return float(np.asarray(alloy.martensite_finish) - ROOM), float(
+        np.asarray(alloy.austenite_finish) + shift + ROOM
+    )
+
+
+def coupon_tables(alloy: Alloy, wall_ratio: float, stress_max: float) -> dict[str, pd.DataFrame]:
     """Tables of virtual coupon tests: readings, what a laboratory would make of them, courses.
 
     Parameters
@@ -105,15 +112,14 @@ def coupon_tables(
     alloy : card
     wall_ratio : wall over outer radius of the tubes [1]
     stress_max : largest mean shear stress of a tube [Pa]
-    ends : lower and upper cycle temperature [K]
     """
+    ends = coupon_ends(alloy, stress_max)
     shear = stress_max * np.arange(1, LEVELS + 1) / LEVELS
     tests = {
         TORQUE: constant_torque(shear, ends, wall_ratio, alloy),
         FORCE: constant_force(ROOT3 * shear, ends, alloy),
     }
-    cold, hot = float(np.minimum(ends[0], np.asarray(alloy.martensite_finish) - 10.0)), ends[1]
-    twisted = isothermal_twist(np.array([cold, hot]), stress_max, hot, wall_ratio, alloy)
+    twisted = isothermal_twist(np.array(ends), stress_max, ends[1], wall_ratio, alloy)
     readings = [
         {"test": name, "applied_stress": level, **read_cycle(course.path, strain)._asdict()}
         for name, course in tests.items()

@@ -153,11 +153,11 @@ class _Problem:
         self.noise = np.asarray(replay.scale)
         self._spreads = replay.spreads[places]
         ends = [(one.low, one.high) for one in (replay.parameters[n] for n in places)]
-        self.bounds = (np.array(ends).T - replay.values[places]) / self._spreads
+        self.bounds = (np.array(ends).T - replay.nominal[places]) / self._spreads
 
     def values(self, u: Numbers) -> Numbers:
         """Values of all parameters."""
-        values = self._replay.values.copy()
+        values = self._replay.nominal.copy()
         values[self._places] += u * self._spreads
         return values
 

@@ -52,6 +52,8 @@ class Log(NamedTuple):
         Times without samples.
     repairs
         What was done to the log, in words.
+    study, case
+        What was on the bench, as the file beside the log says; may be empty.
     """
 
     name: str
@@ -60,6 +62,8 @@ class Log(NamedTuple):
     channels: Mapping[str, Numbers]
     gaps: tuple[Gap, ...]
     repairs: tuple[str, ...]
+    study: str = ""
+    case: str = ""
 
 
 def read_log(path: str | Path) -> Log:
@@ -75,13 +79,14 @@ def read_log(path: str | Path) -> Log:
         With what is wrong: file, line, column, what was got and expected.
     """
     path = Path(path)
-    cells = read_cells(path, read_columns(path))
+    columns = read_columns(path)
+    cells = read_cells(path, columns)
     repair = _Repair(clipped(path.name), cells)
     time, rows = repair.time()
     channels = repair.channels(rows, time)
     return Log(
         repair.name, fingerprint(path), time, channels, repair.gaps(time, rows),
-        (*cells.notes, *repair.done),
+        (*cells.notes, *repair.done), columns.study, columns.case,
     )  # fmt: skip
 
 

@@ -43,7 +43,11 @@ CHANNELS = {
 }
 INPUTS = ("commanded_angle", "heater_power", "heater_voltage", "bay_temperature")
 OUTPUTS = ("measured_angle", "torque", "tube_temperature")
-MANY = ("tube_temperature",)
+MANY = ("tube_temperature", "heater_power", "heater_voltage")
+
+
+def _columns(text: str) -> Any:
+    return many(Field(kind="text"), text, least=1, most=TUBES_MAX)
 
 
 @dataclass(frozen=True)
@@ -54,12 +58,12 @@ class LogTable:
     commanded_angle: str = words("Angle that was asked for")
     measured_angle: str = words("Fold angle that was measured")
     torque: str = words("Torque at the hinge")
-    tube_temperature: tuple[str, ...] = many(
-        Field(kind="text"), "Temperatures of tubes", least=1, most=TUBES_MAX
-    )
+    tube_temperature: tuple[str, ...] = _columns("Temperatures of tubes")
     bay_temperature: str = words("Temperature of the air around the tubes")
-    heater_power: str = words("Electrical power into the heaters of one wing")
-    heater_voltage: str = words("Voltage of the heaters")
+    heater_power: tuple[str, ...] = _columns("Electrical power into the heaters of each set")
+    heater_voltage: tuple[str, ...] = _columns("Voltage of the heaters of each set")
+    study: str = words("Study whose actuator was on the bench", name=True)
+    case: str = words("Case of that study that was run; its first one if left out", name=True)
     decimal: str = choice(("point", "comma"), "What stands before decimals; found if left out")
 
 
@@ -77,10 +81,12 @@ class Column(NamedTuple):
 
 
 class Columns(NamedTuple):
-    """Columns of a log, and what stands before decimals (empty: to be found)."""
+    """Columns of a log, what stands before decimals (empty: to be found), study and case."""
 
     wanted: tuple[Column, ...]
-    decimal: str
+    decimal: str = ""
+    study: str = ""
+    case: str = ""
 
 
 def refused(message: str) -> StudyError:
@@ -124,11 +130,15 @@ def read_columns(log: Path) -> Columns:
     content = _content(path, reader.source)
     reader.unknown(content, "", ("log",))
     table = reader.table(content.get("log", {}), "log") or {}
+    table = {
+        key: [value] if key in MANY and isinstance(value, str) else value
+        for key, value in table.items()
+    }
     values = reader.section(LogTable, table, "log")
     wanted = _wanted(reader, values)
     if reader.problems:
         raise StudyError(reader.problems)
-    return Columns(wanted, values["decimal"] or "")
+    return Columns(wanted, *(values[name] or "" for name in ("decimal", "study", "case")))
 
 
 def _wanted(reader: Reader, values: dict[str, Any]) -> tuple[Column, ...]:

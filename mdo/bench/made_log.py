@@ -6,7 +6,7 @@ says nothing about a real bench.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -15,7 +15,8 @@ from scipy.signal import lfilter
 
 from mdo.bench.log import Log
 from mdo.bench.log_cells import Numbers
-from mdo.bench.log_columns import CHANNELS, INPUTS, MANY
+from mdo.bench.log_columns import CHANNELS, INPUTS, MANY, OUTPUTS
+from mdo.bench.replay import Replay, channel_of
 from mdo.study.units import to_trade
 
 
@@ -71,6 +72,25 @@ def made_log(
     return Log(name, "", np.asarray(time, dtype=float), made, (), ())
 
 
+def made_of(replay: Replay, values: Numbers, faults: Faults, *, seed: int) -> Log:
+    """Make a log of what a replay predicts under the inputs of its own log.
+
+    Parameters
+    ----------
+    replay : whose log holds the inputs
+    values : of the parameters of the unit on this bench, (P,)
+    faults : what is put on the course
+    seed : of noise and missing samples
+    """
+    predicted = dict(zip(replay.measured, replay.predict(values), strict=True))
+    given = replay.log.channels
+    channels = {name: course for name, course in given.items() if name in INPUTS}
+    for name in (name for name in OUTPUTS if name in given):
+        columns = [course for label, course in predicted.items() if channel_of(label) == name]
+        channels[name] = np.stack(columns, axis=1) if name in MANY else columns[0]
+    return made_log(replay.log.time, channels, faults, seed=seed, name=replay.log.name)
+
+
 def _lagged(values: Numbers, constant: float, step: float) -> Numbers:
     """First-order lag of a sensor that begins at rest; exact for straight lines between samples."""
     if constant <= 0.0:
@@ -82,8 +102,15 @@ def _lagged(values: Numbers, constant: float, step: float) -> Numbers:
     return np.asarray(lfilter([new, old], [1.0, -keep], values, axis=0, zi=start)[0])
 
 
-def write_log(log: Log, path: Path) -> None:
-    """Write a log as CSV in trade units, and the TOML file that names its columns beside it."""
+def write_log(log: Log, path: Path, remarks: Sequence[str] = ()) -> None:
+    """Write a log as CSV in trade units, and the TOML file that names its columns beside it.
+
+    Parameters
+    ----------
+    log : any
+    path : of the CSV file
+    remarks : lines on top of the TOML file
+    """
     columns, declared = [log.time], ['time = "time [s]"']
     names = ["time [s]"]
     for channel, values in log.channels.items():
@@ -103,4 +130,8 @@ def write_log(log: Log, path: Path) -> None:
     rows = [",".join("" if np.isnan(cell) else f"{cell:.9g}" for cell in row)
             for row in np.stack(columns, axis=1)]  # fmt: skip
     path.write_text("\n".join([",".join(names), *rows]) + "\n", encoding="utf-8")
-    path.with_suffix(".toml").write_text("\n".join(["[log]", *declared]) + "\n", encoding="utf-8")
+    declared += [
+        f'{name} = "{of}"' for name, of in (("study", log.study), ("case", log.case)) if of
+    ]
+    head = [*(f"# {remark}" for remark in remarks), "[log]"]
+    path.with_suffix(".toml").write_text("\n".join([*head, *declared]) + "\n", encoding="utf-8")

@@ -21,7 +21,7 @@ from mdo.bench.log_columns import CHANNELS, MANY, OUTPUTS
 LANES_SHARE = (0.025, 0.975)  # of the scatter that a band leaves out on either side
 SPAN_SHARE = 0.005  # of the span of a series: no residual smaller than that counts; judgement
 _MAD = 1.4826  # standard deviation over median absolute deviation of a normal distribution
-Function = Callable[[Any], Mapping[str, Any]]
+Function = Callable[..., Mapping[str, Any]]
 
 
 class Parameter(NamedTuple):
@@ -47,8 +47,10 @@ class Replay:
     ----------
     log : the log
     parameters : inputs that are known within a range
-    function : of the values of the parameters (P,), to channels as those of the log; of JAX
+    function : of the values of the parameters (P,) and of the inputs, to channels as those of the
+        log; of JAX
     level : what the prediction is made with, in words
+    inputs : what the log drives the prediction with
 
     Attributes
     ----------
@@ -59,13 +61,18 @@ class Replay:
     """
 
     def __init__(
-        self, log: Log, parameters: tuple[Parameter, ...], function: Function, level: str = ""
+        self,
+        log: Log,
+        parameters: tuple[Parameter, ...],
+        function: Function,
+        level: str = "",
+        inputs: tuple[Any, ...] = (),
     ) -> None:
-        self.log, self.parameters, self.level = log, parameters, level
+        self.log, self.parameters, self.level, self.inputs = log, parameters, level, inputs
         self.measured, self.noise = _measured(log)
 
-        def stacked(values: Any) -> Any:
-            predicted = as_series(function(values), jax.numpy)
+        def stacked(values: Any, inputs: Any) -> Any:
+            predicted = as_series(function(values, *inputs), jax.numpy)
             return jax.numpy.stack([predicted[label] for label in self.measured])
 
         self._stacked = jax.jit(stacked)
@@ -79,7 +86,7 @@ class Replay:
         return other
 
     @cached_property
-    def values(self) -> Numbers:
+    def nominal(self) -> Numbers:
         """Values of the parameters before anything is fitted, (P,)."""
         return np.array([one.value for one in self.parameters])
 
@@ -90,18 +97,18 @@ class Replay:
 
     def predict(self, values: Numbers) -> Numbers:
         """Series at values of the parameters, (S, N)."""
-        return np.asarray(self._stacked(values))
+        return np.asarray(self._stacked(values, self.inputs))
 
-    def slopes(self, values: Numbers) -> Numbers:
-        """Exact derivatives of the series by the parameters, (S, N, P)."""
-        return np.asarray(self._slopes(values))
+    def slopes(self, values: Numbers, *inputs: Any) -> Numbers:
+        """Exact derivatives of the series by the parameters, (S, N, P); under other inputs too."""
+        return np.asarray(self._slopes(values, inputs or self.inputs))
 
     def lanes(self, count: int, seed: int) -> Numbers:
         """Predictions with parameters drawn evenly from their ranges, (count, S, N)."""
         low = np.array([one.low for one in self.parameters])
         high = np.array([one.high for one in self.parameters])
         drawn = np.random.default_rng(seed).uniform(low, high, (count, len(low)))
-        return np.asarray(jax.lax.map(self._stacked, jax.numpy.asarray(drawn), batch_size=8))
+        return np.stack([self.predict(values) for values in drawn])
 
     @cached_property
     def scale(self) -> Numbers:

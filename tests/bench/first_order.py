@@ -44,7 +44,7 @@ def courses(time: Any, values: Any, power: float = POWER) -> dict[str, Any]:
 def log_of(values: Any, faults: Faults, seed: int, samples: int = 600, end: float = 300.0) -> Log:
     time = np.linspace(0.0, end, samples)
     made = {name: np.asarray(course) for name, course in courses(time, values).items()}
-    made["heater_power"] = np.where((time > ON) & (time < OFF), POWER, 0.0)
+    made["heater_power"] = np.where((time > ON) & (time < OFF), POWER, 0.0)[:, None]
     return made_log(time, made, faults, seed=seed)
 
 

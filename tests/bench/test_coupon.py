@@ -63,7 +63,7 @@ def test_hot_tube_twists_elastically_and_cold_one_keeps_its_twist() -> None:
 
 
 def test_laboratory_finds_the_slopes_and_reads_temperatures_inside_of_those_of_the_card() -> None:
-    tables = coupon_tables(REF1, 0.2, 150e6, (280.0, 480.0))
+    tables = coupon_tables(REF1, 0.2, 150e6)
     assert len(tables["coupon_readings"]) == 10
     card = tables["coupon_card"].set_index(["test", "field"])
     for test in (TORQUE, FORCE):
