@@ -14,6 +14,9 @@ from mdo.bench.replay import LANES_SHARE, Replay, channel_of
 LANES = 64
 INSIDE_AGREES = 0.9  # share of samples in the band from which a series agrees; judgement
 EXPLAINS = 0.1  # of what is left, that one more cause has to explain to be named; judgement
+NEAR = (
+    0.98  # of the most that a cause explains, from which an input goes before a sensor; judgement
+)
 CAUSES_MAX = 3
 NOISE_WIDTH = 1.96  # standard deviations of the sensor on either side of a band
 PARAMETER, ZERO, GAIN, DELAY = "parameter", "zero", "gain", "delay"
@@ -113,12 +116,14 @@ def explain(replay: Replay, residual: Numbers, predicted: Numbers) -> tuple[Caus
     target = np.where(there, residual * weight, 0.0).ravel()
     names, columns = _candidates(replay, predicted)
     columns = [np.where(there, column * weight, 0.0).ravel() for column in columns]
-    total, taken = float(target @ target), [0] * 0
+    total = float(target @ target)
+    taken: list[int] = []
     causes: tuple[Cause, ...] = ()
     left = target
     while total > 0.0 and len(taken) < CAUSES_MAX:
         gains = [_gain(column, left, [columns[n] for n in taken]) for column in columns]
-        best = int(np.argmax(gains))
+        near = np.flatnonzero(np.asarray(gains) >= NEAR * max(gains))
+        best = int(min(near, key=lambda n: (names[n][0] != PARAMETER, -gains[n])))
         if gains[best] < EXPLAINS * total:
             break
         taken.append(best)
