@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
+from mdo.bench.coupon import ROOT3
 from mdo.bench.log import SAMPLES_MIN, Log
 from mdo.bench.log_cells import Numbers
 from mdo.bench.log_columns import refused
 from mdo.bench.replay import Parameter, Replay
 from mdo.model.motion import MotionCase, motion_plant
-from mdo.model.replayed import ALLOY, Given, replay_function, stepped
+from mdo.model.replayed import ALLOY, Given, replay_function, replay_inputs
 from mdo.optimise.appraisal import Appraisal
 from mdo.quantities import QUANTITIES
 
@@ -29,6 +30,7 @@ BAY_LOGGED = 2.0  # [K] and where it does; judgement
 GAP = "heater_gap"
 SPARE, LESS = 1.2, 0.8  # of times, and of the power of the second cycle, in a demonstration
 DEMONSTRATION = 2000  # samples
+OUTER = 1.3  # stress of the outer fibre over the mean one; judgement
 COLD = 1.0  # [K] below M_f, in which tubes are all martensite
 
 
@@ -56,36 +58,70 @@ def replay_of(appraisal: Appraisal, log: Log, case: str = "") -> Replay:
     limit = float(plant.alloy.martensite_finish) - COLD
     given = Given(log.time, power, _angle(log, plant), _temperature(log, plant, limit))
     parameters = tuple(_parameters(appraisal, plant, log))
-    function = replay_function(plant, [one.name for one in parameters], given)
+    names = [one.name for one in parameters]
+    function = replay_function(names)
+    inputs, times = replay_inputs(plant, given)
 
-    def courses(values: Any, watts: Any, load: Any) -> Mapping[str, Any]:
-        found = function(values, watts, load)
-        return found | {"tube_temperature": found["tube_temperature"][:, tubes]}
+    def courses(values: Any, driven: Any, groups: Any) -> Mapping[str, Any]:
+        found = function(values, driven)
+        return found | {"tube_temperature": found["tube_temperature"][:, groups.astype(int)]}
 
-    return Replay(log, parameters, courses, LEVEL, (stepped(given)[1], 1.0))
+    stress = OUTER * float(np.max(appraisal.design["operating_stress"]))
+
+    def sound(values: Numbers) -> bool:
+        return _agrees(plant.alloy._replace(**_of_alloy(names, values)), stress)
+
+    identity = f"replayed {' '.join(names)}"
+    return Replay(log, parameters, courses, LEVEL, (inputs, tubes), times, identity, sound)
+
+
+def _of_alloy(names: Sequence[str], values: Numbers) -> dict[str, float]:
+    return {name: float(one) for name, one in zip(names, values, strict=True) if name in ALLOY}
+
+
+def _agrees(alloy: Any, stress: float) -> bool:
+    """Whether martensite forms below where austenite does, without load and under a stress [Pa]."""
+    if alloy.detwinning_start_stress >= alloy.detwinning_finish_stress:
+        return False
+    ends = ("start", "finish")
+    for sigma in (0.0, ROOT3 * stress / alloy.slope_factor):
+        cold, warm = (alloy.martensite_slope, alloy.austenite_slope)
+        starts = [getattr(alloy, f"martensite_{end}") + sigma / cold for end in ends]
+        heats = [getattr(alloy, f"austenite_{end}") + sigma / warm for end in ends]
+        if not (starts[1] < starts[0] < heats[1] and starts[1] < heats[0] < heats[1]):
+            return False
+    return True
 
 
 def demonstration(appraisal: Appraisal) -> Log:
-    """Inputs of a log to be made: the heater on till the wing has folded, off, and once more.
+    """Inputs of a log to be made: the heater on till the tubes are hot, off, and once more.
 
     The second time the heater has less power. What would be measured is there, empty.
     """
     there = np.asarray(appraisal.known["choices"].set_present) > 0.0
     power = np.asarray(appraisal.design["heater_power"])[there]
-    fold = float(np.max(appraisal.values["heat_time"][0, there]))
-    back = float(np.max(appraisal.values["cool_time"][0, there]))
-    cycle = SPARE * (fold + back)
+    longest = SPARE * float(np.max(appraisal.values["heat_time"][0, there]))
+    time = np.linspace(0.0, longest, 500)
+    trial = replay_of(appraisal, _empty(appraisal, time, np.tile(power, (time.size, 1))))
+    hot = trial.predict(trial.nominal)[-power.size :].max(axis=0)
+    reached = hot >= float(appraisal.design["hot_temperature"])
+    on = float(time[np.argmax(reached)]) if reached.any() else longest
+    cycle = on + SPARE * float(np.max(appraisal.values["cool_time"][0, there]))
     time = np.linspace(0.0, 2.0 * cycle, DEMONSTRATION)
-    on = ((time % cycle) < SPARE * fold) & (time > 0.0)
-    watts = on[:, None] * power * np.where(time < cycle, 1.0, LESS)[:, None]
-    still = np.zeros(time.size)
-    kelvin = np.full((time.size, power.size), appraisal.study.requirements.bay_cold)
+    second = time >= cycle
+    heats = np.where(second, time - cycle < on / LESS, time < on) & (time > 0.0)
+    watts = heats[:, None] * power * np.where(second, LESS, 1.0)[:, None]
+    return _empty(appraisal, time, watts)
+
+
+def _empty(appraisal: Appraisal, time: Numbers, power: Numbers) -> Log:
+    """Log that holds its inputs alone, of a wing at rest in a cold bay."""
     leg = appraisal.problem.assembled.legs[0]
     channels = {
-        "heater_power": watts,
-        "measured_angle": still + float(leg.state.fold_from or 0.0),
-        "torque": still,
-        "tube_temperature": kelvin,
+        "heater_power": power,
+        "measured_angle": np.full(time.size, float(leg.state.fold_from or 0.0)),
+        "torque": np.zeros(time.size),
+        "tube_temperature": np.full(power.shape, appraisal.study.requirements.bay_cold),
     }
     return Log("made", "", time, channels, (), (), appraisal.study.name, leg.case)
 
@@ -127,7 +163,7 @@ def _tubes(log: Log, groups: int) -> Any:
             f"log.tube_temperature: got {count} columns, expected as many for each of the {groups} "
             "sets, the one that turns up first"
         )
-    return np.repeat(np.arange(groups), count // groups)
+    return np.repeat(np.arange(groups, dtype=float), count // groups)
 
 
 def _angle(log: Log, plant: Any) -> float:

@@ -18,6 +18,7 @@ NEAR = (
     0.98  # of the most that a cause explains, from which an input goes before a sensor; judgement
 )
 CAUSES_MAX = 3
+ALONE = 1e-8  # square of what is left of a cause beside others, below which it is one of them
 NOISE_WIDTH = 1.96  # standard deviations of the sensor on either side of a band
 PARAMETER, ZERO, GAIN, DELAY = "parameter", "zero", "gain", "delay"
 
@@ -116,6 +117,8 @@ def explain(replay: Replay, residual: Numbers, predicted: Numbers) -> tuple[Caus
     target = np.where(there, residual * weight, 0.0).ravel()
     names, columns = _candidates(replay, predicted)
     columns = [np.where(there, column * weight, 0.0).ravel() for column in columns]
+    sizes = [max(float(np.linalg.norm(column)), 1e-300) for column in columns]
+    columns = [column / size for column, size in zip(columns, sizes, strict=True)]
     total = float(target @ target)
     taken: list[int] = []
     causes: tuple[Cause, ...] = ()
@@ -128,8 +131,9 @@ def explain(replay: Replay, residual: Numbers, predicted: Numbers) -> tuple[Caus
             break
         taken.append(best)
         basis = np.stack([columns[n] for n in taken], axis=1)
-        shifts = np.linalg.lstsq(basis, target, rcond=None)[0]
-        left = target - basis @ shifts
+        parts = np.linalg.lstsq(basis, target, rcond=None)[0]
+        left = target - basis @ parts
+        shifts = [part / sizes[n] for part, n in zip(parts, taken, strict=True)]
         explained = 1.0 - float(left @ left) / total
         causes = (*causes, Cause(*names[best], 0.0, 0.0, explained))
         causes = tuple(
@@ -162,7 +166,7 @@ def _gain(column: Numbers, left: Numbers, taken: Sequence[Numbers]) -> float:
         basis = np.stack(taken, axis=1)
         column = column - basis @ np.linalg.lstsq(basis, column, rcond=None)[0]
     size = float(column @ column)
-    return float((column @ left) ** 2 / size) if size > 1e-20 else 0.0
+    return float((column @ left) ** 2 / size) if size > ALONE else 0.0
 
 
 def _ranges(replay: Replay, cause: Cause, shift: float) -> float:

@@ -38,10 +38,15 @@ def further_tests(
     """
     names = [one.parameter.name for one in fit.fitted]
     places = [[one.name for one in replay.parameters].index(name) for name in names]
-    power, load = replay.inputs
+    driven, tubes = replay.inputs
+    half = driven.plant._replace(load_steady=0.5 * driven.plant.load_steady)
+    others = {
+        HALF_LOAD: driven._replace(plant=half),
+        HALF_POWER: driven._replace(power=0.5 * driven.power),
+    }
     found = {}
-    for title, inputs in {HALF_LOAD: (power, 0.5 * load), HALF_POWER: (0.5 * power, load)}.items():
-        slopes = replay.slopes(fit.values, *inputs)[:, :, places] * replay.spreads[places]
+    for title, inputs in others.items():
+        slopes = replay.slopes(fit.values, inputs, tubes)[:, :, places] * replay.spreads[places]
         found[title] = (slopes / replay.scale[:, None, None]).reshape(-1, len(places))
     found["the same log once more"] = fit.slopes / fit.widened
     shear = stress_max * np.arange(1, LEVELS + 1) / LEVELS

@@ -17,9 +17,11 @@ import numpy as np
 from mdo.bench.log import Log
 from mdo.bench.log_cells import Numbers
 from mdo.bench.log_columns import CHANNELS, MANY, OUTPUTS
+from mdo.model.kept import kept
 
 LANES_SHARE = (0.025, 0.975)  # of the scatter that a band leaves out on either side
 SPAN_SHARE = 0.005  # of the span of a series: no residual smaller than that counts; judgement
+DRAWS = 20  # for each lane, most
 _MAD = 1.4826  # standard deviation over median absolute deviation of a normal distribution
 Function = Callable[..., Mapping[str, Any]]
 
@@ -51,6 +53,9 @@ class Replay:
         log; of JAX
     level : what the prediction is made with, in words
     inputs : what the log drives the prediction with
+    times : of the prediction [s], (T,), from the first to the last sample; those of the log if None
+    identity : what the function is, so that its compiled code is kept; None keeps nothing
+    sound : whether values of all parameters agree with one another; every draw does if None
 
     Attributes
     ----------
@@ -67,16 +72,24 @@ class Replay:
         function: Function,
         level: str = "",
         inputs: tuple[Any, ...] = (),
+        times: Numbers | None = None,
+        identity: str | None = None,
+        sound: Callable[[Numbers], bool] | None = None,
     ) -> None:
+        self._sound = sound or (lambda _: True)
         self.log, self.parameters, self.level, self.inputs = log, parameters, level, inputs
         self.measured, self.noise = _measured(log)
 
+        self._between = None if times is None else _between(times, log.time)
+        labels = tuple(self.measured)
+
         def stacked(values: Any, inputs: Any) -> Any:
             predicted = as_series(function(values, *inputs), jax.numpy)
-            return jax.numpy.stack([predicted[label] for label in self.measured])
+            return jax.numpy.stack([predicted[label] for label in labels])
 
-        self._stacked = jax.jit(stacked)
-        self._slopes = jax.jit(jax.jacfwd(stacked))
+        whole = None if identity is None else f"{identity} {' '.join(labels)}"
+        self._stacked = kept(stacked, whole)
+        self._slopes = kept(jax.jacfwd(stacked), None if whole is None else f"{whole} slopes")
 
     def beside(self, log: Log) -> Replay:
         """The same prediction beside another log of the same times, inputs and channels."""
@@ -97,24 +110,44 @@ class Replay:
 
     def predict(self, values: Numbers) -> Numbers:
         """Series at values of the parameters, (S, N)."""
-        return np.asarray(self._stacked(values, self.inputs))
+        return self._at_samples(self._stacked(values, self.inputs))
 
     def slopes(self, values: Numbers, *inputs: Any) -> Numbers:
         """Exact derivatives of the series by the parameters, (S, N, P); under other inputs too."""
-        return np.asarray(self._slopes(values, inputs or self.inputs))
+        return self._at_samples(self._slopes(values, inputs or self.inputs))
+
+    def _at_samples(self, series: Any) -> Numbers:
+        """Series (S, T, ...) at the samples of the log, straight between times."""
+        values = np.asarray(series)
+        if self._between is None:
+            return values
+        before, share = self._between
+        share = share.reshape(-1, *[1] * (values.ndim - 2))
+        return np.asarray(values[:, before] * (1.0 - share) + values[:, before + 1] * share)
 
     def lanes(self, count: int, seed: int) -> Numbers:
-        """Predictions with parameters drawn evenly from their ranges, (count, S, N)."""
+        """Predictions with parameters drawn evenly from their ranges, (count, S, N).
+
+        Draws that contradict themselves are drawn anew.
+        """
         low = np.array([one.low for one in self.parameters])
         high = np.array([one.high for one in self.parameters])
-        drawn = np.random.default_rng(seed).uniform(low, high, (count, len(low)))
-        return np.stack([self.predict(values) for values in drawn])
+        drawn = np.random.default_rng(seed).uniform(low, high, (DRAWS * count, len(low)))
+        sound = [values for values in drawn if self._sound(values)] or [self.nominal]
+        return np.stack([self.predict(values) for values in sound[:count]])
 
     @cached_property
     def scale(self) -> Numbers:
         """What a residual of each series is counted in: its noise, or a small share of its span."""
         spans = [np.nanmax(values) - np.nanmin(values) for values in self.measured.values()]
         return np.maximum([*self.noise.values()], SPAN_SHARE * np.asarray(spans))
+
+
+def _between(times: Numbers, samples: Numbers) -> tuple[Any, Numbers]:
+    """Time before each sample, and its share of the way to the next."""
+    before = np.clip(np.searchsorted(times, samples, side="right") - 1, 0, len(times) - 2)
+    share = (samples - times[before]) / (times[before + 1] - times[before])
+    return before, np.clip(share, 0.0, 1.0)
 
 
 def _measured(log: Log) -> tuple[dict[str, Numbers], dict[str, float]]:

@@ -1,7 +1,7 @@
 """A wing replayed: its course under a heater power that was logged, by inputs that a fit turns.
 
-A plain function of numbers to courses at the samples of a log, differentiable forward. Steps are
-even; the power of a step is the mean of the log over it, so that no energy is lost.
+A plain function of numbers to courses, differentiable forward. Steps are even; the power of a step
+is the mean of the log over it, so that no energy is lost.
 """
 
 from __future__ import annotations
@@ -14,9 +14,9 @@ import jax.numpy as jnp
 import numpy as np
 
 from mdo.arrays import Floats
+from mdo.disciplines.motion.branches import cold_start
 from mdo.disciplines.motion.records import MotionPlant
 from mdo.disciplines.motion.simulate import calm, replay
-from mdo.model.motion import cold_start
 
 SIZES = (250, 500, 1000, 2000, 4000)  # steps; replays of one size share compiled code
 STEP_MIN = 0.05  # [s]
@@ -43,56 +43,62 @@ class Given(NamedTuple):
         Power of each group at the samples [W], (N, K).
     angle, temperature
         Of the wing at rest and of its cold tubes when the log begins [rad], [K].
+    detwinned
+        1 where cold tubes were twisted, 0 where they cooled under load [1].
     """
 
     time: Floats
     power: Floats
     angle: float
     temperature: float
+    detwinned: float = 0.0
 
 
-def replay_function(
-    plant: MotionPlant, names: Sequence[str], given: Given
-) -> Callable[[Any, Any, Any], dict[str, Any]]:
-    """Function of the values of some inputs to courses at the samples of a log.
+class Inputs(NamedTuple):
+    """What drives a replay: plant, power of each step [W] (steps, K), step [s], and the start."""
+
+    plant: MotionPlant
+    power: Floats
+    step: Any
+    angle: Any
+    temperature: Any
+    detwinned: Any
+
+
+def replay_inputs(plant: MotionPlant, given: Given) -> tuple[Inputs, Floats]:
+    """Inputs of a replay, and the times of its courses [s], (steps + 1,), the start among them."""
+    step, power = stepped(given)
+    times: Floats = step * np.arange(len(power) + 1.0)
+    inputs = Inputs(plant, power, step, given.angle, given.temperature, given.detwinned)
+    whole: Inputs = jax.tree.map(lambda part: np.asarray(part, dtype=float), inputs)
+    return whole, times
+
+
+def replay_function(names: Sequence[str]) -> Callable[[Any, Inputs], dict[str, Any]]:
+    """Function of the values of some inputs (P,), and of what drives a replay, to its courses.
 
     Parameters
     ----------
-    plant : of the design
     names : inputs, of :data:`TURNED`
-    given : of the log
 
     Returns
     -------
     Function
-        Of values (P,), power of each step [W] (steps, K) as of :func:`stepped`, and load over that
-        of the study [1], to fold angle [rad], torque [N*m] (both (N,)), mean temperatures of the
-        tubes of each group [K] (N, K).
+        To fold angle [rad] and torque [N*m], (steps + 1,), and to the mean temperatures of the
+        tubes of each group [K], (steps + 1, K).
     """
-    step, power = stepped(given)
-    whole = jax.tree.map(jnp.asarray, plant)
-    ends = step * jnp.arange(1, len(power) + 1)
-    nothing = calm(len(power))
 
-    def courses(values: Any, watts: Any, load: Any) -> dict[str, Any]:
-        turned = turned_plant(whole, dict(zip(names, values, strict=True)))
-        turned = turned._replace(load_factor=load * turned.load_factor)
-        wound = turned._replace(outside_temperature=whole.outside_temperature)
-        start = cold_start(wound, given.angle, given.temperature)
-        start = start._replace(bay=jnp.asarray(turned.outside_temperature, float))
-        history = replay(turned, watts, nothing, start, time_step=step)
-        time = jnp.concatenate([jnp.zeros(1), ends])
-
-        def at_samples(course: Any, first: Any) -> Any:
-            return jnp.interp(given.time, time, jnp.concatenate([jnp.reshape(first, 1), course]))
-
-        groups = range(history.tube_temperature.shape[1])
-        kelvin = [at_samples(history.tube_temperature[:, k], given.temperature) for k in groups]
-        torque = -history.load_moment
+    def courses(values: Any, inputs: Inputs) -> dict[str, Any]:
+        turned = turned_plant(inputs.plant, dict(zip(names, values, strict=True)))
+        start = cold_start(turned, inputs.angle, inputs.temperature, inputs.detwinned)
+        calmly = calm(inputs.power.shape[0])
+        history = replay(turned, jnp.asarray(inputs.power), calmly, start, time_step=inputs.step)
+        torque, kelvin = -history.load_moment, history.tube_temperature
+        same = jnp.broadcast_to(inputs.temperature, kelvin[:1].shape)
         return {
-            "measured_angle": at_samples(history.fold_angle, given.angle),
-            "torque": at_samples(torque, torque[0]),
-            "tube_temperature": jnp.stack(kelvin, axis=1),
+            "measured_angle": jnp.append(inputs.angle, history.fold_angle),
+            "torque": jnp.append(torque[0], torque),
+            "tube_temperature": jnp.concatenate([same, kelvin]),
         }
 
     return courses
