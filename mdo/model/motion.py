@@ -22,23 +22,19 @@ from mdo.disciplines.heat.loss import tube_loss
 from mdo.disciplines.heat.network_nodes import CELLS, TubeNetwork
 from mdo.disciplines.heat.network_tube import Sets, Surroundings, Turning, tube_network
 from mdo.disciplines.heat.radiation import radiative_coefficient
+from mdo.disciplines.motion.branches import Branches, cold_start, inverse_hysteresis
 from mdo.disciplines.motion.records import MotionPlant, MotionState
-from mdo.disciplines.motion.step import EXCESS_STEP, HUNDRED, MIDDLE, twist_strain
+from mdo.disciplines.motion.step import EXCESS_STEP, HUNDRED, MIDDLE
 from mdo.disciplines.records import Alloy
 from mdo.disciplines.tube import torsion
-from mdo.disciplines.tube.driven_march import march_driven
-from mdo.disciplines.tube.incremental import State
-from mdo.disciplines.tube.radial_wall import Wall
 from mdo.disciplines.tube.roles import OPPOSED
-from mdo.disciplines.tube.sma import martensite_stress
 from mdo.disciplines.tube.travel import spring_moment_over_travel
 from mdo.model.kept import kept
 
 LOAD_ANGLES = 65  # of the tables of load, uniform over the travel
 EXCESSES = 72  # of the table of losses
 GAP_KELVIN = (280.0, 400.0, 520.0, 640.0, 760.0)  # [K] through which the gap's quadratic goes
-BRANCH_ANGLES = 61  # of the inverse hysteresis
-COLD, HOT_BEYOND = -1e9, 60.0  # [Pa] no stress is held; [K] beyond the hot temperature
+HOT_BEYOND, BELOW = 60.0, 5.0  # [K] beyond the hot temperature, below M_f: where branches end
 
 
 class MotionCase(NamedTuple):
@@ -236,6 +232,7 @@ def motion_plant(
         voltage_power=0.0 if float(supply.regulated) > 0.5 else 2.0,
         power_available=float(supply.power_available) / float(choices.assemblies),
         jammed_from=np.inf,
+        dead_from=np.inf,
     )  # fmt: skip
 
 
@@ -251,132 +248,52 @@ def _beside(networks: list[TubeNetwork], count: Floats) -> Floats:
     return between
 
 
-def cold_start(
-    plant: MotionPlant, angle: float, temperature: float, detwinned: float = 0.0
-) -> MotionState:
-    """Wing at rest with cold tubes, wound as the level of the model has them.
+class MotionModel(NamedTuple):
+    """A wing as it moves: plant, tables of its branches, ends of the travel, hot temperature [K].
 
-    Parameters
-    ----------
-    plant : record
-    angle : fold angle [rad]
-    temperature : of all of it [K], below M_f
-    detwinned : 1 where cold tubes were twisted, 0 where they cooled under load
-    """
-    whole = twist_strain(jnp.asarray(angle), plant)
-    strain = whole
-    for _ in range(30):
-        wall = jnp.maximum(strain, 0.0)[:, None] * jnp.asarray(plant.wall_ratio)
-        stress = martensite_stress(wall, plant.alloy, detwinned)
-        mean = jnp.sum(jnp.asarray(plant.wall_share) * stress, axis=-1)
-        strain = 0.5 * (strain + whole - plant.strain_per_twist * plant.compliance * mean)
-    groups, cells = wall.shape
-    elastic = stress / plant.alloy.martensite_shear_modulus
-    same = jnp.full(groups, float(temperature))
-    return MotionState(
-        heater=same,
-        cells=jnp.full((groups, cells), float(temperature)),
-        bay=jnp.asarray(float(plant.outside_temperature)),
-        fraction=jnp.ones((groups, cells)),
-        transformed=wall - elastic,
-        stress=stress,
-        angle=jnp.asarray(float(angle)),
-        rate=jnp.zeros(()),
-        twist_strain=strain,
-        time=jnp.zeros(()),
-    )
-
-
-class Branches(NamedTuple):
-    """Inverse hysteresis of each group over the travel, (K, A).
-
-    angle (A,) [rad]; heating, cooling: temperature at which the wing stands there [K];
-    fraction: martensite on the heating branch [1]; reached: 1 where a temperature does it.
+    detwinned: 1 where cold tubes were twisted, 0 where they cooled under load.
     """
 
-    angle: Floats
-    heating: Floats
-    cooling: Floats
-    fraction: Floats
-    reached: Floats
+    plant: MotionPlant
+    branches: Branches
+    detwinned: float
+    hot_temperature: float
 
 
 @cache
-def _marching() -> Any:
-    """Compiled march of one group to its end and back, its trace kept."""
-
-    def there_and_back(
-        strain: Any, driving: Any, dragged: Any, start: Any, wall: Any, alloy: Any, ends: Any
-    ) -> Any:
-        wall, start, alloy = Wall(*wall), State(*start), Alloy(*alloy)
-        up = march_driven(strain, driving, start, wall, alloy, ends)
-        last = jax.tree.map(lambda part: part[-1], up.states)
-        down = march_driven(strain[::-1], dragged[::-1], last, wall, alloy, ends)
-        mean = jnp.sum(wall.share * up.states.fraction, axis=-1)
-        return up.temperature, down.temperature[::-1], mean, up.mean_stress, up.residual
-
-    return kept(there_and_back, march_driven.__qualname__ + ".there_and_back")
+def _functions() -> tuple[Any, Any]:
+    """Compiled cold start and tables of the branches, their traces kept."""
+    return (
+        kept(lambda *given: tuple(cold_start(*given)), cold_start.__qualname__),
+        kept(lambda *given: tuple(inverse_hysteresis(*given)), inverse_hysteresis.__qualname__),
+    )
 
 
-def inverse_hysteresis(
-    plant: MotionPlant, start_of: Any, angles: tuple[float, float], hot: float
-) -> Branches:
-    """Temperatures at which the wing stands at an angle, heating and cooling, under steady load.
-
-    Parameters
-    ----------
-    plant : record
-    start_of : state at an angle, cold
-    angles : lowest and highest angle of the tables [rad]
-    hot : hottest temperature of the design [K]
-    """
-    angle = np.linspace(*angles, BRANCH_ANGLES)
-    share = np.asarray(plant.wall_share)
-    at = np.asarray(plant.load_angle) + plant.load_step * np.arange(len(plant.load_steady))  # type: ignore[arg-type]
-    load = plant.load_factor * np.interp(angle, at, np.asarray(plant.load_steady))
-    friction = plant.friction_factor * np.interp(angle, at, np.asarray(plant.friction))
-    groups = len(np.asarray(plant.side))
-    arm = np.asarray(plant.gear_ratio * plant.torque_per_stress * np.asarray(plant.torque_count))
-    heating, cooling, fraction, reached = (np.empty((groups, angle.size)) for _ in range(4))
-    for group, side in enumerate(np.asarray(plant.side)):
-        ways = slice(None) if side > 0 else slice(None, None, -1)  # from its start to its end
-        other = _cold_resistance(plant, start_of, angle, group)
-        needed = -side * load + other
-        keep = (1.0 - plant.drive_loss, 1.0 + plant.drag_loss)
-        driving = ((needed + friction) / keep[0] / arm[group])[ways]
-        dragged = ((needed - friction) / keep[1] / arm[group])[ways]
-        strain = np.array([twist_strain(jnp.asarray(one), plant)[group] for one in angle])[ways]
-        gives = plant.strain_per_twist * plant.compliance
-        start = start_of(angle[ways][0])
-        ends = (float(start.cells[group, 0]), hot + HOT_BEYOND)
-        given = (
-            strain - gives * driving, driving, dragged,
-            tuple(np.asarray(part)[group] for part in (start.fraction, start.transformed, start.stress)),
-            (np.asarray(plant.wall_ratio), share), tuple(plant.alloy), ends,
-        )  # fmt: skip
-        up, down, mean, _, missed = (
-            np.asarray(part) for part in _marching()(*jax.tree.map(np.asarray, given))
-        )
-        for target, course in (
-            (heating, up), (cooling, down), (fraction, mean), (reached, (missed < 1e-3) * 1.0),
-        ):  # fmt: skip
-            target[group] = course[ways]
-    return Branches(angle, heating, cooling, fraction, reached)
+def start_of(model: MotionModel, angle: float, temperature: float) -> MotionState:
+    """Wing at rest at an angle [rad], all of it at a temperature [K]."""
+    given = jax.tree.map(
+        lambda part: np.asarray(part, float), (angle, temperature, model.detwinned)
+    )
+    return MotionState(*_functions()[0](model.plant, *given))
 
 
-def _cold_resistance(plant: MotionPlant, start_of: Any, angle: Floats, group: int) -> Floats:
-    """Moment of the other cold set against a group over the angles [N*m]; none where it is alone."""
-    resisting = np.zeros(angle.size)
-    for place, one in enumerate(angle):
-        for other, side in enumerate(np.asarray(plant.side)):
-            if side != np.asarray(plant.side)[group]:
-                mean = float(jnp.sum(plant.wall_share * start_of(one).stress[other]))
-                arm = plant.gear_ratio * plant.torque_per_stress
-                pull = float(arm * np.asarray(plant.torque_count)[other] * mean)
-                resisting[place] += max(pull, 0.0) * float(1.0 + plant.drag_loss)
-    return resisting
-
-
-def is_opposed(parameters: Mapping[str, Any]) -> bool:
-    """Whether two sets pull against each other."""
-    return float(parameters["choices"].configuration) == OPPOSED
+def motion_model(
+    parameters: Mapping[str, Any],
+    design: Mapping[str, Any],
+    values: Mapping[str, Floats],
+    case: MotionCase = MotionCase(),  # noqa: B008
+) -> MotionModel:
+    """Plant with the tables that its controller knows of it; arguments of :func:`motion_plant`."""
+    plant = jax.tree.map(
+        lambda part: np.asarray(part, float), motion_plant(parameters, design, values, case)
+    )
+    legs, choices = parameters["legs"], parameters["choices"]
+    pair = float(choices.configuration) == OPPOSED
+    wound = max(float(choices.return_mode), float(np.asarray(legs.wound_cold)[case.leg]))
+    detwinned = wound if pair else 0.0
+    hot = float(design["hot_temperature"])
+    coldest = float(parameters["alloy"].martensite_finish) - BELOW
+    ends = np.array([float(values["travel_low"]), float(values["travel_high"])])
+    span = np.array([coldest, hot + HOT_BEYOND])
+    found = _functions()[1](plant, ends, span, np.asarray(detwinned))
+    return MotionModel(plant, Branches(*map(np.asarray, found)), detwinned, hot)

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 LOCAL = "local"
 Say = Callable[[str], None]
-UNJUDGED = ("sensitivity",)  # says nothing of whether a design is feasible
+UNJUDGED = ("sensitivity", "motion")  # says nothing of whether a design is feasible
 CORRECTED = ("map", "front")  # with the correction around the optimum of the study as given
 FOUND, NOTHING = "explored", "nothing feasible"
 
@@ -176,6 +176,8 @@ def _explorers() -> Mapping[str, Explorer]:
     from mdo.explore.indices.inputs import inputs_of
     from mdo.explore.indices.sensitivity import run_sensitivity
     from mdo.explore.maps.map import grid_of, run_map
+    from mdo.explore.motion.motion import check as check_motion
+    from mdo.explore.motion.motion import run_motion
     from mdo.explore.scaling.scaling import check, run_scaling
     from mdo.explore.sweeps.space import space_of
     from mdo.explore.sweeps.sweep import run_sweep
@@ -186,4 +188,5 @@ def _explorers() -> Mapping[str, Explorer]:
         "sweep": Explorer(lambda problem: space_of(problem, problem.lower), run_sweep),
         "sensitivity": Explorer(inputs_of, run_sensitivity),
         "scaling": Explorer(check, run_scaling),
+        "motion": Explorer(check_motion, run_motion),
     }

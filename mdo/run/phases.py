@@ -128,6 +128,21 @@ def _scaling(study: Study) -> list[Phase]:
     return [Phase("Families: chunk", 3.0 * len(plan.sizes), len(plan.laws) * modes)]
 
 
+def _motion(study: Study) -> list[Phase]:
+    plan = study.analysis.motion
+    phases = [
+        Phase("Motion: sizing", 5.0, measured=False),
+        Phase("Motion: controller", 15.0, measured=False),
+        Phase("Motion: the nominal", 5.0, measured=False),
+        Phase("Motion: beside sizing", 10.0, measured=False),
+    ]
+    if plan.faults:
+        phases.append(Phase("Motion: faults", 15.0, measured=False))
+    if plan.scatter:
+        phases.append(Phase(r"Motion: \d+ folds", 0.15 * plan.scatter, measured=False))
+    return phases
+
+
 PLANS: Mapping[str, Callable[[Study], list[Phase]]] = {
     "evaluate": _evaluate,
     "optimum": _optimum,
@@ -137,4 +152,5 @@ PLANS: Mapping[str, Callable[[Study], list[Phase]]] = {
     "sweep": _sweep,
     "sensitivity": _sensitivity,
     "scaling": _scaling,
+    "motion": _motion,
 }

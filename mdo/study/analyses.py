@@ -38,6 +38,9 @@ LAWS = ("dynamic", "mach", "constant_loading")
 MODES = ("full", "pure")
 SENSITIVITIES = ("design", "optimum")
 SIZES = (0.25, 0.35, 0.5, 0.71, 1.0, 1.41, 2.0, 2.83, 4.0)
+MOTIONS = ("step", "ramp", "schedule", "hold", "reversal", "cycles")
+HISTORIES = ("none", "limit", "sine", "pulse")
+HOLDS = ("heat", "lock", "brake")
 Ends = tuple[str | float, str | float]
 Choices = Mapping[str, tuple[str | int | bool, ...]]
 
@@ -189,6 +192,47 @@ class ScalingPlan:
     )  # fmt: skip
 
 
+SCHEDULE_POINT = Field(
+    kind="pair", text='time and fold angle, such as ["600 s", "45 deg"]',
+    fields={"time": number("motion_hold"), "angle": number("motion_target")},
+)  # fmt: skip
+
+
+def _history(text: str) -> Any:
+    return choice(HISTORIES, text, default="none")
+
+
+@dataclass(frozen=True, kw_only=True)
+class MotionPlan:
+    """``[analysis.motion]``: the sized actuator folds the wing in time, under control."""
+
+    case: str | None = words("Case that moves", name=True, otherwise="the first that folds")
+    command: str = choice(MOTIONS, "What is commanded", default="cycles")
+    target: float | None = quantity(of="motion_target", otherwise="the end of the case's fold")
+    ramp: float = quantity(of="motion_ramp", default="120 s", judged="judgement")
+    hold: float | None = quantity(
+        of="motion_hold", otherwise="twice the time that sizing allows for a stroke"
+    )
+    cycles: int = quantity(of="motion_cycles", whole=True, default=1)
+    schedule: tuple[tuple[float, float], ...] = many(
+        SCHEDULE_POINT, "Times of the command, from its start, and fold angles; straight between",
+        ordered=True, default=(),
+    )  # fmt: skip
+    sample: float = quantity(of="motion_sample", default="0.2 s", judged="judgement")
+    caution: float = quantity(
+        of="motion_caution", default="5 K",
+        judged="judgement: scatter of transformation temperatures within a bar",
+    )  # fmt: skip
+    lash: float = quantity(of="gear_lash", default="0.1 deg", judged="judgement")
+    hold_by: str = choice(HOLDS, "What holds the wing at its command", default="heat")
+    gust: str = _history("Course of the air load of a case in flight, of its half width")
+    wind: str = _history("Course of the air load of a case on deck, of its half width")
+    manoeuvre: str = _history("Course of the mass load of a case in flight, of its half width")
+    deck_roll: str = _history("Course of the mass load of a case on deck, of its half width")
+    scatter: int = quantity(of="motion_scatter", whole=True, default=200)
+    faults: bool = boolean("True to run the matrix of faults", default=True)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Analysis:
     """``[analysis]``: options of each analysis."""
@@ -201,6 +245,7 @@ class Analysis:
     sweep: SweepPlan = section(SweepPlan)
     sensitivity: SensitivityPlan = section(SensitivityPlan)
     scaling: ScalingPlan = section(ScalingPlan)
+    motion: MotionPlan = section(MotionPlan)
 
 
 PLANS: Mapping[str, type] = {

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 ZERO_CELSIUS = 273.15
-EXPLORATIONS = ("map", "front", "sweep", "sensitivity", "scaling")
+EXPLORATIONS = ("map", "front", "sweep", "sensitivity", "scaling", "motion")
 ANALYSES = ("evaluate", "optimum", "defence", *EXPLORATIONS)
 DEFAULT_ANALYSES = ("evaluate", "optimum")
 

@@ -1,9 +1,11 @@
-r"""Controller of the fold: temperature loop within a position loop, led by inverse hysteresis.
+r"""Controller of the fold: a position loop and a temperature loop, both in terms of heat.
 
-The temperature at which the wing stands at an angle is known from the model, on the way there by
-heating and on the way back by cooling. The position loop corrects it, with the slope of the branch
-as its gain; the temperature loop gives the power. A cut-off with a sensor and switch of its own
-stands behind them, and a lock or brake holds without power.
+A tube that transforms hardly changes its temperature (where the load falls with the angle, it even
+cools as the wing moves on): what turns the wing by a degree is heat. So the position loop asks for
+the heat of what is left to turn, less what the heater still holds; the temperature loop brings a
+tube through the dead zone of its hysteresis to just before the branch that is wanted, known from
+the model (inverse hysteresis), and keeps it below its limit. A cut-off with a sensor and switch of
+its own stands behind them; a lock or brake holds without power.
 """
 
 from __future__ import annotations
@@ -14,23 +16,26 @@ import jax.numpy as jnp
 from jax import Array
 
 from mdo.disciplines.motion.records import MotionPlant, MotionState
+from mdo.disciplines.motion.step import load_moment
 from mdo.disciplines.records import Scalar
 
-NEVER = 0.0  # [K] what a group is asked for that does not drive
-FLATTEST = 20.0  # [K/rad] least slope of a branch, so that no gain runs away
-STEEPEST = 400.0  # [K/rad] largest one, at the ends of a branch
+INTEGRAL_TIMES = 16.0  # of the position time: slow beside the lags that the expected course lacks
+INTEGRAL_MOST = 0.02  # [rad] largest integral: a loss that is reckoned wrong by a third or so
+LEAD = 0.0025  # [rad] most that the wing is expected ahead of where it is
+FAR, NEAR = 0.01, 0.5  # [rad] error beyond which, [K] before the branch until which it waits
 RELEASE = 1e-3  # of the rated moment, below which a lock counts as unloaded
 
 
 class Controller(NamedTuple):
     """What the controller knows and how it is set; K groups, A angles of its tables.
 
-    Model. table_angle, table_step [rad]; kelvin_heating, kelvin_cooling (K, A): temperature of
-    each group at an angle on either branch [K]; capacity (K, A): of a tube with what turns [J/K];
-    loss (2,): conductance to the bay [W/K] and its slope by the excess [W/K**2]; bay [K].
-    Rule. temperature_time, position_time [s]: of both loops; lead_time, filter_time [s]: of the
-    heater's lag and its filter; caution [K]: below the model at the start; kelvin_max [K];
-    anti_windup: 1 or 0; dead_band, switch_band [rad]: the integral rests, the branch is changed.
+    Model, of one tube. table_angle, table_step [rad]; kelvin_heating, kelvin_cooling (K, A):
+    temperature at an angle on either branch [K]; heat (K, A): that turns the wing [J/rad];
+    capacity [J/K] of the wall, heater_capacity [J/K], heater_conductance [W/K]; loss (2,):
+    conductance to the bay [W/K] and its slope by the excess [W/K**2]; bay [K].
+    Rule. temperature_time, position_time [s]: of both loops; caution [K]: before a branch;
+    kelvin_max [K]; anti_windup: 1 or 0; dead_band, switch_band [rad]: within the first the wing
+    is left alone, beyond the second an overshoot is taken back.
     Sensors. angle_bias, angle_noise, angle_step [rad], angle_gain, kelvin_bias, kelvin_gain (K,),
     kelvin_noise, kelvin_step [K], sensor_lag [s]; gain 0: a sensor that reads nothing.
     Cut-off. cut_off [K] of the heater, cut_off_lag [s], cut_off_present.
@@ -42,13 +47,14 @@ class Controller(NamedTuple):
     table_step: Scalar
     kelvin_heating: Scalar
     kelvin_cooling: Scalar
+    heat: Scalar
     capacity: Scalar
+    heater_capacity: Scalar
+    heater_conductance: Scalar
     loss: Scalar
     bay: Scalar
     temperature_time: Scalar
     position_time: Scalar
-    lead_time: Scalar
-    filter_time: Scalar
     caution: Scalar
     kelvin_max: Scalar
     anti_windup: Scalar
@@ -92,14 +98,17 @@ class Command(NamedTuple):
 class Loop(NamedTuple):
     """State of the controller, by group (K,) but for the scalars.
 
-    sensor, heater_sensor, slow (of the lead) [K]; power of a tube [W]; integral [K]; branch: 1
-    where the commanded way was changed to correct an overshoot; tripped, held: 1 or 0.
+    sensor, heater_sensor [K]; above: what the heater is above its wall, reckoned from the power
+    given [K]; power of a tube [W]; expected angle, as the rule of the position loop has it, and
+    integral of what the wing misses it by [rad]; turned: 1 while an overshoot is taken back;
+    tripped, held: 1 or 0.
     """
 
     sensor: Array
     heater_sensor: Array
-    slow: Array
+    above: Array
     power: Array
+    expected: Array
     integral: Array
     turned: Array
     tripped: Array
@@ -117,13 +126,13 @@ class Asked(NamedTuple):
     acts: Array
 
 
-def at_rest(state: MotionState, controller: Controller, held: Array) -> Loop:
+def at_rest(state: MotionState, held: Array) -> Loop:
     """State of a controller that has just been switched on.
 
     Parameters
     ----------
-    state, controller
-        Records.
+    state
+        Of the wing.
     held
         Whether a lock holds the panel, 1 or 0.
 
@@ -136,10 +145,9 @@ def at_rest(state: MotionState, controller: Controller, held: Array) -> Loop:
     ----------
     Derived.
     """
-    mean = jnp.mean(state.cells, axis=-1)
-    none = jnp.zeros_like(mean)
-    return Loop(mean, state.heater, mean, none, -jnp.asarray(controller.caution) + 0.0 * mean[0],
-                none[0], none, jnp.asarray(held) + 0.0 * mean[0])  # fmt: skip
+    near = state.cells[:, -1]
+    none = jnp.zeros_like(near)
+    return Loop(near, state.heater, none, none, state.angle, none[0], none[0], none, held + none[0])
 
 
 def _quantised(value: Array, step: Array) -> Array:
@@ -187,14 +195,36 @@ def sense(loop: Loop, state: MotionState, controller: Controller, step: Array) -
     )
 
 
+class _Measured(NamedTuple):
+    """Angle [rad], temperature [K], what a tube loses at it [W] and what its heater holds [J]."""
+
+    angle: Array
+    kelvin: Array
+    loss: Array
+    stored: Array
+
+
+def _measured(loop: Loop, asked: Asked, state: MotionState, controller: Controller) -> _Measured:
+    angle = controller.angle_gain * state.angle + controller.angle_bias
+    angle = _quantised(angle + controller.angle_noise * asked.noise[0], controller.angle_step)
+    bay, sensors = jnp.asarray(controller.bay), controller
+    kelvin = bay + jnp.asarray(sensors.kelvin_gain) * (loop.sensor - bay) + sensors.kelvin_bias
+    kelvin = _quantised(kelvin + sensors.kelvin_noise * asked.noise[1:], sensors.kelvin_step)
+    excess = jnp.maximum(kelvin - bay, 0.0)
+    conductance = jnp.asarray(controller.loss)
+    loss = excess * (conductance[0] + conductance[1] * excess)
+    beyond = loop.above - loss / controller.heater_conductance
+    return _Measured(angle, kelvin, loss, controller.heater_capacity * beyond)
+
+
 def decide(
     loop: Loop, asked: Asked, state: MotionState, limit: Array, plant: MotionPlant,
     controller: Controller, sample: Array,
 ) -> Loop:  # fmt: skip
     r"""One sample of the controller.
 
-    .. math:: T_r = T^*(r) \pm (k_p e + I), \quad u = UA(T_r - T_b) + C'\dot T^*
-        + \frac{C'}{\lambda_T}\left[T_r - T - \tau_l \dot T\right]
+    .. math:: u_\varphi = UA(T-T_b) + H\dot r + \frac{H (e + I) - C_h \Delta_h}{\lambda},\quad
+        u_T = UA(T-T_b) + \frac{C (T_r - T) - C_h \Delta_h}{\lambda_T}
 
     Parameters
     ----------
@@ -212,69 +242,74 @@ def decide(
 
     Notes
     -----
-    With lambda_p of the position loop, ``k_p = lambda_T/(g lambda_p)`` and ``dI/dt = e/(g
-    lambda_p)``, g the slope of the branch: the loop is ``1/(lambda_p s)`` where the temperature
-    loop is ``1/(lambda_T s + 1)``. The integral rests where the heater is at a limit and would be
-    driven further, and follows the limit back.
+    H is the heat that turns the wing, :math:`C_h\Delta_h` what the heater holds beyond what flows
+    through it steadily, reckoned from the power. Heater and tube without other lags give the poles
+    -1/lambda and -1/tau of the heater, whatever lambda is. The integral is of what the wing misses
+    the course ``(r - y)/lambda`` by, over 16 lambda, so it does not overshoot where the model is
+    right; it is bounded, and begins anew where the heater is at a limit.
 
     References
     ----------
-    Reference thermal-power-mass, section 3.2; pole cancellation of check TM-27.
+    Reference thermal-power-mass, section 3.2; sma-tubes, section 1.4 (holding).
     """
-    side, noise = jnp.asarray(plant.side), asked.noise
-    angle = controller.angle_gain * state.angle + controller.angle_bias
-    angle = _quantised(angle + controller.angle_noise * noise[0], controller.angle_step)
-    bay = jnp.asarray(controller.bay)
-    kelvin = bay + jnp.asarray(controller.kelvin_gain) * (loop.sensor - bay)
-    kelvin = kelvin + controller.kelvin_bias + controller.kelvin_noise * noise[1:]
-    kelvin = _quantised(kelvin, controller.kelvin_step)
-    slow = loop.slow + (kelvin - loop.slow) * -jnp.expm1(-sample / controller.filter_time)
-    rising = (kelvin - slow) / controller.filter_time
-
-    error = asked.angle - angle
+    side = jnp.asarray(plant.side)
+    seen = _measured(loop, asked, state, controller)
+    error = asked.angle - seen.angle
     resting = asked.rests > 0.5
-    beyond = jnp.where(resting, -asked.way * error, 0.0)  # overshoot of the command
-    back = jnp.where(beyond > controller.switch_band, 1.0, loop.turned)
-    turned = jnp.where(resting & (beyond > -controller.switch_band), back, 0.0)
-    way = asked.way * (1.0 - 2.0 * turned)
-    alone = jnp.all(side == side[0])
-    drives = alone | (side == asked.way)
-    heats = side == way
-    hot, hot_slope = _of_table(jnp.asarray(controller.kelvin_heating), asked.angle, controller)
-    cool, cool_slope = _of_table(jnp.asarray(controller.kelvin_cooling), asked.angle, controller)
-    lead = jnp.where(heats, hot, cool)
-    _, hot_here = _of_table(jnp.asarray(controller.kelvin_heating), angle, controller)
-    _, cool_here = _of_table(jnp.asarray(controller.kelvin_cooling), angle, controller)
-    slope = jnp.clip(jnp.abs(jnp.where(heats, hot_here, cool_here)), FLATTEST, STEEPEST)
-    capacity, _ = _of_table(jnp.asarray(controller.capacity), angle, controller)
+    drives = jnp.all(side == side[0]) | (side == asked.way)
+    ahead = jnp.where(drives, side * error, 0.0)  # (K,): what the group still has to turn
+    overshot = jnp.max(jnp.where(resting, -ahead, 0.0))
+    back = jnp.where(overshot > controller.switch_band, 1.0, loop.turned)
+    turned = jnp.where(overshot > 0.0, back, 0.0)
 
-    shared = jnp.max(jnp.where(drives, slope, 0.0))
-    working = jnp.where(jnp.abs(error) > controller.dead_band, error, 0.0) * shared
-    upwards = jnp.max(jnp.where(drives, side, -1.0))  # way in which more heat turns the wing
-    grow = upwards * working / controller.position_time
-    wanted = lead + loop.integral + upwards * working * (
-        controller.temperature_time / controller.position_time
-    )
-    reference = jnp.where(drives, jnp.minimum(wanted, controller.kelvin_max), NEVER)
-    excess = jnp.maximum(reference - bay, 0.0)
-    loss = jnp.asarray(controller.loss)
-    ahead = jnp.where(heats, hot_slope, cool_slope) * asked.rate
-    gain = capacity / controller.temperature_time
-    power = excess * (loss[0] + loss[1] * excess) + capacity * ahead
-    power = power + gain * (reference - kelvin - controller.lead_time * rising)
+    heating, _ = _of_table(jnp.asarray(controller.kelvin_heating), seen.angle, controller)
+    cooling, _ = _of_table(jnp.asarray(controller.kelvin_cooling), seen.angle, controller)
+    heat, _ = _of_table(jnp.asarray(controller.heat), seen.angle, controller)
+    band = controller.dead_band
+    calm = jnp.sign(ahead) * jnp.maximum(jnp.abs(ahead) - band, 0.0)
+    wanted = heat * (calm + side * loop.integral) - seen.stored
+    power = seen.loss + heat * side * asked.rate + wanted / controller.position_time
+
+    def towards(kelvin: Array) -> Array:
+        gap = controller.capacity * (kelvin - seen.kelvin) - seen.stored
+        return seen.loss + gap / controller.temperature_time
+
+    reached = jnp.minimum(heating, controller.kelvin_max) - controller.caution
+    power = jnp.where(calm > 0.0, jnp.maximum(power, towards(reached)), power)
+    falls = (calm < 0.0) & (~resting | (turned > 0.5))
+    power = jnp.where(falls, jnp.minimum(power, towards(cooling + controller.caution)), power)
+    power = jnp.minimum(power, towards(jnp.asarray(controller.kelvin_max)))
     given = jnp.where(drives, jnp.clip(power, 0.0, limit), 0.0)
 
-    back_to = jnp.min(jnp.where(drives, (given - power) / gain, jnp.inf))
-    forth = jnp.max(jnp.where(drives, (given - power) / gain, -jnp.inf))
-    off = jnp.where(back_to < 0.0, back_to, jnp.maximum(forth, 0.0))
-    capped = jnp.any(drives & (wanted > controller.kelvin_max))
-    stuck = ((off < 0.0) | capped) & (grow > 0.0) | (off > 0.0) & (grow < 0.0)
-    calm = jnp.where(stuck, 0.0, grow)
-    integral = loop.integral + sample * jnp.where(controller.anti_windup > 0.5, calm, grow)
-
-    held = _holds(loop, asked, angle, state, plant, controller)
-    given = jnp.where((held > 0.5) & resting, 0.0, given)
-    new = loop._replace(slow=slow, power=given, integral=integral, turned=turned, held=held)
+    expected = loop.expected + sample * asked.rate
+    expected = expected + (asked.angle - expected) * -jnp.expm1(-sample / controller.position_time)
+    stuck = jnp.any(drives & ((power > limit) | (power < 0.0))) | (turned > 0.5)
+    short = seen.kelvin < heating - NEAR  # of the branch: nothing turns
+    waits = jnp.any(drives & short & ((ahead > FAR) | (resting & (ahead < 0.0))))
+    saved = jnp.asarray(controller.anti_windup) > 0.5
+    lead = jnp.where(saved, jnp.where(stuck | waits, 0.0, LEAD), jnp.inf)
+    expected = jnp.clip(expected, seen.angle - lead, seen.angle + lead)
+    grow = (expected - seen.angle) / (INTEGRAL_TIMES * controller.position_time)
+    grow = jnp.where(jnp.abs(error) > band, grow, 0.0)
+    most = jnp.where(jnp.asarray(controller.anti_windup) > 0.5, INTEGRAL_MOST, jnp.inf)
+    integral = jnp.clip(loop.integral + sample * grow, -most, most)
+    held = _holds(loop, asked, seen.angle, state, plant, controller)
+    there = jnp.abs(error) < controller.lock_band
+    given = jnp.where((held > 0.5) & resting & there, 0.0, given)
+    lag = controller.heater_capacity / controller.heater_conductance
+    settled = given / controller.heater_conductance
+    above = loop.above + (settled - loop.above) * -jnp.expm1(-sample / lag)
+    new = Loop(
+        loop.sensor,
+        loop.heater_sensor,
+        above,
+        given,
+        expected,
+        integral,
+        turned,
+        loop.tripped,
+        held,
+    )
     kept = asked.acts > 0.5
     return Loop(*(jnp.where(kept, after, before) for after, before in zip(new, loop, strict=True)))
 
@@ -294,9 +329,8 @@ def _holds(
     grips = here & there & (asked.rests > 0.5)
     mean = jnp.sum(plant.wall_share * state.stress, axis=-1)
     arm = plant.gear_ratio * plant.torque_per_stress * jnp.asarray(plant.torque_count)
-    place = (state.angle - plant.load_angle) / plant.load_step
-    index = jnp.clip(jnp.floor(place), 0.0, jnp.asarray(plant.load_steady).shape[0] - 2.0)
-    load = plant.load_factor * jnp.take(jnp.asarray(plant.load_steady), index.astype(int))
+    none = jnp.zeros(())
+    load, _ = load_moment(state.angle, none, none, plant)
     net = load + jnp.sum(jnp.asarray(plant.side) * arm * mean)
     rated = jnp.sum(arm) * 100e6
     free = (asked.way * net > -RELEASE * rated) & (jnp.abs(asked.angle - angle) > 1e-4)

@@ -36,7 +36,7 @@ class MotionPlant(NamedTuple):
     outside_temperature [K].
     Supply. heater_power (K,) nominal, one tube [W]; heater_factor (K,), 0: open; stuck_on (K,);
     voltage_power: power follows the voltage to this power; power_available [W] of the wing.
-    jammed_from [s]: time from which the panel is stuck.
+    jammed_from, dead_from [s]: times from which the panel is stuck, and the supply lost.
     """
 
     alloy: Alloy
@@ -89,6 +89,7 @@ class MotionPlant(NamedTuple):
     voltage_power: Scalar
     power_available: Scalar
     jammed_from: Scalar
+    dead_from: Scalar
 
 
 class MotionState(NamedTuple):
@@ -122,7 +123,7 @@ class Disturbances(NamedTuple):
 
 
 class Drive(NamedTuple):
-    """What acts in one step: power of a tube of each group (K,) [W]; air, mass [1]; held: 1 or 0."""
+    """What acts in a step: power of a tube of each group (K,) [W]; air, mass [1]; held, 1 or 0."""
 
     power: Array
     air: Array

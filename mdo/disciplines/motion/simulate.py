@@ -81,17 +81,37 @@ def _shared(power: Array, plant: MotionPlant) -> Array:
     return power * jnp.minimum(1.0, plant.power_available / jnp.maximum(asked, 1e-9))
 
 
-def _seen(
-    state: MotionState, sensor: Array, power: Array, drive: Drive, plant: MotionPlant
+def seen_of(
+    state: MotionState, sensor: Array, power: Array, plant: MotionPlant
 ) -> dict[str, Array]:
-    mean = jnp.sum(plant.wall_share * state.stress, axis=-1)
+    """What is recorded of a state.
+
+    Parameters
+    ----------
+    state, plant
+        Records.
+    sensor
+        Temperature that the sensor of each group has [K], (K,).
+    power
+        Power of a tube of each group [W], (K,).
+
+    Returns
+    -------
+    dict
+        Fields of :class:`mdo.disciplines.motion.records.MotionHistory` by name.
+
+    References
+    ----------
+    Derived.
+    """
+    mean, none = jnp.sum(plant.wall_share * state.stress, axis=-1), jnp.zeros(())
     weight = jnp.asarray(plant.cell_capacity) / jnp.sum(jnp.asarray(plant.cell_capacity))
     return {
         "time": state.time,
         "fold_angle": state.angle,
         "fold_rate": state.rate,
         "torque": group_moment(mean, plant),
-        "load_moment": load_moment(state.angle, drive.air, drive.mass, plant)[0],
+        "load_moment": load_moment(state.angle, none, none, plant)[0],
         "tube_temperature": jnp.sum(weight * state.cells, axis=-1),
         "heater_temperature": state.heater,
         "sensor_temperature": sensor,
@@ -100,6 +120,13 @@ def _seen(
         "outer_stress": jnp.max(jnp.abs(state.stress), axis=-1),
         "bay_temperature": state.bay,
     }
+
+
+def _seen(
+    state: MotionState, sensor: Array, power: Array, drive: Drive, plant: MotionPlant
+) -> dict[str, Array]:
+    load, _ = load_moment(state.angle, drive.air, drive.mass, plant)
+    return seen_of(state, sensor, power, plant) | {"load_moment": load}
 
 
 def _ledger(start: MotionState, end: MotionState, sums: _Sums, plant: MotionPlant) -> Ledger:
@@ -138,7 +165,8 @@ def closed_loop(
     :func:`mdo.disciplines.motion.control.decide`, :func:`mdo.disciplines.motion.step.advance`.
     """
     air, mass, voltage = given
-    limit = power_limit(voltage, plant)
+    alive = jnp.where(state.time >= plant.dead_from, 0.0, 1.0)
+    limit = power_limit(voltage * alive, plant) * alive
     loop = sense(loop, state, controller, step)
     loop = decide(loop, asked, state, limit, plant, controller, sample)
     power = jnp.minimum(loop.power, limit)
@@ -199,7 +227,7 @@ def simulate(
     asked = (command.angle, command.rate, command.way, command.rests, command.noise)
     given = ((*asked, command.samples), tuple(disturbances))
     nothing = _Sums(*(jnp.zeros(()),) * 3)
-    begin = (start, at_rest(start, controller, jnp.asarray(held)), nothing)
+    begin = (start, at_rest(start, jnp.asarray(held)), nothing)
     (end, _, sums), seen = jax.lax.scan(one, begin, given)
     return MotionHistory(**seen, ledger=_ledger(start, end, sums, plant))
 

@@ -22,7 +22,8 @@ from mdo.disciplines.tube.incremental import State, next_point
 EXCESS_STEP = 10.0  # [K] of the table of losses
 MIDDLE, HUNDRED = 400.0, 100.0  # [K] of the gap's quadratic
 LASH_STRESS = 0.5e6  # [Pa] over which the gear crosses its lash
-ROUNDS = 25  # of Newton, most
+LEAST_SLOPE, ANGLE_STEP = 1e-3, 0.03  # of the rated moment per radian; [rad] largest of a round
+ROUNDS = 80  # of Newton, most
 CALM_ROUNDS = 8  # full steps; after them half ones, against swinging about a kink
 STRESS_STEP, KELVIN_STEP = 80e6, 20.0  # largest change of a round
 TOLERANCE = 1e-8  # of strain over 0.01, kelvin, and moment over the rated one
@@ -218,7 +219,9 @@ def _eliminate(
     heater_own = jnp.asarray(plant.heater_capacity) / step
     heater_rest = drive.power - heater_own * (at.heater - state.heater)
     at_heater = plant.loss_at_heater > 0.5
-    lossy = frozen.beside - frozen.outer * (jnp.where(at_heater, at.heater, at.cells[:, -1]) - state.bay)
+    lossy = frozen.beside - frozen.outer * (
+        jnp.where(at_heater, at.heater, at.cells[:, -1]) - state.bay
+    )
     heater_rest = heater_rest + jnp.where(at_heater, lossy, 0.0)
     diagonal = [heater_own + jnp.where(at_heater, frozen.outer, 0.0)]
     diagonal += [own[:, c] for c in range(own.shape[1])]
@@ -238,8 +241,9 @@ def _eliminate(
         jnp.stack([jnp.abs(r * step) / (plant.heater_capacity + capacity[0]) for r in right])
     )
     change = _thomas(diagonal, links, right, slope)
-    heater, cells = (change[0][0], change[1][0]), tuple(
-        jnp.stack(part[1:], axis=-1) for part in change
+    heater, cells = (
+        (change[0][0], change[1][0]),
+        tuple(jnp.stack(part[1:], axis=-1) for part in change),
     )
     stress = (
         (missed - local.strain_kelvin * cells[0]) / local.strain_stress,
@@ -293,7 +297,9 @@ def group_moment(mean: Array, plant: MotionPlant) -> Array:
 def _kept(moment: Array, way: Array, plant: MotionPlant) -> Array:
     """Share of the moment of each group that reaches the hinge when it turns a way."""
     drives = moment * way >= 0.0
-    return jnp.where(drives, 1.0 - jnp.asarray(plant.drive_loss), 1.0 + jnp.asarray(plant.drag_loss))
+    return jnp.where(
+        drives, 1.0 - jnp.asarray(plant.drive_loss), 1.0 + jnp.asarray(plant.drag_loss)
+    )
 
 
 def _hinge(
@@ -331,14 +337,16 @@ def _hinge(
     (up, up_slope), (down, down_slope) = net(jnp.asarray(1.0)), net(jnp.asarray(-1.0))
     rises = jnp.where(moved == 0.0, up > 0.0, moved > 0.0)
     falls = jnp.where(moved == 0.0, (up <= 0.0) & (down < 0.0), moved < 0.0)
-    wanted = jnp.where(rises, up / up_slope, jnp.where(falls, down / down_slope, 0.0))
+    push, slope = jnp.where(rises, up, down), jnp.where(rises, up_slope, down_slope)
+    rated = jnp.sum(jnp.abs(arm)) * 100e6 + 1e-9
+    # where the balance is unstable, the wing goes the way it is pushed until it is stable again
+    slope = jnp.maximum(slope, LEAST_SLOPE * rated)
+    wanted = jnp.where(rises | falls, jnp.clip(push / slope, -ANGLE_STEP, ANGLE_STEP), 0.0)
     target = at.angle + wanted
     target = jnp.where(rises, jnp.maximum(target, state.angle), target)
     target = jnp.where(falls, jnp.minimum(target, state.angle), target)
     target = jnp.clip(target, plant.stop_low, plant.stop_high)
     change = jnp.where(drive.held > 0.5, state.angle, target) - at.angle
-    rated = jnp.sum(jnp.abs(arm)) * 100e6 + 1e-9
-    slope = jnp.where(rises, up_slope, down_slope)
     off = jnp.maximum(jnp.abs(change * slope) / rated, jnp.max(jnp.abs(gap)) / 0.01)
     return change, strain_0 + strain_1 * change, off
 

@@ -8,6 +8,7 @@ from typing import NamedTuple
 from mdo.report.pages.exploration_front import front_sections
 from mdo.report.pages.exploration_indices import sensitivity_sections
 from mdo.report.pages.exploration_map import map_points_section, map_sections
+from mdo.report.pages.exploration_motion import motion_sections
 from mdo.report.pages.exploration_scaling import scaling_sections
 from mdo.report.pages.exploration_sweep import sweep_sections
 from mdo.report.pages.exploration_views import map_data
@@ -61,6 +62,10 @@ KINDS = {
     "scaling": Kind(
         "Scaling", "How does it grow with size?", scaling_sections,
         ("scaling_points", "scaling_exponents"), "sizes of the family",
+    ),
+    "motion": Kind(
+        "Motion", "How does the wing fold in time, and hold?", motion_sections,
+        ("motion_course", "motion_stages"),
     ),
 }  # fmt: skip
 

@@ -11,6 +11,7 @@ import numpy as np
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN, SETTLED
 from mdo.report.words.front import front_sentences
+from mdo.report.words.motion import motion_sentences
 from mdo.report.words.sensitivity import sensitivity_sentences
 from mdo.study.units import to_trade
 
@@ -201,6 +202,7 @@ def _change_words(row: Mapping[Any, Any]) -> str:
 
 
 WRITERS: Mapping[str, Callable[[Exploration], Iterator[str]]] = {
+    "motion": motion_sentences,
     "map": map_sentences,
     "front": front_sentences,
     "sweep": sweep_sentences,

@@ -1,0 +1,1 @@
+"""The fold in time: commands, courses under control, faults, scatter of units."""

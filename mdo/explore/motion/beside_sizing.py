@@ -1,0 +1,109 @@
+"""What the motion gives beside what sizing said, at the corner that sizing takes."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from mdo.explore.motion.wing import Wing
+from mdo.model.motion import MotionCase
+from mdo.model.motion_run import Course, Lane
+
+WAIT = 1.5  # of the fold time of sizing: how long the heat stays on
+BACK = 1.6  # of the return time of sizing: how long the cooling is watched
+FAR = np.radians(30.0)  # error that keeps the heat on
+AGREE = 0.05  # share within which both agree
+
+
+def beside_sizing(wing: Wing) -> list[dict[str, Any]]:
+    """One row for each figure that both have: sized, moved, their ratio, and why they differ."""
+    values, motion, parameters = wing.values, wing.motion, wing.problem.assembled.parameters
+    group = 0 if motion.end > motion.start or len(np.asarray(wing.model.plant.side)) == 1 else 1
+    at = int(np.flatnonzero(np.asarray(parameters["choices"].set_present) > 0.5)[group])
+    leg = motion.leg
+    sized = {
+        "fold_time": float(values["heat_time"][leg][at])
+        - float(parameters["requirements"].dead_time),
+        "return_time": float(values["cool_time"][leg if motion.back is None else motion.back][at]),
+        "available_moment": float(values["available_moment"][leg][0]),
+        "peak_power": float(values["peak_power"]) / float(parameters["choices"].assemblies),
+    }
+    heat, supply = parameters["thermal_assumptions"], parameters["supply"]
+    cold, hot = (float(values[f"bay_{end}_temperature"][leg]) for end in ("cold", "hot"))
+    weak = 1.0 - float(heat.heater_tolerance_low)
+    slow = wing.model_at(MotionCase(leg, cold, weak, 1.2))
+    warm = wing.model_at(MotionCase(leg, hot, weak, 1.0))
+    step, wait = wing.settings.sample, WAIT * sized["fold_time"]
+    steps = int((wait + BACK * sized["return_time"]) / step)
+    voltage = np.where(step * np.arange(steps) < wait, float(supply.low_voltage_ratio), 0.0)
+    still = np.zeros(steps)
+    course = Course(
+        step, still + motion.end, still, still + np.sign(motion.end - motion.start), still + 1.0,
+        still, still, voltage, 0,
+    )  # fmt: skip
+    blind = {
+        "angle_gain": np.asarray(0.0), "locks": np.asarray(0.0), "brakes": np.asarray(0.0),
+        "angle_bias": np.asarray(motion.end - np.sign(motion.end - motion.start) * FAR),
+    }  # fmt: skip
+    lanes, models = [], [slow, warm, warm]
+    for place, model in enumerate(models):
+        most = wing.model.hot_temperature + (OVER if place else HASTE)
+        controller = wing.controller(model)._replace(**blind, kelvin_max=np.asarray(most))
+        plant = model.plant
+        if place == 2:  # the lane that is clamped
+            plant = plant._replace(jammed_from=np.asarray(-1.0), compliance=np.asarray(0.0))
+            plant = plant._replace(lash=np.asarray(0.0))
+            models[2] = model._replace(plant=plant)
+        lanes.append(Lane(plant, controller, held=0.0))
+    seen = wing.run(lanes, course, models).seen
+    time, tube = seen["time"][0], seen["tube_temperature"][:, :, group]
+    heats = np.flatnonzero(tube[0] >= wing.model.hot_temperature)
+    finish = float(np.asarray(values["cooling_finish"])[at])
+    off = time > wait
+    cools = np.flatnonzero(off & (tube[1] <= finish))
+    first = np.flatnonzero(tube[2] >= wing.model.hot_temperature)
+    lost = 1.0 - float(wing.model.plant.drive_loss)
+    moment = abs(seen["torque"][2, first[0], group]) * lost if first.size else np.nan
+    moved = {
+        "fold_time": time[heats[0]] if heats.size else np.nan,
+        "return_time": time[cools[0]] - wait if cools.size else np.nan,
+        "available_moment": float(moment),
+        "peak_power": _peak(wing),
+    }
+    return [
+        {
+            "quantity": name,
+            "sized": sized[name],
+            "moved": float(moved[name]),
+            "ratio": float(moved[name]) / sized[name],
+            "reason": REASONS[name] if not abs(moved[name] / sized[name] - 1.0) <= AGREE else "",
+        }
+        for name in sized
+    ]
+
+
+OVER, HASTE = 2.0, 200.0  # [K] over the hot temperature: kept to, and not slowed by
+REASONS = {
+    "fold_time": "the mean of the wall is timed with its latent heat on the path of the wing; "
+    "sizing waits for the last cell, with its latent heat over one window",
+    "return_time": "sizing lets all cool from one temperature with more of the fittings soaked and "
+    "transforms all of the martensite at the smallest stress; the motion follows the load",
+    "available_moment": "sizing caps the stress, or takes the wall by another level; "
+    "another set that is cold or warm resists otherwise",
+    "peak_power": "the wing alone draws what its heaters take at high line; sizing adds the other "
+    "set, the controller and the wiring",
+}
+
+
+def _peak(wing: Wing) -> float:
+    """Largest power of one wing at high line with the tolerance of its heaters [W]."""
+    parameters, plant = wing.problem.assembled.parameters, wing.model.plant
+    high = float(parameters["supply"].high_voltage_ratio) ** float(plant.voltage_power)
+    side = np.asarray(plant.side)
+    per_side = [
+        np.sum((np.asarray(plant.heater_power) * np.asarray(plant.count))[side == one])
+        for one in np.unique(side)
+    ]
+    more = 1.0 + float(parameters["thermal_assumptions"].heater_tolerance_high)
+    return float(min(max(per_side) * high * more, float(plant.power_available)))

@@ -1,0 +1,158 @@
+"""Commands of the analysis `motion`: angles over time within the travel, histories of the load."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from mdo.arrays import Floats
+from mdo.model.motion_run import Course
+from mdo.study.analyses import MotionPlan
+from mdo.study.legs import Leg
+
+HOLD_ANGLES = 10  # of the command `hold`, after the start
+HOLD_SHARE = 1.5  # of the time that sizing allows: how long a stroke is waited for
+LONGEST, SHORTEST = 12 * 3600.0, 60.0  # [s] of a hold that is left out, of one stroke
+PERIOD, PULSE = 10.0, 30.0  # [s] of a sine; of one pulse a minute
+
+
+class Stage(NamedTuple):
+    """One constant command: its name, from and to [rad], begin and end [s], way 1 or -1."""
+
+    name: str
+    start: float
+    target: float
+    begin: float
+    end: float
+    way: float
+
+
+class Command(NamedTuple):
+    """What is asked over time, and its stages."""
+
+    course: Course
+    stages: tuple[Stage, ...]
+
+
+class Motion(NamedTuple):
+    """What moves: number of its leg and of its return, ends [rad], time allowed for both [s]."""
+
+    leg: int
+    back: int | None
+    start: float
+    end: float
+    fold_limit: float
+    return_limit: float
+    in_flight: bool
+
+
+def motion_of(legs: tuple[Leg, ...], records: object, case: str | None) -> Motion | None:
+    """Legs of a case that the actuator moves; of the first one where none is named."""
+    moves = np.asarray(records.moves) > 0.5  # type: ignore[attr-defined]
+    backwards = np.asarray(records.is_return) > 0.5  # type: ignore[attr-defined]
+    limit = np.asarray(records.time_limit, float)  # type: ignore[attr-defined]
+    ours = [at for at, leg in enumerate(legs) if moves[at] and case in (None, leg.case)]
+    if not ours:
+        return None
+    first = ours[0]
+    back = next(
+        (at for at in ours[1:] if backwards[at] and legs[at].case == legs[first].case), None
+    )
+    ends = (np.asarray(records.angle_from, float), np.asarray(records.angle_to, float))  # type: ignore[attr-defined]
+    return Motion(
+        first, back, float(ends[0][first]), float(ends[1][first]), float(limit[first]),
+        float(limit[first if back is None else back]),
+        bool(np.asarray(records.airborne)[first] > 0.5),  # type: ignore[attr-defined]
+    )  # fmt: skip
+
+
+def make_command(plan: MotionPlan, motion: Motion, seed: int) -> Command:
+    """Command of a plan; angles were checked before."""
+    corners, holds = _corners(plan, motion)
+    begin, last = 0.0, motion.start
+    stages, times, angles = list[Stage](), [0.0], [motion.start]
+    for place, (move, target, hold) in enumerate(corners):
+        way = 1.0 if target >= last else -1.0
+        moved = abs(target - last) > 1e-9
+        end = begin + move + hold
+        name = f"{place + 1}: to {np.degrees(target):.4g} deg"
+        if moved or holds:
+            stages.append(Stage(name, last, target, begin, end, way))
+        times += [begin + move, end]
+        angles += [target, target]
+        begin, last = end, target
+    step = plan.sample
+    time = step * np.arange(1, int(np.ceil(begin / step)) + 1)
+    angle = np.asarray([_at(one, times, angles) for one in time]) if plan.command in RAMPS else None
+    if angle is None:
+        index = np.searchsorted([stage.end for stage in stages], time - 1e-9)
+        angle = np.asarray([stage.target for stage in stages])[np.minimum(index, len(stages) - 1)]
+    rate = np.gradient(angle, step) if plan.command in RAMPS else 0.0 * angle
+    rate = np.where(np.abs(rate) < 1e-9, 0.0, rate)
+    way, rests = _ways(angle, rate, motion)
+    air, mass = _loads(plan, motion, time)
+    course = Course(step, angle, rate, way, rests, air, mass, np.ones(time.size), seed)
+    return Command(course, tuple(stages))
+
+
+RAMPS = ("ramp", "reversal", "schedule")
+
+
+def _at(time: float, times: list[float], angles: list[float]) -> float:
+    return float(np.interp(time, times, angles))
+
+
+def _corners(plan: MotionPlan, motion: Motion) -> tuple[list[tuple[float, float, float]], bool]:
+    """Time to move, angle, and time to hold of every corner of a command."""
+    start, end = motion.start, motion.end if plan.target is None else plan.target
+    there, back = (
+        min(max(HOLD_SHARE * limit, SHORTEST), LONGEST) if plan.hold is None else plan.hold
+        for limit in (motion.fold_limit, motion.return_limit)
+    )
+    if plan.command == "step":
+        return [(0.0, end, there)], False
+    if plan.command == "ramp":
+        return [(plan.ramp, end, there)], False
+    if plan.command == "hold":
+        angles = np.linspace(start, end, HOLD_ANGLES + 1)[1:]
+        return [(0.0, float(angle), there) for angle in angles], False
+    if plan.command == "reversal":
+        middle = (start + end) / 2.0
+        return [(plan.ramp / 2.0, middle, 0.0), (plan.ramp / 2.0, start, back)], False
+    if plan.command == "schedule":
+        times = [0.0, *(time for time, _ in plan.schedule)]
+        moves = np.diff(times)
+        return [
+            (float(m), angle, 0.0) for m, (_, angle) in zip(moves, plan.schedule, strict=True)
+        ], True
+    return [(0.0, end, there), (0.0, start, back)] * plan.cycles, False
+
+
+def _ways(angle: Floats, rate: Floats, motion: Motion) -> tuple[Floats, Floats]:
+    """Way of the last change of the command, and whether it rests."""
+    change = np.diff(angle, prepend=motion.start)
+    sign, last = np.sign(change), 1.0
+    way = np.empty(angle.size)
+    for place, one in enumerate(sign):
+        last = one or last
+        way[place] = last
+    return way, (rate == 0.0) * 1.0
+
+
+def history(kind: str, time: Floats) -> Floats:
+    """Share of a half width over time: steady at its limit, sine of 10 s, one pulse a minute."""
+    turn = 2.0 * np.pi * time
+    shapes = {
+        "none": 0.0 * time,
+        "limit": 0.0 * time + 1.0,
+        "sine": np.sin(turn / PERIOD),
+        "pulse": np.where(time % 60.0 < PULSE, 0.5 * (1.0 - np.cos(turn / PULSE)), 0.0),
+    }
+    return np.asarray(shapes[kind], float)
+
+
+def _loads(plan: MotionPlan, motion: Motion, time: Floats) -> tuple[Floats, Floats]:
+    """Air and mass load over their half widths: those that the case can have."""
+    air, mass = (plan.gust, plan.manoeuvre) if motion.in_flight else (plan.wind, plan.deck_roll)
+    return history(air, time), history(mass, time)

@@ -1,0 +1,184 @@
+"""The analysis `motion`: the sized actuator folds the wing in time, under control."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from mdo.explore.exploration import Exploration, Say, refuse
+from mdo.explore.motion.beside_sizing import beside_sizing
+from mdo.explore.motion.commands import Command, Motion, make_command, motion_of
+from mdo.explore.motion.faults import run_faults
+from mdo.explore.motion.metrics import stage_figures
+from mdo.explore.motion.scatter import run_scatter
+from mdo.explore.motion.wing import Wing, make_wing
+from mdo.model.layout import split_design
+from mdo.model.motion_run import Courses, Lane
+from mdo.optimise.optimum import find_optimum
+from mdo.optimise.problem import DesignProblem
+
+if TYPE_CHECKING:
+    from mdo.results.work import Work
+
+POINTS = 1500  # of the courses that are kept, most
+LEDGER = 1e-6  # of the energy that went in, most that may not close
+
+
+def run_motion(problem: DesignProblem, work: Work, say: Say) -> Exploration:
+    """Size the actuator, fold its wing by the command of the plan, and judge what it does.
+
+    Parameters
+    ----------
+    problem : the study
+    work : who does the work; this analysis needs no one else
+    say : told what is being done
+
+    Raises
+    ------
+    StudyError
+        If the plan of the study does not serve.
+    """
+    del work
+    motion = check(problem)
+    plan, seed = problem.study.analysis.motion, problem.study.seed
+    say("Motion: sizing the actuator")
+    options = problem.study.analysis.optimum
+    optimum = find_optimum(
+        problem, starts=options.starts, tolerance=options.tolerance, iterations=options.iterations
+    )
+    design = {name: np.asarray(value) for name, value in split_design(optimum.design).items()}  # type: ignore[arg-type]
+    values = {name: np.asarray(value) for name, value in problem.values(optimum.design).items()}
+    say("Motion: controller by its rule")
+    wing = make_wing(problem, design, values, motion)
+    command = make_command(plan, motion, seed)
+    say("Motion: the nominal fold")
+    courses = wing.run([Lane(wing.model.plant, wing.controller())], command.course, [wing.model])
+    stages = _stages(command, courses)
+    tables = {
+        "motion_course": _course(courses, wing),
+        "motion_stages": stages,
+        "motion_branches": _branches(wing),
+        "motion_loops": pd.DataFrame([state._asdict() for state in wing.rule.states]),
+        "motion_facts": _facts(wing, courses, optimum.feasible),
+    }
+    say("Motion: beside sizing")
+    tables["motion_sizing"] = pd.DataFrame(beside_sizing(wing))
+    if plan.faults:
+        say("Motion: faults")
+        healthy = float(stages["settling_time"].iloc[0])
+        tables["motion_faults"] = pd.DataFrame(run_faults(wing, command, healthy))
+    if plan.scatter:
+        say(f"Motion: {plan.scatter} folds over the scatter of units")
+        tables["motion_units"], tables["motion_spread"] = run_scatter(wing, command, seed)
+    return Exploration(
+        "motion", problem, tables, {"feasible" if optimum.feasible else "infeasible": 1}
+    )
+
+
+def check(problem: DesignProblem) -> Motion:
+    """Refuse a plan that does not serve.
+
+    Raises
+    ------
+    StudyError
+        With every problem of it.
+    """
+    plan, assembled = problem.study.analysis.motion, problem.assembled
+    motion = motion_of(assembled.legs, assembled.parameters["legs"], plan.case)
+    if motion is None:
+        known = ", ".join(dict.fromkeys(leg.case for leg in assembled.legs))
+        what = "no case is moved by the actuator" if plan.case is None else f"got {plan.case!r}"
+        refuse(problem, "motion", [f"case: {what}, expected one that folds, of: {known}"])
+        raise AssertionError
+    legs = assembled.parameters["legs"]
+    counts = np.asarray(legs.moves) + np.asarray(legs.holds) > 0.5
+    ends = np.stack([np.asarray(legs.angle_from, float), np.asarray(legs.angle_to, float)])[
+        :, counts
+    ]
+    low, high = float(ends.min()), float(ends.max())
+    trim = float(assembled.parameters["requirements"].trim_fraction) * (high - low)
+    low, high = low - trim, high + trim
+    asked = [
+        ("target", plan.target),
+        *((f"schedule[{n}]", a) for n, (_, a) in enumerate(plan.schedule)),
+    ]
+    faults = [
+        f"{name}: got {np.degrees(angle):.4g} deg, expected an angle within the travel, "
+        f"{np.degrees(low):.4g} to {np.degrees(high):.4g} deg"
+        for name, angle in asked
+        if angle is not None and not low - 1e-9 <= angle <= high + 1e-9
+    ]
+    if plan.command == "schedule" and not plan.schedule:
+        faults.append('schedule: missing, expected times and angles for command = "schedule"')
+    times = [time for time, _ in plan.schedule]
+    if any(later <= earlier for earlier, later in pairwise(times)):
+        faults.append("schedule: times must rise")
+    refuse(problem, "motion", faults)
+    return motion
+
+
+def _stages(command: Command, courses: Courses) -> pd.DataFrame:
+    seen = {name: values[0] for name, values in courses.seen.items()}
+    rows = []
+    for stage in command.stages:
+        figures = stage_figures(
+            stage, seen["time"], seen["fold_angle"], seen["heater_power"].sum(axis=-1),
+            seen["tube_temperature"].max(axis=-1), seen["heater_temperature"].max(axis=-1),
+        )  # fmt: skip
+        rows.append({"stage": stage.name, "stage_from": stage.start, "stage_to": stage.target,
+                     "begin": stage.begin, "end": stage.end, **figures})  # fmt: skip
+    return pd.DataFrame(rows)
+
+
+def _course(courses: Courses, wing: Wing) -> pd.DataFrame:
+    """Course of the nominal fold, thinned for the page."""
+    seen = {name: values[0] for name, values in courses.seen.items()}
+    names = [{1.0: "up", -1.0: "down"}[side] for side in np.asarray(wing.model.plant.side).tolist()]
+    columns: dict[str, Any] = {"time": seen["time"], "commanded_angle": courses.commanded}
+    for name, values in seen.items():
+        if values.ndim == 1 and name not in columns:
+            columns[name] = values
+        elif values.ndim > 1:
+            columns |= {f"{name}.{side}": values[:, k] for k, side in enumerate(names)}
+    every = max(1, -(-len(seen["time"]) // POINTS))
+    return pd.DataFrame(columns).iloc[every - 1 :: every].reset_index(drop=True)
+
+
+def _branches(wing: Wing) -> pd.DataFrame:
+    tables = wing.model.branches
+    names = [{1.0: "up", -1.0: "down"}[side] for side in np.asarray(wing.model.plant.side).tolist()]
+    columns: dict[str, Any] = {"fold_angle": tables.angle}
+    for k, side in enumerate(names):
+        columns |= {f"kelvin_heating.{side}": tables.heating[k],
+                    f"kelvin_cooling.{side}": tables.cooling[k],
+                    f"missed.{side}": tables.missed[k]}  # fmt: skip
+    return pd.DataFrame(columns)
+
+
+def _facts(wing: Wing, courses: Courses, feasible: bool) -> pd.DataFrame:
+    rule, ledger = wing.rule, courses.ledger
+    gains = [state.gain_margin for state in rule.states]
+    phases = [state.phase_margin for state in rule.states]
+    unstable = sum(g < 6.0 or p < 30.0 for g, p in zip(gains, phases, strict=True))
+    facts = {
+        "position_time": rule.times[1],
+        "temperature_time": rule.times[0],
+        "gain_margin": min(gains),
+        "phase_margin": min(phases),
+        "loop_states": float(len(gains)),
+        "loop_states_short": float(unstable),
+        "energy_given": float(ledger["given"][0]),
+        "energy_lost": float(ledger["lost"][0]),
+        "energy_stored": float(ledger["stored"][0]),
+        "work_of_tubes": -float(ledger["work"][0]),
+        "ledger_residual": float(ledger["residual"][0]),
+        "step_residual": float(courses.seen["residual"].max()),
+        "feasible": float(feasible),
+        "cut_off": float(wing.settings.cut_off),
+        "kelvin_max": float(wing.kelvin_max),
+        "windup": float(wing.model.plant.compliance),
+    }
+    return pd.DataFrame({"fact": list(facts), "value": list(facts.values())})

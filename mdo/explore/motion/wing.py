@@ -1,0 +1,89 @@
+"""The wing of a design as it moves: sized, with its controller, at corners and with faults."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from mdo.arrays import Floats
+from mdo.explore.motion.commands import Motion
+from mdo.model.motion import MotionCase, MotionModel, motion_model, start_of
+from mdo.model.motion_control import Rule, Settings, make_controller, rule_times
+from mdo.model.motion_run import Course, Courses, Lane, run_lanes
+from mdo.optimise.problem import DesignProblem
+from mdo.study.analyses import MotionPlan
+
+ANGLE_NOISE, KELVIN_NOISE = np.radians(0.005), 0.1  # hinge resolver; thermocouple: judged
+ANGLE_STEP, KELVIN_STEP = np.radians(0.002), 0.1  # of their converters: judged
+SENSOR_LAG = 1.0  # [s] thermocouple strapped on (0.5 to 5 s, from memory of ASTM E230 practice)
+OVER_HOT = 15.0  # [K] over the hot temperature that the controller may use
+CUT_OFF_MARGIN = 20.0  # [K] below what the heater bears
+CORNER_GAP = {"nominal": 1.0, "gap conductance +30 %": 1.3, "gap conductance -30 %": 0.7}
+
+
+@dataclass(frozen=True)
+class Wing:
+    """A wing that moves: the sized design, its model, controller and the rule of its gains."""
+
+    problem: DesignProblem
+    design: dict[str, Any]
+    values: dict[str, Floats]
+    motion: Motion
+    plan: MotionPlan
+    model: MotionModel
+    settings: Settings
+    rule: Rule
+    kelvin_max: float
+
+    def controller(self, model: MotionModel | None = None) -> Any:
+        """Controller of the wing; with tables for the groups of another model of it."""
+        of = self.model if model is None else model
+        return make_controller(of, self.settings, self.rule.times, self.kelvin_max)
+
+    def start(self, model: MotionModel) -> Any:
+        """Cold wing at the start of its motion, in the bay of its plant."""
+        return start_of(
+            model, self.motion.start, float(np.asarray(model.plant.outside_temperature))
+        )
+
+    def model_at(self, case: MotionCase) -> MotionModel:
+        """Model at another bay, heater power or friction."""
+        parameters = self.problem.assembled.parameters
+        model = motion_model(parameters, self.design, self.values, case)
+        return model._replace(plant=_with_lash(model.plant, self.plan))
+
+    def run(self, lanes: list[Lane], course: Course, models: list[MotionModel]) -> Courses:
+        """Courses of lanes, each from its cold start."""
+        return run_lanes(lanes, course, [self.start(model) for model in models])
+
+
+def _with_lash(plant: Any, plan: MotionPlan) -> Any:
+    return plant._replace(lash=np.asarray(plan.lash * float(plant.gear_ratio)))
+
+
+def make_wing(
+    problem: DesignProblem, design: dict[str, Any], values: dict[str, Floats], motion: Motion
+) -> Wing:
+    """Wing of a design, with its controller by the rule."""
+    plan, parameters = problem.study.analysis.motion, problem.assembled.parameters
+    model = motion_model(parameters, design, values, MotionCase(motion.leg))
+    model = model._replace(plant=_with_lash(model.plant, plan))
+    present = np.asarray(parameters["choices"].set_present) > 0.5
+    borne = float(np.max(np.asarray(values["sheath_temperature_limit"]).ravel()[: present.size]))
+    kelvin_max = min(model.hot_temperature + OVER_HOT, float(parameters["alloy"].temperature_max))
+    settings = Settings(
+        sample=plan.sample, sensor_lag=SENSOR_LAG, angle_noise=ANGLE_NOISE, angle_step=ANGLE_STEP,
+        kelvin_noise=KELVIN_NOISE, kelvin_step=KELVIN_STEP, caution=plan.caution,
+        cut_off=borne - CUT_OFF_MARGIN, locks=1.0 if plan.hold_by == "lock" else 0.0,
+        brakes=1.0 if plan.hold_by == "brake" else 0.0,
+        lock_low=min(motion.start, motion.end), lock_high=max(motion.start, motion.end),
+    )  # fmt: skip
+    corners = {
+        name: model._replace(plant=model.plant._replace(gap_factor=np.asarray(gap)))
+        for name, gap in CORNER_GAP.items()
+    }
+    group = 0 if motion.end > motion.start or len(np.asarray(model.plant.side)) == 1 else 1
+    rule = rule_times(corners, settings, kelvin_max, group)
+    return Wing(problem, design, values, motion, plan, model, settings, rule, kelvin_max)

@@ -1,0 +1,301 @@
+"""Controller of a wing as it moves: what it knows of the model, and gains by a stated rule."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any, NamedTuple
+
+import jax
+import jax.numpy as jnp
+import numpy as np
+
+from mdo.arrays import Floats
+from mdo.disciplines.motion.control import Controller
+from mdo.disciplines.motion.margins import (
+    Linear,
+    LoopNumbers,
+    frequencies,
+    linear_step,
+    margins,
+    position_loop,
+    responses,
+    temperature_loop,
+)
+from mdo.disciplines.motion.records import Drive, MotionPlant, MotionState
+from mdo.disciplines.motion.step import EXCESS_STEP, HUNDRED, MIDDLE, advance
+from mdo.model.kept import kept
+from mdo.model.motion import MotionModel, start_of
+
+GAIN_MARGIN, PHASE_MARGIN = 8.0, 40.0  # [dB], [deg] of the rule: over the 6 dB, 30 deg asked
+TIMES = np.geomspace(3.0, 60.0, 25)  # [s] among which the rule looks
+COURSE_STEP, COURSE_STEPS = 0.4, 1500  # [s] and number, of the course that states are taken from
+PLACES = 6  # states on either branch and between them
+LEAST_HEAT = 0.1  # of the latent heat of a degree: least that the controller reckons with
+
+
+class Settings(NamedTuple):
+    """Settings of a controller that are chosen, not found: SI units.
+
+    sample, sensor_lag, cut_off_lag [s]; angle_noise, angle_step, dead_band, switch_band,
+    lock_band [rad]; kelvin_noise, kelvin_step, caution [K]; cut_off [K]; the rest 1 or 0.
+    """
+
+    sample: float = 0.2
+    sensor_lag: float = 1.0
+    angle_noise: float = 0.0
+    angle_step: float = 0.0
+    kelvin_noise: float = 0.0
+    kelvin_step: float = 0.0
+    caution: float = 5.0
+    anti_windup: float = 1.0
+    dead_band: float = np.radians(0.02)
+    switch_band: float = np.radians(0.3)
+    cut_off: float = 900.0
+    cut_off_lag: float = 0.5
+    locks: float = 0.0
+    brakes: float = 0.0
+    lock_low: float = -np.inf
+    lock_high: float = np.inf
+    lock_band: float = np.radians(0.2)
+
+
+def heat_of_turning(model: MotionModel) -> Floats:
+    """Heat that turns the wing, of one tube of each group over the angles [J/rad], (K, A)."""
+    plant, branches = model.plant, model.branches
+    latent, capacity = np.sum(plant.cell_latent), np.sum(plant.cell_capacity)
+    side = np.asarray(plant.side)[:, None]
+    turned = -side * np.gradient(branches.fraction, branches.angle, axis=1)
+    warmer = side * np.gradient(branches.heating, branches.angle, axis=1)
+    least = LEAST_HEAT * latent * np.median(turned, axis=1, keepdims=True)
+    heat = latent * np.maximum(turned, 0.0) + capacity * warmer
+    return np.asarray(np.clip(heat, least, latent * np.max(turned, axis=1, keepdims=True) * 4.0))
+
+
+def make_controller(
+    model: MotionModel, settings: Settings, times: tuple[float, float], kelvin_max: float
+) -> Controller:
+    """Controller of a wing.
+
+    Parameters
+    ----------
+    model : the wing, nominal
+    settings : what is chosen
+    times : of the temperature and the position loop [s], by the rule of :func:`rule_times`
+    kelvin_max : hottest that the controller lets a tube be [K]
+    """
+    plant, branches = model.plant, model.branches
+    groups = len(np.asarray(plant.side))
+    warm = (model.hot_temperature - MIDDLE) / HUNDRED
+    gap = np.polynomial.polynomial.polyval(warm, np.asarray(plant.gap))
+    places = EXCESS_STEP * np.arange(np.asarray(plant.loss).shape[-1])
+    within = (places > 20.0) & (places < 1.2 * (model.hot_temperature - float(plant.loss_bay)))
+    slope, value = np.polyfit(places[within], np.asarray(plant.loss)[0][within], 1)
+    none, one = np.zeros(groups), np.ones(groups)
+    given: dict[str, Any] = settings._asdict()
+    given.pop("sample")
+    return Controller(
+        table_angle=branches.angle[0],
+        table_step=branches.angle[1] - branches.angle[0],
+        kelvin_heating=branches.heating,
+        kelvin_cooling=branches.cooling,
+        heat=heat_of_turning(model),
+        capacity=np.sum(plant.cell_capacity),
+        heater_capacity=plant.heater_capacity,
+        heater_conductance=1.0 / (1.0 / gap + float(plant.half_inner)),
+        loss=np.array([value, slope]),
+        bay=plant.outside_temperature,
+        temperature_time=times[0],
+        position_time=times[1],
+        kelvin_max=kelvin_max,
+        angle_bias=0.0,
+        angle_gain=1.0,
+        kelvin_bias=none,
+        kelvin_gain=one,
+        cut_off_present=1.0,
+        **given,
+    )
+
+
+class LoopState(NamedTuple):
+    """One state that the loops were made linear about, and their margins [dB], [deg].
+
+    branch: ``heating``, ``cooling`` or ``between``, where the angle does not follow.
+    """
+
+    corner: str
+    branch: str
+    angle: float
+    kelvin: float
+    gain_margin: float
+    phase_margin: float
+
+
+class Rule(NamedTuple):
+    """Times of the temperature and the position loop [s], and the margins they leave everywhere."""
+
+    times: tuple[float, float]
+    states: tuple[LoopState, ...]
+
+
+@cache
+def _course() -> Any:
+    """Compiled: heat at full power to the end, then off; linear steps on the way."""
+
+    def states(plant: Any, start: Any, power: Any, group: Any) -> Any:
+        plant, step = MotionPlant(*plant), jnp.asarray(COURSE_STEP)
+        none = jnp.zeros(())
+
+        def one(state: MotionState, watts: Any) -> Any:
+            drive = Drive(watts * group, none, none, none)
+            after, _, _ = advance(state, drive, plant, step)
+            return after, after
+
+        return tuple(jax.lax.scan(one, MotionState(*start), power)[1])
+
+    return kept(states, "motion course of states")
+
+
+@cache
+def _linear() -> Any:
+    def steps(plant: Any, states: Any, power: Any, step: Any, group: int) -> Any:
+        none = jnp.zeros(())
+
+        def one(state: Any, watts: Any) -> Any:
+            drive = Drive(watts, none, none, none)
+            return tuple(linear_step(MotionState(*state), drive, MotionPlant(*plant), step, group))
+
+        return jax.vmap(one)(states, power)
+
+    return {
+        group: kept(lambda *a, g=group: steps(*a, g), f"motion linear {group}") for group in (0, 1)
+    }
+
+
+def _states(model: MotionModel, group: int) -> tuple[Any, list[str]]:
+    """States on the heating branch, the cooling one and between them, of the driving group."""
+    plant = model.plant
+    side = float(np.asarray(plant.side)[group])
+    begin = float(plant.stop_low if side > 0 else plant.stop_high)
+    span = float(plant.stop_high - plant.stop_low)
+    start = start_of(
+        model, begin + side * 0.05 * span, float(np.asarray(plant.outside_temperature))
+    )
+    chosen = (np.arange(len(np.asarray(plant.side))) == group) * 1.0
+    tube = float(np.asarray(plant.heater_power)[group])
+    whole = tube * np.ones(COURSE_STEPS)
+    course = _course()(tuple(plant), tuple(start), whole, chosen)
+    hot = np.asarray(course[1])[:, group].min(axis=-1)
+    end = int(np.argmax(hot > model.hot_temperature)) or COURSE_STEPS // 2
+    whole[end:] = 0.0
+    course = [np.asarray(part) for part in _course()(tuple(plant), tuple(start), whole, chosen)]
+    angle, rate = course[6] - begin, course[7] * side
+    fast = 1e-4 * span
+    stages = {
+        "heating": np.flatnonzero(rate[:end] > fast),
+        "cooling": end + np.flatnonzero(rate[end:] < -fast / 20.0),
+        "between": end + np.flatnonzero(np.abs(rate[end:]) < 1e-12),
+    }
+    places, names = list[int](), list[str]()
+    for name, found in stages.items():
+        if len(found):
+            wanted = np.linspace(0.1, 0.9, PLACES) * (len(found) - 1)
+            places += [int(found[int(at)]) for at in wanted]
+            names += [name] * PLACES
+    del angle
+    return tuple(part[np.asarray(places)] for part in course), names
+
+
+def _numbers(
+    controller: Controller, group: int, angle: float, kelvin: float, sample: float
+) -> LoopNumbers:
+    places = np.asarray(controller.table_angle) + controller.table_step * np.arange(
+        np.asarray(controller.heat).shape[-1]
+    )
+    loss, bay = np.asarray(controller.loss), float(np.asarray(controller.bay))
+    return LoopNumbers(
+        heat=float(np.interp(angle, places, np.asarray(controller.heat)[group])),
+        capacity=float(np.asarray(controller.capacity)),
+        heater_capacity=float(np.asarray(controller.heater_capacity)),
+        heater_conductance=float(np.asarray(controller.heater_conductance)),
+        loss_slope=float(loss[0] + 2.0 * loss[1] * max(kelvin - bay, 0.0)),
+        temperature_time=float(controller.temperature_time),
+        position_time=float(controller.position_time),
+        sensor_lag=float(controller.sensor_lag),
+        sample=sample,
+    )  # fmt: skip
+
+
+def _linear_states(
+    corner: str, model: MotionModel, group: int, sample: float
+) -> list[tuple[str, str, float, float, Floats, Floats]]:
+    """Responses of the plant at its states."""
+    states, names = _states(model, group)
+    side = float(np.asarray(model.plant.side)[group])
+    drive = np.zeros((len(names), len(np.asarray(model.plant.side))))
+    tube = float(np.asarray(model.plant.heater_power)[group])
+    drive[:, group] = [tube if name == "heating" else 0.0 for name in names]
+    matrices = _linear()[group](tuple(model.plant), states, drive, np.asarray(sample))
+    omega = frequencies(sample)
+    found = []
+    for place, name in enumerate(names):
+        linear = Linear(*(np.asarray(part)[place] for part in matrices))
+        angle, kelvin = responses(linear, omega, sample)
+        at = float(states[6][place])
+        found.append((corner, name, at, float(states[1][place][group, -1]), side * angle, kelvin))
+    return found
+
+
+def rule_times(
+    corners: dict[str, MotionModel], settings: Settings, kelvin_max: float, group: int = 0
+) -> Rule:
+    """Times of both loops by the rule, and the margins they leave.
+
+    The rule: the shortest time, of 3 s and more, for which as many states as can on both branches,
+    and between them, at every corner, keep 8 dB and 40 deg. Where the load falls faster with the
+    angle than the tubes, the wing runs over at a bare touch of heat and no time serves.
+
+    Parameters
+    ----------
+    corners : the wing at each corner of the scatter, the nominal one first, by name
+    settings : what is chosen
+    kelvin_max : hottest that a tube may be [K]
+    group : number of the driving group
+    """
+    nominal = next(iter(corners.values()))
+    omega = frequencies(settings.sample)
+    points = [
+        point for name, model in corners.items()
+        for point in _linear_states(name, model, group, settings.sample)
+    ]  # fmt: skip
+
+    def of(time: float, *, between: bool) -> list[tuple[float, float]]:
+        controller = make_controller(nominal, settings, (time, time), kelvin_max)
+        found = []
+        for _, name, at, kelvin, turned, warmed in points:
+            if (name == "between") is between:
+                numbers = _numbers(controller, group, at, kelvin, settings.sample)
+                loop = (
+                    temperature_loop(warmed, omega, numbers)
+                    if between
+                    else position_loop(turned, warmed, omega, numbers)
+                )
+                found.append(margins(omega, loop))
+        return found
+
+    chosen, states = list[float](), list[LoopState]()
+    for between in (True, False):
+        here = [point for point in points if (point[1] == "between") is between]
+        kept_by = [
+            sum(
+                gain >= GAIN_MARGIN and phase >= PHASE_MARGIN
+                for gain, phase in of(time, between=between)
+            )
+            for time in TIMES
+        ]
+        best = TIMES[int(np.argmax(kept_by))]  # the shortest of those that serve most states
+        chosen.append(float(best))
+        states += [
+            LoopState(*point[:4], *found)
+            for point, found in zip(here, of(best, between=between), strict=True)
+        ]
+    return Rule((chosen[0], chosen[1]), tuple(states))

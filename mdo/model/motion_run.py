@@ -1,0 +1,207 @@
+"""Courses of many wings at once, in blocks of steps: one compile for every length of a course."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any, NamedTuple
+
+import jax
+import jax.numpy as jnp
+import numpy as np
+
+from mdo.arrays import Floats
+from mdo.disciplines.motion.control import Asked, Controller, Loop, at_rest
+from mdo.disciplines.motion.records import MotionPlant, MotionState
+from mdo.disciplines.motion.simulate import closed_loop, seen_of
+from mdo.disciplines.motion.step import stored_energy
+from mdo.model.kept import kept
+from mdo.model.motion import MotionModel
+
+BLOCK, STRIDE = 500, 5  # steps of a block; steps between two records
+COURSE = (
+    "time", "fold_angle", "fold_rate", "torque", "load_moment", "tube_temperature",
+    "heater_temperature", "heater_power", "martensite", "outer_stress", "bay_temperature",
+    "held", "tripped", "residual",
+)  # fmt: skip
+
+
+class Course(NamedTuple):
+    """What is asked over time, N steps: step [s]; angle [rad], rate [rad/s], way, rests (N,).
+
+    air, mass (N,): loads over their half widths; voltage (N,) over nominal; seed of the noise.
+    """
+
+    step: float
+    angle: Floats
+    rate: Floats
+    way: Floats
+    rests: Floats
+    air: Floats
+    mass: Floats
+    voltage: Floats
+    seed: int
+
+
+class Lane(NamedTuple):
+    """One wing: plant, controller, voltage over that of the course, and held at the start."""
+
+    plant: MotionPlant
+    controller: Controller
+    voltage: float = 1.0
+    held: float = 1.0
+
+
+class Courses(NamedTuple):
+    """Courses of L lanes, every fifth step: (L, M) or (L, M, K) by name; ledger (L,) by name."""
+
+    seen: dict[str, Floats]
+    ledger: dict[str, Floats]
+    commanded: Floats
+
+
+@cache
+def _block() -> Any:
+    """Compiled block of steps of all lanes."""
+
+    def record(carry: Any, given: Any, plant: Any, controller: Any, voltage: Any, step: Any) -> Any:
+        def one(carry: Any, sample: Any) -> Any:
+            state, loop, sums, worst = carry
+            asked, (air, mass, bus) = Asked(*sample[:6]), sample[6:]
+            outside = (air, mass, bus * voltage)
+            state, loop, flows, drive, off = closed_loop(
+                state, loop, asked, outside, plant, controller, step, step
+            )
+            sums = tuple(total + part for total, part in zip(sums, flows, strict=True))
+            return (state, loop, sums, jnp.maximum(worst, off)), (drive.power, drive.held)
+
+        (state, loop, sums, off), (power, held) = jax.lax.scan(one, (*carry, jnp.zeros(())), given)
+        seen = seen_of(state, loop.sensor, jnp.mean(power, axis=0), plant)
+        seen |= {"residual": off, "held": held[-1], "tripped": jnp.max(loop.tripped)}
+        return (state, loop, sums), tuple(seen[name] for name in COURSE)
+
+    def block(carry: Any, lanes: Any, given: Any, step: Any) -> Any:
+        def lane(carry: Any, lane: Any) -> Any:
+            plant, controller = MotionPlant(*lane[0]), Controller(*lane[1])
+            begin = (MotionState(*carry[0]), Loop(*carry[1]), carry[2])
+
+            def some(carry: Any, part: Any) -> Any:
+                return record(carry, part, plant, controller, lane[2], step)
+
+            end, seen = jax.lax.scan(some, begin, given)
+            return (tuple(end[0]), tuple(end[1]), end[2]), seen
+
+        return jax.vmap(lane)(carry, lanes)
+
+    return kept(block, "motion block")
+
+
+@cache
+def _begin() -> Any:
+    def begin(states: Any, held: Any) -> Any:
+        def one(state: Any, holds: Any) -> Any:
+            return tuple(at_rest(MotionState(*state), holds))
+
+        return jax.vmap(one)(states, held)
+
+    return kept(begin, "motion begin")
+
+
+@cache
+def _stored() -> Any:
+    def stored(states: Any, plants: Any) -> Any:
+        return jax.vmap(lambda s, p: stored_energy(MotionState(*s), MotionPlant(*p)))(
+            states, plants
+        )
+
+    return kept(stored, "motion stored")
+
+
+def _stacked(records: list[Any]) -> Any:
+    return tuple(
+        np.stack([np.asarray(part, float) for part in parts])
+        for parts in zip(*records, strict=True)
+    )
+
+
+def _stacked_plants(plants: list[MotionPlant]) -> Any:
+    alloys = _stacked([plant.alloy for plant in plants])
+    rest = _stacked([plant._replace(alloy=0.0) for plant in plants])  # type: ignore[arg-type]
+    whole = list(rest)
+    whole[MotionPlant._fields.index("alloy")] = type(plants[0].alloy)(*alloys)
+    return tuple(whole)
+
+
+def run_lanes(lanes: list[Lane], course: Course, starts: list[MotionState]) -> Courses:
+    """Run wings through one course.
+
+    Parameters
+    ----------
+    lanes : the wings, of the same number of groups
+    course : what is asked of all of them
+    starts : state of each at the start
+    """
+    count, groups = len(lanes), len(np.asarray(lanes[0].plant.side))
+    plants = _stacked_plants([lane.plant for lane in lanes])
+    controllers = _stacked([lane.controller for lane in lanes])
+    held = np.array([lane.held for lane in lanes])
+    states = _stacked(starts)
+    first = _stored()(states, plants)
+    carry = (states, _begin()(states, held), (np.zeros(count),) * 3)
+    steps = len(course.angle)
+    blocks = -(-steps // BLOCK)
+    noise = np.random.default_rng(course.seed).standard_normal((blocks * BLOCK, 1 + groups))
+
+    def padded(values: Floats) -> Floats:
+        return np.concatenate([values, np.repeat(values[-1:], blocks * BLOCK - steps)])
+
+    asked = [padded(part) for part in (course.angle, course.rate, course.way, course.rests)]
+    given = (
+        *asked,
+        noise,
+        np.ones(blocks * BLOCK),
+        *map(padded, (course.air, course.mass, course.voltage)),
+    )
+    voltage = np.array([lane.voltage for lane in lanes])
+    records: list[Any] = []
+    for at in range(blocks):
+        part = tuple(
+            values[at * BLOCK : (at + 1) * BLOCK].reshape(
+                BLOCK // STRIDE, STRIDE, *values.shape[1:]
+            )
+            for values in given
+        )
+        carry, seen = _block()(carry, (plants, controllers, voltage), part, np.asarray(course.step))
+        records.append([np.asarray(values) for values in seen])
+    whole = [
+        np.concatenate(parts, axis=1)[:, : steps // STRIDE] for parts in zip(*records, strict=True)
+    ]
+    sent, lost, work = (np.asarray(part) for part in carry[2])
+    stored = np.asarray(_stored()(carry[0], plants)) - np.asarray(first)
+    miss = np.abs(sent + work - lost - stored) / np.maximum(sent + np.abs(lost), 1e-9)
+    ledger = {"given": sent, "lost": lost, "work": work, "stored": stored, "residual": miss}
+    return Courses(
+        dict(zip(COURSE, whole, strict=True)), ledger, course.angle[STRIDE - 1 :: STRIDE]
+    )
+
+
+def with_spare_tube(model: MotionModel) -> MotionModel:
+    """Wing whose first set has one tube as a group of its own, for a fault of one tube."""
+
+    def doubled(values: Any, axis: int = 0) -> Floats:
+        part = np.asarray(values)
+        return np.concatenate([part, np.take(part, [0], axis=axis)], axis=axis)
+
+    plant, branches = model.plant, model.branches
+    one = dict.fromkeys(
+        ("transformation_shift", "side", "pre_twist", "start_angle", "heater_power",
+         "heater_factor", "stuck_on"), None,
+    )  # fmt: skip
+    given = {name: doubled(getattr(plant, name)) for name in one}
+    share = np.asarray(plant.torque_count) / np.asarray(plant.count)
+    count = np.append(np.asarray(plant.count), 1.0)
+    count[0] = max(count[0] - 1.0, 1e-3)
+    torque = count * np.append(share, share[0])
+    beside = np.pad(np.asarray(plant.beside), (0, 1))
+    plant = plant._replace(**given, count=count, torque_count=torque, beside=beside)
+    tables = [doubled(part) for part in branches[1:]]
+    return model._replace(plant=plant, branches=type(branches)(branches.angle, *tables))

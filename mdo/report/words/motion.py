@@ -1,0 +1,99 @@
+"""What the motion says, in plain sentences."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from mdo.explore.exploration import Exploration
+
+SNAPS = 3.0  # [deg] overshoot beyond which the page says why
+BESIDE = {
+    "fold_time": "heating stroke",
+    "return_time": "cooling",
+    "available_moment": "available moment at the start",
+    "peak_power": "peak power of one hinge",
+}
+NOT_SHOWN = "Nothing of this has been shown on a real bench."
+
+
+def motion_sentences(exploration: Exploration) -> Iterator[str]:
+    """Sentences of a motion."""
+    tables = exploration.tables
+    facts = dict(zip(tables["motion_facts"]["fact"], tables["motion_facts"]["value"], strict=True))
+    if not facts["feasible"]:
+        yield "The design is not feasible; it is moved as it came out."
+    for row in tables["motion_stages"].to_dict("records"):
+        yield _stage(row)
+    loops = tables["motion_loops"]
+    if len(loops):
+        yield (
+            f"Gains by the rule: temperature loop {facts['temperature_time']:.3g} s, position loop "
+            f"{facts['position_time']:.3g} s. Least margins {facts['gain_margin']:.3g} dB and "
+            f"{facts['phase_margin']:.3g} deg over {len(loops)} states on both branches and between "
+            f"them; {facts['loop_states_short']:.0f} of them keep less than 6 dB or 30 deg."
+        )
+    if facts["loop_states_short"]:
+        yield (
+            "There the load falls faster with the angle than what the tubes give, so the wing runs "
+            "ahead with hardly any heat: no gain holds it, a brake or a second set does."
+        )
+    yield from _beside(tables["motion_sizing"])
+    if "motion_faults" in tables:
+        failed = tables["motion_faults"].query("verdict == 'fail'")
+        names = "; ".join(f"{row.fault} ({row.reason})" for row in failed.itertuples())
+        count = len(tables["motion_faults"])
+        yield f"Faults: {count - len(failed)} of {count} pass" + (
+            f"; not: {names}." if names else "."
+        )
+    if "motion_spread" in tables:
+        yield from _spread(tables["motion_spread"])
+    yield (
+        f"Energy ledger closes to {facts['ledger_residual']:.1e} of "
+        f"{facts['energy_given'] / 1e3:.4g} kJ given. {NOT_SHOWN}"
+    )
+
+
+def _seconds(value: float) -> str:
+    return "not within its time" if math.isnan(value) else f"{value:.4g} s"
+
+
+def _stage(row: dict[Any, Any]) -> str:
+    degrees = {name: math.degrees(row[name]) for name in ("overshoot", "steady_error", "ripple")}
+    stalls = "; it stalls on the way" if row["stalled"] else ""
+    return (
+        f"Command {row['stage']}: arrives {_seconds(row['arrival_time'])}, settled "
+        f"{_seconds(row['settling_time'])}, overshoot {degrees['overshoot']:.2g} deg, steady error "
+        f"{degrees['steady_error']:+.2g} deg; holds with {row['hold_power_mean']:.3g} W, "
+        f"{row['energy'] / 1e3:.3g} kJ, tubes to {row['tube_temperature_peak'] - 273.15:.0f} degC, "
+        f"heaters to {row['heater_temperature_peak'] - 273.15:.0f} degC{stalls}."
+    )
+
+
+def _beside(table: pd.DataFrame) -> Iterator[str]:
+    for row in table.itertuples():
+        unit = {"peak_power": "W", "available_moment": "N*m"}.get(str(row.quantity), "s")
+        why = f": {row.reason}" if row.reason else ""
+        yield (
+            f"At the corner of sizing, {BESIDE[str(row.quantity)]}: {row.moved:.4g} {unit} against "
+            f"{row.sized:.4g} {unit}, ratio {row.ratio:.3f}{why}."
+        )
+
+
+def _spread(table: pd.DataFrame) -> Iterator[str]:
+    for stage, part in table.groupby("stage", sort=False):
+        rows = part.set_index("quantity")
+        time, error = rows.loc["settling_time"], rows.loc["steady_error"]
+        over = np.degrees(rows.loc["overshoot", "quantile_95"])
+        yield (
+            f"Over the units, {stage}: settled {time.quantile_5:.4g} to {time.quantile_95:.4g} s "
+            f"(5 to 95 %; {100 * time.missing:.3g} % not within the time), overshoot up to "
+            f"{over:.2g} deg, steady error {np.degrees(error.quantile_5):+.2g} to "
+            f"{np.degrees(error.quantile_95):+.2g} deg."
+        )
