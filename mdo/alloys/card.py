@@ -34,7 +34,9 @@ FIELD_KEYS = ("value", "low", "high", "source", "provenance", "judged")
 
 # Standing of a number. `memory` = confident, source named but not read; `memory_to_verify` = verify
 # before use; `judgement` = no source. The last two must be marked as judged and carry a range.
-PROVENANCE = ("seen", "memory", "memory_to_verify", "derived", "judgement", "synthetic")
+PROVENANCE = (
+    "seen", "memory", "memory_to_verify", "derived", "judgement", "synthetic", "fitted",
+)  # fmt: skip
 JUDGED_PROVENANCE = ("memory_to_verify", "judgement")
 
 

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from mdo.cli import terminal
+from mdo.cli.bench import add_bench_verb
 from mdo.cli.new import add_new_verb
 from mdo.cli.results import add_result_verbs
 
@@ -330,6 +331,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     verb("schema", _schema, "Print the JSON Schema of the study file.")
     add_result_verbs(verb, units)
+    add_bench_verb(verb, units)
     return parser
 
 

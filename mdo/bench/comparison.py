@@ -1,0 +1,174 @@
+"""A log beside its prediction, series by series, and which input would explain the difference."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from mdo.bench.log_cells import Numbers
+from mdo.bench.metrics import Agreement, agreement
+from mdo.bench.replay import LANES_SHARE, Replay, channel_of
+
+LANES = 64
+INSIDE_AGREES = 0.9  # share of samples in the band from which a series agrees; judgement
+EXPLAINS = 0.1  # of what is left, that one more cause has to explain to be named; judgement
+NEAR = (
+    0.98  # of the most that a cause explains, from which an input goes before a sensor; judgement
+)
+CAUSES_MAX = 3
+ALONE = 1e-8  # square of what is left of a cause beside others, below which it is one of them
+NOISE_WIDTH = 1.96  # standard deviations of the sensor on either side of a band
+PARAMETER, ZERO, GAIN, DELAY = "parameter", "zero", "gain", "delay"
+
+
+class Cause(NamedTuple):
+    """One input, or a fault of a sensor, that would explain a difference.
+
+    Attributes
+    ----------
+    kind, name
+        ``parameter`` and its name; or ``zero``, ``gain``, ``delay`` and the series.
+    shift
+        By how much, SI (gain: relative; delay: s).
+    ranges
+        Shift over half of the known range [1]; NaN for a sensor.
+    explained
+        Share of the squares of all residuals that go with it and those before it [1].
+    """
+
+    kind: str
+    name: str
+    shift: float
+    ranges: float
+    explained: float
+
+
+class Comparison(NamedTuple):
+    """A log beside its prediction.
+
+    Attributes
+    ----------
+    time, labels
+        Samples [s] (N,), series (S).
+    measured, predicted, low, high
+        Series and the band of scatter and noise, SI, (S, N).
+    agreements
+        One for each series.
+    causes
+        What would explain the difference, first the one that explains most.
+    """
+
+    time: Numbers
+    labels: tuple[str, ...]
+    measured: Numbers
+    predicted: Numbers
+    low: Numbers
+    high: Numbers
+    agreements: tuple[Agreement, ...]
+    causes: tuple[Cause, ...]
+
+    @property
+    def agrees(self) -> tuple[bool, ...]:
+        """Whether each series lies in its band."""
+        return tuple(one.inside >= INSIDE_AGREES for one in self.agreements)
+
+
+def compare(replay: Replay, *, lanes: int = LANES, seed: int = 0) -> Comparison:
+    """Set a log beside its prediction.
+
+    Parameters
+    ----------
+    replay : the log and what predicts it
+    lanes : units with inputs from their ranges that make the band
+    seed : of the draw
+    """
+    time, labels = replay.log.time, tuple(replay.measured)
+    measured = np.stack([*replay.measured.values()])
+    predicted = replay.predict(replay.nominal)
+    spread = np.quantile(replay.lanes(lanes, seed), LANES_SHARE, axis=0)
+    noise = NOISE_WIDTH * np.array([*replay.noise.values()])[:, None]
+    low = predicted - np.hypot(np.maximum(predicted - spread[0], 0.0), noise)
+    high = predicted + np.hypot(np.maximum(spread[1] - predicted, 0.0), noise)
+    agreements = tuple(
+        agreement(label, time, measured[n], predicted[n], (low[n], high[n]))
+        for n, label in enumerate(labels)
+    )
+    causes = explain(replay, measured - predicted, predicted)
+    return Comparison(time, labels, measured, predicted, low, high, agreements, causes)
+
+
+def explain(replay: Replay, residual: Numbers, predicted: Numbers) -> tuple[Cause, ...]:
+    """Inputs and faults of sensors that explain residuals, by forward selection.
+
+    Parameters
+    ----------
+    replay : the log and what predicts it
+    residual, predicted : (S, N)
+
+    Notes
+    -----
+    A parameter acts by its exact derivative, a sensor by an offset, a gain or a delay of its own
+    series; each step takes whichever explains most beside those taken, all shifts fitted anew.
+    """
+    there = np.isfinite(residual)
+    weight = 1.0 / np.maximum(replay.scale, 1e-30)[:, None]
+    target = np.where(there, residual * weight, 0.0).ravel()
+    names, columns = _candidates(replay, predicted)
+    columns = [np.where(there, column * weight, 0.0).ravel() for column in columns]
+    sizes = [max(float(np.linalg.norm(column)), 1e-300) for column in columns]
+    columns = [column / size for column, size in zip(columns, sizes, strict=True)]
+    total = float(target @ target)
+    taken: list[int] = []
+    causes: tuple[Cause, ...] = ()
+    left = target
+    while total > 0.0 and len(taken) < CAUSES_MAX:
+        gains = [_gain(column, left, [columns[n] for n in taken]) for column in columns]
+        near = np.flatnonzero(np.asarray(gains) >= NEAR * max(gains))
+        best = int(min(near, key=lambda n: (names[n][0] != PARAMETER, -gains[n])))
+        if gains[best] < EXPLAINS * total:
+            break
+        taken.append(best)
+        basis = np.stack([columns[n] for n in taken], axis=1)
+        parts = np.linalg.lstsq(basis, target, rcond=None)[0]
+        left = target - basis @ parts
+        shifts = [part / sizes[n] for part, n in zip(parts, taken, strict=True)]
+        explained = 1.0 - float(left @ left) / total
+        causes = (*causes, Cause(*names[best], 0.0, 0.0, explained))
+        causes = tuple(
+            one._replace(shift=float(shift), ranges=_ranges(replay, one, float(shift)))
+            for one, shift in zip(causes, shifts, strict=True)
+        )
+    return causes
+
+
+def _candidates(replay: Replay, predicted: Numbers) -> tuple[list[tuple[str, str]], list[Numbers]]:
+    """Names, and effects on all series by a shift of one, (S, N)."""
+    slopes = replay.slopes(replay.nominal)
+    names = [(PARAMETER, one.name) for one in replay.parameters]
+    effects = [slopes[:, :, n] for n in range(len(names))]
+    for n, label in enumerate(replay.measured):
+        course = np.gradient(predicted[n], replay.log.time)
+        for kind, effect in ((ZERO, 1.0), (GAIN, predicted[n]), (DELAY, -course)):
+            if kind == GAIN and channel_of(label) == "tube_temperature":
+                continue  # a thermometer has no zero from which a gain would count
+            own = np.zeros_like(predicted)
+            own[n] = effect
+            names.append((kind, label))
+            effects.append(own)
+    return names, effects
+
+
+def _gain(column: Numbers, left: Numbers, taken: Sequence[Numbers]) -> float:
+    """Squares that one more column explains beside others."""
+    if taken:
+        basis = np.stack(taken, axis=1)
+        column = column - basis @ np.linalg.lstsq(basis, column, rcond=None)[0]
+    size = float(column @ column)
+    return float((column @ left) ** 2 / size) if size > ALONE else 0.0
+
+
+def _ranges(replay: Replay, cause: Cause, shift: float) -> float:
+    spreads = {one.name: one.spread for one in replay.parameters}
+    return shift / spreads[cause.name] if cause.kind == PARAMETER else float("nan")

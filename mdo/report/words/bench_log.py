@@ -1,0 +1,157 @@
+"""Sentences on a log beside its prediction, made of the tables of the result."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from mdo.study.number_text import percent, quantity
+
+Tables = Mapping[str, pd.DataFrame]
+SMALL = 1.2  # RMS over the noise from which nothing is left to explain; judgement
+MOST = 0.5  # share that causes have to explain together; judgement
+WITHIN = 1.0  # half ranges
+TRAINED = 1.3  # error of the part held out over the fitted one from which a fit does not carry over
+NOT_VALIDATED = (
+    "Nothing here has been validated against a real bench: the tool was tried on logs that it made "
+    "itself."
+)
+
+
+def verdict_lines(tables: Tables, units: str = "si") -> list[str]:
+    """What agreed, what did not, what would explain it, one plain sentence each."""
+    lines = [headline(tables)]
+    lines += [_series_line(row, units) for row in tables["bench_agreement"].itertuples()]
+    lines += _cause_lines(tables, units)
+    if "bench_fit" in tables:
+        lines += _fit_lines(tables, units)
+    if len(tables["bench_repairs"]):
+        lines.append("The log was mended before: " + "; ".join(tables["bench_repairs"]["repair"]))
+    return [*lines, NOT_VALIDATED]
+
+
+def coupon_lines(tables: Tables, units: str = "si") -> list[str]:
+    """What a laboratory would read of coupons, beside the card, one plain sentence each."""
+    lines = ["Virtual coupon tests, read by tangents as a laboratory would (from memory):"]
+    for row in tables["coupon_card"].itertuples():
+        unit = "Pa/K" if "slope" in row.field else "K"
+        read, own = (quantity(one, unit, units, digits=4) for one in (row.read, row.of_card))
+        lines.append(f"{row.test}: {row.field} read as {read}, card {own}.")
+    return [*lines, NOT_VALIDATED]
+
+
+def headline(tables: Tables) -> str:
+    """How many series agree."""
+    agrees = tables["bench_agreement"]["agrees"]
+    if agrees.all():
+        return f"The log agrees with the prediction in all {len(agrees)} channels."
+    if not agrees.any():
+        return f"The log agrees with the prediction in none of the {len(agrees)} channels."
+    return f"The log agrees with the prediction in {agrees.sum()} of {len(agrees)} channels."
+
+
+def _series_line(row: Any, units: str) -> str:
+    away, most = (_size(value, row.unit, units) for value in (row.rms, row.largest))
+    text = (
+        f"{row.title} {'agrees' if row.agrees else 'does not agree'}: "
+        f"{percent(row.inside)} of {row.samples} samples lie in the predicted band; RMS {away}, "
+        f"largest {most} at {row.largest_time:.4g} s"
+    )
+    if np.isfinite(row.delay) and abs(row.delay) > 0.0:
+        way = "after" if row.delay > 0.0 else "before"
+        text += f"; it comes {abs(row.delay):.3g} s {way} the prediction"
+    return f"{text}."
+
+
+def _cause_lines(tables: Tables, units: str) -> Iterator[str]:
+    agreement, causes = tables["bench_agreement"], tables["bench_causes"]
+    if (agreement["rms"] <= SMALL * agreement["noise"]).all():
+        yield "What is left between both is the noise of the log."
+        return
+    if causes.empty:
+        yield "No input within the model, and no fault of a sensor, would explain the difference."
+        return
+    explained = float(causes["explained"].iloc[-1])
+    if explained < MOST:
+        yield (
+            "No few inputs explain the difference; those below account for "
+            f"{percent(explained)} of it. The model may lack something."
+        )
+    for row in causes.itertuples():
+        yield _cause_line(row, units)
+
+
+def _cause_line(row: Any, units: str) -> str:
+    share = f"with those before it, {percent(row.explained)} of the squares" if row.Index else (
+        f"{percent(row.explained)} of the squares")  # fmt: skip
+    size = _size(abs(row.shift), row.unit, units)
+    if row.kind == "parameter":
+        way = "higher" if row.shift > 0.0 else "lower"
+        within = (
+            f"{abs(row.ranges):.2g} of half its known range"
+            if abs(row.ranges) <= WITHIN
+            else f"{abs(row.ranges):.2g} times half its known range, so rather something else"
+        )
+        return f"{row.name} {way} by {size} ({within}) would explain it: {share}."
+    words = {
+        "zero": f"a zero of {row.meaning} that is off by {_size(row.shift, row.unit, units)}",
+        "gain": f"a gain of {row.meaning} that is off by {percent(row.shift)}",
+        "delay": f"a sensor of {row.meaning} that is late by {row.shift:.3g} s",
+    }
+    return f"{words[row.kind][0].upper()}{words[row.kind][1:]} would explain it: {share}."
+
+
+def _fit_lines(tables: Tables, units: str) -> Iterator[str]:
+    errors = tables["bench_errors"].iloc[0]
+    text = (
+        f"Fitted until {errors['fitted_until']:.4g} s, residuals fell from "
+        f"{errors['error_before']:.3g} to {errors['error']:.3g} times the noise"
+    )
+    if np.isfinite(errors["held_out_error"]):
+        good = errors["held_out_ratio"] <= TRAINED
+        text += (
+            f"; in the rest, never fitted, they are {errors['held_out_error']:.3g} times the noise"
+            + ("" if good else ", so the fit does not carry over: something is missing")
+        )
+    yield f"{text}."
+    if errors["widened"] > 1.0:
+        yield (
+            "Residuals follow one another, as those of a model that is not quite right: intervals "
+            f"were widened {errors['widened']:.3g} times, and values may be biased by more."
+        )
+    for row in tables["bench_fit"].itertuples():
+        ends = [_size(end, row.unit, units, shift=False) for end in (row.low, row.high)]
+        told = ("", ", one end is that of the known range", ", nothing was learnt")[row.open_ends]
+        yield (
+            f"{row.parameter}: {_size(row.fitted, row.unit, units, shift=False)} "
+            f"({ends[0]} to {ends[1]}{told}); "
+            f"before {_size(row.before, row.unit, units, shift=False)}."
+        )
+    yield from open_lines(tables)
+
+
+def open_lines(tables: Tables) -> Iterator[str]:
+    """What the log cannot tell, and which test would."""
+    for row in tables["bench_alike"].itertuples():
+        way = "together" if row.correlation > 0.0 else "against each other"
+        yield f"The log cannot tell {row.first} from {row.second}: they act {way}."
+    for row in tables["bench_open"].itertuples():
+        if row.is_open:
+            yield f"The log says next to nothing on: {row.parameters}."
+    tests = tables["bench_tests"]
+    if len(tests):
+        best = tests.iloc[0]
+        least = tables["bench_open"].iloc[0]
+        yield (
+            f"Of the tests at hand, '{best['test']}' would tell most on what is known least "
+            f"({least['parameters']}): it would leave {percent(best['left'])} of half its range, "
+            f"the log leaves {percent(min(least['left'], 1.0))}."
+        )
+
+
+def _size(value: float, unit: str, units: str, *, shift: bool = True) -> str:
+    """Number in trade units; a shift of a temperature is a difference."""
+    return quantity(value, unit, units=units, digits=3, difference=shift)

@@ -1,0 +1,210 @@
+"""Set a log of a bench beside a result, fit inputs to it, write tables, page and card."""
+
+from __future__ import annotations
+
+import hashlib
+import tempfile
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from mdo.alloys import CardError, load_card
+from mdo.bench.assembly import demonstration, replay_of
+from mdo.bench.comparison import compare
+from mdo.bench.coupon import coupon_tables
+from mdo.bench.fit import Fit, fit
+from mdo.bench.fitted_card import fitted_card
+from mdo.bench.further_tests import further_tests
+from mdo.bench.identify import separations
+from mdo.bench.log import Log, read_log
+from mdo.bench.made_log import Faults, made_of, write_log
+from mdo.bench.replay import Replay
+from mdo.bench.tables import comparison_tables, fit_tables
+from mdo.optimise.appraisal import Appraisal
+from mdo.report.pages.log_page import log_page
+from mdo.report.words.bench_log import coupon_lines, verdict_lines
+from mdo.results.columns import columns_table
+from mdo.results.files import StoreError, clear_errors
+from mdo.results.opening import expecting_our_own, open_result, write_output
+from mdo.results.store import ResultStore
+from mdo.results.stored import StoredResult
+from mdo.run.analyses import COLUMNS, REPORT, SUMMARIES
+from mdo.run.rebuild import stored_appraisal
+from mdo.study.assemble import alloy_card
+from mdo.study.reader import StudyError
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+ANALYSIS, MOTION = "bench", "motion"
+UNIT = 0.4  # of half a range, by which a made unit differs at most; judgement
+Say = Callable[[str], None]
+
+
+class OnBench(NamedTuple):
+    """What came of a log, or of coupons alone: sentences, folder, tables by name."""
+
+    lines: list[str]
+    folder: Path
+    tables: dict[str, pd.DataFrame]
+
+
+def compare_log(
+    folder: Path,
+    log_file: Path | None,
+    *,
+    names: Sequence[str] = (),
+    card: Path | None = None,
+    units: str = "si",
+    say: Say = lambda _: None,
+) -> OnBench:
+    """Set a log beside the prediction of a result; without a log, virtual coupon tests alone.
+
+    Parameters
+    ----------
+    folder : of the result
+    log_file : of the log
+    names : inputs to fit
+    card : file for the alloy card with what was fitted
+    units : ``si`` or ``us``, of the sentences
+    say : told what is being done
+
+    Raises
+    ------
+    StudyError, StoreError
+        If the log cannot be used, the result has no motion or is of another study.
+    """
+    result = open_result(folder)
+    log = None if log_file is None else read_log(log_file)
+    _check_fits(result, log)
+    with tempfile.TemporaryDirectory() as aside, expecting_our_own(result.folder):
+        appraisal = stored_appraisal(result, Path(aside))
+    say("Virtual coupon tests")
+    tables = coupon_tables(*_coupon(appraisal))
+    if log is not None:
+        say(f"Replaying {log.name}")
+        replay = replay_of(appraisal, log, log.case)
+        tables = comparison_tables(replay, compare(replay, seed=appraisal.study.seed)) | tables
+        if names:
+            found = fit(replay, names, say=say)
+            say("What further tests would tell")
+            tests = further_tests(replay, found, *_coupon(appraisal))
+            tables |= fit_tables(found, separations(found, tests))
+            if card is not None:
+                _write_card(card, appraisal, found, replay)
+    lines = verdict_lines(tables, units) if log is not None else coupon_lines(tables, units)
+    place = _written(result, appraisal, log, tables, names)
+    return OnBench(lines, place, tables)
+
+
+def make_log(folder: Path, file: Path, *, seed: int = 0) -> None:
+    """Write a log that is made, not measured, of one unit with inputs from their ranges.
+
+    Parameters
+    ----------
+    folder : of the result
+    file : of the log (CSV); the TOML file beside it says what the unit was
+    seed : of the unit and of the noise
+
+    Raises
+    ------
+    StudyError, StoreError
+        If the result has no motion, or a file cannot be written.
+    """
+    result = open_result(folder)
+    _check_fits(result, None)
+    if file.suffix.lower() != ".csv":
+        raise StudyError([f"{file}: got ending {file.suffix!r}, expected .csv"])
+    with tempfile.TemporaryDirectory() as aside, expecting_our_own(result.folder):
+        appraisal = stored_appraisal(result, Path(aside))
+    inputs = demonstration(appraisal)
+    replay = replay_of(appraisal, inputs)
+    rng = np.random.default_rng(seed)
+    shifts = rng.uniform(-UNIT, UNIT, len(replay.nominal)) * replay.spreads
+    ends = np.array([(one.low, one.high) for one in replay.parameters]).T
+    values = np.clip(replay.nominal + shifts, *ends)
+    log = made_of(replay, values, Faults(missing=0.001), seed=seed)
+    remarks = [
+        "A made log: nothing was measured. The unit on this bench has",
+        *(f"{one.name} = {value:.7g} {one.unit}"
+          for one, value in zip(replay.parameters, values, strict=True)),
+    ]  # fmt: skip
+    with clear_errors(file.parent, "write"):
+        write_log(log._replace(study=inputs.study, case=inputs.case), file, remarks)
+
+
+def _check_fits(result: StoredResult, log: Log | None) -> None:
+    """Refuse a result that has no motion, or is not of the study that the log names."""
+    manifest = result.manifest
+    again = f"run 'fold-mdo run STUDY --analysis {MOTION}' and name its result"
+    if manifest.analysis != MOTION:
+        raise StoreError(
+            f"{result.folder}: result of '{manifest.analysis}', expected that of '{MOTION}': "
+            f"{again}"
+        )
+    if log is not None and log.study and log.study != manifest.study:
+        raise StoreError(
+            f"{result.folder}: result of study '{manifest.study}', but {log.name} is of "
+            f"'{log.study}' (log.study), expected the same: {again}, or mend log.study"
+        )
+
+
+def _coupon(appraisal: Appraisal) -> tuple[Any, float, float]:
+    """Card, wall ratio and largest stress of the tubes of a design."""
+    stress = float(np.max(appraisal.design["operating_stress"]))
+    wall = float(appraisal.design["wall_ratio"])
+    return appraisal.problem.assembled.parameters["alloy"], wall, stress
+
+
+def _write_card(path: Path, appraisal: Appraisal, found: Fit, replay: Replay) -> None:
+    """Write the card with what was fitted, once it can be read back."""
+    text = fitted_card(
+        alloy_card(appraisal.study), found.fitted, replay.log, level=replay.level, name=path.stem,
+        trained=appraisal.study.actuator.trained,
+    )  # fmt: skip
+    with tempfile.TemporaryDirectory() as aside:
+        trial = Path(aside) / "card.toml"
+        trial.write_text(text, encoding="utf-8")
+        try:
+            load_card(trial)
+        except CardError as error:
+            faults = "; ".join(line.partition(": ")[2] for line in error.problems)
+            raise StudyError(
+                [f"{path}: not written: what was fitted makes no card ({faults}); fit fewer inputs"]
+            ) from None
+    write_output(path, text.encode())
+
+
+def _written(
+    result: StoredResult,
+    appraisal: Appraisal,
+    log: Log | None,
+    tables: dict[str, pd.DataFrame],
+    names: Sequence[str],
+) -> Path:
+    """Write tables and page beside the result; returns the folder."""
+    study = appraisal.study
+    digest = "" if log is None else log.digest
+    key = hashlib.sha256(
+        "\n".join([result.manifest.study_hash, digest, *names]).encode()
+    ).hexdigest()
+    store = ResultStore(result.folder.parent.parent, result.manifest.study)
+    writer = store.begin(ANALYSIS, study.text, key, study.seed)
+    if writer is None:  # the same log was set beside the same result before
+        return store.place(ANALYSIS)
+    about = f"{study.name}: " + ("virtual coupon tests" if log is None else f"log {log.name}")
+    logged = log is not None
+    texts = {
+        file: "\n".join(verdict_lines(tables, kind) if logged else coupon_lines(tables, kind))
+        for kind, file in SUMMARIES.items() if kind in {"si", "us"}
+    }  # fmt: skip
+    with writer:
+        for name, frame in {**tables, COLUMNS: columns_table(tables)}.items():
+            writer.table(name, frame)
+        writer.text(REPORT, log_page(study.title or study.name, about, tables))
+        for name, text in texts.items():
+            writer.text(name, text)
+        agrees = tables["bench_agreement"]["agrees"] if logged else []
+        return writer.finish({"agrees": int(sum(agrees)), "series": len(agrees)}, {})
