@@ -32,14 +32,14 @@ from mdo.results.opening import expecting_our_own, open_result, write_output
 from mdo.results.store import ResultStore
 from mdo.results.stored import StoredResult
 from mdo.run.analyses import COLUMNS, REPORT, SUMMARIES
-from mdo.run.rebuild import stored_appraisal
+from mdo.run.rebuild import BENCH, stored_appraisal
 from mdo.study.assemble import alloy_card
 from mdo.study.reader import StudyError
 
 if TYPE_CHECKING:
     import pandas as pd
 
-ANALYSIS, MOTION = "bench", "motion"
+MOTION = "motion"
 SIZED = ("optimum", "defence", "evaluate")  # results that hold a design
 UNIT = 0.4  # of half a range, by which a made unit differs at most; judgement
 Say = Callable[[str], None]
@@ -210,10 +210,9 @@ def _written(
         "\n".join([result.manifest.study_hash, digest, *names]).encode()
     ).hexdigest()
     store = ResultStore(result.folder.parent.parent, result.manifest.study)
-    writer = store.begin(ANALYSIS, study.text, key, study.seed)
+    writer = store.begin(BENCH, study.text, key, study.seed)
     if writer is None:  # the same log was set beside the same result before
-        return store.place(ANALYSIS)
-    about = f"{study.name}: " + ("virtual coupon tests" if log is None else f"log {log.name}")
+        return store.place(BENCH)
     logged = log is not None
     texts = {
         file: "\n".join(verdict_lines(tables, kind) if logged else coupon_lines(tables, kind))
@@ -222,7 +221,7 @@ def _written(
     with writer:
         for name, frame in {**tables, COLUMNS: columns_table(tables)}.items():
             writer.table(name, frame)
-        writer.text(REPORT, log_page(study.title or study.name, about, tables))
+        writer.text(REPORT, log_page(result.study, tables))
         for name, text in texts.items():
             writer.text(name, text)
         agrees = tables["bench_agreement"]["agrees"] if logged else []
