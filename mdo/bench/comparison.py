@@ -121,10 +121,9 @@ def explain(replay: Replay, residual: Numbers, predicted: Numbers) -> tuple[Caus
     columns = [np.where(there, column * weight, 0.0).ravel() for column in columns]
     sizes = [max(float(np.linalg.norm(column)), 1e-300) for column in columns]
     columns = [column / size for column, size in zip(columns, sizes, strict=True)]
-    bounds = [
-        RANGES_MAX * one.spread * size for one, size in zip(replay.parameters, sizes, strict=False)
-    ]
-    bounds += [np.inf] * (len(columns) - len(bounds))
+    shifts_max = [RANGES_MAX * one.spread for one in replay.parameters]
+    shifts_max += [np.inf] * (len(columns) - len(shifts_max))
+    bounds: Numbers = np.array(shifts_max) * np.array(sizes)
     total = float(target @ target)
     taken: list[int] = []
     causes: tuple[Cause, ...] = ()
