@@ -161,6 +161,21 @@ def _gap(network: TubeNetwork) -> Floats:
     return np.polynomial.polynomial.polyfit((kelvin - MIDDLE) / HUNDRED, np.asarray(conductance), 2)
 
 
+def _transmission(
+    design: Mapping[str, Any], values: Mapping[str, Floats], groups: Any, shared: float
+) -> dict[str, float]:
+    """Gear ratio, losses either way and compliance; the wind-up is that of the housing."""
+    gear, dragged = float(design["gear_ratio"]), float(values["drag_efficiency"])
+    span = float(values["travel_high"]) - float(values["travel_low"])
+    rated = float(np.max(np.asarray(design["operating_stress"])[groups]))
+    return {
+        "gear_ratio": gear,
+        "drive_loss": 1.0 - dragged,
+        "drag_loss": 1.0 / (dragged * shared) - 1.0,
+        "compliance": float(values["windup_ratio"]) * gear * span / rated,
+    }
+
+
 def motion_plant(
     parameters: Mapping[str, Any],
     design: Mapping[str, Any],
@@ -185,7 +200,8 @@ def motion_plant(
     section = torsion.section(design["tube_outer_radius"], design["wall_ratio"])
     inner, outer = float(section.inner_radius), float(section.outer_radius)
     networks = [
-        _network(parameters, design, values, case.leg, group, counts, bay) for group in groups
+        _network(parameters, design, values, case.leg, group, counts, bay)
+        for group in map(int, groups)
     ]
     heat = _heat(networks[0], bay)
     radii = np.linspace(inner, outer, CELLS + 1)
@@ -193,12 +209,8 @@ def motion_plant(
     if heat["loss_at_heater"] > 0.5:
         ratio, share = ratio[::-1], share[::-1]
     count = counts[groups]
-    gear, span = float(design["gear_ratio"]), values["travel_high"] - values["travel_low"]
-    rated = np.max(np.asarray(design["operating_stress"])[groups])
-    dragged = float(values["drag_efficiency"])
-    shared = float(values["transmission_efficiency"]) / dragged
     tables = _load_tables(parameters, design, values, case.leg)
-    present = count > 0
+    shared = float(values["transmission_efficiency"]) / float(values["drag_efficiency"])
     return MotionPlant(
         alloy=Alloy(*(np.asarray(field, dtype=float) for field in parameters["alloy"])),
         transformation_shift=0.0 * count,
@@ -209,13 +221,10 @@ def motion_plant(
         count=count,
         torque_count=count * shared,
         side=np.where(groups == 0, 1.0, -1.0),
-        gear_ratio=gear,
         pre_twist=np.asarray(design["pre_twist"])[groups],
         start_angle=np.where(groups == 0, values["travel_low"], values["travel_high"]),
-        drive_loss=1.0 - dragged,
-        drag_loss=1.0 / (dragged * shared) - 1.0,
-        compliance=float(values["windup_ratio"]) * gear * float(span) / float(rated),
         lash=0.0,
+        **_transmission(design, values, groups, shared),
         **tables,
         friction_factor=case.friction,
         load_factor=1.0,
@@ -227,7 +236,7 @@ def motion_plant(
         bay_conductance=float(assumed.bay_conductance),
         outside_temperature=bay,
         heater_power=case.heater * np.asarray(design["heater_power"])[groups] / count,
-        heater_factor=1.0 * present,
+        heater_factor=0.0 * count + 1.0,
         stuck_on=0.0 * count,
         voltage_power=0.0 if float(supply.regulated) > 0.5 else 2.0,
         power_available=float(supply.power_available) / float(choices.assemblies),
@@ -269,6 +278,11 @@ def _functions() -> tuple[Any, Any]:
     )
 
 
+def _as_tables(found: Any) -> Branches:
+    parts: list[Any] = [np.asarray(part) for part in found]
+    return Branches(*parts)
+
+
 def start_of(model: MotionModel, angle: float, temperature: float) -> MotionState:
     """Wing at rest at an angle [rad], all of it at a temperature [K]."""
     given = jax.tree.map(
@@ -296,4 +310,4 @@ def motion_model(
     ends = np.array([float(values["travel_low"]), float(values["travel_high"])])
     span = np.array([coldest, hot + HOT_BEYOND])
     found = _functions()[1](plant, ends, span, np.asarray(detwinned))
-    return MotionModel(plant, Branches(*map(np.asarray, found)), detwinned, hot)
+    return MotionModel(plant, _as_tables(found), detwinned, hot)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, partial
 from typing import Any, NamedTuple
 
 import jax
@@ -157,7 +157,7 @@ def _course() -> Any:
 
 @cache
 def _linear() -> Any:
-    def steps(plant: Any, states: Any, power: Any, step: Any, group: int) -> Any:
+    def steps(group: int, plant: Any, states: Any, power: Any, step: Any) -> Any:
         none = jnp.zeros(())
 
         def one(state: Any, watts: Any) -> Any:
@@ -166,9 +166,7 @@ def _linear() -> Any:
 
         return jax.vmap(one)(states, power)
 
-    return {
-        group: kept(lambda *a, g=group: steps(*a, g), f"motion linear {group}") for group in (0, 1)
-    }
+    return {group: kept(partial(steps, group), f"motion linear {group}") for group in (0, 1)}
 
 
 def _states(model: MotionModel, group: int) -> tuple[Any, list[str]]:

@@ -11,9 +11,9 @@ import numpy as np
 
 from mdo.arrays import Floats
 from mdo.disciplines.motion.control import Asked, Controller, Loop, at_rest
+from mdo.disciplines.motion.mechanics import stored_energy
 from mdo.disciplines.motion.records import MotionPlant, MotionState
 from mdo.disciplines.motion.simulate import closed_loop, seen_of
-from mdo.disciplines.motion.step import stored_energy
 from mdo.model.kept import kept
 from mdo.model.motion import MotionModel
 
@@ -196,12 +196,12 @@ def with_spare_tube(model: MotionModel) -> MotionModel:
         ("transformation_shift", "side", "pre_twist", "start_angle", "heater_power",
          "heater_factor", "stuck_on"), None,
     )  # fmt: skip
-    given = {name: doubled(getattr(plant, name)) for name in one}
+    given: dict[str, Any] = {name: doubled(getattr(plant, name)) for name in one}
     share = np.asarray(plant.torque_count) / np.asarray(plant.count)
     count = np.append(np.asarray(plant.count), 1.0)
     count[0] = max(count[0] - 1.0, 1e-3)
     torque = count * np.append(share, share[0])
     beside = np.pad(np.asarray(plant.beside), (0, 1))
     plant = plant._replace(**given, count=count, torque_count=torque, beside=beside)
-    tables = [doubled(part) for part in branches[1:]]
+    tables: list[Any] = [doubled(part) for part in branches[1:]]
     return model._replace(plant=plant, branches=type(branches)(branches.angle, *tables))

@@ -9,8 +9,8 @@ import jax.numpy as jnp
 from jax import Array
 from jax.typing import ArrayLike
 
+from mdo.disciplines.motion.mechanics import load_moment, twist_strain
 from mdo.disciplines.motion.records import MotionPlant, MotionState
-from mdo.disciplines.motion.step import load_moment, twist_strain
 from mdo.disciplines.tube.driven_march import march_driven
 from mdo.disciplines.tube.incremental import State
 from mdo.disciplines.tube.radial_wall import Wall
@@ -67,7 +67,8 @@ def cold_start(
 
     def settle(_: int, strain: Array) -> Array:
         mean = jnp.sum(share * stress_at(strain), axis=-1)
-        return 0.5 * (strain + whole - plant.strain_per_twist * plant.compliance * mean)
+        closer: Array = 0.5 * (strain + whole - plant.strain_per_twist * plant.compliance * mean)
+        return closer
 
     strain = jax.lax.fori_loop(0, SETTLING, settle, whole)
     wall, stress = jnp.maximum(strain, 0.0)[:, None] * ratio, stress_at(strain)
@@ -124,7 +125,7 @@ def inverse_hysteresis(
     load = jax.vmap(lambda one: load_moment(one, 0.0, 0.0, plant)[0])(angle)  # type: ignore[arg-type]
     places = plant.load_angle + plant.load_step * jnp.arange(jnp.asarray(plant.friction).size)
     friction = plant.friction_factor * jnp.interp(angle, places, jnp.asarray(plant.friction))
-    side, wall = jnp.asarray(plant.side), Wall(jnp.asarray(plant.wall_ratio), plant.wall_share)  # type: ignore[arg-type]
+    side, wall = jnp.asarray(plant.side), Wall(jnp.asarray(plant.wall_ratio), plant.wall_share)
     arm = plant.gear_ratio * plant.torque_per_stress * jnp.asarray(plant.torque_count)
     pull = arm * jnp.maximum(jnp.sum(wall.share * cold.stress, axis=-1), 0.0)  # (A, K)
     against = jnp.where(side[:, None] != side, 1.0, 0.0)

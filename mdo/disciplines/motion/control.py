@@ -15,9 +15,8 @@ from typing import NamedTuple
 import jax.numpy as jnp
 from jax import Array
 
-from mdo.disciplines.motion.records import MotionPlant, MotionState
-from mdo.disciplines.motion.step import load_moment
-from mdo.disciplines.records import Scalar
+from mdo.disciplines.motion.mechanics import load_moment
+from mdo.disciplines.motion.records import MotionPlant, MotionState, Number
 
 INTEGRAL_TIMES = 16.0  # of the position time: slow beside the lags that the expected course lacks
 INTEGRAL_MOST = 0.02  # [rad] largest integral: a loss that is reckoned wrong by a third or so
@@ -43,40 +42,40 @@ class Controller(NamedTuple):
     lock_band [rad].
     """
 
-    table_angle: Scalar
-    table_step: Scalar
-    kelvin_heating: Scalar
-    kelvin_cooling: Scalar
-    heat: Scalar
-    capacity: Scalar
-    heater_capacity: Scalar
-    heater_conductance: Scalar
-    loss: Scalar
-    bay: Scalar
-    temperature_time: Scalar
-    position_time: Scalar
-    caution: Scalar
-    kelvin_max: Scalar
-    anti_windup: Scalar
-    dead_band: Scalar
-    switch_band: Scalar
-    angle_bias: Scalar
-    angle_noise: Scalar
-    angle_step: Scalar
-    angle_gain: Scalar
-    kelvin_bias: Scalar
-    kelvin_gain: Scalar
-    kelvin_noise: Scalar
-    kelvin_step: Scalar
-    sensor_lag: Scalar
-    cut_off: Scalar
-    cut_off_lag: Scalar
-    cut_off_present: Scalar
-    locks: Scalar
-    brakes: Scalar
-    lock_low: Scalar
-    lock_high: Scalar
-    lock_band: Scalar
+    table_angle: Number
+    table_step: Number
+    kelvin_heating: Number
+    kelvin_cooling: Number
+    heat: Number
+    capacity: Number
+    heater_capacity: Number
+    heater_conductance: Number
+    loss: Number
+    bay: Number
+    temperature_time: Number
+    position_time: Number
+    caution: Number
+    kelvin_max: Number
+    anti_windup: Number
+    dead_band: Number
+    switch_band: Number
+    angle_bias: Number
+    angle_noise: Number
+    angle_step: Number
+    angle_gain: Number
+    kelvin_bias: Number
+    kelvin_gain: Number
+    kelvin_noise: Number
+    kelvin_step: Number
+    sensor_lag: Number
+    cut_off: Number
+    cut_off_lag: Number
+    cut_off_present: Number
+    locks: Number
+    brakes: Number
+    lock_low: Number
+    lock_high: Number
+    lock_band: Number
 
 
 class Command(NamedTuple):
@@ -134,7 +133,7 @@ def at_rest(state: MotionState, held: Array) -> Loop:
     state
         Of the wing.
     held
-        Whether a lock holds the panel, 1 or 0.
+        Whether a lock holds the panel, 1 or 0 [1].
 
     Returns
     -------
@@ -182,7 +181,7 @@ def sense(loop: Loop, state: MotionState, controller: Controller, step: Array) -
 
     References
     ----------
-    Reference thermal-power-mass, section 3.3.
+    Derived; reference thermal-power-mass, section 3.3.
     """
     outside = state.cells[:, -1]
     near = loop.sensor + (outside - loop.sensor) * -jnp.expm1(-step / controller.sensor_lag)
@@ -250,7 +249,7 @@ def decide(
 
     References
     ----------
-    Reference thermal-power-mass, section 3.2; sma-tubes, section 1.4 (holding).
+    Derived; reference thermal-power-mass, section 3.2; sma-tubes, section 1.4 (holding).
     """
     side = jnp.asarray(plant.side)
     seen = _measured(loop, asked, state, controller)
@@ -265,14 +264,14 @@ def decide(
     heating, _ = _of_table(jnp.asarray(controller.kelvin_heating), seen.angle, controller)
     cooling, _ = _of_table(jnp.asarray(controller.kelvin_cooling), seen.angle, controller)
     heat, _ = _of_table(jnp.asarray(controller.heat), seen.angle, controller)
-    band = controller.dead_band
-    calm = jnp.sign(ahead) * jnp.maximum(jnp.abs(ahead) - band, 0.0)
+    calm = jnp.sign(ahead) * jnp.maximum(jnp.abs(ahead) - controller.dead_band, 0.0)
     wanted = heat * (calm + side * loop.integral) - seen.stored
     power = seen.loss + heat * side * asked.rate + wanted / controller.position_time
 
     def towards(kelvin: Array) -> Array:
         gap = controller.capacity * (kelvin - seen.kelvin) - seen.stored
-        return seen.loss + gap / controller.temperature_time
+        watts: Array = seen.loss + gap / controller.temperature_time
+        return watts
 
     reached = jnp.minimum(heating, controller.kelvin_max) - controller.caution
     power = jnp.where(calm > 0.0, jnp.maximum(power, towards(reached)), power)
@@ -281,18 +280,10 @@ def decide(
     power = jnp.minimum(power, towards(jnp.asarray(controller.kelvin_max)))
     given = jnp.where(drives, jnp.clip(power, 0.0, limit), 0.0)
 
-    expected = loop.expected + sample * asked.rate
-    expected = expected + (asked.angle - expected) * -jnp.expm1(-sample / controller.position_time)
     stuck = jnp.any(drives & ((power > limit) | (power < 0.0))) | (turned > 0.5)
     short = seen.kelvin < heating - NEAR  # of the branch: nothing turns
     waits = jnp.any(drives & short & ((ahead > FAR) | (resting & (ahead < 0.0))))
-    saved = jnp.asarray(controller.anti_windup) > 0.5
-    lead = jnp.where(saved, jnp.where(stuck | waits, 0.0, LEAD), jnp.inf)
-    expected = jnp.clip(expected, seen.angle - lead, seen.angle + lead)
-    grow = (expected - seen.angle) / (INTEGRAL_TIMES * controller.position_time)
-    grow = jnp.where(jnp.abs(error) > band, grow, 0.0)
-    most = jnp.where(jnp.asarray(controller.anti_windup) > 0.5, INTEGRAL_MOST, jnp.inf)
-    integral = jnp.clip(loop.integral + sample * grow, -most, most)
+    expected, integral = _learned(loop, asked, seen.angle, stuck | waits, controller, sample)
     held = _holds(loop, asked, seen.angle, state, plant, controller)
     there = jnp.abs(error) < controller.lock_band
     given = jnp.where((held > 0.5) & resting & there, 0.0, given)
@@ -312,6 +303,21 @@ def decide(
     )
     kept = asked.acts > 0.5
     return Loop(*(jnp.where(kept, after, before) for after, before in zip(new, loop, strict=True)))
+
+
+def _learned(
+    loop: Loop, asked: Asked, angle: Array, rests: Array, controller: Controller, sample: Array
+) -> tuple[Array, Array]:
+    """Expected course, and the integral of what the wing misses it by; both rest where told to."""
+    expected = loop.expected + sample * asked.rate
+    expected = expected + (asked.angle - expected) * -jnp.expm1(-sample / controller.position_time)
+    saved = jnp.asarray(controller.anti_windup) > 0.5
+    lead = jnp.where(saved, jnp.where(rests, 0.0, LEAD), jnp.inf)
+    expected = jnp.clip(expected, angle - lead, angle + lead)
+    grow = (expected - angle) / (INTEGRAL_TIMES * controller.position_time)
+    grow = jnp.where(jnp.abs(asked.angle - angle) > controller.dead_band, grow, 0.0)
+    most = jnp.where(saved, INTEGRAL_MOST, jnp.inf)
+    return expected, jnp.clip(loop.integral + sample * grow, -most, most)
 
 
 def _holds(

@@ -79,7 +79,7 @@ def linear_step(
     Returns
     -------
     Linear
-        Matrices of the difference equation.
+        Matrices of the difference equation: [rad], [K] and [W] beside the other units of a state [1].
 
     References
     ----------
@@ -110,7 +110,7 @@ def frequencies(sample: float) -> Floats:
     Returns
     -------
     Array
-        Frequencies up to half of the sampling.
+        Frequencies up to half of the sampling [rad/s].
 
     References
     ----------
@@ -174,7 +174,7 @@ def margins(omega: Floats, loop: Floats) -> tuple[float, float]:
     Returns
     -------
     tuple
-        Gain margin [dB] and phase margin [deg], the smallest over all crossings.
+        Gain margin in decibel and phase margin in degrees [1], the smallest over all crossings.
 
     Examples
     --------

@@ -7,11 +7,13 @@ step serves every plant of the same K and C, and `vmap` runs thousands at once.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from jax import Array
 
-from mdo.disciplines.records import Alloy, Scalar
+from mdo.disciplines.records import Alloy
+
+Number = Any  # an array of JAX within a compiled step, of NumPy or a float outside
 
 
 class MotionPlant(NamedTuple):
@@ -40,56 +42,56 @@ class MotionPlant(NamedTuple):
     """
 
     alloy: Alloy
-    transformation_shift: Scalar
-    wall_ratio: Scalar
-    wall_share: Scalar
-    strain_per_twist: Scalar
-    torque_per_stress: Scalar
-    count: Scalar
-    torque_count: Scalar
-    side: Scalar
-    gear_ratio: Scalar
-    pre_twist: Scalar
-    start_angle: Scalar
-    drive_loss: Scalar
-    drag_loss: Scalar
-    compliance: Scalar
-    lash: Scalar
-    load_angle: Scalar
-    load_step: Scalar
-    load_steady: Scalar
-    load_air: Scalar
-    load_mass: Scalar
-    friction: Scalar
-    damping: Scalar
-    inertia: Scalar
-    friction_factor: Scalar
-    load_factor: Scalar
-    stop_low: Scalar
-    stop_high: Scalar
-    heater_capacity: Scalar
-    cell_capacity: Scalar
-    cell_latent: Scalar
-    gap: Scalar
-    gap_factor: Scalar
-    half_inner: Scalar
-    half_outer: Scalar
-    wall_conductance: Scalar
-    loss_at_heater: Scalar
-    loss: Scalar
-    loss_bay: Scalar
-    film_factor: Scalar
-    beside: Scalar
-    bay_capacity: Scalar
-    bay_conductance: Scalar
-    outside_temperature: Scalar
-    heater_power: Scalar
-    heater_factor: Scalar
-    stuck_on: Scalar
-    voltage_power: Scalar
-    power_available: Scalar
-    jammed_from: Scalar
-    dead_from: Scalar
+    transformation_shift: Number
+    wall_ratio: Number
+    wall_share: Number
+    strain_per_twist: Number
+    torque_per_stress: Number
+    count: Number
+    torque_count: Number
+    side: Number
+    gear_ratio: Number
+    pre_twist: Number
+    start_angle: Number
+    drive_loss: Number
+    drag_loss: Number
+    compliance: Number
+    lash: Number
+    load_angle: Number
+    load_step: Number
+    load_steady: Number
+    load_air: Number
+    load_mass: Number
+    friction: Number
+    damping: Number
+    inertia: Number
+    friction_factor: Number
+    load_factor: Number
+    stop_low: Number
+    stop_high: Number
+    heater_capacity: Number
+    cell_capacity: Number
+    cell_latent: Number
+    gap: Number
+    gap_factor: Number
+    half_inner: Number
+    half_outer: Number
+    wall_conductance: Number
+    loss_at_heater: Number
+    loss: Number
+    loss_bay: Number
+    film_factor: Number
+    beside: Number
+    bay_capacity: Number
+    bay_conductance: Number
+    outside_temperature: Number
+    heater_power: Number
+    heater_factor: Number
+    stuck_on: Number
+    voltage_power: Number
+    power_available: Number
+    jammed_from: Number
+    dead_from: Number
 
 
 class MotionState(NamedTuple):

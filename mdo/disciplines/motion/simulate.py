@@ -9,6 +9,7 @@ import jax.numpy as jnp
 from jax import Array
 
 from mdo.disciplines.motion.control import Asked, Command, Controller, Loop, at_rest, decide, sense
+from mdo.disciplines.motion.mechanics import group_moment, load_moment, stored_energy
 from mdo.disciplines.motion.records import (
     Disturbances,
     Drive,
@@ -18,7 +19,7 @@ from mdo.disciplines.motion.records import (
     MotionPlant,
     MotionState,
 )
-from mdo.disciplines.motion.step import advance, group_moment, load_moment, stored_energy
+from mdo.disciplines.motion.step import advance
 
 NO_TIME = 1e-9  # [s]
 
@@ -69,10 +70,11 @@ def power_limit(voltage: Array, plant: MotionPlant) -> Array:
 
     References
     ----------
-    Reference thermal-power-mass, section 2.11.
+    Derived (Joule 1841); reference thermal-power-mass, section 2.11.
     """
     own = jnp.asarray(plant.heater_power) * voltage**plant.voltage_power
-    return own * jnp.asarray(plant.heater_factor)
+    limit: Array = own * jnp.asarray(plant.heater_factor)
+    return limit
 
 
 def _shared(power: Array, plant: MotionPlant) -> Array:
@@ -98,7 +100,7 @@ def seen_of(
     Returns
     -------
     dict
-        Fields of :class:`mdo.disciplines.motion.records.MotionHistory` by name.
+        Fields of the record of a course by name [s], [rad], [N*m], [K], [W].
 
     References
     ----------
@@ -197,7 +199,7 @@ def simulate(
     start
         State at the start.
     held
-        Whether a lock holds the panel at the start, 1 or 0.
+        Whether a lock holds the panel at the start, 1 or 0 [1].
     sample
         Sample time [s]; that of a step where left out.
 
@@ -254,7 +256,7 @@ def replay(
     time_step
         Step [s].
     held
-        Whether the panel is held in each step, (N,); never where left out.
+        Whether the panel is held in each step [1], (N,); never where left out.
 
     Returns
     -------

@@ -14,30 +14,25 @@ import jax
 import jax.numpy as jnp
 from jax import Array
 
+from mdo.disciplines.motion.cells import Local, alloy_of, at_group, local_law, state_of_cells
+from mdo.disciplines.motion.mechanics import (
+    given_way,
+    group_moment,
+    kept_share,
+    load_moment,
+    table_at,
+    twist_strain,
+)
 from mdo.disciplines.motion.records import Drive, Flows, MotionPlant, MotionState
-from mdo.disciplines.records import Alloy
-from mdo.disciplines.tube.hot import mixed_shear_modulus
-from mdo.disciplines.tube.incremental import State, next_point
+from mdo.disciplines.tube.incremental import next_point
 
 EXCESS_STEP = 10.0  # [K] of the table of losses
 MIDDLE, HUNDRED = 400.0, 100.0  # [K] of the gap's quadratic
-LASH_STRESS = 0.5e6  # [Pa] over which the gear crosses its lash
 LEAST_SLOPE, ANGLE_STEP = 1e-3, 0.03  # of the rated moment per radian; [rad] largest of a round
 ROUNDS = 80  # of Newton, most
 CALM_ROUNDS = 8  # full steps; after them half ones, against swinging about a kink
 STRESS_STEP, KELVIN_STEP = 80e6, 20.0  # largest change of a round
 TOLERANCE = 1e-8  # of strain over 0.01, kelvin, and moment over the rated one
-
-
-class _Local(NamedTuple):
-    """Strain and fraction of each cell with their slopes by stress and temperature, (K, C)."""
-
-    strain: Array
-    fraction: Array
-    strain_stress: Array
-    strain_kelvin: Array
-    fraction_stress: Array
-    fraction_kelvin: Array
 
 
 class _Guess(NamedTuple):
@@ -62,110 +57,11 @@ class _Frozen(NamedTuple):
     friction: Array
 
 
-def _at_group(values: Array) -> Array:
-    return jnp.asarray(values)[..., None]
-
-
-def _before(state: MotionState) -> State:
-    return State(state.fraction, state.transformed, state.stress)
-
-
-def _alloy_of(plant: MotionPlant) -> Alloy:
-    """Card with the transformation temperatures of each group, (K, 1)."""
-    alloy, shift = plant.alloy, _at_group(plant.transformation_shift)
-    return alloy._replace(
-        martensite_start=alloy.martensite_start + shift,
-        martensite_finish=alloy.martensite_finish + shift,
-        austenite_start=alloy.austenite_start + shift,
-        austenite_finish=alloy.austenite_finish + shift,
-    )
-
-
-def _local(stress: Array, cells: Array, before: State, alloy: Alloy) -> _Local:
-    """Law of every cell with its slopes."""
-
-    def law(tau: Array, kelvin: Array) -> tuple[Array, Array]:
-        after = next_point(tau, kelvin, before, alloy)
-        return tau / mixed_shear_modulus(after.fraction, alloy) + after.transformed, after.fraction
-
-    one, none = jnp.ones_like(stress), jnp.zeros_like(stress)
-    (strain, fraction), by_stress = jax.jvp(law, (stress, cells), (one, none))
-    _, by_kelvin = jax.jvp(law, (stress, cells), (none, one))
-    return _Local(strain, fraction, by_stress[0], by_kelvin[0], by_stress[1], by_kelvin[1])
-
-
-def twist_strain(angle: Array, plant: MotionPlant) -> Array:
-    """Strain at r_w of each group by the kinematics of the hinge alone [1], (K,).
-
-    Parameters
-    ----------
-    angle
-        Fold angle [rad].
-    plant
-        Record.
-
-    Returns
-    -------
-    Array
-        Strain [1], (K,).
-
-    References
-    ----------
-    Definition of the pre-twist: ``pre_twist - n |angle - start|``.
-    """
-    moved = jnp.asarray(plant.side) * (angle - jnp.asarray(plant.start_angle))
-    return plant.strain_per_twist * (jnp.asarray(plant.pre_twist) - plant.gear_ratio * moved)
-
-
-def _given_way(mean: Array, plant: MotionPlant) -> tuple[Array, Array]:
-    """Strain lost in compliance and lash at a mean stress, and its slope."""
-    turned = jnp.tanh(mean / LASH_STRESS)
-    half = 0.5 * jnp.asarray(plant.lash)
-    lost = plant.compliance * mean + half * turned
-    slope = plant.compliance + half * (1.0 - turned**2) / LASH_STRESS
-    return plant.strain_per_twist * lost, plant.strain_per_twist * slope
-
-
-def _table(values: Array, place: Array) -> tuple[Array, Array]:
-    """Value and slope per place of a table, linear between whole places, beyond them too."""
-    low = jnp.clip(jnp.floor(jax.lax.stop_gradient(place)), 0.0, values.shape[-1] - 2.0)
-    index = low.astype(int)
-    first, second = jnp.take(values, index, axis=-1), jnp.take(values, index + 1, axis=-1)
-    return first + (second - first) * (place - low), second - first
-
-
-def load_moment(angle: Array, air: Array, mass: Array, plant: MotionPlant) -> tuple[Array, Array]:
-    """Moment of the load at the hinge, up positive [N*m], and its slope [N*m/rad].
-
-    Parameters
-    ----------
-    angle
-        Fold angle [rad].
-    air, mass
-        Share of the half widths of both loads, -1 to 1 [1].
-    plant
-        Record.
-
-    Returns
-    -------
-    tuple
-        Moment and slope.
-
-    References
-    ----------
-    Derived (linear between the angles of the table).
-    """
-    place = (angle - plant.load_angle) / plant.load_step
-    whole = jnp.asarray(plant.load_steady) + air * plant.load_air + mass * plant.load_mass
-    moment, slope = _table(plant.load_factor * whole, place)
-    return moment, slope / plant.load_step
-
-
 def _frozen(state: MotionState, drive: Drive, plant: MotionPlant) -> _Frozen:
     """Conductances and flows at the start of a step."""
     loss_node = jnp.where(plant.loss_at_heater > 0.5, state.heater, state.cells[:, -1])
     excess = loss_node - state.bay
-    still, _ = _table(jnp.asarray(plant.loss), jnp.abs(excess) / EXCESS_STEP)
+    still, _ = table_at(jnp.asarray(plant.loss), jnp.abs(excess) / EXCESS_STEP)
     outer = plant.film_factor * (still[0] + (state.bay - plant.loss_bay) * still[1])
     warm = ((state.heater + state.cells[:, 0]) / 2.0 - MIDDLE) / HUNDRED
     gap = jnp.asarray(plant.gap)
@@ -173,7 +69,7 @@ def _frozen(state: MotionState, drive: Drive, plant: MotionPlant) -> _Frozen:
     between = jnp.asarray(plant.beside)
     beside = between @ loss_node - jnp.sum(between, axis=1) * loss_node
     load, slope = load_moment(state.angle, drive.air, drive.mass, plant)
-    friction, _ = _table(
+    friction, _ = table_at(
         jnp.asarray(plant.friction), (state.angle - plant.load_angle) / plant.load_step
     )
     return _Frozen(
@@ -199,14 +95,14 @@ class _Walls(NamedTuple):
 
 def _eliminate(
     at: _Guess, state: MotionState, drive: Drive, frozen: _Frozen, plant: MotionPlant, step: Array
-) -> tuple[_Walls, _Local]:
+) -> tuple[_Walls, Local]:
     """Heat balance of heaters and cells, linear in the strain at r_w of each group."""
-    alloy, ratio, share = _alloy_of(plant), jnp.asarray(plant.wall_ratio), plant.wall_share
-    local = _local(at.stress, at.cells, _before(state), alloy)
-    missed = ratio * _at_group(at.strain) - local.strain  # of strain
+    alloy, ratio, share = alloy_of(plant), jnp.asarray(plant.wall_ratio), plant.wall_share
+    local = local_law(at.stress, at.cells, state_of_cells(state), alloy)
+    missed = ratio * at_group(at.strain) - local.strain  # of strain
     latent, capacity = jnp.asarray(plant.cell_latent), jnp.asarray(plant.cell_capacity)
     volume = plant.torque_per_stress / plant.strain_per_twist * jnp.asarray(share)
-    worked = _at_group(at.strain - state.twist_strain)
+    worked = at_group(at.strain - state.twist_strain)
     stiff = volume * worked / local.strain_stress  # work that follows the stress
     soft = local.fraction_stress / local.strain_stress
     turned = local.fraction - state.fraction + soft * missed
@@ -271,37 +167,6 @@ def _thomas(
     return first, second
 
 
-def group_moment(mean: Array, plant: MotionPlant) -> Array:
-    """Moment of each group at the hinge without losses, up positive [N*m], (K,).
-
-    Parameters
-    ----------
-    mean
-        Mean stress of the wall [Pa], (K,).
-    plant
-        Record.
-
-    Returns
-    -------
-    Array
-        Moment [N*m], (K,).
-
-    References
-    ----------
-    ``T = tau A r_w`` (Timoshenko, from memory); work-consistent radius, reference sma-tubes 1.1.
-    """
-    arm = plant.gear_ratio * plant.torque_per_stress * jnp.asarray(plant.torque_count)
-    return jnp.asarray(plant.side) * arm * mean
-
-
-def _kept(moment: Array, way: Array, plant: MotionPlant) -> Array:
-    """Share of the moment of each group that reaches the hinge when it turns a way."""
-    drives = moment * way >= 0.0
-    return jnp.where(
-        drives, 1.0 - jnp.asarray(plant.drive_loss), 1.0 + jnp.asarray(plant.drag_loss)
-    )
-
-
 def _hinge(
     at: _Guess,
     walls: _Walls,
@@ -314,7 +179,7 @@ def _hinge(
     """Change of the angle, changes of the strains, and how far the hinge is from its balance."""
     share = jnp.asarray(plant.wall_share)
     mean = jnp.sum(share * at.stress, axis=-1)
-    gives, yields = _given_way(mean, plant)
+    gives, yields = given_way(mean, plant)
     by_angle = -jnp.asarray(plant.side) * plant.gear_ratio * plant.strain_per_twist
     gap = twist_strain(at.angle, plant) - gives - at.strain
     soft = 1.0 / (1.0 + yields * walls.mean[1])
@@ -328,7 +193,7 @@ def _hinge(
 
     def net(way: Array) -> tuple[Array, Array]:
         """Moment beyond friction and its slope, once the walls have settled at this angle."""
-        kept = arm * _kept(arm * mean, way, plant)
+        kept = arm * kept_share(arm * mean, way, plant)
         settled = mean + walls.mean[0] + walls.mean[1] * strain_0
         moment = passive + jnp.sum(kept * settled) - way * frozen.friction
         slope = heavy - frozen.load_slope - jnp.sum(kept * walls.mean[1] * strain_1)
@@ -357,7 +222,7 @@ def _round(
     """Newton's change of all unknowns, and how far they are from their balance."""
     walls, _ = _eliminate(at, state, drive, frozen, plant, step)
     angle, strain, off = _hinge(at, walls, state, drive, frozen, plant, step)
-    along = _at_group(strain)
+    along = at_group(strain)
     change = _Guess(
         heater=walls.heater[0] + walls.heater[1] * strain,
         cells=walls.cells[0] + walls.cells[1] * along,
@@ -373,7 +238,8 @@ def _added(at: _Guess, change: _Guess, share: Array) -> _Guess:
         jnp.max(jnp.abs(change.stress)) / STRESS_STEP, jnp.max(jnp.abs(change.cells)) / KELVIN_STEP
     )
     part = share / jnp.maximum(large, 1.0)
-    return jax.tree.map(lambda value, by: value + part * by, at, change)
+    added: _Guess = jax.tree.map(lambda value, by: value + part * by, at, change)
+    return added
 
 
 def advance(
@@ -407,7 +273,7 @@ def advance(
 
     References
     ----------
-    Reference sma-tubes, sections 1.2 (a) and 1.3; thermal-power-mass, section 2.2.
+    Derived; reference sma-tubes, sections 1.2 (a) and 1.3; thermal-power-mass, section 2.2.
     """
     stop = jax.lax.stop_gradient
     frozen = _frozen(state, drive, plant)
@@ -436,7 +302,7 @@ def _after(
 ) -> tuple[MotionState, Flows]:
     """State after a step and what flowed."""
     count = jnp.asarray(plant.count)
-    after = next_point(at.stress, at.cells, _before(state), _alloy_of(plant))
+    after = next_point(at.stress, at.cells, state_of_cells(state), alloy_of(plant))
     loss_node = jnp.where(plant.loss_at_heater > 0.5, at.heater, at.cells[:, -1])
     to_bay = jnp.sum(count * frozen.outer * (loss_node - state.bay))
     capacity, way_out = plant.bay_capacity / step, plant.bay_conductance
@@ -456,26 +322,3 @@ def _after(
         at.heater, at.cells, bay, after.fraction, after.transformed, at.stress,
         at.angle, rate, at.strain, state.time + step,
     ), flows  # fmt: skip
-
-
-def stored_energy(state: MotionState, plant: MotionPlant) -> Array:
-    """Heat of the wing over 0 K, latent heat with it [J].
-
-    Parameters
-    ----------
-    state, plant
-        Records.
-
-    Returns
-    -------
-    Array
-        Heat [J].
-
-    References
-    ----------
-    Enthalpy, reference thermal-power-mass, section 2.3.
-    """
-    tube = plant.heater_capacity * state.heater + jnp.sum(
-        plant.cell_capacity * state.cells + plant.cell_latent * (1.0 - state.fraction), axis=-1
-    )
-    return jnp.sum(jnp.asarray(plant.count) * tube) + plant.bay_capacity * state.bay

@@ -6,8 +6,9 @@ from typing import Any
 
 import numpy as np
 
+from mdo.arrays import Floats
 from mdo.explore.motion.wing import Wing
-from mdo.model.motion import MotionCase
+from mdo.model.motion import MotionCase, MotionModel
 from mdo.model.motion_run import Course, Lane
 
 WAIT = 1.5  # of the fold time of sizing: how long the heat stays on
@@ -29,34 +30,8 @@ def beside_sizing(wing: Wing) -> list[dict[str, Any]]:
         "available_moment": float(values["available_moment"][leg][0]),
         "peak_power": float(values["peak_power"]) / float(parameters["choices"].assemblies),
     }
-    heat, supply = parameters["thermal_assumptions"], parameters["supply"]
-    cold, hot = (float(values[f"bay_{end}_temperature"][leg]) for end in ("cold", "hot"))
-    weak = 1.0 - float(heat.heater_tolerance_low)
-    slow = wing.model_at(MotionCase(leg, cold, weak, 1.2))
-    warm = wing.model_at(MotionCase(leg, hot, weak, 1.0))
-    step, wait = wing.settings.sample, WAIT * sized["fold_time"]
-    steps = int((wait + BACK * sized["return_time"]) / step)
-    voltage = np.where(step * np.arange(steps) < wait, float(supply.low_voltage_ratio), 0.0)
-    still = np.zeros(steps)
-    course = Course(
-        step, still + motion.end, still, still + np.sign(motion.end - motion.start), still + 1.0,
-        still, still, voltage, 0,
-    )  # fmt: skip
-    blind = {
-        "angle_gain": np.asarray(0.0), "locks": np.asarray(0.0), "brakes": np.asarray(0.0),
-        "angle_bias": np.asarray(motion.end - np.sign(motion.end - motion.start) * FAR),
-    }  # fmt: skip
-    lanes, models = [], [slow, warm, warm]
-    for place, model in enumerate(models):
-        most = wing.model.hot_temperature + (OVER if place else HASTE)
-        controller = wing.controller(model)._replace(**blind, kelvin_max=np.asarray(most))
-        plant = model.plant
-        if place == 2:  # the lane that is clamped
-            plant = plant._replace(jammed_from=np.asarray(-1.0), compliance=np.asarray(0.0))
-            plant = plant._replace(lash=np.asarray(0.0))
-            models[2] = model._replace(plant=plant)
-        lanes.append(Lane(plant, controller, held=0.0))
-    seen = wing.run(lanes, course, models).seen
+    wait = WAIT * sized["fold_time"]
+    slow, seen = _at_corner(wing, wait, wait + BACK * sized["return_time"])
     time, tube = seen["time"][0], seen["tube_temperature"][:, :, group]
     heats = np.flatnonzero(tube[0] >= wing.model.hot_temperature)
     finish = float(np.asarray(values["cooling_finish"])[at])
@@ -71,22 +46,79 @@ def beside_sizing(wing: Wing) -> list[dict[str, Any]]:
         "available_moment": float(moment),
         "peak_power": _peak(wing),
     }
+    reasons = REASONS | {"fold_time": _why_slower(wing, slow, at, group)}
     return [
         {
             "quantity": name,
             "sized": sized[name],
             "moved": float(moved[name]),
             "ratio": float(moved[name]) / sized[name],
-            "reason": REASONS[name] if not abs(moved[name] / sized[name] - 1.0) <= AGREE else "",
+            "reason": "" if abs(moved[name] / sized[name] - 1.0) <= AGREE else reasons[name],
         }
         for name in sized
     ]
 
 
+def _at_corner(wing: Wing, wait: float, end: float) -> tuple[MotionModel, dict[str, Floats]]:
+    """Heat until a time, cool until the end [s]: cold bay, hot bay, and clamped at the start."""
+    parameters, motion = wing.problem.assembled.parameters, wing.motion
+    heat, supply = parameters["thermal_assumptions"], parameters["supply"]
+    cold, hot = (
+        float(wing.values[f"bay_{end}_temperature"][motion.leg]) for end in ("cold", "hot")
+    )
+    weak = 1.0 - float(heat.heater_tolerance_low)
+    slow = wing.model_at(
+        MotionCase(motion.leg, cold, weak, float(parameters["requirements"].friction_factor))
+    )
+    warm = wing.model_at(MotionCase(motion.leg, hot, weak))
+    step = wing.settings.sample
+    time: Floats = step * np.arange(float(int(end / step)))
+    way = 1.0 if motion.end > motion.start else -1.0
+    voltage = np.where(time < wait, float(supply.low_voltage_ratio), 0.0)
+    still: Floats = np.zeros(time.size)
+    course = Course(
+        step, still + motion.end, still, still + way, still + 1.0, still, still, voltage, 0
+    )
+    blind = {
+        "angle_gain": np.asarray(0.0), "locks": np.asarray(0.0), "brakes": np.asarray(0.0),
+        "angle_bias": np.asarray(motion.end - way * FAR),
+    }  # fmt: skip
+    clamped = warm._replace(
+        plant=warm.plant._replace(
+            jammed_from=np.asarray(-1.0), compliance=np.asarray(0.0), lash=np.asarray(0.0)
+        )
+    )
+    models = [slow, warm, clamped]
+    lanes = [
+        Lane(
+            model.plant,
+            wing.controller(model)._replace(
+                **blind, kelvin_max=np.asarray(wing.model.hot_temperature + beyond)
+            ),
+            held=0.0,
+        )
+        for model, beyond in zip(models, (HASTE, OVER, OVER), strict=True)
+    ]
+    return slow, wing.run(lanes, course, models).seen
+
+
+def _why_slower(wing: Wing, slow: MotionModel, at: int, group: int) -> str:
+    """Why the heating of the motion takes longer, with the part that the latent heat has."""
+    supply, plant = wing.problem.assembled.parameters["supply"], slow.plant
+    share = float(np.asarray(wing.values["heated_fraction"])[at])
+    latent = float(np.sum(plant.cell_latent)) * float(np.asarray(plant.count)[group])
+    line = float(supply.low_voltage_ratio) ** float(plant.voltage_power)
+    power = float(np.asarray(plant.heater_power * plant.count)[group]) * line
+    more = latent * (1.0 - share) / power
+    return (
+        f"sizing turns {100 * share:.0f} % of the martensite, that of its operating stress; the "
+        f"load of this course lets all of it turn, {more:.0f} s of the heat, and what the heater "
+        "holds beyond its tube is counted"
+    )
+
+
 OVER, HASTE = 2.0, 200.0  # [K] over the hot temperature: kept to, and not slowed by
 REASONS = {
-    "fold_time": "the mean of the wall is timed with its latent heat on the path of the wing; "
-    "sizing waits for the last cell, with its latent heat over one window",
     "return_time": "sizing lets all cool from one temperature with more of the fittings soaked and "
     "transforms all of the martensite at the smallest stress; the motion follows the load",
     "available_moment": "sizing caps the stress, or takes the wall by another level; "

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -47,11 +47,11 @@ class Motion(NamedTuple):
     in_flight: bool
 
 
-def motion_of(legs: tuple[Leg, ...], records: object, case: str | None) -> Motion | None:
+def motion_of(legs: tuple[Leg, ...], records: Any, case: str | None) -> Motion | None:
     """Legs of a case that the actuator moves; of the first one where none is named."""
-    moves = np.asarray(records.moves) > 0.5  # type: ignore[attr-defined]
-    backwards = np.asarray(records.is_return) > 0.5  # type: ignore[attr-defined]
-    limit = np.asarray(records.time_limit, float)  # type: ignore[attr-defined]
+    moves = np.asarray(records.moves) > 0.5
+    backwards = np.asarray(records.is_return) > 0.5
+    limit = np.asarray(records.time_limit, float)
     ours = [at for at, leg in enumerate(legs) if moves[at] and case in (None, leg.case)]
     if not ours:
         return None
@@ -59,11 +59,11 @@ def motion_of(legs: tuple[Leg, ...], records: object, case: str | None) -> Motio
     back = next(
         (at for at in ours[1:] if backwards[at] and legs[at].case == legs[first].case), None
     )
-    ends = (np.asarray(records.angle_from, float), np.asarray(records.angle_to, float))  # type: ignore[attr-defined]
+    ends = (np.asarray(records.angle_from, float), np.asarray(records.angle_to, float))
     return Motion(
         first, back, float(ends[0][first]), float(ends[1][first]), float(limit[first]),
         float(limit[first if back is None else back]),
-        bool(np.asarray(records.airborne)[first] > 0.5),  # type: ignore[attr-defined]
+        bool(np.asarray(records.airborne)[first] > 0.5),
     )  # fmt: skip
 
 
@@ -72,35 +72,33 @@ def make_command(plan: MotionPlan, motion: Motion, seed: int) -> Command:
     corners, holds = _corners(plan, motion)
     begin, last = 0.0, motion.start
     stages, times, angles = list[Stage](), [0.0], [motion.start]
+    is_ramp = plan.command in RAMPS
     for place, (move, target, hold) in enumerate(corners):
-        way = 1.0 if target >= last else -1.0
+        sense = 1.0 if target >= last else -1.0
         moved = abs(target - last) > 1e-9
         end = begin + move + hold
         name = f"{place + 1}: to {np.degrees(target):.4g} deg"
         if moved or holds:
-            stages.append(Stage(name, last, target, begin, end, way))
+            stages.append(Stage(name, last, target, begin, end, sense))
         times += [begin + move, end]
         angles += [target, target]
         begin, last = end, target
     step = plan.sample
-    time = step * np.arange(1, int(np.ceil(begin / step)) + 1)
-    angle = np.asarray([_at(one, times, angles) for one in time]) if plan.command in RAMPS else None
-    if angle is None:
+    time: Floats = step * np.arange(1.0, np.ceil(begin / step) + 1.0)
+    if is_ramp:
+        wanted: Floats = np.interp(time, times, angles)
+    else:
         index = np.searchsorted([stage.end for stage in stages], time - 1e-9)
-        angle = np.asarray([stage.target for stage in stages])[np.minimum(index, len(stages) - 1)]
-    rate = np.gradient(angle, step) if plan.command in RAMPS else 0.0 * angle
-    rate = np.where(np.abs(rate) < 1e-9, 0.0, rate)
-    way, rests = _ways(angle, rate, motion)
+        wanted = np.asarray([stage.target for stage in stages])[np.minimum(index, len(stages) - 1)]
+    slope = np.gradient(wanted, step) if is_ramp else np.zeros(time.size)
+    speed: Floats = np.where(np.abs(slope) < 1e-9, 0.0, slope)
+    way, rests = _ways(wanted, speed, motion)
     air, mass = _loads(plan, motion, time)
-    course = Course(step, angle, rate, way, rests, air, mass, np.ones(time.size), seed)
+    course = Course(step, wanted, speed, way, rests, air, mass, np.ones(time.size), seed)
     return Command(course, tuple(stages))
 
 
 RAMPS = ("ramp", "reversal", "schedule")
-
-
-def _at(time: float, times: list[float], angles: list[float]) -> float:
-    return float(np.interp(time, times, angles))
 
 
 def _corners(plan: MotionPlan, motion: Motion) -> tuple[list[tuple[float, float, float]], bool]:

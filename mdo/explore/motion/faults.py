@@ -27,6 +27,7 @@ class Fault(NamedTuple):
     name: str
     change: Change
     caution: str
+    both: bool = False  # of both wings alike
 
 
 def _spare(values: Any, value: float) -> Any:
@@ -102,11 +103,12 @@ FAULTS = (
         "angle sensor dead", _controller("angle_gain", 0.0),
         "A dead sensor must stop the heat; end switches must not rely on it.",
     ),
-    Fault("bus at its lowest voltage", _line("low"), "Heating grows as 1/V squared."),
-    Fault("bus at its highest voltage", _line("high"), "Heater flux and sheath at high line."),
+    Fault("bus at its lowest voltage", _line("low"), "Heating grows as 1/V squared.", both=True),
+    Fault("bus at its highest voltage", _line("high"), "Heater flux and sheath at high line.",
+          both=True),
     Fault(
         "supply lost in mid-travel", _from_middle("dead_from"),
-        "Without a lock or brake the wing moves as the tubes cool: uncommanded motion.",
+        "Without a lock or brake the wing moves as the tubes cool: uncommanded motion.", both=True,
     ),
     Fault(
         "panel jams in mid-travel", _from_middle("jammed_from"),
@@ -143,7 +145,7 @@ def run_faults(wing: Wing, command: Command, healthy_time: float) -> list[dict[s
             stage, seen["time"], seen["fold_angle"], seen["heater_power"].sum(axis=-1),
             seen["tube_temperature"].max(axis=-1), seen["heater_temperature"].max(axis=-1),
         )  # fmt: skip
-        apart = float(np.max(np.abs(seen["fold_angle"] - healthy)))
+        apart = 0.0 if fault.both else float(np.max(np.abs(seen["fold_angle"] - healthy)))
         hot = figures["tube_temperature_peak"] > limit
         over = figures["heater_temperature_peak"] > wing.settings.cut_off + HOTTER
         last = float(seen["fold_angle"][-1])

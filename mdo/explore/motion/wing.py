@@ -19,7 +19,7 @@ ANGLE_NOISE, KELVIN_NOISE = np.radians(0.005), 0.1  # hinge resolver; thermocoup
 ANGLE_STEP, KELVIN_STEP = np.radians(0.002), 0.1  # of their converters: judged
 SENSOR_LAG = 1.0  # [s] thermocouple strapped on (0.5 to 5 s, from memory of ASTM E230 practice)
 OVER_HOT = 15.0  # [K] over the hot temperature that the controller may use
-CUT_OFF_MARGIN = 20.0  # [K] below what the heater bears
+CUT_OFF_MARGIN = 20.0  # [K] below what the heater bears, or over what it comes to at high line
 CORNER_GAP = {"nominal": 1.0, "gap conductance +30 %": 1.3, "gap conductance -30 %": 0.7}
 
 
@@ -63,6 +63,14 @@ def _with_lash(plant: Any, plan: MotionPlan) -> Any:
     return plant._replace(lash=np.asarray(plan.lash * float(plant.gear_ratio)))
 
 
+def _rise(model: MotionModel, parameters: Any) -> float:
+    """What a heater is over its tube at full power and high line, and the margin over that [K]."""
+    line = float(parameters["supply"].high_voltage_ratio) ** float(model.plant.voltage_power)
+    more = 1.0 + float(parameters["thermal_assumptions"].heater_tolerance_high)
+    power = float(np.max(np.asarray(model.plant.heater_power))) * line * more
+    return float(power / np.asarray(model.plant.gap)[0]) + CUT_OFF_MARGIN
+
+
 def make_wing(
     problem: DesignProblem, design: dict[str, Any], values: dict[str, Floats], motion: Motion
 ) -> Wing:
@@ -76,7 +84,8 @@ def make_wing(
     settings = Settings(
         sample=plan.sample, sensor_lag=SENSOR_LAG, angle_noise=ANGLE_NOISE, angle_step=ANGLE_STEP,
         kelvin_noise=KELVIN_NOISE, kelvin_step=KELVIN_STEP, caution=plan.caution,
-        cut_off=borne - CUT_OFF_MARGIN, locks=1.0 if plan.hold_by == "lock" else 0.0,
+        cut_off=min(borne - CUT_OFF_MARGIN, kelvin_max + _rise(model, parameters)),
+        locks=1.0 if plan.hold_by == "lock" else 0.0,
         brakes=1.0 if plan.hold_by == "brake" else 0.0,
         lock_low=min(motion.start, motion.end), lock_high=max(motion.start, motion.end),
     )  # fmt: skip

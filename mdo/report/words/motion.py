@@ -36,8 +36,8 @@ def motion_sentences(exploration: Exploration) -> Iterator[str]:
         yield (
             f"Gains by the rule: temperature loop {facts['temperature_time']:.3g} s, position loop "
             f"{facts['position_time']:.3g} s. Least margins {facts['gain_margin']:.3g} dB and "
-            f"{facts['phase_margin']:.3g} deg over {len(loops)} states on both branches and between "
-            f"them; {facts['loop_states_short']:.0f} of them keep less than 6 dB or 30 deg."
+            f"{facts['phase_margin']:.3g} deg over {len(loops)} states on both branches and "
+            f"between them; {facts['loop_states_short']:.0f} of them keep less than 6 dB or 30 deg."
         )
     if facts["loop_states_short"]:
         yield (

@@ -1,0 +1,185 @@
+"""Figures of the fold in time: histories, path in temperature, angle and torque, the wing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+import plotly.graph_objects as go
+from plotly.subplots import make_subplots
+
+from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, quiet
+
+ZERO = 273.15
+FRAMES = 80  # of the folding wing
+COLDEST, HOTTEST = 20.0, 220.0  # [degC] of the colours of a tube
+SIDES = {"up": (RUST, "solid"), "down": (BLUE, "dash")}
+SHADES = ("rgba(138,143,152,0.20)", "rgba(138,143,152,0.07)")
+
+
+def _short(values: object) -> list[float]:
+    return [float(f"{value:.5g}") for value in np.asarray(values, float)]
+
+
+def sides_of(course: pd.DataFrame) -> list[str]:
+    """Sets that a course has, up and down."""
+    return [side for side in SIDES if f"tube_temperature.{side}" in course]
+
+
+def history_figure(course: pd.DataFrame, stages: pd.DataFrame) -> go.Figure:
+    """Angle, temperatures and power over time, commands shaded by turns."""
+    rows = ("fold angle (deg)", "temperature (°C)", "power of a wing (W)")
+    result = make_subplots(rows=3, cols=1, shared_xaxes=True, vertical_spacing=0.045)
+    time = _short(course["time"])
+
+    def add(row: int, values: object, name: str, colour: str, dash: str = "solid") -> None:
+        result.add_scatter(
+            x=time, y=_short(values), name=name, mode="lines", row=row, col=1,
+            line={"color": colour, "dash": dash, "width": 1.8},
+            hovertemplate="%{y:.4g} at %{x:.5g} s<extra>" + name + "</extra>",
+        )  # fmt: skip
+
+    add(1, np.degrees(course["commanded_angle"]), "commanded", GREY, "dot")
+    add(1, np.degrees(course["fold_angle"]), "fold angle", GREEN)
+    for side in sides_of(course):
+        colour, dash = SIDES[side]
+        add(2, course[f"tube_temperature.{side}"] - ZERO, f"tubes, {side} set", colour, dash)
+        add(2, course[f"heater_temperature.{side}"] - ZERO, f"heaters, {side} set", AMBER, dash)
+        add(3, course[f"heater_power.{side}"], f"power, {side} set", colour, dash)
+    add(2, course["bay_temperature"] - ZERO, "bay", GREY, "dot")
+    for place, stage in enumerate(stages.itertuples()):
+        result.add_vrect(
+            x0=stage.begin, x1=stage.end, fillcolor=SHADES[place % 2], line_width=0, layer="below"
+        )
+    quiet(result, height=640, showlegend=True, margin={"l": 64, "t": 64, "b": 48})
+    for row, title in enumerate(rows, 1):
+        result.update_yaxes(title_text=title, row=row, col=1, fixedrange=True, zeroline=False)
+        result.update_xaxes(showgrid=True, fixedrange=True, zeroline=False, row=row, col=1)
+    result.update_xaxes(title_text="time (s)", row=3, col=1)
+    return result
+
+
+def loop_figure(course: pd.DataFrame, branches: pd.DataFrame) -> go.Figure:
+    """Hysteresis: fold angle over tube temperature, with the branches that the controller knows."""
+    result = go.Figure()
+    for side in sides_of(course):
+        colour, _ = SIDES[side]
+        reached = branches[f"missed.{side}"] < 1e-3
+        for kind, dash in (("heating", "dash"), ("cooling", "dot")):
+            part = branches[reached]
+            result.add_scatter(
+                x=_short(part[f"kelvin_{kind}.{side}"] - ZERO),
+                y=_short(np.degrees(part["fold_angle"])), mode="lines",
+                name=f"{side} set, {kind} branch", line={"color": GREY, "dash": dash, "width": 1.4},
+                hoverinfo="skip",
+            )  # fmt: skip
+        result.add_scatter(
+            x=_short(course[f"tube_temperature.{side}"] - ZERO),
+            y=_short(np.degrees(course["fold_angle"])), mode="lines", name=f"path, {side} set",
+            line={"color": colour, "width": 2}, customdata=_short(course["time"]),
+            hovertemplate="%{y:.4g} deg at %{x:.4g} °C, %{customdata} s<extra></extra>",
+        )  # fmt: skip
+    return quiet(
+        result, height=430, showlegend=True, margin={"l": 64, "t": 64},
+        x={"title": {"text": "temperature of the tubes (°C)"}, "zeroline": False},
+        y={"title": {"text": "fold angle (deg)"}, "zeroline": False},
+    )  # fmt: skip
+
+
+def torque_figure(course: pd.DataFrame) -> go.Figure:
+    """Moment of the tubes at the hinge over the fold angle, coloured by their temperature."""
+    result = go.Figure()
+    angle = _short(np.degrees(course["fold_angle"]))
+    for place, side in enumerate(sides_of(course)):
+        result.add_scatter(
+            x=angle, y=_short(course[f"torque.{side}"]), mode="markers", name=f"tubes, {side} set",
+            marker={"size": 5, "color": _short(course[f"tube_temperature.{side}"] - ZERO),
+                    "colorscale": "Bluered", "showscale": place == 0,
+                    "symbol": ("circle", "diamond")[place % 2],
+                    "colorbar": {"title": {"text": "°C"}, "thickness": 10}},
+            hovertemplate="%{y:.4g} N·m at %{x:.4g} deg, %{marker.color:.4g} °C<extra></extra>",
+        )  # fmt: skip
+    result.add_scatter(
+        x=angle, y=_short(-course["load_moment"]), mode="lines", name="held against the load",
+        line={"color": GREY, "dash": "dash", "width": 1.6}, hoverinfo="skip",
+    )  # fmt: skip
+    return quiet(
+        result, height=430, showlegend=True, margin={"l": 64, "t": 64, "r": 60},
+        x={"title": {"text": "fold angle (deg)"}, "zeroline": False},
+        y={"title": {"text": "moment at the hinge, up positive (N·m)"}, "zeroline": True},
+    )  # fmt: skip
+
+
+def wing_figure(course: pd.DataFrame) -> go.Figure:
+    """Front view of the folding wing, to be played; the hinge is coloured by its tubes."""
+    picked = np.unique(np.linspace(0, len(course) - 1, FRAMES).astype(int))
+    part = course.iloc[picked]
+    tubes = part[[f"tube_temperature.{side}" for side in sides_of(course)]].max(axis=1) - ZERO
+    power = part[[f"heater_power.{side}" for side in sides_of(course)]].sum(axis=1)
+
+    def traces(angle: float, kelvin: float, watts: float, time: float) -> list[go.Scatter]:
+        x, y = float(np.cos(angle)), float(np.sin(angle))
+        said = f"{time:.0f} s, {np.degrees(angle):.1f} deg, {kelvin:.0f} °C, {watts:.0f} W"
+        return [
+            go.Scatter(x=_short([-1.2, 0.0]), y=[0.0, 0.0], mode="lines",
+                       line={"color": GREY, "width": 12}, hoverinfo="skip"),
+            go.Scatter(x=_short([0.0, x]), y=_short([0.0, y]), mode="lines",
+                       line={"color": GREEN, "width": 9}, hoverinfo="skip"),
+            go.Scatter(x=[0.0], y=[0.0], mode="markers+text", text=[said],
+                       textposition="bottom left", hoverinfo="skip",
+                       marker={"size": 24, "color": [float(kelvin)], "cmin": COLDEST,
+                               "cmax": HOTTEST, "colorscale": "Bluered", "showscale": True,
+                               "colorbar": {"title": {"text": "tubes, °C"}, "thickness": 10}}),
+        ]  # fmt: skip
+
+    each = list(zip(part["fold_angle"], tubes, power, part["time"], strict=True))
+    low = min(-0.25, float(np.sin(part["fold_angle"].min())) - 0.15)
+    high = max(0.25, float(np.sin(part["fold_angle"].max())) + 0.15)
+    frames = [go.Frame(data=traces(*one), name=str(place)) for place, one in enumerate(each)]
+    result = go.Figure(data=traces(*each[0]), frames=frames)
+    quiet(
+        result, height=470, margin={"l": 20, "r": 20, "t": 10, "b": 90},
+        x={"range": [-1.3, 1.2], "visible": False, "constrain": "domain"},
+        y={"range": [low, high], "visible": False, "scaleanchor": "x"},
+    )  # fmt: skip
+    result.update_layout(
+        updatemenus=[_player()],
+        sliders=[{
+            "active": 0, "x": 0.16, "len": 0.8, "y": 0.0, "pad": {"t": 30},
+            "currentvalue": {"prefix": "time ", "suffix": " s"},
+            "steps": [
+                {"label": f"{time:.0f}", "method": "animate",
+                 "args": [[str(place)], {"mode": "immediate", "frame": {"duration": 0}}]}
+                for place, time in enumerate(part["time"])
+            ],
+        }],
+    )  # fmt: skip
+    return result
+
+
+def _player() -> dict[str, object]:
+    """Buttons that play the frames and stop them."""
+    play = {"frame": {"duration": 90, "redraw": False}, "fromcurrent": True, "mode": "immediate"}
+    stop = {"frame": {"duration": 0}, "mode": "immediate"}
+    return {
+        "type": "buttons", "x": 0.0, "y": 0.0, "xanchor": "left", "yanchor": "top",
+        "pad": {"t": 40},
+        "buttons": [
+            {"label": "Play", "method": "animate", "args": [None, play]},
+            {"label": "Stop", "method": "animate", "args": [[None], stop]},
+        ],
+    }  # fmt: skip
+
+
+def spread_figure(units: pd.DataFrame, shown: Sequence[tuple[str, str, float]]) -> go.Figure:
+    """Histograms of figures over the units of one stage."""
+    result = make_subplots(rows=1, cols=len(shown), horizontal_spacing=0.06)
+    for place, (name, title, factor) in enumerate(shown, 1):
+        values = units[name].dropna() * factor
+        result.add_histogram(x=_short(values), nbinsx=24, marker_color=BLUE, row=1, col=place)
+        result.update_xaxes(title_text=title, row=1, col=place, fixedrange=True)
+        result.update_yaxes(row=1, col=place, fixedrange=True)
+    quiet(result, height=270, margin={"l": 40, "t": 12})
+    result.update_yaxes(title_text="units", row=1, col=1)
+    return result
