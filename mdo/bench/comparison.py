@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
+from scipy.optimize import lsq_linear
 
 from mdo.bench.log_cells import Numbers
 from mdo.bench.metrics import Agreement, agreement
@@ -17,6 +18,7 @@ EXPLAINS = 0.1  # of what is left, that one more cause has to explain to be name
 NEAR = (
     0.98  # of the most that a cause explains, from which an input goes before a sensor; judgement
 )
+RANGES_MAX = 2.0  # half ranges, by which an input may be shifted to explain something; judgement
 CAUSES_MAX = 3
 ALONE = 1e-8  # square of what is left of a cause beside others, below which it is one of them
 NOISE_WIDTH = 1.96  # standard deviations of the sensor on either side of a band
@@ -119,19 +121,26 @@ def explain(replay: Replay, residual: Numbers, predicted: Numbers) -> tuple[Caus
     columns = [np.where(there, column * weight, 0.0).ravel() for column in columns]
     sizes = [max(float(np.linalg.norm(column)), 1e-300) for column in columns]
     columns = [column / size for column, size in zip(columns, sizes, strict=True)]
+    shifts_max = [RANGES_MAX * one.spread for one in replay.parameters]
+    shifts_max += [np.inf] * (len(columns) - len(shifts_max))
+    bounds: Numbers = np.array(shifts_max) * np.array(sizes)
     total = float(target @ target)
     taken: list[int] = []
     causes: tuple[Cause, ...] = ()
     left = target
     while total > 0.0 and len(taken) < CAUSES_MAX:
-        gains = [_gain(column, left, [columns[n] for n in taken]) for column in columns]
+        beside = [columns[n] for n in taken]
+        gains = [
+            _gain(column, left, beside, most) for column, most in zip(columns, bounds, strict=True)
+        ]
         near = np.flatnonzero(np.asarray(gains) >= NEAR * max(gains))
         best = int(min(near, key=lambda n: (names[n][0] != PARAMETER, -gains[n])))
         if gains[best] < EXPLAINS * total:
             break
         taken.append(best)
         basis = np.stack([columns[n] for n in taken], axis=1)
-        parts = np.linalg.lstsq(basis, target, rcond=None)[0]
+        limits = bounds[taken]
+        parts = lsq_linear(basis, target, (-limits, limits)).x
         left = target - basis @ parts
         shifts = [part / sizes[n] for part, n in zip(parts, taken, strict=True)]
         explained = 1.0 - float(left @ left) / total
@@ -160,13 +169,14 @@ def _candidates(replay: Replay, predicted: Numbers) -> tuple[list[tuple[str, str
     return names, effects
 
 
-def _gain(column: Numbers, left: Numbers, taken: Sequence[Numbers]) -> float:
-    """Squares that one more column explains beside others."""
+def _gain(column: Numbers, left: Numbers, taken: Sequence[Numbers], most: float) -> float:
+    """Squares that one more column explains beside others, its shift within a bound."""
     if taken:
         basis = np.stack(taken, axis=1)
         column = column - basis @ np.linalg.lstsq(basis, column, rcond=None)[0]
     size = float(column @ column)
-    return float((column @ left) ** 2 / size) if size > ALONE else 0.0
+    shift = float(np.clip((column @ left) / max(size, ALONE), -most, most))
+    return shift * (2.0 * float(column @ left) - shift * size)
 
 
 def _ranges(replay: Replay, cause: Cause, shift: float) -> float:

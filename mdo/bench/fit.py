@@ -25,6 +25,8 @@ _ENDS_STEPS = 8  # of the search for the end of an interval
 _ENDS_CLOSE = 0.01  # relative miss of the root of the threshold where it ends
 _NOTHING = 1e-8  # what is known of a parameter that the log says nothing about, in half ranges
 _FOLLOWS = 0.1  # correlation of neighbours up to which residuals count as independent
+_WHOLE = {"xtol": 1e-9, "ftol": 1e-10, "gtol": 1e-10, "max_nfev": 100}
+_ROUGH = {"xtol": 1e-5, "ftol": 1e-7, "gtol": 1e-8, "max_nfev": 15}  # costs to 1 % of a limit
 Say = Callable[[str], None]
 
 
@@ -168,11 +170,11 @@ class _Problem:
 
     def slopes(self, u: Numbers) -> Numbers:
         """Exact derivatives of the residuals."""
-        slopes = self._replay.slopes(self.values(u))[:, :, self._places]
+        slopes = self._replay.slopes(self.values(u), of=self._places)
         return np.asarray((slopes * self._spreads / self.noise[:, None, None])[self.kept])
 
     def solve(self, u: Numbers, fixed: int | None = None) -> OptimizeResult:
-        """Least squares from a point, all parameters or all but one."""
+        """Least squares from a point, all parameters or all but one; then only to the interval."""
         free = np.array([n for n in range(len(u)) if n != fixed], dtype=int)
         if not len(free):
             cost = 0.5 * float(np.sum(self.residuals(u) ** 2))
@@ -191,10 +193,7 @@ class _Problem:
             lambda part: self.slopes(whole(part))[:, free],
             (low, high),
             x_scale="jac",
-            xtol=1e-10,
-            ftol=1e-12,
-            gtol=1e-10,
-            max_nfev=200,
+            **(_WHOLE if fixed is None else _ROUGH),
         )
         found.x = whole(found.x)
         return found

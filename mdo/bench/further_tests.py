@@ -37,7 +37,7 @@ def further_tests(
     Derivatives (R, F) by the name of the test.
     """
     names = [one.parameter.name for one in fit.fitted]
-    places = [[one.name for one in replay.parameters].index(name) for name in names]
+    places = np.array([[one.name for one in replay.parameters].index(name) for name in names])
     driven, tubes = replay.inputs
     half = driven.plant._replace(load_steady=0.5 * driven.plant.load_steady)
     others = {
@@ -46,7 +46,7 @@ def further_tests(
     }
     found = {}
     for title, inputs in others.items():
-        slopes = replay.slopes(fit.values, inputs, tubes)[:, :, places] * replay.spreads[places]
+        slopes = replay.slopes(fit.values, inputs, tubes, of=places) * replay.spreads[places]
         found[title] = (slopes / replay.scale[:, None, None]).reshape(-1, len(places))
     found["the same log once more"] = fit.slopes / fit.widened
     shear = stress_max * np.arange(1, LEVELS + 1) / LEVELS

@@ -14,8 +14,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.bench.log_cells import Cells, Fault, Numbers, read_cells
+from mdo.bench.log_cells import Cells, Fault, Numbers
 from mdo.bench.log_columns import CHANNELS, INPUTS, MANY, OUTPUTS, Column, read_columns
+from mdo.bench.log_file import read_cells
 from mdo.results.files import fingerprint
 from mdo.study.reader import StudyError
 from mdo.study.text import clipped

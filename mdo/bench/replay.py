@@ -13,6 +13,7 @@ from typing import Any, NamedTuple
 
 import jax
 import numpy as np
+from numpy.typing import NDArray
 
 from mdo.bench.log import Log
 from mdo.bench.log_cells import Numbers
@@ -89,7 +90,14 @@ class Replay:
 
         whole = None if identity is None else f"{identity} {' '.join(labels)}"
         self._stacked = kept(stacked, whole)
-        self._slopes = kept(jax.jacfwd(stacked), None if whole is None else f"{whole} slopes")
+
+        def along(values: Any, inputs: Any, ways: Any) -> Any:
+            def one(way: Any) -> Any:
+                return jax.jvp(lambda at: stacked(at, inputs), (values,), (way,))[1]
+
+            return jax.numpy.moveaxis(jax.vmap(one)(ways), 0, -1)
+
+        self._along = kept(along, None if whole is None else f"{whole} slopes")
 
     def beside(self, log: Log) -> Replay:
         """The same prediction beside another log of the same times, inputs and channels."""
@@ -112,9 +120,14 @@ class Replay:
         """Series at values of the parameters, (S, N)."""
         return self._at_samples(self._stacked(values, self.inputs))
 
-    def slopes(self, values: Numbers, *inputs: Any) -> Numbers:
-        """Exact derivatives of the series by the parameters, (S, N, P); under other inputs too."""
-        return self._at_samples(self._slopes(values, inputs or self.inputs))
+    def slopes(self, values: Numbers, *inputs: Any, of: NDArray[np.intp] | None = None) -> Numbers:
+        """Exact derivatives of the series by some parameters (all if None), (S, N, P).
+
+        Under other inputs where they are given.
+        """
+        ways = np.eye(len(self.parameters))
+        ways = ways if of is None else ways[of]
+        return self._at_samples(self._along(values, inputs or self.inputs, ways))
 
     def _at_samples(self, series: Any) -> Numbers:
         """Series (S, T, ...) at the samples of the log, straight between times."""

@@ -21,7 +21,7 @@ def add_bench_verb(verb: Any, units: argparse.ArgumentParser) -> None:
         "result",
         metavar="RESULT",
         type=Path,
-        help="folder of the result of a motion, such as results/STUDY/motion",
+        help="folder of a result with its motion beside it, such as results/STUDY/motion",
     )
     bench.add_argument(
         "log",

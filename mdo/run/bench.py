@@ -27,18 +27,20 @@ from mdo.report.pages.log_page import log_page
 from mdo.report.words.bench_log import coupon_lines, verdict_lines
 from mdo.results.columns import columns_table
 from mdo.results.files import StoreError, clear_errors
+from mdo.results.manifest import TOOL, read_manifest
 from mdo.results.opening import expecting_our_own, open_result, write_output
 from mdo.results.store import ResultStore
 from mdo.results.stored import StoredResult
 from mdo.run.analyses import COLUMNS, REPORT, SUMMARIES
-from mdo.run.rebuild import stored_appraisal
+from mdo.run.rebuild import BENCH, stored_appraisal
 from mdo.study.assemble import alloy_card
 from mdo.study.reader import StudyError
 
 if TYPE_CHECKING:
     import pandas as pd
 
-ANALYSIS, MOTION = "bench", "motion"
+MOTION = "motion"
+SIZED = ("optimum", "defence", "evaluate")  # results that hold a design
 UNIT = 0.4  # of half a range, by which a made unit differs at most; judgement
 Say = Callable[[str], None]
 
@@ -76,9 +78,8 @@ def compare_log(
     StudyError, StoreError
         If the log cannot be used, the result has no motion or is of another study.
     """
-    result = open_result(folder)
     log = None if log_file is None else read_log(log_file)
-    _check_fits(result, log)
+    result = _sized(open_result(folder), log)
     with tempfile.TemporaryDirectory() as aside, expecting_our_own(result.folder):
         appraisal = stored_appraisal(result, Path(aside))
     say("Virtual coupon tests")
@@ -113,8 +114,7 @@ def make_log(folder: Path, file: Path, *, seed: int = 0) -> None:
     StudyError, StoreError
         If the result has no motion, or a file cannot be written.
     """
-    result = open_result(folder)
-    _check_fits(result, None)
+    result = _sized(open_result(folder), None)
     if file.suffix.lower() != ".csv":
         raise StudyError([f"{file}: got ending {file.suffix!r}, expected .csv"])
     with tempfile.TemporaryDirectory() as aside, expecting_our_own(result.folder):
@@ -135,20 +135,39 @@ def make_log(folder: Path, file: Path, *, seed: int = 0) -> None:
         write_log(log._replace(study=inputs.study, case=inputs.case), file, remarks)
 
 
-def _check_fits(result: StoredResult, log: Log | None) -> None:
-    """Refuse a result that has no motion, or is not of the study that the log names."""
-    manifest = result.manifest
-    again = f"run 'fold-mdo run STUDY --analysis {MOTION}' and name its result"
-    if manifest.analysis != MOTION:
+def _sized(result: StoredResult, log: Log | None) -> StoredResult:
+    """Result of the design whose motion a result is, or that has one of the same study beside it.
+
+    Raises
+    ------
+    StoreError
+        If there is no motion, or the log is of another study; it says what to run.
+    """
+    study, place = result.manifest.study, result.folder.parent
+    again = f"run '{TOOL} run STUDY --analysis optimum --analysis {MOTION}'"
+    if log is not None and log.study and log.study != study:
         raise StoreError(
-            f"{result.folder}: result of '{manifest.analysis}', expected that of '{MOTION}': "
-            f"{again}"
+            f"{result.folder}: result of study '{study}', but {log.name} is of '{log.study}' "
+            f"(log.study), expected the same: name its result ({again}), or mend log.study"
         )
-    if log is not None and log.study and log.study != manifest.study:
+    kind = result.manifest.analysis
+    wanted = SIZED if kind == MOTION else (MOTION,)
+    found = [one for name in wanted if (one := _beside(place / name, result)) is not None]
+    if kind not in {MOTION, *SIZED} or not found:
+        what = f"no result of '{' or '.join(wanted)}' of the same study is beside it"
         raise StoreError(
-            f"{result.folder}: result of study '{manifest.study}', but {log.name} is of "
-            f"'{log.study}' (log.study), expected the same: {again}, or mend log.study"
+            f"{result.folder}: result of '{kind}', {what}, expected both a design and its motion: "
+            f"{again} and name the result"
         )
+    return found[0] if kind == MOTION else result
+
+
+def _beside(place: Path, result: StoredResult) -> StoredResult | None:
+    """Finished result of the same study, if there is one."""
+    known = read_manifest(place)
+    if known is None or not known.complete or known.study_text != result.manifest.study_text:
+        return None
+    return StoredResult(place, known)
 
 
 def _coupon(appraisal: Appraisal) -> tuple[Any, float, float]:
@@ -191,10 +210,9 @@ def _written(
         "\n".join([result.manifest.study_hash, digest, *names]).encode()
     ).hexdigest()
     store = ResultStore(result.folder.parent.parent, result.manifest.study)
-    writer = store.begin(ANALYSIS, study.text, key, study.seed)
+    writer = store.begin(BENCH, study.text, key, study.seed)
     if writer is None:  # the same log was set beside the same result before
-        return store.place(ANALYSIS)
-    about = f"{study.name}: " + ("virtual coupon tests" if log is None else f"log {log.name}")
+        return store.place(BENCH)
     logged = log is not None
     texts = {
         file: "\n".join(verdict_lines(tables, kind) if logged else coupon_lines(tables, kind))
@@ -203,7 +221,7 @@ def _written(
     with writer:
         for name, frame in {**tables, COLUMNS: columns_table(tables)}.items():
             writer.table(name, frame)
-        writer.text(REPORT, log_page(study.title or study.name, about, tables))
+        writer.text(REPORT, log_page(result.study, tables))
         for name, text in texts.items():
             writer.text(name, text)
         agrees = tables["bench_agreement"]["agrees"] if logged else []

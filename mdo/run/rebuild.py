@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 from mdo.defend.record import read_record
 from mdo.optimise.appraisal import Appraisal
 from mdo.report import render_report
+from mdo.report.pages.log_page import log_page
 from mdo.report.pages.order_sheet import TABLE, order_sheet_markdown
 from mdo.results.files import Lock, StoreError, write_whole
 from mdo.results.opening import (
@@ -35,6 +36,8 @@ from mdo.study.reader import StudyError
 
 if TYPE_CHECKING:
     import pandas as pd
+
+BENCH = "bench"  # what a log set beside a result is kept as
 
 
 @dataclass(frozen=True)
@@ -74,8 +77,12 @@ def _made_again(result: StoredResult, aside: Path) -> dict[str, bytes]:
         check_version(result)
         check_unchanged(result, [*SUMMARIES.values(), *_parquet(result)])
         return {REPORT: stored_page(result).encode()}
-    appraisal = stored_appraisal(result, aside)
     tables = {name: result.table(name) for name in result.tables}
+    if result.manifest.analysis == BENCH:
+        check_version(result)
+        check_unchanged(result, _parquet(result))
+        return {REPORT: log_page(result.study, tables).encode()}
+    appraisal = stored_appraisal(result, aside)
     page = render_report(appraisal, page_tables(tables), versions=result.manifest.versions)
     return {REPORT: page.encode(), ORDER_SHEET: order_sheet_markdown(tables).encode()}
 

@@ -33,15 +33,19 @@ TITLES = {
 Tables = Mapping[str, pd.DataFrame]
 
 
-def log_page(title: str, about: str, tables: Tables) -> str:
+def log_page(study: Mapping[str, Any], tables: Tables) -> str:
     """Return the page of a log, or of virtual coupon tests alone.
 
     Parameters
     ----------
-    title : of the study
-    about : what the page is on, in one line
+    study : content of the study
     tables : of the result, by name, SI
     """
+    head = study["study"]
+    about = f"{head['name']}: virtual coupon tests"
+    if "bench_log" in tables:
+        about = f"{head['name']}: log {tables['bench_log'].set_index('fact').loc['log', 'text']}"
+    title = head.get("title") or head["name"]
     parts = []
     if "bench_agreement" in tables:
         sections = [_verdict(tables), _channels(tables), _causes(tables)]
