@@ -282,7 +282,8 @@ def assurance_tables() -> Tables:
     inputs = pd.DataFrame([
         {"input": name, "title": title, "unit": "1", "value": 1.0, "low": 0.8, "high": 1.3,
          "probability": 0.9, "spent": 1.0 / (place + 1), "slope": 2.0 / (place + 1),
-         "saved": 0.5 if place == 0 else math.nan} for place, (name, title) in enumerate(INPUTS)
+         "saved": 0.5 if place == 0 else math.nan, "measure": "a stress", "kind": "test"}
+        for place, (name, title) in enumerate(INPUTS)
     ])  # fmt: skip
     axes = pd.DataFrame([one._asdict() for one in AXES[:2]]).rename(columns={"name": "axis"})
     levels = [np.linspace(one.low, one.high, 3) for one in AXES[:2]]

@@ -5,14 +5,18 @@ from __future__ import annotations
 import json
 import re
 from functools import lru_cache
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
 import pytest
 
+from mdo.explore.assurance.assurance import AssuranceFacts
+from mdo.explore.exploration import Exploration
 from mdo.report import render_exploration
 from mdo.report.pages.exploration_page import status_counts
 from mdo.report.words.exploration_columns import safe, short, thinned, thinned_words
+from mdo.report.words.explorations import sentences
 
 from . import exploration_tables as invented
 from .outline import LIMIT, outline_of, own
@@ -164,3 +168,15 @@ def test_large_maps_stay_under_the_limit():
         page = page_of("map", tables=tables)
         assert len(page.encode()) < LIMIT
         assert "are shown here" in words(page) or "the page holds" in words(page).lower()
+
+
+def test_a_probability_that_is_not_reached_is_said_beside_those_that_are():
+    study = SimpleNamespace(fidelity=SimpleNamespace(optimise="strip, uniform, balance"))
+    facts = AssuranceFacts(2, "triangular", 64, 64, 9.0, 0.9, 1)
+    found = Exploration(
+        "assurance", SimpleNamespace(study=study), invented.assurance_tables(), {}, facts
+    )
+    said = " ".join(sentences(found))
+    assert "Probability 90.0 %: 11 kg, +2 kg; in 64 samples of another seed 89.0 % hold" in said
+    assert "Probability 99.0 %: not reached. Reached 97.1% of the samples" in said
+    assert "no evidence of reliability" in said

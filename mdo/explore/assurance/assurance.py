@@ -17,6 +17,7 @@ import numpy as np
 
 from mdo.arrays import Floats
 from mdo.defend.drawn_inputs import wilson
+from mdo.defend.sensitivity.laboratory_methods import method_of
 from mdo.explore.assurance.judged import judged_inputs
 from mdo.explore.assurance.worker import CERTAIN, CONFIRM, SIZE, TRY
 from mdo.explore.exploration import Exploration, Say, refuse
@@ -259,6 +260,7 @@ def _inputs(setting: Setting, row: Any, measured: dict[int, float]) -> pd.DataFr
             "low": one.low, "high": one.high, "probability": row["share"], "spent": spent[n],
             "slope": slopes[n],
             "saved": float(row["mass"]) - measured[n] if n in measured else np.nan,
+            "measure": (method := method_of(one.field)).measure, "kind": method.kind,
         }
         for n, one in enumerate(setting.inputs)
     ]  # fmt: skip

@@ -224,7 +224,7 @@ class Local:
             worst = self.quantile(z)
         else:
             worst = float((self.moved(z) / self.deviation).min(initial=CLOSE))
-        return max(0.0, -worst, -float(self.settled_rows(z).min(initial=0.0)))
+        return max(0.0, -worst, -STIFF * float(self.settled_rows(z).min(initial=0.0)))
 
     def violation_of(self, rows: Floats) -> float:
         """The same of evaluated rows of all samples."""
@@ -234,7 +234,7 @@ class Local:
 def violation_of(rows: Floats, deviation: Floats, share: float, ordered: Floats) -> float:
     """Violation of rows of all samples, as :meth:`Local.violation`."""
     varies: Booleans = deviation > STILL
-    settled = float(rows[:, ~varies].min(initial=np.inf))
+    settled = STIFF * float(rows[:, ~varies].min(initial=np.inf))
     if not varies.any():
         return max(0.0, -settled)
     if share < 1.0:

@@ -22,7 +22,7 @@ ROUNDS = 16
 RADIUS, LEAST_RADIUS = 0.5, 1e-4
 GOOD, POOR = 0.75, 0.1  # share of the promise from which the box grows; below which it is no step
 DONE = 2e-5  # promise, of the objective, below which the design is the best
-HOLDS = 1e-3  # violation in deviations that counts as none
+HOLDS = 5e-3  # violation in deviations that counts as none: at most 0.2 points of a share
 STUCK, STILL_FAR = 3, 0.95  # steps in a row that leave this share of a violation: not to be had
 WEIGHT, LEAST_WEIGHT = 2.0, 0.02  # of a violation, over its price; and where it has none
 
@@ -95,7 +95,7 @@ def size_for(
             if radius <= LEAST_RADIUS:
                 break
             continue
-        stuck = stuck + 1 if here > HOLDS and after > STILL_FAR * here else 0
+        stuck = stuck + 1 if here > 10.0 * HOLDS and after > STILL_FAR * here else 0
         if gain > GOOD * promise and reached > 0.9 * radius:
             radius *= 2.0
         z, rows = step.z, ahead

@@ -12,7 +12,7 @@ from mdo.arrays import Booleans, Floats, Indices
 from mdo.explore.assurance.judged import drawn_steps, judged_inputs
 from mdo.explore.assurance.local import Sampled
 from mdo.explore.assurance.quantile import deviations, order_weights, worst_of
-from mdo.explore.assurance.sizing import HOLDS, Sized, size_for
+from mdo.explore.assurance.sizing import Sized, size_for
 from mdo.explore.assurance.study_samples import StudySamples
 from mdo.optimise.axes import ParametricProblem
 from mdo.optimise.optimum import FEASIBLE
@@ -26,6 +26,7 @@ CARRIES = 0.02  # weight in the quantile from which a row has slopes of its own
 STILL = 1e-12  # slope below which no variable moves a row
 CONFIRM = 1  # added to the seed of the study: samples that confirm
 CERTAIN = 1.0
+ROUGHLY = 1e-3  # of a row: what counts as failing, and as varying, where shares are told
 
 
 class Ready(NamedTuple):
@@ -145,7 +146,7 @@ def _columns(ready: Ready, sized: Sized | None, share: float) -> Columns:
         own = rows[:, groups == group].min(axis=1)
         line[f"margin.{group}"] = float(nominal.rows[groups == group].min())
         line[f"deviation.{group}"] = float(own.std())
-        line[f"fails.{group}"] = float((own < -HOLDS).mean())
+        line[f"fails.{group}"] = float((own < -ROUGHLY).mean())
     spent = np.full(len(study.inputs), np.nan)
     if sized is not None and sized.holds and share < CERTAIN:
         spent = mass_spent(ready, sized, share)
@@ -161,7 +162,7 @@ def mass_spent(ready: Ready, sized: Sized, share: float) -> Floats:
     where the samples are in which it does. Slopes are exact.
     """
     deviation = deviations(sized.rows)
-    varies = np.flatnonzero(deviation > HOLDS)
+    varies = np.flatnonzero(deviation > ROUGHLY)
     ordered = order_weights(len(sized.rows), 1.0 - share)
     worst = worst_of(sized.rows[:, varies], deviation[varies], ordered)
     spent = np.zeros(len(ready.study.inputs))
