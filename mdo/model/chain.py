@@ -175,12 +175,7 @@ class Chain:
         rows = jnp.concatenate([jnp.ravel(values[name]) for name in self.row_names])
         return rows, tuple(values[name] for name in names)
 
-    def compiled(
-        self,
-        what: str,
-        function: Callable[..., Any],
-        options: Options = None,
-    ) -> Any:
+    def compiled(self, what: str, function: Callable[..., Any], options: Options = None) -> Any:
         """Compile a function of this chain, its trace kept (see :func:`mdo.model.kept.kept`).
 
         Parameters

@@ -350,9 +350,7 @@ def test_heat_capacity_of_the_hardware_is_that_of_the_reference():
     density = float(ALLOY.density) / 6450.0
     for heater, added, tolerance in ((1.0, 48.9, 0.05), (0.0, 4.98, 0.01)):
         part = hardware(
-            choices=choices(heater=heater),
-            fitting_mass_per_tube=none,
-            thermal_assumptions=quiet,
+            choices=choices(heater=heater), fitting_mass_per_tube=none, thermal_assumptions=quiet
         )
         assert part.capacity_heating[0] - bare * density == pytest.approx(added, abs=tolerance)
 

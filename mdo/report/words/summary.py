@@ -22,11 +22,7 @@ from mdo.defend.tables.design import (
 from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.legs import driving_point, times_table
 from mdo.defend.tables.never import NEVER
-from mdo.defend.tables.requirements import (
-    REQUIRED,
-    RequirementLine,
-    requirement_lines,
-)
+from mdo.defend.tables.requirements import REQUIRED, RequirementLine, requirement_lines
 from mdo.defend.verdict import INFEASIBLE, judge
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.optimum import Optimum
