@@ -190,9 +190,7 @@ def test_more_tubes_carry_more_and_weigh_more(case, factor):
 def test_both_sides_of_a_mirrored_design_swap_what_does_not_depend_on_the_load(case):
     # the two sets share the tube: with the same stress, power and count they are the same
     same = changed(
-        tube_count=[5.0, 5.0],
-        operating_stress=[1.05e8, 1.05e8],
-        heater_power=[2200.0, 2200.0],
+        tube_count=[5.0, 5.0], operating_stress=[1.05e8, 1.05e8], heater_power=[2200.0, 2200.0]
     )
     got = case.values(same)
     for name in ("heat_time", "heat_energy", "hold_power", "power_balance", "stuck_on_temperature"):

@@ -298,10 +298,7 @@ def _converted(raw: object, unit: str) -> float:
 
 
 def _check_range(
-    name: str,
-    numbers: Mapping[str, float | None],
-    table: Mapping[str, Any],
-    problems: list[str],
+    name: str, numbers: Mapping[str, float | None], table: Mapping[str, Any], problems: list[str]
 ) -> None:
     value = numbers["value"]
     for key, sign, words in (("low", 1.0, "not above"), ("high", -1.0, "not below")):

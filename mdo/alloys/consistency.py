@@ -47,13 +47,7 @@ def clausius_clapeyron_ratio(card: Card) -> float | None:
 
     The same number is its latent heat over the Clausius-Clapeyron latent heat.
     """
-    names = (
-        "density",
-        "latent_heat",
-        "martensite_start",
-        "austenite_finish",
-        "strain_saturation",
-    )
+    names = ("density", "latent_heat", "martensite_start", "austenite_finish", "strain_saturation")
     slopes = [
         card.fields[n].value for n in ("martensite_slope", "austenite_slope") if n in card.fields
     ]

@@ -16,10 +16,7 @@ if TYPE_CHECKING:
     from mdo.run.progress import State, Tracker
 
 INTERRUPTED, TERMINATED = 130, 143
-ENDINGS = {
-    signal.SIGINT: (INTERRUPTED, "interrupted"),
-    signal.SIGTERM: (TERMINATED, "terminated"),
-}
+ENDINGS = {signal.SIGINT: (INTERRUPTED, "interrupted"), signal.SIGTERM: (TERMINATED, "terminated")}
 _GRACE = 2.0  # [s] that a run gets after a signal before it is ended from outside
 _MINUTE, _HOUR = 60.0, 3600.0
 _SHOW_CURSOR = "\x1b[?25h\r\x1b[2K"

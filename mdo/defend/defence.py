@@ -14,12 +14,7 @@ import pandas as pd
 
 from mdo.defend.choices.study import EXCLUDED, FEASIBLE, ChoiceStudy, find_choices
 from mdo.defend.choices.table import choices_table
-from mdo.defend.comparison.break_even import (
-    BreakEven,
-    break_even_table,
-    find_break_even,
-    sentence,
-)
+from mdo.defend.comparison.break_even import BreakEven, break_even_table, find_break_even, sentence
 from mdo.defend.comparison.compare import Comparison, ComparisonLine, compare, geared_table
 from mdo.defend.comparison.intervals import intervals_table
 from mdo.defend.comparison.sentences import compared_failures_table, findings, rules_table

@@ -109,11 +109,7 @@ def _alike(one: float, other: float) -> bool:
 
 
 def _line(
-    appraisal: Appraisal,
-    beside: NeighbourLevel,
-    label: RowLabel,
-    own: float,
-    other: float,
+    appraisal: Appraisal, beside: NeighbourLevel, label: RowLabel, own: float, other: float
 ) -> Discrepancy:
     """Line of a quantity at its place."""
     assembled, over = appraisal.problem.assembled, label.requirement.over

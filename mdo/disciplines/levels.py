@@ -79,14 +79,8 @@ LEVELS: dict[str, dict[str, str]] = {
         "lattice": "mdo.disciplines.loads.lattice",
         "table": "mdo.disciplines.loads.table",
     },
-    "tube": {
-        "uniform": "mdo.disciplines.tube.uniform",
-        "radial": "mdo.disciplines.tube.radial",
-    },
-    "heat": {
-        "balance": "mdo.disciplines.heat.balance",
-        "network": "mdo.disciplines.heat.network",
-    },
+    "tube": {"uniform": "mdo.disciplines.tube.uniform", "radial": "mdo.disciplines.tube.radial"},
+    "heat": {"balance": "mdo.disciplines.heat.balance", "network": "mdo.disciplines.heat.network"},
 }
 # Levels that are run on a known design: dearer than all others, never in the coupled model.
 VERIFYING: dict[str, tuple[str, ...]] = {"tube": ("incremental",), "heat": ("conduction",)}

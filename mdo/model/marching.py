@@ -153,11 +153,7 @@ def _winding_stress(cases: Sequence[str], values: Mapping[str, Floats]) -> Float
 
 
 def _as_marched(
-    values: Mapping[str, Floats],
-    march: MarchedLeg,
-    path: LegPath,
-    driven: Booleans,
-    outer: Floats,
+    values: Mapping[str, Floats], march: MarchedLeg, path: LegPath, driven: Booleans, outer: Floats
 ) -> dict[str, Floats]:
     """Outputs of the model with those of the march where a heated set drives."""
     arm, rows = path.driver_arm[:, None], driven[:, None]

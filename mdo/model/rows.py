@@ -32,13 +32,7 @@ from mdo.model.situation import Situation
 # What the shapes of rows are taken from, beside what the entries read.
 SHAPED_BY = ("fold_angle", "static_bay_hot")
 # Parts of a label that place a row, in the order of its axes.
-AXES = {
-    SCALAR: (),
-    SETS: ("side",),
-    LEGS: ("leg",),
-    ANGLES: ("leg", "angle"),
-    STATICS: ("leg",),
-}
+AXES = {SCALAR: (), SETS: ("side",), LEGS: ("leg",), ANGLES: ("leg", "angle"), STATICS: ("leg",)}
 
 LIMIT_STEP = 1e-6  # relative
 

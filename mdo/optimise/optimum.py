@@ -160,12 +160,7 @@ def beside(problem: DesignProblem, x: Floats) -> Floats:
 
 
 def attempt(
-    problem: DesignProblem,
-    start: Floats,
-    keep: Indices,
-    *,
-    tolerance: float,
-    iterations: int,
+    problem: DesignProblem, start: Floats, keep: Indices, *, tolerance: float, iterations: int
 ) -> Attempt:
     """Elastic step, then Newton's; the problem itself where that does not end at an optimum."""
     cache = Cache(problem, start, keep)
@@ -200,10 +195,7 @@ def attempt(
 
 
 def conclude(
-    problem: DesignProblem,
-    attempts: list[Attempt],
-    keep: Indices,
-    blocked: Indices,
+    problem: DesignProblem, attempts: list[Attempt], keep: Indices, blocked: Indices
 ) -> Optimum:
     """Choose the best attempt and measure how optimal it is."""
     feasible = [each for each in attempts if each.violation <= FEASIBLE]

@@ -71,8 +71,7 @@ class Case:
     folds_per_life: float = quantity(otherwise="0; needed for a `fold`")
     torque_margin: float = quantity(inherits="requirements")
     outer_stress_factor: float = quantity(
-        default=1.4,
-        judged="covers what a path leaves in a wall; `incremental` may replace it",
+        default=1.4, judged="covers what a path leaves in a wall; `incremental` may replace it"
     )
     safety_factor: float = quantity(default=1.5, source="14 CFR 25.303")
     probability: str = words("Class of probability, for the record", default="probable")

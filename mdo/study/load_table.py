@@ -131,7 +131,7 @@ def _read_header(place: Place, cells: Sequence[str], name: str) -> dict[str, str
     if missing or len(units) != len(cells):
         place.problem(
             f"{name} line 1: wrong columns, got {shown(','.join(cells))}, expected "
-            "case, leg, fold_angle [deg], minimum [N*m], maximum [N*m], source",
+            "case, leg, fold_angle [deg], minimum [N*m], maximum [N*m], source"
         )
         return None
     sound = True
@@ -184,12 +184,7 @@ def _read_row(
     return LoadRow(cells["case"].strip(), leg, source=cells["source"].strip(), **numbers)
 
 
-def _check_cover(
-    place: Place,
-    rows: Sequence[LoadRow],
-    cases: Cases,
-    name: str,
-) -> None:
+def _check_cover(place: Place, rows: Sequence[LoadRow], cases: Cases, name: str) -> None:
     """Note unknown cases, angles given twice, and legs that the rows do not cover."""
     known = [values["id"] for values, _ in cases if "id" in values]
     for stranger in sorted({row.case for row in rows} - set(known)):
@@ -216,5 +211,5 @@ def _check_leg(
     if not angles or low < angles[0] - _ANGLE_SLACK or high > angles[-1] + _ANGLE_SLACK:
         place.problem(
             f"{label}: not covered, got {len(angles)} angles, expected rows from "
-            f"{math.degrees(low):g} to {math.degrees(high):g} deg",
+            f"{math.degrees(low):g} to {math.degrees(high):g} deg"
         )

@@ -66,10 +66,7 @@ def _check_stations(reader: Reader, stations: Sequence[float | None], path: str)
 
 
 def _fill_from_wing(
-    reader: Reader,
-    values: dict[str, Any],
-    wing: tuple[Breakpoint, ...],
-    table: Mapping[str, Any],
+    reader: Reader, values: dict[str, Any], wing: tuple[Breakpoint, ...], table: Mapping[str, Any]
 ) -> None:
     """Derive fold, areas and panel from the breakpoints."""
     stations = [section.station for section in wing]

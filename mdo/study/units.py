@@ -141,10 +141,7 @@ def _conversion(given: str, unit: str) -> tuple[float, float]:
     source = _parse(given)
     same = source.is_compatible_with(_parse(unit)) and _has_angle(given) == _has_angle(unit)
     if not same:
-        words = {
-            "C": 'degrees Celsius are written "degC"',
-            "Nm": 'newton metres are written "N*m"',
-        }
+        words = {"C": 'degrees Celsius are written "degC"', "Nm": 'newton metres are written "N*m"'}
         hint = f" ({words[given]})" if given in words else ""
         raise UnitError(f"wrong dimension, got unit {given!r}, expected {described(unit)}{hint}")
     quantity = registry().Quantity

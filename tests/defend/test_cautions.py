@@ -129,10 +129,7 @@ def test_low_voltage_and_no_fuel_are_silent(medium_case):
 def test_burn_time_by_temperature(medium):
     # reference section 6.2: 60 degC under 5 s, 52 degC 1.5 to 2 min, 49 degC over 5 min
     for temperature, text in ((61.0, "about 5 s"), (52.5, "about 2 min"), (49.1, "about 5 min")):
-        values = {
-            **medium.values,
-            "structure_temperature_hot": np.full(11, temperature + CELSIUS),
-        }
+        values = {**medium.values, "structure_temperature_hot": np.full(11, temperature + CELSIUS)}
         assert text in by_id(replace(medium, values=values))["W06"].text
     cool = {**medium.values, "structure_temperature_hot": np.full(11, 48.9 + CELSIUS)}
     assert "W06" not in by_id(replace(medium, values=cool))

@@ -12,6 +12,8 @@ from mdo.disciplines.tube.uniform import uniform_answer, uniform_demand
 from mdo.model.requirements import REQUIREMENTS
 from mdo.model.rows import row_of
 
+from .given import record
+
 LOAD_RETURN, SPRING_RETURN, OPPOSED = 0.0, 1.0, 2.0
 ALLOY = load_card("ref1").record()
 # up and back down; down and back up; a hold by the down set
@@ -26,10 +28,6 @@ ANGLES = np.array(
 )
 SHAPE = ANGLES.shape
 UNCERTAINTY = 0.2  # band over the required moment
-
-
-def record(cls, **given):
-    return cls(**dict.fromkeys(cls._fields, 0.0) | given)
 
 
 LEGS = record(

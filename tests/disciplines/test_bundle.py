@@ -18,12 +18,10 @@ from mdo.disciplines.records import TOPOLOGIES, Choices, Planform, Vehicle
 from mdo.study.assumptions import read_assumptions
 from mdo.study.reader import Reader
 
+from .given import record
+
 A = BundleAssumptions(**read_assumptions(Reader("test"), {})["bundle"])
 ALLOY = load_card("ref1").record()
-
-
-def record(cls, **given):
-    return cls(**dict.fromkeys(cls._fields, 0.0) | given)
 
 
 def crossed_strings(pitch_ratio):

@@ -21,6 +21,8 @@ from mdo.disciplines.records import Choices, Legs, Requirements, Supply
 from mdo.study.assumptions import read_assumptions
 from mdo.study.reader import Reader
 
+from .given import record
+
 ASSUMED = read_assumptions(Reader("test"), {})
 MASS = MassAssumptions(**ASSUMED["mass"])
 BASELINE = BaselineAssumptions(**ASSUMED["baseline"])
@@ -32,10 +34,6 @@ ANGLES = 5
 QUARTER = np.pi / 2
 MARGIN = 0.25
 MOMENT = 565.0 / (1.0 + MARGIN)  # limit moment whose factored value is that of the example
-
-
-def record(cls, **given):
-    return cls(**dict.fromkeys(cls._fields, 0.0) | given)
 
 
 def legs(**given):

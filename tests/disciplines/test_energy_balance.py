@@ -198,10 +198,7 @@ def test_ledger_closes_from_the_temperature_course():
     for heat, span, start, power in [(3428.0, 60.0, 0.0, 200.0), (4656.0, 30.0, 60.0, 30.0)]:
         loss = jnp.asarray(12.0 * AREA)
         time = energy_balance.segment_time(
-            heat=jnp.asarray(heat),
-            conductance=loss,
-            span=span,
-            reach=power / loss - start - span,
+            heat=jnp.asarray(heat), conductance=loss, span=span, reach=power / loss - start - span
         )
         lost = energy_balance.segment_loss(
             time=time,

@@ -11,14 +11,12 @@ from mdo.disciplines.records import Choices, Legs, Requirements
 from mdo.disciplines.tube import torsion
 from mdo.disciplines.tube.life import allowable_work_density, cycles_to_failure, life
 
+from .given import record
+
 # the law of sma-tubes section 3: log10 N = 4.78 - 2.51 log10 w (w in MJ/m3), a fit to the design
 # table of Stoeckel (c. 1990-2000, from memory)
 LAW = load_card("ref1").record()
 DECLARED = LAW._replace(life_law=0.0, declared_life_cycles=2e4)
-
-
-def record(cls, **given):
-    return cls(**dict.fromkeys(cls._fields, 0.0) | given)
 
 
 def test_law_is_the_one_of_the_note():

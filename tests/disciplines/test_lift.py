@@ -54,10 +54,7 @@ def test_subsonic_slope_matches_the_textbook_example():
 
 def test_subsonic_slope_matches_case_b12():
     found = lift.subsonic_lift_slope(
-        mach=0.0,
-        aspect_ratio=5.0,
-        half_chord_sweep=np.radians(45.0),
-        section_lift_efficiency=1.0,
+        mach=0.0, aspect_ratio=5.0, half_chord_sweep=np.radians(45.0), section_lift_efficiency=1.0
     )
     assert found == pytest.approx(3.3605, abs=5e-5)
 

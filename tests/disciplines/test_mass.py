@@ -23,16 +23,14 @@ from mdo.disciplines.records import Choices, Legs, Planform, Requirements, Stati
 from mdo.study.assumptions import read_assumptions
 from mdo.study.reader import Reader
 
+from .given import record
+
 ASSUMED = read_assumptions(Reader("test"), {})
 A = MassAssumptions(**ASSUMED["mass"])
 B = BundleAssumptions(**ASSUMED["bundle"])
 NAMES = list(MASS_LINES)
 SHARED = {"harness", "controller", "power conversion", "battery or generator share"}
 KNUCKLE, GEARED, PLATED = 0.0, 2.0, 3.0
-
-
-def record(cls, **given):
-    return cls(**dict.fromkeys(cls._fields, 0.0) | given)
 
 
 BASE = {

@@ -1,7 +1,5 @@
 """Strokes of the heat network: against the level balance, step and mesh, ledger, derivatives."""
 
-import inspect
-
 import jax
 import jax.numpy as jnp
 import numpy as np
@@ -20,13 +18,11 @@ from mdo.disciplines.records import Choices, Legs, Requirements, Supply, Vehicle
 from mdo.study.assumptions import assumption_fields, read_assumptions
 from mdo.study.reader import Reader
 
+from .given import record, taken
+
 ASSUMED = ThermalAssumptions(**read_assumptions(Reader("test"), {})["thermal"])
 ALONE = ASSUMED._replace(neighbour_view=0.0, bay_conductance=1e7, bay_capacity=1e9)
 SEA_LEVEL = 101325.0  # [Pa]
-
-
-def record(cls, **given):
-    return cls(**dict.fromkeys(cls._fields, 0.0) | given)
 
 
 def inputs(**changes):
@@ -61,10 +57,6 @@ def inputs(**changes):
         "thermal_assumptions": ALONE,
     }
     return jax.tree.map(jnp.asarray, given | changes)
-
-
-def taken(function, given):
-    return {name: given[name] for name in inspect.signature(function).parameters}
 
 
 HEATING = jax.jit(lambda given: network_heating(**given))

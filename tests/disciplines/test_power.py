@@ -14,13 +14,11 @@ from mdo.disciplines.records import Choices, Legs, Supply
 from mdo.study.assumptions import assumption_fields, read_assumptions
 from mdo.study.reader import Reader
 
+from .given import record
+
 DEFAULTS = read_assumptions(Reader("test"), {})
 ASSUMED = PowerAssumptions(**DEFAULTS["power"])
 HIGH = (29.0 / 28.0) ** 2 * 1.05
-
-
-def record(cls, **given):
-    return cls(**dict.fromkeys(cls._fields, 0.0) | given)
 
 
 SUPPLY = record(

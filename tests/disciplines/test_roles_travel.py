@@ -8,12 +8,10 @@ from mdo.disciplines.records import Choices, Legs, Requirements, Vehicle
 from mdo.disciplines.tube.roles import roles
 from mdo.disciplines.tube.travel import set_twist, spring_moment_over_travel, travel
 
+from .given import record
+
 LOAD_RETURN, SPRING_RETURN, OPPOSED = 0.0, 1.0, 2.0
 UP, DOWN, BOTH = np.array([1.0, 0.0]), np.array([0.0, 1.0]), np.ones(2)
-
-
-def record(cls, **given):
-    return cls(**dict.fromkeys(cls._fields, 0.0) | given)
 
 
 # up, down, a hold under an upward load, a hold under a downward one

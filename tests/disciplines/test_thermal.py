@@ -1,7 +1,5 @@
 """Thermal balance of both sets: independent integration, hand sums, limits, guards."""
 
-import inspect
-
 import jax
 import jax.numpy as jnp
 import numpy as np
@@ -23,14 +21,12 @@ from mdo.disciplines.records import Choices, Legs, Requirements, Supply, Vehicle
 from mdo.study.assumptions import assumption_fields, read_assumptions
 from mdo.study.reader import Reader
 
+from .given import record, taken
+
 ALLOY = load_card("niti_actuator").record()
 ASSUMED = ThermalAssumptions(**read_assumptions(Reader("test"), {})["thermal"])
 SEA_LEVEL = 101325.0  # [Pa]
 NO_ENDS = ASSUMED._replace(spacer_conductivity=0.0, fitting_soak_heating=1.0)
-
-
-def record(cls, **given):
-    return cls(**dict.fromkeys(cls._fields, 0.0) | given)
 
 
 def inputs(**changes):
@@ -69,11 +65,6 @@ def inputs(**changes):
 
 HEATING = jax.jit(lambda given: balance_heating(**given))
 COOLING = jax.jit(lambda given: balance_cooling(**given))
-
-
-def taken(function, given):
-    """Those of the inputs that a stage asks for."""
-    return {name: given[name] for name in inspect.signature(function).parameters}
 
 
 def heat(**changes):
@@ -350,9 +341,7 @@ def test_heat_capacity_of_the_hardware_is_that_of_the_reference():
     density = float(ALLOY.density) / 6450.0
     for heater, added, tolerance in ((1.0, 48.9, 0.05), (0.0, 4.98, 0.01)):
         part = hardware(
-            choices=choices(heater=heater),
-            fitting_mass_per_tube=none,
-            thermal_assumptions=quiet,
+            choices=choices(heater=heater), fitting_mass_per_tube=none, thermal_assumptions=quiet
         )
         assert part.capacity_heating[0] - bare * density == pytest.approx(added, abs=tolerance)
 

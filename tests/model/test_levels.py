@@ -26,11 +26,7 @@ from mdo.study import load_study
 STUDY = Path(__file__).parents[2] / "studies" / "deck_small.toml"
 SHIPPED_FUNCTIONS = {
     "hinge_moment": [(strip, "strip_loads")],
-    "tube": [
-        (uniform, "uniform_states"),
-        (uniform, "uniform_demand"),
-        (uniform, "uniform_answer"),
-    ],
+    "tube": [(uniform, "uniform_states"), (uniform, "uniform_demand"), (uniform, "uniform_answer")],
     "heat": [
         (balance, "balance_heating"),
         (balance, "balance_cooling"),

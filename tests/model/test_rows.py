@@ -5,14 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from mdo.disciplines.records import (
-    Alloy,
-    Choices,
-    Legs,
-    Planform,
-    Requirements,
-    Statics,
-)
+from mdo.disciplines.records import Alloy, Choices, Legs, Planform, Requirements, Statics
 from mdo.model.requirements import REQUIREMENTS
 from mdo.model.rows import index_rows, row_of
 from mdo.model.scales import log_ratio

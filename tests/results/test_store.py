@@ -305,10 +305,7 @@ def test_full_disk_is_one_message_and_leaves_no_partial_file(tmp_path: Path) -> 
         print(error)
     """
     told = subprocess.run(
-        [sys.executable, "-c", textwrap.dedent(program)],
-        capture_output=True,
-        text=True,
-        check=True,
+        [sys.executable, "-c", textwrap.dedent(program)], capture_output=True, text=True, check=True
     )
     assert "designs.parquet: cannot write: File too large; expected a folder" in told.stdout
     left = sorted(path.name for path in (tmp_path / "demo" / ".optimum.part").iterdir())

@@ -136,9 +136,7 @@ def test_case_inherits_from_requirements_unless_it_says_otherwise(content: dict[
     assert cold.bay_cold == pytest.approx(233.15)
 
 
-def test_other_set_is_cold_unless_a_case_says_or_its_hold_is_short(
-    content: dict[str, Any],
-) -> None:
+def test_other_set_is_cold_unless_a_case_says_or_its_hold_is_short(content: dict[str, Any]) -> None:
     # design page, 'Definitions that bind': a fold after rest starts cold, a return as its hold says
     case = content["case"][0]
     del case["other_set"], case["return"]["other_set"]

@@ -39,7 +39,7 @@ class CautionRule(NamedTuple):
 _TABLE = Path(__file__).with_name("cautions.toml").read_text(encoding="utf-8")
 RULES = tuple(CautionRule(**entry) for entry in tomllib.loads(_TABLE)["caution"])
 NOT_EVALUATED: Mapping[str, str] = {
-    "W23": "no field of a study takes a mass ratio, so none can be quoted from elsewhere",
+    "W23": "no field of a study takes a mass ratio, so none can be quoted from elsewhere"
 }
 
 

@@ -18,20 +18,9 @@ from typing import Any
 import numpy as np
 
 from mdo.arrays import Floats
-from mdo.defend.choices.combinations import (
-    Combination,
-    Prepared,
-    combinations,
-    prepare,
-)
+from mdo.defend.choices.combinations import Combination, Prepared, combinations, prepare
 from mdo.optimise.appraisal import Appraisal
-from mdo.optimise.blocking_rows import (
-    Cause,
-    blocked_causes,
-    blocked_rows,
-    causes_of,
-    kinds_of_rows,
-)
+from mdo.optimise.blocking_rows import Cause, blocked_causes, blocked_rows, causes_of, kinds_of_rows
 from mdo.optimise.linear_algebra import one_thread
 from mdo.optimise.optimum import SAME, Optimum, distinct_rows, find_optimum
 from mdo.optimise.problem import DesignProblem

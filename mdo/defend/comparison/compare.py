@@ -127,11 +127,7 @@ def compare(
     progress : told what is being done
     """
     first_order = propagate(
-        appraisal.problem,
-        appraisal.x,
-        drawn.inputs,
-        optimum=appraisal.optimum,
-        progress=progress,
+        appraisal.problem, appraisal.x, drawn.inputs, optimum=appraisal.optimum, progress=progress
     )
     intervals = Intervals(first_order, drawn)
     lines = tuple(_lines(appraisal, intervals, hydraulic=hydraulic))

@@ -24,14 +24,7 @@ import pandas as pd
 from scipy.stats import norm
 
 from mdo.arrays import Floats
-from mdo.defend.drawn_inputs import (
-    COMPARED,
-    HIGH,
-    RETURN_TIME,
-    TINY,
-    DrawnDesigns,
-    return_time,
-)
+from mdo.defend.drawn_inputs import COMPARED, HIGH, RETURN_TIME, TINY, DrawnDesigns, return_time
 from mdo.defend.slopes import optimum_slopes
 from mdo.defend.tables.frame import of_lines
 from mdo.defend.uncertain import Uncertain, directions, of_inputs

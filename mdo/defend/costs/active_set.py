@@ -14,13 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from mdo.arrays import Booleans, Floats, Indices
-from mdo.optimise.newton_end import (
-    DIFFERENCE,
-    Lagrangian,
-    across_and_along,
-    along_step,
-    at_bounds,
-)
+from mdo.optimise.newton_end import DIFFERENCE, Lagrangian, across_and_along, along_step, at_bounds
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem, Evaluated
 

@@ -114,10 +114,7 @@ def _cooling_course(
     """Course of the cooling of each set in each leg: to Ms', then to Mf'."""
     del cool_time  # the march ends where the stroke does
     course = courses_of(_cooling_lanes(hardware, tubes, ends), heats=False)
-    return {
-        "cooling_course_time": course.time,
-        "cooling_course_temperature": course.ladder,
-    }
+    return {"cooling_course_time": course.time, "cooling_course_temperature": course.ladder}
 
 
 LEVEL = level_by(StrokeLaw(_heating, _cooling, _heating_course, _cooling_course), __name__)

@@ -8,11 +8,7 @@ import jax.numpy as jnp
 from jax import Array
 
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
-from mdo.disciplines.heat.hardware import (
-    HeatingSpans,
-    TubeHardware,
-    heating_spans,
-)
+from mdo.disciplines.heat.hardware import HeatingSpans, TubeHardware, heating_spans
 from mdo.disciplines.heat.heater import line_power_ratios
 from mdo.disciplines.heat.tubes import HeatedTubes, HeatingStrokes, hardware_of
 from mdo.disciplines.records import Alloy, Choices, Legs, Supply

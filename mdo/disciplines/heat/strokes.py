@@ -137,12 +137,7 @@ def warm_up(
             heat=quantity, conductance=loss, span=span, reach=power / loss - (end - cold)
         )
         lost += segment_loss(
-            time=took,
-            heat=quantity,
-            conductance=loss,
-            span=span,
-            excess=begin - cold,
-            power=power,
+            time=took, heat=quantity, conductance=loss, span=span, excess=begin - cold, power=power
         )
         times.append(times[-1] + took)
         temperatures.append(end)
@@ -260,10 +255,7 @@ def cooling_time(
     ).conductance
     capacity = hardware.capacity_cooling
     sensible = segment_time(
-        heat=capacity * above,
-        conductance=loss[0],
-        span=above,
-        reach=cooling_start - bay.hot,
+        heat=capacity * above, conductance=loss[0], span=above, reach=cooling_start - bay.hot
     )
     return sensible, sensible + segment_time(
         heat=capacity * window + latent,

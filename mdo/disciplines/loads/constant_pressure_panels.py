@@ -100,8 +100,7 @@ def sector_velocity(x: Array, y: Array, z: Array, *, slope: Array, beta: ArrayLi
     along = jnp.where(inside, (-slope * theta + z * depth / square) / jnp.pi, 0.0)
     normal = jnp.where(inside, -(y * depth / square + slope * spread + turn) / jnp.pi, 0.0)
     return Velocity(
-        along=jnp.where(plane, -slope * up, along),
-        normal=jnp.where(plane, -fast_root, normal),
+        along=jnp.where(plane, -slope * up, along), normal=jnp.where(plane, -fast_root, normal)
     )
 
 

@@ -63,8 +63,7 @@ def _members_in_turn(table: Point) -> Any:
         def step(before: Any, member: Any) -> tuple[Any, Any]:
             arguments, results = before
             same = jax.tree.reduce(
-                jnp.logical_and,
-                jax.tree.map(lambda a, b: jnp.all(a == b), arguments, member),
+                jnp.logical_and, jax.tree.map(lambda a, b: jnp.all(a == b), arguments, member)
             )
             results = jax.lax.cond(same, lambda: results, lambda: table(*member))
             return (member, results), results

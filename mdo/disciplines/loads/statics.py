@@ -101,6 +101,5 @@ def lock(
         static_lift_arm * lift + static_moment_low, static_lift_arm * lift + static_moment_high
     )
     return Lock(
-        static_held_moment=held,
-        lock_moment=jnp.asarray(legs.locked) * legs.safety_factor * held,
+        static_held_moment=held, lock_moment=jnp.asarray(legs.locked) * legs.safety_factor * held
     )

@@ -49,10 +49,7 @@ def elliptic_integral_second_kind(complementary_modulus: ArrayLike) -> Array:
     for _ in range(_AGM_STEPS):
         weight *= 2.0
         total += weight * (0.5 * (arithmetic - geometric)) ** 2
-        arithmetic, geometric = (
-            0.5 * (arithmetic + geometric),
-            jnp.sqrt(arithmetic * geometric),
-        )
+        arithmetic, geometric = (0.5 * (arithmetic + geometric), jnp.sqrt(arithmetic * geometric))
     return 0.5 * jnp.pi / arithmetic * (1.0 - total)
 
 

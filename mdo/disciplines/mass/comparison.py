@@ -16,11 +16,7 @@ from jax.typing import ArrayLike
 from mdo.disciplines.electric.assumptions import PowerAssumptions
 from mdo.disciplines.electric.wiring import wire_mass
 from mdo.disciplines.mass.assumptions import MassAssumptions
-from mdo.disciplines.mass.conventional import (
-    GearedHinge,
-    geared_hinge,
-    hydraulic_hinge,
-)
+from mdo.disciplines.mass.conventional import GearedHinge, geared_hinge, hydraulic_hinge
 from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
 from mdo.disciplines.mass.growth import growth_mass, growth_rates
 from mdo.disciplines.mass.mechanism import fastener_mass, sensor_mass

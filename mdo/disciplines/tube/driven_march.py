@@ -10,13 +10,7 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.records import Alloy
-from mdo.disciplines.tube.incremental import (
-    March,
-    State,
-    next_strain,
-    next_stress,
-    step_at,
-)
+from mdo.disciplines.tube.incremental import March, State, next_strain, next_stress, step_at
 from mdo.disciplines.tube.radial_wall import Wall, mean_stress
 
 TURNS = 90  # of a temperature, most; the bracket is halved every third turn

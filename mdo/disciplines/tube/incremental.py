@@ -21,10 +21,7 @@ from mdo.disciplines.tube.hot import mixed_shear_modulus
 from mdo.disciplines.tube.phases import ROOT3, martensite_fraction_heating, stress_shift
 from mdo.disciplines.tube.radial_twist import Twisted, twist_under
 from mdo.disciplines.tube.radial_wall import Wall, value_and_slope
-from mdo.disciplines.tube.sma import (
-    transformation_strain_cooling,
-    transformation_strain_detwinning,
-)
+from mdo.disciplines.tube.sma import transformation_strain_cooling, transformation_strain_detwinning
 
 LOCAL_STEPS = 40  # of a point, most; bracket halved every third turn
 

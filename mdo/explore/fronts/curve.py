@@ -92,11 +92,7 @@ class Traced(NamedTuple):
 
 
 def trace_curve(
-    solve: Solve,
-    known: KnownPoints,
-    ranges: Sequence[Range],
-    points: int,
-    say: Say,
+    solve: Solve, known: KnownPoints, ranges: Sequence[Range], points: int, say: Say
 ) -> Traced:
     """Trace a front of two objectives.
 

@@ -68,10 +68,7 @@ def _points(problem: DesignProblem, objectives: Sequence[Objective], one: Front)
     values = np.where(on[:, None], np.take(known.values, rows, axis=0), np.nan)
     asked = known.bounds[rest]
     values[~on, 1:] = np.where(np.isfinite(asked), asked, np.nan)
-    columns: dict[str, Any] = {
-        "front": one.words,
-        "place": np.where(on, np.arange(rows.size), -1),
-    }
+    columns: dict[str, Any] = {"front": one.words, "place": np.where(on, np.arange(rows.size), -1)}
     columns |= {each.name: signs[n] * values[:, n] for n, each in enumerate(objectives)}
     unknown = np.full((len(known.status), len(problem.labels)), np.nan)
     designs = unknown if one.optima is None else one.optima.designs

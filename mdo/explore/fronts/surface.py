@@ -29,11 +29,7 @@ CLOSE = 0.35  # share of the even spacing below which there is nothing to add
 
 
 def trace_surface(
-    solve: Solve,
-    known: KnownPoints,
-    ranges: Sequence[Range],
-    points: int,
-    say: Say,
+    solve: Solve, known: KnownPoints, ranges: Sequence[Range], points: int, say: Say
 ) -> Traced:
     """Trace a front of three objectives.
 

@@ -97,10 +97,7 @@ class _Effects(NamedTuple):
 
 
 def _effects(
-    problem: DesignProblem,
-    inputs: tuple[Input, ...],
-    evaluate: Evaluator,
-    parts: tuple[float, ...],
+    problem: DesignProblem, inputs: tuple[Input, ...], evaluate: Evaluator, parts: tuple[float, ...]
 ) -> _Effects:
     """Effects of all inputs, each output over the first part of the ranges that gives enough."""
     plan, seed = problem.study.analysis.sensitivity, problem.study.seed
@@ -135,11 +132,7 @@ def strongest(inputs: tuple[Input, ...], effects: Morris, most: int) -> tuple[In
 
 
 def _evaluated(
-    problem: DesignProblem,
-    inputs: Sequence[Input],
-    values: Floats,
-    evaluate: Evaluator,
-    stage: str,
+    problem: DesignProblem, inputs: Sequence[Input], values: Floats, evaluate: Evaluator, stage: str
 ) -> Evaluated:
     """Outputs at points, SI; none where the alloy contradicts itself."""
     sound = agrees(problem, inputs, values)

@@ -81,9 +81,7 @@ class Space(NamedTuple):
 
 
 def space_of(
-    problem: DesignProblem,
-    base: ArrayLike | None = None,
-    listed: Sequence[str] | None = None,
+    problem: DesignProblem, base: ArrayLike | None = None, listed: Sequence[str] | None = None
 ) -> Space:
     """What the plan of a study sweeps.
 

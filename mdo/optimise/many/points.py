@@ -111,11 +111,7 @@ def _lanes(problem: DesignProblem, variables: tuple[int, ...], width: int) -> Co
 
 
 def solve_points(
-    solver: PointSolver,
-    points: Floats,
-    designs: Floats,
-    goal: Goal,
-    hessian: Floats | None = None,
+    solver: PointSolver, points: Floats, designs: Floats, goal: Goal, hessian: Floats | None = None
 ) -> Solved:
     """Solve points, each from a design and the Hessian of a neighbour."""
     problem, active = solver.problem, solver.active

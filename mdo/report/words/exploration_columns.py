@@ -14,15 +14,7 @@ from mdo.arrays import Floats
 from mdo.model.layout import design_labels
 from mdo.quantities import quantity_of, title_of
 from mdo.report.words.cells import Cell
-from mdo.report.words.printed import (
-    DASH,
-    KILO,
-    WIDE,
-    ZERO_CELSIUS,
-    number,
-    pretty,
-    signed,
-)
+from mdo.report.words.printed import DASH, KILO, WIDE, ZERO_CELSIUS, number, pretty, signed
 from mdo.report.words.table import Table
 from mdo.study.number_text import figure, trade
 

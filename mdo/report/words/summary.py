@@ -21,11 +21,7 @@ from mdo.defend.tables.design import (
 )
 from mdo.defend.tables.legs import driving_point
 from mdo.defend.tables.never import NEVER
-from mdo.defend.tables.requirements import (
-    REQUIRED,
-    RequirementLine,
-    requirement_lines,
-)
+from mdo.defend.tables.requirements import REQUIRED, RequirementLine, requirement_lines
 from mdo.defend.verdict import INFEASIBLE, judge
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.whole_tubes.rounding import counts_words

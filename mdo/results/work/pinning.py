@@ -14,10 +14,7 @@ from pathlib import Path
 PLATFORM = "JAX_PLATFORMS"
 # Large arrays come and go with every batch: keep their memory instead of giving it back and asking
 # for it anew. The C library reads these at the start of a process.
-ALLOCATOR = {
-    "MALLOC_TRIM_THRESHOLD_": "1073741824",
-    "MALLOC_MMAP_THRESHOLD_": "268435456",
-}
+ALLOCATOR = {"MALLOC_TRIM_THRESHOLD_": "1073741824", "MALLOC_MMAP_THRESHOLD_": "268435456"}
 
 
 def hold_to_core(number: int) -> None:

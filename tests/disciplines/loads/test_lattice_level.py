@@ -12,11 +12,7 @@ from mdo.disciplines.levels import Levels, level_functions
 from mdo.disciplines.loads import lattice
 from mdo.disciplines.loads.flight_points import solved_once
 from mdo.disciplines.loads.lattice import lattice_aerodynamics, lattice_loads_of_rows
-from mdo.disciplines.loads.lifting_surfaces import (
-    blended_loads,
-    subsonic_loads,
-    supersonic_loads,
-)
+from mdo.disciplines.loads.lifting_surfaces import blended_loads, subsonic_loads, supersonic_loads
 from mdo.disciplines.loads.strip import strip_aerodynamics, strip_loads
 from mdo.disciplines.loads.supersonic_slope import transonic_end
 from mdo.model.compile_cache import cheap_options

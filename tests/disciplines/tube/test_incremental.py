@@ -8,13 +8,7 @@ import pytest
 from mdo.alloys import load_card
 from mdo.disciplines.tube import torsion
 from mdo.disciplines.tube.driven_march import march_driven
-from mdo.disciplines.tube.incremental import (
-    State,
-    austenite,
-    march_under,
-    next_strain,
-    next_stress,
-)
+from mdo.disciplines.tube.incremental import State, austenite, march_under, next_strain, next_stress
 from mdo.disciplines.tube.radial_twist import cold_twist_under
 from mdo.disciplines.tube.radial_wall import mean_stress, wall_points
 

@@ -97,8 +97,7 @@ def fake(inputs):
         )  # fmt: skip
         total = shares @ weights
         return Evaluated(
-            {"sum": total, "still": np.full(len(points), 2.0)},
-            {"feasible": len(points)},
+            {"sum": total, "still": np.full(len(points), 2.0)}, {"feasible": len(points)}
         )
 
     return evaluate

@@ -45,11 +45,7 @@ def product(x, n=3):
 
 
 def powell_rows(x):
-    return (
-        jnp.sum(x[:5] ** 2) - 10,
-        x[1] * x[2] - 5 * x[3] * x[4],
-        x[0] ** 3 + x[1] ** 3 + 1,
-    )
+    return (jnp.sum(x[:5] ** 2) - 10, x[1] * x[2] - 5 * x[3] * x[4], x[0] ** 3 + x[1] ** 3 + 1)
 
 
 def quadratic_51(x):

@@ -15,13 +15,7 @@ from mdo.optimise.batch.iteration import INFEASIBLE
 from mdo.optimise.many.chunk import statuses
 from mdo.optimise.many.model import OUTPUTS, Goal, Lane, least, least_mass
 from mdo.optimise.many.optima import Setting, find_optima
-from mdo.optimise.many.points import (
-    OPTIONS,
-    axis_costs,
-    point_context,
-    point_solver,
-    solve_points,
-)
+from mdo.optimise.many.points import OPTIONS, axis_costs, point_context, point_solver, solve_points
 from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import make_problem
 from mdo.optimise.starts import starting_designs

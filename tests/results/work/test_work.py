@@ -126,10 +126,7 @@ def test_a_chunk_that_is_changed_while_it_is_needed_is_not_believed(tmp_path: Pa
 
 
 def test_two_processes_do_not_share_a_folder(tmp_path: Path) -> None:
-    with (
-        Work(tmp_path / "sweep", RUN),
-        pytest.raises(StoreError, match="another run"),
-    ):
+    with Work(tmp_path / "sweep", RUN), pytest.raises(StoreError, match="another run"):
         Work(tmp_path / "sweep", RUN, patience=0.1)
 
 
