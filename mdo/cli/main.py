@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 # as in mdo.study.sections, which takes too long to import for --help
 ANALYSES = (
     "evaluate", "optimum", "defence",
-    "map", "front", "sweep", "sensitivity", "scaling", "assurance",
+    "map", "front", "sweep", "sensitivity", "scaling", "assurance", "motion",
 )  # fmt: skip
 OK, INTERNAL, BAD_INPUT, INTERRUPTED, PIPE_CLOSED, TERMINATED = 0, 1, 2, 130, 141, 143
 

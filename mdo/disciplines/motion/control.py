@@ -255,11 +255,12 @@ def decide(
     seen = _measured(loop, asked, state, controller)
     error = asked.angle - seen.angle
     resting = asked.rests > 0.5
-    drives = jnp.all(side == side[0]) | (side == asked.way)
-    ahead = jnp.where(drives, side * error, 0.0)  # (K,): what the group still has to turn
-    overshot = jnp.max(jnp.where(resting, -ahead, 0.0))
+    overshot = jnp.where(resting, -asked.way * error, 0.0)
     back = jnp.where(overshot > controller.switch_band, 1.0, loop.turned)
     turned = jnp.where(overshot > 0.0, back, 0.0)
+    # one set alone cools to come back; of a pair the other one pulls back
+    drives = jnp.all(side == side[0]) | (side == asked.way * (1.0 - 2.0 * turned))
+    ahead = jnp.where(drives, side * error, 0.0)  # (K,): what the group still has to turn
 
     heating, _ = _of_table(jnp.asarray(controller.kelvin_heating), seen.angle, controller)
     cooling, _ = _of_table(jnp.asarray(controller.kelvin_cooling), seen.angle, controller)
