@@ -37,8 +37,7 @@ def coupon_lines(tables: Tables, units: str = "si") -> list[str]:
     """What a laboratory would read of coupons, beside the card, one plain sentence each."""
     lines = ["Virtual coupon tests, read by tangents as a laboratory would (from memory):"]
     for row in tables["coupon_card"].itertuples():
-        unit = "Pa/K" if "slope" in row.field else "K"
-        read, own = (quantity(one, unit, units, digits=4) for one in (row.read, row.of_card))
+        read, own = (quantity(one, row.unit, units) for one in (row.read, row.of_card))
         lines.append(f"{row.test}: {row.field} read as {read}, card {own}.")
     return [*lines, NOT_VALIDATED]
 
@@ -88,7 +87,7 @@ def _cause_line(row: Any, units: str) -> str:
     share = f"with those before it, {percent(row.explained)} of the squares" if row.Index else (
         f"{percent(row.explained)} of the squares")  # fmt: skip
     size = _size(abs(row.shift), row.unit, units)
-    if row.kind == "parameter":
+    if row.kind == "input":
         way = "higher" if row.shift > 0.0 else "lower"
         within = (
             f"{abs(row.ranges):.2g} of half its known range"
@@ -96,10 +95,11 @@ def _cause_line(row: Any, units: str) -> str:
             else f"{abs(row.ranges):.2g} times half its known range, so rather something else"
         )
         return f"{row.name} {way} by {size} ({within}) would explain it: {share}."
+    off = _size(row.shift, row.unit, units)
     words = {
-        "zero": f"a zero of {row.meaning} that is off by {_size(row.shift, row.unit, units)}",
-        "gain": f"a gain of {row.meaning} that is off by {percent(row.shift)}",
-        "delay": f"a sensor of {row.meaning} that is late by {row.shift:.3g} s",
+        "zero of sensor": f"a zero of {row.meaning} that is off by {off}",
+        "gain of sensor": f"a gain of {row.meaning} that is off by {percent(row.shift)}",
+        "delay of sensor": f"a sensor of {row.meaning} that is late by {row.shift:.3g} s",
     }
     return f"{words[row.kind][0].upper()}{words[row.kind][1:]} would explain it: {share}."
 

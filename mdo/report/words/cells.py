@@ -212,6 +212,7 @@ NUMBERS: Mapping[str, Form] = {
     "both_masses": _both_masses,
     "count": lambda value, _, _style: f"{value:g}",
     "difference": lambda value, line, style: style.number(value, line.unit, difference=True),
+    "exact": lambda value, line, _style: given_number(value, line.unit),
     "feasible_mass": lambda mass, line, style: (
         style.none if line.status == "infeasible" else _mass(mass, line, style)
     ),
