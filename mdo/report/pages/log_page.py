@@ -14,7 +14,7 @@ from mdo.report.words.bench_log import NOT_VALIDATED, headline, open_lines, verd
 from mdo.report.words.printed import number, prose
 from mdo.report.words.table import shown_table
 
-TEMPLATE = "log.html"
+TEMPLATE = "logged.html"
 NOT_PRINTED = "Not printed: the samples. They lie beside this page as tables."
 COUPONS = {
     "constant torque": ("temperature", "applied_stress", "Temperature [°C]"),
@@ -54,7 +54,7 @@ def log_page(study: Mapping[str, Any], tables: Tables) -> str:
         parts.append(Part("part-coupons", "Virtual coupon tests",
                           "What would a laboratory see of this alloy?",
                           [_coupons(tables)]))  # fmt: skip
-    return render("exploration.html", title=title, about=about, description=NOT_VALIDATED,
+    return render("log.html", title=title, about=about, description=NOT_VALIDATED,
                   not_printed=NOT_PRINTED, parts=parts)  # fmt: skip
 
 

@@ -138,9 +138,10 @@ def open_lines(tables: Tables) -> Iterator[str]:
     for row in tables["bench_alike"].itertuples():
         way = "together" if row.correlation > 0.0 else "against each other"
         yield f"The log cannot tell {row.first} from {row.second}: they act {way}."
-    for row in tables["bench_open"].itertuples():
-        if row.is_open:
-            yield f"The log says next to nothing on: {row.parameters}."
+    opened = tables["bench_open"]
+    of = {name: None for row in opened[opened["is_open"]]["parameters"] for name in row.split(", ")}
+    if of:
+        yield f"The log leaves combinations of these open: {', '.join(of)}."
     tests = tables["bench_tests"]
     if len(tests):
         best = tests.iloc[0]
