@@ -46,7 +46,7 @@ def fit_tables(fit: Fit, separated: Sequence[Separation] = ()) -> dict[str, pd.D
             "parameter": one.parameter.name, "meaning": one.parameter.meaning,
             "unit": one.parameter.unit, "before": one.parameter.value,
             "range_low": one.parameter.low, "range_high": one.parameter.high, "fitted": one.value,
-            "low": one.low, "high": one.high, "narrowed": one.narrowed,
+            "low": one.low, "high": one.high, "narrowed": one.narrowed, "moves": one.moves,
             "open_ends": int(one.open_low) + int(one.open_high),
         }
         for one in fit.fitted

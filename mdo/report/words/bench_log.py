@@ -120,7 +120,8 @@ def _fit_lines(tables: Tables, units: str) -> Iterator[str]:
     if errors["widened"] > 1.0:
         yield (
             "Residuals follow one another, as those of a model that is not quite right: intervals "
-            f"were widened {errors['widened']:.3g} times, and values may be biased by more."
+            f"were widened {errors['widened']:.3g} times, and to how far values move when a "
+            "quarter of the time is left out: their bias."
         )
     for row in tables["bench_fit"].itertuples():
         ends = [_size(end, row.unit, units, shift=False) for end in (row.low, row.high)]
@@ -128,7 +129,8 @@ def _fit_lines(tables: Tables, units: str) -> Iterator[str]:
         yield (
             f"{row.parameter}: {_size(row.fitted, row.unit, units, shift=False)} "
             f"({ends[0]} to {ends[1]}{told}); "
-            f"before {_size(row.before, row.unit, units, shift=False)}."
+            f"before {_size(row.before, row.unit, units, shift=False)}; moves by "
+            f"{_size(row.moves, row.unit, units)}."
         )
     yield from open_lines(tables)
 
