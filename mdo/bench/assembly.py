@@ -25,6 +25,11 @@ FACTORS = {
     "friction_factor": (0.0, 3.0, "friction of the hinge over the one predicted"),
     "load_factor": (0.9, 1.1, "moment of the load over that of the study"),
 }
+# Zeros of sensors: half range, SI, and words; judgement (a hinge set by hand, thermocouples).
+ZEROS = {
+    "angle_zero": (np.radians(2.0), "rad", "zero of the sensor of the fold angle"),
+    "temperature_zero": (3.0, "K", "error of all thermometers of the tubes"),
+}
 BAY_SPREAD = 10.0  # [K] of the air about the tubes, where a log does not hold it; judgement
 BAY_LOGGED = 2.0  # [K] and where it does; judgement
 GAP = "heater_gap"
@@ -59,12 +64,17 @@ def replay_of(appraisal: Appraisal, log: Log, case: str = "") -> Replay:
     given = Given(log.time, power, _angle(log, plant), _temperature(log, plant, limit))
     parameters = tuple(_parameters(appraisal, plant, log))
     names = [one.name for one in parameters]
-    function = replay_function(names)
+    own = [name for name in names if name not in ZEROS]  # the zeros come last
+    function = replay_function(own)
     inputs, times = replay_inputs(plant, given)
 
     def courses(values: Any, driven: Any, groups: Any) -> Mapping[str, Any]:
-        found = function(values, driven)
-        return found | {"tube_temperature": found["tube_temperature"][:, groups.astype(int)]}
+        found = function(values[: len(own)], driven)
+        angle, kelvin = values[len(own) :]
+        return found | {
+            "measured_angle": found["measured_angle"] + angle,
+            "tube_temperature": found["tube_temperature"][:, groups.astype(int)] + kelvin,
+        }
 
     stress = OUTER * float(np.max(appraisal.design["operating_stress"]))
 
@@ -216,3 +226,5 @@ def _parameters(appraisal: Appraisal, plant: Any, log: Log) -> Iterator[Paramete
     value = float(plant.outside_temperature if bay is None else np.mean(bay))
     meaning = "temperature of the air about the tubes"
     yield Parameter("outside_temperature", value, value - spread, value + spread, "K", meaning)
+    for name, (half, unit, words) in ZEROS.items():
+        yield Parameter(name, 0.0, -half, half, unit, words)

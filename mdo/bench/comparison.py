@@ -22,7 +22,8 @@ RANGES_MAX = 2.0  # half ranges, by which an input may be shifted to explain som
 CAUSES_MAX = 3
 ALONE = 1e-8  # square of what is left of a cause beside others, below which it is one of them
 NOISE_WIDTH = 1.96  # standard deviations of the sensor on either side of a band
-PARAMETER, ZERO, GAIN, DELAY = "parameter", "zero", "gain", "delay"
+PARAMETER, ZERO = "input", "zero of sensor"
+GAIN, DELAY = "gain of sensor", "delay of sensor"
 
 
 class Cause(NamedTuple):
@@ -31,7 +32,7 @@ class Cause(NamedTuple):
     Attributes
     ----------
     kind, name
-        ``parameter`` and its name; or ``zero``, ``gain``, ``delay`` and the series.
+        ``input`` and its name; or ``zero``, ``gain`` or ``delay of sensor`` and the series.
     shift
         By how much, SI (gain: relative; delay: s).
     ranges

@@ -148,10 +148,11 @@ def _made_of_it(name: str, readings: pd.DataFrame, alloy: Alloy) -> pd.DataFrame
             if known.sum() < 2:
                 continue
             per_stress, zero = np.polyfit(stress[known], kelvin[known], 1)
-            rows.append((name, field, zero, getattr(alloy, field)))
+            rows.append((name, field, "K", zero, getattr(alloy, field)))
             slope = f"{phase}_slope"
-            rows.append((name, f"{slope} of {end}", 1.0 / per_stress, getattr(alloy, slope)))
-    return pd.DataFrame(rows, columns=["test", "field", "read", "of_card"])
+            own = getattr(alloy, slope)
+            rows.append((name, f"{slope} of {end}", "Pa/K", 1.0 / per_stress, own))
+    return pd.DataFrame(rows, columns=["test", "field", "unit", "read", "of_card"])
 
 
 def _courses(name: str, courses: Courses, moved: str) -> pd.DataFrame:

@@ -1,7 +1,8 @@
 """Parameters fitted to a log: bounded least squares, intervals by profile likelihood, hold-out.
 
 Residuals count in the noise of their series. Where they follow one another, as those of a model
-that is not quite right do, fewer samples tell something new: intervals widen by that.
+that is not quite right do, fewer samples tell something new: intervals widen by that, and to how
+far the values move when a quarter of the time is left out.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import OptimizeResult, least_squares
 from scipy.stats import f as f_distribution
+from scipy.stats import t as student
 
 from mdo.bench.log_cells import Numbers
 from mdo.bench.replay import Parameter, Replay
@@ -20,6 +22,7 @@ from mdo.study.reader import StudyError
 
 HELD_OUT = 0.3  # share of the time at the end of a log that is never fitted; judgement
 LEVEL = 0.95
+PARTS = 4  # of the time, one of which is left out in turn
 SAMPLES_MAX = 4_000  # of each series that are fitted, thinned evenly
 _ENDS_STEPS = 8  # of the search for the end of an interval
 _ENDS_CLOSE = 0.01  # relative miss of the root of the threshold where it ends
@@ -31,7 +34,10 @@ Say = Callable[[str], None]
 
 
 class Fitted(NamedTuple):
-    """One fitted parameter, SI; an open end of an interval is that of the range."""
+    """One fitted parameter, SI; an open end of an interval is that of the range.
+
+    ``moves`` is the standard deviation by which it moves when a part of the time is left out.
+    """
 
     parameter: Parameter
     value: float
@@ -39,6 +45,7 @@ class Fitted(NamedTuple):
     high: float
     open_low: bool
     open_high: bool
+    moves: float = 0.0
 
     @property
     def narrowed(self) -> float:
@@ -120,11 +127,15 @@ def fit(
     least = float(2.0 * found.cost)
     free = max(int(problem.kept.sum()) / widened**2 - len(places), 1.0)
     limit = f_distribution.ppf(LEVEL, 1, free) * widened**2
+    moves = problem.moves(found)
+    apart = student.ppf((1.0 + LEVEL) / 2.0, PARTS - 1) * moves if widened > 1.0 else 0.0 * moves
     fitted = []
     for n, name in enumerate(names):
         said(f"Interval of {name}")
-        low, high = (problem.end(found, n, way, least, limit) for way in (-1, 1))
-        fitted.append(problem.in_units(n, found.x[n], low, high))
+        ends = (problem.end(found, n, way, least, limit) for way in (-1, 1))
+        low, high = (problem.at_least(n, end, found.x[n] + way * apart[n], way)
+                     for end, way in zip(ends, (-1, 1), strict=True))  # fmt: skip
+        fitted.append(problem.in_units(n, found.x[n], low, high, float(moves[n])))
     noise = problem.noise
     problem.count_in(replay.scale)
     error, error_before = (problem.rms(u) for u in (found.x, start))
@@ -272,10 +283,37 @@ class _Problem:
             step = (wanted - risen) / grown if grown * way > 0.0 else step / 2.0
         return here, False
 
+    def moves(self, found: OptimizeResult) -> Numbers:
+        r"""Standard deviation of each parameter by leaving out one of some parts of the time.
+
+        .. math:: s^2 = \frac{K-1}{K}\sum_k(\theta_{-k} - \bar\theta)^2
+
+        Each by one linear step from the fit (jackknife; Efron and Stein 1981, from memory).
+        """
+        slopes, residuals = self.slopes(found.x), self.residuals(found.x)
+        time = np.broadcast_to(self._replay.log.time, self.kept.shape)[self.kept]
+        part = np.minimum((PARTS * time / self.until).astype(int), PARTS - 1)
+        moved = []
+        for rest in (part != k for k in range(PARTS)):
+            curved = slopes[rest].T @ slopes[rest] + _NOTHING * np.eye(slopes.shape[1])
+            moved.append(-np.linalg.solve(curved, slopes[rest].T @ residuals[rest]))
+        return np.asarray(np.std(moved, axis=0) * np.sqrt(PARTS - 1.0))
+
+    def at_least(
+        self, n: int, end: tuple[float, bool], other: float, way: int
+    ) -> tuple[float, bool]:
+        """End of an interval that reaches at least to another place, but not beyond the range."""
+        if way * other <= way * end[0]:
+            return end
+        bound = float(self.bounds[int(way > 0), n])
+        return (bound, True) if way * other >= way * bound else (other, False)
+
     def in_units(
-        self, n: int, u: float, low: tuple[float, bool], high: tuple[float, bool]
+        self, n: int, u: float, low: tuple[float, bool], high: tuple[float, bool], moves: float
     ) -> Fitted:
         """Parameter with its interval in SI."""
         one, spread = self._replay.parameters[self._places[n]], self._spreads[n]
         value, start, end = (one.value + at * spread for at in (u, low[0], high[0]))
-        return Fitted(one, float(value), float(start), float(end), low[1], high[1])
+        return Fitted(
+            one, float(value), float(start), float(end), low[1], high[1], float(moves * spread)
+        )

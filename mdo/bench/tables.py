@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 import pandas as pd
 
-from mdo.bench.comparison import Comparison
+from mdo.bench.comparison import DELAY, GAIN, Comparison
 from mdo.bench.fit import Fit
 from mdo.bench.identify import Separation, alike, directions
 from mdo.bench.log import Log
@@ -46,7 +46,7 @@ def fit_tables(fit: Fit, separated: Sequence[Separation] = ()) -> dict[str, pd.D
             "parameter": one.parameter.name, "meaning": one.parameter.meaning,
             "unit": one.parameter.unit, "before": one.parameter.value,
             "range_low": one.parameter.low, "range_high": one.parameter.high, "fitted": one.value,
-            "low": one.low, "high": one.high, "narrowed": one.narrowed,
+            "low": one.low, "high": one.high, "narrowed": one.narrowed, "moves": one.moves,
             "open_ends": int(one.open_low) + int(one.open_high),
         }
         for one in fit.fitted
@@ -110,7 +110,7 @@ def _causes(replay: Replay, comparison: Comparison) -> pd.DataFrame:
             unit, meaning = units.get(cause.name, ("", ""))
             if not unit:
                 channel = CHANNELS[channel_of(cause.name)]
-                unit = {"gain": "1", "delay": "s"}.get(cause.kind, channel.unit)
+                unit = {GAIN: "1", DELAY: "s"}.get(cause.kind, channel.unit)
                 meaning = title_of(cause.name)
             yield (cause.kind, cause.name, meaning, unit, cause.shift, cause.ranges,
                    cause.explained)  # fmt: skip

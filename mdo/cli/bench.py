@@ -35,7 +35,8 @@ def add_bench_verb(verb: Any, units: argparse.ArgumentParser) -> None:
         metavar="NAMES",
         default="",
         help="inputs to fit to the log, with commas: fields of the alloy card, film_factor, "
-        "gap_factor, friction_factor, load_factor, outside_temperature",
+        "gap_factor, friction_factor, load_factor, outside_temperature, angle_zero, "
+        "temperature_zero",
     )
     bench.add_argument(
         "--card", metavar="FILE", type=Path, help="write an alloy card with what was fitted there"

@@ -89,7 +89,7 @@ def test_input_that_was_changed_is_named_with_its_shift(number: int, shift: floa
     values[number] += shift
     log = log_of(values, Faults(noise=0.002), seed=2)
     first = compare(replay_of(log)).causes[0]
-    assert (first.kind, first.name) == ("parameter", PARAMETERS[number].name)
+    assert (first.kind, first.name) == ("input", PARAMETERS[number].name)
     assert first.shift == pytest.approx(shift, rel=0.1)
     assert first.ranges == pytest.approx(shift / PARAMETERS[number].spread, rel=0.1)
     assert first.explained > 0.9
@@ -98,7 +98,7 @@ def test_input_that_was_changed_is_named_with_its_shift(number: int, shift: floa
 def test_wrong_zero_of_a_sensor_is_told_from_an_input() -> None:
     faults = Faults(noise=0.002, zero={"measured_angle": 0.1})
     first = compare(replay_of(log_of(NOMINAL, faults, seed=4))).causes[0]
-    assert (first.kind, first.name) == ("zero", "measured_angle")
+    assert (first.kind, first.name) == ("zero of sensor", "measured_angle")
     assert first.shift == pytest.approx(0.1, rel=0.05)
 
 
@@ -107,7 +107,7 @@ def test_late_sensor_is_told_from_an_input() -> None:
     late = np.interp(log.time - 2.0, log.time, log.channels["measured_angle"])
     log = log._replace(channels={**log.channels, "measured_angle": late})
     found = compare(replay_of(log))
-    assert (found.causes[0].kind, found.causes[0].name) == ("delay", "measured_angle")
+    assert (found.causes[0].kind, found.causes[0].name) == ("delay of sensor", "measured_angle")
     assert found.causes[0].shift == pytest.approx(2.0, rel=0.1)
     assert [one.delay for one in found.agreements] == pytest.approx([2.0, 0.0], abs=0.2)
 

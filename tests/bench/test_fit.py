@@ -6,14 +6,25 @@ from functools import cache
 
 import numpy as np
 import pytest
+from scipy.integrate import solve_ivp
 from scipy.optimize import curve_fit
 from scipy.stats import t as student
 
 from mdo.bench.fit import LEVEL, Fit, fit
-from mdo.bench.made_log import Faults
+from mdo.bench.made_log import Faults, made_log
 from mdo.bench.replay import Parameter, Replay
 from mdo.study import StudyError
-from tests.bench.first_order import PARAMETERS, TRUE, courses, log_of, replay_of
+from tests.bench.first_order import (
+    CAPACITY,
+    OFF,
+    ON,
+    PARAMETERS,
+    POWER,
+    TRUE,
+    courses,
+    log_of,
+    replay_of,
+)
 
 NAMES = [one.name for one in PARAMETERS]
 NOMINAL = np.array([one.value for one in PARAMETERS])
@@ -83,6 +94,39 @@ def test_residuals_that_follow_one_another_widen_the_intervals() -> None:
     wide = fit(replay_of(log), ["film", "bay"])
     assert wide.widened > 2.0
     assert wide.fitted[0].narrowed > 2.0 * narrow.fitted[0].narrowed
+
+
+def two_nodes(time: np.ndarray, heater: float = 15.0, gap: float = 8.0) -> dict[str, np.ndarray]:
+    """Heater and tube apart, by scipy: what the level of one capacity does not have."""
+    film, bay, start, finish, stroke = TRUE
+
+    def rate(at: float, kelvin: np.ndarray) -> list[float]:
+        between = gap * (kelvin[0] - kelvin[1])
+        power = POWER if ON < at < OFF else 0.0
+        lost = film * (kelvin[1] - bay)
+        return [(power - between) / heater, (between - lost) / (CAPACITY - heater)]
+
+    run = solve_ivp(rate, (0.0, time[-1]), [bay, bay], t_eval=time, max_step=0.5, rtol=1e-8)
+    x = np.clip((run.y[1] - start) / (finish - start), 0.0, 1.0)
+    return {
+        "tube_temperature": run.y[1][:, None],
+        "measured_angle": stroke * (1.0 - np.cos(np.pi * x)) / 2.0,
+    }
+
+
+def test_log_of_a_dearer_level_widens_the_intervals_to_its_bias() -> None:
+    time = shared().log.time
+    made = two_nodes(time)
+    inside = []
+    for seed in range(6):
+        log = made_log(time, made, Faults(noise=0.01), seed=seed)
+        found = fit(shared().beside(log), NAMES)
+        assert found.widened > 2.0
+        film = found.fitted[0]
+        assert 0.3 < abs(film.value - TRUE[0]) / film.moves < 3.0  # the bias that is stated
+        pairs = zip(found.fitted, TRUE, strict=True)
+        inside += [one.low <= true <= one.high for one, true in pairs]
+    assert np.mean(inside) >= 0.9
 
 
 def test_range_is_an_open_end_where_the_log_says_nothing() -> None:

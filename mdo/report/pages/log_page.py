@@ -11,13 +11,11 @@ from mdo.report.figures.bench import coupon_figure, series_figure
 from mdo.report.pages.parts import Drawn, Part, Section, drawn, section_of
 from mdo.report.templates import render
 from mdo.report.words.bench_log import NOT_VALIDATED, headline, open_lines, verdict_lines
-from mdo.report.words.printed import DASH, number, prose
-from mdo.report.words.table import Table
-from mdo.study.number_text import percent
+from mdo.report.words.printed import number, prose
+from mdo.report.words.table import shown_table
 
-TEMPLATE = "log.html"
+TEMPLATE = "logged.html"
 NOT_PRINTED = "Not printed: the samples. They lie beside this page as tables."
-MARKS = {True: "", False: "bad"}
 COUPONS = {
     "constant torque": ("temperature", "applied_stress", "Temperature [°C]"),
     "constant force": ("temperature", "applied_stress", "Temperature [°C]"),
@@ -56,7 +54,7 @@ def log_page(study: Mapping[str, Any], tables: Tables) -> str:
         parts.append(Part("part-coupons", "Virtual coupon tests",
                           "What would a laboratory see of this alloy?",
                           [_coupons(tables)]))  # fmt: skip
-    return render("exploration.html", title=title, about=about, description=NOT_VALIDATED,
+    return render("log.html", title=title, about=about, description=NOT_VALIDATED,
                   not_printed=NOT_PRINTED, parts=parts)  # fmt: skip
 
 
@@ -70,104 +68,50 @@ def _verdict(tables: Tables) -> Section:
 
 def _channels(tables: Tables) -> Section:
     agreement, series = tables["bench_agreement"], tables["bench_series"]
-    rows = [
-        (row.title, f"{row.samples}", *(_shift(value, row.unit) for value in (
-            row.mean, row.rms, row.largest, row.noise)), f"{row.largest_time:.4g} s",
-         DASH if pd.isna(row.delay) else f"{row.delay:.3g} s", percent(row.inside),
-         "yes" if row.agrees else "no")
-        for row in agreement.itertuples()
-    ]  # fmt: skip
-    head = ("channel", "samples", "mean", "RMS", "largest", "noise", "largest at", "late by",
-            "in the band", "agrees")  # fmt: skip
-    marks = [MARKS[bool(one)] for one in agreement["agrees"]]
-    table = Table(head, rows, right=range(1, 9), marks=marks, kind="lead")
     plots = [
         (row.title, _series(series[series["label"] == row.label], row, place))
         for place, row in enumerate(agreement.itertuples())
     ]
     return section_of(TEMPLATE, "log-channels", "Channels", "Prediction over measurement",
-                      agreement=table, plots=plots)  # fmt: skip
+                      agreement=shown_table("bench_agreement", agreement), plots=plots)  # fmt: skip
 
 
 def _series(lines: pd.DataFrame, row: Any, place: int) -> Drawn:
     figure = series_figure(lines, row.title, row.unit)
     said = (
         f"{row.title}, measured and predicted over time with the predicted band; residuals of "
-        f"RMS {_shift(row.rms, row.unit)} below"
+        f"RMS {number(row.rms, row.unit, difference=True)} below"
     )
     return drawn(figure, f"log-{place}", said)
 
 
 def _causes(tables: Tables) -> Section:
-    kinds = {"parameter": "input", "zero": "zero of sensor", "gain": "gain of sensor",
-             "delay": "delay of sensor"}  # fmt: skip
-    rows = [
-        (row.name if row.kind == "parameter" else row.meaning, kinds[row.kind],
-         _shift(row.shift, row.unit), DASH if pd.isna(row.ranges) else f"{row.ranges:.2g}",
-         percent(row.explained), row.meaning)
-        for row in tables["bench_causes"].itertuples()
-    ]  # fmt: skip
-    head = ("what", "kind", "shift", "in half ranges", "explains, together", "meaning")
-    table = Table(head, rows, right=(2, 3, 4), kind="lead") if rows else None
     return section_of(TEMPLATE, "log-causes", "Causes", "What would explain the difference",
-                      causes=table)  # fmt: skip
+                      causes=shown_table("bench_causes", tables["bench_causes"]))  # fmt: skip
 
 
 def _fit(tables: Tables) -> Section:
-    rows = [
-        (row.parameter, *(number(value, row.unit, digits=4) if row.unit != "K" else
-                          f"{value - 273.15:.2f} °C" for value in (
-            row.before, row.range_low, row.range_high, row.fitted, row.low, row.high)),
-         percent(row.narrowed))
-        for row in tables["bench_fit"].itertuples()
-    ]  # fmt: skip
-    head = ("input", "before", "range from", "to", "fitted", "95 % from", "to", "of its range")
-    opened = Table(
-        ("inputs", "left"),
-        [(row.parameters, f"{row.left:.3g}") for row in tables["bench_open"].itertuples()],
-        right=(1,), marks=[MARKS[not row.is_open] for row in tables["bench_open"].itertuples()],
-    )  # fmt: skip
-    ranked = [(row.test, f"{row.left:.3g}") for row in tables["bench_tests"].itertuples()]
-    tests = Table(("test", "left"), ranked, right=(1,)) if ranked else None
-    return section_of(TEMPLATE, "log-fit", "Fit", "Inputs fitted to the log",
-                      fitted=Table(head, rows, right=range(1, 8), kind="lead"), opened=opened,
-                      tests=tests, lines=[*open_lines(tables)])  # fmt: skip
+    shown = {name: shown_table(f"bench_{name}", tables[f"bench_{name}"])
+             for name in ("fit", "open", "tests")}  # fmt: skip
+    return section_of(TEMPLATE, "log-fit", "Fit", "Inputs fitted to the log", fitted=shown["fit"],
+                      opened=shown["open"], tests=shown["tests"],
+                      lines=[*open_lines(tables)])  # fmt: skip
 
 
 def _facts(tables: Tables) -> Section:
-    rows = [(str(row.fact), str(row.text)) for row in tables["bench_log"].itertuples()]
-    repairs = [str(text) for text in tables["bench_repairs"]["repair"]]
     return section_of(TEMPLATE, "log-facts", "The log", "The log and its repairs",
-                      facts=Table(("what", ""), rows), repairs=repairs)  # fmt: skip
+                      facts=shown_table("bench_log", tables["bench_log"]),
+                      repairs=[*tables["bench_repairs"]["repair"]])  # fmt: skip
 
 
 def _coupons(tables: Tables) -> Section:
     courses = pd.concat([tables["coupon_cycles"], tables["coupon_twist"]], ignore_index=True)
     plots = []
     for place, (test, (moved, fixed, across)) in enumerate(COUPONS.items()):
-        lines = courses[courses["test"] == test]
-        figure = coupon_figure(lines, moved, fixed, across)
+        figure = coupon_figure(courses[courses["test"] == test], moved, fixed, across)
         plots.append(drawn(figure, f"coupon-{place}", f"{TITLES[test]}, strain over {across}"))
-    card = [
-        (row.test, row.field, *(number(value, "Pa/K" if "slope" in row.field else "K", digits=4)
-                                for value in (row.read, row.of_card)))
-        for row in tables["coupon_card"].itertuples()
-    ]  # fmt: skip
-    names = ("martensite_start", "martensite_finish", "austenite_start", "austenite_finish")
-    read = [
-        (row.test, number(row.applied_stress, "Pa"),
-         *(number(getattr(row, name), "K") for name in names),
-         percent(row.actuation_strain), percent(row.residual_strain))
-        for row in tables["coupon_readings"].itertuples()
-    ]  # fmt: skip
-    head = ("test", "stress", "Ms", "Mf", "As", "Af", "actuation strain", "residual strain")
     return section_of(
         TEMPLATE, "coupons", "Coupons", "Coupons of this alloy", titles=[*TITLES.values()],
-        plots=plots, card=Table(("test", "field", "read", "card"), card, right=(2, 3)),
-        readings=Table(head, read, right=range(1, 8)),
+        plots=plots, card=shown_table("coupon_card", tables["coupon_card"]),
+        readings=shown_table("coupon_readings", tables["coupon_readings"]),
     )  # fmt: skip
-
-
-def _shift(value: float, unit: str) -> str:
-    """Size of a difference."""
-    return number(value, unit, difference=True)

@@ -37,8 +37,7 @@ def coupon_lines(tables: Tables, units: str = "si") -> list[str]:
     """What a laboratory would read of coupons, beside the card, one plain sentence each."""
     lines = ["Virtual coupon tests, read by tangents as a laboratory would (from memory):"]
     for row in tables["coupon_card"].itertuples():
-        unit = "Pa/K" if "slope" in row.field else "K"
-        read, own = (quantity(one, unit, units, digits=4) for one in (row.read, row.of_card))
+        read, own = (quantity(one, row.unit, units) for one in (row.read, row.of_card))
         lines.append(f"{row.test}: {row.field} read as {read}, card {own}.")
     return [*lines, NOT_VALIDATED]
 
@@ -88,7 +87,7 @@ def _cause_line(row: Any, units: str) -> str:
     share = f"with those before it, {percent(row.explained)} of the squares" if row.Index else (
         f"{percent(row.explained)} of the squares")  # fmt: skip
     size = _size(abs(row.shift), row.unit, units)
-    if row.kind == "parameter":
+    if row.kind == "input":
         way = "higher" if row.shift > 0.0 else "lower"
         within = (
             f"{abs(row.ranges):.2g} of half its known range"
@@ -96,10 +95,11 @@ def _cause_line(row: Any, units: str) -> str:
             else f"{abs(row.ranges):.2g} times half its known range, so rather something else"
         )
         return f"{row.name} {way} by {size} ({within}) would explain it: {share}."
+    off = _size(row.shift, row.unit, units)
     words = {
-        "zero": f"a zero of {row.meaning} that is off by {_size(row.shift, row.unit, units)}",
-        "gain": f"a gain of {row.meaning} that is off by {percent(row.shift)}",
-        "delay": f"a sensor of {row.meaning} that is late by {row.shift:.3g} s",
+        "zero of sensor": f"a zero of {row.meaning} that is off by {off}",
+        "gain of sensor": f"a gain of {row.meaning} that is off by {percent(row.shift)}",
+        "delay of sensor": f"a sensor of {row.meaning} that is late by {row.shift:.3g} s",
     }
     return f"{words[row.kind][0].upper()}{words[row.kind][1:]} would explain it: {share}."
 
@@ -120,7 +120,8 @@ def _fit_lines(tables: Tables, units: str) -> Iterator[str]:
     if errors["widened"] > 1.0:
         yield (
             "Residuals follow one another, as those of a model that is not quite right: intervals "
-            f"were widened {errors['widened']:.3g} times, and values may be biased by more."
+            f"were widened {errors['widened']:.3g} times, and to how far values move when a "
+            "quarter of the time is left out: their bias."
         )
     for row in tables["bench_fit"].itertuples():
         ends = [_size(end, row.unit, units, shift=False) for end in (row.low, row.high)]
@@ -128,7 +129,8 @@ def _fit_lines(tables: Tables, units: str) -> Iterator[str]:
         yield (
             f"{row.parameter}: {_size(row.fitted, row.unit, units, shift=False)} "
             f"({ends[0]} to {ends[1]}{told}); "
-            f"before {_size(row.before, row.unit, units, shift=False)}."
+            f"before {_size(row.before, row.unit, units, shift=False)}; moves by "
+            f"{_size(row.moves, row.unit, units)}."
         )
     yield from open_lines(tables)
 
@@ -138,9 +140,10 @@ def open_lines(tables: Tables) -> Iterator[str]:
     for row in tables["bench_alike"].itertuples():
         way = "together" if row.correlation > 0.0 else "against each other"
         yield f"The log cannot tell {row.first} from {row.second}: they act {way}."
-    for row in tables["bench_open"].itertuples():
-        if row.is_open:
-            yield f"The log says next to nothing on: {row.parameters}."
+    opened = tables["bench_open"]
+    of = {name: None for row in opened[opened["is_open"]]["parameters"] for name in row.split(", ")}
+    if of:
+        yield f"The log leaves combinations of these open: {', '.join(of)}."
     tests = tables["bench_tests"]
     if len(tests):
         best = tests.iloc[0]

@@ -17,6 +17,7 @@ from mdo.quantities import is_difference
 from mdo.report.figures.style import AT_LIMIT
 from mdo.report.words.printed import (
     DASH,
+    ZERO_CELSIUS,
     given_number,
     margin_words,
     number,
@@ -212,6 +213,11 @@ NUMBERS: Mapping[str, Form] = {
     "both_masses": _both_masses,
     "count": lambda value, _, _style: f"{value:g}",
     "difference": lambda value, line, style: style.number(value, line.unit, difference=True),
+    "exact": lambda value, line, style: (
+        style.number(value, line.unit, digits=4)
+        if line.unit != "K"
+        else signed(f"{value - ZERO_CELSIUS:.1f} °C")
+    ),
     "feasible_mass": lambda mass, line, style: (
         style.none if line.status == "infeasible" else _mass(mass, line, style)
     ),
