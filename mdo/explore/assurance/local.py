@@ -18,11 +18,11 @@ from mdo.explore.assurance.quantile import STILL, deviations, order_weights, wor
 from mdo.optimise.descent import Functions, slsqp, softened
 
 NEAR = 128  # samples whose slopes are evaluated
-CLOSE = 8.0  # deviations from the limit beyond which a row is looked at again after the step only
+CLOSE = 4.0  # deviations from the limit beyond which a row is looked at again after the step only
 PENALTY = 30.0  # on the mass over its scale, per deviation
 STIFF = 100.0  # weight of rows that no sample moves, which are not to pay for those that do
 EACH = 8  # samples of each row that are given to the solver where all must hold
-STEPS = 50
+STEPS = 30
 ROUGH = 1e-8
 
 

@@ -89,9 +89,10 @@ def size_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
     if given.size:
         z = ready.study.scaled(given)
     else:
-        z = first_order(ready, share)
+        coarse = _ready(context, min(count, COARSE), shrunk)
+        z = first_order(coarse, share)
         if count > COARSE and share < CERTAIN:
-            z = size_for(_ready(context, COARSE, shrunk).sampled, z, share).z
+            z = size_for(coarse.sampled, z, share).z
     return _columns(ready, size_for(ready.sampled, z, share), share)
 
 
