@@ -26,6 +26,12 @@ _PAGE = {
 }
 
 
+# Numbers beyond these are none that anyone works with: they are said in words.
+FINEST = 1e-9  # [m]
+LONGEST, LONGER = 1e6, "over 11 days"  # [s]
+MOST_SHARE = 100.0
+
+
 def figure(value: float, digits: int = 4) -> str:
     """Return a number with some significant digits, without an exponent where none is needed.
 
@@ -63,6 +69,10 @@ def quantity(
     value: float, unit: str, units: str = "si", *, digits: int = 4, difference: bool = False
 ) -> str:
     """Return an SI number with its unit as text, in trade units."""
+    if unit == "s" and LONGEST < value < math.inf:
+        return LONGER
+    if unit == "m" and abs(value) < FINEST:
+        value = 0.0
     number, name = trade(value, unit, units, difference=difference)
     if not math.isfinite(number):
         return "-"
@@ -74,6 +84,8 @@ def percent(value: float) -> str:
     """Return a share in per cent, one decimal."""
     if not math.isfinite(value):
         return "-"
+    if abs(value) > MOST_SHARE:
+        return f"{'over ' if value > 0.0 else 'below -'}{100.0 * MOST_SHARE:.0f} %"
     return "< 0.1 %" if 0.0 < value < 5e-4 else f"{100.0 * value:.1f} %"
 
 

@@ -10,8 +10,9 @@ import pytest
 
 from mdo.cli.text import as_json
 from mdo.defend.tables.design import active_table
+from mdo.defend.tables.requirements import requirement_lines
 from mdo.defend.verdict import judge
-from mdo.report.words.summary import summary_text
+from mdo.report.words.summary import requirement_text, summary_text
 from mdo.report.words.summary_data import summary_dict
 from mdo.study.number_text import aligned, figure, percent, quantity
 
@@ -106,6 +107,17 @@ def test_summary_for_scripts_is_plain_data(medium):
     assert content["kkt_residual"] is None
     assert content["driving_point"]["leg"]
     assert "aircraft" in content["units"]
+
+
+def test_numbers_that_nobody_works_with_are_said_in_words(medium):
+    assert quantity(50109001.0, "s") == "over 11 days"
+    assert quantity(2.7e-18, "m") == "0 mm"
+    assert (percent(5549171602.54), percent(-4000.0)) == ("over 10000 %", "below -10000 %")
+    lines = {line.group: line for line in requirement_lines(medium)}
+    height = lines["bundle_room"]._replace(limit=-0.0575, note="no height is left")
+    assert requirement_text(height, "si").endswith(" mm; no height is left")
+    torque = lines["torque_margin"]._replace(value=-43.7)
+    assert requirement_text(torque, "si").startswith("none, at least 0.2")
 
 
 @pytest.mark.slow

@@ -137,6 +137,8 @@ def place_text(line: Any) -> str:
 
 def _spare(margin: float, line: Any, style: Style) -> str:
     """Margin of a requirement, 0 where it stands at its limit."""
+    if met_by_nothing(line) or (line.group == "torque_margin" and line.value <= -1.0):
+        return style.none
     if abs(margin) <= AT_LIMIT * abs(line.limit):
         return "0"
     return style.number(margin, line.unit, digits=2, difference=True)
@@ -197,8 +199,15 @@ def _stroke(time: float, line: Any, style: Style, strokes: tuple[str, ...]) -> s
 
 
 def _timed(value: float, line: Any, style: Style) -> str:
-    """Value of a requirement; 'never' for a time of what never happens."""
+    """Value of a requirement; words for a time of what never happens and for no torque at all."""
+    if line.group == "torque_margin" and value <= -1.0:
+        return "none"
     return NEVER if f" {NEVER}: " in line.note else style.number(value, line.unit)
+
+
+def met_by_nothing(line: Any) -> bool:
+    """Whether the limit of a requirement is one that nothing can meet: its note says why."""
+    return bool(line.unit == "m" and line.limit <= 0.0)
 
 
 def spoken(law: object) -> str:
@@ -229,6 +238,9 @@ NUMBERS: Mapping[str, Form] = {
     "given": _given,
     "given_end": _given_end,
     "hundredths": lambda value, _, _style: f"{100.0 * value:.2f} %",
+    "limited": lambda limit, line, style: (
+        style.none if met_by_nothing(line) else style.number(limit, line.unit)
+    ),
     "joules": lambda value, _, style: "0 kJ" if abs(value) < 1.0 else style.number(value, "J"),
     "knob": _knob,
     "margin": lambda value, _, _style: DASH if math.isnan(value) else margin_words(value),

@@ -94,7 +94,7 @@ def _lightest(points: pd.DataFrame, axes: pd.DataFrame, best: pd.DataFrame) -> s
         for name, title, unit in zip(axes["axis"], axes["title"], axes["unit"], strict=True)
     )
     return (
-        f"Bound on the system mass of the aircraft (counts of tubes free): {masses.min():.4g} to "
+        f"Bound on the system mass of the aircraft (counts free) from {masses.min():.4g} to "
         f"{masses.max():.4g} kg; the least at {at}."
     )
 

@@ -26,7 +26,7 @@ from mdo.defend.verdict import INFEASIBLE, judge
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.whole_tubes.rounding import counts_words
 from mdo.report.words.bench import bench_words
-from mdo.report.words.cells import place_text
+from mdo.report.words.cells import met_by_nothing, place_text
 from mdo.report.words.corrections import corrections_words
 from mdo.report.words.summary_defence import conflict_lines, defence_blocks
 from mdo.report.words.summary_motions import (
@@ -107,6 +107,10 @@ def _severity(line: RequirementLine) -> float:
 def requirement_text(line: RequirementLine, units: str) -> str:
     """Return a requirement with value and limit in words."""
     value = NEVER if f" {NEVER}: " in line.note else quantity(line.value, line.unit, units)
+    if line.group == "torque_margin" and line.value <= -1.0:
+        value = "none"
+    if met_by_nothing(line):
+        return f"{value}; {line.note}"
     limit = quantity(line.limit, line.unit, units)
     of = f" ({line.of})" if line.of else ""
     note = f"; {line.note}" if line.note else ""
