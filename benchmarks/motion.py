@@ -236,7 +236,7 @@ def main() -> None:
         "scalar_us_per_step": round(1e6 * per_step, 1),
         "ratio": round(per_step * folds * STEPS / batch, 1),
         "scalar_angle_off_deg": float(np.degrees(scalar[0] - float(same.fold_angle[-1]))),
-        "scalar_kelvin_off": scalar[1] - float(same.sensor_temperature[-1]),
+        "scalar_kelvin_off": scalar[1] - float(same.sensor_temperature[-1, 0]),
         "angle_median_deg": float(np.degrees(np.median(np.concatenate(ends)))),
     }))  # fmt: skip
 
