@@ -19,7 +19,7 @@ from mdo.disciplines.motion.mechanics import load_moment
 from mdo.disciplines.motion.records import MotionPlant, MotionState, Number
 
 INTEGRAL_TIMES = 16.0  # of the position time: slow beside the lags that the expected course lacks
-INTEGRAL_MOST = 0.6  # of the loss: largest integral
+INTEGRAL_MOST = 0.6  # of the loss: largest integral either way
 LOSS_SHARE = 0.8  # of the loss that is made up for ahead: an overshoot is dear, a lack is learned
 CLOSE = 0.026  # [rad] error beyond which the integral rests
 LEAD = 0.0025  # [rad] most that the wing is expected ahead, where it takes most heat to turn
