@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from mdo.study import Study
 
 # as in mdo.study.sections, which takes too long to import for --help
-ANALYSES = ("evaluate", "optimum", "defence", "map", "front", "sweep", "sensitivity", "scaling")
+ANALYSES = ("evaluate", "optimum", "defence", "map", "front", "sweep", "sensitivity", "scaling",
+             "motion")  # fmt: skip
 OK, INTERNAL, BAD_INPUT, INTERRUPTED, PIPE_CLOSED, TERMINATED = 0, 1, 2, 130, 141, 143
 
 EXIT_CODES = """\

@@ -22,7 +22,7 @@ from mdo.disciplines.heat.loss import tube_loss
 from mdo.disciplines.heat.network_nodes import CELLS, TubeNetwork
 from mdo.disciplines.heat.network_tube import Sets, Surroundings, Turning, tube_network
 from mdo.disciplines.heat.radiation import radiative_coefficient
-from mdo.disciplines.motion.branches import Branches, cold_start, inverse_hysteresis
+from mdo.disciplines.motion.branches import Branches, cold_start, inverse_hysteresis, just_heated
 from mdo.disciplines.motion.records import MotionPlant, MotionState
 from mdo.disciplines.motion.step import EXCESS_STEP, HUNDRED, MIDDLE
 from mdo.disciplines.records import Alloy
@@ -260,20 +260,28 @@ def _beside(networks: list[TubeNetwork], count: Floats) -> Floats:
 class MotionModel(NamedTuple):
     """A wing as it moves: plant, tables of its branches, ends of the travel, hot temperature [K].
 
-    detwinned: 1 where cold tubes were twisted, 0 where they cooled under load.
+    detwinned: 1 where cold tubes were twisted, 0 where they cooled under load. warm_side: 1 or -1,
+    the side of the set that has just been heated where the motion starts; 0: none.
     """
 
     plant: MotionPlant
     branches: Branches
     detwinned: float
     hot_temperature: float
+    warm_side: float = 0.0
 
 
 @cache
 def _functions() -> tuple[Any, Any]:
-    """Compiled cold start and tables of the branches, their traces kept."""
+    """Compiled start and tables of the branches, their traces kept."""
+
+    def start(plant: Any, angle: Any, kelvin: Any, detwinned: Any, warm: Any, hot: Any) -> Any:
+        cold = cold_start(plant, angle, kelvin, detwinned)
+        group = (jnp.asarray(plant.side) == warm) * 1.0
+        return tuple(just_heated(plant, cold, group, hot, detwinned))
+
     return (
-        kept(lambda *given: tuple(cold_start(*given)), cold_start.__qualname__),
+        kept(start, "motion start"),
         kept(lambda *given: tuple(inverse_hysteresis(*given)), inverse_hysteresis.__qualname__),
     )
 
@@ -284,9 +292,10 @@ def _as_tables(found: Any) -> Branches:
 
 
 def start_of(model: MotionModel, angle: float, temperature: float) -> MotionState:
-    """Wing at rest at an angle [rad], all of it at a temperature [K]."""
+    """Wing at rest at an angle [rad], at a temperature [K] but for the set just heated."""
     given = jax.tree.map(
-        lambda part: np.asarray(part, float), (angle, temperature, model.detwinned)
+        lambda part: np.asarray(part, float),
+        (angle, temperature, model.detwinned, model.warm_side, model.hot_temperature),
     )
     return MotionState(*_functions()[0](model.plant, *given))
 
@@ -310,4 +319,6 @@ def motion_model(
     ends = np.array([float(values["travel_low"]), float(values["travel_high"])])
     span = np.array([coldest, hot + HOT_BEYOND])
     found = _functions()[1](plant, ends, span, np.asarray(detwinned))
-    return MotionModel(plant, _as_tables(found), detwinned, hot)
+    way = float(np.sign(np.asarray(legs.angle_to) - np.asarray(legs.angle_from))[case.leg])
+    warm = -way if pair and float(np.asarray(legs.other_cold)[case.leg]) < 0.5 else 0.0
+    return MotionModel(plant, _as_tables(found), detwinned, hot, warm)

@@ -10,7 +10,7 @@ import jax.numpy as jnp
 import numpy as np
 
 from mdo.arrays import Floats
-from mdo.disciplines.motion.control import Controller
+from mdo.disciplines.motion.control import LOSS_SHARE, Controller
 from mdo.disciplines.motion.margins import (
     Linear,
     LoopNumbers,
@@ -215,7 +215,7 @@ def _numbers(
         capacity=float(np.asarray(controller.capacity)),
         heater_capacity=float(np.asarray(controller.heater_capacity)),
         heater_conductance=float(np.asarray(controller.heater_conductance)),
-        loss_slope=float(loss[0] + 2.0 * loss[1] * max(kelvin - bay, 0.0)),
+        loss_slope=LOSS_SHARE * float(loss[0] + 2.0 * loss[1] * max(kelvin - bay, 0.0)),
         temperature_time=float(controller.temperature_time),
         position_time=float(controller.position_time),
         sensor_lag=float(controller.sensor_lag),

@@ -18,6 +18,7 @@ from mdo.model.kept import kept
 from mdo.model.motion import MotionModel
 
 BLOCK, STRIDE = 500, 5  # steps of a block; steps between two records
+WIDTHS = (4, 16, 64, 256, 1024)  # of lanes, filled up so that runs share compiled code
 COURSE = (
     "time", "fold_angle", "fold_rate", "torque", "load_moment", "tube_temperature",
     "heater_temperature", "heater_power", "martensite", "outer_stress", "bay_temperature",
@@ -140,7 +141,16 @@ def run_lanes(lanes: list[Lane], course: Course, starts: list[MotionState]) -> C
     course : what is asked of all of them
     starts : state of each at the start
     """
-    count, groups = len(lanes), len(np.asarray(lanes[0].plant.side))
+    wanted, groups = len(lanes), len(np.asarray(lanes[0].plant.side))
+    if wanted > WIDTHS[-1]:
+        cut = WIDTHS[-1]
+        return _joined(
+            run_lanes(lanes[:cut], course, starts[:cut]),
+            run_lanes(lanes[cut:], course, starts[cut:]),
+        )
+    count = next(width for width in WIDTHS if width >= wanted)
+    lanes = [*lanes, *lanes[-1:] * (count - wanted)]
+    starts = [*starts, *starts[-1:] * (count - wanted)]
     plants = _stacked_plants([lane.plant for lane in lanes])
     controllers = _stacked([lane.controller for lane in lanes])
     held = np.array([lane.held for lane in lanes])
@@ -179,9 +189,18 @@ def run_lanes(lanes: list[Lane], course: Course, starts: list[MotionState]) -> C
     stored = np.asarray(_stored()(carry[0], plants)) - np.asarray(first)
     miss = np.abs(sent + work - lost - stored) / np.maximum(sent + np.abs(lost), 1e-9)
     ledger = {"given": sent, "lost": lost, "work": work, "stored": stored, "residual": miss}
-    return Courses(
-        dict(zip(COURSE, whole, strict=True)), ledger, course.angle[STRIDE - 1 :: STRIDE]
-    )
+    seen = {name: part[:wanted] for name, part in zip(COURSE, whole, strict=True)}
+    ledger = {name: part[:wanted] for name, part in ledger.items()}
+    return Courses(seen, ledger, course.angle[STRIDE - 1 :: STRIDE])
+
+
+def _joined(first: Courses, second: Courses) -> Courses:
+    """Courses of more lanes than are run at once."""
+    seen = {name: np.concatenate([part, second.seen[name]]) for name, part in first.seen.items()}
+    ledger = {
+        name: np.concatenate([part, second.ledger[name]]) for name, part in first.ledger.items()
+    }
+    return Courses(seen, ledger, first.commanded)
 
 
 def with_spare_tube(model: MotionModel) -> MotionModel:

@@ -40,7 +40,7 @@ SENSITIVITIES = ("design", "optimum")
 SIZES = (0.25, 0.35, 0.5, 0.71, 1.0, 1.41, 2.0, 2.83, 4.0)
 MOTIONS = ("step", "ramp", "schedule", "hold", "reversal", "cycles")
 HISTORIES = ("none", "limit", "sine", "pulse")
-HOLDS = ("heat", "lock", "brake")
+HOLDS = ("own", "heat", "lock", "brake")
 Ends = tuple[str | float, str | float]
 Choices = Mapping[str, tuple[str | int | bool, ...]]
 
@@ -224,7 +224,10 @@ class MotionPlan:
         judged="judgement: scatter of transformation temperatures within a bar",
     )  # fmt: skip
     lash: float = quantity(of="gear_lash", default="0.1 deg", judged="judgement")
-    hold_by: str = choice(HOLDS, "What holds the wing at its command", default="heat")
+    hold_by: str = choice(
+        HOLDS, "What holds the wing at its command; own: a brake where it has one, else heat",
+        default="own",
+    )  # fmt: skip
     gust: str = _history("Course of the air load of a case in flight, of its half width")
     wind: str = _history("Course of the air load of a case on deck, of its half width")
     manoeuvre: str = _history("Course of the mass load of a case in flight, of its half width")

@@ -12,7 +12,7 @@ from jax.typing import ArrayLike
 from mdo.disciplines.motion.mechanics import load_moment, twist_strain
 from mdo.disciplines.motion.records import MotionPlant, MotionState
 from mdo.disciplines.tube.driven_march import march_driven
-from mdo.disciplines.tube.incremental import State
+from mdo.disciplines.tube.incremental import State, next_point, next_stress
 from mdo.disciplines.tube.radial_wall import Wall
 from mdo.disciplines.tube.sma import martensite_stress
 
@@ -85,6 +85,53 @@ def cold_start(
         rate=none,
         twist_strain=strain,
         time=none,
+    )
+
+
+def just_heated(
+    plant: MotionPlant, state: MotionState, group: Array, hot: ArrayLike, detwinned: ArrayLike
+) -> MotionState:
+    """Wing of which one group has just been heated, from where its twist is largest.
+
+    Parameters
+    ----------
+    plant, state
+        Records: the wing, and its state with that group cold.
+    group
+        1 for a group that is hot [1], (K,).
+    hot
+        Its temperature [K].
+    detwinned
+        As for :func:`cold_start` [1].
+
+    Returns
+    -------
+    MotionState
+        State at the same angle.
+
+    References
+    ----------
+    Derived: the wall is heated from its cold state to the strain that it has now.
+    """
+    own = [
+        cold_start(plant, angle, state.cells[k, 0], detwinned)
+        for k, angle in enumerate(jnp.asarray(plant.start_angle))
+    ]
+    wound = State(*(
+        jnp.stack([getattr(one, name)[k] for k, one in enumerate(own)])
+        for name in ("fraction", "transformed", "stress")
+    ))  # fmt: skip
+    wall = state.twist_strain[:, None] * jnp.asarray(plant.wall_ratio)
+    stress = next_stress(wall, hot, wound, plant.alloy)
+    after = next_point(stress, hot, wound, plant.alloy)
+    warm = jnp.asarray(group) > 0.5
+    cells = warm[:, None]
+    return state._replace(
+        heater=jnp.where(warm, hot, state.heater),
+        cells=jnp.where(cells, hot, state.cells),
+        fraction=jnp.where(cells, after.fraction, state.fraction),
+        transformed=jnp.where(cells, after.transformed, state.transformed),
+        stress=jnp.where(cells, after.stress, state.stress),
     )
 
 

@@ -19,8 +19,11 @@ from mdo.disciplines.motion.mechanics import load_moment
 from mdo.disciplines.motion.records import MotionPlant, MotionState, Number
 
 INTEGRAL_TIMES = 16.0  # of the position time: slow beside the lags that the expected course lacks
-INTEGRAL_MOST = 0.02  # [rad] largest integral: a loss that is reckoned wrong by a third or so
-LEAD = 0.0025  # [rad] most that the wing is expected ahead of where it is
+INTEGRAL_MOST = 0.6  # of the loss: largest integral either way
+LOSS_SHARE = 0.8  # of the loss that is made up for ahead: an overshoot is dear, a lack is learned
+CLOSE = 0.026  # [rad] error beyond which the integral rests
+LEAD = 0.0025  # [rad] most that the wing is expected ahead, where it takes most heat to turn
+LEAD_MOST = 0.02  # [rad] and most of all
 FAR, NEAR = 0.01, 0.5  # [rad] error beyond which, [K] before the branch until which it waits
 RELEASE = 1e-3  # of the rated moment, below which a lock counts as unloaded
 
@@ -98,9 +101,9 @@ class Loop(NamedTuple):
     """State of the controller, by group (K,) but for the scalars.
 
     sensor, heater_sensor [K]; above: what the heater is above its wall, reckoned from the power
-    given [K]; power of a tube [W]; expected angle, as the rule of the position loop has it, and
-    integral of what the wing misses it by [rad]; turned: 1 while an overshoot is taken back;
-    tripped, held: 1 or 0.
+    given [K]; power of a tube [W]; expected: angle that the rule of the position loop foresees
+    [rad]; integral of the heat that the wing misses it by [W]; turned: 1 while an overshoot is
+    taken back; tripped, held: 1 or 0.
     """
 
     sensor: Array
@@ -211,7 +214,7 @@ def _measured(loop: Loop, asked: Asked, state: MotionState, controller: Controll
     kelvin = _quantised(kelvin + sensors.kelvin_noise * asked.noise[1:], sensors.kelvin_step)
     excess = jnp.maximum(kelvin - bay, 0.0)
     conductance = jnp.asarray(controller.loss)
-    loss = excess * (conductance[0] + conductance[1] * excess)
+    loss = LOSS_SHARE * excess * (conductance[0] + conductance[1] * excess)
     beyond = loop.above - loss / controller.heater_conductance
     return _Measured(angle, kelvin, loss, controller.heater_capacity * beyond)
 
@@ -222,7 +225,7 @@ def decide(
 ) -> Loop:  # fmt: skip
     r"""One sample of the controller.
 
-    .. math:: u_\varphi = UA(T-T_b) + H\dot r + \frac{H (e + I) - C_h \Delta_h}{\lambda},\quad
+    .. math:: u_\varphi = UA(T-T_b) + H\dot r + \frac{H e - C_h \Delta_h}{\lambda} + I,\quad
         u_T = UA(T-T_b) + \frac{C (T_r - T) - C_h \Delta_h}{\lambda_T}
 
     Parameters
@@ -255,18 +258,20 @@ def decide(
     seen = _measured(loop, asked, state, controller)
     error = asked.angle - seen.angle
     resting = asked.rests > 0.5
-    drives = jnp.all(side == side[0]) | (side == asked.way)
-    ahead = jnp.where(drives, side * error, 0.0)  # (K,): what the group still has to turn
-    overshot = jnp.max(jnp.where(resting, -ahead, 0.0))
+    overshot = jnp.where(resting, -asked.way * error, 0.0)
     back = jnp.where(overshot > controller.switch_band, 1.0, loop.turned)
     turned = jnp.where(overshot > 0.0, back, 0.0)
+    # one set alone cools to come back; of a pair the other one pulls back
+    drives = jnp.all(side == side[0]) | (side == asked.way * (1.0 - 2.0 * turned))
+    ahead = jnp.where(drives, side * error, 0.0)  # (K,): what the group still has to turn
 
     heating, _ = _of_table(jnp.asarray(controller.kelvin_heating), seen.angle, controller)
     cooling, _ = _of_table(jnp.asarray(controller.kelvin_cooling), seen.angle, controller)
     heat, _ = _of_table(jnp.asarray(controller.heat), seen.angle, controller)
     calm = jnp.sign(ahead) * jnp.maximum(jnp.abs(ahead) - controller.dead_band, 0.0)
-    wanted = heat * (calm + side * loop.integral) - seen.stored
+    wanted = heat * calm - seen.stored
     power = seen.loss + heat * side * asked.rate + wanted / controller.position_time
+    power = power + loop.integral
 
     def towards(kelvin: Array) -> Array:
         gap = controller.capacity * (kelvin - seen.kelvin) - seen.stored
@@ -280,10 +285,15 @@ def decide(
     power = jnp.minimum(power, towards(jnp.asarray(controller.kelvin_max)))
     given = jnp.where(drives, jnp.clip(power, 0.0, limit), 0.0)
 
+    saved = jnp.asarray(controller.anti_windup) > 0.5
     stuck = jnp.any(drives & ((power > limit) | (power < 0.0))) | (turned > 0.5)
     short = seen.kelvin < heating - NEAR  # of the branch: nothing turns
     waits = jnp.any(drives & short & ((ahead > FAR) | (resting & (ahead < 0.0))))
-    expected, integral = _learned(loop, asked, seen.angle, stuck | waits, controller, sample)
+    expected, learned = _learned(loop, asked, seen.angle, stuck | waits, controller, sample)
+    most = jnp.where(saved, INTEGRAL_MOST * jnp.max(jnp.where(drives, seen.loss, 0.0)), jnp.inf)
+    integral = jnp.clip(
+        loop.integral + jnp.max(jnp.where(drives, side, -1.0)) * learned, -most, most
+    )
     held = _holds(loop, asked, seen.angle, state, plant, controller)
     there = jnp.abs(error) < controller.lock_band
     given = jnp.where((held > 0.5) & resting & there, 0.0, given)
@@ -308,16 +318,20 @@ def decide(
 def _learned(
     loop: Loop, asked: Asked, angle: Array, rests: Array, controller: Controller, sample: Array
 ) -> tuple[Array, Array]:
-    """Expected course, and the integral of what the wing misses it by; both rest where told to."""
+    """Expected course, and what the integral grows by [W]; both rest where told to."""
     expected = loop.expected + sample * asked.rate
     expected = expected + (asked.angle - expected) * -jnp.expm1(-sample / controller.position_time)
     saved = jnp.asarray(controller.anti_windup) > 0.5
-    lead = jnp.where(saved, jnp.where(rests, 0.0, LEAD), jnp.inf)
+    table = jnp.asarray(controller.heat)[0]
+    heat, _ = _of_table(table[None], angle, controller)
+    lead = jnp.where(saved, jnp.where(rests, 0.0, LEAD * jnp.max(table) / heat[0]), jnp.inf)
+    lead = jnp.minimum(lead, jnp.where(saved, LEAD_MOST, jnp.inf))
     expected = jnp.clip(expected, angle - lead, angle + lead)
-    grow = (expected - angle) / (INTEGRAL_TIMES * controller.position_time)
-    grow = jnp.where(jnp.abs(asked.angle - angle) > controller.dead_band, grow, 0.0)
-    most = jnp.where(saved, INTEGRAL_MOST, jnp.inf)
-    return expected, jnp.clip(loop.integral + sample * grow, -most, most)
+    grow = heat[0] * (expected - angle) / (INTEGRAL_TIMES * controller.position_time**2)
+    error = jnp.abs(asked.angle - angle)
+    near = (error < CLOSE) | ~(jnp.asarray(controller.anti_windup) > 0.5)
+    grow = jnp.where((error > controller.dead_band) & near, grow, 0.0)
+    return expected, sample * grow
 
 
 def _holds(

@@ -79,7 +79,7 @@ def linear_step(
     Returns
     -------
     Linear
-        Matrices of the difference equation: [rad], [K] and [W] beside the other units of a state [1].
+        Matrices of the difference equation [1], in the units of the fields of a state.
 
     References
     ----------
@@ -149,9 +149,8 @@ def responses(linear: Linear, omega: Floats, sample: float) -> tuple[Floats, Flo
     else:  # states that others follow at once make the matrix defective
         size = len(values)
         whole = turn[:, None, None] * np.eye(size) - np.asarray(linear.matrix)
-        right = np.broadcast_to(
-            np.asarray(linear.power).astype(complex)[:, None], (omega.size, size, 1)
-        )
+        given = np.asarray(linear.power).astype(complex)[:, None]
+        right = np.broadcast_to(given, (omega.size, size, 1))
         state = np.linalg.solve(whole, right)[..., 0]
     return state @ np.asarray(linear.angle), state @ np.asarray(linear.kelvin)
 

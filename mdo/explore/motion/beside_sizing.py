@@ -27,7 +27,9 @@ def beside_sizing(wing: Wing) -> list[dict[str, Any]]:
         "fold_time": float(values["heat_time"][leg][at])
         - float(parameters["requirements"].dead_time),
         "return_time": float(values["cool_time"][leg if motion.back is None else motion.back][at]),
-        "available_moment": float(values["available_moment"][leg][0]),
+        "available_moment": float(
+            values["available_moment"][leg][0] + values["internal_moment"][leg][0]
+        ),
         "peak_power": float(values["peak_power"]) / float(parameters["choices"].assemblies),
     }
     wait = WAIT * sized["fold_time"]
@@ -121,10 +123,10 @@ OVER, HASTE = 2.0, 200.0  # [K] over the hot temperature: kept to, and not slowe
 REASONS = {
     "return_time": "sizing lets all cool from one temperature with more of the fittings soaked and "
     "transforms all of the martensite at the smallest stress; the motion follows the load",
-    "available_moment": "sizing caps the stress, or takes the wall by another level; "
-    "another set that is cold or warm resists otherwise",
+    "available_moment": "sizing locks in the strain of its smallest return stress, the motion what "
+    "its tubes are wound to; sizing caps the stress",
     "peak_power": "the wing alone draws what its heaters take at high line; sizing adds the other "
-    "set, the controller and the wiring",
+    "set where that is warmed, the controller and the wiring",
 }
 
 

@@ -81,12 +81,14 @@ def make_wing(
     present = np.asarray(parameters["choices"].set_present) > 0.5
     borne = float(np.max(np.asarray(values["sheath_temperature_limit"]).ravel()[: present.size]))
     kelvin_max = min(model.hot_temperature + OVER_HOT, float(parameters["alloy"].temperature_max))
+    own = "brake" if float(parameters["choices"].brake) > 0.5 else "heat"
+    holds = own if plan.hold_by == "own" else plan.hold_by
     settings = Settings(
         sample=plan.sample, sensor_lag=SENSOR_LAG, angle_noise=ANGLE_NOISE, angle_step=ANGLE_STEP,
         kelvin_noise=KELVIN_NOISE, kelvin_step=KELVIN_STEP, caution=plan.caution,
         cut_off=min(borne - CUT_OFF_MARGIN, kelvin_max + _rise(model, parameters)),
-        locks=1.0 if plan.hold_by == "lock" else 0.0,
-        brakes=1.0 if plan.hold_by == "brake" else 0.0,
+        locks=1.0 if holds == "lock" else 0.0,
+        brakes=1.0 if holds == "brake" else 0.0,
         lock_low=min(motion.start, motion.end), lock_high=max(motion.start, motion.end),
     )  # fmt: skip
     corners = {

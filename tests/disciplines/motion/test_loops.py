@@ -1,0 +1,41 @@
+"""Margins of the loops against closed forms, and the rise of the position loop."""
+
+import numpy as np
+import pytest
+
+from mdo.disciplines.motion.margins import Linear, margins, responses
+
+
+def test_margins_of_an_integrator_with_delay_are_the_closed_form():
+    # k/s exp(-sT): gain margin pi/(2 k T), phase margin 90 deg - k T (any text, from memory)
+    for gain, delay in ((0.3, 0.7), (1.0, 0.5), (2.0, 0.1)):
+        omega = np.geomspace(0.05 * gain, 3.0 * np.pi / (2.0 * delay), 400_000)
+        found = margins(omega, gain * np.exp(-1j * omega * delay) / (1j * omega))
+        assert found[0] == pytest.approx(20 * np.log10(np.pi / (2 * gain * delay)), rel=1e-6)
+        assert found[1] == pytest.approx(90.0 - np.degrees(gain * delay), rel=1e-6)
+
+
+def test_response_of_a_sampled_lag_is_its_z_transform():
+    # x' = (P - x)/tau sampled by implicit Euler: (h/tau)/(1 + h/tau - 1/z) (by hand)
+    step, tau = 0.2, 3.0
+    kept = 1.0 / (1.0 + step / tau)
+    lag = Linear(
+        matrix=np.array([[kept, 0.0], [0.0, 0.5]]), power=np.array([kept * step / tau, 0.0]),
+        angle=np.array([1.0, 0.0]), kelvin=np.array([0.0, 1.0]),
+    )  # fmt: skip
+    omega = np.geomspace(1e-3, 10.0, 50)
+    turn = np.exp(1j * omega * step)
+    angle, kelvin = responses(lag, omega, step)
+    assert np.allclose(angle, kept * step / tau / (turn - kept), rtol=1e-9)
+    assert np.allclose(kelvin, 0.0)
+
+
+def test_pole_cancellation_rises_in_2_197_times_its_time():
+    # TM-27: closed loop 1/(lam s + 1), lam 10 s: 10 to 90 % in 21.97 s
+    omega = np.geomspace(1e-4, 1.0, 2000)
+    _, phase = margins(omega, 1.0 / (10j * omega))
+    time = np.linspace(0.0, 100.0, 100_001)
+    course = 1.0 - np.exp(-time / 10.0)
+    rise = np.interp(0.9, course, time) - np.interp(0.1, course, time)
+    assert rise == pytest.approx(21.97, rel=5e-3)
+    assert phase == pytest.approx(90.0, rel=1e-6)

@@ -1,0 +1,111 @@
+"""The analysis as a whole on a bench study: ledger, holds, sizing, faults, order of anti-windup."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from mdo.explore.motion.commands import make_command
+from mdo.explore.motion.metrics import stage_figures
+from mdo.explore.motion.motion import check, run_motion
+from mdo.explore.motion.wing import make_wing
+from mdo.model.layout import split_design
+from mdo.model.motion_run import Lane
+from mdo.optimise.optimum import find_optimum
+from mdo.optimise.problem import make_problem
+from mdo.report.pages.exploration_motion import motion_sections
+from mdo.study import study_from_dict
+
+pytestmark = pytest.mark.slow
+STUDIES = Path(__file__).parents[3] / "studies"
+
+
+def study(**plan: Any) -> Any:
+    content = tomllib.loads((STUDIES / "bench_500_45_45.toml").read_text(encoding="utf-8"))
+    content["study"]["analyses"] = ["motion"]
+    content["analysis"] = {"motion": plan}
+    return study_from_dict(content, folder=STUDIES)
+
+
+@pytest.fixture(scope="module")
+def found():
+    problem = make_problem(study(command="step", hold="600 s", scatter=4))
+    return run_motion(problem, None, lambda _: None)  # type: ignore[arg-type]
+
+
+def test_the_ledger_closes(found):
+    # TM-30: 1e-6 of the energy that went in
+    facts = dict(
+        zip(
+            found.tables["motion_facts"]["fact"], found.tables["motion_facts"]["value"], strict=True
+        )
+    )
+    assert facts["ledger_residual"] < 1e-6
+    assert facts["step_residual"] < 1e-6
+
+
+def test_the_fold_arrives_and_holds_within_the_published_accuracy(found):
+    # published: one tube of 395 N*m held over an hour within 0.05 deg (abstract, SPIE paper)
+    stage = found.tables["motion_stages"].iloc[0]
+    assert abs(np.degrees(stage["steady_error"])) < 0.05
+    assert np.degrees(stage["overshoot"]) < 3.0
+    assert np.isfinite(stage["settling_time"])
+
+
+def test_loops_keep_more_than_is_asked(found):
+    loops = found.tables["motion_loops"]
+    assert loops["gain_margin"].min() >= 6.0
+    assert loops["phase_margin"].min() >= 30.0
+    assert set(loops["branch"]) == {"heating", "cooling", "between"}
+
+
+def test_sizing_and_motion_agree_or_say_why(found):
+    for row in found.tables["motion_sizing"].itertuples():
+        assert abs(row.ratio - 1.0) <= 0.05 or row.reason
+
+
+def test_a_stuck_heater_without_cut_off_fails(found):
+    faults = found.tables["motion_faults"].set_index("fault")
+    assert faults.loc["none", "verdict"] == "pass"
+    worst = faults.loc["all heaters stuck on, no cut-off"]
+    assert worst["verdict"] == "fail"
+    assert worst["heater_temperature_peak"] > faults.loc["none", "heater_temperature_peak"]
+    assert all(faults["caution"][1:].str.len() > 0)
+
+
+def test_its_page_has_every_section(found):
+    sections = motion_sections(found.tables)
+    assert len(sections) == 6
+    assert "plotly" in str(sections[0].content)
+
+
+def test_anti_windup_is_better_than_none():
+    # TM-26, ordering only: overshoot, RMS and hottest tube
+    problem = make_problem(study(command="ramp", target="0 deg", ramp="40 s", hold="400 s"))
+    optimum = find_optimum(problem, starts=1)
+    design = {name: np.asarray(value) for name, value in split_design(optimum.design).items()}
+    values = {name: np.asarray(value) for name, value in problem.values(optimum.design).items()}
+    wing = make_wing(problem, design, values, check(problem))
+    command = make_command(wing.plan, wing.motion, 0)
+    controller, plant = wing.controller(), wing.model.plant
+    off = controller._replace(anti_windup=np.asarray(0.0))
+    seen = wing.run(
+        [Lane(plant, controller), Lane(plant, off)], command.course, [wing.model] * 2
+    ).seen
+    on, without = (
+        stage_figures(
+            command.stages[0], seen["time"][k], seen["fold_angle"][k],
+            seen["heater_power"][k].sum(axis=-1), seen["tube_temperature"][k].max(axis=-1),
+            seen["heater_temperature"][k].max(axis=-1),
+        )
+        for k in range(2)
+    )  # fmt: skip
+    assert on["overshoot"] < without["overshoot"]
+    assert on["tube_temperature_peak"] <= without["tube_temperature_peak"]
+    late = seen["time"][0] > 100.0
+    rms = np.sqrt(np.mean((seen["fold_angle"][:, late]) ** 2, axis=1))
+    assert rms[0] < rms[1]
