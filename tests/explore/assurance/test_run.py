@@ -50,7 +50,7 @@ def explored(**plan):
 @pytest.fixture(scope="module")
 def found():
     return explored(
-        probabilities=[0.5, 0.9, 0.99], samples=4096, confirmation=20_000, measured=1,
+        probabilities=[0.5, 0.9, 0.99], samples=2048, confirmation=20_000, measured=1,
         axes={"fold_time": ["150 s", "240 s"], "torque_margin": ["10 %", "40 %"]}, steps=2,
     )  # fmt: skip
 
