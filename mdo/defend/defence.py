@@ -47,8 +47,10 @@ from mdo.optimise.knob_list import requirements_of, technologies_of
 from mdo.optimise.linear_algebra import one_thread
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
+from mdo.optimise.starts import starting_designs
 
 Progress = Callable[[str], None]
+FROM = 2  # count starts that a changed study is solved from, beside the design of least violation
 
 
 @dataclass(frozen=True)
@@ -144,11 +146,13 @@ def _of_infeasible(
     """Defence of an infeasible optimum: what conflicts, and what makes it feasible."""
     answers: list[Answer] = []
     if as_study is not None:
-        answers += first_answers(problem, optimum.design, choices, as_study, say)
+        starts = (start.design for start in starting_designs(problem, FROM))
+        near = [optimum.design, *starts]
+        answers += first_answers(problem, near, choices, as_study, say)
     knobs = relaxable(problem, requirements_of(problem)) + technologies_of(problem)
     conflicts = find_conflicts(problem, optimum, knobs, progress=say)
     if as_study is not None:
-        answers += further_answers(problem, optimum.design, conflicts, as_study, say)
+        answers += further_answers(problem, near, conflicts, as_study, say)
     return Defence(conflicts=conflicts, answers=tuple(answers), choices=choices)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -14,6 +14,7 @@ from mdo.optimise.levels.study_optimum import dear_optimum, dear_problem
 from mdo.optimise.neighbour_levels import neighbour_levels
 from mdo.optimise.optimum import Optimum, find_optimum
 from mdo.optimise.problem import DesignProblem, make_problem
+from mdo.optimise.reoptimise import first_feasible
 from mdo.optimise.starts import starting_designs
 from mdo.optimise.variables import variables_of
 from mdo.optimise.verify import LEVEL, verified_optimum, verify
@@ -55,10 +56,13 @@ def defence_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
     return defended(optimum, find_defence(optimum, say, _as_study))
 
 
-def _as_study(study: Study, near: Floats) -> Appraisal:
-    """Study solved by itself from a design and two starts, in whole tubes."""
+def _as_study(study: Study, near: Sequence[Floats]) -> Appraisal:
+    """Study solved by itself from some designs, in whole tubes where there are any."""
     problem = make_problem(study)
-    optimum = find_optimum(problem, starts=2, first=problem.clip(near))
+    optimum = first_feasible(problem, map(problem.clip, near))
+    if not optimum.feasible:
+        x = optimum.design
+        return Appraisal("optimum", problem, x, problem.values(x), optimum, _reached(optimum))
     return _answered("optimum", problem, optimum, lambda _: None)
 
 

@@ -215,7 +215,7 @@ def find_choices(
             again = [(each, near) for each, near in pairs if near is not None]
             if not again:
                 break
-            say(f"Choices: {len(again)} of {len(distinct)} again from their neighbours")
+            say(f"Choices: {len(again)} again from their neighbours")
             for better in pool.map(lambda pair: _from_neighbour(*pair), again):
                 choices[better.number - 1] = better
     return ChoiceStudy(tuple(sorted(choices, key=_place)), sum(each.copies for each in distinct))

@@ -43,7 +43,7 @@ MOST_CHOICES = 3  # of a study of choices that are solved as a study
 MOST_ALONE, MOST_TOGETHER = 4, 2  # relaxations that are
 # Shares of a least relaxation with counts free that are tried: whole tubes take more.
 FURTHER = (1.0, 1.3, 1.8, 3.0, 6.0)
-AsStudy = Callable[[Study, Floats], Appraisal]
+AsStudy = Callable[[Study, Sequence[Floats]], Appraisal]
 Progress = Callable[[str], None]
 
 
@@ -79,7 +79,7 @@ def relaxable(problem: DesignProblem, knobs: Sequence[Knob]) -> tuple[Knob, ...]
 
 def first_answers(
     problem: DesignProblem,
-    design: Floats,
+    near: Sequence[Floats],
     choices: ChoiceStudy | None,
     as_study: AsStudy,
     say: Progress,
@@ -88,9 +88,9 @@ def first_answers(
 
     Parameters
     ----------
-    problem, design : the study, and its design of least violation
+    problem, near : the study, and designs to start from, that of least violation first
     choices : every combination of the choices that the study lists, if it lists any
-    as_study : solves a study in whole tubes, near a design
+    as_study : solves a study in whole tubes, from some designs
     say : told what is being done
     """
     study = problem.study
@@ -106,13 +106,13 @@ def first_answers(
         except StudyError as error:
             yield Answer(CASE, words, line, "", math.nan, f"no study: {error.problems[0]}")
         else:
-            yield _answer(CASE, words, line, as_study(changed, design))
-    yield from _choices(problem, design, choices, as_study, say)
+            yield _answer(CASE, words, line, as_study(changed, near))
+    yield from _choices(problem, near, choices, as_study, say)
 
 
 def _choices(
     problem: DesignProblem,
-    design: Floats,
+    near: Sequence[Floats],
     known: ChoiceStudy | None,
     as_study: AsStudy,
     say: Progress,
@@ -122,7 +122,7 @@ def _choices(
     if known is None:
         say("Conflicts: other choices")
         studies = [
-            find_choices(problem, {name: values}, near=design) for name, values in CHOICES.items()
+            find_choices(problem, {name: values}, near=near[0]) for name, values in CHOICES.items()
         ]
     for found in studies:
         works = [choice for choice in found.choices if choice.status == FEASIBLE]
@@ -137,7 +137,9 @@ def _choices(
                 if value is not None
             )
             notes = "".join(f" ({note})" for note in choice.notes)
-            yield _answer(CHOICE, words + notes, lines, as_study(own.study, choice.optimum.design))
+            yield _answer(
+                CHOICE, words + notes, lines, as_study(own.study, [choice.optimum.design])
+            )
         for choice in found.choices[len(works) :]:
             causes = "; ".join(cause.text for cause in choice.causes[:1])
             words = choice.combination.words
@@ -146,7 +148,7 @@ def _choices(
 
 def further_answers(
     problem: DesignProblem,
-    design: Floats,
+    near: Sequence[Floats],
     conflicts: Conflicts,
     as_study: AsStudy,
     say: Progress,
@@ -159,7 +161,7 @@ def further_answers(
         for relaxation in found:
             names = " and ".join(knob.title.lower() for knob in relaxation.knobs)
             say(f"Conflicts: {names}, solved as a study")
-            yield _relaxed(problem.study, design, kind, relaxation, as_study)
+            yield _relaxed(problem.study, near, kind, relaxation, as_study)
     for one in conflicts.requirements:
         if not one.sufficient:
             words = f"{one.knobs[0].title.lower()} alone"
@@ -167,7 +169,7 @@ def further_answers(
 
 
 def _relaxed(
-    study: Study, design: Floats, kind: str, relaxation: Relaxation, as_study: AsStudy
+    study: Study, near: Sequence[Floats], kind: str, relaxation: Relaxation, as_study: AsStudy
 ) -> Answer:
     """Least of some multiples of a relaxation at which the study has a design in whole tubes."""
     tried: dict[str, object] = {}
@@ -185,7 +187,7 @@ def _relaxed(
         tried = changes
         lines = "; ".join(f"{path} = {_literal(value)}" for path, value in changes.items())
         words = " and ".join(knob.title.lower() for knob in relaxation.knobs)
-        answer = _answer(kind, words, lines, as_study(study.with_values(changes), design))
+        answer = _answer(kind, words, lines, as_study(study.with_values(changes), near))
         if answer.feasible:
             break
     assert answer is not None
