@@ -286,7 +286,7 @@ def test_lanes_are_as_single_strokes():
 def test_answer_is_that_of_the_strokes():
     given = inputs(thermal_assumptions=ASSUMED)
     heating, cooling = heat(thermal_assumptions=ASSUMED), cool(thermal_assumptions=ASSUMED)
-    given |= {name: getattr(heating, name) for name in heating._fields}
+    given |= heating._asdict() | cooling._asdict()
     answer = jax.jit(lambda g: network_answer(**g))(taken(network_answer, given))
     np.testing.assert_allclose(answer.heating_course_time[..., -1], heating.heat_time, rtol=1e-9)
     np.testing.assert_allclose(answer.cooling_course_time[..., -1], cooling.cool_time, rtol=1e-9)
