@@ -297,16 +297,8 @@ def decide(
     lag = controller.heater_capacity / controller.heater_conductance
     settled = given / controller.heater_conductance
     above = loop.above + (settled - loop.above) * -jnp.expm1(-sample / lag)
-    new = Loop(
-        loop.sensor,
-        loop.heater_sensor,
-        above,
-        given,
-        expected,
-        integral,
-        turned,
-        loop.tripped,
-        held,
+    new = loop._replace(
+        above=above, power=given, expected=expected, integral=integral, turned=turned, held=held
     )
     kept = asked.acts > 0.5
     return Loop(*(jnp.where(kept, after, before) for after, before in zip(new, loop, strict=True)))
