@@ -19,12 +19,12 @@ from mdo.disciplines.motion.mechanics import load_moment
 from mdo.disciplines.motion.records import MotionPlant, MotionState, Number
 
 INTEGRAL_TIMES = 16.0  # of the position time: slow beside the lags that the expected course lacks
-INTEGRAL_MOST = 0.6  # of the loss: largest integral either way
+INTEGRAL_MOST = 0.05  # [rad] largest integral either way
 LOSS_SHARE = 0.8  # of the loss that is made up for ahead: an overshoot is dear, a lack is learned
 CLOSE = 0.026  # [rad] error beyond which the integral rests
 LEAD = 0.0025  # [rad] most that the wing is expected ahead, where it takes most heat to turn
 LEAD_MOST = 0.02  # [rad] and most of all
-FAR, NEAR = 0.01, 0.5  # [rad] error beyond which, [K] before the branch until which it waits
+FAR, NEAR = 0.03, 0.5  # [rad] error beyond which, [K] before the branch until which it waits
 RELEASE = 1e-3  # of the rated moment, below which a lock counts as unloaded
 
 
@@ -102,8 +102,8 @@ class Loop(NamedTuple):
 
     sensor, heater_sensor [K]; above: what the heater is above its wall, reckoned from the power
     given [K]; power of a tube [W]; expected: angle that the rule of the position loop foresees
-    [rad]; integral of the heat that the wing misses it by [W]; turned: 1 while an overshoot is
-    taken back; tripped, held: 1 or 0.
+    and integral of what the wing misses it by [rad]; turned: 1 while an overshoot is taken back;
+    tripped, held: 1 or 0.
     """
 
     sensor: Array
@@ -225,7 +225,7 @@ def decide(
 ) -> Loop:  # fmt: skip
     r"""One sample of the controller.
 
-    .. math:: u_\varphi = UA(T-T_b) + H\dot r + \frac{H e - C_h \Delta_h}{\lambda} + I,\quad
+    .. math:: u_\varphi = UA(T-T_b) + H\dot r + \frac{H (e + I) - C_h \Delta_h}{\lambda},\quad
         u_T = UA(T-T_b) + \frac{C (T_r - T) - C_h \Delta_h}{\lambda_T}
 
     Parameters
@@ -269,9 +269,8 @@ def decide(
     cooling, _ = _of_table(jnp.asarray(controller.kelvin_cooling), seen.angle, controller)
     heat, _ = _of_table(jnp.asarray(controller.heat), seen.angle, controller)
     calm = jnp.sign(ahead) * jnp.maximum(jnp.abs(ahead) - controller.dead_band, 0.0)
-    wanted = heat * calm - seen.stored
+    wanted = heat * (calm + side * loop.integral) - seen.stored
     power = seen.loss + heat * side * asked.rate + wanted / controller.position_time
-    power = power + loop.integral
 
     def towards(kelvin: Array) -> Array:
         gap = controller.capacity * (kelvin - seen.kelvin) - seen.stored
@@ -290,26 +289,16 @@ def decide(
     short = seen.kelvin < heating - NEAR  # of the branch: nothing turns
     waits = jnp.any(drives & short & ((ahead > FAR) | (resting & (ahead < 0.0))))
     expected, learned = _learned(loop, asked, seen.angle, stuck | waits, controller, sample)
-    most = jnp.where(saved, INTEGRAL_MOST * jnp.max(jnp.where(drives, seen.loss, 0.0)), jnp.inf)
-    integral = jnp.clip(
-        loop.integral + jnp.max(jnp.where(drives, side, -1.0)) * learned, -most, most
-    )
+    most = jnp.where(saved, INTEGRAL_MOST, jnp.inf)
+    integral = jnp.clip(loop.integral + learned, -most, most)
     held = _holds(loop, asked, seen.angle, state, plant, controller)
     there = jnp.abs(error) < controller.lock_band
     given = jnp.where((held > 0.5) & resting & there, 0.0, given)
     lag = controller.heater_capacity / controller.heater_conductance
     settled = given / controller.heater_conductance
     above = loop.above + (settled - loop.above) * -jnp.expm1(-sample / lag)
-    new = Loop(
-        loop.sensor,
-        loop.heater_sensor,
-        above,
-        given,
-        expected,
-        integral,
-        turned,
-        loop.tripped,
-        held,
+    new = loop._replace(
+        above=above, power=given, expected=expected, integral=integral, turned=turned, held=held
     )
     kept = asked.acts > 0.5
     return Loop(*(jnp.where(kept, after, before) for after, before in zip(new, loop, strict=True)))
@@ -318,7 +307,7 @@ def decide(
 def _learned(
     loop: Loop, asked: Asked, angle: Array, rests: Array, controller: Controller, sample: Array
 ) -> tuple[Array, Array]:
-    """Expected course, and what the integral grows by [W]; both rest where told to."""
+    """Expected course, and what the integral grows by; both rest where told to."""
     expected = loop.expected + sample * asked.rate
     expected = expected + (asked.angle - expected) * -jnp.expm1(-sample / controller.position_time)
     saved = jnp.asarray(controller.anti_windup) > 0.5
@@ -327,7 +316,7 @@ def _learned(
     lead = jnp.where(saved, jnp.where(rests, 0.0, LEAD * jnp.max(table) / heat[0]), jnp.inf)
     lead = jnp.minimum(lead, jnp.where(saved, LEAD_MOST, jnp.inf))
     expected = jnp.clip(expected, angle - lead, angle + lead)
-    grow = heat[0] * (expected - angle) / (INTEGRAL_TIMES * controller.position_time**2)
+    grow = (expected - angle) / (INTEGRAL_TIMES * controller.position_time)
     error = jnp.abs(asked.angle - angle)
     near = (error < CLOSE) | ~(jnp.asarray(controller.anti_windup) > 0.5)
     grow = jnp.where((error > controller.dead_band) & near, grow, 0.0)
