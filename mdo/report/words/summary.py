@@ -215,12 +215,9 @@ def _masses(appraisal: Appraisal, units: str) -> Lines:
 def bound_text(appraisal: Appraisal, units: str) -> str:
     """Return the mass of the bound, and how far above it the design in whole tubes is."""
     bound = appraisal.continuous.mass
-    over = (
-        ""
-        if appraisal.violated
-        else f"; whole tubes weigh {percent(appraisal.mass / bound - 1)} more"
-    )
-    return f"bound, counts and sizes free: {quantity(bound, 'kg', units)}{over}"
+    text = f"bound, counts and sizes free: {quantity(bound, 'kg', units)}"
+    over = percent(appraisal.mass / bound - 1.0)
+    return text if appraisal.violated else f"{text}; whole tubes weigh {over} more"
 
 
 def _order(appraisal: Appraisal, units: str) -> Lines:
