@@ -71,18 +71,21 @@ def rebuild_report(folder: str | Path, output: str | Path | None = None) -> Rebu
     return Rebuilt(result.folder / REPORT, _replaced(result, {**files, **twins}))
 
 
+def _tables(result: StoredResult) -> dict[str, pd.DataFrame]:
+    return {name: result.table(name) for name in result.tables}
+
+
 def _made_again(result: StoredResult, aside: Path) -> dict[str, bytes]:
     """Page of a result, and order sheet of a design."""
     if is_exploration(result.manifest.analysis):
         check_version(result)
         check_unchanged(result, [*SUMMARIES.values(), *_parquet(result)])
         return {REPORT: stored_page(result).encode()}
-    tables = {name: result.table(name) for name in result.tables}
     if result.manifest.analysis == BENCH:
         check_version(result)
         check_unchanged(result, _parquet(result))
-        return {REPORT: log_page(result.study, tables).encode()}
-    appraisal = stored_appraisal(result, aside)
+        return {REPORT: log_page(result.study, _tables(result)).encode()}
+    appraisal, tables = stored_appraisal(result, aside), _tables(result)
     page = render_report(appraisal, page_tables(tables), versions=result.manifest.versions)
     return {REPORT: page.encode(), ORDER_SHEET: order_sheet_markdown(tables).encode()}
 
