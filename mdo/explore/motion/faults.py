@@ -137,7 +137,9 @@ def run_faults(wing: Wing, command: Command, healthy_time: float) -> list[dict[s
         lanes.append(Lane(plant, changed, lines.get(line, 1.0)))
     courses = wing.run(lanes, course, [model] * len(lanes))
     healthy = courses.seen["fold_angle"][0]
-    limit = float(wing.problem.assembled.parameters["alloy"].temperature_max)
+    parameters = wing.problem.assembled.parameters
+    limit = float(parameters["alloy"].temperature_max)
+    alone = float(parameters["choices"].assemblies) < 2.0  # on a bench: nothing to be apart from
     rows = []
     for place, fault in enumerate(FAULTS):
         seen = {name: values[place] for name, values in courses.seen.items()}
@@ -146,6 +148,7 @@ def run_faults(wing: Wing, command: Command, healthy_time: float) -> list[dict[s
             seen["tube_temperature"].max(axis=-1), seen["heater_temperature"].max(axis=-1),
         )  # fmt: skip
         apart = 0.0 if fault.both else float(np.max(np.abs(seen["fold_angle"] - healthy)))
+        apart = np.nan if alone else apart
         hot = figures["tube_temperature_peak"] > limit
         over = figures["heater_temperature_peak"] > wing.settings.cut_off + HOTTER
         last = float(seen["fold_angle"][-1])
