@@ -154,7 +154,14 @@ class TestRecord:
             read_record(spoiled, result.manifest.study_text, tmp_path)
 
 
-@pytest.mark.parametrize("name", ["my cards ü/lot 7.toml", "../up/my cards ü/lot 7.toml", "root"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param("my cards ü/lot 7.toml", marks=pytest.mark.slow),
+        "../up/my cards ü/lot 7.toml",
+        pytest.param("root", marks=pytest.mark.slow),
+    ],
+)
 def test_own_card_is_kept_in_the_result(tmp_path: Path, name: str) -> None:
     own = tmp_path / "my cards ü"
     own.mkdir()

@@ -389,6 +389,7 @@ def test_range_ends_where_the_active_set_changes(small, fold_range):
     assert all(text in found.high.text for text in beyond ^ here)
 
 
+@pytest.mark.slow
 def test_range_ends_where_a_variable_comes_to_its_bound(small):
     # the gear ratio rises with the time to fold: that is no row, but it ends the range
     gear = small.problem.labels.index("gear_ratio")

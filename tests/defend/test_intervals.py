@@ -160,6 +160,7 @@ def test_narrow_ranges_make_both_ways_agree(small_optimum):
         assert found.of(name).source == FIRST
 
 
+@pytest.mark.slow
 def test_sampled_ends_hold_their_share_of_other_samples(small_optimum, small_intervals):
     """Designs evaluated one by one with other random numbers; shares by the binomial law."""
     problem, design = small_optimum.problem, small_optimum.design
@@ -238,6 +239,7 @@ def test_held_interval_without_samples_is_first_order(small_intervals):
     assert held.low < held.value < held.high
 
 
+@pytest.mark.slow
 def test_a_design_without_optimum_is_not_held(small_optimum):
     problem = small_optimum.problem
     assert propagate(problem, small_optimum.design, uncertain_inputs(problem)).held is None

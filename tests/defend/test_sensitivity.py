@@ -224,6 +224,7 @@ def test_worst_rows_of_the_groups_at_the_ends(problem, found):
     assert one.step_to(one.low) < 0.0 < one.step_to(one.high)
 
 
+@pytest.mark.slow
 def test_value_at_which_a_requirement_breaks_is_where_its_row_is_zero(problem, found):
     checked = 0
     chain = problem.chain
@@ -307,6 +308,7 @@ def test_design_at_its_limits_rarely_meets_everything_and_says_so(found):
     assert "samples" in table.loc["probability_met", "text"]
 
 
+@pytest.mark.slow
 def test_reserve_of_one_input_by_hand(problem, optimum):
     # a mass that no row sees: the optimum follows it linearly, its 95 % point is that of the input
     one = next(
@@ -329,6 +331,7 @@ def test_requirement_that_no_variable_moves_has_no_price(found):
     assert any(text.startswith("Life (Miner)") for text in found.reserve.unpriced)
 
 
+@pytest.mark.slow
 def test_reliability_of_a_linear_row_is_counted_on_samples(problem, optimum):
     one = next(
         other for other in uncertain_inputs(problem) if other.path == "alloy.temperature_max"

@@ -101,6 +101,7 @@ def test_shares_are_counted_over_the_samples(versus):
     assert versus.intervals.drawn.samples == SAMPLES
 
 
+@pytest.mark.slow
 def test_hydraulic_hinge_only_where_it_is_asked_for(appraised):
     plain = compared(appraised, 20)
     assert {line.concept for line in plain.lines} == {SMA, GEARED}

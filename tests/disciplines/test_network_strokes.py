@@ -141,6 +141,7 @@ def test_half_the_step_moves_the_times_by_a_thousandth_at_most():
     assert max(ledger, half[2]) < 1e-6
 
 
+@pytest.mark.slow
 def test_cells_of_the_wall_are_enough():
     # radial conduction with ten cells on a fine march; reference 2.3 asks 0.5 %
     coarse, fine = both_times(3, 1), both_times(10, 4)
@@ -148,6 +149,7 @@ def test_cells_of_the_wall_are_enough():
     np.testing.assert_allclose(coarse[1][..., :2], fine[1][..., :2], rtol=5e-3)
 
 
+@pytest.mark.slow
 def test_alone_in_an_endless_bay_times_are_those_of_the_lumped_tube_or_longer():
     # closed form of level balance; the network adds what the heater stores above the wall
     given = inputs()

@@ -82,7 +82,7 @@ def test_studies_of_other_numbers_of_cases_share_one_chain(
     assert problems[MEDIUM].chain is problems[FEWER].chain
 
 
-@pytest.mark.parametrize("name", [MEDIUM, FEWER])
+@pytest.mark.parametrize("name", [MEDIUM, pytest.param(FEWER, marks=pytest.mark.slow)])
 def test_values_are_those_of_the_study_without_what_fills(
     problems: dict[str, DesignProblem], name: str
 ) -> None:

@@ -183,6 +183,7 @@ def test_mesh_doubled_moves_arm_and_panel_moment_little(mach, angle):
         assert coarse.moment[PANEL] == pytest.approx(fine.moment[PANEL], rel=0.02)
 
 
+@pytest.mark.slow
 def test_gradients_match_central_differences():
     # in chord, mach and angle, none of which moves a control point across a Mach wave here
     given = trapezoid(3.0, 0.4, 0.5, 20.0, twist=-0.05, hinge_height=0.1)

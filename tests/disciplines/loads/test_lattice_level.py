@@ -147,6 +147,7 @@ def test_the_level_is_reached_by_its_name():
     assert level_functions(Levels(hinge_moment="lattice")).hinge_moment is lattice.LEVEL
 
 
+@pytest.mark.slow
 def test_moments_of_the_medium_vehicle_against_strip(medium):
     # throw-away lattice of its own, axis along the root chord, ideal sections: net moment at the
     # upper end 37.3, 131.4, 182.7, 197.7, 178.7, 122.7 N*m at 1,657.9 kg; lattice over strip 1.57,
