@@ -196,7 +196,7 @@ _TABLE = (
         KELVIN, LEGS, "K", counts=_martensite,
     ),
     Requirement(
-        "self_start", "Inadvertent-actuation margin: austenite start above bay and soak",
+        "self_start", "Inadvertent-actuation margin above bay and soak",
         "alloy.austenite_start", AT_LEAST,
         lambda bay_hot_temperature, requirements: _start_gate(bay_hot_temperature, requirements),
         KELVIN, LEGS, "K",
@@ -331,7 +331,7 @@ _TABLE = (
         LOGARITHM, SCALAR, "m", counts=lambda s: s.nested,
     ),
     Requirement(
-        "static_self_start", "Inadvertent-actuation margin of the soaks and locked states",
+        "static_self_start", "Inadvertent-actuation margin, soaked or locked",
         "alloy.austenite_start", AT_LEAST,
         lambda static_bay_hot, requirements: _start_gate(static_bay_hot, requirements),
         KELVIN, STATICS, "K", counts=lambda s: s.static,
