@@ -21,7 +21,7 @@ from mdo.optimise.optimum import FEASIBLE
 ROUNDS = 16
 RADIUS, LEAST_RADIUS = 0.5, 1e-4
 GOOD, POOR = 0.75, 0.1  # share of the promise from which the box grows; below which it is no step
-DONE = 5e-5  # promise, of the objective, below which the design is the best
+DONE = 2e-5  # promise, of the objective, below which the design is the best
 HOLDS = 5e-3  # violation in deviations that counts as none: at most 0.2 points of a share
 STUCK, STILL_FAR = 3, 0.95  # steps in a row that leave this share of a violation: not to be had
 WEIGHT, LEAST_WEIGHT = 2.0, 0.02  # of a violation, over its price; and where it has none
