@@ -95,7 +95,7 @@ def test_gaps_have_both_ends_in_the_units_of_the_objective(two):
 def test_lines_say_ends_knee_gaps_and_winners(two, small):
     objectives, tables = two
     text = "\n".join(sentences(Exploration("front", small, tables, {}, objectives)))
-    assert "plain: 20 exact points: system mass from" in text
+    assert "plain: 20 exact points: system mass (bound) from" in text
     assert "The knee, the point farthest from the chord" in text
     assert "wavy: No point of the front with fold time from" in text
     assert "is on the front of all choices at" in text
