@@ -82,7 +82,10 @@ def size_for(
         weight = max(WEIGHT * step.multiplier / local.scale, LEAST_WEIGHT)
         promise = _merit(local, z, here, weight) - _step_merit(local, step, weight)
         if promise < DONE:
-            break
+            if here <= HOLDS or radius <= LEAST_RADIUS:
+                break
+            radius = max(0.3 * radius, LEAST_RADIUS)  # the model was not solved in so large a box
+            continue
         ahead = sampled.rows(step.z, everywhere)
         rounds += 1
         after = local.violation_of(ahead)
