@@ -216,8 +216,14 @@ def bound_text(appraisal: Appraisal, units: str) -> str:
     """Return the mass of the bound, and how far above it the design in whole tubes is."""
     bound = appraisal.continuous.mass
     text = f"bound, counts and sizes free: {quantity(bound, 'kg', units)}"
-    over = percent(appraisal.mass / bound - 1.0)
-    return text if appraisal.violated else f"{text}; whole tubes weigh {over} more"
+    more = appraisal.mass / bound - 1.0
+    if appraisal.violated:
+        return text
+    if more < 0.0:
+        return (
+            f"{text}; whole tubes, with less stress along their path, weigh {percent(-more)} less"
+        )
+    return f"{text}; whole tubes weigh {percent(more)} more"
 
 
 def _order(appraisal: Appraisal, units: str) -> Lines:
