@@ -37,12 +37,11 @@ COOLING_RUNGS = tuple(  # to Ms', to Mf'
 
 
 class Mesh(NamedTuple):
-    """Cells of the wall, places of the steps, and whether each cell conducts as its phase."""
+    """Cells of the wall, each of which conducts as its phase, and places of the steps."""
 
     cells: int = CELLS
     heating: Rungs = HEATING_RUNGS
     cooling: Rungs = COOLING_RUNGS
-    by_phase: bool = True
 
 
 NETWORK = Mesh()
@@ -119,7 +118,7 @@ def heating_lanes(
             choices=stage.choices,
             assumed=stage.assumed,
             cells=mesh.cells,
-            by_phase=mesh.by_phase,
+            by_phase=True,
         )
         corners = jnp.stack([cold, first, second, second + spans.finish])
         heat = wall * network.capacity
@@ -201,7 +200,7 @@ def cooling_lanes(
             choices=choices,
             assumed=assumed,
             cells=mesh.cells,
-            by_phase=mesh.by_phase,
+            by_phase=True,
         )
         start = jnp.full(mesh.cells + 3, from_there).at[-2].set(beside_from).at[-1].set(hot_bay)
         corners = jnp.stack([from_there, turn.low + turn.width, turn.low])
