@@ -258,37 +258,45 @@ class Chain:
         theta, prelude : parameters and what follows from them alone
         directions : shape (k, parameters)
         """
-        parts = []
+        parts, still = [], jax.tree.map(np.zeros_like, prelude)
+        read = self._read_by_prelude(np.size(theta))
         for direction in np.atleast_2d(np.asarray(directions, dtype=float)):
-            turned = self._prelude_slope(theta, direction)
-            parts.append(self._slope(x, theta, prelude, direction, turned))
+            reaches = direction[read].any()
+            turned = self._prelude_slope(theta, direction) if reaches else still
+            parts.append(Slopes(*self._slope(x, theta, prelude, direction, turned)))
         return Slopes(
             np.stack([part.rows for part in parts]),
             {name: np.stack([part.figures[name] for part in parts]) for name in self.figure_names},
         )
 
+    def _read_by_prelude(self, parameters: int) -> NDArray[np.intp]:
+        """Places in theta of what the prelude reads."""
+        places = self.unpack(np.arange(parameters))
+        read = {name for item in self._prelude for name in item.quantities + item.records}
+        return pack({name: places[name] for name in read & places.keys()}).astype(int)
+
     @cached_property
     def _prelude_slope(self) -> Any:
         """Compiled: derivative of the prelude along one direction in theta."""
-        return jax.jit(
+        return self.compiled(
+            "slope of the prelude",
             lambda theta, direction: jax.jvp(self.evaluate_prelude, (theta,), (direction,))[1],
-            compiler_options=cheap_options(),
+            cheap_options(),
         )
 
     @cached_property
     def _slope(self) -> Any:
         """Compiled: derivative of rows and figures along one direction in theta and prelude."""
 
-        def results(x: Array, theta: Array, prelude: dict[str, Any]) -> Slopes:
+        def results(x: Array, theta: Array, prelude: dict[str, Any]) -> tuple[Any, Any]:
             values = self._evaluate(self._stages, x, theta, prelude)
             rows = jnp.concatenate([jnp.ravel(values[name]) for name in self.row_names])
-            return Slopes(rows, {name: values[name] for name in self.figure_names})
+            return rows, {name: values[name] for name in self.figure_names}
 
-        def along(x: Array, theta: Array, prelude: Any, direction: Array, turned: Any) -> Slopes:
-            _, slope = jax.jvp(lambda t, p: results(x, t, p), (theta, prelude), (direction, turned))
-            return Slopes(*slope)
+        def along(x: Array, theta: Array, prelude: Any, direction: Array, turned: Any) -> Any:
+            return jax.jvp(lambda t, p: results(x, t, p), (theta, prelude), (direction, turned))[1]
 
-        return jax.jit(along)
+        return self.compiled("slope", along, cheap_options(), prelude_given=True)
 
     @cached_property
     def batch(self) -> Any:
