@@ -9,13 +9,15 @@ from scipy.special import ellipe
 from mdo.disciplines.loads.constant_pressure_panels import panel_loads, sector_velocity
 from mdo.disciplines.loads.lifting_surfaces import SUPERSONIC_MESH, supersonic_loads
 from mdo.disciplines.loads.wing_mesh import WASHES, MeshSize, folded_trace, normal_washes, wing_mesh
+from mdo.model.compile_cache import cheap_options
 
 from . import wings
 from .wings import trapezoid
 
 INCIDENCE, PANEL, TWIST, RATE, SIDESLIP, ROLL = range(len(WASHES))
 BETA_ONE = np.sqrt(2.0)
-solve = jax.jit(supersonic_loads, static_argnames="size")
+solve = jax.jit(supersonic_loads, static_argnames="size", compiler_options=cheap_options())
+of_panels = jax.jit(panel_loads, static_argnames="rows", compiler_options=cheap_options())
 
 
 def loads(given, *, mach=BETA_ONE, angle=0.0, size=SUPERSONIC_MESH):
@@ -26,7 +28,7 @@ def elements(given, *, size, inset, mach=BETA_ONE, angle=0.0):
     mesh = wing_mesh(given.planform, size, tip_inset=inset)
     trace = folded_trace(mesh, np.radians(angle))
     washes = normal_washes(given.planform, mesh, trace, hinge_height=0.0)
-    return trace, panel_loads(mesh, trace, washes, rows=size.chordwise, mach=mach)
+    return trace, of_panels(mesh, trace, washes, rows=size.chordwise, mach=mach)
 
 
 def slope(given, size):
@@ -131,7 +133,7 @@ def test_field_of_a_sector_is_a_potential_flow(tangent):
     radius, turn = x / beta * rng.uniform(0.05, 0.95, 200), rng.uniform(0.05, np.pi - 0.05, 200)
     turn *= rng.choice([-1.0, 1.0], 200)
     points = np.stack([x, radius * np.cos(turn), radius * np.sin(turn)], axis=1)
-    slopes = np.asarray(jax.vmap(jax.jacfwd(flow))(points))  # of u, v, w in x, y, z
+    slopes = np.asarray(jax.jit(jax.vmap(jax.jacfwd(flow)))(points))  # of u, v, w in x, y, z
     scale = 1.0 + np.abs(slopes).max(axis=(1, 2))
     rest = [
         beta**2 * slopes[:, 0, 0] - slopes[:, 1, 1] - slopes[:, 2, 2],

@@ -17,13 +17,15 @@ from mdo.disciplines.loads.wing_mesh import (
     normal_washes,
     wing_mesh,
 )
+from mdo.model.compile_cache import cheap_options
 
 from . import wings
 from .wings import trapezoid
 
 INCIDENCE, PANEL, TWIST, RATE, SIDESLIP, ROLL = range(len(WASHES))
 FINE = MeshSize(8, 24, 16)
-solve = jax.jit(subsonic_loads, static_argnames="size")
+solve = jax.jit(subsonic_loads, static_argnames="size", compiler_options=cheap_options())
+of_lattice = jax.jit(lattice_loads, static_argnames="rows", compiler_options=cheap_options())
 
 
 def loads(given, *, mach=0.0, angle=0.0, size=SUBSONIC_MESH):
@@ -34,7 +36,7 @@ def elements(given, *, mach=0.0, angle=0.0, size=SUBSONIC_MESH, inset=TIP_INSET)
     mesh = wing_mesh(given.planform, size, tip_inset=inset)
     trace = folded_trace(mesh, np.radians(angle))
     washes = normal_washes(given.planform, mesh, trace, hinge_height=given.hinge_height)
-    forces = lattice_loads(
+    forces = of_lattice(
         mesh, trace, washes, rows=size.chordwise, mach=mach,
         section_lift_efficiency=given.section_lift_efficiency,
     )  # fmt: skip
