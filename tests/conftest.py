@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
+from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
 import pytest
+
+# Most of the time of the tests is the compiler's. Its older emitters, which the tool itself asks
+# for, take a fifth less of it; later versions have none and stop at a flag that they do not know.
+if tuple(map(int, version("jaxlib").split(".")[:2])) < (0, 11):
+    os.environ.setdefault("XLA_FLAGS", "--xla_cpu_use_fusion_emitters=false")
 
 from mdo.model.layout import join_design
 from mdo.optimise.appraisal import Appraisal
@@ -35,6 +42,19 @@ DESIGN = {
     "spring_moment": 1.0,
     "spring_rate": 0.0,
 }
+
+
+# Folders whose tests compile chains of studies: they run in one process, which compiles each once.
+CHAINS = ("defend", "edge", "explore", "model", "optimise", "report", "results", "study")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Give each test the process it runs in: all of a file in one, all that share chains in one."""
+    here = Path(__file__).parent
+    for item in items:
+        place = item.path.relative_to(here)
+        chains = len(place.parts) == 1 or place.parts[0] in CHAINS
+        item.add_marker(pytest.mark.xdist_group("chains" if chains else place.as_posix()))
 
 
 @dataclass(frozen=True)

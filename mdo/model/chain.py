@@ -125,6 +125,7 @@ class Chain:
         after = tuple(item for item in self._stages.after if item.name not in report_only)
         self.lean_stages = self._stages._replace(after=after)
         self.unpack = unpacking(parameters)
+        self._parameter_count = pack(parameters).size
         self.identity = self._identity(system.disciplines, parameters)
         self.identity_after_prelude = self._identity(self._chain, parameters)
 
@@ -259,9 +260,8 @@ class Chain:
         directions : shape (k, parameters)
         """
         parts, still = [], jax.tree.map(np.zeros_like, prelude)
-        read = self._read_by_prelude(np.size(theta))
         for direction in np.atleast_2d(np.asarray(directions, dtype=float)):
-            reaches = direction[read].any()
+            reaches = direction[self.read_by_prelude].any()
             turned = self._prelude_slope(theta, direction) if reaches else still
             parts.append(Slopes(*self._slope(x, theta, prelude, direction, turned)))
         return Slopes(
@@ -269,9 +269,10 @@ class Chain:
             {name: np.stack([part.figures[name] for part in parts]) for name in self.figure_names},
         )
 
-    def _read_by_prelude(self, parameters: int) -> NDArray[np.intp]:
-        """Places in theta of what the prelude reads."""
-        places = self.unpack(np.arange(parameters))
+    @cached_property
+    def read_by_prelude(self) -> NDArray[np.intp]:
+        """Places in theta of what the prelude reads: nothing else moves it."""
+        places = self.unpack(np.arange(self._parameter_count))
         read = {name for item in self._prelude for name in item.quantities + item.records}
         return pack({name: places[name] for name in read & places.keys()}).astype(int)
 

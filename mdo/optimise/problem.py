@@ -144,7 +144,10 @@ class DesignProblem:
 
     def with_theta(self, theta: Any) -> DesignProblem:
         """Problem with other parameters; its study is the unchanged one."""
-        return replace(self, theta=theta, prelude=self.chain.prelude(theta))
+        read = self.chain.read_by_prelude
+        same = np.array_equal(np.asarray(theta)[read], np.asarray(self.theta)[read])
+        prelude = self.prelude if same else self.chain.prelude(theta)
+        return replace(self, theta=theta, prelude=prelude)
 
     def with_parameters(self, parameters: Mapping[str, Any]) -> DesignProblem:
         """Problem with other parameters, and the rows that count with them."""
