@@ -8,7 +8,7 @@ serves all of them. What no design variable reaches (``prelude``) is evaluated o
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Any, NamedTuple
 
 import jax
@@ -17,7 +17,12 @@ import numpy as np
 from jax import Array
 from numpy.typing import NDArray
 
-from mdo.model.compile_cache import Options, cheap_options, optimiser_options
+from mdo.model.compile_cache import (
+    Options,
+    cheap_options,
+    optimiser_options,
+    use_persistent_cache,
+)
 from mdo.model.declaration import (
     Discipline,
     Loop,
@@ -31,6 +36,7 @@ from mdo.model.kept import kept
 from mdo.model.layout import pack, split_design, unpacking
 
 NEWTON_STEPS = 2
+PRELUDES = 8  # most that are remembered
 PACKAGE = "mdo."
 
 
@@ -46,6 +52,17 @@ class Slopes(NamedTuple):
 
     rows: Any
     figures: dict[str, Any]
+
+
+_COMPILED: dict[str, Any] = {}  # of this process, by all that they depend on
+
+
+def _compiled(function: Callable[..., Any], identity: str | None, options: Options) -> Any:
+    """Compile a function, or take what another chain has compiled under the same identity."""
+    if identity is None or use_persistent_cache() is None:
+        return kept(function, identity, options)
+    own = f"{identity}\n{options}"
+    return _COMPILED.setdefault(own, kept(function, identity, options))
 
 
 def run_disciplines(disciplines: tuple[Discipline, ...], known: dict[str, Any]) -> dict[str, Any]:
@@ -128,6 +145,8 @@ class Chain:
         self._parameter_count = pack(parameters).size
         self.identity = self._identity(system.disciplines, parameters)
         self.identity_after_prelude = self._identity(self._chain, parameters)
+        self._identity_of_prelude = self._identity(self._prelude, parameters)
+        self._preludes: dict[bytes, Any] = {}
 
     def _identity(
         self, disciplines: tuple[Discipline, ...], parameters: Mapping[str, Any]
@@ -199,12 +218,29 @@ class Chain:
             that all levels of the loads share its trace and its code
         """
         identity = self.identity_after_prelude if prelude_given else self.identity
-        return kept(function, None if identity is None else f"{identity}\n{what}", options)
+        return _compiled(function, None if identity is None else f"{identity}\n{what}", options)
 
     @cached_property
     def prelude(self) -> Any:
-        """Compiled :meth:`evaluate_prelude`."""
-        return self.compiled("prelude", self.evaluate_prelude, cheap_options())
+        """Compiled :meth:`evaluate_prelude`; levels of heat and tubes share it."""
+        own = self._identity_of_prelude
+        what = None if own is None else f"{own}\nprelude"
+        return _compiled(self.evaluate_prelude, what, cheap_options())
+
+    def known_prelude(self, theta: Any) -> Any:
+        """Outputs of the prelude, those of the last parameters that it reads remembered.
+
+        Designs in whole tubes are solved many times with other bounds of the same study, and most
+        uncertain inputs move no load.
+        """
+        key = np.asarray(theta)[self.read_by_prelude].tobytes()
+        found = self._preludes.pop(key, None)
+        if found is None:
+            found = self.prelude(theta)
+        self._preludes[key] = found
+        for old in list(self._preludes)[:-PRELUDES]:
+            self._preludes.pop(old, None)
+        return found
 
     def point(self, x: Any, theta: Any, prelude: Any) -> Point:
         """Objective and rows of one design, compiled."""
@@ -250,6 +286,25 @@ class Chain:
 
         return self.compiled("values", everything, cheap_options(), prelude_given=True)
 
+    @cache  # noqa: B019  # chains are kept as long as the process
+    def values_of(self, names: frozenset[str]) -> Any:
+        """Compiled: some outputs of the system at one design, and no discipline that none needs."""
+        needed = set(names)
+        after: list[Discipline] = []
+        for item in reversed(self._stages.after):
+            if not needed.isdisjoint(item.outputs):
+                after.insert(0, item)
+                needed |= set(item.quantities)
+        stages = self._stages._replace(after=tuple(after))
+
+        def some(x: Array, theta: Array, prelude: dict[str, Any]) -> dict[str, Any]:
+            values = self._evaluate(stages, x, theta, prelude)
+            given = {name for item in self._chain for name in item.outputs} & names
+            return {name: values[name] for name in sorted(given)}
+
+        what = f"values of {sorted(names)}"
+        return self.compiled(what, some, cheap_options(), prelude_given=True)
+
     def slopes(self, x: Any, theta: Any, prelude: Any, directions: Any) -> Slopes:
         """Exact derivatives of rows and figures along directions in theta, at a fixed design.
 
@@ -279,9 +334,10 @@ class Chain:
     @cached_property
     def _prelude_slope(self) -> Any:
         """Compiled: derivative of the prelude along one direction in theta."""
-        return self.compiled(
-            "slope of the prelude",
+        own = self._identity_of_prelude
+        return _compiled(
             lambda theta, direction: jax.jvp(self.evaluate_prelude, (theta,), (direction,))[1],
+            None if own is None else f"{own}\nslope of the prelude",
             cheap_options(),
         )
 

@@ -18,9 +18,10 @@ from mdo.arrays import Booleans, Floats
 from mdo.disciplines.tube import torsion
 from mdo.disciplines.tube.answer import margin
 from mdo.disciplines.tube.levers import factored, levers
-from mdo.disciplines.tube.marched_legs import LegPath, march_leg
+from mdo.disciplines.tube.marched_legs import LegPath, march_legs
 from mdo.disciplines.tube.record import MarchedLeg
 from mdo.disciplines.tube.roles import OPPOSED
+from mdo.model.compile_cache import optimiser_options
 from mdo.model.kept import kept
 from mdo.model.sizes import LEG_SIZES, size_for
 
@@ -56,10 +57,9 @@ def _marching() -> Any:
     """Compiled march of all legs, its trace kept."""
 
     def march(path: tuple[Any, ...], wall_ratio: Any, alloy: Any) -> tuple[Any, ...]:
-        legs = jax.vmap(march_leg, in_axes=(0, None, None))
-        return tuple(legs(LegPath(*path), wall_ratio, alloy))
+        return tuple(march_legs(LegPath(*path), wall_ratio, alloy))
 
-    return kept(march, march_leg.__qualname__)
+    return kept(march, march_legs.__qualname__, optimiser_options())
 
 
 def march_design(

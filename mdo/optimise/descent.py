@@ -48,8 +48,7 @@ class Cache:
         self.keep = keep
         self._whole = problem.scale(x)
         self._at = b""
-        self._values: tuple[float, Floats] | None = None
-        self._slopes: Evaluated | None = None
+        self._value: Evaluated | None = None
 
     def design(self, z: Floats) -> Floats:
         """Design vector of the scaled active variables, within its bounds."""
@@ -58,28 +57,23 @@ class Cache:
         return self.problem.clip(self.problem.unscale(whole))
 
     def values(self, z: Floats) -> tuple[float, Floats]:
-        """Mass [kg] and rows given to the solver: all that a line search asks for."""
-        self._go_to(z)
-        if self._values is None:
-            mass, rows = self.problem.values_only(self.design(z))
-            self._values = mass, rows[self.keep]
-        return self._values
+        """Mass [kg] and rows given to the solver."""
+        value = self.slopes(z)
+        return value.objective, value.rows
 
     def slopes(self, z: Floats) -> Evaluated:
-        """Values and slopes in the scaled variables; only taken where they are asked for."""
-        self._go_to(z)
-        if self._slopes is None:
+        """Values and slopes in the scaled variables.
+
+        A line search asks for values alone, but mostly goes on from there: slopes taken with them
+        cost less than all outputs of the model do.
+        """
+        if self._value is None or z.tobytes() != self._at:
             value = self.problem.evaluate(self.design(z))
-            kept = value._replace(
+            self._at = z.tobytes()
+            self._value = value._replace(
                 rows=value.rows[self.keep], row_slopes=value.row_slopes[self.keep]
             )
-            self._slopes, self._values = kept, self._values or (kept.objective, kept.rows)
-        return self._slopes
-
-    def _go_to(self, z: Floats) -> None:
-        """Forget what is known of another design."""
-        if z.tobytes() != self._at:
-            self._at, self._values, self._slopes = z.tobytes(), None, None
+        return self._value
 
     def functions(self, scale: float, chosen: Indices | slice = ALL) -> Functions:
         """Mass over a scale, and some of the rows."""

@@ -19,7 +19,7 @@ from mdo.optimise.verify import LEVEL, Verification
 
 
 class NeighbourLevel(NamedTuple):
-    """Outputs of the model by name with one discipline at another level than the study has it."""
+    """Outputs that requirements and margins read, with one discipline at another level."""
 
     discipline: str
     level: str
@@ -52,7 +52,9 @@ def neighbour_levels(
                 beside = problem_of(study, problem.card_fields, fixed=problem.fixed)
                 if discipline == "tube":  # what is known of the path belongs to its own level
                     beside = _with_judged_factor(beside)
-                yield NeighbourLevel(discipline, level, beside.values(x))
+                alike = beside.chain.identity_after_prelude == problem.chain.identity_after_prelude
+                outputs = beside.values(x) if alike else beside.compared(x)
+                yield NeighbourLevel(discipline, level, outputs)
             elif level == LEVEL and verification is not None:
                 yield NeighbourLevel(discipline, level, {**values, **verification.values})
             elif level == RESOLVED == fidelity.verify.get(discipline):

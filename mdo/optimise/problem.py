@@ -19,7 +19,7 @@ from mdo.model.correction import NAME as CORRECTION
 from mdo.model.correction import Correction, no_correction
 from mdo.model.layout import LOGARITHMIC, SET_NAMES, SMALLEST, STEPS, design_labels
 from mdo.model.requirements import ANGLES, STATICS
-from mdo.model.rows import RowIndex, RowLabel, index_rows
+from mdo.model.rows import RowIndex, RowLabel, index_rows, names_read
 from mdo.model.situation import situation
 from mdo.model.sizes import emptied, filled
 from mdo.model.system import FIGURES, OBJECTIVE, REPORT_ONLY, ROWS, declare_system
@@ -52,6 +52,7 @@ class Fixed(NamedTuple):
     fields: Mapping[str, Mapping[str, float]]
 
 
+COMPARED = frozenset({*names_read(), "torque_margin"})
 _CHAINS: dict[tuple[object, ...], Chain] = {}
 
 
@@ -144,15 +145,12 @@ class DesignProblem:
 
     def with_theta(self, theta: Any) -> DesignProblem:
         """Problem with other parameters; its study is the unchanged one."""
-        read = self.chain.read_by_prelude
-        same = np.array_equal(np.asarray(theta)[read], np.asarray(self.theta)[read])
-        prelude = self.prelude if same else self.chain.prelude(theta)
-        return replace(self, theta=theta, prelude=prelude)
+        return replace(self, theta=theta, prelude=self.chain.known_prelude(theta))
 
     def with_parameters(self, parameters: Mapping[str, Any]) -> DesignProblem:
         """Problem with other parameters, and the rows that count with them."""
         theta = self.chain.pack(parameters)
-        prelude = self.chain.prelude(theta)
+        prelude = self.chain.known_prelude(theta)
         return replace(
             self,
             assembled=replace(self.assembled, parameters=parameters),
@@ -231,12 +229,22 @@ class DesignProblem:
         outputs = self._values(x, self.theta, self.prelude)
         return {name: outputs[name] for name in names or sorted(outputs)}
 
+    def compared(self, x: Floats) -> dict[str, Floats]:
+        """What levels of fidelity are compared by, of the outputs that a design variable reaches.
+
+        Much less to compile than all outputs, of which courses in time take most.
+        """
+        outputs = self.chain.values_of(COMPARED)(x, self.theta, self.prelude)
+        return self._emptied({**self.prelude, **outputs})
+
     def values_with(self, x: Floats, theta: Any) -> dict[str, Floats]:
         """All outputs at a design with other parameters of the same study."""
-        return self._values(x, theta, self.chain.prelude(theta))
+        return self._values(x, theta, self.chain.known_prelude(theta))
 
     def _values(self, x: Floats, theta: Any, prelude: Mapping[str, Any]) -> dict[str, Floats]:
-        outputs = {**prelude, **self.chain.values(x, theta, prelude)}
+        return self._emptied({**prelude, **self.chain.values(x, theta, prelude)})
+
+    def _emptied(self, outputs: Mapping[str, Any]) -> dict[str, Floats]:
         parameters = self.assembled.parameters
         legs, statics = parameters["legs"].moves, parameters["statics"].state.moves
         return emptied(outputs, len(legs), len(statics))
@@ -306,7 +314,7 @@ def problem_of(
         assembled = replace(assembled, parameters={**assembled.parameters, "alloy": alloy})
     chain = chain_for(assembled.parameters, study.fidelity.optimise)
     theta = chain.pack(assembled.parameters)
-    prelude = chain.prelude(theta)
+    prelude = chain.known_prelude(theta)
     lower, upper, frozen = bounds_of(study)
     if study.actuator.topology != "geared":  # without gears the tubes turn with the hinge
         frozen[design_labels().index("gear_ratio")] = 1.0

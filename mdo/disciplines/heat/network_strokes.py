@@ -265,10 +265,11 @@ def courses_of(lanes: Lane, *, heats: bool, mesh: Mesh = NETWORK) -> Stroke:
 
 
 def _every_lane(one: Callable[[Lane], Any], lanes: Lane) -> Any:
-    """Map a stroke over the axes that the lanes have in front."""
-    for _ in range(lanes.corners.ndim - 1):
-        one = jax.vmap(one)
-    return one(lanes)
+    """Map a stroke over the axes that the lanes have in front, as one: each is traced again."""
+    front = lanes.corners.shape[:-1]
+    side_by_side = jax.tree.map(lambda leaf: leaf.reshape(-1, *leaf.shape[len(front) :]), lanes)
+    done = jax.vmap(one)(side_by_side)
+    return jax.tree.map(lambda leaf: leaf.reshape(*front, *leaf.shape[1:]), done)
 
 
 def _every_leg_and_set(

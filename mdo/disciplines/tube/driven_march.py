@@ -10,7 +10,14 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.records import Alloy
-from mdo.disciplines.tube.incremental import March, State, next_strain, next_stress, step_at
+from mdo.disciplines.tube.incremental import (
+    March,
+    State,
+    next_point,
+    next_strain,
+    next_stress,
+    of_every_lane,
+)
 from mdo.disciplines.tube.radial_wall import Wall, mean_stress
 
 TURNS = 90  # of a temperature, most; the bracket is halved every third turn
@@ -30,16 +37,17 @@ def march_driven(
     Parameters
     ----------
     strain
-        Strain at the effective radius of each step [1], shape (N,).
+        Strain at the effective radius of each step [1], shape (N,), or (N, lanes) of walls side by
+        side.
     stress
-        Mean stress of each step [Pa], shape (N,).
+        Mean stress of each step [Pa], shape of the strain.
     start
-        State before the first step, (P,).
+        State before the first step, (P,) or (lanes, P).
     wall, alloy
         Points; card.
     temperature_range
-        Lowest and highest temperature [K]; a step that no temperature between them satisfies ends
-        at the one that comes nearest, and its residual says so.
+        Lowest and highest temperature of each lane [K]; a step that no temperature between them
+        satisfies ends at the one that comes nearest, and its residual says so.
 
     Returns
     -------
@@ -54,17 +62,19 @@ def march_driven(
     ----------
     Derived.
     """
-    low, high = (jnp.asarray(end, float) for end in temperature_range)
+    courses = (jnp.asarray(strain), jnp.asarray(stress))
+    lanes = courses[0].shape[1:]
+    low, high = (jnp.broadcast_to(jnp.asarray(end, float), lanes) for end in temperature_range)
 
     def step(before: tuple[State, Array], at: tuple[Array, Array]) -> tuple[Any, Any]:
         gamma, wanted = at
-        kelvin = _temperature_under(wanted, gamma * wall.ratio, before, wall, alloy, low, high)
-        after = step_at(gamma, kelvin, before[0], wall, alloy)
-        reached = mean_stress(after.stress, wall)
+        twisted = gamma[..., None] * wall.ratio
+        kelvin, tau = _temperature_under(wanted, twisted, before, wall, alloy, low, high)
+        after = next_point(tau, kelvin[..., None], before[0], alloy)
+        reached = mean_stress(tau, wall)
         return (after, kelvin), (kelvin, gamma, reached, after, jnp.abs(reached - wanted) / 100e6)
 
-    courses = (jnp.asarray(strain), jnp.asarray(stress))
-    return March(*jax.lax.scan(step, (start, low), courses)[1])
+    return March(*jax.lax.scan(step, (of_every_lane(start, lanes), low), courses)[1])
 
 
 def _temperature_under(
@@ -75,35 +85,36 @@ def _temperature_under(
     alloy: Alloy,
     low: Array,
     high: Array,
-) -> Array:
-    """Temperature at which a twisted wall carries a mean stress: bracketed Newton."""
+) -> tuple[Array, Array]:
+    """Temperature at which twisted walls carry a mean stress, and their stress: bracketed Newton.
+
+    The walls are lanes side by side: one that is there stays while others go on.
+    """
     state, guess = before
 
     def turn(at: tuple[Array, ...]) -> tuple[Array, ...]:
-        count, below, above, kelvin, _ = at
-        stress = next_stress(gamma, kelvin, state, alloy)
+        count, below, above, kelvin, stress, done = at
+        stress = next_stress(gamma, kelvin[..., None], state, alloy, start=stress)
 
         def law(tau: Array, temperature: Array) -> Array:
             return next_strain(tau, temperature, state, alloy)
 
         one, none = jnp.ones_like(stress), jnp.zeros_like(stress)
-        _, by_stress = jax.jvp(law, (stress, kelvin + none), (one, none))
-        _, by_temperature = jax.jvp(law, (stress, kelvin + none), (none, one))
-        slope = mean_stress(-by_temperature / by_stress, wall)
+        _, push = jax.linearize(law, stress, kelvin[..., None] + none)
+        slope = mean_stress(-push(none, one) / push(one, none), wall)
         miss = wanted - mean_stress(stress, wall)
         below, above = jnp.where(miss > 0, kelvin, below), jnp.where(miss > 0, above, kelvin)
         newton = kelvin + miss / jnp.where(slope > 0, slope, 1.0)
         keep = (slope > 0) & (newton > below) & (newton < above) & (count % 3 != 2)
-        there = (jnp.abs(miss) < NEAR) | (above - below < CLOSE)
+        done = done | (jnp.abs(miss) < NEAR) | (above - below < CLOSE)
         moved = jnp.where(keep, newton, (below + above) / 2)
-        return count + 1, below, above, jnp.where(there, kelvin, moved), there
-
-    def reached(kelvin: Array) -> Array:
-        return mean_stress(next_stress(gamma, kelvin, state, alloy), wall)
+        return count + 1, below, above, jnp.where(done, kelvin, moved), stress, done
 
     # out of reach: cold the wall has more than is asked, or hot it has less
-    cold, hot = reached(low) >= wanted, reached(high) <= wanted
+    ends = next_stress(jnp.stack([gamma] * 2), jnp.stack([low, high])[..., None], state, alloy)
+    cold, hot = mean_stress(ends[0], wall) >= wanted, mean_stress(ends[1], wall) <= wanted
     guess = jnp.where(cold, low, jnp.where(hot, high, guess))
-    first: tuple[Array, ...] = (jnp.array(0), low, high, guess, cold | hot)
-    kelvin: Array = jax.lax.while_loop(lambda at: (at[0] < TURNS) & ~at[4], turn, first)[3]
-    return kelvin
+    stress = jnp.where(cold[..., None], ends[0], jnp.where(hot[..., None], ends[1], state.stress))
+    first: tuple[Array, ...] = (jnp.array(0), low, high, guess, stress, cold | hot)
+    found = jax.lax.while_loop(lambda at: (at[0] < TURNS) & ~jnp.all(at[5]), turn, first)
+    return found[3], found[4]

@@ -24,6 +24,7 @@ from mdo.disciplines.tube.radial_wall import Wall, value_and_slope
 from mdo.disciplines.tube.sma import transformation_strain_cooling, transformation_strain_detwinning
 
 LOCAL_STEPS = 40  # of a point, most; bracket halved every third turn
+ROUND_OFF = 1e-12  # share of the bracket by which Newton may step out of what is left of it
 
 
 class State(NamedTuple):
@@ -37,8 +38,8 @@ class State(NamedTuple):
 class March(NamedTuple):
     """Course of a march: temperature [K], strain at r_w [1] and mean stress [Pa] of N steps.
 
-    ``states`` are those of the points after each step, (N, P); ``residual`` the largest miss of
-    each step over 100 MPa or 0.01 of strain [1].
+    ``states`` are those of the points after each step, (N, P) or (N, lanes, P); ``residual`` the
+    largest miss of each step over 100 MPa or 0.01 of strain [1].
     """
 
     temperature: Array
@@ -169,7 +170,13 @@ def next_strain(stress: Array, temperature: ArrayLike, before: State, alloy: All
     return stress / mixed_shear_modulus(after.fraction, alloy) + after.transformed
 
 
-def next_stress(strain: Array, temperature: ArrayLike, before: State, alloy: Alloy) -> Array:
+def next_stress(
+    strain: Array,
+    temperature: ArrayLike,
+    before: State,
+    alloy: Alloy,
+    start: Array | None = None,
+) -> Array:
     """Stress of points that come to a strain and temperature: inverse of :func:`next_strain`.
 
     Parameters
@@ -182,6 +189,8 @@ def next_stress(strain: Array, temperature: ArrayLike, before: State, alloy: All
         State before the step.
     alloy
         Card.
+    start
+        Where Newton starts [Pa]; left out: the stress before.
 
     Returns
     -------
@@ -190,8 +199,8 @@ def next_stress(strain: Array, temperature: ArrayLike, before: State, alloy: All
 
     Notes
     -----
-    Bracketed by the elastic stress of all strain that the alloy has; Newton from the stress before,
-    halved every third turn.
+    Bracketed by the elastic stress of all strain that the alloy has; Newton, halved every third
+    turn.
 
     References
     ----------
@@ -202,7 +211,7 @@ def next_stress(strain: Array, temperature: ArrayLike, before: State, alloy: All
     bound = stiff * (jnp.abs(strain) + full + jnp.abs(before.transformed))
 
     def turn(at: tuple[Array, ...]) -> tuple[Array, ...]:
-        count, low, high, stress, _ = at
+        count, low, high, stress, done = at
         value, slope = value_and_slope(
             lambda tau: next_strain(tau, temperature, before, alloy), stress
         )
@@ -210,10 +219,13 @@ def next_stress(strain: Array, temperature: ArrayLike, before: State, alloy: All
         low, high = jnp.where(miss > 0, stress, low), jnp.where(miss > 0, high, stress)
         newton = stress + miss / slope
         there = jnp.abs(newton - stress) <= 1e-9 * bound
-        keep = (newton >= low) & (newton <= high) & ((count % 3 != 2) | there)
-        return count + 1, low, high, jnp.where(keep, newton, (low + high) / 2), there & keep
+        # round-off must not throw out who is there
+        inside = (newton >= low - ROUND_OFF * bound) & (newton <= high + ROUND_OFF * bound)
+        keep = inside & ((count % 3 != 2) | there)
+        moved = jnp.where(keep, newton, (low + high) / 2)
+        return count + 1, low, high, jnp.where(done, stress, moved), done | (there & keep)
 
-    first = jnp.clip(before.stress + 0.0 * bound, -bound, bound)
+    first = jnp.clip((before.stress if start is None else start) + 0.0 * bound, -bound, bound)
     at: tuple[Array, ...] = (jnp.array(0), -bound, bound, first, jnp.zeros(first.shape, dtype=bool))
     stress: Array = jax.lax.while_loop(
         lambda at: (at[0] < LOCAL_STEPS) & ~jnp.all(at[4]), turn, at
@@ -229,11 +241,11 @@ def step_at(
     Parameters
     ----------
     strain
-        Strain at the effective radius [1], a scalar.
+        Strain at the effective radius of each lane [1], any shape.
     temperature
-        Temperature [K].
+        Temperature of each lane [K], broadcasts.
     before
-        State before the step, (P,).
+        State before the step, points last.
     wall, alloy
         Points; card.
 
@@ -246,8 +258,32 @@ def step_at(
     ----------
     Derived; reference sma-tubes, section 1.2.
     """
-    stress = next_stress(jnp.asarray(strain) * wall.ratio, temperature, before, alloy)
-    return next_point(stress, temperature, before, alloy)
+    kelvin = jnp.asarray(temperature)[..., None]
+    stress = next_stress(jnp.asarray(strain)[..., None] * wall.ratio, kelvin, before, alloy)
+    return next_point(stress, kelvin, before, alloy)
+
+
+def of_every_lane(state: State, lanes: tuple[int, ...]) -> State:
+    """State of one wall, (P,), as that of many, (lanes, P); strains, fractions [1], stress [Pa].
+
+    Parameters
+    ----------
+    state
+        Of one wall, or of all already.
+    lanes
+        Shape of the lanes.
+
+    Returns
+    -------
+    State
+        Units as they were [1], [Pa].
+
+    References
+    ----------
+    Derived.
+    """
+    one, many, last = (jnp.broadcast_to(part, (*lanes, part.shape[-1])) for part in state)
+    return State(one, many, last)
 
 
 def march_under(stress: Array, temperature: Array, start: State, wall: Wall, alloy: Alloy) -> March:
@@ -256,11 +292,11 @@ def march_under(stress: Array, temperature: Array, start: State, wall: Wall, all
     Parameters
     ----------
     stress
-        Mean stress of each step [Pa], shape (N,).
+        Mean stress of each step [Pa], shape (N,), or (N, lanes) of walls side by side.
     temperature
-        Temperature of each step [K], shape (N,).
+        Temperature of each step [K], broadcasts to that.
     start
-        State before the first step, (P,).
+        State before the first step, (P,) or (lanes, P).
     wall, alloy
         Points; card.
 
@@ -282,8 +318,10 @@ def march_under(stress: Array, temperature: Array, start: State, wall: Wall, all
 
     def step(before: State, at: tuple[Array, Array]) -> tuple[State, Any]:
         mean, kelvin = at
-        got: Twisted = twist_under(mean, wall, (kelvin, before, alloy), law, inverse)
-        after = next_point(got.stress, kelvin, before, alloy)
+        got: Twisted = twist_under(mean, wall, (kelvin[..., None], before, alloy), law, inverse)
+        after = next_point(got.stress, kelvin[..., None], before, alloy)
         return after, (kelvin, got.strain, mean, after, got.residual)
 
-    return March(*jax.lax.scan(step, start, (jnp.asarray(stress), jnp.asarray(temperature)))[1])
+    courses = (jnp.asarray(stress), jnp.asarray(temperature))
+    first = of_every_lane(start, courses[0].shape[1:])
+    return March(*jax.lax.scan(step, first, courses)[1])

@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 import jax
 import jax.numpy as jnp
+import numpy as np
 from jax import Array
 
 from mdo.disciplines.records import Alloy
@@ -24,7 +25,7 @@ from mdo.disciplines.tube.incremental import (
     next_stress,
     step_at,
 )
-from mdo.disciplines.tube.radial_twist import twist_under
+from mdo.disciplines.tube.radial_twist import Twisted, twist_under
 from mdo.disciplines.tube.radial_wall import Wall, mean_stress, wall_points
 from mdo.disciplines.tube.record import MarchedLeg
 from mdo.disciplines.tube.sma import martensite_stress
@@ -34,10 +35,13 @@ ABOVE, BELOW = 40.0, 1.0  # [K] above M_s and below M_f: ends of a cooling under
 COOLING_STEPS = 60
 CORRECTIONS = 2  # of the strain asked for; each gains a factor of some 40
 COLD = -1e9  # [Pa] no stress is held: the set stays cold
+OVER_ANGLES = ("driver_strain", "other_strain", "wound_stress", "load_moment", "factored_moment")
 
 
 class LegPath(NamedTuple):
-    """What the two sets of one leg are marched along; A fold angles.
+    """What the two sets of one leg, or of each of many, are marched along; A fold angles.
+
+    Of many legs every array has them in front, (legs,) and (legs, A).
 
     Strains at r_w [1]: driver_strain (A,) falls, other_strain (A,) rises. wound_stress (A,) [Pa]:
     mean stress of the load or spring that wound the driver, as driver_strain reversed. driver_arm,
@@ -62,11 +66,14 @@ class LegPath(NamedTuple):
     wound_by_load: Array
 
 
-def _fine(values: Array) -> Array:
-    """Values at the steps of a march, linear between fold angles."""
-    angles = values.shape[-1]
-    places = jnp.linspace(0.0, angles - 1.0, (angles - 1) * STEPS + 1)
-    return jnp.interp(places, jnp.arange(angles), values)
+def _over_steps(values: Array) -> Array:
+    """Values at fold angles, first axis, at the steps of a march: linear between angles."""
+    angles = values.shape[0]
+    places = np.linspace(0.0, angles - 1.0, (angles - 1) * STEPS + 1)
+    before = np.minimum(places.astype(int), angles - 2)
+    share = (places - before).reshape(-1, *[1] * (values.ndim - 1))
+    fine: Array = values[before] + share * (values[before + 1] - values[before])
+    return fine
 
 
 def cooling_stress(strain: Array, wall: Wall, alloy: Alloy) -> Array:
@@ -75,14 +82,14 @@ def cooling_stress(strain: Array, wall: Wall, alloy: Alloy) -> Array:
     Parameters
     ----------
     strain
-        Strain at the effective radius once cold [1].
+        Strain at the effective radius once cold [1], any shape.
     wall, alloy
         Points; card.
 
     Returns
     -------
     Array
-        Mean stress [Pa].
+        Mean stress [Pa], shape of the strain.
 
     Notes
     -----
@@ -97,27 +104,27 @@ def cooling_stress(strain: Array, wall: Wall, alloy: Alloy) -> Array:
     )
 
     def total(asked: Array) -> Array:
-        return mean_stress(martensite_stress(asked * wall.ratio, alloy, 0.0), wall)
+        return mean_stress(martensite_stress(asked[..., None] * wall.ratio, alloy, 0.0), wall)
 
     def closer(_: int, asked: Array) -> Array:
-        stress = jnp.full(course.shape, total(asked))
+        stress = jnp.broadcast_to(total(asked), course.shape + asked.shape)
         return asked * strain / march_under(stress, course, austenite(wall), wall, alloy).strain[-1]
 
-    return total(jax.lax.fori_loop(0, CORRECTIONS, closer, strain))
+    return total(jax.lax.fori_loop(0, CORRECTIONS, closer, jnp.asarray(strain, float)))
 
 
 def _outer(march: March) -> Array:
-    return jnp.max(jnp.abs(march.states.stress[:, -1]))
+    return jnp.max(jnp.abs(march.states.stress[..., -1]), axis=0)
 
 
 def _inside(march: March, low: Array, high: Array) -> Array:
     """Largest miss of the steps whose temperature was free to meet their stress."""
     free = (march.temperature > low + 1e-3) & (march.temperature < high - 1e-3)
-    return jnp.max(jnp.where(free, march.residual, 0.0))
+    return jnp.max(jnp.where(free, march.residual, 0.0), axis=0)
 
 
-def march_leg(path: LegPath, wall_ratio: Array, alloy: Alloy) -> MarchedLeg:
-    r"""March both sets of one leg: the driver wound from hot to cold, and then driving.
+def march_legs(path: LegPath, wall_ratio: Array, alloy: Alloy) -> MarchedLeg:
+    r"""March both sets of one leg, or of many: the driver wound from hot to cold, and then driving.
 
     .. math:: n\,\eta\,N\,T_{drive} = R + M_{other} + M_{spring}
 
@@ -149,55 +156,53 @@ def march_leg(path: LegPath, wall_ratio: Array, alloy: Alloy) -> MarchedLeg:
     """
     wall = wall_points(wall_ratio)
     low, high = path.cold_temperature, path.hot_temperature
-    strain, other_strain = _fine(path.driver_strain), _fine(path.other_strain)
-    load = _fine(path.load_moment)
-    asked = jax.vmap(lambda gamma: cooling_stress(gamma, wall, alloy))(
-        jnp.stack([other_strain[-1], strain[0]])
+    # a course has its steps (or angles) first and the legs behind
+    by_angle = {name: jnp.moveaxis(getattr(path, name), -1, 0) for name in OVER_ANGLES}
+    strain, other_strain = (
+        _over_steps(by_angle[name]) for name in ("driver_strain", "other_strain")
     )
-    by_other = jnp.where(path.other_cold > 0.5, COLD, asked[0])
-    other = march_driven(
-        other_strain, jnp.full(strain.shape, by_other), austenite(wall), wall, alloy, (low, high)
-    )
+    asked = cooling_stress(jnp.stack([other_strain[-1], strain[0]]), wall, alloy)
+    held = jnp.where(jnp.stack([path.other_cold, path.wound_cold]) > 0.5, COLD, asked)
+    by_load = _over_steps(by_angle["wound_stress"])
+    by = jnp.where(path.wound_by_load > 0.5, by_load, held[1])
+    both = march_driven(
+        jnp.stack([other_strain, strain[::-1]], axis=1),
+        jnp.stack([jnp.broadcast_to(held[0], by.shape), by], axis=1),
+        austenite(wall), wall, alloy, (low, high),
+    )  # fmt: skip
+    other, wound = (jax.tree.map(lambda values, at=at: values[:, at], both) for at in (0, 1))
     resisting = path.other_arm * path.other_present * jnp.maximum(other.mean_stress, 0.0)
-    wanted = (load + resisting) / path.driver_arm
-    by_pair = jnp.where(path.wound_cold > 0.5, COLD, asked[1])
-    by = jnp.where(path.wound_by_load > 0.5, _fine(path.wound_stress), by_pair)
+    wanted = (_over_steps(by_angle["load_moment"]) + resisting) / path.driver_arm
 
-    wound = march_driven(strain[::-1], by, austenite(wall), wall, alloy, (low, high))
     end = jax.tree.map(lambda values: values[-1], wound.states)
     cold = step_at(strain[0], low, end, wall, alloy)
     driving = march_driven(strain, wanted, cold, wall, alloy, (low, high))
     at_angles = jax.tree.map(lambda values: values[::STEPS], driving.states)
-    heated = jax.vmap(lambda gamma, state: step_at(gamma, high, state, wall, alloy))(
-        path.driver_strain, at_angles
-    )
-    hot = mean_stress(heated.stress, wall)
-    needed = (path.factored_moment + resisting[::STEPS]) / path.driver_arm
-    required, missed = jax.vmap(lambda mean, state: _hot_strain(mean, state, high, wall, alloy))(
-        needed, at_angles
-    )
+    heated = step_at(by_angle["driver_strain"], high, at_angles, wall, alloy)
+    needed = (by_angle["factored_moment"] + resisting[::STEPS]) / path.driver_arm
+    required = _hot_strain(needed, at_angles, high, wall, alloy)
     return MarchedLeg(
         driven_outer_stress=_outer(driving),
         wound_outer_stress=_outer(wound),
         other_outer_stress=_outer(other) * path.other_present,
-        cold_moment=resisting[::STEPS],
-        hot_stress=hot,
-        required_strain=required,
+        cold_moment=jnp.moveaxis(resisting[::STEPS], 0, -1),
+        hot_stress=jnp.moveaxis(mean_stress(heated.stress, wall), 0, -1),
+        required_strain=jnp.moveaxis(required.strain, 0, -1),
         residual=jnp.maximum(
-            jnp.max(missed), jnp.maximum(_inside(driving, low, high), _inside(wound, low, high))
+            jnp.max(required.residual, axis=0),
+            jnp.maximum(_inside(driving, low, high), _inside(wound, low, high)),
         ),
     )
 
 
 def _hot_strain(
     mean: Array, before: State, temperature: Array, wall: Wall, alloy: Alloy
-) -> tuple[Array, Array]:
-    """Strain at which a wall, heated from a state, carries a mean stress, and its residual."""
-    twisted = twist_under(
+) -> Twisted:
+    """Twist at which walls, heated from a state, carry a mean stress."""
+    return twist_under(
         mean,
         wall,
-        (temperature, before, alloy),
+        (temperature[..., None], before, alloy),
         lambda tau, given: next_strain(tau, *given),
         lambda gamma, given: next_stress(gamma, *given),
     )
-    return twisted.strain, twisted.residual

@@ -26,7 +26,7 @@ from mdo.disciplines.tube.radial_wall import (
 
 STRESS_SCALE, STRAIN_SCALE = 100e6, 0.01  # [Pa], [1]: what residuals are measured by
 TURNS = 60  # of a twist, most; a bracket alone closes in 40
-CLOSE = 1e-8  # [1] strain: a step below it ends the turns
+CLOSE = 1e-6  # [1] strain: a step below it ends the turns
 POLISH = 3  # steps of the whole wall at once that follow, to round-off
 GUESS_STEPS = 2  # within 1e-6 of strain: enough while the twist is sought
 
@@ -97,6 +97,7 @@ def twist_under(stress: ArrayLike, wall: Wall, given: Any, law: Law, inverse: La
 
     def turn(state: Turn) -> Turn:
         count, low, high, strain, last, _ = state
+        away = last > CLOSE  # who is there stays: halving would throw it out again
         tau = inverse(strain[..., None] * points.ratio, fixed)
         _, slope = value_and_slope(local, tau)
         miss = mean_stress(tau, points) - wanted
@@ -104,8 +105,8 @@ def twist_under(stress: ArrayLike, wall: Wall, given: Any, law: Law, inverse: La
         step = -miss / mean_stress(points.ratio / slope, points)
         newton = strain + step
         keep = (newton >= low) & (newton <= high) & (2 * jnp.abs(step) <= last)
-        turned = jnp.where(keep, newton, (low + high) / 2)
-        return count + 1, low, high, turned, jnp.abs(turned - strain), tau
+        turned = jnp.where(away, jnp.where(keep, newton, (low + high) / 2), strain)
+        return count + 1, low, high, turned, jnp.where(away, jnp.abs(turned - strain), last), tau
 
     def goes_on(state: Turn) -> Array:
         return (state[0] < TURNS) & jnp.any(state[4] > CLOSE)

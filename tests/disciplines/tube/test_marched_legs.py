@@ -8,7 +8,7 @@ from mdo.alloys import load_card
 from mdo.disciplines.tube import torsion
 from mdo.disciplines.tube.driven_march import march_driven
 from mdo.disciplines.tube.incremental import austenite, march_under
-from mdo.disciplines.tube.marched_legs import COLD, LegPath, cooling_stress, march_leg
+from mdo.disciplines.tube.marched_legs import COLD, LegPath, cooling_stress, march_legs
 from mdo.disciplines.tube.radial_twist import cold_twist_under
 from mdo.disciplines.tube.radial_wall import wall_points
 
@@ -40,7 +40,7 @@ def path(**given):
 
 @pytest.fixture(scope="module")
 def run():
-    compiled = jax.jit(march_leg)
+    compiled = jax.jit(march_legs)
     return lambda **given: jax.tree.map(np.asarray, compiled(path(**given), RATIO, CARD))
 
 
