@@ -30,7 +30,9 @@ class View:
         Addresses that were asked for, that of the report itself left out.
     """
 
-    def __init__(self, browser: Any, result: Path, *, width: int, scheme: str) -> None:
+    def __init__(
+        self, browser: Any, result: Path, *, width: int, scheme: str, file: str = "report.html"
+    ) -> None:
         self.result = result
         self.said: list[str] = []
         self.requests: list[str] = []
@@ -39,7 +41,7 @@ class View:
         )
         self.page = self.context.new_page()
         self.page.set_default_timeout(10_000)
-        address = (result / "report.html").resolve().as_uri()
+        address = (result / file).resolve().as_uri()
         self.page.on("console", self._hear)
         self.page.on("pageerror", lambda error: self.said.append(f"error: {error}"))
         self.page.on("dialog", lambda dialog: (self.said.append("dialog"), dialog.dismiss()))

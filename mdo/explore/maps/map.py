@@ -25,6 +25,7 @@ from mdo.explore.exploration import (
     refuse,
     source_of,
 )
+from mdo.explore.maps.fields import fields_table, lines_of_choice
 from mdo.explore.sweeps.list_file import read_list
 from mdo.explore.sweeps.samples import level_faults, sample_of
 from mdo.model.system import OBJECTIVE
@@ -32,6 +33,7 @@ from mdo.optimise.axes import Axis, ParametricProblem, axes_of
 from mdo.optimise.axes.axis import ends_of
 from mdo.optimise.many.model import OUTPUTS
 from mdo.optimise.many.optima import Setting, find_optima
+from mdo.optimise.many.points import TIMES
 from mdo.optimise.many.solution import Optima
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.status import FEASIBLE, INFEASIBLE
@@ -72,8 +74,9 @@ def run_map(problem: DesignProblem, work: Work, say: Say) -> Exploration:
     tables = {
         "map_points": every,
         "map_axes": axes_table(axes),
+        "map_fields": fields_table(problem.study, axes),
         "map_best": best,
-        "map_choices": _choices(every, best),
+        "map_choices": _choices(every, best).merge(_built(problem, choices), on="choice"),
     }
     return Exploration("map", problem, tables, counted(every["status"]))
 
@@ -141,7 +144,9 @@ def _rows(
     columns["active"] = np.where(good, optima.active, "")
     columns |= dict(zip(choice.problem.labels, optima.designs.T, strict=True))
     columns |= outputs
+    columns |= dict(zip(TIMES, np.where(good[:, None], optima.times, np.nan).T, strict=True))
     columns |= {f"cost.{axis.name}": optima.costs[:, n] for n, axis in enumerate(axes)}
+    columns |= {f"harder.{axis.name}": optima.harder[:, n] for n, axis in enumerate(axes)}
     return pd.DataFrame(columns)
 
 
@@ -153,6 +158,17 @@ def _best(every: pd.DataFrame, count: int) -> pd.DataFrame:
     best = first.reindex(range(count))
     best["choice"] = best["choice"].fillna("")
     return best.rename_axis("point").reset_index()
+
+
+def _built(problem: DesignProblem, choices: Sequence[Choice]) -> pd.DataFrame:
+    """How each choice is built, by its words: for its drawing and its lines of the study."""
+    rows = []
+    for choice in choices:
+        study = (choice.problem or problem).study
+        lines = lines_of_choice(problem.study, study) if choice.problem else ""
+        form = study.actuator.topology, study.actuator.gear_lanes or 1
+        rows.append((choice.words, *form, str(study.fidelity), lines))
+    return pd.DataFrame(rows, columns=["choice", "topology", "gear_lanes", "levels", "lines"])
 
 
 def _choices(every: pd.DataFrame, best: pd.DataFrame) -> pd.DataFrame:

@@ -1,0 +1,294 @@
+"""The live trade page of a map: requirements on sliders, the lightest design with them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from mdo.arrays import Floats
+from mdo.explore.maps.trade import (
+    HELD_OUT,
+    NEIGHBOURS,
+    UNSURE,
+    YES,
+    Stretched,
+    Technology,
+    Trade,
+    trade_of,
+)
+from mdo.report.templates import render
+from mdo.report.words.cells import Cell
+from mdo.report.words.exploration_columns import (
+    Column,
+    Columns,
+    Tables,
+    design_columns,
+    with_texts_filled,
+)
+from mdo.report.words.table import Table
+from mdo.study.number_text import percent
+
+MASS = "system_mass"
+OUTPUTS = (
+    "peak_power", "sortie_energy", "fold_time_longest", "return_time_longest", "bundle_length",
+    "bundle_height",
+)  # fmt: skip
+TIMES = {"fold_time_longest": "Longest fold time", "return_time_longest": "Longest return time"}
+# What the drawing of the bundle needs, by its name there.
+DRAWN = {
+    "radius": "tube_outer_radius", "wall": "wall_ratio", "sleeve": "insulation_thickness",
+    "ratio": "gear_ratio", "up": "tube_count.up", "down": "tube_count.down",
+    "height": "bundle_height", "length": "bundle_length",
+}  # fmt: skip
+STEPS = (50, 250)  # least and most of a slider
+DIGITS = 12  # of a weight
+MOST_LISTED = 200
+
+
+class AxisShown(NamedTuple):
+    """A slider: words, ends as text, number of steps and the step of the start."""
+
+    title: str
+    ends: tuple[str, str]
+    steps: int
+    start: int
+
+
+def trade_page(
+    study_title: str, study_name: str, vehicle_name: str, description: str, tables: Tables,
+    versions: Mapping[str, str], seed: int, study_hash: str,
+) -> str | None:  # fmt: skip
+    """Return the live trade page of a map as one self-contained file, None where it has too little.
+
+    Parameters
+    ----------
+    study_title, study_name, vehicle_name, description : of the study
+    tables : of the map, by name, SI
+    versions : of the tool and its libraries in the run
+    seed : of the points that are held out
+    study_hash : of the study
+    """
+    tables = with_texts_filled(tables)
+    if "map_fields" not in tables:  # of an older run
+        return None
+    trade = trade_of(tables["map_points"], tables["map_axes"], seed)
+    if trade is None:
+        return None
+    columns = Columns(tables)
+    axes = [columns.of(str(name)) for name in tables["map_axes"]["axis"]]
+    sliders = [_slider(trade, at, axis) for at, axis in enumerate(axes)]
+    optima = pd.concat([one.optima for one in trade.technologies])
+    there = [name for name in (*OUTPUTS, *design_columns(optima)) if optima[name].any()]
+    shown = [
+        Column(name, TIMES[name], "s") if name in TIMES else columns.of(name) for name in there
+    ]
+    built = tables["map_choices"].set_index("choice")
+    masses = optima[MASS]
+    return render(
+        "trade.html", title=study_title or study_name,
+        about=f"{study_name}: live trade page of its map. Vehicle: {vehicle_name}.",
+        description=description, whose="aircraft",
+        axes=[shape for shape, _ in sliders], columns=shown,
+        outputs=sum(name in OUTPUTS for name in there),
+        technologies=[one.words for one in trade.technologies],
+        masses=f"{masses.min():.3g} to {masses.max():.3g} kg on a logarithmic scale",
+        trust=[*_trust(trade), f"Levels of fidelity: {built['levels'].iloc[0]}."],
+        checked=_held_table(trade, axes), origin=_origin(versions, study_hash, trade),
+        data={
+            "axes": [
+                {**data, "fields": _fields(tables["map_fields"], axis.name)}
+                for (_, data), axis in zip(sliders, axes, strict=True)
+            ],
+            "choices": [
+                _technology(one, shown, built.loc[one.words]) for one in trade.technologies
+            ],
+            "columns": [_column(column, optima[column.name]) for column in shown],
+            "neighbours": NEIGHBOURS * (len(axes) + 1),
+            "drawn": {key: _place(name, shown) for key, name in DRAWN.items()},
+        },
+    )  # fmt: skip
+
+
+def _slider(trade: Trade, at: int, axis: Column) -> tuple[AxisShown, dict[str, Any]]:
+    """Slider of an axis in the unit that is shown, in round steps where its ends allow it."""
+    low, high = float(trade.low[at]), float(trade.high[at])
+    factor, offset, unit = axis.scale(max(abs(low), abs(high)))
+    first, last = factor * low + offset, factor * high + offset
+    steps, places = slider_steps(first, last)
+    start = round(steps * (_start(trade, at) - low) / (high - low))
+    ends = (axis.level(low), axis.level(high))
+    data = {"title": axis.title, "low": low, "high": high, "from": first, "to": last, "unit": unit,
+            "places": places, "start": start}  # fmt: skip
+    return AxisShown(axis.title, ends, steps, start), data
+
+
+def slider_steps(low: float, high: float) -> tuple[int, int]:
+    """Return how many steps a slider has from one end to the other, and the decimals of a step.
+
+    The step is 1, 2, 2.5 or 5 times a power of ten if both ends then lie on one.
+    """
+    span = high - low
+    for power in range(int(np.floor(np.log10(span))) + 1, int(np.floor(np.log10(span))) - 4, -1):
+        for step in (5.0, 2.5, 2.0, 1.0):
+            size = step * 10.0**power
+            count = span / size
+            if STEPS[0] <= count <= STEPS[1] and abs(count - round(count)) < 1e-6:
+                return round(count), max(0, -power + (step == 2.5))
+    places = max(0, 2 - int(np.floor(np.log10(span))))
+    return 200, places
+
+
+def _fields(fields: pd.DataFrame, axis: str) -> list[dict[str, Any]]:
+    """Fields of the study that follow an axis, each under the head of its table."""
+    return [
+        dict(zip(("head", "key"), head_and_key(str(line.field)), strict=True))
+        | {"unit": str(line.unit).replace("percent", "%"), "low": float(line.low),
+           "high": float(line.high), "power": bool(line.power)}
+        for line in fields[fields["axis"] == axis].itertuples()
+    ]  # fmt: skip
+
+
+def head_and_key(path: str) -> tuple[str, str]:
+    """Return the head of the table in a study that has a field, and its name there."""
+    table, _, key = path.rpartition(".")
+    first, _, rest = table.partition(".")
+    if first == "case":
+        case, _, inner = rest.partition(".")
+        head = f'[[case]]\nid = "{case}"'
+        return (head, key) if not inner else (head, f"{inner}.{key}")
+    if first == "alloy" or "[" in table:
+        return f"# {table}, not a line that can be pasted:", f"# {key}"
+    return f"[{table}]", key
+
+
+def _technology(one: Technology, shown: Sequence[Column], built: pd.Series) -> dict[str, Any]:
+    """What the script needs of a technology."""
+    texts = sorted({*one.optima["active"], *one.lost["reason"]})
+    where = {text: at for at, text in enumerate(texts)}
+    found: dict[str, Any] = {
+        "words": one.words, "lines": str(built["lines"]), "texts": texts,
+        "form": {"topology": str(built["topology"]), "lanes": int(built["gear_lanes"])},
+        "lost": [where[text] for text in one.lost["reason"]],
+        "mass": None, "edge": None, "band": one.band,
+    }  # fmt: skip
+    if one.edge is not None:
+        found["edge"] = _surface(one.edge)
+    if one.mass is not None:
+        surface, logarithmic = one.others([column.name for column in shown])
+        masses = one.optima[MASS]
+        found |= {
+            "mass": _surface(one.mass), "errors": _numbers(one.errors, 3),
+            "apart": _numbers(one.apart, 3),
+            "active": [where[text] for text in one.optima["active"]],
+            "range": [float(masses.min()), float(masses.max())],
+            "columns": [
+                {"values": _numbers(values, DIGITS), "plane": _numbers(plane, DIGITS), "log": log}
+                if np.isfinite(plane[0]) else None
+                for values, plane, log in zip(
+                    surface.weights.T, surface.plane.T, logarithmic, strict=True
+                )
+            ],
+        }  # fmt: skip
+    return found
+
+
+def _surface(of: Stretched) -> dict[str, Any]:
+    """Numbers of a surface of one column."""
+    surface = of.surface
+    bent = surface.leans[..., 0]
+    return {
+        "by": _numbers(of.by, DIGITS), "centres": _numbers(surface.centres, DIGITS),
+        "values": _numbers(surface.weights[:, 0], DIGITS),
+        "slopes": _numbers(bent, DIGITS), "plane": _numbers(surface.plane[:, 0], DIGITS),
+    }  # fmt: skip
+
+
+def _numbers(values: Floats, digits: int) -> Any:
+    """Numbers as lists, with so many significant digits."""
+    if np.ndim(values):
+        return [_numbers(one, digits) for one in values]
+    return float(f"{float(values):.{digits}g}")
+
+
+def _column(column: Column, values: pd.Series) -> dict[str, Any]:
+    sizes = np.abs(values.to_numpy(float))
+    factor, offset, unit = column.scale(float(np.max(sizes[np.isfinite(sizes)], initial=0.0)))
+    return {"factor": factor, "offset": offset, "unit": unit}
+
+
+def _place(name: str, shown: Sequence[Column]) -> int | None:
+    names = [column.name for column in shown]
+    return names.index(name) if name in names else None
+
+
+def _start(trade: Trade, at: int) -> float:
+    """Value of an axis where the sliders start: at the optimum nearest to the middle of the map."""
+    optima = pd.concat([one.optima for one in trade.technologies])
+    places = (optima[list(trade.axes)].to_numpy(float) - trade.low) / (trade.high - trade.low)
+    nearest = int(((places - 0.5) ** 2).sum(axis=1).argmin())
+    return float(optima[trade.axes[at]].iloc[nearest])
+
+
+def _trust(trade: Trade) -> Iterable[str]:
+    """Say what the points that were left out show."""
+    held = trade.held
+    total = trade.kept + len(held)
+    yield (
+        f"Every number is interpolated between {trade.kept:,} optima and infeasible points of the "
+        f"map. {len(held):,} of its {total:,} points, drawn with seed {trade.seed}, were left out "
+        "of the interpolation and compared with it."
+    )
+    few = [one.words for one in trade.technologies if one.mass is None]
+    if few:
+        yield f"Not on this page, since too few points of the map are feasible: {', '.join(few)}."
+    both = held[held["feasible"] & held["mass"].notna()]
+    if len(both):
+        off = both["error"].abs()
+        inside = (off <= np.maximum(both["stated"], 0.01)).mean()
+        yield (
+            f"Mass at these points: off by {percent(off.median())} in the middle, "
+            f"{percent(off.quantile(0.95))} at 95 %, {percent(off.max())} at most; within 1 % or "
+            f"the error stated beside it at {percent(inside)}. Stated in the middle: "
+            f"{percent(both['stated'].median())}."
+        )
+    sure = held[held["verdict"] != UNSURE]
+    if len(sure):
+        right = ((sure["verdict"] == YES) == sure["feasible"]).mean()
+        yield (
+            f"Verdict at these points: right at {percent(right)} of those that it is sure of; "
+            f"unsure at {percent(1.0 - len(sure) / len(held))}."
+        )
+    yield (
+        "Near the edge, and where another requirement takes over, run the study: a point of the "
+        "map is an optimum that was solved, a place between them is not."
+    )
+
+
+def _held_table(trade: Trade, axes: Sequence[Column]) -> Table:
+    """Points that were left out: what was solved there, and what the page says."""
+    mass = Column(MASS, "bound", "kg")
+    rows: list[list[str | Cell]] = []
+    for line in trade.held[:MOST_LISTED].to_dict("records"):
+        cells: list[str | Cell] = [
+            Cell(axis.text(float(line[axis.name])), float(line[axis.name])) for axis in axes
+        ]
+        masses = [
+            Cell(mass.text(float(line[name])), float(line[name])) for name in ("solved", "mass")
+        ]
+        shares = [
+            Cell(percent(abs(float(line[name]))), abs(float(line[name])))
+            for name in ("error", "stated")
+        ]
+        rows.append([*cells, *masses, *shares, str(line["verdict"])])
+    head = [*(axis.title for axis in axes), "solved", "here", "off by", "stated", "here"]
+    return Table(head, rows, right=tuple(range(len(axes) + 4)), sortable=True, kind="tight")
+
+
+def _origin(versions: Mapping[str, str], study_hash: str, trade: Trade) -> Table:
+    """Where the page comes from."""
+    rows = [("hash of the study", study_hash), ("seed of the points left out", str(trade.seed)),
+            ("share of the points left out", percent(HELD_OUT)), *versions.items()]  # fmt: skip
+    return Table(("what", "value"), rows)
