@@ -198,8 +198,9 @@ def front_tables(*, objectives: int = 2, points: int = 40) -> Tables:
     if objectives == 3:
         table["peak_power"] = power
     for name, column in _design(mass, hard).items():
-        table[name] = column
-    table["active"], table["status"] = _actives(hard), "feasible"
+        if name not in table:
+            table[name] = column
+    table["active"], table["status"], table["reason"] = _actives(hard), "feasible", ""
     table["knee"] = np.arange(len(fold)) == int(np.argmin(np.abs(share - 0.2)))
     table["refined"] = (np.arange(len(fold)) % 5 == 0).astype(int)
     table["trade.fold_time"] = -260.0 / (fold - 30.0) ** 2
@@ -215,7 +216,11 @@ def front_tables(*, objectives: int = 2, points: int = 40) -> Tables:
     gaps = pd.DataFrame(columns=["front", "fold_time_from", "fold_time_to", "reason"])
     if objectives == 2:
         gaps.loc[0] = ["", 102.0, 116.5, HEIGHT]
-    return {"front_points": table, "front_objectives": pd.DataFrame(ends), "front_gaps": gaps}
+    summary = pd.DataFrame({"front": [""], "topology": "geared", "gear_lanes": 1})
+    return {
+        "front_points": table, "front_objectives": pd.DataFrame(ends), "front_gaps": gaps,
+        "front_summary": summary,
+    }  # fmt: skip
 
 
 def sweep_tables(*, rows: int = 5000, designs: int = 1_000_000) -> Tables:

@@ -25,7 +25,7 @@ from mdo.explore.exploration import (
     refuse,
     source_of,
 )
-from mdo.explore.maps.fields import fields_table, lines_of_choice
+from mdo.explore.study_fields import built_table, fields_table
 from mdo.explore.sweeps.list_file import read_list
 from mdo.explore.sweeps.samples import level_faults, sample_of
 from mdo.model.system import OBJECTIVE
@@ -76,7 +76,9 @@ def run_map(problem: DesignProblem, work: Work, say: Say) -> Exploration:
         "map_axes": axes_table(axes),
         "map_fields": fields_table(problem.study, axes),
         "map_best": best,
-        "map_choices": _choices(every, best).merge(_built(problem, choices), on="choice"),
+        "map_choices": _choices(every, best).merge(
+            built_table(problem.study, choices), on="choice"
+        ),
     }
     return Exploration("map", problem, tables, counted(every["status"]))
 
@@ -158,17 +160,6 @@ def _best(every: pd.DataFrame, count: int) -> pd.DataFrame:
     best = first.reindex(range(count))
     best["choice"] = best["choice"].fillna("")
     return best.rename_axis("point").reset_index()
-
-
-def _built(problem: DesignProblem, choices: Sequence[Choice]) -> pd.DataFrame:
-    """How each choice is built, by its words: for its drawing and its lines of the study."""
-    rows = []
-    for choice in choices:
-        study = (choice.problem or problem).study
-        lines = lines_of_choice(problem.study, study) if choice.problem else ""
-        form = study.actuator.topology, study.actuator.gear_lanes or 1
-        rows.append((choice.words, *form, str(study.fidelity), lines))
-    return pd.DataFrame(rows, columns=["choice", "topology", "gear_lanes", "levels", "lines"])
 
 
 def _choices(every: pd.DataFrame, best: pd.DataFrame) -> pd.DataFrame:

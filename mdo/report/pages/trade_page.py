@@ -19,6 +19,7 @@ from mdo.explore.maps.trade import (
     Trade,
     trade_of,
 )
+from mdo.report.drawings.bundle_numbers import DRAWN, form_of
 from mdo.report.templates import render
 from mdo.report.words.cells import Cell
 from mdo.report.words.exploration_columns import (
@@ -37,12 +38,6 @@ OUTPUTS = (
     "bundle_height",
 )  # fmt: skip
 TIMES = {"fold_time_longest": "Longest fold time", "return_time_longest": "Longest return time"}
-# What the drawing of the bundle needs, by its name there.
-DRAWN = {
-    "radius": "tube_outer_radius", "wall": "wall_ratio", "sleeve": "insulation_thickness",
-    "ratio": "gear_ratio", "up": "tube_count.up", "down": "tube_count.down",
-    "height": "bundle_height", "length": "bundle_length",
-}  # fmt: skip
 STEPS = (50, 250)  # least and most of a slider
 DIGITS = 12  # of a weight
 MOST_LISTED = 200
@@ -170,7 +165,7 @@ def _technology(one: Technology, shown: Sequence[Column], built: pd.Series) -> d
     where = {text: at for at, text in enumerate(texts)}
     found: dict[str, Any] = {
         "words": one.words, "lines": str(built["lines"]), "texts": texts,
-        "form": {"topology": str(built["topology"]), "lanes": int(built["gear_lanes"])},
+        "form": form_of(built),
         "lost": [where[text] for text in one.lost["reason"]],
         "mass": None, "edge": None, "band": one.band,
     }  # fmt: skip

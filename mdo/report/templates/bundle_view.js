@@ -53,6 +53,8 @@ window.drawBundle = (function () {
     const total = counts[0] + counts[1];
     if (!total || !(b.radius > 0)) {
       svg.innerHTML = "";
+      svg.removeAttribute("viewBox");
+      svg.setAttribute("aria-label", "No design to draw.");
       return "No design to draw.";
     }
     const dressed = 2 * (b.radius + b.sleeve), wall = b.radius * b.wall;

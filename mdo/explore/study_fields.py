@@ -1,4 +1,4 @@
-"""Where axes and choices of a map stand in its study, so that a point is written back as its lines.
+"""Where axes and choices of an exploration stand in its study, to be written back as its lines.
 
 A field follows its axis linearly between the two ends, or by a power where the knob says so.
 """
@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 import pandas as pd
 
+from mdo.explore.exploration import Choice
 from mdo.optimise.axes import Axis
 from mdo.optimise.knobs import Move, left_open
 from mdo.quantities import quantity_of
@@ -48,7 +49,17 @@ def _units(study: Study, axis: Axis, move: Move) -> tuple[str, str]:
     return found.unit, example_unit(found.unit, difference=difference)
 
 
-def lines_of_choice(study: Study, changed: Study) -> str:
+def built_table(study: Study, choices: Sequence[Choice]) -> pd.DataFrame:
+    """How each choice is built, by its words: for its drawing, and its lines of the study."""
+    rows = []
+    for choice in choices:
+        own = study if choice.problem is None else choice.problem.study
+        form = own.actuator.topology, own.actuator.gear_lanes or 1
+        rows.append((choice.words, *form, str(own.fidelity), _lines(study, own)))
+    return pd.DataFrame(rows, columns=["choice", "topology", "gear_lanes", "levels", "lines"])
+
+
+def _lines(study: Study, changed: Study) -> str:
     """Lines of ``[actuator]`` in which a choice differs from the study."""
     own, other = study.content["actuator"], changed.content["actuator"]
     lines = [
