@@ -55,7 +55,8 @@ def built_table(study: Study, choices: Sequence[Choice]) -> pd.DataFrame:
     for choice in choices:
         own = study if choice.problem is None else choice.problem.study
         form = own.actuator.topology, own.actuator.gear_lanes or 1
-        rows.append((choice.words, *form, str(own.fidelity), _lines(study, own)))
+        levels = str(own.fidelity._replace(verify={}))  # nothing verifies a point of a map
+        rows.append((choice.words, *form, levels, _lines(study, own)))
     return pd.DataFrame(rows, columns=["choice", "topology", "gear_lanes", "levels", "lines"])
 
 
@@ -63,7 +64,9 @@ def _lines(study: Study, changed: Study) -> str:
     """Lines of ``[actuator]`` in which a choice differs from the study."""
     own, other = study.content["actuator"], changed.content["actuator"]
     lines = [
-        f"{name} = {json.dumps(value)}" for name, value in other.items() if own.get(name) != value
+        f"{name} = {json.dumps(value)}"
+        for name, value in other.items()
+        if value not in (own.get(name), getattr(study.actuator, name, None))
     ]
     lines += [f"# leave out: {name}" for name in own if name not in other]
     return "\n".join(lines)

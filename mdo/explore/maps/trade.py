@@ -91,6 +91,13 @@ class Technology(NamedTuple):
         made = fit(self.mass.surface.centres, np.where(known, values, 0.0)).surface
         return made._replace(plane=np.where(known, made.plane, np.nan)), logarithmic.tolist()
 
+    def others_at(self, names: Sequence[str], places: Floats) -> Floats:
+        """Return other columns at places of the unit box, shape (m, columns)."""
+        assert self.mass is not None
+        surface, logarithmic = self.others(names)
+        found = surface.at(places * self.mass.by)
+        return np.where(logarithmic, np.exp(np.where(logarithmic, found, 0.0)), found)
+
     def verdicts(self, places: Floats) -> np.ndarray:
         """Return 1 where a design exists, 0 where that is not sure, -1 where none does."""
         if self.mass is None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -21,12 +21,13 @@ from mdo.explore.maps.trade import (
 )
 from mdo.report.drawings.bundle_numbers import DRAWN, form_of
 from mdo.report.templates import render
-from mdo.report.words.cells import Cell
 from mdo.report.words.exploration_columns import (
     Column,
     Columns,
+    Listed,
     Tables,
     design_columns,
+    values_table,
     with_texts_filled,
 )
 from mdo.report.words.table import Table
@@ -39,18 +40,9 @@ OUTPUTS = (
 )  # fmt: skip
 TIMES = {"fold_time_longest": "Longest fold time, any case",
          "return_time_longest": "Longest return time, any case"}  # fmt: skip
-STEPS = (50, 250)  # least and most of a slider
+LEAST_STEPS, MOST_STEPS = 50, 250  # of a slider
 DIGITS = 12  # of a weight
 MOST_LISTED = 200
-
-
-class AxisShown(NamedTuple):
-    """A slider: words, ends as text, number of steps and the step of the start."""
-
-    title: str
-    ends: tuple[str, str]
-    steps: int
-    start: int
 
 
 def trade_page(
@@ -75,8 +67,13 @@ def trade_page(
         return None
     columns = Columns(tables)
     axes = [columns.of(str(name)) for name in tables["map_axes"]["axis"]]
-    sliders = [_slider(trade, at, axis) for at, axis in enumerate(axes)]
     optima = pd.concat([one.optima for one in trade.technologies])
+    places = (optima[list(trade.axes)].to_numpy(float) - trade.low) / (trade.high - trade.low)
+    start = places[((places - 0.5) ** 2).sum(axis=1).argmin()]  # nearest to the middle of the map
+    sliders = [
+        _slider(axis, line, share, tables["map_fields"])
+        for axis, line, share in zip(axes, tables["map_axes"].itertuples(), start, strict=True)
+    ]
     there = [name for name in (*OUTPUTS, *design_columns(optima)) if optima[name].any()]
     shown = [
         Column(name, TIMES[name], "s") if name in TIMES else columns.of(name) for name in there
@@ -87,7 +84,7 @@ def trade_page(
         "trade.html", title=study_title or study_name,
         about=f"{study_name}: live trade page of its map. Vehicle: {vehicle_name}.",
         description=description, whose="aircraft",
-        axes=[shape for shape, _ in sliders], columns=shown,
+        axes=sliders, columns=shown,
         outputs=sum(name in OUTPUTS for name in there),
         technologies=[one.words for one in trade.technologies],
         masses=f"{masses.min():.3g} to {masses.max():.3g} kg on a logarithmic scale",
@@ -97,47 +94,39 @@ def trade_page(
         ],
         checked=_held_table(trade, axes), origin=_origin(versions, study_hash, trade),
         data={
-            "axes": [
-                {**data, "fields": _fields(tables["map_fields"], axis.name)}
-                for (_, data), axis in zip(sliders, axes, strict=True)
-            ],
+            "axes": sliders,
             "choices": [
                 _technology(one, shown, built.loc[one.words]) for one in trade.technologies
             ],
             "columns": [_column(column, optima[column.name]) for column in shown],
             "neighbours": NEIGHBOURS * (len(axes) + 1),
-            "drawn": {key: _place(name, shown) for key, name in DRAWN.items()},
+            "drawn": {
+                key: there.index(name) if name in there else None for key, name in DRAWN.items()
+            },
         },
     )  # fmt: skip
 
 
-def _slider(trade: Trade, at: int, axis: Column) -> tuple[AxisShown, dict[str, Any]]:
-    """Slider of an axis in the unit that is shown, in round steps where its ends allow it."""
-    low, high = float(trade.low[at]), float(trade.high[at])
-    factor, offset, unit = axis.scale(max(abs(low), abs(high)))
-    first, last = factor * low + offset, factor * high + offset
+def _slider(axis: Column, line: Any, share: float, fields: pd.DataFrame) -> dict[str, Any]:
+    """Slider of an axis in the unit that is shown, from a share of it on, with what follows it."""
+    factor, offset, unit = axis.scale(max(abs(line.low), abs(line.high)))
+    first, last = (factor * end + offset for end in (line.low, line.high))
     steps, places = slider_steps(first, last)
-    start = round(steps * (_start(trade, at) - low) / (high - low))
-    ends = (axis.level(low), axis.level(high))
-    data = {"title": axis.title, "low": low, "high": high, "from": first, "to": last, "unit": unit,
-            "places": places, "start": start}  # fmt: skip
-    return AxisShown(axis.title, ends, steps, start), data
+    return {
+        "title": axis.title, "ends": [axis.level(line.low), axis.level(line.high)],
+        "low": line.low, "high": line.high, "from": first, "to": last, "unit": unit,
+        "places": places, "steps": steps, "start": round(steps * share),
+        "fields": _fields(fields, axis.name),
+    }  # fmt: skip
 
 
 def slider_steps(low: float, high: float) -> tuple[int, int]:
-    """Return how many steps a slider has from one end to the other, and the decimals of a step.
-
-    The step is 1, 2, 2.5 or 5 times a power of ten if both ends then lie on one.
-    """
+    """Return how many steps a slider has, of one digit each where that goes, and their decimals."""
     span = high - low
-    for power in range(int(np.floor(np.log10(span))) + 1, int(np.floor(np.log10(span))) - 4, -1):
-        for step in (5.0, 2.5, 2.0, 1.0):
-            size = step * 10.0**power
-            count = span / size
-            if STEPS[0] <= count <= STEPS[1] and abs(count - round(count)) < 1e-6:
-                return round(count), max(0, -power + (step == 2.5))
-    places = max(0, 2 - int(np.floor(np.log10(span))))
-    return 200, places
+    counts = range(MOST_STEPS, LEAST_STEPS, -1)
+    tidy = [n for n in counts if abs(float(f"{span / n:.1g}") - span / n) < 1e-9 * span]
+    count = tidy[0] if tidy else MOST_STEPS
+    return count, max(0, (0 if tidy else 1) - int(np.floor(np.log10(span / count) + 1e-9)))
 
 
 def _fields(fields: pd.DataFrame, axis: str) -> list[dict[str, Any]]:
@@ -179,8 +168,8 @@ def _technology(one: Technology, shown: Sequence[Column], built: pd.Series) -> d
         surface, logarithmic = one.others([column.name for column in shown])
         masses = one.optima[MASS]
         found |= {
-            "mass": _surface(one.mass), "errors": _numbers(one.errors, 3),
-            "apart": _numbers(one.apart, 3),
+            "mass": _surface(one.mass), "errors": _numbers(one.errors, 6),
+            "apart": _numbers(one.apart, 6),
             "active": [where[text] for text in one.optima["active"]],
             "range": [float(masses.min()), float(masses.max())],
             "columns": [
@@ -197,12 +186,11 @@ def _technology(one: Technology, shown: Sequence[Column], built: pd.Series) -> d
 def _surface(of: Stretched) -> dict[str, Any]:
     """Numbers of a surface of one column."""
     surface = of.surface
-    bent = surface.leans[..., 0]
-    return {
-        "by": _numbers(of.by, DIGITS), "centres": _numbers(surface.centres, DIGITS),
-        "values": _numbers(surface.weights[:, 0], DIGITS),
-        "slopes": _numbers(bent, DIGITS), "plane": _numbers(surface.plane[:, 0], DIGITS),
+    parts = {
+        "by": of.by, "centres": surface.centres, "values": surface.weights[:, 0],
+        "slopes": surface.leans[..., 0], "plane": surface.plane[:, 0],
     }  # fmt: skip
+    return {name: _numbers(part, DIGITS) for name, part in parts.items()}
 
 
 def _numbers(values: Floats, digits: int) -> Any:
@@ -213,22 +201,8 @@ def _numbers(values: Floats, digits: int) -> Any:
 
 
 def _column(column: Column, values: pd.Series) -> dict[str, Any]:
-    sizes = np.abs(values.to_numpy(float))
-    factor, offset, unit = column.scale(float(np.max(sizes[np.isfinite(sizes)], initial=0.0)))
+    factor, offset, unit = column.scale(float(values.abs().max()))
     return {"factor": factor, "offset": offset, "unit": unit}
-
-
-def _place(name: str, shown: Sequence[Column]) -> int | None:
-    names = [column.name for column in shown]
-    return names.index(name) if name in names else None
-
-
-def _start(trade: Trade, at: int) -> float:
-    """Value of an axis where the sliders start: at the optimum nearest to the middle of the map."""
-    optima = pd.concat([one.optima for one in trade.technologies])
-    places = (optima[list(trade.axes)].to_numpy(float) - trade.low) / (trade.high - trade.low)
-    nearest = int(((places - 0.5) ** 2).sum(axis=1).argmin())
-    return float(optima[trade.axes[at]].iloc[nearest])
 
 
 def _trust(trade: Trade) -> Iterable[str]:
@@ -274,11 +248,8 @@ def _others(trade: Trade, points: pd.DataFrame, names: Sequence[str]) -> Iterabl
     for one in trade.technologies:
         own = left_out[left_out["choice"] == one.words]
         if one.mass is not None and len(own):
-            surface, logarithmic = one.others(outputs)
             places = (own[list(trade.axes)].to_numpy(float) - trade.low) / (trade.high - trade.low)
-            found = surface.at(places * one.mass.by)
-            found = np.where(logarithmic, np.exp(np.where(logarithmic, found, 0.0)), found)
-            off.append(np.abs(found / own[outputs].to_numpy(float) - 1.0))
+            off.append(np.abs(one.others_at(outputs, places) / own[outputs].to_numpy(float) - 1.0))
     known = np.concatenate([each.ravel() for each in off]) if off else np.zeros(0)
     known = known[np.isfinite(known)]
     if known.size:
@@ -290,24 +261,16 @@ def _others(trade: Trade, points: pd.DataFrame, names: Sequence[str]) -> Iterabl
         )
 
 
-def _held_table(trade: Trade, axes: Sequence[Column]) -> Table:
+def _held_table(trade: Trade, axes: Sequence[Column]) -> Listed:
     """Points that were left out: what was solved there, and what the page says."""
-    mass = Column(MASS, "bound", "kg")
-    rows: list[list[str | Cell]] = []
-    for line in trade.held[:MOST_LISTED].to_dict("records"):
-        cells: list[str | Cell] = [
-            Cell(axis.text(float(line[axis.name])), float(line[axis.name])) for axis in axes
-        ]
-        masses = [
-            Cell(mass.text(float(line[name])), float(line[name])) for name in ("solved", "mass")
-        ]
-        shares = [
-            Cell(percent(abs(float(line[name]))), abs(float(line[name])))
-            for name in ("error", "stated")
-        ]
-        rows.append([*cells, *masses, *shares, str(line["verdict"])])
-    head = [*(axis.title for axis in axes), "solved", "here", "off by", "stated", "here"]
-    return Table(head, rows, right=tuple(range(len(axes) + 4)), sortable=True, kind="tight")
+    numbers = [
+        Column("solved", "solved", "kg"), Column("mass", "here", "kg"),
+        Column("error", "off by", "1", percent=True), Column("stated", "stated", "1", percent=True),
+    ]  # fmt: skip
+    return values_table(
+        trade.held, [*axes, *numbers], most=MOST_LISTED, of=len(trade.held),
+        what=("points", "map_points"), words={"verdict": "here"}, first={"point": "point"},
+    )  # fmt: skip
 
 
 def _origin(versions: Mapping[str, str], study_hash: str, trade: Trade) -> Table:

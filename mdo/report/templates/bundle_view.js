@@ -84,7 +84,7 @@ window.drawBundle = (function () {
     const sets = counts.map((count, set) => count ? `${count} ${NAMES[set]} (${LETTERS[set]})` : "")
       .filter(Boolean).join(", ");
     const more = modules > 1 ? `; the first of ${modules} modules is drawn` : "";
-    const said = `One wing: ${sets}, outer diameter ${millimetres(2 * b.radius)}, wall ` +
+    const said = `Tubes: ${sets}; outer diameter ${millimetres(2 * b.radius)}, wall ` +
       `${millimetres(wall)}, bundle ${millimetres(b.length)} long and ${millimetres(b.height)} high${more}.`;
     svg.setAttribute("aria-label", said);
     return said;
