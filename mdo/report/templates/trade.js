@@ -35,6 +35,27 @@
     }
     return sum;
   };
+  // The same all along one axis: what the others add to a distance stays.
+  const surfaceAlong = (surface, box, along) => {
+    const { centres, values, slopes, plane, by } = surface, size = axes.length;
+    const place = moved(surface, box), step = by[along] / (CURVE - 1), found = new Float64Array(CURVE);
+    place[along] = 0;
+    found.forEach((_, at) => { found[at] = flat(plane, place) + at * step * plane[along + 1]; });
+    for (let point = 0, from = 0; point < values.length; point += 1, from += size) {
+      let square = 0, lean = 0;
+      for (let axis = 0; axis < size; axis += 1) {
+        const apart = axis === along ? 0 : place[axis] - centres[from + axis];
+        square += apart * apart;
+        lean += slopes[from + axis] * apart;
+      }
+      for (let at = 0; at < CURVE; at += 1) {
+        const apart = at * step - centres[from + along], whole = square + apart * apart;
+        const far = Math.sqrt(whole);
+        found[at] += far * (values[point] * whole - 3 * (lean + slopes[from + along] * apart));
+      }
+    }
+    return found;
+  };
   const distances = (surface, box) => {
     const place = moved(surface, box), found = new Float64Array(surface.values.length);
     for (let point = 0, from = 0; point < found.length; point += 1) {
@@ -52,22 +73,34 @@
 
   // ---- What is known at a place.
 
-  const verdictOf = (choice, place) => {
-    if (!choice.mass) return NONE;
-    if (!choice.edge) return FEASIBLE;
-    const edge = surfaceAt(choice.edge, place);
-    return edge > choice.band ? NONE : edge < -choice.band ? FEASIBLE : UNSURE;
-  };
+  const verdictOf = (choice, edge) =>
+    edge > choice.band ? NONE : edge < -choice.band ? FEASIBLE : UNSURE;
   // The lightest of the choices that are feasible, else of those that may be.
   const answerAt = (place) => {
     const each = choices.map((choice) => {
-      const verdict = verdictOf(choice, place);
+      const verdict = !choice.mass ? NONE :
+        choice.edge ? verdictOf(choice, surfaceAt(choice.edge, place)) : FEASIBLE;
       return { choice, verdict, mass: verdict === NONE ? NaN : Math.exp(surfaceAt(choice.mass, place)) };
     });
     const verdict = Math.max(...each.map((one) => one.verdict));
     const best = each.filter((one) => one.verdict === verdict)
       .reduce((least, one) => one.mass < least.mass ? one : least);
     return { place, verdict, each, ...best, verdict };
+  };
+  // Verdict and least mass all along one axis.
+  const answersAlong = (along, place) => {
+    const best = Array.from({ length: CURVE }, () => ({ verdict: NONE, mass: Infinity }));
+    choices.filter((choice) => choice.mass).forEach((choice) => {
+      const masses = surfaceAlong(choice.mass, place, along);
+      const edges = choice.edge && surfaceAlong(choice.edge, place, along);
+      best.forEach((one, at) => {
+        const verdict = edges ? verdictOf(choice, edges[at]) : FEASIBLE, mass = Math.exp(masses[at]);
+        if (verdict > one.verdict || (verdict === one.verdict && mass < one.mass)) {
+          Object.assign(one, { verdict, mass });
+        }
+      });
+    });
+    return best;
   };
   const errorAt = (choice, far) => {
     const near = Array.from(far.keys()).sort((one, other) => far[one] - far[other]);
@@ -132,8 +165,7 @@
     return (HEIGHT - 3 - (HEIGHT - 6) * Math.min(1, Math.max(0, share))).toFixed(1);
   };
   const curve = (at, place) => {
-    const answers = Array.from({ length: CURVE }, (_, point) =>
-      answerAt(place.map((own, axis) => axis === at ? point / (CURVE - 1) : own)));
+    const answers = answersAlong(at, place);
     const across = (point) => (WIDTH * point / (CURVE - 1)).toFixed(1);
     let line = "";
     const areas = { [UNSURE]: "", [NONE]: "" };
