@@ -54,10 +54,11 @@ def built_table(study: Study, choices: Sequence[Choice]) -> pd.DataFrame:
     rows = []
     for choice in choices:
         own = study if choice.problem is None else choice.problem.study
-        form = own.actuator.topology, own.actuator.gear_lanes or 1
+        form = own.actuator.configuration, own.actuator.topology, own.actuator.gear_lanes or 1
         levels = str(own.fidelity._replace(verify={}))  # nothing verifies a point of a map
         rows.append((choice.words, *form, levels, _lines(study, own)))
-    return pd.DataFrame(rows, columns=["choice", "topology", "gear_lanes", "levels", "lines"])
+    names = ["choice", "configuration", "topology", "gear_lanes", "levels", "lines"]
+    return pd.DataFrame(rows, columns=names)
 
 
 def _lines(study: Study, changed: Study) -> str:

@@ -121,6 +121,7 @@ def test_bundle_of_the_chosen_point_is_drawn_and_a_cross_says_why(pages, page):
     assert circles > 4
     assert re.search(r"outer diameter [\d.]+ mm", said)
     assert what == "Active:"
+    assert "spring" not in view.page.inner_text(f"#{name}-values")
     if page == "map":
         view.page.locator("#map-chosen-slider").fill(str(view.page.evaluate(LOST).index(True)))
         assert view.page.evaluate(DRAWN, name) == [0, "No design to draw.", "Conflicting:"]

@@ -161,6 +161,11 @@ def test_print_has_no_controls_and_nothing_is_cut(view):
     assert view.probe("page") > 0.95
 
 
+def test_a_pair_of_sets_has_no_spring(view):
+    view.open_all()
+    assert "spring" not in view.page.inner_text("main")
+
+
 def test_time_of_a_slider_event(view, record_property):
     """Reported, not asserted: 95 % of events take less."""
     record_property("script_ms", view.page.evaluate(TIMED, 200))

@@ -160,7 +160,8 @@ def map_tables(
     table = pd.DataFrame(used)
     table = table.rename(columns={"name": "axis"})
     built = pd.DataFrame(
-        {"choice": points["choice"].unique(), "topology": "geared", "gear_lanes": 2,
+        {"choice": points["choice"].unique(), "configuration": "opposed",
+         "topology": "geared", "gear_lanes": 2,
          "levels": "invented", "lines": 'cooling = "blower"'}
     )  # fmt: skip
     fields = [(one.name, f"requirements.{one.name}", one.unit, one.low, one.high) for one in used]
@@ -216,7 +217,9 @@ def front_tables(*, objectives: int = 2, points: int = 40) -> Tables:
     gaps = pd.DataFrame(columns=["front", "fold_time_from", "fold_time_to", "reason"])
     if objectives == 2:
         gaps.loc[0] = ["", 102.0, 116.5, HEIGHT]
-    summary = pd.DataFrame({"front": [""], "topology": "geared", "gear_lanes": 1})
+    summary = pd.DataFrame(
+        {"front": [""], "configuration": "opposed", "topology": "geared", "gear_lanes": 1}
+    )
     return {
         "front_points": table, "front_objectives": pd.DataFrame(ends), "front_gaps": gaps,
         "front_summary": summary,

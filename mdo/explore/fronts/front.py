@@ -57,7 +57,7 @@ def run_front(problem: DesignProblem, work: Work, say: Say) -> Exploration:
             fronts.append(_no_study(choice, objectives))
     tables = front_tables(problem, objectives, fronts)
     built = built_table(problem.study, choices).rename(columns={"choice": "front"})
-    built = built[["front", "topology", "gear_lanes"]]
+    built = built[["front", "configuration", "topology", "gear_lanes"]]
     tables["front_summary"] = tables["front_summary"].merge(built, on="front", how="left")
     statuses = counted(status for one in fronts for status in one.known.status)
     return Exploration("front", problem, tables, statuses, objectives)

@@ -20,7 +20,7 @@ from mdo.explore.maps.interpolant import Surface, fit
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.status import FEASIBLE, INFEASIBLE
 
-HELD_OUT = 0.2  # of the points
+HELD_OUT, MOST_HELD = 0.2, 1000  # share of the points, and how many at most
 EQUATIONS = 2400  # of one surface at most: a second or two
 LEAST_STRETCH = 0.01  # of an axis, over that of the one that does most
 SLACK = 0.1  # share of the median violation
@@ -126,7 +126,8 @@ class Technology(NamedTuple):
 class Trade(NamedTuple):
     """A map between its points.
 
-    ``low`` and ``high`` are the ends of the axes; ``kept`` counts the points in the surfaces;
+    ``low`` and ``high`` are the ends of the axes; ``whole`` counts all points of the map and
+    ``kept`` those in the surfaces;
     ``held`` has one row per point that was left out (see :func:`checked`), drawn by ``seed``.
     """
 
@@ -134,6 +135,7 @@ class Trade(NamedTuple):
     low: Floats
     high: Floats
     technologies: tuple[Technology, ...]
+    whole: int
     kept: int
     held: pd.DataFrame
     seed: int
@@ -194,7 +196,9 @@ def trade_of(points: pd.DataFrame, axes: pd.DataFrame, seed: int) -> Trade | Non
     )
     if all(one.mass is None for one in technologies):
         return None
-    made = Trade(names, low, high, technologies, len(kept), pd.DataFrame(), seed)
+    made = Trade(
+        names, low, high, technologies, len(numbers), len(kept), pd.DataFrame(), seed
+    )  # fmt: skip
     best = best_of(points[points["point"].isin(held)], names)
     return made._replace(held=made.checked(best))
 
@@ -214,7 +218,7 @@ def _split(numbers: np.ndarray, seed: int, most: int) -> tuple[np.ndarray, np.nd
     """Numbers of the points that are left out, and of those that are kept."""
     drawn = np.random.default_rng(seed).permutation(numbers)
     count = max(round(HELD_OUT * len(drawn)), len(drawn) - most)
-    return np.sort(drawn[:count]), np.sort(drawn[count:])
+    return np.sort(drawn[: min(count, MOST_HELD)]), np.sort(drawn[count:])
 
 
 def _technology(

@@ -46,8 +46,8 @@ class Front:
         self.points, self.count = points[:MOST_POINTS], len(points)
         self.rest = every[every["status"] != FEASIBLE]
         self.texts = figures.point_texts(self.points, self.objectives)
-        self.designs = [self.columns.of(name) for name in design_columns(points)]
         self.built = tables.get("front_summary", pd.DataFrame())
+        self.designs = [self.columns.of(name) for name in design_columns(points, self.built)]
         knees = np.flatnonzero(self.points["knee"].astype(bool))
         self.start = int(knees[0]) if knees.size else 0
 

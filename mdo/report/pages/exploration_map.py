@@ -276,7 +276,7 @@ def design_panel(
     mass = shown[MASS].to_numpy(float)
     start = int(np.nanargmin(mass)) if (shown["status"] == FEASIBLE).any() else 0
     said = [label.replace("<br>", ", ") for label in labels]
-    variables = [columns.of(name) for name in design_columns(shown)]
+    variables = [columns.of(name) for name in design_columns(shown, built)]
     marked: dict[str, dict[str, object]] = {name: {} for name in clicked}
     note = thinned_words(len(shown), len(data.best), "points", "map_points")
     bundles = bundle_numbers(shown, "choice", built)

@@ -42,6 +42,7 @@ TIMES = {"fold_time_longest": "Longest fold time, any case",
          "return_time_longest": "Longest return time, any case"}  # fmt: skip
 LEAST_STEPS, MOST_STEPS = 50, 250  # of a slider
 DIGITS = 12  # of a weight
+PLACES = 4  # of an error that is listed
 MOST_LISTED = 200
 
 
@@ -74,11 +75,11 @@ def trade_page(
         _slider(axis, line, share, tables["map_fields"])
         for axis, line, share in zip(axes, tables["map_axes"].itertuples(), start, strict=True)
     ]
-    there = [name for name in (*OUTPUTS, *design_columns(optima)) if optima[name].any()]
+    built = tables["map_choices"].set_index("choice")
+    there = [name for name in (*OUTPUTS, *design_columns(optima, built)) if optima[name].any()]
     shown = [
         Column(name, TIMES[name], "s") if name in TIMES else columns.of(name) for name in there
     ]
-    built = tables["map_choices"].set_index("choice")
     masses = optima[MASS]
     return render(
         "trade.html", title=study_title or study_name,
@@ -208,11 +209,10 @@ def _column(column: Column, values: pd.Series) -> dict[str, Any]:
 def _trust(trade: Trade) -> Iterable[str]:
     """Say what the points that were left out show."""
     held = trade.held
-    total = trade.kept + len(held)
     yield (
         f"Every number is interpolated between {trade.kept:,} optima and infeasible points of the "
-        f"map. {len(held):,} of its {total:,} points, drawn with seed {trade.seed}, were left out "
-        "of the interpolation and compared with it."
+        f"map. {len(held):,} of its {trade.whole:,} points, drawn with seed {trade.seed}, were "
+        "left out of the interpolation and compared with it."
     )
     few = [one.words for one in trade.technologies if one.mass is None]
     if few:
@@ -267,8 +267,9 @@ def _held_table(trade: Trade, axes: Sequence[Column]) -> Listed:
         Column("solved", "solved", "kg"), Column("mass", "here", "kg"),
         Column("error", "off by", "1", percent=True), Column("stated", "stated", "1", percent=True),
     ]  # fmt: skip
+    held = trade.held.round({"error": PLACES, "stated": PLACES})
     return values_table(
-        trade.held, [*axes, *numbers], most=MOST_LISTED, of=len(trade.held),
+        held, [*axes, *numbers], most=MOST_LISTED, of=len(held),
         what=("points", "map_points"), words={"verdict": "here"}, first={"point": "point"},
     )  # fmt: skip
 
