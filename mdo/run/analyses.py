@@ -27,13 +27,14 @@ from mdo.results.work import Work
 from mdo.run.design_analyses import ANALYSES, Progress
 from mdo.run.explorations import (
     NOTHING,
+    REPORT,
     Means,
     check_plans,
     exploration_summaries,
     explore,
     is_exploration,
     level_of,
-    page_of,
+    pages_of,
     plan_files,
 )
 from mdo.run.phases import COMPILING, plan
@@ -47,7 +48,7 @@ if TYPE_CHECKING:
 
 FOUND, NOT_FEASIBLE = 0, 3
 SUMMARIES = {"si": "summary.txt", "us": "summary_us.txt", "json": "summary.json"}
-REPORT, RECORD, ORDER_SHEET = "report.html", "record.json", "order_sheet.md"
+REVIEW, RECORD, ORDER_SHEET = "review.html", "record.json", "order_sheet.md"
 DEFAULT_MEANS = Means()
 COLUMNS = "columns"  # the table that says what the columns of the others mean
 
@@ -219,7 +220,7 @@ def _written(
     store: ResultStore, study: Study, key: str, done: Done, spent: Mapping[str, float]
 ) -> Path:
     """Write what one analysis gave; returns the folder."""
-    from mdo.report import render_report
+    from mdo.report import render_report, render_review
     from mdo.report.pages.order_sheet import order_sheet_markdown
 
     writer = store.begin(done.analysis, study.text, key, study.seed)
@@ -230,7 +231,7 @@ def _written(
     with writer:
         if isinstance(done.result, Exploration):
             tables, counts = done.result.tables, done.result.status_counts
-            texts[REPORT] = page_of(done.result)
+            texts |= pages_of(done.result)
             for name, path in done.result.files.items():
                 writer.file(name, path)
         else:
@@ -240,6 +241,7 @@ def _written(
             texts[RECORD] = record_text(done.result)
             texts[ORDER_SHEET] = order_sheet_markdown(tables)
             texts[REPORT] = render_report(done.result, tables)
+            texts[REVIEW] = render_review(done.result, tables)
         for name, frame in {**tables, COLUMNS: columns_table(tables)}.items():
             writer.table(name, frame)
         for name, text in texts.items():

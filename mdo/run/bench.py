@@ -31,7 +31,8 @@ from mdo.results.manifest import TOOL, read_manifest
 from mdo.results.opening import expecting_our_own, open_result, write_output
 from mdo.results.store import ResultStore
 from mdo.results.stored import StoredResult
-from mdo.run.analyses import COLUMNS, REPORT, SUMMARIES
+from mdo.run.analyses import COLUMNS, SUMMARIES
+from mdo.run.explorations import REPORT
 from mdo.run.rebuild import BENCH, stored_appraisal
 from mdo.study.assemble import alloy_card
 from mdo.study.reader import StudyError

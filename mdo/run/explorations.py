@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from mdo.study.study import Study
 
 LOCAL = "local"
+REPORT, TRADE = "report.html", "trade.html"
 Say = Callable[[str], None]
 UNJUDGED = ("sensitivity", "motion")  # says nothing of whether a design is feasible
 CORRECTED = ("map", "front")  # with the correction around the optimum of the study as given
@@ -137,36 +139,53 @@ def _levels_words(found: Exploration) -> list[str]:
     return [f"Levels of fidelity: {fidelity.optimise}; nothing is corrected here"]
 
 
-def page_of(exploration: Exploration) -> str:
-    """Page of an exploration."""
-    from mdo.report import render_exploration
-    from mdo.report.words.bench import bench_page
+def pages_of(exploration: Exploration) -> dict[str, str]:
+    """Pages of an exploration by their file."""
     from mdo.report.words.explorations import sentences
 
     study, lines = exploration.study, [*sentences(exploration), *_levels_words(exploration)]
-    page = render_exploration(
-        exploration.kind, study.title or study.name, study.name, study.vehicle.name,
-        study.description, lines, exploration.tables, tool_versions(),
-    )  # fmt: skip
-    return bench_page(study.content, page)
+    about = study.title or study.name, study.name, study.vehicle.name, study.description
+    whole = _Whole(exploration.kind, about, tool_versions(), study.seed, study.hash)
+    return _pages(whole, study.content, lines, exploration.tables)
 
 
-def stored_page(result: StoredResult) -> str:
-    """Page of a stored exploration, from its tables, summary and study."""
-    from mdo.report import render_exploration
-    from mdo.report.words.bench import bench_page
-
+def stored_pages(result: StoredResult) -> dict[str, str]:
+    """Pages of a stored exploration by their file, from its tables, summary and study."""
     tables = {name: result.table(name) for name in result.tables if name != "columns"}
     summary = json.loads((result.folder / "summary.json").read_text(encoding="utf-8"))
-    content = result.study
+    content, manifest = result.study, result.manifest
     head = content["study"]
     whose = content["bench"] if "bench" in content else content["vehicle"]
-    page = render_exploration(
-        result.manifest.analysis, head.get("title") or head["name"], head["name"],
-        whose["name"], head.get("description", ""), summary["lines"], tables,
-        result.manifest.versions,
-    )  # fmt: skip
-    return bench_page(content, page)
+    title = head.get("title") or head["name"]
+    about = title, head["name"], whose["name"], head.get("description", "")
+    text_hash = hashlib.sha256(manifest.study_text.encode()).hexdigest()
+    whole = _Whole(manifest.analysis, about, manifest.versions, manifest.seed, text_hash)
+    return _pages(whole, content, summary["lines"], tables)
+
+
+class _Whole(NamedTuple):
+    """An exploration as its pages name it: kind, words of the study, versions, seed, hash."""
+
+    kind: str
+    about: tuple[str, str, str, str]
+    versions: Mapping[str, str]
+    seed: int
+    study_hash: str
+
+
+def _pages(
+    whole: _Whole, content: Mapping[str, Any], lines: Sequence[str], tables: Mapping[str, Any]
+) -> dict[str, str]:
+    from mdo.report import render_exploration, trade_page
+    from mdo.report.words.bench import bench_page
+
+    trade = None
+    if whole.kind == "map":
+        trade = trade_page(*whole.about, tables, whole.versions, whole.seed, whole.study_hash)
+    beside = "" if trade is None else TRADE
+    page = render_exploration(whole.kind, *whole.about, lines, tables, whole.versions, beside)
+    made = {REPORT: page} | ({} if trade is None else {TRADE: trade})
+    return {name: bench_page(content, text) for name, text in made.items()}
 
 
 def _explorers() -> Mapping[str, Explorer]:

@@ -1,7 +1,7 @@
 """Make the report of a finished result again, from what the result holds; nothing is optimised.
 
 What was computed is read and never written: tables (Parquet), record, summaries. Only what is made
-from them is replaced, file by file, each whole: the page, the CSV twins of the tables, the order
+from them is replaced, file by file, each whole: the pages, the CSV twins of the tables, the order
 sheet; then the manifest gets their fingerprints.
 """
 
@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from mdo.defend.record import read_record
 from mdo.optimise.appraisal import Appraisal
-from mdo.report import render_report
+from mdo.report import render_report, render_review
 from mdo.report.pages.log_page import log_page
 from mdo.report.pages.order_sheet import TABLE, order_sheet_markdown
 from mdo.results.files import Lock, StoreError, write_whole
@@ -30,8 +30,8 @@ from mdo.results.opening import (
 )
 from mdo.results.spreadsheet import csv_bytes
 from mdo.results.stored import StoredResult
-from mdo.run.analyses import ORDER_SHEET, RECORD, REPORT, SUMMARIES, page_tables
-from mdo.run.explorations import is_exploration, stored_page
+from mdo.run.analyses import ORDER_SHEET, RECORD, REVIEW, SUMMARIES, page_tables
+from mdo.run.explorations import REPORT, is_exploration, stored_pages
 from mdo.study.reader import StudyError
 
 if TYPE_CHECKING:
@@ -76,18 +76,22 @@ def _tables(result: StoredResult) -> dict[str, pd.DataFrame]:
 
 
 def _made_again(result: StoredResult, aside: Path) -> dict[str, bytes]:
-    """Page of a result, and order sheet of a design."""
+    """Pages of a result, and order sheet of a design."""
     if is_exploration(result.manifest.analysis):
         check_version(result)
         check_unchanged(result, [*SUMMARIES.values(), *_parquet(result)])
-        return {REPORT: stored_page(result).encode()}
+        return {name: page.encode() for name, page in stored_pages(result).items()}
     if result.manifest.analysis == BENCH:
         check_version(result)
         check_unchanged(result, _parquet(result))
         return {REPORT: log_page(result.study, _tables(result)).encode()}
     appraisal, tables = stored_appraisal(result, aside), _tables(result)
-    page = render_report(appraisal, page_tables(tables), versions=result.manifest.versions)
-    return {REPORT: page.encode(), ORDER_SHEET: order_sheet_markdown(tables).encode()}
+    shown, versions = page_tables(tables), result.manifest.versions
+    return {
+        REPORT: render_report(appraisal, shown, versions=versions).encode(),
+        REVIEW: render_review(appraisal, shown, versions=versions).encode(),
+        ORDER_SHEET: order_sheet_markdown(tables).encode(),
+    }
 
 
 def stored_appraisal(result: StoredResult, aside: Path) -> Appraisal:

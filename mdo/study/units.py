@@ -102,10 +102,13 @@ def to_trade(value: float, unit: str, system: str = "si") -> tuple[float, str]:
     The number and its unit; those without a trade unit stay as they are.
     """
     trade = TRADE[system].get(unit)
-    if trade is None:
-        return value, unit
-    scale, offset = _conversion(trade, unit)
-    return (value - offset) / scale, trade
+    return (value, unit) if trade is None else (in_unit(value, unit, trade), trade)
+
+
+def in_unit(value: float, unit: str, wanted: str) -> float:
+    """Convert an SI number to a unit as a study file writes it."""
+    scale, offset = _conversion(wanted, unit)
+    return (value - offset) / scale
 
 
 def described(unit: str) -> str:

@@ -42,8 +42,25 @@ def vary(content: Mapping[str, Any], changes: Mapping[str, object], source: str)
     return varied
 
 
+def given(content: Mapping[str, Any], path: str) -> object:
+    """Return what a study's content has at a path, as :func:`vary` takes them; None for nothing.
+
+    Raises
+    ------
+    LookupError
+        If the path leads through something that is no table, or to an item that is not there.
+    """
+    keys = path.split(".")
+    return _table(deepcopy(dict(content)), keys[:-1]).get(keys[-1])
+
+
 def _put(content: dict[str, Any], keys: list[str], value: object) -> None:
-    """Set one value, making the tables on the way (unknown names are found by the check).
+    """Set one value, making the tables on the way (unknown names are found by the check)."""
+    _table(content, keys[:-1])[keys[-1]] = value
+
+
+def _table(content: dict[str, Any], keys: list[str]) -> dict[str, Any]:
+    """Return the table at some keys, made where it is not there.
 
     Raises
     ------
@@ -51,7 +68,7 @@ def _put(content: dict[str, Any], keys: list[str], value: object) -> None:
         If the path leads through something that is no table, or to an item that is not there.
     """
     here: Any = content
-    steps = iter(keys[:-1])
+    steps = iter(keys)
     for key in steps:
         if here is content and key == "case":
             here = _case(content, next(steps, ""))
@@ -60,7 +77,7 @@ def _put(content: dict[str, Any], keys: list[str], value: object) -> None:
         here = _numbered(here, item) if item else here.setdefault(key, {})
         if not isinstance(here, dict):
             raise LookupError(f"a table at {key}")  # noqa: TRY004 - one kind for the caller
-    here[keys[-1]] = value
+    return here  # type: ignore[no-any-return]
 
 
 def _case(content: Mapping[str, Any], name: str) -> Any:

@@ -303,8 +303,9 @@ window.probe = (() => {
   const behindFolds = () => [...document.querySelectorAll("details")].map((one) => {
     const title = one.querySelector("summary").textContent;
     const cells = [...one.querySelectorAll("tbody td")].slice(0, 8).map((cell) => cell.textContent);
-    const inner = cells.length > 0 ? cells.sort((a, b) => b.length - a.length)[0] :
-      one.textContent.slice(one.textContent.indexOf(title) + title.length);
+    const text = one.cloneNode(true);  // controls serve a screen only
+    text.querySelectorAll(":scope > summary, .controls, script, svg").forEach((each) => each.remove());
+    const inner = cells.length > 0 ? cells.sort((a, b) => b.length - a.length)[0] : text.textContent;
     return [one.closest("section.part") ? one.closest("section.part").id : "", title.trim(),
       inner.replace(/\s+/g, "").slice(0, 24)];
   });

@@ -108,6 +108,27 @@ def test_pointing_at_a_figure_shows_a_value_with_its_unit(pages, page):
     assert view.said == []
 
 
+DRAWN = """name => [document.querySelectorAll(`#${name}-bundle circle`).length,
+    document.getElementById(`${name}-drawn`).textContent,
+    document.getElementById(`${name}-what`).textContent]"""
+LOST = "() => JSON.parse(document.getElementById('map-chosen-data').textContent).lost"
+
+
+@pytest.mark.parametrize("page", ["map", "front"])
+def test_bundle_of_the_chosen_point_is_drawn_and_a_cross_says_why(pages, page):
+    view, name = pages(page), f"{page}-chosen"
+    circles, said, what = view.page.evaluate(DRAWN, name)
+    assert circles > 4
+    assert re.search(r"outer diameter [\d.]+ mm", said)
+    assert what == "Active:"
+    assert "spring" not in view.page.inner_text(f"#{name}-values")
+    if page == "map":
+        view.page.locator("#map-chosen-slider").fill(str(view.page.evaluate(LOST).index(True)))
+        assert view.page.evaluate(DRAWN, name) == [0, "No design to draw.", "Conflicting:"]
+        blocked = {tables.TIME, tables.CONVERTER, tables.HEIGHT}
+        assert view.page.inner_text("#map-chosen-active") in blocked
+
+
 @pytest.fixture
 def untouched(browser, tmp_path):
     """Open a page in a window that no other test has touched."""

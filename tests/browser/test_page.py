@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 
 from .build import HOSTILE
-from .viewing import SCREEN
+from .viewing import HEIGHT, SCREEN
 
 LARGEST = 10_000_000  # [bytes]
+MOST_SCREENS = 7
 
 
 @pytest.mark.texts
@@ -38,11 +39,27 @@ def test_every_link_leads_to_a_place_in_the_page(look, name):
     view = look(name)
     links = view.page.locator("a[href]").evaluate_all("all => all.map(a => a.getAttribute('href'))")
     assert links
-    assert [one for one in links if not one.startswith("#")] == []
+    beside = [one for one in links if not one.startswith("#")]
+    assert [one for one in beside if not (view.result / one).is_file()] == []
     missing = view.page.evaluate(
-        "links => links.filter(one => !document.getElementById(one.slice(1)))", links
+        "links => links.filter(one => !document.getElementById(one.slice(1)))",
+        [one for one in links if one.startswith("#")],
     )
     assert missing == []
+
+
+@pytest.mark.dear
+def test_page_opens_on_few_screens(fresh, name):
+    view = fresh(name)
+    assert view.closed <= MOST_SCREENS * HEIGHT
+
+
+def test_a_link_to_a_folded_section_opens_it(fresh):
+    view = fresh("feasible")
+    fold = view.page.locator("#torque > details")
+    view.page.evaluate("document.querySelector('#torque > details').open = false")
+    view.page.locator("nav a[href='#torque']").click()
+    assert fold.evaluate("one => one.open")
 
 
 def test_hostile_text_is_shown_as_text(look):

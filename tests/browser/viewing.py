@@ -14,6 +14,11 @@ HEIGHT = 900  # [px]
 PRINTED = (680, 1000)  # [px] of A4 between margins of 15 mm
 SCREEN = ("overflow", "cut", "overlapping")  # what shows nowhere, on a screen or on paper
 SERIOUS = ("serious", "critical")
+# Sections that are folded as a whole stay open: tests read what is in them.
+FOLD_ALL = (
+    "document.querySelectorAll('details').forEach("
+    "one => { one.open = one.classList.contains('whole') });"
+)
 OPEN_ALL = "document.querySelectorAll('details').forEach(one => { one.open = true })"
 
 
@@ -26,11 +31,15 @@ class View:
         Page of Playwright, loaded.
     said
         Warnings and errors of the console, and errors of scripts.
+    closed
+        Height of the page as it opens [px].
     requests
         Addresses that were asked for, that of the report itself left out.
     """
 
-    def __init__(self, browser: Any, result: Path, *, width: int, scheme: str) -> None:
+    def __init__(
+        self, browser: Any, result: Path, *, width: int, scheme: str, file: str = "report.html"
+    ) -> None:
         self.result = result
         self.said: list[str] = []
         self.requests: list[str] = []
@@ -39,12 +48,15 @@ class View:
         )
         self.page = self.context.new_page()
         self.page.set_default_timeout(10_000)
-        address = (result / "report.html").resolve().as_uri()
+        address = (result / file).resolve().as_uri()
         self.page.on("console", self._hear)
         self.page.on("pageerror", lambda error: self.said.append(f"error: {error}"))
         self.page.on("dialog", lambda dialog: (self.said.append("dialog"), dialog.dismiss()))
         self.page.on("request", lambda one: one.url != address and self.requests.append(one.url))
         self.page.goto(address)
+        self.settle()
+        self.closed = self.page.evaluate("document.documentElement.scrollHeight")
+        self.page.evaluate(FOLD_ALL)
         self.settle()
         self.page.evaluate(PROBE)
 
@@ -88,11 +100,8 @@ class View:
         self.settle()
 
     def refresh(self) -> None:
-        """Fold everything and go back to the top."""
-        self.page.evaluate(
-            "document.querySelectorAll('details').forEach(one => { one.open = false });"
-            "document.activeElement.blur(); scrollTo(0, 0)"
-        )
+        """Fold everything but whole sections, and go back to the top."""
+        self.page.evaluate(f"{FOLD_ALL}document.activeElement.blur(); scrollTo(0, 0)")
         self.page.mouse.move(1.0, 1.0)
         self.settle()
 

@@ -88,6 +88,12 @@ def _design(mass: np.ndarray, hard: dict[str, np.ndarray]) -> dict[str, np.ndarr
         "insulation_thickness": 1e-3 + 2e-3 * hard["bay_hot"],
         "spring_moment": 0.0 * ones,
         "spring_rate": 0.0 * ones,
+        "peak_power": 500.0 + 900.0 * hard["fold_time"],
+        "sortie_energy": 2.4e5 * (1.0 + hard["fold_time"]),
+        "bundle_length": 0.19 + 2e-3 * mass,
+        "bundle_height": 0.024 + 1e-4 * mass,
+        "fold_time_longest": 140.0 - 90.0 * hard["fold_time"],
+        "return_time_longest": 300.0 + 200.0 * hard["bay_hot"],
     }
 
 
@@ -138,6 +144,9 @@ def map_tables(
             slope = (_mass(moved, blower)[0] - mass) / 1e-3
             cost = -one.easier * slope / (one.high - one.low)
             part[f"cost.{one.name}"] = np.where(feasible, cost, np.nan)
+            rise = (_mass(moved, blower)[1] - violation) / 1e-3
+            harder = -one.easier * rise / (one.high - one.low)
+            part[f"harder.{one.name}"] = np.where(feasible, np.nan, harder)
         parts.append(part)
     points = pd.concat(parts, ignore_index=True)
     if sample:  # the solver did not end everywhere
@@ -150,7 +159,17 @@ def map_tables(
     best.loc[best["system_mass"].isna(), "choice"] = ""
     table = pd.DataFrame(used)
     table = table.rename(columns={"name": "axis"})
-    return {"map_points": points, "map_axes": table, "map_best": best}
+    built = pd.DataFrame(
+        {"choice": points["choice"].unique(), "configuration": "opposed",
+         "topology": "geared", "gear_lanes": 2,
+         "levels": "invented", "lines": 'cooling = "blower"'}
+    )  # fmt: skip
+    fields = [(one.name, f"requirements.{one.name}", one.unit, one.low, one.high) for one in used]
+    written = pd.DataFrame(fields, columns=["axis", "field", "unit", "low", "high"])
+    return {
+        "map_points": points, "map_axes": table, "map_best": best, "map_choices": built,
+        "map_fields": written.assign(power=False),
+    }  # fmt: skip
 
 
 def all_infeasible(tables: Tables) -> Tables:
@@ -180,8 +199,9 @@ def front_tables(*, objectives: int = 2, points: int = 40) -> Tables:
     if objectives == 3:
         table["peak_power"] = power
     for name, column in _design(mass, hard).items():
-        table[name] = column
-    table["active"], table["status"] = _actives(hard), "feasible"
+        if name not in table:
+            table[name] = column
+    table["active"], table["status"], table["reason"] = _actives(hard), "feasible", ""
     table["knee"] = np.arange(len(fold)) == int(np.argmin(np.abs(share - 0.2)))
     table["refined"] = (np.arange(len(fold)) % 5 == 0).astype(int)
     table["trade.fold_time"] = -260.0 / (fold - 30.0) ** 2
@@ -197,7 +217,13 @@ def front_tables(*, objectives: int = 2, points: int = 40) -> Tables:
     gaps = pd.DataFrame(columns=["front", "fold_time_from", "fold_time_to", "reason"])
     if objectives == 2:
         gaps.loc[0] = ["", 102.0, 116.5, HEIGHT]
-    return {"front_points": table, "front_objectives": pd.DataFrame(ends), "front_gaps": gaps}
+    summary = pd.DataFrame(
+        {"front": [""], "configuration": "opposed", "topology": "geared", "gear_lanes": 1}
+    )
+    return {
+        "front_points": table, "front_objectives": pd.DataFrame(ends), "front_gaps": gaps,
+        "front_summary": summary,
+    }  # fmt: skip
 
 
 def sweep_tables(*, rows: int = 5000, designs: int = 1_000_000) -> Tables:

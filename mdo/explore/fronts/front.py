@@ -12,6 +12,7 @@ from mdo.explore.fronts.objectives import Objective, objectives_of
 from mdo.explore.fronts.shape import Gap, breaks, infeasible_gaps, knee_of
 from mdo.explore.fronts.study_front import StudyFront
 from mdo.explore.fronts.surface import trace_surface
+from mdo.explore.study_fields import built_table
 from mdo.optimise.axes import ParametricProblem
 from mdo.optimise.many.optima import Setting
 from mdo.optimise.problem import DesignProblem
@@ -55,6 +56,9 @@ def run_front(problem: DesignProblem, work: Work, say: Say) -> Exploration:
         else:
             fronts.append(_no_study(choice, objectives))
     tables = front_tables(problem, objectives, fronts)
+    built = built_table(problem.study, choices).rename(columns={"choice": "front"})
+    built = built[["front", "configuration", "topology", "gear_lanes"]]
+    tables["front_summary"] = tables["front_summary"].merge(built, on="front", how="left")
     statuses = counted(status for one in fronts for status in one.known.status)
     return Exploration("front", problem, tables, statuses, objectives)
 

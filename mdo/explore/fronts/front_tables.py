@@ -16,6 +16,7 @@ from mdo.optimise.many.solution import Optima
 from mdo.optimise.problem import DesignProblem
 
 TRADE = "trade."
+SIZES = ("bundle_length", "bundle_height")  # for the drawing of a design
 
 
 class Front(NamedTuple):
@@ -75,6 +76,9 @@ def _points(problem: DesignProblem, objectives: Sequence[Objective], one: Front)
     residual = unknown[:, 0] if one.optima is None else one.optima.kkt_residual
     shown = np.where(on[:, None], designs[rows], np.nan)
     columns |= dict(zip(problem.labels, shown.T, strict=True))
+    if one.optima is not None:
+        sizes = {name: one.optima.output(name)[rows] for name in SIZES if name not in columns}
+        columns |= {name: np.where(on, values, np.nan) for name, values in sizes.items()}
     columns |= {
         "active": np.where(on, np.array(known.active, dtype=object)[rows], ""),
         "status": np.array(known.status, dtype=object)[rows],

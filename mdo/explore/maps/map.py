@@ -25,6 +25,7 @@ from mdo.explore.exploration import (
     refuse,
     source_of,
 )
+from mdo.explore.study_fields import built_table, fields_table
 from mdo.explore.sweeps.list_file import read_list
 from mdo.explore.sweeps.samples import level_faults, sample_of
 from mdo.model.system import OBJECTIVE
@@ -32,6 +33,7 @@ from mdo.optimise.axes import Axis, ParametricProblem, axes_of
 from mdo.optimise.axes.axis import ends_of
 from mdo.optimise.many.model import OUTPUTS
 from mdo.optimise.many.optima import Setting, find_optima
+from mdo.optimise.many.points import TIMES
 from mdo.optimise.many.solution import Optima
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.status import FEASIBLE, INFEASIBLE
@@ -72,8 +74,11 @@ def run_map(problem: DesignProblem, work: Work, say: Say) -> Exploration:
     tables = {
         "map_points": every,
         "map_axes": axes_table(axes),
+        "map_fields": fields_table(problem.study, axes),
         "map_best": best,
-        "map_choices": _choices(every, best),
+        "map_choices": _choices(every, best).merge(
+            built_table(problem.study, choices), on="choice"
+        ),
     }
     return Exploration("map", problem, tables, counted(every["status"]))
 
@@ -141,7 +146,9 @@ def _rows(
     columns["active"] = np.where(good, optima.active, "")
     columns |= dict(zip(choice.problem.labels, optima.designs.T, strict=True))
     columns |= outputs
+    columns |= dict(zip(TIMES, np.where(good[:, None], optima.times, np.nan).T, strict=True))
     columns |= {f"cost.{axis.name}": optima.costs[:, n] for n, axis in enumerate(axes)}
+    columns |= {f"harder.{axis.name}": optima.harder[:, n] for n, axis in enumerate(axes)}
     return pd.DataFrame(columns)
 
 

@@ -16,13 +16,14 @@ from mdo.arrays import Floats, Indices
 from mdo.explore.sweeps.space import Space, space_of
 from mdo.optimise.axes import ParametricProblem
 from mdo.optimise.blocks import in_blocks
+from mdo.optimise.many.points import TIMES
 from mdo.optimise.optimum import FEASIBLE as HOLDS
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.problem_text import options_in, problem_in
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN
 
 BATCH = 2_000  # designs evaluated at once: keeps memory flat, compiles once
-# What of a design is kept: outputs of the system, and the longest times of all legs by their rows.
+# What of a design is kept: outputs of the system, and the longest times of all legs.
 OUTPUTS = (
     "system_mass",
     "alloy_mass",
@@ -31,7 +32,6 @@ OUTPUTS = (
     "bundle_length",
     "bundle_height",
 )
-TIMES = {"fold_time_longest": "fold_time_row", "return_time_longest": "return_time_row"}
 WORST = "worst_row"
 FUNCTION = f"{__name__}:evaluate_chunk"
 

@@ -53,9 +53,10 @@ def solve_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
     status = statuses(end)
     good = status == FEASIBLE
     blocks = titles(solver, end.multipliers, BLAMED)
-    costs = np.full((len(points), len(solver.parametric.axes)), np.nan)
-    if payload["costs"] and good.any():
-        costs[good] = axis_costs(solver, points, solved, goal)[good]
+    costs, harder = np.full((2, len(points), len(solver.parametric.axes)), np.nan)
+    if payload["costs"]:
+        of_objective, of_violation = axis_costs(solver, points, solved, goal)
+        costs[good], harder[~good] = of_objective[good], of_violation[~good]
     reason = np.where(status == OPEN, "the optimiser did not settle", blocks)
     return columns_of(
         Optima(
@@ -69,8 +70,10 @@ def solve_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
             iterations=end.iterations,
             counts_exist=counts_exist(solver.chain, solved.parameters, solved.designs),
             outputs=solved.outputs,
+            times=solved.times,
             designs=solved.designs,
             costs=costs,
+            harder=harder,
             limit_costs=limit_costs(end.multipliers, goal.limits, good),
             hessians=packed(end.hessian),
         )

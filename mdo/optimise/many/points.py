@@ -15,7 +15,15 @@ from mdo.optimise.batch.functions import Compiled, compile_lanes, lane_functions
 from mdo.optimise.batch.iteration import Options, Value
 from mdo.optimise.batch.solve import Solution, solve
 from mdo.optimise.blocks import block_size, in_blocks
-from mdo.optimise.many.model import Box, Goal, Lane, least_mass, many_model, many_problems
+from mdo.optimise.many.model import (
+    OUTPUTS,
+    Box,
+    Goal,
+    Lane,
+    least_mass,
+    many_model,
+    many_problems,
+)
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.problem_text import options_in, problem_context
 
@@ -23,6 +31,8 @@ WIDTH = 32  # lanes: what stays in the cache of a core
 WIDE, NARROW = 16384, 512  # lanes that fill an accelerator, and for the last few problems
 OPTIONS = Options(optimal=1e-6, least=1e-2, iterations=60)
 FEW = 4  # fills of the narrow lanes that are no more work than the wide ones
+# Columns of the longest times of all legs, and the rows that they are read from.
+TIMES = {"fold_time_longest": "fold_time_row", "return_time_longest": "return_time_row"}
 SMALL_STEP = 1e-4  # of the range of an axis, in central differences of the rows
 
 
@@ -61,12 +71,13 @@ class PointSolver(NamedTuple):
 
 
 class Solved(NamedTuple):
-    """Points with their ends; ``outputs`` are those of :data:`OUTPUTS` at the end."""
+    """Points with their ends, :data:`OUTPUTS` there and the longest times of :data:`TIMES`."""
 
     parameters: Parameters
     end: Solution
     designs: Floats
     outputs: Floats
+    times: Floats
 
 
 def point_context(
@@ -126,7 +137,8 @@ def solve_points(
     scaled[:, active] = end.z
     reached = np.clip(problem.unscale(scaled), box.lower, box.upper)
     reached[:, ~active] = problems.data.x[:, ~active]
-    return Solved(parameters, end, reached, _outputs(solver, end.z, problems.data))
+    rows, outputs = _split(_reached_rows(solver, end.z, problems.data))
+    return Solved(parameters, end, reached, outputs, _times(solver, parameters, rows))
 
 
 def compile_points(solver: PointSolver) -> None:
@@ -160,11 +172,28 @@ def _box(solver: PointSolver, count: int) -> Box:
     return Box(np.tile(lower, (count, 1)), np.tile(upper, (count, 1)))
 
 
-def _outputs(solver: PointSolver, z: Floats, data: Lane) -> Floats:
-    """Outputs that can be minimised, at scaled variables: their rows against a limit of one."""
+def _reached_rows(solver: PointSolver, z: Floats, data: Lane) -> Floats:
+    """All rows at scaled variables, those of the outputs against a limit of one."""
     ones = np.ones_like(np.asarray(data.limits))
-    rows = _rows(solver, z, data._replace(limits=ones))[1]
-    return np.asarray(np.exp(-rows[:, -ones.shape[1] :]))
+    return np.asarray(_rows(solver, z, data._replace(limits=ones))[1])
+
+
+def _split(rows: Floats) -> tuple[Floats, Floats]:
+    """Rows of the requirements, and outputs that can be minimised."""
+    own, limited = np.split(rows, [rows.shape[1] - len(OUTPUTS)], axis=1)
+    return own, np.exp(-limited)
+
+
+def _times(solver: PointSolver, parameters: Parameters, rows: Floats) -> Floats:
+    """Longest times of the legs whose rows of time count, NaN where there are none."""
+    limits = np.asarray(solver.chain.unpack(parameters.theta)["legs"].time_limit)
+    found = []
+    for group in TIMES.values():
+        own = [n for n, label in enumerate(solver.problem.rows.labels) if label.group == group]
+        counted = parameters.counts[:, own]
+        times = np.where(counted, limits * np.exp(-rows[:, own]), -np.inf).max(axis=1)
+        found.append(np.where(counted.any(axis=1), times, np.nan))
+    return np.column_stack(found)
 
 
 def _rows(solver: PointSolver, z: Floats, data: Lane) -> Any:
@@ -177,23 +206,29 @@ def _rows(solver: PointSolver, z: Floats, data: Lane) -> Any:
     return value
 
 
-def axis_costs(solver: PointSolver, points: Floats, solved: Solved, goal: Goal) -> Floats:
-    """Slopes of the optimal objective along the axes, shape (n, axes), SI.
+def axis_costs(
+    solver: PointSolver, points: Floats, solved: Solved, goal: Goal
+) -> tuple[Floats, Floats]:
+    """Slopes along the axes of the optimal objective and of the least violation, SI.
 
-    Slope of the Lagrangian at a fixed design, by central differences of its exact values: their
-    error is of the order of the step squared, 1e-8.
+    Slopes of the Lagrangian at a fixed design, by central differences of its exact values: their
+    error is of the order of the step squared, 1e-8. Where no design is feasible the multipliers, as
+    shares of their sum, are those of the least violation. Shapes (n, axes).
     """
+    multipliers = solved.end.multipliers
+    most = np.maximum(multipliers.sum(axis=1), np.finfo(float).tiny)
 
-    def lagrangian(moved: Floats) -> Floats:
+    def values(moved: Floats) -> Floats:
         parameters = solver.parametric.parameters(moved)
         data = Lane(solved.designs, parameters.theta, parameters.prelude, *goal)
         f, c = _rows(solver, solved.end.z, data)
-        return np.asarray(f - np.einsum("nm,nm->n", solved.end.multipliers, c))
+        held = np.einsum("nm,nm->n", multipliers, c)
+        return np.stack([f - held, -held / most])
 
-    costs = np.empty((len(points), len(solver.parametric.axes)))
+    slopes = np.empty((2, len(points), len(solver.parametric.axes)))
     for number, axis in enumerate(solver.parametric.axes):
         step = np.zeros(len(solver.parametric.axes))
         step[number] = SMALL_STEP * (axis.high - axis.low)
-        ahead, behind = lagrangian(points + step), lagrangian(points - step)
-        costs[:, number] = (ahead - behind) / (2.0 * step[number])
-    return costs
+        ahead, behind = values(points + step), values(points - step)
+        slopes[:, :, number] = (ahead - behind) / (2.0 * step[number])
+    return slopes[0], slopes[1]

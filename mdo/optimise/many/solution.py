@@ -39,10 +39,13 @@ class Optima(NamedTuple):
         Of the optimiser.
     counts_exist
         Whether the count problem of the design has a solution.
-    outputs, designs
-        In the order of :data:`OUTPUTS` and of the design vector.
+    outputs, times, designs
+        In the order of :data:`OUTPUTS`, of :data:`mdo.optimise.many.points.TIMES` and of the design
+        vector.
     costs, limit_costs
         Slopes of the optimal objective along the axes and along limits of the outputs.
+    harder
+        Slopes of the least violation along the axes, where nothing is feasible.
     hessians
         Lower triangles of the quasi-Newton matrices.
     """
@@ -57,8 +60,10 @@ class Optima(NamedTuple):
     iterations: Indices
     counts_exist: Booleans
     outputs: Floats
+    times: Floats
     designs: Floats
     costs: Floats
+    harder: Floats
     limit_costs: Floats
     hessians: Floats
 

@@ -29,6 +29,36 @@ NOT_PRINTED = (
 )
 
 
+# Sections that are folded, each behind what is in it.
+SUMMARIES = {
+    "conflicts": "Each change that was tried",
+    "rounding": "From the bound to whole tubes and stock, step by step",
+    "mass": "Every line of the mass, with its growth",
+    "losses": "From an ideal tube to the whole, step by step",
+    "versus": "Mass, energy, power and time beside a geared electric hinge",
+    "benefit": "Span and area, folded and not",
+    "choices": "Every combination, with its mass or why it has none",
+    "front": "The wing at any angle, with the moments of each leg",
+    "torque": "Moments of each leg over the fold angle",
+    "heat": "Temperatures and energies of one fold and its return",
+    "times": "Times of each leg, and who draws what power",
+    "other-set": "Moment and time by the state of the set that does not drive",
+    "window": "Stress and temperature of both sets among the phases of the alloy",
+    "life": "Share of the life that each case uses",
+    "corrections": "The steps, and what each cost",
+    "discrepancy": "Each requirement at the levels beside its own",
+    "limits": "Share used of each bound that no design can pass",
+    "failures": "What each failure does, and whether the design holds",
+    "validation": "What each model was checked against",
+    "not-modelled": "What the numbers leave out",
+    "order-sheet": "The sheet; as a file of its own: order_sheet.md beside this page",
+    "compliance": "Every requirement of every case",
+    "inputs": "Every input, with its unit and where it comes from",
+    "alloy": "Every value of the card",
+    "reproduce": "Starts, design variables, study file, versions",
+}
+
+
 class SectionPlan(NamedTuple):
     """Section of the page: id and name of its template, link, title, what it prints, its table."""
 
@@ -124,7 +154,7 @@ def render_report(
     for part in PARTS:
         made = ((plan, section_content(plan, source)) for plan in part.sections)
         sections = [
-            Section(plan.anchor, plan.link, plan.title, content)
+            Section(plan.anchor, plan.link, plan.title, content, SUMMARIES.get(plan.anchor, ""))
             for plan, content in made
             if content is not None
         ]

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import pandas as pd
 
-from mdo.report.words.exploration_columns import Column, rounded
+from mdo.report.words.exploration_columns import FEASIBLE, Column, rounded
 from mdo.report.words.printed import signed
 from mdo.report.words.table import Table
 from mdo.study.number_text import figure
@@ -39,13 +39,14 @@ class Axes(NamedTuple):
 
 
 class Chosen(NamedTuple):
-    """The design behind a point: a line, what is active and values for each point."""
+    """The design behind a point: a line, what is active and values for each point, its bundle."""
 
     name: str
     said: Sequence[str]
     active: Sequence[str]
     start: int
     table: Table
+    drawn: bool
     data: Mapping[str, Any]
 
 
@@ -94,6 +95,7 @@ def axes_of_points(
 def chosen_design(
     name: str, frame: pd.DataFrame, said: Sequence[str], columns: Sequence[Column],
     figures: Mapping[str, Mapping[str, object]], start: int, labels: Sequence[str] = (),
+    bundles: Mapping[str, Any] | None = None,
 ) -> Chosen:  # fmt: skip
     """Return the panel of the design behind a point.
 
@@ -107,17 +109,21 @@ def chosen_design(
         for every point; empty where none is marked
     start : point that is shown at first
     labels : labels of the points in the figures, where they do not carry the point's number
+    bundles : of :func:`mdo.report.drawings.bundle_numbers.bundle_numbers`
     """
-    active = [str(text) or "nothing" for text in frame["active"]]
+    lost = (frame["status"] != FEASIBLE).to_numpy()
+    texts = np.where(lost, frame["reason"], frame["active"])
+    active = [str(text) or ("not known" if none else "nothing")
+              for text, none in zip(texts, lost, strict=True)]  # fmt: skip
     values = [
         [column.text(float(line[column.name])) for column in columns]
         for line in frame.to_dict("records")
     ]
     rows = [(column.title, text) for column, text in zip(columns, values[start], strict=True)]
     data = {"said": list(said), "values": values, "active": active, "figures": figures,
-            "labels": list(labels)}  # fmt: skip
+            "labels": list(labels), "lost": lost.tolist(), "bundles": bundles or None}  # fmt: skip
     table = Table(("the design", "of the point"), rows, kind="tight")
-    return Chosen(name, said, active, start, table, data)
+    return Chosen(name, said, active, start, table, bool(bundles), data)
 
 
 def parallel_lines(

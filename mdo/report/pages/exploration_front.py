@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
+from mdo.report.drawings.bundle_numbers import bundle_numbers
 from mdo.report.figures import front as figures
 from mdo.report.figures.active_strip import active_figure, active_rows, changes_of_active
 from mdo.report.figures.bars import counts_of, counts_table
@@ -45,7 +46,8 @@ class Front:
         self.points, self.count = points[:MOST_POINTS], len(points)
         self.rest = every[every["status"] != FEASIBLE]
         self.texts = figures.point_texts(self.points, self.objectives)
-        self.designs = [self.columns.of(name) for name in design_columns(points)]
+        self.built = tables.get("front_summary", pd.DataFrame())
+        self.designs = [self.columns.of(name) for name in design_columns(points, self.built)]
         knees = np.flatnonzero(self.points["knee"].astype(bool))
         self.start = int(knees[0]) if knees.size else 0
 
@@ -105,7 +107,10 @@ def _three(front: Front) -> dict[str, object]:
 
 def _chosen(front: Front, marked: Mapping[str, Mapping[str, object]]) -> object:
     """Panel of the design behind the chosen point, marked in some figures."""
-    return chosen_design(CHOSEN, front.points, front.texts, front.designs, marked, front.start)
+    bundles = bundle_numbers(front.points, "front", front.built)
+    return chosen_design(
+        CHOSEN, front.points, front.texts, front.designs, marked, front.start, bundles=bundles
+    )
 
 
 def _gap_words(front: Front, tables: Tables) -> list[str]:

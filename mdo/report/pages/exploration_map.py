@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from mdo.report.drawings.bundle_numbers import bundle_numbers
 from mdo.report.figures import requirement_map as figures
 from mdo.report.figures.bars import (
     costs_figure,
@@ -94,7 +95,9 @@ def _planes_shown(data: MapData, tables: Tables, columns: Columns) -> tuple[Show
     clicked = [name for name in ("heat", "carpet", "cloud") if name in mass]
     if clicked:
         names = [f"map-{name}" for name in clicked]
-        mass["panel_note"], mass["panel"] = design_panel(data, columns, names)
+        mass["panel_note"], mass["panel"] = design_panel(
+            data, columns, names, tables.get("map_choices", pd.DataFrame())
+        )
     return mass, region if len(data.choices) > 1 and feasible else {}
 
 
@@ -257,20 +260,25 @@ def map_points_section(tables: Tables) -> Section:
     return section_of(TEMPLATE, "points", "Points of the map", listed=listed, ranges=ranges)
 
 
-def design_panel(data: MapData, columns: Columns, clicked: Sequence[str]) -> tuple[str, Chosen]:
+def design_panel(
+    data: MapData, columns: Columns, clicked: Sequence[str], built: pd.DataFrame
+) -> tuple[str, Chosen]:
     """Return how many designs can be chosen, and the panel, with the lightest one at first.
 
     Parameters
     ----------
     data, columns : of the map
     clicked : names of the figures in which a click chooses a point
+    built : the table ``map_choices``; without it no bundle is drawn
     """
     shown = thinned(data.best, MOST_POINTS).reset_index(drop=True)
     labels = figures.place_texts(shown, data.axes)
     mass = shown[MASS].to_numpy(float)
     start = int(np.nanargmin(mass)) if (shown["status"] == FEASIBLE).any() else 0
     said = [label.replace("<br>", ", ") for label in labels]
-    variables = [columns.of(name) for name in design_columns(shown)]
+    variables = [columns.of(name) for name in design_columns(shown, built)]
     marked: dict[str, dict[str, object]] = {name: {} for name in clicked}
     note = thinned_words(len(shown), len(data.best), "points", "map_points")
-    return note, chosen_design("map-chosen", shown, said, variables, marked, start, labels)
+    bundles = bundle_numbers(shown, "choice", built)
+    chosen = chosen_design("map-chosen", shown, said, variables, marked, start, labels, bundles)
+    return note, chosen

@@ -77,7 +77,7 @@ KINDS = {
 
 def render_exploration(
     kind: str, study_title: str, study_name: str, vehicle_name: str, description: str,
-    lines: Sequence[str], tables: Tables, versions: Mapping[str, str],
+    lines: Sequence[str], tables: Tables, versions: Mapping[str, str], trade: str = "",
 ) -> str:  # fmt: skip
     """Return the page of an exploration as one self-contained file.
 
@@ -88,21 +88,22 @@ def render_exploration(
     lines : what came out, one plain sentence each
     tables : of the exploration, by name, SI
     versions : of the tool and its libraries in the run
+    trade : file of the live trade page beside it, if there is one
     """
     return render(
         "exploration.html", title=study_title or study_name,
         about=f"{study_name}, analysis '{kind}'. Vehicle: {vehicle_name}.",
         description=description, not_printed=NOT_PRINTED,
-        parts=_parts(kind, lines, with_texts_filled(tables), versions),
+        parts=_parts(kind, lines, with_texts_filled(tables), versions, trade),
     )  # fmt: skip
 
 
 def _parts(
-    kind: str, lines: Sequence[str], tables: Tables, versions: Mapping[str, str]
+    kind: str, lines: Sequence[str], tables: Tables, versions: Mapping[str, str], trade: str
 ) -> list[Part]:
     head = "What came out"
     return [
-        Part("part-design", head, "In plain sentences.", [_verdict(kind, lines, tables)]),
+        Part("part-design", head, "In plain sentences.", [_verdict(kind, lines, tables, trade)]),
         *(
             Part(f"part-{name}", known.title, known.question, known.sections(tables))
             for name, known in KINDS.items() if _present(name, tables)
@@ -132,7 +133,7 @@ def status_counts(kind: str, tables: Tables) -> dict[str, int]:
     return {str(status): int(count) for status, count in points["status"].value_counts().items()}
 
 
-def _verdict(kind: str, lines: Sequence[str], tables: Tables) -> Section:
+def _verdict(kind: str, lines: Sequence[str], tables: Tables, trade: str) -> Section:
     """What came out, with a head that says how much of it is feasible."""
     counts = status_counts(kind, tables)
     head, level = _level(kind, counts)
@@ -143,7 +144,14 @@ def _verdict(kind: str, lines: Sequence[str], tables: Tables) -> Section:
     ]
     said = list(map(prose, lines)) or ["The analysis left no sentences; see the figures below."]
     return section_of(
-        TEMPLATE, "verdict", "What came out", level=level, head=head, lines=said, tiles=tiles
+        TEMPLATE,
+        "verdict",
+        "What came out",
+        level=level,
+        head=head,
+        lines=said,
+        tiles=tiles,
+        trade=trade,
     )
 
 

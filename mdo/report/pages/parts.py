@@ -12,12 +12,16 @@ from mdo.report.templates import macro
 
 
 class Section(NamedTuple):
-    """Section of a page: its id, words of the link to it, its title and its HTML."""
+    """Section of a page: its id, words of the link to it, its title and its HTML.
+
+    A section with a ``summary`` is folded behind it.
+    """
 
     anchor: str
     link: str
     title: str
     content: Markup
+    summary: str = ""
 
 
 class Part(NamedTuple):

@@ -53,6 +53,13 @@
     });
   });
 
+  // The bundle of the design behind a point.
+  const draw = (name, { bundles, lost }, at) => {
+    const row = lost[at] ? null : bundles.rows[at], numbers = { ...bundles.forms[bundles.of[at]] };
+    if (row) bundles.names.forEach((key, place) => { numbers[key] = row[place]; });
+    byId(name + "-drawn").textContent = window.drawBundle(byId(name + "-bundle"), numbers);
+  };
+
   // The design behind a point: click, slider, or button of its row.
   all("[data-chosen]").forEach((box) => {
     const name = box.dataset.chosen, data = dataOf(name);
@@ -61,7 +68,9 @@
     const show = () => {
       const at = Number(slider.value);
       byId(name + "-said").textContent = data.said[at];
+      byId(name + "-what").textContent = data.lost[at] ? "Conflicting:" : "Active:";
       byId(name + "-active").textContent = data.active[at];
+      if (data.bundles) draw(name, data, at);
       slider.setAttribute("aria-valuetext", data.said[at]);
       cells.forEach((cell, place) => { cell.textContent = data.values[at][place]; });
       Object.entries(data.figures).forEach(([figure, one]) => {
@@ -75,6 +84,7 @@
       show();
     };
     slider.addEventListener("input", show);
+    if (data.bundles) draw(name, data, Number(slider.value));
     Object.keys(data.figures).forEach((figure) => {
       const plot = plotOf(figure);
       const take = (event) => {

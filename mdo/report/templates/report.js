@@ -17,6 +17,8 @@
   // A link to something in a folded block opens the block.
   const unfold = () => {
     const found = window.location.hash && document.getElementById(window.location.hash.slice(1));
+    const own = found && found.querySelector(":scope > details.whole");
+    if (own) own.open = true;
     let block = found && found.closest("details");
     while (block) {
       block.open = true;

@@ -120,9 +120,18 @@ def with_texts_filled(tables: Tables) -> dict[str, pd.DataFrame]:
     return found
 
 
-def design_columns(frame: pd.DataFrame) -> list[str]:
-    """Names of the design variables that a table has values of, in the order of the design."""
-    return [name for name in design_labels() if name in frame and frame[name].notna().any()]
+def design_columns(frame: pd.DataFrame, built: pd.DataFrame | None = None) -> list[str]:
+    """Names of the design variables that a table has values of, in the order of the design.
+
+    Where ``built`` says how its choices are built, those that mean nothing with any are left out.
+    """
+    names = [name for name in design_labels() if name in frame and frame[name].notna().any()]
+    if built is not None and "configuration" in built:
+        sprung = (built["configuration"] == "spring_return").any()
+        geared = (built["topology"] == "geared").any()
+        names = [name for name in names if sprung or not name.startswith("spring")]
+        names = [name for name in names if geared or name != "gear_ratio"]
+    return names
 
 
 def safe(text: object, letters: int = LETTERS) -> str:

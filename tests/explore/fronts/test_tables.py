@@ -11,6 +11,7 @@ from mdo.explore.fronts.front_tables import Front, front_tables
 from mdo.explore.fronts.known_points import KnownPoints, Range
 from mdo.explore.fronts.objectives import objectives_of
 from mdo.explore.fronts.shape import breaks, infeasible_gaps, knee_of
+from mdo.optimise.many.model import OUTPUTS
 from mdo.optimise.many.solution import Optima
 from mdo.report.words.explorations import sentences
 from tests.explore.fronts.known import Along, normal, silent, zdt1, zdt3
@@ -24,7 +25,8 @@ def traced(problem, curve, words):
     result = trace_curve(Along(curve), found, [WITHIN], 20, silent)
     unknown = dict.fromkeys(Optima._fields, np.full(len(found.status), np.nan))
     designs = np.tile(found.bounds[:, :1], len(problem.labels))
-    optima = Optima(**{**unknown, "designs": designs})
+    outputs = np.full((len(found.status), len(OUTPUTS)), np.nan)
+    optima = Optima(**{**unknown, "designs": designs, "outputs": outputs})
     knee = knee_of(normal(found, result.places, result.ends))
     gaps = (*breaks(found, result), *infeasible_gaps(found, result.ends, [WITHIN]))
     return Front(words, found, result.places, knee, gaps, optima)
