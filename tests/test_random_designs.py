@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from mdo.model.chain import Chain, run_disciplines
+from mdo.model.chain import Chain
 from mdo.model.layout import DESIGN_LENGTH, design_labels, join_design, split_design
+from mdo.model.loop import run_disciplines
 from mdo.model.rows import index_rows
 from mdo.model.situation import situation
 from mdo.model.system import OBJECTIVE, ROWS, declare_system

@@ -9,7 +9,7 @@ import pytest
 from jax import Array
 
 from mdo.disciplines.levels import Levels
-from mdo.model.chain import Chain, solve_loop
+from mdo.model.chain import Chain
 from mdo.model.declaration import (
     Discipline,
     Loop,
@@ -30,6 +30,7 @@ from mdo.model.layout import (
     split_design,
     unpacking,
 )
+from mdo.model.loop import solve_loop
 from mdo.model.system import OBJECTIVE, ROWS, declare_system
 from mdo.quantities import QUANTITIES
 
