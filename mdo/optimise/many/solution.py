@@ -45,6 +45,8 @@ class Optima(NamedTuple):
         Slopes of the optimal objective along the axes and along limits of the outputs.
     hessians
         Lower triangles of the quasi-Newton matrices.
+    bound
+        On the error of the objective, where rows are corrected by what is interpolated; else 0.
     """
 
     status: Words
@@ -61,6 +63,7 @@ class Optima(NamedTuple):
     costs: Floats
     limit_costs: Floats
     hessians: Floats
+    bound: Floats
 
     @property
     def feasible(self) -> Booleans:
