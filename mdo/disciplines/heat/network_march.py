@@ -305,5 +305,5 @@ def _times_at(ladder: Array, states: Array, direction: float) -> Array:
     back = slowness[before] * (ladder - kelvin[before])  # passed before a narrow stretch began
     ahead = slowness[before + 1] * (ladder - kelvin[before + 1])
     outside = jnp.where(share > 1.0, ahead, jnp.where(stands | (share < 0.0), back, 0.0))
-    passed = between + outside
+    passed: Array = between + outside
     return passed.at[0].set(0.0)

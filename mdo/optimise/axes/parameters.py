@@ -158,7 +158,7 @@ class ParametricProblem:
         made = self.turned(self.given, place)
         if self.interpolation is None:
             return made
-        one = (part[0] for part in self.interpolation.at(place[None, :]))
+        one = (np.asarray(part)[0] for part in self.interpolation.at(place[None, :]))
         return made.corrected_by(Correction(*one))
 
     def parameters(self, points: Floats) -> Parameters:

@@ -9,13 +9,13 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+import jax
 import numpy as np
 
 from mdo.arrays import Booleans, Floats, Indices
-from mdo.model.correction import Correction
 from mdo.optimise.axes.axis import ends_of
 from mdo.optimise.levels.dear_points import DearPoints, dear_points
-from mdo.optimise.levels.interpolation import Interpolation, Known
+from mdo.optimise.levels.interpolation import Interpolation
 from mdo.optimise.levels.process import Process
 from mdo.optimise.many.neighbours import spread_order
 from mdo.optimise.many.optima import Setting, find_optima
@@ -102,7 +102,7 @@ def dear_optima(setting: Setting, points: Floats, looks: int, plan: Plan) -> Dea
         setting.say(f"Dear levels, round {number}: {chosen.size} points")
         designs = optima.designs[chosen]
         more = dear_points(setting, f"dear{number}", points[chosen], designs)
-        solved = more if solved is None else _joined(solved, more)
+        solved = more if solved is None else jax.tree.map(_joined, solved, more)
         done = np.append(done, chosen)
         interpolation = Interpolation.of(solved.known, low, high)
         corrected = setting._replace(
@@ -118,6 +118,10 @@ def dear_optima(setting: Setting, points: Floats, looks: int, plan: Plan) -> Dea
     if held.size:
         judges = dear_points(setting, "held", points[held], optima.designs[held])
     return DearOptima(optima, solved, done, judges, held, interpolation)
+
+
+def _joined(one: Floats, other: Floats) -> Floats:
+    return np.concatenate([one, other])
 
 
 def _next(
@@ -144,16 +148,3 @@ def _held_out(optima: Optima, done: Indices, plan: Plan) -> Indices:
     left = np.setdiff1d(np.flatnonzero(optima.feasible), done)
     drawn = np.random.default_rng(plan.seed).permutation(left)[: plan.held_out]
     return np.asarray(np.sort(drawn), dtype=np.intp)
-
-
-def _joined(one: DearPoints, other: DearPoints) -> DearPoints:
-    """Points of both, one after the other."""
-
-    def both(name: str) -> Floats:
-        return np.concatenate([getattr(one.known, name), getattr(other.known, name)])
-
-    parts = zip(one.known.correction, other.known.correction, strict=True)
-    correction = Correction(*(np.concatenate(pair) for pair in parts))
-    known = Known(both("points"), correction, both("carried"), both("counts"))
-    numbers = zip(one[:-1], other[:-1], strict=True)
-    return DearPoints(*(np.concatenate(pair) for pair in numbers), known)

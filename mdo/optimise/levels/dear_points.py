@@ -82,7 +82,7 @@ def dear_points(setting: Setting, stage: str, points: Floats, designs: Floats) -
     )
     counts = stacked("counts").reshape(-1, rows - 1) > 0.0
     known = Known(points, correction, stacked("carried"), counts)
-    return DearPoints(*(frame[column].to_numpy() for column in NUMBERS), known)
+    return DearPoints(known=known, **{column: frame[column].to_numpy() for column in NUMBERS})
 
 
 @lru_cache(maxsize=8)
@@ -111,6 +111,7 @@ def _solved(problem: Any, design: Floats) -> dict[str, Any]:
     carried = np.zeros(1 + len(problem.rows.labels))
     carried[0] = 1.0
     carried[1 + problem.counting] = -end.conditions.multipliers
+    assert corrected.correction is not None
     arrays = {**corrected.correction._asdict(), "carried": carried, "counts": problem.rows.counts}
     texts = {name: np.asarray(part, float).tobytes().hex() for name, part in arrays.items()}
     numbers = (end.value.objective, end.violation, end.conditions.residual, end.optimal,

@@ -94,7 +94,7 @@ class Interpolation(NamedTuple):
         errors = (values - weights @ values - moved) / deviations[:, None]
         return cls(
             places, process.lengths, low, high, centres, values, slopes, curvatures,
-            known.counts.all(axis=0), errors,
+            np.asarray(known.counts.all(axis=0)), errors,
         )  # fmt: skip
 
     @property

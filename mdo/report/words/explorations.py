@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from mdo.explore.maps.dear import DearFigures, dear_figures
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN, SETTLED
 from mdo.report.words.assurance import assurance_sentences
@@ -51,6 +52,9 @@ def map_sentences(exploration: Exploration) -> Iterator[str]:
     yield f"{covered}: {int(good.sum())} have a feasible optimum."
     if good.any():
         yield _lightest(points, axes, best)
+    figures = dear_figures(points)
+    if figures is not None and good.any():
+        yield from _dear_words(figures)
     kinked = points[(points["status"] == FEASIBLE) & (points["kkt_residual"] > SETTLED)]
     if not kinked.empty:
         yield (
@@ -75,6 +79,22 @@ def map_sentences(exploration: Exploration) -> Iterator[str]:
         most = sorted(rows.items(), key=lambda pair: (-pair[1], pair[0]))[:REASONS_SHOWN]
         shown = "; ".join(f"{words} ({count})" for words, count in most)
         yield f"Conflicting requirements, most often where nothing is feasible: {shown}."
+
+
+def _dear_words(figures: DearFigures) -> Iterator[str]:
+    """Say how far the masses of corrected rows are off, and whether the bound holds."""
+    yield (
+        f"{figures.dear_points} points were optimised at the dear levels; elsewhere their "
+        f"corrections are interpolated, and the bound on the error of mass is "
+        f"{figures.bound_median:.2%} at the median and {figures.bound_most:.2%} at most."
+    )
+    if figures.unknown:
+        yield f"At {figures.unknown} points other requirements count: no bound is known there."
+    if figures.held_out:
+        yield (
+            f"Held out to judge that bound and optimised at the dear levels too: {figures.inside} "
+            f"of {figures.held_out} inside."
+        )
 
 
 def _won(choice: str, wins: int, feasible: int) -> str:

@@ -60,6 +60,12 @@ def _of_one_front(
     elif len(points) > 2:
         at = (f"{one.title.lower()} {_said(one, knee[one.name].iloc[0])}" for one in objectives)
         yield f"{head}{KNEE}: {', '.join(at)}."
+    if "mass_bound" in points and (points["mass_bound"] > 0.0).any():
+        share = points["mass_bound"] / points["system_mass"]
+        yield (
+            f"{head}Rows are corrected to the dear levels; the bound on the error of mass is "
+            f"{share.median():.2%} at the median and {share.max():.2%} at most."
+        )
     rough = points[points["kkt_residual"] > SETTLED]
     if not rough.empty:
         worst = float(rough["kkt_residual"].max())
