@@ -12,7 +12,7 @@ from typing import NamedTuple
 import jax
 import numpy as np
 
-from mdo.arrays import Booleans, Floats, Indices
+from mdo.arrays import Floats, Indices
 from mdo.optimise.axes.axis import ends_of
 from mdo.optimise.levels.dear_points import DearPoints, dear_points
 from mdo.optimise.levels.interpolation import Interpolation
@@ -67,15 +67,6 @@ class DearOptima(NamedTuple):
     held_out: DearPoints | None
     held_places: Indices
     interpolation: Interpolation | None
-
-    @property
-    def inside(self) -> Booleans:
-        """Whether each held-out optimum lies inside the bound of its point."""
-        if self.held_out is None:
-            return np.zeros(0, dtype=bool)
-        own = self.optima.take(self.held_places)
-        off = np.abs(self.held_out.mass - own.objective)
-        return np.asarray(self.held_out.feasible & (off <= own.bound))
 
 
 def dear_optima(setting: Setting, points: Floats, looks: int, plan: Plan) -> DearOptima:
@@ -144,7 +135,8 @@ def _next(
 
 
 def _held_out(optima: Optima, done: Indices, plan: Plan) -> Indices:
-    """Feasible points that were not solved dear, drawn."""
-    left = np.setdiff1d(np.flatnonzero(optima.feasible), done)
+    """Feasible points with a bound that were not solved dear, drawn."""
+    bounded = optima.feasible & np.isfinite(optima.bound)
+    left = np.setdiff1d(np.flatnonzero(bounded), done)
     drawn = np.random.default_rng(plan.seed).permutation(left)[: plan.held_out]
     return np.asarray(np.sort(drawn), dtype=np.intp)

@@ -15,10 +15,11 @@ from scipy.stats import t as student
 from mdo.arrays import Booleans, Floats
 from mdo.model.correction import Correction
 from mdo.model.layout import LOGARITHMIC, SMALLEST, STEPS
-from mdo.optimise.levels.process import Process, fitted
+from mdo.optimise.levels.process import USUAL, Process, fitted
 
 HELD = 0.99  # share of the points at which the bound should hold
 EXACT = 1e-5  # share of the mass: what optimisers leave
+FEWEST = 3  # known points, beside one for each axis, without which there is no bound
 PREFIX = "corrected_"
 
 
@@ -87,13 +88,16 @@ class Interpolation(NamedTuple):
             moved = np.einsum("ij,ijk,ik->i", weights, worth_slopes, step)
             return np.asarray(np.diag(worth) - (weights * worth).sum(axis=1) - moved)
 
-        process = fitted(places, in_mass)
-        weights, deviations = process.left_out
-        step = centres - weights @ centres
-        moved = np.einsum("ij,jrk,ik->ir", weights, slopes, step, optimize=True)
-        errors = (values - weights @ values - moved) / deviations[:, None]
+        if len(places) < FEWEST + places.shape[1]:  # they say nothing of each other
+            lengths, errors = np.full(places.shape[1], USUAL), np.full(values.shape, np.inf)
+        else:
+            process = fitted(places, in_mass)
+            lengths, (weights, deviations) = process.lengths, process.left_out
+            step = centres - weights @ centres
+            moved = np.einsum("ij,jrk,ik->ir", weights, slopes, step, optimize=True)
+            errors = (values - weights @ values - moved) / deviations[:, None]
         return cls(
-            places, process.lengths, low, high, centres, values, slopes, curvatures,
+            places, lengths, low, high, centres, values, slopes, curvatures,
             np.asarray(known.counts.all(axis=0)), errors,
         )  # fmt: skip
 
@@ -124,6 +128,8 @@ class Interpolation(NamedTuple):
             bound is infinite
         """
         deviations = self.process.deviations((points - self.low) / (self.high - self.low))
+        if not np.isfinite(self.errors).all():
+            return np.full(len(points), np.inf)
         size = np.sqrt(np.mean((carried @ self.errors.T) ** 2, axis=1))
         free = max(1, len(self.places) - 1 - self.places.shape[1])
         factor = float(student.ppf(0.5 + 0.5 * HELD, free))

@@ -53,7 +53,7 @@ def map_sentences(exploration: Exploration) -> Iterator[str]:
     if good.any():
         yield _lightest(points, axes, best)
     figures = dear_figures(points)
-    if figures is not None and good.any():
+    if figures is not None:
         yield from _dear_words(figures)
     kinked = points[(points["status"] == FEASIBLE) & (points["kkt_residual"] > SETTLED)]
     if not kinked.empty:
@@ -81,12 +81,20 @@ def map_sentences(exploration: Exploration) -> Iterator[str]:
         yield f"Conflicting requirements, most often where nothing is feasible: {shown}."
 
 
+def _share(share: float) -> str:
+    """Share of a mass in percent, two digits of it."""
+    return f"{100.0 * share:.2g} %" if np.isfinite(share) else "not known"
+
+
 def _dear_words(figures: DearFigures) -> Iterator[str]:
     """Say how far the masses of corrected rows are off, and whether the bound holds."""
+    if not figures.dear_points:
+        yield "No point is feasible at the levels of `optimise`: none was tried at the dear ones."
+        return
     yield (
         f"{figures.dear_points} points were optimised at the dear levels; elsewhere their "
-        f"corrections are interpolated, and the bound on the error of mass is "
-        f"{figures.bound_median:.2%} at the median and {figures.bound_most:.2%} at most."
+        f"corrections are interpolated. Bound on the error of mass: "
+        f"{_share(figures.bound_median)} at the median, {_share(figures.bound_most)} at most."
     )
     if figures.unknown:
         yield f"At {figures.unknown} points other requirements count: no bound is known there."

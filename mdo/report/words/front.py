@@ -64,7 +64,7 @@ def _of_one_front(
         share = points["mass_bound"] / points["system_mass"]
         yield (
             f"{head}Rows are corrected to the dear levels; the bound on the error of mass is "
-            f"{share.median():.2%} at the median and {share.max():.2%} at most."
+            f"{100.0 * share.median():.2g} % at the median and {100.0 * share.max():.2g} % at most."
         )
     rough = points[points["kkt_residual"] > SETTLED]
     if not rough.empty:

@@ -95,6 +95,13 @@ def test_where_other_rows_count_no_bound_is_known():
     assert np.isinf(bound).all()
 
 
+def test_few_known_points_give_no_bound():
+    known = known_rows(np.array([[0.2], [0.7]]), np.array([1.0, 2.0]))
+    found = Interpolation.of(known, np.zeros(1), ONE)
+    assert found.at(np.array([[0.2]])).values[0, 1] == pytest.approx(1.0, abs=1e-6)
+    assert np.isinf(found.bounds(ONE[None], np.array([[1.0, -1.0]]), np.array([[True]]))).all()
+
+
 def test_it_travels_as_arrays():
     known = known_rows(np.linspace(0.0, 1.0, 7)[:, None], np.arange(7.0))
     found = Interpolation.of(known, np.zeros(1), ONE)
