@@ -40,6 +40,11 @@ class Fidelity(NamedTuple):
     correct: Mapping[str, str]
     verify: Mapping[str, str]
 
+    @property
+    def dear(self) -> Levels:
+        """Levels that rows are corrected to, with those of the other disciplines."""
+        return self.optimise._replace(**self.correct)
+
     def __str__(self) -> str:
         """Levels in words, for terminal and page."""
         roles = {"corrected to": self.correct, "verified by": self.verify}

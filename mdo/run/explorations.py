@@ -5,11 +5,14 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+import numpy as np
+
 from mdo.explore.exploration import Exploration
-from mdo.optimise.levels.study_optimum import corrected_problem
+from mdo.optimise.levels.study_optimum import dear_problem
 from mdo.optimise.problem import DesignProblem
 from mdo.results.manifest import tool_versions
 from mdo.results.stored import StoredResult
@@ -25,7 +28,6 @@ LOCAL = "local"
 REPORT, TRADE = "report.html", "trade.html"
 Say = Callable[[str], None]
 UNJUDGED = ("sensitivity", "motion")  # says nothing of whether a design is feasible
-CORRECTED = ("map", "front")  # with the correction around the optimum of the study as given
 FOUND, NOTHING = "explored", "nothing feasible"
 
 
@@ -71,8 +73,9 @@ def explore(
     """
     work = Work(place, key, scheduler=means.scheduler, workers=means.workers)
     try:
-        if problem.correction is not None and name in CORRECTED:
-            problem = corrected_problem(problem, problem.study.analysis.optimum.starts, say)
+        if problem.correction is not None and name == "sweep":  # designs as they are: nothing to
+            found = _explorers()[name].run(dear_problem(problem), work, say)  # interpolate
+            return replace(found, problem=problem), work
         return _explorers()[name].run(problem, work, say), work
     except BaseException:
         work.close()
@@ -124,8 +127,27 @@ def exploration_summaries(found: Exploration) -> dict[str, str]:
         "lines": list(lines),
         "status_counts": dict(found.status_counts),
         "rows": {name: len(table) for name, table in found.tables.items()},
+        **_dear_numbers(found),
     }
     return {"si": text, "us": text, "json": json.dumps(summary, indent=1, sort_keys=True)}
+
+
+def _dear_numbers(found: Exploration) -> dict[str, float | int | None]:
+    """How far a map of corrected rows is off, for scripts."""
+    from mdo.explore.maps.dear import dear_figures
+
+    figures = dear_figures(found.tables["map_points"]) if found.kind == "map" else None
+    if figures is None:
+        return {}
+    median, most = (None if np.isnan(share) else share for share in figures[1:3])
+    return {
+        "dear_points": figures.dear_points,
+        "mass_bound_median": median,
+        "mass_bound_most": most,
+        "mass_bound_unknown": figures.unknown,
+        "held_out": figures.held_out,
+        "held_out_inside": figures.inside,
+    }
 
 
 def _levels_words(found: Exploration) -> list[str]:
@@ -133,9 +155,15 @@ def _levels_words(found: Exploration) -> list[str]:
     fidelity = found.study.fidelity
     if not fidelity.correct:
         return []
-    if found.kind in CORRECTED:
-        where = "around the optimum of the study as given; the error elsewhere is not known"
-        return [f"Levels of fidelity: {fidelity}, {where}"]
+    between = "interpolated between points optimised at the dear levels"
+    if found.kind == "map":
+        return [f"Levels of fidelity: {fidelity}, {between}"]
+    if found.kind == "front":
+        turned = any(one.axis is not None for one in found.facts)
+        around = "around the optimum of the study; the error elsewhere is not known"
+        return [f"Levels of fidelity: {fidelity}, {between if turned else around}"]
+    if found.kind == "sweep":
+        return [f"Levels of fidelity: {fidelity.dear}, each design as it is"]
     return [f"Levels of fidelity: {fidelity.optimise}; nothing is corrected here"]
 
 

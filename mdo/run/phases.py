@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from mdo.run.progress import Phase
@@ -82,7 +83,13 @@ def _map(study: Study) -> list[Phase]:
     count = plan.points
     if plan.sample == "factorial":
         count = math.prod(plan.levels.values())
-    return [phase for _ in range(_combinations(dict(plan.choices))) for phase in _points(count)]
+    one = _points(count)
+    if study.fidelity.correct:
+        spread = 3 * (len(plan.axes) + 1)
+        again = Phase("Points", _seconds(count), math.ceil(count / PIECE))
+        dear = Phase("Optima at the dear levels", 3.0, min(spread, plan.dear_points))
+        one += [dear, again, one[-1], replace(dear, steps=plan.held_out)]
+    return one * _combinations(dict(plan.choices))
 
 
 def _points(count: int) -> list[Phase]:

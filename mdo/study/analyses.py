@@ -124,6 +124,9 @@ class MapPlan:
     sample: str = choice(SAMPLES, "How the points are spread", default="latin_hypercube")
     points: int = quantity(whole=True, default=200)
     looks: int = quantity(whole=True, default=1)
+    dear_points: int = quantity(whole=True, default=30)
+    dear_error: float = quantity(default=0.01)
+    held_out: int = quantity(whole=True, default=5)
     file: str | None = words('CSV file of the points, for sample = "list"', otherwise=LIST_FILE)
     axes: Mapping[str, Ends] = by_name(
         ENDS, "What is turned: lowest and highest value by the name of a knob or a field's path"

@@ -274,3 +274,21 @@ def test_march_survives_export():
     both = jax.jit(lambda t: jax.jvp(time, (t,), (jnp.ones(()),)))
     kept = export.deserialize(export.export(both)(jnp.asarray(380.0)).serialize())
     np.testing.assert_allclose(kept.call(jnp.asarray(380.0)), both(jnp.asarray(380.0)), rtol=1e-12)
+
+
+def test_a_stretch_narrower_than_what_was_missed_takes_no_time_back():
+    # a stiff heater: a step back in time would tear its nodes apart; the ladder ends where it stood
+    network = reference_tube(AUSTENITE, power=60.0)
+    corners = (AIR, 95.0 + KELVIN, 120.0 + KELVIN)
+    nodes = network.capacity.shape[0]
+    coarse = jnp.asarray([*corners, corners[-1], corners[-1]])
+    course, before = (
+        march(
+            start=jnp.full(nodes, AIR), ladder=ladder, event=(jnp.arange(nodes) == nodes - 3) * 1.0,
+            direction=1.0, network=network,
+        )
+        for ladder in (coarse, coarse[:3])
+    )  # fmt: skip
+    assert float(before.end.temperature[-3]) > corners[-1]  # past the aim already
+    np.testing.assert_allclose(course.time[2:], before.time[2], rtol=1e-3)
+    np.testing.assert_allclose(course.end.temperature, before.end.temperature, rtol=1e-9)

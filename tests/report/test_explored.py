@@ -13,6 +13,7 @@ import pytest
 
 from mdo.explore.assurance.assurance import AssuranceFacts
 from mdo.explore.exploration import Exploration
+from mdo.explore.maps.dear import dear_figures
 from mdo.report import render_exploration
 from mdo.report.pages.exploration_page import status_counts
 from mdo.report.words.exploration_columns import safe, short, thinned, thinned_words
@@ -115,6 +116,31 @@ def test_page_of_an_infeasible_map_or_front_says_so():
     family["scaling_points"]["status"] = "infeasible"
     text = words(page_of("scaling", tables=family))
     assert "No size is feasible" in text
+
+
+@pytest.mark.parametrize(("axes", "sample"), [(1, 40), (2, 0), (3, 90)])
+def test_a_map_of_corrected_rows_draws_its_bound(axes, sample):
+    tables = invented.with_dear(invented.map_tables(axes=axes, sample=sample, choices=False))
+    page = page_of("map", tables=tables)
+    assert "figure-map-bound" in outline_of(page).ids
+    for said in (
+        "solved dear",
+        "held out, inside",
+        "held out, outside",
+        "bound not known",
+        "kg; held",
+    ):
+        assert said in page
+    assert "figure-map-bound" not in page_of("map", tables=invented.map_tables(axes=2))
+
+
+def test_how_far_off_a_map_of_corrected_rows_is():
+    tables = invented.with_dear(invented.map_tables(axes=2, choices=False))
+    figures = dear_figures(tables["map_points"])
+    assert figures.held_out == figures.inside + 1
+    assert figures.bound_median == pytest.approx(0.004)
+    assert figures.unknown == 1
+    assert dear_figures(invented.map_tables(axes=2)["map_points"]) is None
 
 
 @pytest.mark.parametrize("axes", [1, 2])

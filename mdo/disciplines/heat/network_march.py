@@ -276,7 +276,8 @@ def march(
         taken = blended_max(
             direction * jnp.sum(tube * flow), least_flow(between), least_flow(between)
         )
-        step = goes * rise(aim, state) / taken
+        # past the aim already, as in a stretch narrower than what was missed: no way back in time
+        step = goes * jnp.maximum(rise(aim, state), 0.0) / taken
         return take_step(state, step, change, between, network), passing(state, between)
 
     # the last rung twice, without a step: the state at the end is looked at as the others are
@@ -287,18 +288,22 @@ def march(
 
 
 def _times_at(ladder: Array, states: Array, direction: float) -> Array:
-    """When the node passes each temperature: a cubic between two states, beyond the last a line."""
+    """When the node passes each temperature: a cubic between two states, beyond them a line."""
     time, kelvin, slowness, _ = states.T
     place = jnp.arange(ladder.shape[0])
     short = direction * (ladder - kelvin) > 0.0
     before = jnp.clip(jnp.where(short, place, place - 1), 0, ladder.shape[0] - 2)
     span = kelvin[before + 1] - kelvin[before]
     stands = span == 0.0  # a stretch of no width: nothing left to heat beyond Af'
-    share = jnp.where(stands, 1.0, (ladder - kelvin[before]) / jnp.where(stands, 1.0, span))
+    share = jnp.where(stands, 0.0, (ladder - kelvin[before]) / jnp.where(stands, 1.0, span))
     first, last = time[before], time[before + 1]
     leaves, comes = slowness[before] * span, slowness[before + 1] * span
-    left = 1.0 - share
-    between = first + (last - first) * share**2 * (3.0 - 2.0 * share)
-    between += share * left * (leaves * left - comes * share)
-    passed = jnp.where(share > 1.0, last - comes * left, between)
+    inside = jnp.clip(share, 0.0, 1.0)
+    left = 1.0 - inside
+    between = first + (last - first) * inside**2 * (3.0 - 2.0 * inside)
+    between += inside * left * (leaves * left - comes * inside)
+    back = slowness[before] * (ladder - kelvin[before])  # passed before a narrow stretch began
+    ahead = slowness[before + 1] * (ladder - kelvin[before + 1])
+    outside = jnp.where(share > 1.0, ahead, jnp.where(stands | (share < 0.0), back, 0.0))
+    passed: Array = between + outside
     return passed.at[0].set(0.0)

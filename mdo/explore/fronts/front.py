@@ -14,10 +14,16 @@ from mdo.explore.fronts.study_front import StudyFront
 from mdo.explore.fronts.surface import trace_surface
 from mdo.explore.study_fields import built_table
 from mdo.optimise.axes import ParametricProblem
+from mdo.optimise.axes.axis import ends_of
+from mdo.optimise.levels.dear_optima import Plan, dear_optima
+from mdo.optimise.levels.study_optimum import corrected_problem
 from mdo.optimise.many.optima import Setting
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.status import INFEASIBLE
 from mdo.results.work import Work
+
+SAMPLED = (24, 7)  # points along one or two axes by which corrections are laid over them
+DEAR = Plan(most=30, error=0.005, held_out=0, seed=0)
 
 
 def run_front(problem: DesignProblem, work: Work, say: Say) -> Exploration:
@@ -51,7 +57,9 @@ def run_front(problem: DesignProblem, work: Work, say: Say) -> Exploration:
     fronts: list[Front] = []
     for number, choice in announced(choices, say):
         if choice in studies:
-            setting = Setting(studies[choice], active, work, f"front{number:03d}", say)
+            setting = _at_dear_levels(
+                Setting(studies[choice], active, work, f"front{number:03d}", say)
+            )
             fronts.append(_traced(setting, own[choice], plan.points, choice.words))
         else:
             fronts.append(_no_study(choice, objectives))
@@ -61,6 +69,27 @@ def run_front(problem: DesignProblem, work: Work, say: Say) -> Exploration:
     tables["front_summary"] = tables["front_summary"].merge(built, on="front", how="left")
     statuses = counted(status for one in fronts for status in one.known.status)
     return Exploration("front", problem, tables, statuses, objectives)
+
+
+def _at_dear_levels(setting: Setting) -> Setting:
+    """The same with rows corrected, where the study corrects them.
+
+    Over the axes, if requirements are turned; else around the optimum, whatever the limit of an
+    output.
+    """
+    parametric = setting.parametric
+    if parametric.given.correction is None:
+        return setting
+    if not parametric.axes:
+        starts = parametric.given.study.analysis.optimum.starts
+        given = corrected_problem(parametric.given, starts, setting.say)
+        return setting._replace(parametric=ParametricProblem(given, ()))
+    low, high = ends_of(parametric.axes)
+    shares = np.linspace(0.0, 1.0, SAMPLED[len(low) - 1])
+    grid = np.stack([each.ravel() for each in np.meshgrid(*[shares] * len(low))], axis=1)
+    sampled = setting._replace(stage=f"{setting.stage}-dear")
+    found = dear_optima(sampled, low + grid * (high - low), 1, DEAR)
+    return setting._replace(parametric=parametric.interpolating(found.interpolation))
 
 
 def _traced(setting: Setting, objectives: tuple[Objective, ...], points: int, words: str) -> Front:

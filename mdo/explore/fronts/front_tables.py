@@ -12,6 +12,7 @@ from mdo.arrays import Indices
 from mdo.explore.fronts.known_points import KnownPoints, Scale, non_dominated
 from mdo.explore.fronts.objectives import Objective
 from mdo.explore.fronts.shape import Gap
+from mdo.model.system import OBJECTIVE
 from mdo.optimise.many.solution import Optima
 from mdo.optimise.problem import DesignProblem
 
@@ -87,6 +88,9 @@ def _points(problem: DesignProblem, objectives: Sequence[Objective], one: Front)
         "refined": known.level[rows].astype(int),
         "kkt_residual": np.where(on, residual[rows], np.nan),
     }
+    if objectives[0].name == OBJECTIVE and problem.correction is not None:
+        bound = unknown[:, 0] if one.optima is None else one.optima.bound
+        columns["mass_bound"] = np.where(on & np.isfinite(bound[rows]), bound[rows], np.nan)
     for n, each in enumerate(objectives[1:]):
         slope = objectives[0].sign * signs[n + 1] * known.slopes[rows, n]
         columns[TRADE + each.name] = np.where(on, slope, np.nan) + 0.0  # no -0.0

@@ -25,12 +25,14 @@ from mdo.explore.exploration import (
     refuse,
     source_of,
 )
+from mdo.explore.maps.dear import HELD_OUT, SOLVED_DEAR
 from mdo.explore.study_fields import built_table, fields_table
 from mdo.explore.sweeps.list_file import read_list
 from mdo.explore.sweeps.samples import level_faults, sample_of
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.axes import Axis, ParametricProblem, axes_of
 from mdo.optimise.axes.axis import ends_of
+from mdo.optimise.levels.dear_optima import DearOptima, Plan, dear_optima
 from mdo.optimise.many.model import OUTPUTS
 from mdo.optimise.many.optima import Setting, find_optima
 from mdo.optimise.many.points import TIMES
@@ -62,13 +64,19 @@ def run_map(problem: DesignProblem, work: Work, say: Say) -> Exploration:
     choices = choices_of(problem, plan.choices)
     studies = {one: ParametricProblem(one.problem, axes) for one in choices if one.problem}
     active = np.any([study.problem.active for study in studies.values()], axis=0)
+    dear = Plan(plan.dear_points, plan.dear_error, plan.held_out, problem.study.seed)
     frames = []
     for number, choice in announced(choices, say):
-        optima = None
-        if choice in studies:
-            setting = Setting(studies[choice], active, work, f"choice{number:03d}", say)
+        if choice not in studies:
+            frames.append(_rows(points, axes, choice, None))
+            continue
+        setting = Setting(studies[choice], active, work, f"choice{number:03d}", say)
+        if problem.correction is None:
             optima = find_optima(setting, points, looks=plan.looks)
-        frames.append(_rows(points, axes, choice, optima))
+            frames.append(_rows(points, axes, choice, optima))
+        else:
+            found = dear_optima(setting, points, plan.looks, dear)
+            frames.append(_rows(points, axes, choice, found.optima).assign(**_dear_columns(found)))
     every = pd.concat(frames, ignore_index=True)
     best = _best(every, len(points))
     tables = {
@@ -150,6 +158,22 @@ def _rows(
     columns |= {f"cost.{axis.name}": optima.costs[:, n] for n, axis in enumerate(axes)}
     columns |= {f"harder.{axis.name}": optima.harder[:, n] for n, axis in enumerate(axes)}
     return pd.DataFrame(columns)
+
+
+def _dear_columns(found: DearOptima) -> dict[str, Any]:
+    """Bound on the error of mass, and which points were solved at the dear levels."""
+    optima = found.optima
+    said = np.full(len(optima.status), "", dtype=object)
+    mass = np.full(len(optima.status), np.nan)
+    for words, places, solved in (
+        (SOLVED_DEAR, found.places, found.solved),
+        (HELD_OUT, found.held_places, found.held_out),
+    ):
+        if solved is not None:
+            said[places] = words
+            mass[places] = np.where(solved.feasible, solved.mass, np.nan)
+    bound = np.where(optima.feasible & np.isfinite(optima.bound), optima.bound, np.nan)
+    return {"mass_bound": bound, "dear": said, "dear_mass": mass}
 
 
 def _best(every: pd.DataFrame, count: int) -> pd.DataFrame:

@@ -9,19 +9,23 @@ and anything else is assembled point by point.
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, Self
 
 import jax
 import numpy as np
 from numpy.polynomial import chebyshev
 
 from mdo.arrays import Booleans, Floats
+from mdo.model.correction import NAME as CORRECTION
+from mdo.model.correction import Correction
 from mdo.optimise.axes.axis import Axis, axes_of, ends_of
 from mdo.optimise.blocks import block_size, in_blocks
 from mdo.optimise.knobs import Knob, turned
+from mdo.optimise.levels.interpolation import Interpolation
 from mdo.optimise.problem import DesignProblem, rows_in
 from mdo.optimise.problem_text import options_in, problem_in
 from mdo.study.reader import StudyError
@@ -118,12 +122,20 @@ class ParametricProblem:
         self.middle = np.array([0.5 * (axis.low + axis.high) for axis in self.axes])
         self.problem = self.turned(problem, self.middle) if self.axes else problem
         self.given = problem
+        self.interpolation: Interpolation | None = None
 
     @classmethod
     def of_context(cls, context: str) -> ParametricProblem:
         """Study and axes of a context that names them by :func:`written_axes`."""
         problem = problem_in(context)
         return cls(problem, axes_of(problem, options_in(context)["axes"], "axes"))
+
+    def interpolating(self, interpolation: Interpolation | None) -> Self:
+        """The same with corrections of rows at every point; None: those of the study."""
+        _ = self.axes and self.effects  # found once, for all copies
+        changed = copy.copy(self)
+        changed.interpolation = interpolation
+        return changed
 
     def turned(self, problem: DesignProblem, point: Floats) -> DesignProblem:
         """Problem with every axis turned to a point.
@@ -142,7 +154,12 @@ class ParametricProblem:
 
     def at(self, point: Floats) -> DesignProblem:
         """Problem at one point, assembled like any other study."""
-        return self.turned(self.given, np.asarray(point, dtype=float))
+        place = np.asarray(point, dtype=float)
+        made = self.turned(self.given, place)
+        if self.interpolation is None:
+            return made
+        one = (np.asarray(part)[0] for part in self.interpolation.at(place[None, :]))
+        return made.corrected_by(Correction(*one))
 
     def parameters(self, points: Floats) -> Parameters:
         """Parameters at points, shape (n, axes), SI."""
@@ -152,13 +169,22 @@ class ParametricProblem:
 
     def theta(self, points: Floats) -> Floats:
         """Parameters as vectors, shape (n, parameters)."""
+        theta = self._turned_theta(points)
+        if self.interpolation is not None:
+            places = self.problem.chain.unpack(np.arange(theta.shape[1]))[CORRECTION]
+            for place, part in zip(places, self.interpolation.at(points), strict=True):
+                theta[:, place] = part
+        return theta
+
+    def _turned_theta(self, points: Floats) -> Floats:
+        """Parameters as vectors, with the correction of the study."""
         base = np.asarray(self.problem.theta)
         if not self.axes:
             return np.tile(base, (len(points), 1))
         if self.effects is not None:
             changes = (one.at(points[:, n]) for n, one in enumerate(self.effects))
             return np.asarray(base + sum(changes))
-        return np.stack([np.asarray(self.at(point).theta) for point in points])
+        return np.stack([np.asarray(self.turned(self.given, p).theta) for p in points])
 
     @cached_property
     def effects(self) -> tuple[Effect, ...] | None:
@@ -171,7 +197,7 @@ class ParametricProblem:
         changes = sum(one.at(points[:, n]) for n, one in enumerate(found))
         sums = np.asarray(self.problem.theta) + changes
         for point, theta in zip(points, sums, strict=True):
-            if not _same(np.asarray(self.at(point).theta), theta, close):
+            if not _same(np.asarray(self.turned(self.given, point).theta), theta, close):
                 return None
         return found
 
@@ -189,7 +215,7 @@ class ParametricProblem:
         """Parameters with one axis turned from the middle of all."""
         point = self.middle.copy()
         point[number] = value
-        return np.asarray(self.at(point).theta)
+        return np.asarray(self.turned(self.given, point).theta)
 
     def preludes(self, theta: Floats) -> Any:
         """Outputs that no design variable reaches, in blocks of one shape."""

@@ -62,7 +62,7 @@ class DearProblem(DesignProblem):
 def dear_problem(problem: DesignProblem) -> DearProblem:
     """The same study with the levels that its rows are corrected to in the chain."""
     fidelity = problem.study.fidelity
-    dearer = fidelity.optimise._replace(**fidelity.correct)
+    dearer = fidelity.dear
     own = dearer._asdict()
     verify = {name: level for name, level in fidelity.verify.items() if level != own[name]}
     study = replace(

@@ -18,13 +18,15 @@ from mdo.arrays import Booleans, Floats, Indices
 from mdo.model.chain import Chain
 from mdo.model.layout import design_labels
 from mdo.model.requirements import REQUIREMENTS
+from mdo.model.system import OBJECTIVE
 from mdo.optimise.axes import Parameters
 from mdo.optimise.batch.iteration import INFEASIBLE as LEAST_VIOLATION
 from mdo.optimise.batch.iteration import OPTIMAL
 from mdo.optimise.batch.solve import Solution
 from mdo.optimise.blocks import block_size, in_blocks
+from mdo.optimise.levels.interpolation import EXACT, Interpolation
 from mdo.optimise.many.model import OUTPUTS, Goal
-from mdo.optimise.many.points import PointSolver, axis_costs, point_solver, solve_points
+from mdo.optimise.many.points import PointSolver, Solved, axis_costs, point_solver, solve_points
 from mdo.optimise.many.solution import HOLDS, Optima, Words, columns_of
 from mdo.optimise.starts import FEW, PROBED, least_counts
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN, SETTLED
@@ -42,9 +44,12 @@ def solve_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
     ----------
     context : of :func:`mdo.optimise.many.points.point_context`
     payload : ``points``, ``designs``, ``hessians`` (rows of lower triangles, zeros where unknown),
-        ``weights``, ``limits``, ``costs`` (whether the slopes along the axes are wanted)
+        ``weights``, ``limits``, ``costs`` (whether the slopes along the axes are wanted), and the
+        arrays of an interpolation of corrections where there is one
     """
     solver = point_solver(context)
+    interpolation = Interpolation.sent(payload)
+    solver = solver._replace(parametric=solver.parametric.interpolating(interpolation))
     points = np.asarray(payload["points"], dtype=float)
     goal = Goal(np.asarray(payload["weights"]), np.asarray(payload["limits"]))
     hessian = symmetric(np.asarray(payload["hessians"]), len(solver.variables))
@@ -76,8 +81,22 @@ def solve_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
             harder=harder,
             limit_costs=limit_costs(end.multipliers, goal.limits, good),
             hessians=packed(end.hessian),
+            bound=_bounds(interpolation, points, solved, goal),
         )
     )
+
+
+def _bounds(
+    interpolation: Interpolation | None, points: Floats, solved: Solved, goal: Goal
+) -> Floats:
+    """Bounds on the error of the objective by what is interpolated."""
+    if interpolation is None:
+        return np.zeros(len(points))
+    counts, end = solved.parameters.counts, solved.end
+    of_mass = goal.weights[:, [OUTPUTS.index(OBJECTIVE)]]
+    carried = np.hstack([of_mass, -end.multipliers[:, : counts.shape[1]]])
+    bounds = interpolation.bounds(points, carried, counts)
+    return np.where(np.isfinite(end.f), bounds + EXACT * np.abs(end.f), np.inf)
 
 
 def limit_costs(multipliers: Floats, limits: Floats, good: Booleans) -> Floats:

@@ -256,7 +256,9 @@ def _solved(search: _Search, stage: str, points: Floats, starts: Starts, goal: G
         "weights": goal.weights / search.typical,
         "limits": goal.limits,
     }
-    shared = {"costs": search.costs}
+    interpolation = search.setting.parametric.interpolation
+    sent = interpolation.payload() if interpolation is not None else {}
+    shared = {"costs": search.costs, **sent}
     tasks = in_parts(payload, _piece(search.width, len(points)), shared)
     name = f"{search.setting.stage}-{stage}"
     title = TITLES.get(stage, stage)
@@ -266,6 +268,7 @@ def _solved(search: _Search, stage: str, points: Floats, starts: Starts, goal: G
         objective=ends.objective * search.typical,
         costs=ends.costs * search.typical,
         limit_costs=ends.limit_costs * search.typical,
+        bound=ends.bound * search.typical,
     )
 
 

@@ -48,6 +48,8 @@ class Optima(NamedTuple):
         Slopes of the least violation along the axes, where nothing is feasible.
     hessians
         Lower triangles of the quasi-Newton matrices.
+    bound
+        On the error of the objective, where rows are corrected by what is interpolated; else 0.
     """
 
     status: Words
@@ -66,6 +68,7 @@ class Optima(NamedTuple):
     harder: Floats
     limit_costs: Floats
     hessians: Floats
+    bound: Floats
 
     @property
     def feasible(self) -> Booleans:

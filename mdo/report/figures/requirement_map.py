@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -11,6 +11,7 @@ import plotly.graph_objects as go
 from numpy.typing import NDArray
 
 from mdo.arrays import Floats
+from mdo.explore.maps.dear import HELD_OUT, SOLVED_DEAR, inside
 from mdo.report.figures.active_strip import titles_of
 from mdo.report.figures.frame import LABEL, add_marks, frame
 from mdo.report.figures.results_compared import COLOURS, MARKS
@@ -40,11 +41,25 @@ def place_texts(frame: pd.DataFrame, axes: Sequence[Column]) -> list[str]:
             said = f"{line['system_mass']:.4g} kg"
             said += f", {safe(line['choice'])}" if line["choice"] else ""
             said += f"<br>not settled: {safe(line['doubt'])}" if line.get("doubt") else ""
+            said += _dear_text(line)
         else:
             said = f"{line['status']}: {_reason(str(line['reason']))}"
         where = (f"{safe(axis.title)} {axis.text(float(line[axis.name]))}" for axis in axes)
         texts.append("<br>".join([said, *where]))
     return texts
+
+
+def _dear_text(line: Mapping[Any, Any]) -> str:
+    """Bound on the error of a mass of corrected rows, and how the point was solved."""
+    if "mass_bound" not in line:
+        return ""
+    if line["dear"] == SOLVED_DEAR:
+        return f"<br>{SOLVED_DEAR}"
+    bound = line["mass_bound"]
+    text = f"<br>± {bound:.2g} kg" if np.isfinite(bound) else "<br>bound not known"
+    if line["dear"] == HELD_OUT:
+        text += f"; {HELD_OUT}, dear {line['dear_mass']:.4g} kg"
+    return text
 
 
 def _reason(text: str) -> str:
@@ -174,6 +189,31 @@ def cloud_groups(shown: pd.DataFrame) -> list[Group]:
     return groups_of([
         ("feasible, larger is heavier", met, look), ("infeasible", ~met & ~open_, CROSS),
         ("not settled", open_, OPEN),
+    ])  # fmt: skip
+
+
+def bound_groups(shown: pd.DataFrame) -> list[Group]:
+    """Return the feasible points of a map by how they were solved, coloured by their bound."""
+    met = (shown["status"] == FEASIBLE).to_numpy()
+    dear = shown["dear"].to_numpy(str)
+    share = (100.0 * shown["mass_bound"] / shown["system_mass"]).to_numpy(float)
+    known = np.isfinite(share)
+    held, kept = met & (dear == HELD_OUT), np.zeros(len(shown), dtype=bool)
+    kept[held] = inside(shown[held])
+    plain = met & (dear == "") & known
+    values = share[plain]
+    look = {
+        "color": rounded(values).tolist(), "colorscale": TONES, "size": 9, "symbol": "circle",
+        "line": {"width": 0}, "cmin": 0.0, "cmax": _end(values.max(initial=0.0)),
+        "colorbar": {"title": {"text": "bound [%]"}, "thickness": 14, "outlinewidth": 0},
+    }  # fmt: skip
+    line, diamond = {"width": 2, "color": GREY}, {"symbol": "diamond", "size": 10, "color": BLUE}
+    return groups_of([
+        ("bound by colour", plain, look),
+        (SOLVED_DEAR, met & (dear == SOLVED_DEAR), diamond),
+        (f"{HELD_OUT}, inside", kept, {"symbol": "square-open", "size": 10, "line": line}),
+        (f"{HELD_OUT}, outside", held & ~kept, {**CROSS, "size": 11}),
+        ("bound not known", met & (dear == "") & ~known, OPEN),
     ])  # fmt: skip
 
 

@@ -49,6 +49,10 @@ MOST_BEHIND = 200  # rows of a table behind a figure
 MOST_AXES = 4  # of a table behind a figure
 KEY_VARIABLES = 4
 MASS = "system_mass"
+DEAR_COLUMNS = (
+    Column("mass_bound", "bound on its error", "kg", difference=True),
+    Column("dear_mass", "at the dear levels", "kg"),
+)
 Shown = dict[str, Any]
 Change = Callable[[Plane], dict[str, object]]
 
@@ -66,6 +70,8 @@ def map_sections(tables: Tables) -> list[Section]:
     sections = [section_of(TEMPLATE, "map-mass", link, **mass)]
     if region:
         sections.append(section_of(TEMPLATE, "map-region", "Which choice where", **region))
+    if "mass_bound" in data.best and (data.best["status"] == FEASIBLE).any():
+        sections.append(_bounds(data))
     sections.append(_reasons(data))
     costs = costs_of(tables, data.axes)
     if costs:
@@ -225,6 +231,29 @@ def _reasons(data: MapData) -> Section:
     link, title = "What blocks", "What blocks the infeasible points"
     behind = Listed("", counts_table(counts, "points", total))
     return section_of(TEMPLATE, "map-reasons", link, title, plot=plot, behind=behind)
+
+
+def _bounds(data: MapData) -> Section:
+    """Bound on the error of mass over the map, and the points solved at the dear levels."""
+    shown = thinned(data.best, MOST_POINTS).reset_index(drop=True)
+    x, y = data.axes[0], data.axes[min(1, len(data.axes) - 1)]
+    groups = figures.bound_groups(shown)
+    texts = figures.place_texts(shown, data.axes)
+    up = y if len(data.axes) > 1 else Column(MASS, "bound", "kg")
+    figure = figures.cloud_figure(shown, groups, x, up, texts)
+    said = f"Bound on the error of mass by {x.title} and {up.title}"
+    rows, chosen = {"map-bound": [each for _, each, _ in groups]}, {"x": 0}
+    chosen |= {"y": 1} if up == y else {}
+    controls = axes_of_points("map-bound-axes", rows, shown, data.axes, chosen)
+    columns = [*data.axes[:MOST_AXES], Column(MASS, "bound", "kg"), *DEAR_COLUMNS]
+    behind = values_table(
+        data.best, columns, most=MOST_BEHIND, of=len(data.best), what=("points", "map_points"),
+        first={"point": "point"}, words={"dear": "solved"},
+    )  # fmt: skip
+    return section_of(
+        TEMPLATE, "map-bound", "How far off", "Bound on the error of mass",
+        plot=drawn(figure, "map-bound", said), controls=controls, behind=behind,
+    )  # fmt: skip
 
 
 def _parallel(data: MapData, columns: Columns) -> Section:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from mdo.explore.maps.dear import DearFigures, dear_figures
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN, SETTLED
 from mdo.report.words.assurance import assurance_sentences
@@ -51,6 +52,9 @@ def map_sentences(exploration: Exploration) -> Iterator[str]:
     yield f"{covered}: {int(good.sum())} have a feasible optimum."
     if good.any():
         yield _lightest(points, axes, best)
+    figures = dear_figures(points)
+    if figures is not None:
+        yield from _dear_words(figures)
     kinked = points[(points["status"] == FEASIBLE) & (points["kkt_residual"] > SETTLED)]
     if not kinked.empty:
         yield (
@@ -75,6 +79,30 @@ def map_sentences(exploration: Exploration) -> Iterator[str]:
         most = sorted(rows.items(), key=lambda pair: (-pair[1], pair[0]))[:REASONS_SHOWN]
         shown = "; ".join(f"{words} ({count})" for words, count in most)
         yield f"Conflicting requirements, most often where nothing is feasible: {shown}."
+
+
+def _share(share: float) -> str:
+    """Share of a mass in percent, two digits of it."""
+    return f"{100.0 * share:.2g} %" if np.isfinite(share) else "not known"
+
+
+def _dear_words(figures: DearFigures) -> Iterator[str]:
+    """Say how far the masses of corrected rows are off, and whether the bound holds."""
+    if not figures.dear_points:
+        yield "No point is feasible at the levels of `optimise`: none was tried at the dear ones."
+        return
+    yield (
+        f"{figures.dear_points} points were optimised at the dear levels; elsewhere their "
+        f"corrections are interpolated. Bound on the error of mass: "
+        f"{_share(figures.bound_median)} at the median, {_share(figures.bound_most)} at most."
+    )
+    if figures.unknown:
+        yield f"At {figures.unknown} points other requirements count: no bound is known there."
+    if figures.held_out:
+        yield (
+            f"Held out to judge that bound and optimised at the dear levels too: {figures.inside} "
+            f"of {figures.held_out} inside."
+        )
 
 
 def _won(choice: str, wins: int, feasible: int) -> str:

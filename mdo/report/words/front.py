@@ -60,6 +60,12 @@ def _of_one_front(
     elif len(points) > 2:
         at = (f"{one.title.lower()} {_said(one, knee[one.name].iloc[0])}" for one in objectives)
         yield f"{head}{KNEE}: {', '.join(at)}."
+    if "mass_bound" in points and (points["mass_bound"] > 0.0).any():
+        share = points["mass_bound"] / points["system_mass"]
+        yield (
+            f"{head}Rows are corrected to the dear levels; the bound on the error of mass is "
+            f"{100.0 * share.median():.2g} % at the median and {100.0 * share.max():.2g} % at most."
+        )
     rough = points[points["kkt_residual"] > SETTLED]
     if not rough.empty:
         worst = float(rough["kkt_residual"].max())

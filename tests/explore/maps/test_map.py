@@ -8,6 +8,7 @@ import pytest
 
 import mdo
 from mdo.explore.exploration import Exploration
+from mdo.explore.maps.dear import dear_figures
 from mdo.explore.maps.map import _best, _choices, grid_of, run_map
 from mdo.explore.sweeps.samples import FACTORIAL, LATIN, SOBOL
 from mdo.optimise.axes import axes_of
@@ -139,3 +140,26 @@ def test_sizes_of_a_map_are_the_scaled_studies(problem):
         if alone.feasible:
             assert row["system_mass"] == pytest.approx(alone.mass, rel=1e-6)
             assert np.isfinite(row["cost.vehicle_size.mach"])
+
+
+@pytest.mark.slow
+def test_a_map_of_corrected_rows_is_that_of_the_dear_levels_within_its_bounds():
+    """Heat corrected to the network; points held out are optimised at it and judge the bound."""
+    ranges = {"fold_time": ("170 s", "230 s")}
+    changes = {"fidelity.optimise.heat": "balance", "fidelity.correct.heat": "network"}
+    plan = {"axes": {name: list(ends) for name, ends in ranges.items()}, "points": 16}
+    plan |= {"sample": LATIN, "dear_points": 8, "held_out": 4, "looks": 0}
+    changes |= {f"analysis.map.{name}": value for name, value in plan.items()}
+    problem = make_problem(load_study(STUDY).with_values(changes))
+    with Work(None, "dear") as work:
+        found = run_map(problem, work, lambda _: None)
+    points = found.tables["map_points"]
+    assert (points["status"] == "feasible").all()
+    dear = points[points["dear"] == "solved dear"]
+    assert 6 <= len(dear) <= 8
+    np.testing.assert_allclose(dear["system_mass"], dear["dear_mass"], rtol=1e-6)
+    figures = dear_figures(points)
+    assert (figures.held_out, figures.unknown) == (4, 0)
+    assert figures.inside >= 3
+    assert figures.bound_median < 0.005
+    assert any(f"{figures.inside} of 4 inside" in said for said in sentences(found))

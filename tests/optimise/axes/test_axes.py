@@ -89,6 +89,35 @@ def test_pitch_of_the_hinge_axis_is_an_axis_by_name_and_by_path(problem):
         assert (found.counts[0] == own.rows.counts).all()
 
 
+MOVED = {  # what moves the wing, the speed of flight and an angle
+    "vehicle.fold_fraction": ("0.19", "0.22", "0.205"),
+    "case.dash_fold.airspeed_equivalent": ("88 kt", "95 kt", "91 kt"),
+    "case.flight_fold.fold_to": ("-22 deg", "-18 deg", "-19 deg"),
+}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("path", MOVED)
+def test_what_moves_the_wing_the_speed_or_an_angle_solves_the_lattice_anew(problem, path):
+    low, high, value = MOVED[path]
+    unitless = " " not in low
+    ends = (float(low), float(high)) if unitless else (low, high)
+    parametric = ParametricProblem(problem, axes_of(problem, {path: ends}, "axes"))
+    own = make_problem(problem.study.with_values({path: float(value) if unitless else value}))
+    assert own.study.fidelity.optimise.hinge_moment == "lattice"
+    point = np.array([[next(i.value for i in own.study.inputs if i.path == path)]])
+    found = parametric.parameters(point).prelude
+    moved = False
+    for name, values in own.prelude.items():
+        for ours, alone, before in zip(
+            *map(jax.tree.leaves, (found[name], values, problem.prelude[name])), strict=True
+        ):
+            np.testing.assert_allclose(ours[0], np.asarray(alone), rtol=1e-9, atol=1e-9)
+            far = np.abs(np.asarray(alone) - np.asarray(before)).max(initial=0.0)
+            moved |= name.startswith("panel") and bool(far > 1e-3)
+    assert moved
+
+
 SIZES = {f"vehicle_size.{law}": (0.5, 2.0) for law in ("dynamic", "mach", "constant_loading")}
 
 
