@@ -32,12 +32,6 @@ STUDIES = Path(__file__).parents[2] / "studies"
 SAMPLES = 500
 
 
-@pytest.fixture(scope="session")
-def small_optimum():
-    """Optimum of the small study, one start."""
-    return find_optimum(make_problem(load_study(STUDIES / "deck_small.toml")), starts=1)
-
-
 def intervals_of(optimum):
     """Intervals of the design of an optimum over all its uncertain inputs."""
     problem, design = optimum.problem, optimum.design
@@ -45,9 +39,11 @@ def intervals_of(optimum):
     return Intervals(propagate(problem, design, drawn.inputs, optimum=optimum), drawn)
 
 
-@pytest.fixture(scope="session")
-def small_intervals(small_optimum):
-    return intervals_of(small_optimum)
+@pytest.fixture(scope="module")
+def small_intervals(small_optimum, small_drawn):
+    problem, design = small_optimum.problem, small_optimum.design
+    propagated = propagate(problem, design, small_drawn.inputs, optimum=small_optimum)
+    return Intervals(propagated, small_drawn)
 
 
 def made(**contributions):

@@ -21,16 +21,11 @@ from mdo.defend.sensitivity.reliability import variance_shares
 from mdo.defend.sensitivity.sensitivity import find_sensitivity
 from mdo.defend.sensitivity.sensitivity_tables import sensitivity_tables
 from mdo.defend.uncertain import directions, theta_with, uncertain_inputs
-from mdo.model.layout import join_design
 from mdo.optimise.knob_list import all_knobs
 from mdo.optimise.knobs import turned, with_fields
-from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import make_problem
 from mdo.optimise.reoptimise import reoptimise
-from mdo.study import load_study
 from mdo.study.reader import StudyError
-
-from .designs import START
 
 STUDIES = Path(__file__).parents[2] / "studies"
 
@@ -57,19 +52,19 @@ def declared(problem):
     return tuple(one for one in inputs if one.field.startswith("declared_life"))
 
 
-@pytest.fixture(scope="module")
-def problem():
-    return make_problem(load_study(STUDIES / "deck_small.toml"))
+@pytest.fixture
+def optimum(small_optimum):
+    return small_optimum
 
 
-@pytest.fixture(scope="module")
-def optimum(problem):
-    return find_optimum(problem, starts=0, first=join_design(START))
+@pytest.fixture
+def problem(small_optimum):
+    return small_optimum.problem
 
 
-@pytest.fixture(scope="module")
-def found(problem, optimum):
-    return sensitivity_to(optimum, uncertain_inputs(problem), samples=100, confirm=1)
+@pytest.fixture
+def found(small_sensitivity):
+    return small_sensitivity
 
 
 def sensitivity_to(optimum, inputs, samples, confirm=0):
@@ -78,9 +73,10 @@ def sensitivity_to(optimum, inputs, samples, confirm=0):
 
 
 @pytest.fixture(scope="module")
-def elasticities(problem, optimum, found):
-    paths = frozenset(one.path for one in found.inputs)
-    return find_elasticities(problem, optimum, knob_numbers(problem, paths))
+def elasticities(small_optimum, small_sensitivity):
+    problem = small_optimum.problem
+    paths = frozenset(one.path for one in small_sensitivity.inputs)
+    return find_elasticities(problem, small_optimum, knob_numbers(problem, paths))
 
 
 def place(found, path):

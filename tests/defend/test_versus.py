@@ -40,33 +40,26 @@ from mdo.defend.uncertain import uncertain_inputs
 from mdo.disciplines.mass.comparison import GEARED_LINES
 from mdo.disciplines.mass.system import LOCK
 from mdo.optimise.appraisal import Appraisal
-from mdo.optimise.optimum import find_optimum
-from mdo.optimise.problem import make_problem
-from mdo.study.study import load_study
 
 STUDIES = Path(__file__).parents[2] / "studies"
-SAMPLES = 300
+SAMPLES = 500
 
 
-@pytest.fixture(scope="session")
-def appraised():
-    """Optimum of the small study, one start."""
-    problem = make_problem(load_study(STUDIES / "deck_small.toml"))
-    optimum = find_optimum(problem, starts=1)
-    return Appraisal(
-        "optimum", problem, optimum.design, problem.values(optimum.design), optimum, ""
-    )
+@pytest.fixture(scope="module")
+def appraised(small_optimum):
+    problem, design = small_optimum.problem, small_optimum.design
+    return Appraisal("optimum", problem, design, problem.values(design), small_optimum, "")
 
 
-def compared(appraisal, samples, *, hydraulic=False):
+def compared(appraisal, samples):
     inputs = uncertain_inputs(appraisal.problem)
     drawn = evaluate_drawn(appraisal.problem, appraisal.x, inputs, samples=samples)
-    return compare(appraisal, drawn, hydraulic=hydraulic)
+    return compare(appraisal, drawn, hydraulic=False)
 
 
-@pytest.fixture(scope="session")
-def versus(appraised):
-    return compared(appraised, SAMPLES, hydraulic=True)
+@pytest.fixture(scope="module")
+def versus(appraised, small_drawn):
+    return compare(appraised, small_drawn, hydraulic=True)
 
 
 def test_lines_hold_the_values_of_the_design(appraised, versus):
@@ -196,8 +189,8 @@ def test_plain_sentence_of_the_small_study(appraised, versus):
     assert re.fullmatch(
         rf"The geared electric hinge is lighter: {two(other)} kg \([\d.]+ to [\d.]+\) against "
         rf"{two(own):g} kg \([\d.]+ to [\d.]+\) of the SMA actuator as drawn, {two(own / other)} "
-        r"times \([\d.]+ to [\d.]+\) its mass; the SMA actuator is the lighter one in none of 300 "
-        r"samples of the uncertain inputs\.",
+        r"times \([\d.]+ to [\d.]+\) its mass; the SMA actuator is the lighter one in none of "
+        rf"{SAMPLES} samples of the uncertain inputs\.",
         sentence,
     )
     assert "lb" in plain_sentence(versus, "us")
