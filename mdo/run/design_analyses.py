@@ -45,14 +45,15 @@ def evaluate_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
 
 def optimum_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
     """Optimise the study, frozen variables kept."""
-    return _optimised("optimum", problem, say, problem.study.analysis.optimum.starts)
+    return _beside(sized(problem, say), say)
 
 
 def defence_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
     """Optimise the study from many starts, and find what a review asks about the optimum."""
     from mdo.defend.defence import defended, find_defence
 
-    optimum = _optimised("defence", problem, say, problem.study.analysis.defence.starts)
+    starts = problem.study.analysis.defence.starts
+    optimum = _beside(sized(problem, say, kind="defence", starts=starts), say)
     return defended(optimum, find_defence(optimum, say, _as_study))
 
 
@@ -66,19 +67,30 @@ def _as_study(study: Study, near: Sequence[Floats]) -> Appraisal:
     return _answered("optimum", problem, optimum, lambda _: None)
 
 
-def _optimised(kind: str, problem: DesignProblem, say: Progress, starts: int) -> Appraisal:
+def sized(
+    problem: DesignProblem, say: Progress, *, kind: str = "optimum", starts: int | None = None
+) -> Appraisal:
+    """Size the actuator of a study, in whole tubes where there are any; frozen variables kept.
+
+    Parameters
+    ----------
+    problem : the study
+    say : told what is being done
+    kind : the analysis that asks
+    starts : how many; those of the plan of the optimum where they are left out
+    """
     options = problem.study.analysis.optimum
     given = given_design(problem)
     first = None if np.isnan(given[problem.active]).any() else given
     optimum = find_optimum(
         problem,
-        starts=starts,
+        starts=options.starts if starts is None else starts,
         tolerance=options.tolerance,
         iterations=options.iterations,
         progress=say,
         first=first,
     )
-    return _beside(_answered(kind, problem, optimum, say), say)
+    return _answered(kind, problem, optimum, say)
 
 
 def _answered(kind: str, problem: DesignProblem, optimum: Optimum, say: Progress) -> Appraisal:

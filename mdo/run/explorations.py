@@ -230,6 +230,7 @@ def _explorers() -> Mapping[str, Explorer]:
     from mdo.explore.scaling.scaling import check, run_scaling
     from mdo.explore.sweeps.space import space_of
     from mdo.explore.sweeps.sweep import run_sweep
+    from mdo.run.design_analyses import sized
 
     return {
         "map": Explorer(grid_of, run_map),
@@ -238,5 +239,5 @@ def _explorers() -> Mapping[str, Explorer]:
         "sensitivity": Explorer(inputs_of, run_sensitivity),
         "scaling": Explorer(check, run_scaling),
         "assurance": Explorer(check_assurance, run_assurance),
-        "motion": Explorer(check_motion, run_motion),
+        "motion": Explorer(check_motion, lambda problem, _, say: run_motion(problem, sized, say)),
     }

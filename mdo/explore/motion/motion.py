@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
@@ -15,25 +16,24 @@ from mdo.explore.motion.faults import run_faults
 from mdo.explore.motion.metrics import stage_figures
 from mdo.explore.motion.scatter import run_scatter
 from mdo.explore.motion.wing import Wing, make_wing
-from mdo.model.layout import split_design
 from mdo.model.motion_run import Courses, Lane
-from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import DesignProblem
 
 if TYPE_CHECKING:
-    from mdo.results.work import Work
+    from mdo.optimise.appraisal import Appraisal
 
+Sizing = Callable[[DesignProblem, Say], "Appraisal"]
 POINTS = 1500  # of the courses that are kept, most
 LEDGER = 1e-6  # of the energy that went in, most that may not close
 
 
-def run_motion(problem: DesignProblem, work: Work, say: Say) -> Exploration:
+def run_motion(problem: DesignProblem, size: Sizing, say: Say) -> Exploration:
     """Size the actuator, fold its wing by the command of the plan, and judge what it does.
 
     Parameters
     ----------
     problem : the study
-    work : who does the work; this analysis needs no one else
+    size : sizes its actuator, in whole tubes
     say : told what is being done
 
     Raises
@@ -41,18 +41,14 @@ def run_motion(problem: DesignProblem, work: Work, say: Say) -> Exploration:
     StudyError
         If the plan of the study does not serve.
     """
-    del work
     motion = check(problem)
     plan, seed = problem.study.analysis.motion, problem.study.seed
     say("Motion: sizing the actuator")
-    options = problem.study.analysis.optimum
-    optimum = find_optimum(
-        problem, starts=options.starts, tolerance=options.tolerance, iterations=options.iterations
-    )
-    design = {name: np.asarray(value) for name, value in split_design(optimum.design).items()}  # type: ignore[arg-type]
-    values = {name: np.asarray(value) for name, value in problem.values(optimum.design).items()}
+    appraisal = size(problem, say)
+    design, known = dict(appraisal.design), dict(appraisal.values)
+    feasible = appraisal.optimum is not None and appraisal.optimum.feasible
     say("Motion: controller by its rule")
-    wing = make_wing(problem, design, values, motion)
+    wing = make_wing(appraisal.problem, design, known, motion)
     command = make_command(plan, motion, seed)
     say("Motion: the nominal fold")
     courses = wing.run([Lane(wing.model.plant, wing.controller())], command.course, [wing.model])
@@ -62,7 +58,7 @@ def run_motion(problem: DesignProblem, work: Work, say: Say) -> Exploration:
         "motion_stages": stages,
         "motion_branches": _branches(wing),
         "motion_loops": pd.DataFrame([state._asdict() for state in wing.rule.states]),
-        "motion_facts": _facts(wing, courses, optimum.feasible),
+        "motion_facts": _facts(wing, courses, feasible),
     }
     say("Motion: beside sizing")
     tables["motion_sizing"] = pd.DataFrame(beside_sizing(wing))
@@ -73,9 +69,7 @@ def run_motion(problem: DesignProblem, work: Work, say: Say) -> Exploration:
     if plan.scatter:
         say(f"Motion: {plan.scatter} folds over the scatter of units")
         tables["motion_units"], tables["motion_spread"] = run_scatter(wing, command, seed)
-    return Exploration(
-        "motion", problem, tables, {"feasible" if optimum.feasible else "infeasible": 1}
-    )
+    return Exploration("motion", problem, tables, {"feasible" if feasible else "infeasible": 1})
 
 
 def check(problem: DesignProblem) -> Motion:

@@ -18,6 +18,7 @@ from mdo.model.motion_run import Lane
 from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import make_problem
 from mdo.report.pages.exploration_motion import motion_sections
+from mdo.run.design_analyses import sized
 from mdo.study import study_from_dict
 
 pytestmark = pytest.mark.slow
@@ -34,7 +35,7 @@ def study(**plan: Any) -> Any:
 @pytest.fixture(scope="module")
 def found():
     problem = make_problem(study(command="step", hold="600 s", scatter=4))
-    return run_motion(problem, None, lambda _: None)  # type: ignore[arg-type]
+    return run_motion(problem, sized, lambda _: None)
 
 
 def test_the_ledger_closes(found):
