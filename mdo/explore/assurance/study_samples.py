@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
+import jax
 import numpy as np
 
 from mdo.arrays import Floats, Indices
@@ -16,6 +17,8 @@ from mdo.defend.uncertain import Uncertain, directions, of_inputs
 from mdo.explore.assurance.judged import values_at
 from mdo.explore.assurance.local import Nominal, NominalSlopes, Sampled
 from mdo.explore.assurance.quantile import FAR
+from mdo.model.chain import Chain
+from mdo.model.compile_cache import cheap_options
 from mdo.model.layout import LOGARITHMIC, STEPS
 from mdo.optimise.axes import Parameters, ParametricProblem
 from mdo.optimise.batch.functions import placed
@@ -149,9 +152,31 @@ class StudySamples:
         theta = self.theta(steps[None])[0]
         even = np.array([one.logarithmic for one in self.inputs])
         stretch = self.stretch * np.where(even, np.exp(np.where(even, steps, 0.0)), 1.0)
-        prelude = self.problem.chain.prelude(theta)
-        slopes = self.problem.chain.slopes(
-            self.design(z), theta, prelude, self.directions * stretch[:, None]
-        )
-        found = np.asarray(slopes.rows)[:, kept]
+        along, x = row_slopes_along(self.problem.chain), self.design(z)
+
+        def evaluated(places: Indices) -> Any:
+            return along(x, theta, self.directions[places] * stretch[places, None])[:, kept]
+
+        found = in_blocks(evaluated, len(self.inputs), self.width)
         return np.where(np.isfinite(found), found, 0.0)
+
+
+_ALONG: dict[int, Any] = {}
+
+
+def row_slopes_along(chain: Chain) -> Any:
+    """Compiled: slopes of all rows of a design along directions in the parameters."""
+    if id(chain) not in _ALONG:
+
+        def along(x: Any, theta: Any, direction: Any) -> Any:
+            def rows(at: Any) -> Any:
+                return chain.evaluate_rows(x, at, chain.evaluate_prelude(at), ())[0]
+
+            return jax.jvp(rows, (theta,), (direction,))[1]
+
+        _ALONG[id(chain)] = chain.compiled(
+            "slopes of rows along directions in the parameters",
+            jax.vmap(along, in_axes=(None, None, 0)),
+            cheap_options(),
+        )
+    return _ALONG[id(chain)]
