@@ -7,7 +7,7 @@ serves all of them. What no design variable reaches (``prelude``) is evaluated o
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import cache, cached_property
 from typing import Any, NamedTuple
 
@@ -21,7 +21,6 @@ from mdo.model.compile_cache import (
     Options,
     cheap_options,
     optimiser_options,
-    use_persistent_cache,
 )
 from mdo.model.declaration import (
     Discipline,
@@ -31,7 +30,7 @@ from mdo.model.declaration import (
     split_prelude,
     split_stages,
 )
-from mdo.model.kept import kept
+from mdo.model.kept import shared
 from mdo.model.layout import pack, split_design, unpacking
 from mdo.model.loop import run_disciplines, solve_loop
 
@@ -51,17 +50,6 @@ class Slopes(NamedTuple):
 
     rows: Any
     figures: dict[str, Any]
-
-
-_COMPILED: dict[str, Any] = {}  # of this process, by all that they depend on
-
-
-def _compiled(function: Callable[..., Any], identity: str | None, options: Options) -> Any:
-    """Compile a function, or take what another chain has compiled under the same identity."""
-    if identity is None or use_persistent_cache() is None:
-        return kept(function, identity, options)
-    own = f"{identity}\n{options}"
-    return _COMPILED.setdefault(own, kept(function, identity, options))
 
 
 class Chain:
@@ -166,7 +154,7 @@ class Chain:
         *,
         prelude_given: bool = False,
     ) -> Any:
-        """Compile a function of this chain, its trace kept (see :func:`mdo.model.kept.kept`).
+        """Compile a function of this chain, its trace kept (see :func:`mdo.model.kept.shared`).
 
         Parameters
         ----------
@@ -177,14 +165,14 @@ class Chain:
             that all levels of the loads share its trace and its code
         """
         identity = self.identity_after_prelude if prelude_given else self.identity
-        return _compiled(function, None if identity is None else f"{identity}\n{what}", options)
+        return shared(function, None if identity is None else f"{identity}\n{what}", options)
 
     @cached_property
     def prelude(self) -> Any:
         """Compiled :meth:`evaluate_prelude`; levels of heat and tubes share it."""
         own = self._identity_of_prelude
         what = None if own is None else f"{own}\nprelude"
-        return _compiled(self.evaluate_prelude, what, cheap_options())
+        return shared(self.evaluate_prelude, what, cheap_options())
 
     def known_prelude(self, theta: Any) -> Any:
         """Outputs of the prelude, those of the last parameters that it reads remembered.
@@ -243,18 +231,12 @@ class Chain:
             given = {name for item in self._chain for name in item.outputs}
             return {name: values[name] for name in sorted(given)}
 
-        return self.compiled("values", everything, cheap_options(), prelude_given=True)
+        return self.compiled("values", everything, optimiser_options(), prelude_given=True)
 
     @cache  # noqa: B019  # chains are kept as long as the process
     def values_of(self, names: frozenset[str]) -> Any:
         """Compiled: some outputs of the system at one design, and no discipline that none needs."""
-        needed = set(names)
-        after: list[Discipline] = []
-        for item in reversed(self._stages.after):
-            if not needed.isdisjoint(item.outputs):
-                after.insert(0, item)
-                needed |= set(item.quantities)
-        stages = self._stages._replace(after=tuple(after))
+        stages = self._stages_for(names)
 
         def some(x: Array, theta: Array, prelude: dict[str, Any]) -> dict[str, Any]:
             values = self._evaluate(stages, x, theta, prelude)
@@ -263,6 +245,16 @@ class Chain:
 
         what = f"values of {sorted(names)}"
         return self.compiled(what, some, cheap_options(), prelude_given=True)
+
+    def _stages_for(self, names: Iterable[str]) -> Stages:
+        """Stages less what follows the loop and is not needed for some outputs."""
+        needed = set(names)
+        after: list[Discipline] = []
+        for item in reversed(self._stages.after):
+            if not needed.isdisjoint(item.outputs):
+                after.insert(0, item)
+                needed |= set(item.quantities)
+        return self._stages._replace(after=tuple(after))
 
     def slopes(self, x: Any, theta: Any, prelude: Any, directions: Any) -> Slopes:
         """Exact derivatives of rows and figures along directions in theta, at a fixed design.
@@ -277,10 +269,11 @@ class Chain:
         for direction in np.atleast_2d(np.asarray(directions, dtype=float)):
             reaches = direction[self.read_by_prelude].any()
             turned = self._prelude_slope(theta, direction) if reaches else still
-            parts.append(Slopes(*self._slope(x, theta, prelude, direction, turned)))
+            parts.append(self._slope(x, theta, prelude, direction, turned))
+        rows, figures = zip(*parts, strict=True)
+        names = self.figure_names
         return Slopes(
-            np.stack([part.rows for part in parts]),
-            {name: np.stack([part.figures[name] for part in parts]) for name in self.figure_names},
+            np.stack(rows), {name: np.stack([f[name] for f in figures]) for name in names}
         )
 
     @cached_property
@@ -294,7 +287,7 @@ class Chain:
     def _prelude_slope(self) -> Any:
         """Compiled: derivative of the prelude along one direction in theta."""
         own = self._identity_of_prelude
-        return _compiled(
+        return shared(
             lambda theta, direction: jax.jvp(self.evaluate_prelude, (theta,), (direction,))[1],
             None if own is None else f"{own}\nslope of the prelude",
             cheap_options(),
@@ -303,9 +296,10 @@ class Chain:
     @cached_property
     def _slope(self) -> Any:
         """Compiled: derivative of rows and figures along one direction in theta and prelude."""
+        stages = self._stages_for((*self.row_names, *self.figure_names))
 
-        def results(x: Array, theta: Array, prelude: dict[str, Any]) -> tuple[Any, Any]:
-            values = self._evaluate(self._stages, x, theta, prelude)
+        def results(x: Array, theta: Array, prelude: dict[str, Any]) -> tuple[Array, Any]:
+            values = self._evaluate(stages, x, theta, prelude)
             rows = jnp.concatenate([jnp.ravel(values[name]) for name in self.row_names])
             return rows, {name: values[name] for name in self.figure_names}
 

@@ -28,6 +28,7 @@ PACKAGE = Path(__file__).parents[1]
 FOLDER = "traced"
 VERSIONS = 5  # of the sources, whose traces are kept
 CHECK = 32  # bytes of the hash in front of a file
+_SHARED: dict[str, Any] = {}  # compiled functions by all that they depend on
 
 
 def kept(function: Callable[..., Any], identity: str | None, options: Options = None) -> Any:
@@ -54,6 +55,18 @@ def kept(function: Callable[..., Any], identity: str | None, options: Options = 
         return _trace(flat, shapes, hashlib.sha256(text.encode()).hexdigest()).call(leaves)
 
     return jax.jit(replayed, compiler_options=options)
+
+
+def shared(function: Callable[..., Any], identity: str | None, options: Options = None) -> Any:
+    """Compile a function as :func:`kept` does, or take what this process has of that identity.
+
+    Parameters
+    ----------
+    function, identity, options : as of :func:`kept`
+    """
+    if identity is None or use_persistent_cache() is None:
+        return kept(function, identity, options)
+    return _SHARED.setdefault(f"{identity}\n{options}", kept(function, identity, options))
 
 
 def _trace(flat: Callable[[list[Any]], Any], shapes: list[Any], name: str) -> export.Exported:

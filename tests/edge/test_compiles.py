@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 import logging
+from pathlib import Path
 
 import jax
 import numpy as np
 import pytest
 
 from mdo.defend.tables.design import result_tables
+from mdo.disciplines.levels import Levels
+from mdo.model import kept
+from mdo.model.chain import Chain
 from mdo.model.parts import air_pressure, relative_thickness
+from mdo.model.system import OBJECTIVE, ROWS, declare_system
 from mdo.optimise.appraisal import Appraisal
+from mdo.study import load_study
 from mdo.study.assemble import assemble
+
+STUDY = Path(__file__).parents[2] / "studies" / "deck_small.toml"
 
 
 def test_tables_and_drawings_of_a_design_compile_a_handful_of_functions(
@@ -28,6 +36,23 @@ def test_tables_and_drawings_of_a_design_compile_a_handful_of_functions(
     # planform, wire, two forms of section, air, what folding gives and its doubt; earlier tests may
     # have compiled some of them
     assert len(compiled) <= 7, compiled
+
+
+def test_levels_share_what_they_have_in_common(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The prelude serves all levels of tubes and heat, what follows it all levels of the loads."""
+    monkeypatch.setattr(kept, "use_persistent_cache", lambda: tmp_path)
+    parameters = assemble(load_study(STUDY)).parameters
+    chains = {
+        levels: Chain(declare_system(levels=levels), parameters, objective=OBJECTIVE, rows=ROWS)
+        for levels in (Levels(), Levels(hinge_moment="strip"), Levels(heat="network"))
+    }
+    own, loads, heat = chains.values()
+    assert heat.prelude is own.prelude
+    assert loads.values is own.values
+    assert loads.prelude is not own.prelude
+    assert heat.values is not own.values
 
 
 def test_compiles_are_counted(caplog: pytest.LogCaptureFixture) -> None:

@@ -23,7 +23,7 @@ from mdo.disciplines.tube.radial_twist import Twisted, twist_under
 from mdo.disciplines.tube.radial_wall import Wall, value_and_slope
 from mdo.disciplines.tube.sma import transformation_strain_cooling, transformation_strain_detwinning
 
-LOCAL_STEPS = 40  # of a point, most; bracket halved every third turn
+LOCAL_STEPS = 40  # of a point, most
 ROUND_OFF = 1e-12  # share of the bracket by which Newton may step out of what is left of it
 
 
@@ -199,8 +199,8 @@ def next_stress(
 
     Notes
     -----
-    Bracketed by the elastic stress of all strain that the alloy has; Newton, halved every third
-    turn.
+    Bracketed by the elastic stress of all strain that the alloy has; Newton, halved where
+    a step is not half of the one before.
 
     References
     ----------
@@ -211,24 +211,26 @@ def next_stress(
     bound = stiff * (jnp.abs(strain) + full + jnp.abs(before.transformed))
 
     def turn(at: tuple[Array, ...]) -> tuple[Array, ...]:
-        count, low, high, stress, done = at
+        count, low, high, stress, last, done = at
         value, slope = value_and_slope(
             lambda tau: next_strain(tau, temperature, before, alloy), stress
         )
         miss = strain - value
         low, high = jnp.where(miss > 0, stress, low), jnp.where(miss > 0, high, stress)
-        newton = stress + miss / slope
-        there = jnp.abs(newton - stress) <= 1e-9 * bound
+        step = miss / slope
+        newton = stress + step
+        there = jnp.abs(step) <= 1e-9 * bound
         # round-off must not throw out who is there
         inside = (newton >= low - ROUND_OFF * bound) & (newton <= high + ROUND_OFF * bound)
-        keep = inside & ((count % 3 != 2) | there)
-        moved = jnp.where(keep, newton, (low + high) / 2)
-        return count + 1, low, high, jnp.where(done, stress, moved), done | (there & keep)
+        keep = inside & ((2 * jnp.abs(step) <= last) | there)
+        moved = jnp.where(done, stress, jnp.where(keep, newton, (low + high) / 2))
+        return count + 1, low, high, moved, jnp.abs(moved - stress), done | (there & keep)
 
     first = jnp.clip((before.stress if start is None else start) + 0.0 * bound, -bound, bound)
-    at: tuple[Array, ...] = (jnp.array(0), -bound, bound, first, jnp.zeros(first.shape, dtype=bool))
+    none = jnp.zeros(first.shape, dtype=bool)
+    at: tuple[Array, ...] = (jnp.array(0), -bound, bound, first, 2 * bound, none)
     stress: Array = jax.lax.while_loop(
-        lambda at: (at[0] < LOCAL_STEPS) & ~jnp.all(at[4]), turn, at
+        lambda at: (at[0] < LOCAL_STEPS) & ~jnp.all(at[5]), turn, at
     )[3]
     return stress
 

@@ -94,3 +94,23 @@ def test_wound_by_load_the_worst_outer_stress_is_the_cold_one(run):
         elastic = float(torsion.outer_stress(mean, SECTION)) / torsion.OUTER_STRESS_FACTOR
         worst = max(leg.wound_outer_stress, leg.driven_outer_stress)
         assert worst / elastic == pytest.approx(ratio, rel=0.05)
+
+
+def test_legs_are_marched_as_arrays_and_not_traced_again_for_each():
+    """Mapped over the legs the march was 20,700 operations, and took three times to trace."""
+    legs = jax.tree.map(lambda part: np.stack([part] * 12), path())
+    traced = jax.make_jaxpr(march_legs)(legs, RATIO, CARD)
+    assert operations(traced.jaxpr) < 13_000
+    assert operations(traced.jaxpr) < 1.1 * operations(jax.make_jaxpr(march_legs)(
+        path(), RATIO, CARD).jaxpr)  # fmt: skip
+
+
+def operations(jaxpr):
+    """Operations of a traced function, those of its loops and branches included."""
+    inner = [
+        getattr(part, "jaxpr", part)
+        for line in jaxpr.eqns
+        for value in line.params.values()
+        for part in (value if isinstance(value, tuple | list) else [value])
+    ]
+    return len(jaxpr.eqns) + sum(operations(one) for one in inner if hasattr(one, "eqns"))

@@ -11,7 +11,7 @@ from scipy.optimize import brentq
 
 from mdo.alloys import load_card
 from mdo.disciplines.records import Alloy
-from mdo.disciplines.tube import phases, sma, torsion
+from mdo.disciplines.tube import phases, radial_twist, sma, torsion
 from mdo.disciplines.tube.hot import hot_strain
 from mdo.disciplines.tube.radial_twist import cold_twist_under, hot_twist_under, twist_under
 from mdo.disciplines.tube.radial_wall import hot_wall_stress, mean_stress, wall_points
@@ -295,6 +295,19 @@ def test_sharp_kinks_do_not_make_the_twist_cycle():
         assert np.asarray(got.residual).max() < RESIDUAL
         back = mean_stress(inverse(got.strain[:, None] * wall.ratio, 0.0), wall)
         assert np.asarray(back) == pytest.approx(mean, abs=1.0)
+
+
+def test_walls_side_by_side_are_twisted_in_a_handful_of_turns(monkeypatch):
+    # each alone takes 4 or 5 turns; one that is there must not be halved away while others go on
+    monkeypatch.setattr(radial_twist, "TURNS", 8)
+    card, wall = load_card("nitihf20_set1").record(), wall_points(0.5)
+    stress = jnp.linspace(-20e6, 180e6, 300)
+    locked = jnp.linspace(0.01, 0.06, 300)[:, None] * wall.ratio
+    for found in (
+        hot_twist_under(stress, 440.0, locked, wall, card),
+        cold_twist_under(stress, wall, card),
+    ):
+        assert float(found.residual.max()) < RESIDUAL
 
 
 def test_thin_wall_has_one_stress():
