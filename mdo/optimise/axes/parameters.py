@@ -132,7 +132,9 @@ class ParametricProblem:
 
     def interpolating(self, interpolation: Interpolation | None) -> Self:
         """The same with corrections of rows at every point; None: those of the study."""
-        _ = self.axes and self.effects  # found once, for all copies
+        if interpolation is self.interpolation:
+            return self
+        _ = self._batched_prelude, self.axes and self.effects  # made once, for all copies
         changed = copy.copy(self)
         changed.interpolation = interpolation
         return changed

@@ -7,8 +7,10 @@ import numpy as np
 import pytest
 
 import mdo
+from mdo.model.correction import Correction
 from mdo.optimise.axes import ParametricProblem, axes_of
 from mdo.optimise.axes.axis import ends_of
+from mdo.optimise.levels.interpolation import Interpolation, Known
 from mdo.optimise.problem import make_problem
 from mdo.study import load_study
 from mdo.study.reader import StudyError
@@ -176,3 +178,22 @@ def test_every_fault_is_listed(problem):
         axes_of(problem, {"a": ("1 s", "2 s"), "fold_time": ("2 s", "1 s")}, "analysis.map.axes")
     assert len(found.value.problems) == 2
     assert "analysis.map.axes.a" in found.value.problems[0]
+
+
+def test_corrections_between_points_are_those_of_the_study_alone_there():
+    levels = {"fidelity.optimise.heat": "balance", "fidelity.correct.heat": "network"}
+    corrected = make_problem(load_study(STUDY).with_values(levels))
+    axes = axes_of(corrected, {"fold_time": ("60 s", "120 s")}, "axes")
+    draw, points = np.random.default_rng(0), np.array([[60.0], [80.0], [100.0], [120.0]])
+    made = [0.1 * draw.random((4, *np.shape(part))) for part in corrected.correction]
+    carried = np.ones_like(made[1])
+    counts = np.ones((4, carried.shape[1] - 1), dtype=bool)
+    known = Known(points, Correction(*made), carried, counts)
+    interpolation = Interpolation.of(known, *ends_of(axes))
+    parametric = ParametricProblem(corrected, axes)
+    found = parametric.interpolating(interpolation)
+    for point in (80.0, 93.0):
+        own = found.at(np.array([point]))
+        np.testing.assert_allclose(found.theta(np.array([[point]]))[0], own.theta, rtol=1e-9)
+    np.testing.assert_allclose(found.at(points[1]).correction.values, made[1][1], rtol=1e-5)
+    assert not np.any(parametric.at(points[1]).correction.values)
