@@ -19,7 +19,7 @@ from mdo.report.words.bench import bench_page
 from mdo.report.words.printed import margin_words, number, prose
 from mdo.results.manifest import TOOL, tool_versions
 
-MOST_LEGS, MOST_OPEN, MOST_CAUTIONS, MOST_LIMITS = 6, 5, 6, 3
+MOST_LEGS, MOST_OPEN, MOST_CAUTIONS, MOST_LIMITS = 6, 8, 12, 3
 LETTERS = 260  # of an item; the report has all of them
 HASH = 12  # letters of the hash of the study
 
