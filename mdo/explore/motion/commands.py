@@ -116,8 +116,9 @@ def _corners(plan: MotionPlan, motion: Motion) -> tuple[list[tuple[float, float,
         angles = np.linspace(start, end, HOLD_ANGLES + 1)[1:]
         return [(0.0, float(angle), there) for angle in angles], False
     if plan.command == "reversal":
-        middle = (start + end) / 2.0
-        return [(plan.ramp / 2.0, middle, 0.0), (plan.ramp / 2.0, start, back)], False
+        # no faster than sizing allows: the wing has to be on its way where the command turns
+        middle, turn = (start + end) / 2.0, min(max(plan.ramp, motion.fold_limit), LONGEST)
+        return [(turn, middle, 0.0), (turn, start, back)], False
     if plan.command == "schedule":
         times = [0.0, *(time for time, _ in plan.schedule)]
         moves = np.diff(times)
