@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from mdo.arrays import Floats
+from mdo.arrays import Booleans, Floats
 from mdo.explore.maps.interpolant import Surface, fit
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.status import FEASIBLE, INFEASIBLE
@@ -25,8 +25,8 @@ EQUATIONS = 2400  # of one surface at most: a second or two
 LEAST_STRETCH = 0.01  # of an axis, over that of the one that does most
 SLACK = 0.1  # share of the median violation
 NEIGHBOURS = 2  # times the axes and one: points whose errors are stated at a place
-STATED, MISTAKES = 2.0, 1.5  # what is stated, over errors and edges of points left out one by one
-LIKELY = 0.95  # share of the points without a design whose error the unsure band covers
+STATED = 2.0  # what is stated, over the errors of the points left out one by one
+MISTAKES = 0.01  # share of such points that may be wrong outside the unsure band
 LEAST_ERROR = 1e-4
 YES, UNSURE, NO = "feasible", "unsure", "not feasible"
 
@@ -277,6 +277,18 @@ def _edge(good: Floats, bad: Floats, violation: Floats, slopes: Floats) -> tuple
     known = np.vstack([slopes, np.full_like(good, np.nan)])
     edge = _stretched(np.vstack([bad, good]), values, known)
     said = values - edge.off
-    wrong = np.abs(said[(said > 0.0) != (values > 0.0)]).max(initial=0.0)
-    spread = np.quantile(np.abs(edge.off[: len(bad)]), LIKELY)
-    return edge, MISTAKES * float(max(wrong, spread))
+    return edge, unsure_band(said, (said > 0.0) != (values > 0.0))
+
+
+def unsure_band(said: Floats, wrong: Booleans) -> float:
+    """Return the narrowest band outside of which hardly any point is taken for what it is not.
+
+    Parameters
+    ----------
+    said : what the edge says of each point that is left out by itself
+    wrong : whether that is on the wrong side of zero
+    """
+    order = np.argsort(-np.abs(said), kind="stable")
+    share = np.cumsum(wrong[order]) / np.arange(1, len(said) + 1)
+    few = np.flatnonzero(share <= MISTAKES)
+    return float(np.abs(said)[order[few[-1] if few.size else 0]])

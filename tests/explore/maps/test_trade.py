@@ -7,7 +7,7 @@ import pytest
 
 import mdo
 from mdo.explore.maps.map import run_map
-from mdo.explore.maps.trade import HELD_OUT, UNSURE, YES, best_of, trade_of
+from mdo.explore.maps.trade import HELD_OUT, UNSURE, YES, best_of, trade_of, unsure_band
 from mdo.optimise.problem import make_problem
 from mdo.results.work import Work
 from mdo.study import load_study
@@ -61,6 +61,15 @@ def test_a_choice_that_is_infeasible_near_the_edge_is_said_so():
     tables = map_tables(axes=2, levels=9, choices=False)
     corner = np.array([[50.0, 0.5], [140.0, 0.0]])  # hardest and easiest
     assert laid(tables).answers(corner)["verdict"].tolist() == ["not feasible", "feasible"]
+
+
+def test_unsure_band_is_the_narrowest_with_hardly_a_mistake_outside():
+    said = np.linspace(-1.0, 1.0, 401)  # the same at both ends
+    wrong = np.abs(said + 0.3) < 0.001  # one point, at -0.3
+    assert unsure_band(said, np.zeros_like(wrong)) == pytest.approx(0.0, abs=1e-12)
+    assert unsure_band(said, wrong) < 0.3  # one of more than a hundred outside
+    many = np.abs(said) < 0.3
+    assert unsure_band(said, many) == pytest.approx(0.3, abs=0.01)
 
 
 def test_a_map_with_nothing_feasible_has_none():
