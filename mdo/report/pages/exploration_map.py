@@ -251,7 +251,7 @@ def _bounds(data: MapData) -> Section:
         first={"point": "point"}, words={"dear": "solved"},
     )  # fmt: skip
     return section_of(
-        TEMPLATE, "map-bound", "How far off", "Bound on the error of mass",
+        TEMPLATE, "map-bound", "How far off", "How far off the masses may be",
         plot=drawn(figure, "map-bound", said), controls=controls, behind=behind,
     )  # fmt: skip
 

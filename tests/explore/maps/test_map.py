@@ -1,6 +1,7 @@
 """Requirement maps: points, choices that win, sentences; the whole of it on the small study."""
 
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -16,6 +17,7 @@ from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import make_problem
 from mdo.report.words.explorations import sentences
 from mdo.results.work import Work
+from mdo.run.explorations import _levels_words
 from mdo.study import load_study
 from mdo.study.scaling_laws import scaled
 
@@ -142,14 +144,33 @@ def test_sizes_of_a_map_are_the_scaled_studies(problem):
             assert np.isfinite(row["cost.vehicle_size.mach"])
 
 
+DEAR = {"fidelity.optimise.heat": "balance", "fidelity.correct.heat": "network"}
+
+
+@pytest.mark.parametrize(
+    ("kind", "facts", "said"),
+    [
+        ("map", None, "corrected to heat network, interpolated between points optimised"),
+        ("front", [SimpleNamespace(axis="fold time")], "interpolated between points optimised"),
+        ("front", [SimpleNamespace(axis=None)], "the error elsewhere is not known"),
+        ("sweep", None, "heat network, each design as it is"),
+        ("scaling", None, "heat balance; nothing is corrected here"),
+    ],
+)
+def test_an_exploration_of_corrected_rows_says_at_which_levels_it_stands(kind, facts, said):
+    study = load_study(STUDY).with_values(DEAR)
+    (line,) = _levels_words(SimpleNamespace(kind=kind, facts=facts, study=study))
+    assert said in line
+    assert "verified" not in line
+
+
 @pytest.mark.slow
 def test_a_map_of_corrected_rows_is_that_of_the_dear_levels_within_its_bounds():
     """Heat corrected to the network; points held out are optimised at it and judge the bound."""
     ranges = {"fold_time": ("170 s", "230 s")}
-    changes = {"fidelity.optimise.heat": "balance", "fidelity.correct.heat": "network"}
     plan = {"axes": {name: list(ends) for name, ends in ranges.items()}, "points": 16}
     plan |= {"sample": LATIN, "dear_points": 8, "held_out": 4, "looks": 0}
-    changes |= {f"analysis.map.{name}": value for name, value in plan.items()}
+    changes = DEAR | {f"analysis.map.{name}": value for name, value in plan.items()}
     problem = make_problem(load_study(STUDY).with_values(changes))
     with Work(None, "dear") as work:
         found = run_map(problem, work, lambda _: None)
