@@ -49,8 +49,12 @@ CHAINS = ("defend", "edge", "explore", "model", "optimise", "report", "results",
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Give each test the process it runs in: all of a file in one, all that share chains in one."""
+    """Give each test the process it runs in: all of a file in one, all that share chains in one.
+
+    Pages come last: what makes them compiles little by then.
+    """
     here = Path(__file__).parent
+    items.sort(key=lambda item: "browser" in item.path.parts)
     for item in items:
         place = item.path.relative_to(here)
         chains = len(place.parts) == 1 or place.parts[0] in CHAINS
