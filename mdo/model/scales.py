@@ -13,10 +13,14 @@ from jax.typing import ArrayLike
 from mdo.disciplines.tube.travel import DOWN, UP
 
 
+def numbers(*parts: Any) -> Any:
+    """JAX's numpy for its arrays, else numpy: plain numbers are not worth a compile."""
+    return jnp if any(isinstance(part, Array) for part in parts) else np
+
+
 def where(condition: Any, first: Any, second: Any) -> Any:
-    """``where`` of JAX for its arrays, else of numpy: plain numbers are not worth a compile."""
-    traced = any(isinstance(part, Array) for part in (condition, first, second))
-    return (jnp if traced else np).where(condition, first, second)
+    """``where`` of whichever the arguments are of."""
+    return numbers(condition, first, second).where(condition, first, second)
 
 
 def of_driver(values: Any, pushes_up: Any) -> Any:
@@ -36,9 +40,10 @@ class Scale(NamedTuple):
     row: Callable[..., Any]
 
 
-def log_ratio(limit: ArrayLike, value: ArrayLike) -> Array:
+def log_ratio(limit: ArrayLike, value: ArrayLike) -> Any:
     """``ln(limit/value)`` for positive quantities, guarded at 1e-12."""
-    return jnp.log(jnp.maximum(limit, 1e-12) / jnp.maximum(value, 1e-12))
+    of = numbers(limit, value)
+    return of.log(of.maximum(limit, 1e-12) / of.maximum(value, 1e-12))
 
 
 def _buckling_row(value: Any, limit: Any, wall_ratio: Any, bundle_assumptions: Any) -> Any:
