@@ -2,18 +2,11 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import dataclass
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
 import pytest
-
-# Most of the time of the tests is the compiler's. Its older emitters, which the tool itself asks
-# for, take a fifth less of it; later versions have none and stop at a flag that they do not know.
-if tuple(map(int, version("jaxlib").split(".")[:2])) < (0, 11):
-    os.environ.setdefault("XLA_FLAGS", "--xla_cpu_use_fusion_emitters=false")
 
 from mdo.model.layout import join_design
 from mdo.optimise.appraisal import Appraisal
@@ -48,6 +41,7 @@ DESIGN = {
 CHAINS = ("defend", "edge", "explore", "model", "optimise", "report", "results", "study")
 
 
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Give each test the process it runs in: all of a file in one, all that share chains in one.
 

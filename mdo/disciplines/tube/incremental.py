@@ -273,7 +273,7 @@ def of_every_lane(state: State, lanes: tuple[int, ...]) -> State:
     state
         Of one wall, or of all already.
     lanes
-        Shape of the lanes.
+        Shape of the lanes; counts [1].
 
     Returns
     -------
