@@ -41,18 +41,23 @@ DESIGN = {
 CHAINS = ("defend", "edge", "explore", "model", "optimise", "report", "results", "study")
 
 
-@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Give each test the process it runs in: all of a file in one, all that share chains in one.
-
-    Pages come last: what makes them compiles little by then.
-    """
-    here = Path(__file__).parent
+    """Put tests of pages last: what makes the pages compiles little by then."""
     items.sort(key=lambda item: "browser" in item.path.parts)
-    for item in items:
-        place = item.path.relative_to(here)
-        chains = len(place.parts) == 1 or place.parts[0] in CHAINS
-        item.add_marker(pytest.mark.xdist_group("chains" if chains else place.as_posix()))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """Send what shares chains to one process, and of the others each file to one."""
+    from xdist.scheduler import LoadScopeScheduling
+
+    class ByChains(LoadScopeScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            file = nodeid.split("::", maxsplit=1)[0]
+            folder, *inside = file.removeprefix("tests/").split("/")
+            return "chains" if folder in CHAINS or not inside else file
+
+    return ByChains(config, log)
 
 
 @dataclass(frozen=True)
