@@ -31,7 +31,7 @@ def front_sentences(exploration: Exploration) -> Iterator[str]:
         for row in tables["front_summary"].to_dict("records"):
             yield f"{_head(row['front'])}{_short(row['reason'])}."
         return
-    yield "Masses of a front are bounds: counts of tubes are free; `optimum` gives whole tubes."
+    yield "Masses of a front are bounds: counts of tubes are free; 'optimum' gives whole tubes."
     fronts = points.groupby("front", sort=False)
     for name, own in fronts:
         yield from _of_one_front(objectives, own, tables["front_gaps"], str(name))
