@@ -89,7 +89,7 @@ def _share(share: float) -> str:
 def _dear_words(figures: DearFigures) -> Iterator[str]:
     """Say how far the masses of corrected rows are off, and whether the bound holds."""
     if not figures.dear_points:
-        yield "No point is feasible at the levels named in optimise: none was tried at the dear ones."
+        yield "No point is feasible at the levels of optimise: none was tried at the dear ones."
         return
     yield (
         f"{figures.dear_points} points were optimised at the dear levels; elsewhere their "
