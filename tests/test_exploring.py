@@ -7,13 +7,12 @@ from pathlib import Path
 import pytest
 
 import mdo
+from mdo.analysis_names import EXPLORATIONS
 from mdo.results import StoreError
-from mdo.run.analyses import run_study
+from mdo.run.analyses import plan, run_study
 from mdo.run.explorations import Means
-from mdo.run.phases import plan
 from mdo.run.rebuild import rebuild_report
 from mdo.study import load_study
-from mdo.study.choices import EXPLORATIONS
 from mdo.study.reader import StudyError
 
 STUDY = Path(mdo.__file__).parents[1] / "studies" / "deck_small.toml"

@@ -11,6 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from mdo.analysis_names import ANALYSES, EXPLORATIONS
 from mdo.cli import terminal
 from mdo.cli.bench import add_bench_verb
 from mdo.cli.new import add_new_verb
@@ -19,11 +20,6 @@ from mdo.cli.results import add_result_verbs
 if TYPE_CHECKING:
     from mdo.study import Study
 
-# as in mdo.study.sections, which takes too long to import for --help
-ANALYSES = (
-    "evaluate", "optimum", "defence",
-    "map", "front", "sweep", "sensitivity", "scaling", "assurance", "motion",
-)  # fmt: skip
 OK, INTERNAL, BAD_INPUT, INTERRUPTED, PIPE_CLOSED, TERMINATED = 0, 1, 2, 130, 141, 143
 
 EXIT_CODES = """\
@@ -201,8 +197,6 @@ def _check(arguments: argparse.Namespace) -> int:
 
 def _check_explorations(study: Study) -> None:
     """Check the plans of the explorations that a study has a block for, or runs."""
-    from mdo.study.choices import EXPLORATIONS
-
     named = {*study.analyses, *study.content.get("analysis", {})}
     planned = sorted(named.intersection(EXPLORATIONS))
     if not planned:

@@ -10,11 +10,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from mdo.alloys import Card, Field
+from mdo.analysis_names import ANALYSES
 from mdo.quantities import QUANTITIES, is_difference
 from mdo.report.words.bench import bench_words
 from mdo.study import Input, Study
 from mdo.study.cases import KINDS
-from mdo.study.choices import ANALYSES
 from mdo.study.units import to_trade
 
 FOOT = 0.3048  # [m] exact

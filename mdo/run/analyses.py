@@ -32,13 +32,14 @@ from mdo.run.explorations import (
     check_plans,
     exploration_summaries,
     explore,
+    explorers,
     is_exploration,
     level_of,
     pages_of,
     plan_files,
 )
-from mdo.run.phases import COMPILING, plan
-from mdo.run.progress import Tracker
+from mdo.run.phases import COMPILING, WRITING
+from mdo.run.progress import Phase, Tracker
 from mdo.study.assemble import alloy_card
 from mdo.study.study import Study
 
@@ -189,6 +190,12 @@ def run_study(
     return Outcome(study, tuple(done))
 
 
+def plan(study: Study, name: str) -> tuple[Phase, ...]:
+    """Phases of an analysis, in their order."""
+    of = explorers()[name] if is_exploration(name) else ANALYSES[name]
+    return (*of.phases(study), WRITING)
+
+
 def _ignore(_: str) -> None:
     """Say nothing."""
 
@@ -207,7 +214,7 @@ def _analysed(
         exploration, work = explore(name, problem, place, key, means, say)
         summaries = exploration_summaries(exploration)
         return Done(name, level_of(exploration), summaries, result=exploration), work
-    appraisal = ANALYSES[name](problem, say)
+    appraisal = ANALYSES[name].run(problem, say)
     summaries = {
         "si": summary_text(appraisal, "si"),
         "us": summary_text(appraisal, "us"),

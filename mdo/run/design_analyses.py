@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -19,6 +20,8 @@ from mdo.optimise.starts import starting_designs
 from mdo.optimise.variables import variables_of
 from mdo.optimise.verify import LEVEL, verified_optimum, verify
 from mdo.optimise.whole_tubes.rounding import round_design
+from mdo.run import phases
+from mdo.run.progress import Phase
 from mdo.study.study import Study
 
 Progress = Callable[[str], None]
@@ -173,10 +176,17 @@ def _beside(appraisal: Appraisal, say: Progress) -> Appraisal:
     return replace(appraisal, verification=verification, neighbours=beside)
 
 
-ANALYSES: dict[str, Callable[[DesignProblem, Progress], Appraisal]] = {
-    "evaluate": evaluate_analysis,
-    "optimum": optimum_analysis,
-    "defence": defence_analysis,
+class DesignAnalysis(NamedTuple):
+    """What runs an analysis of one design, and its phases for the time left."""
+
+    run: Callable[[DesignProblem, Progress], Appraisal]
+    phases: Callable[[Study], list[Phase]]
+
+
+ANALYSES = {
+    "evaluate": DesignAnalysis(evaluate_analysis, phases.of_evaluate),
+    "optimum": DesignAnalysis(optimum_analysis, phases.of_optimum),
+    "defence": DesignAnalysis(defence_analysis, phases.of_defence),
 }
 
 

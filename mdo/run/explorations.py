@@ -11,13 +11,15 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from mdo.analysis_names import EXPLORATIONS
 from mdo.explore.exploration import Exploration
 from mdo.optimise.levels.study_optimum import dear_problem
 from mdo.optimise.problem import DesignProblem
 from mdo.results.manifest import tool_versions
 from mdo.results.stored import StoredResult
 from mdo.results.work import Work
-from mdo.study.choices import EXPLORATIONS
+from mdo.run import phases
+from mdo.run.progress import Phase
 from mdo.study.reader import StudyError
 from mdo.study.text import file_name
 
@@ -32,10 +34,11 @@ FOUND, NOTHING = "explored", "nothing feasible"
 
 
 class Explorer(NamedTuple):
-    """What checks the plan of an exploration, and what runs it."""
+    """What checks the plan of an exploration, what runs it, and its phases for the time left."""
 
     check: Callable[[DesignProblem], Any]
     run: Callable[[DesignProblem, Work, Say], Exploration]
+    phases: Callable[[Study], list[Phase]]
 
 
 class Means(NamedTuple):
@@ -74,9 +77,9 @@ def explore(
     work = Work(place, key, scheduler=means.scheduler, workers=means.workers)
     try:
         if problem.correction is not None and name == "sweep":  # designs as they are: nothing to
-            found = _explorers()[name].run(dear_problem(problem), work, say)  # interpolate
+            found = explorers()[name].run(dear_problem(problem), work, say)  # interpolate
             return replace(found, problem=problem), work
-        return _explorers()[name].run(problem, work, say), work
+        return explorers()[name].run(problem, work, say), work
     except BaseException:
         work.close()
         raise
@@ -94,7 +97,7 @@ def check_plans(problem: DesignProblem, names: Sequence[str]) -> None:
     for name in names:
         if is_exploration(name):
             try:
-                _explorers()[name].check(problem)
+                explorers()[name].check(problem)
             except StudyError as error:
                 problems += error.problems
     if problems:
@@ -216,7 +219,7 @@ def _pages(
     return {name: bench_page(content, text) for name, text in made.items()}
 
 
-def _explorers() -> Mapping[str, Explorer]:
+def explorers() -> Mapping[str, Explorer]:
     """Explorations by their name; imported where the first one is asked for."""
     from mdo.explore.assurance.assurance import check as check_assurance
     from mdo.explore.assurance.assurance import run_assurance
@@ -233,11 +236,15 @@ def _explorers() -> Mapping[str, Explorer]:
     from mdo.run.design_analyses import sized
 
     return {
-        "map": Explorer(grid_of, run_map),
-        "front": Explorer(objectives_of, run_front),
-        "sweep": Explorer(lambda problem: space_of(problem, problem.lower), run_sweep),
-        "sensitivity": Explorer(inputs_of, run_sensitivity),
-        "scaling": Explorer(check, run_scaling),
-        "assurance": Explorer(check_assurance, run_assurance),
-        "motion": Explorer(check_motion, lambda problem, _, say: run_motion(problem, sized, say)),
+        "map": Explorer(grid_of, run_map, phases.of_map),
+        "front": Explorer(objectives_of, run_front, phases.of_front),
+        "sweep": Explorer(
+            lambda problem: space_of(problem, problem.lower), run_sweep, phases.of_sweep
+        ),
+        "sensitivity": Explorer(inputs_of, run_sensitivity, phases.of_sensitivity),
+        "scaling": Explorer(check, run_scaling, phases.of_scaling),
+        "assurance": Explorer(check_assurance, run_assurance, phases.of_assurance),
+        "motion": Explorer(
+            check_motion, lambda problem, _, say: run_motion(problem, sized, say), phases.of_motion
+        ),
     }

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -25,16 +24,13 @@ LEVELS = ("First points", "Next points", "More points", "All points")
 LEVEL_ENDS = (32, 160, 2000, math.inf)
 
 
-def plan(study: Study, analysis: str) -> tuple[Phase, ...]:
-    """Phases of an analysis, in their order."""
-    return (*PLANS[analysis](study), WRITING)
-
-
-def _evaluate(_: Study) -> list[Phase]:
+def of_evaluate(_: Study) -> list[Phase]:
+    """Phases of an evaluation."""
     return [Phase("Evaluating the given", 1.0), *BESIDE]
 
 
-def _optimum(study: Study) -> list[Phase]:
+def of_optimum(study: Study) -> list[Phase]:
+    """Phases of an optimum."""
     return _found(study, study.analysis.optimum.starts)
 
 
@@ -54,7 +50,8 @@ def _corrections(study: Study) -> list[Phase]:
     return [Phase("Correction", 2.0, 6)] if study.fidelity.correct else []
 
 
-def _defence(study: Study) -> list[Phase]:
+def of_defence(study: Study) -> list[Phase]:
+    """Phases of a defence."""
     wanted = study.analysis.defence
     phases = _found(study, wanted.starts)
     if wanted.states and study.actuator.configuration == "opposed":
@@ -78,7 +75,8 @@ def _combinations(choices: dict[str, tuple[object, ...]]) -> int:
     return math.prod(max(len(values), 1) for values in choices.values())
 
 
-def _map(study: Study) -> list[Phase]:
+def of_map(study: Study) -> list[Phase]:
+    """Phases of a map."""
     plan = study.analysis.map
     count = plan.points
     if plan.sample == "factorial":
@@ -114,18 +112,21 @@ def _seconds(points: int) -> float:
     return PIECE_SECONDS * max(0.3, min(points, PIECE) / PIECE)
 
 
-def _front(study: Study) -> list[Phase]:
+def of_front(study: Study) -> list[Phase]:
+    """Phases of a front."""
     plan = study.analysis.front
     rounds = Phase("Front: ", 2.0, max(4, plan.points // 12))
     return [rounds] * _combinations(dict(plan.choices))
 
 
-def _sweep(study: Study) -> list[Phase]:
+def of_sweep(study: Study) -> list[Phase]:
+    """Phases of a sweep."""
     plan = study.analysis.sweep
     return [Phase("Sweep: chunk", 4e-5 * plan.chunk, math.ceil(plan.designs / plan.chunk))]
 
 
-def _sensitivity(study: Study) -> list[Phase]:
+def of_sensitivity(study: Study) -> list[Phase]:
+    """Phases of the indices."""
     plan = study.analysis.sensitivity
     phases = [Phase("Sensitivity: the optimum", 5.0, measured=False)]
     if "design" in plan.of:
@@ -135,13 +136,15 @@ def _sensitivity(study: Study) -> list[Phase]:
     return phases
 
 
-def _scaling(study: Study) -> list[Phase]:
+def of_scaling(study: Study) -> list[Phase]:
+    """Phases of the families."""
     plan = study.analysis.scaling
     modes = 2 if plan.checks else 1
     return [Phase("Families: chunk", 3.0 * len(plan.sizes), len(plan.laws) * modes)]
 
 
-def _assurance(study: Study) -> list[Phase]:
+def of_assurance(study: Study) -> list[Phase]:
+    """Phases of a sizing over samples."""
     plan = study.analysis.assurance
     wanted = len(plan.probabilities) + (plan.fixed_samples > 0)
     seconds = 0.02 * plan.samples
@@ -156,7 +159,8 @@ def _assurance(study: Study) -> list[Phase]:
     return phases
 
 
-def _motion(study: Study) -> list[Phase]:
+def of_motion(study: Study) -> list[Phase]:
+    """Phases of a motion."""
     plan = study.analysis.motion
     phases = [
         Phase("Motion: sizing", 5.0, measured=False),
@@ -169,17 +173,3 @@ def _motion(study: Study) -> list[Phase]:
     if plan.scatter:
         phases.append(Phase(r"Motion: \d+ folds", 0.15 * plan.scatter, measured=False))
     return phases
-
-
-PLANS: Mapping[str, Callable[[Study], list[Phase]]] = {
-    "evaluate": _evaluate,
-    "optimum": _optimum,
-    "defence": _defence,
-    "map": _map,
-    "front": _front,
-    "sweep": _sweep,
-    "sensitivity": _sensitivity,
-    "scaling": _scaling,
-    "assurance": _assurance,
-    "motion": _motion,
-}

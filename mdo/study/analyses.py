@@ -12,8 +12,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from mdo.analysis_names import EXPLORATIONS
 from mdo.study.cases import Case
-from mdo.study.choices import EXPLORATIONS
 from mdo.study.fields import (
     Field,
     boolean,

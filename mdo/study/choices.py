@@ -1,4 +1,4 @@
-"""Words of a study file: what to run, and those that stand for numbers (bus, structure, finish).
+"""Words of a study file that stand for numbers (bus, structure, finish).
 
 Numbers follow the sources named; the user may override each of them in the study.
 """
@@ -8,9 +8,6 @@ from __future__ import annotations
 from typing import NamedTuple
 
 ZERO_CELSIUS = 273.15
-EXPLORATIONS = ("map", "front", "sweep", "sensitivity", "scaling", "assurance", "motion")
-ANALYSES = ("evaluate", "optimum", "defence", *EXPLORATIONS)
-DEFAULT_ANALYSES = ("evaluate", "optimum")
 
 
 class Bus(NamedTuple):

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from mdo.study.choices import ANALYSES, BUSES, DEFAULT_ANALYSES, FINISHES, STRUCTURES, WIRE_RATINGS
+from mdo.analysis_names import ANALYSES, DEFAULT_ANALYSES
+from mdo.study.choices import BUSES, FINISHES, STRUCTURES, WIRE_RATINGS
 from mdo.study.fields import Field, boolean, choice, many, number, quantity, word_list, words
 
 # Fields of [actuator] that a study of choices may list, and the state of the other set, which is

@@ -13,7 +13,8 @@ from typing import Any
 import pytest
 
 from mdo.cli.terminal import time_text
-from mdo.run.phases import BESIDE, COMPILING, WRITING, plan
+from mdo.run.analyses import plan
+from mdo.run.phases import BESIDE, COMPILING, WRITING
 from mdo.run.progress import Phase, State, Tracker
 from mdo.study import load_study
 

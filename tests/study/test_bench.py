@@ -70,7 +70,7 @@ def problem() -> DesignProblem:
 
 @pytest.fixture(scope="module")
 def appraisal(problem: DesignProblem) -> Any:
-    return ANALYSES["evaluate"](problem, lambda _: None)
+    return ANALYSES["evaluate"].run(problem, lambda _: None)
 
 
 def test_moments_are_those_of_the_bench_with_friction_and_inertia(
@@ -122,7 +122,7 @@ def test_mass_and_rows_have_finite_slopes_by_every_knob(
 
 def test_a_moment_that_vanishes_gives_no_margin() -> None:
     study = study_from_dict(changed(bench={"friction_moment": "0 N*m"}))
-    assessed = ANALYSES["evaluate"](make_problem(study), lambda _: None)
+    assessed = ANALYSES["evaluate"].run(make_problem(study), lambda _: None)
     last = assessed.values["torque_margin"][0, -1]
     assert last in {-1.0, 1e6}  # stalled or free to move, never a number without meaning
     available, required = (
