@@ -106,7 +106,7 @@ def check_plans(problem: DesignProblem, names: Sequence[str]) -> None:
 
 def plan_files(study: Study, name: str) -> list[Path]:
     """Files that an exploration reads beside the study."""
-    file = getattr(getattr(study.analysis, name), "file", None)
+    file = getattr(getattr(study.analysis, name, None), "file", None)
     return [] if file is None else [study.folder / file_name(file)]
 
 
