@@ -142,14 +142,15 @@ class TestRecord:
 
     @pytest.mark.parametrize(
         ("old", "new"),
-        [('"format": 2', '"format": 3'), ('"design"', '"desire"'), ("{", "["), ("nan", "nan,")],
+        [('"format": 3', '"format": 2'), ('"design"', '"desire"'), ("{", "["), ("nan", "nan,")],
     )
     def test_a_spoiled_one_is_a_value_error(
         self, ran: Path, tmp_path: Path, old: str, new: str
     ) -> None:
         result = open_result(ran / "evaluate")
         text = (result.folder / "record.json").read_text(encoding="utf-8")
-        spoiled = text.replace(old, new, 1) if old in text else text + "x"
+        assert old in text
+        spoiled = text.replace(old, new, 1)
         with pytest.raises(ValueError, match=r"."):
             read_record(spoiled, result.manifest.study_text, tmp_path)
 

@@ -126,7 +126,8 @@ def stored_appraisal(result: StoredResult, aside: Path) -> Appraisal:
     except (OSError, ValueError, StudyError) as error:
         words = " ".join(str(error).split())
         raise StoreError(
-            f"{result.folder / RECORD}: edited or damaged ({words}); {AGAIN}"
+            f"{result.folder / RECORD}: cannot be read: edited, damaged or of another version "
+            f"of the tool ({words}); {AGAIN}"
         ) from None
     return appraisal
 
