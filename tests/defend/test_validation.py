@@ -67,6 +67,11 @@ def mentions(module: str, node: ast.AST) -> set[str]:
             found.add(origin(table.get(part.id, f"{module}.{part.id}")))
         elif isinstance(part, ast.Attribute) and isinstance(part.value, ast.Name):
             found.add(origin(f"{table.get(part.value.id)}.{part.attr}"))
+        elif isinstance(part, ast.Constant) and str(part.value).startswith(("mdo.", ":")):
+            # the worker of a chunk, by its name or that in its own module
+            found.add(
+                origin(f"{module * part.value.startswith(':')}{part.value}".replace(":", "."))
+            )
     return found & definitions().keys()
 
 
