@@ -85,7 +85,9 @@ def read_record(text: str, study_text: str, aside: Path) -> Appraisal:
     try:
         content = json.loads(text)
         if content["format"] != FORMAT:
-            raise ValueError(f"records of format {content['format']!r}, this version reads {FORMAT}")
+            raise ValueError(
+                f"records of format {content['format']!r}, this tool reads {FORMAT}"
+            )
         if content["study_sha256"] != hashlib.sha256(study_text.encode()).hexdigest():
             raise ValueError("it belongs to another text of the study")
         return _appraisal(content, study_text, aside)

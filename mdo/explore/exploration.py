@@ -6,7 +6,9 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
+
+import pandas as pd
 
 from mdo.defend.choices.combinations import combinations, prepare
 from mdo.optimise.problem import DesignProblem
@@ -14,10 +16,10 @@ from mdo.optimise.status import NO_STUDY
 from mdo.study.reader import StudyError
 from mdo.study.study import Study
 
-if TYPE_CHECKING:
-    import pandas as pd
-
 Say = Callable[[str], None]
+# Where an exploration of a study that corrects rows stands, ``{0}`` being its levels of fidelity.
+NOT_CORRECTED = "{0.optimise}; nothing is corrected here"
+INTERPOLATED = "{0}, interpolated between points optimised at the dear levels"
 
 
 @dataclass(frozen=True)
@@ -38,6 +40,8 @@ class Exploration:
         What no table holds and the sentences on the result tell, a record of the analysis.
     files
         Files too large for a table in memory, by the name that they have in the result.
+    levels
+        How it stands to corrected rows, as :data:`NOT_CORRECTED`.
     """
 
     kind: str
@@ -46,6 +50,7 @@ class Exploration:
     status_counts: Mapping[str, int]
     facts: Any = None
     files: Mapping[str, Path] = field(default_factory=dict)
+    levels: str = NOT_CORRECTED
 
     @property
     def study(self) -> Study:

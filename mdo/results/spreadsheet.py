@@ -14,10 +14,9 @@ import codecs
 import io
 import math
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-if TYPE_CHECKING:
-    import pandas as pd
+import pandas as pd
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 ROWS_MAX = 1_048_576  # of a sheet, by ISO/IEC 29500 and what reads it
@@ -26,8 +25,6 @@ NAME_MAX = 31  # letters of the name of a sheet
 
 def csv_bytes(data: pd.DataFrame) -> bytes:
     """Return a table as the bytes of a CSV file; its index is not kept. Same data, same bytes."""
-    import pandas as pd
-
     guarded = {
         place: data.iloc[:, place]
         if pd.api.types.is_numeric_dtype(data.dtypes.iloc[place])

@@ -12,7 +12,9 @@ import re
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Self
+from typing import Self
+
+import pandas as pd
 
 from mdo.quantities import QUANTITIES
 from mdo.results.files import (
@@ -29,9 +31,6 @@ from mdo.results.manifest import Manifest, read_manifest, tool_versions
 from mdo.results.spreadsheet import csv_bytes
 from mdo.results.stored import StoredResult, parquet_bytes
 from mdo.study.text import is_reserved
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 HASH_DIGITS = 10
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]{0,127}")

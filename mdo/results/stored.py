@@ -7,13 +7,12 @@ import json
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+import pandas as pd
 
 from mdo.results.files import StoreError, fingerprint, read_whole
 from mdo.results.manifest import Manifest
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 
 @dataclass(frozen=True)
@@ -43,8 +42,6 @@ class StoredResult:
         StoreError
             If there is none of that name, or its file is not the one that was written.
         """
-        import pandas as pd
-
         if name not in self.manifest.tables:
             known = ", ".join(self.manifest.tables) or "none"
             raise StoreError(f"{self.folder}: no table {name!r}, expected one of: {known}")

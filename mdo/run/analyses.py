@@ -9,7 +9,9 @@ import time
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+import pandas as pd
 
 from mdo.defend.record import record_text
 from mdo.defend.tables.design import result_tables
@@ -17,6 +19,9 @@ from mdo.defend.verdict import INFEASIBLE, judge
 from mdo.explore.exploration import Exploration
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.problem import DesignProblem, make_problem
+from mdo.report import Source, render_report, render_review
+from mdo.report.pages.notebook import outcome_html
+from mdo.report.pages.order_sheet import order_sheet_markdown
 from mdo.report.words.bench import bench_words
 from mdo.report.words.summary import summary_text
 from mdo.report.words.summary_data import summary_dict
@@ -26,13 +31,13 @@ from mdo.results.store import ResultStore
 from mdo.results.work import Work
 from mdo.run.design_analyses import ANALYSES, Progress
 from mdo.run.explorations import (
+    EXPLORERS,
     NOTHING,
     REPORT,
     Means,
     check_plans,
     exploration_summaries,
     explore,
-    explorers,
     is_exploration,
     level_of,
     pages_of,
@@ -42,10 +47,6 @@ from mdo.run.phases import COMPILING, WRITING
 from mdo.run.progress import Phase, Tracker
 from mdo.study.assemble import alloy_card
 from mdo.study.study import Study
-
-if TYPE_CHECKING:
-    import pandas as pd
-
 
 FOUND, NOT_FEASIBLE = 0, 3
 SUMMARIES = {"si": "summary.txt", "us": "summary_us.txt", "json": "summary.json"}
@@ -107,8 +108,6 @@ class Outcome:
 
     def _repr_html_(self) -> str:
         """What a notebook shows: verdict and key numbers."""
-        from mdo.report.pages.notebook import outcome_html
-
         last = self.done[-1]
         summary = json.loads(last.summaries["json"])
         return outcome_html(summary, "" if last.folder is None else str(last.folder))
@@ -192,7 +191,7 @@ def run_study(
 
 def plan(study: Study, name: str) -> tuple[Phase, ...]:
     """Phases of an analysis, in their order."""
-    of = explorers()[name] if is_exploration(name) else ANALYSES[name]
+    of = EXPLORERS[name] if is_exploration(name) else ANALYSES[name]
     return (*of.phases(study), WRITING)
 
 
@@ -227,9 +226,6 @@ def _written(
     store: ResultStore, study: Study, key: str, done: Done, spent: Mapping[str, float]
 ) -> Path:
     """Write what one analysis gave; returns the folder."""
-    from mdo.report import render_report, render_review
-    from mdo.report.pages.order_sheet import order_sheet_markdown
-
     writer = store.begin(done.analysis, study.text, key, study.seed)
     if writer is None:  # another process finished the same run in the meantime
         known = store.find(done.analysis, study_text=study.text, study_hash=key, seed=study.seed)
@@ -247,8 +243,8 @@ def _written(
             counts = {done.level: 1}
             texts[RECORD] = record_text(done.result)
             texts[ORDER_SHEET] = order_sheet_markdown(tables)
-            texts[REPORT] = render_report(done.result, tables)
-            texts[REVIEW] = render_review(done.result, tables)
+            source = Source(done.result, tables)
+            texts |= {REPORT: render_report(source), REVIEW: render_review(source)}
         for name, frame in {**tables, COLUMNS: columns_table(tables)}.items():
             writer.table(name, frame)
         for name, text in texts.items():

@@ -6,9 +6,10 @@ import hashlib
 import tempfile
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
+import pandas as pd
 
 from mdo.alloys import CardError, load_card
 from mdo.bench.assembly import demonstration, replay_of
@@ -36,9 +37,6 @@ from mdo.run.explorations import REPORT
 from mdo.run.rebuild import BENCH, stored_appraisal
 from mdo.study.assemble import alloy_card
 from mdo.study.reader import StudyError
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 MOTION = "motion"
 SIZED = ("optimum", "defence", "evaluate")  # results that hold a design

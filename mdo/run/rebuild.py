@@ -12,11 +12,12 @@ import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+
+import pandas as pd
 
 from mdo.defend.record import read_record
 from mdo.optimise.appraisal import Appraisal
-from mdo.report import render_report, render_review
+from mdo.report import Source, render_report, render_review
 from mdo.report.pages.log_page import log_page
 from mdo.report.pages.order_sheet import TABLE, order_sheet_markdown
 from mdo.results.files import Lock, StoreError, write_whole
@@ -33,9 +34,6 @@ from mdo.results.stored import StoredResult
 from mdo.run.analyses import ORDER_SHEET, RECORD, REVIEW, SUMMARIES, page_tables
 from mdo.run.explorations import REPORT, is_exploration, stored_pages
 from mdo.study.reader import StudyError
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 BENCH = "bench"  # what a log set beside a result is kept as
 
@@ -86,10 +84,10 @@ def _made_again(result: StoredResult, aside: Path) -> dict[str, bytes]:
         check_unchanged(result, _parquet(result))
         return {REPORT: log_page(result.study, _tables(result)).encode()}
     appraisal, tables = stored_appraisal(result, aside), _tables(result)
-    shown, versions = page_tables(tables), result.manifest.versions
+    source = Source(appraisal, page_tables(tables), result.manifest.versions)
     return {
-        REPORT: render_report(appraisal, shown, versions=versions).encode(),
-        REVIEW: render_review(appraisal, shown, versions=versions).encode(),
+        REPORT: render_report(source).encode(),
+        REVIEW: render_review(source).encode(),
         ORDER_SHEET: order_sheet_markdown(tables).encode(),
     }
 

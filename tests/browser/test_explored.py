@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from mdo.report import render_exploration
+from mdo.report import Head, render_exploration
 from tests.report import exploration_tables as tables
 
 from .test_keyboard import check, walk
@@ -34,11 +34,12 @@ def every(quick=""):
 def write(folder, name):
     """Write the page of invented tables and return its folder."""
     evil = f" {tables.MARKUP}{tables.WORD}" if name == "wild" else ""
-    page = render_exploration(
-        tables.KINDS.get(name, name), f"Demo of a page{evil}", f"demo{evil}", f"a vehicle{evil}",
-        f"Invented numbers.{evil}", ("First sentence.", f"Second sentence.{evil}"),
-        tables.EXPLORATIONS[name](), {"tool": "1"},
+    head = Head(
+        tables.KINDS.get(name, name), f"demo{evil}", f"Demo of a page{evil}", f"a vehicle{evil}",
+        f"Invented numbers.{evil}", {"tool": "1"},
     )  # fmt: skip
+    said = ("First sentence.", f"Second sentence.{evil}")
+    page = render_exploration(head, said, tables.EXPLORATIONS[name]())
     (folder / name).mkdir(exist_ok=True)
     (folder / name / "report.html").write_text(page, encoding="utf-8")
     return folder / name

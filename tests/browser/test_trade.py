@@ -11,7 +11,7 @@ import pandas as pd
 import pytest
 
 from mdo.explore.maps.trade import trade_of
-from mdo.report import trade_page
+from mdo.report import Head, trade_page
 from tests.report.exploration_tables import MARKUP, WORD, map_tables
 
 from .test_keyboard import check, walk
@@ -49,9 +49,8 @@ def tables():
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory, tables):
     place = tmp_path_factory.mktemp("trade")
-    page = trade_page(
-        "Demo", "demo", "a vehicle", f"Invented. {MARKUP}{WORD}", tables, {"tool": "1"}, SEED, "abc"
-    )
+    said, run = f"Invented. {MARKUP}{WORD}", ({"tool": "1"}, SEED, "abc")
+    page = trade_page(Head("map", "demo", "Demo", "a vehicle", said, *run), tables)
     (place / "trade.html").write_text(page, encoding="utf-8")
     return place
 

@@ -17,7 +17,7 @@ from mdo.defend.tables.design import result_tables
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.knob_list import requirements_of
 from mdo.optimise.problem import make_problem
-from mdo.report import render_report
+from mdo.report import Source, render_report
 from mdo.report.words.summary import summary_text
 from mdo.report.words.summary_data import summary_dict
 from mdo.run.analyses import run_study
@@ -60,7 +60,7 @@ def test_the_first_answer_typed_in_is_feasible_or_what_was_tried_is_listed(name:
     kinds = [answer.kind for answer in defence.answers]
     assert kinds == sorted(kinds, key=[CASE, CHOICE, REQUIREMENT, TWO].index) or TWO in kinds
     works = [answer for answer in defence.answers if answer.feasible]
-    page = render_report(found, result_tables(found))
+    page = render_report(Source(found, result_tables(found)))
     assert f"Everything that was tried ({len(defence.answers)})" in page
     if not works:
         assert all(answer.failing for answer in defence.answers)
@@ -97,7 +97,7 @@ def test_terminal_and_page_say_what_works_and_what_was_tried(medium_case: Any) -
     assert 'requirements.fold_time = "110.0 s"' in text
     assert "tried: 1 x case left out, 1 x requirement" in text
     assert "without case 'a'" not in text
-    page = render_report(found, result_tables(found))
+    page = render_report(Source(found, result_tables(found)))
     assert "without case" in page
     assert as_json(summary_dict(found))
     told = summary_text(replace(broken, kind="optimum"))

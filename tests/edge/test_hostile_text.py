@@ -16,7 +16,7 @@ import pytest
 from mdo.cli import main as cli
 from mdo.cli.text import inputs_text
 from mdo.defend.tables.design import result_tables
-from mdo.report import render_report
+from mdo.report import Source, render_report
 from mdo.report.words.summary import summary_text
 from mdo.report.words.summary_data import summary_dict
 from mdo.study import study_from_dict
@@ -74,7 +74,7 @@ def test_report_tables_and_summary_hold_it_as_text(optimum: Any) -> None:
         problem = dataclasses.replace(optimum.problem, study=study_with(text))
         appraisal = dataclasses.replace(optimum, problem=problem)
         tables = result_tables(appraisal)
-        pages[text] = Skeleton(render_report(appraisal, tables))
+        pages[text] = Skeleton(render_report(Source(appraisal, tables)))
         for units in ("si", "us"):
             assert hidden_character(printable(summary_text(appraisal, units))) == ""
         assert summary_dict(appraisal)

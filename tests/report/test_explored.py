@@ -14,7 +14,7 @@ import pytest
 from mdo.explore.assurance.assurance import AssuranceFacts
 from mdo.explore.exploration import Exploration
 from mdo.explore.maps.dear import dear_figures
-from mdo.report import render_exploration
+from mdo.report import Head, render_exploration
 from mdo.report.pages.exploration_page import status_counts
 from mdo.report.words.exploration_columns import safe, short, thinned, thinned_words
 from mdo.report.words.explorations import sentences
@@ -25,12 +25,9 @@ from .outline import LIMIT, outline_of, own
 
 def page_of(name, **changes):
     tables = changes.pop("tables", None) or invented.EXPLORATIONS[name]()
-    given = {
-        "kind": invented.KINDS.get(name, name), "study_title": "A demo", "study_name": "demo",
-        "vehicle_name": "none", "description": "Invented.", "lines": ("One.", "Two."),
-        "versions": {"tool": "1"}, "tables": tables,
-    }  # fmt: skip
-    return render_exploration(**(given | changes))
+    lines, kind = changes.pop("lines", ("One.", "Two.")), invented.KINDS.get(name, name)
+    head = Head(kind, "demo", "A demo", "none", "Invented.", {"tool": "1"})
+    return render_exploration(head._replace(**changes), lines, tables)
 
 
 @lru_cache(maxsize=32)
@@ -72,7 +69,7 @@ def test_page_is_one_whole_file_the_same_every_time(name):
 
 def test_hostile_text_is_text():
     evil = f"{invented.MARKUP}</script></title><svg onload=x>"
-    page = page_of("wild", study_title=evil, description=evil, vehicle_name=evil, lines=(evil,),
+    page = page_of("wild", title=evil, description=evil, vehicle=evil, lines=(evil,),
                    versions={evil: evil})  # fmt: skip
     found = outline_of(page)
     assert found.loaded == []
@@ -137,9 +134,9 @@ def test_a_map_of_corrected_rows_draws_its_bound(axes, sample):
 def test_how_far_off_a_map_of_corrected_rows_is():
     tables = invented.with_dear(invented.map_tables(axes=2, choices=False))
     figures = dear_figures(tables["map_points"])
-    assert figures.held_out == figures.inside + 1
-    assert figures.bound_median == pytest.approx(0.004)
-    assert figures.unknown == 1
+    assert figures.held_out == figures.held_out_inside + 1
+    assert figures.mass_bound_median == pytest.approx(0.004)
+    assert figures.mass_bound_unknown == 1
     assert dear_figures(invented.map_tables(axes=2)["map_points"]) is None
 
 

@@ -13,13 +13,12 @@ from mdo.defend.cautions.base import reached
 from mdo.defend.open_items import open_item_texts
 from mdo.defend.tables.design import result_tables
 from mdo.optimise.problem import make_problem
-from mdo.report import render_report
+from mdo.report import Source, render_report
 from mdo.report.figures import defence as defended_figures
 from mdo.report.figures import design as figures
 from mdo.report.figures.style import AT_LIMIT, HATCHES, RUST
 from mdo.report.pages.design_page import PARTS as PLANNED
 from mdo.report.pages.design_page import section_content
-from mdo.report.pages.source import Source
 from mdo.report.templates import FOLDER, render
 from mdo.report.words.printed import given_number, known, number, prose, two
 from mdo.report.words.table import Cell, Table
@@ -72,7 +71,7 @@ def tables(guess):
 
 @pytest.fixture(scope="module")
 def text(guess, tables):
-    return render_report(guess, tables, versions={"fold-mdo": "0.0.test"})
+    return render_report(Source(guess, tables, run_versions={"fold-mdo": "0.0.test"}))
 
 
 @pytest.fixture(scope="module")
@@ -178,7 +177,7 @@ def test_every_input_is_listed_and_can_be_filtered(tables, text):
 
 def test_infeasible_page_leads_with_what_conflicts(guess, tables):
     assert guess.violated
-    broken = said(render_report(guess, {**tables, **conflicts()}))
+    broken = said(render_report(Source(guess, {**tables, **conflicts()})))
     order = ["Infeasible</strong>", "cannot hold together", "Fold time (a &amp; b)",
              "What to relax, and by how much", "Range of fold angles", "100 %", "23 %", "193 s",
              "988 s", "misses, worst first", "does not meet its requirements</h4>",
@@ -212,7 +211,7 @@ def test_mass_of_an_infeasible_design_is_marked_wherever_it_stands(text):
 
 
 def test_text_of_the_user_is_escaped(hostile):
-    broken = render_report(hostile, result_tables(hostile))
+    broken = render_report(Source(hostile, result_tables(hostile)))
     outline = outline_of(broken)
     assert outline.loaded == []
     assert "<script>alert" not in broken
@@ -222,7 +221,9 @@ def test_text_of_the_user_is_escaped(hostile):
 
 
 def test_page_is_the_same_every_time(guess, text):
-    again = render_report(guess, result_tables(guess), versions={"fold-mdo": "0.0.test"})
+    again = render_report(
+        Source(guess, result_tables(guess), run_versions={"fold-mdo": "0.0.test"})
+    )
     assert again == text
 
 
@@ -362,7 +363,7 @@ def test_report_of_a_defended_optimum_has_every_part_in_order():
     }  # fmt: skip
     problem = make_problem(load_study(SMALL).with_values(changes))
     found = defence_analysis(problem, lambda _: None)
-    made = render_report(found, result_tables(found))
+    made = render_report(Source(found, result_tables(found)))
     outline, made = outline_of(made), said(made)
     assert [one for one in outline.sections if one not in PARTS] == DEFENDED
     assert outline.columns >= 6
@@ -380,7 +381,7 @@ def test_report_of_a_design_far_from_working_is_whole(optimum):
         x * np.where(np.arange(x.size) % 2, 0.3, 3.0), optimum.problem.lower, optimum.problem.upper
     )
     wild = appraise_design(optimum.problem, x, "wild")
-    outline_of(render_report(wild, result_tables(wild)))
+    outline_of(render_report(Source(wild, result_tables(wild))))
 
 
 @pytest.mark.slow

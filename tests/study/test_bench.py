@@ -15,7 +15,7 @@ import mdo
 from mdo.optimise.knob_list import all_knobs
 from mdo.optimise.knobs import direction
 from mdo.optimise.problem import DesignProblem, make_problem
-from mdo.report.pages.design_page import render_report
+from mdo.report import Source, render_report
 from mdo.report.words.bench import bench_words
 from mdo.run.design_analyses import ANALYSES
 from mdo.study import StudyError, study_from_dict
@@ -137,7 +137,7 @@ def test_pages_and_terminal_speak_of_an_assembly(appraisal: Any) -> None:
 
     content = appraisal.study.content
     tables = bench_words(content, result_tables(appraisal))
-    page = render_report(appraisal, tables)
+    page = render_report(Source(appraisal, tables))
     shown = re.sub(r"(?s)<script.*?</script>|<style.*?</style>|<pre.*?</pre>|<[^>]*>", " ", page)
     inputs = re.compile(r"assumptions\.\S+|engineering judgement[^<]*|gearbox notes[^,]*, [^(]*")
     kept = inputs.sub(" ", shown).replace("Rig beside a wing", "")  # the user's words stay

@@ -14,6 +14,7 @@ from itertools import product
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
+import pandas as pd
 
 from mdo.arrays import Floats
 from mdo.defend.drawn_inputs import wilson
@@ -32,8 +33,6 @@ from mdo.optimise.status import FEASIBLE, INFEASIBLE
 from mdo.results.work import Task, Work
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from mdo.defend.uncertain import Uncertain
 
 STARTS = 4
@@ -97,8 +96,6 @@ def run_assurance(problem: DesignProblem, work: Work, say: Say) -> Exploration:
     StudyError
         If the plan is wrong or the study judges no input.
     """
-    import pandas as pd
-
     plan, axes = problem.study.analysis.assurance, check(problem)
     say("Assurance: the optimum at the study's values")
     best = find_optimum(problem, starts=STARTS)
@@ -181,8 +178,6 @@ def _try(
 
 def _designs(setting: Setting, sized: pd.DataFrame, held: Sequence[float]) -> pd.DataFrame:
     """One line for each probability."""
-    import pandas as pd
-
     lines = []
     count = setting.problem.study.analysis.assurance.confirmation
     for confirmed, (_, row) in zip(held, sized.iterrows(), strict=True):
@@ -249,8 +244,6 @@ def _measured(setting: Setting, row: Any) -> dict[int, float]:
 
 def _inputs(setting: Setting, row: Any, measured: dict[int, float]) -> pd.DataFrame:
     """What the mass of the main design is spent on, the most first."""
-    import pandas as pd
-
     slopes = np.array([row[f"spent.{n}"] for n in range(len(setting.inputs))])
     rising = np.maximum(slopes, 0.0)
     spent = (row["mass"] - row["first_mass"]) * rising / max(rising.sum(), LEAST)
@@ -269,8 +262,6 @@ def _inputs(setting: Setting, row: Any, measured: dict[int, float]) -> pd.DataFr
 
 def _map(setting: Setting, axes: tuple[Axis, ...], row: Any) -> pd.DataFrame:
     """Probability of the main design over one or two requirements."""
-    import pandas as pd
-
     levels = [
         np.linspace(axis.low, axis.high, setting.problem.study.analysis.assurance.steps)
         for axis in axes

@@ -2,9 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
-from mdo.explore.exploration import Choice, Exploration, Say, announced, choices_of, counted
+from mdo.explore.exploration import (
+    INTERPOLATED,
+    Choice,
+    Exploration,
+    Say,
+    announced,
+    choices_of,
+    counted,
+)
 from mdo.explore.fronts.curve import trace_curve
 from mdo.explore.fronts.front_tables import Front, front_tables
 from mdo.explore.fronts.known_points import KnownPoints
@@ -23,6 +33,7 @@ from mdo.optimise.status import INFEASIBLE
 from mdo.results.work import Work
 
 SAMPLED = (24, 7)  # points along one or two axes by which corrections are laid over them
+AROUND = "{0}, around the optimum of the study; the error elsewhere is not known"
 DEAR = Plan(most=30, error=0.005, held_out=0, seed=0)
 
 
@@ -68,7 +79,12 @@ def run_front(problem: DesignProblem, work: Work, say: Say) -> Exploration:
     built = built[["front", "configuration", "topology", "gear_lanes"]]
     tables["front_summary"] = tables["front_summary"].merge(built, on="front", how="left")
     statuses = counted(status for one in fronts for status in one.known.status)
-    return Exploration("front", problem, tables, statuses, objectives)
+    return Exploration("front", problem, tables, statuses, objectives, levels=levels_of(objectives))
+
+
+def levels_of(objectives: Sequence[Objective]) -> str:
+    """How a front stands to corrected rows: by whether a requirement is turned."""
+    return INTERPOLATED if any(one.axis is not None for one in objectives) else AROUND
 
 
 def _at_dear_levels(setting: Setting) -> Setting:

@@ -9,9 +9,10 @@ take those left.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
+import pandas as pd
 
 from mdo.arrays import Floats
 from mdo.explore.exploration import Exploration, Say
@@ -25,9 +26,6 @@ from mdo.optimise.problem import DesignProblem
 from mdo.optimise.status import FEASIBLE, INFEASIBLE
 from mdo.results.work import Work
 from mdo.study.analyses import SENSITIVITIES
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 STARTS = 4
 DESIGN, OPTIMUM = SENSITIVITIES
@@ -97,8 +95,6 @@ def _of_design(problem: DesignProblem, design: Floats, work: Work, say: Say) -> 
 
 def tables_of(inputs: Sequence[Input], subjects: Mapping[str, Subject]) -> dict[str, pd.DataFrame]:
     """Tables of all subjects."""
-    import pandas as pd
-
     sobol: list[dict[str, Any]] = []
     morris: list[dict[str, Any]] = []
     for of, subject in subjects.items():

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
+import pandas as pd
 
 from mdo.arrays import Booleans
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.status import FEASIBLE
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 SOLVED_DEAR, HELD_OUT = "solved dear", "held out"
 
@@ -23,20 +21,20 @@ class DearFigures(NamedTuple):
     ----------
     dear_points
         Optimised at the dear levels to correct the others.
-    bound_median, bound_most
+    mass_bound_median, mass_bound_most
         Of the bound over the mass; NaN where nothing is feasible.
-    unknown
+    mass_bound_unknown
         Feasible points without a bound: other rows count there.
-    held_out, inside
+    held_out, held_out_inside
         Points optimised at the dear levels to judge the bound, and those inside it.
     """
 
     dear_points: int
-    bound_median: float
-    bound_most: float
-    unknown: int
+    mass_bound_median: float
+    mass_bound_most: float
+    mass_bound_unknown: int
     held_out: int
-    inside: int
+    held_out_inside: int
 
 
 def dear_figures(points: pd.DataFrame) -> DearFigures | None:

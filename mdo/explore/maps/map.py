@@ -16,6 +16,7 @@ import pandas as pd
 
 from mdo.arrays import Floats
 from mdo.explore.exploration import (
+    INTERPOLATED,
     Choice,
     Exploration,
     Say,
@@ -88,7 +89,7 @@ def run_map(problem: DesignProblem, work: Work, say: Say) -> Exploration:
             built_table(problem.study, choices), on="choice"
         ),
     }
-    return Exploration("map", problem, tables, counted(every["status"]))
+    return Exploration("map", problem, tables, counted(every["status"]), levels=INTERPOLATED)
 
 
 def grid_of(problem: DesignProblem) -> Grid:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from mdo.explore.exploration import Exploration, Say, counted
 from mdo.explore.scaling.exponents import fit, theory
@@ -17,9 +17,6 @@ from mdo.quantities import title_of
 from mdo.results.work import Task, Work
 from mdo.study.analyses import MODES
 from mdo.study.scaling_laws import scaled
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 CHANGE_COLUMNS = ["law", "mode", "size", "appears", "vanishes"]
 
@@ -41,8 +38,6 @@ def run_scaling(
     StudyError
         If the study cannot be scaled at all.
     """
-    import pandas as pd
-
     check(problem)
     plan = problem.study.analysis.scaling
     sizes = np.sort(np.unique(np.asarray(plan.sizes, dtype=float)))

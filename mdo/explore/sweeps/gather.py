@@ -6,16 +6,14 @@ import os
 from collections import Counter
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
+import pandas as pd
 
 from mdo.optimise.status import FEASIBLE
 from mdo.results.files import clear_errors
 from mdo.results.work.chunks import plain_text
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 
 class Lightest(NamedTuple):
@@ -60,7 +58,6 @@ def gather(chunks: Iterable[Any], path: Path, stride: int) -> Gathered:
     StoreError
         If the file cannot be written.
     """
-    import pandas as pd
     import pyarrow.parquet as pq
 
     temporary = path.with_name(f".{path.name}.tmp")

@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
+import pandas as pd
 from numpy.typing import ArrayLike
 
 from mdo.explore.exploration import Exploration, Say, source_of
@@ -14,6 +15,7 @@ from mdo.explore.sweeps.evaluate import FUNCTION, WORST
 from mdo.explore.sweeps.gather import Gathered, Lightest, gather
 from mdo.explore.sweeps.list_file import DesignList, read_list
 from mdo.explore.sweeps.space import Space, space_of
+from mdo.optimise.levels.study_optimum import dear_problem
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.problem_text import problem_context
 from mdo.optimise.status import STATUSES
@@ -21,9 +23,7 @@ from mdo.quantities import QUANTITIES
 from mdo.results.work import Task, Work
 from mdo.study.text import file_name
 
-if TYPE_CHECKING:
-    import pandas as pd
-
+AS_THEY_ARE = "{0.dear}, each design as it is"
 SHOWN = 5_000  # rows of the thinned table
 DESIGNS_FILE = "designs.parquet"
 NUMBERS_FILE = "listed.bin"
@@ -67,7 +67,9 @@ def run_sweep(
     StoreError
         If something cannot be written.
     """
-    plan = problem.study.analysis.sweep
+    plan, given_problem = problem.study.analysis.sweep, problem
+    if problem.correction is not None:  # designs as they are: nothing to interpolate
+        problem = dear_problem(problem)
     space = space_of(problem, base if plan.file is None else problem.lower)
     listed = None
     if plan.file is not None:
@@ -92,7 +94,9 @@ def run_sweep(
         stride, gathered.lightest,
     )  # fmt: skip
     tables = _tables(space, gathered)
-    return Exploration("sweep", problem, tables, counts, facts, {DESIGNS_FILE: path})
+    return Exploration(
+        "sweep", given_problem, tables, counts, facts, {DESIGNS_FILE: path}, AS_THEY_ARE
+    )
 
 
 class SweepTasks(Sequence[Task]):
@@ -117,8 +121,6 @@ class SweepTasks(Sequence[Task]):
 
 def _tables(space: Space, gathered: Gathered) -> dict[str, pd.DataFrame]:
     """Tables of the result: the thinned designs, counts of verdicts, what the columns hold."""
-    import pandas as pd
-
     verdicts = sorted(
         gathered.counts.items(), key=lambda item: (STATUSES.index(item[0][0]), -item[1], item[0])
     )

@@ -6,13 +6,11 @@ everything else behind. A section is a function of a source and the template of 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import NamedTuple
 
-import pandas as pd
 from markupsafe import Markup
 
-from mdo.optimise.appraisal import Appraisal
 from mdo.report.pages import alternatives_part as alternatives
 from mdo.report.pages import behaviour_part as behaviour
 from mdo.report.pages import confidence_part as confidence
@@ -21,7 +19,6 @@ from mdo.report.pages.parts import Part, Section
 from mdo.report.pages.source import Facts, Source
 from mdo.report.templates import render
 from mdo.report.words.bench import bench_page
-from mdo.results.manifest import tool_versions
 
 NOT_PRINTED = (
     "Not printed, unless unfolded before: the inputs (inputs.csv) and the alloy card (alloy.csv), "
@@ -134,22 +131,8 @@ PARTS = (
 )  # fmt: skip
 
 
-def render_report(
-    appraisal: Appraisal,
-    tables: Mapping[str, pd.DataFrame],
-    *,
-    versions: Mapping[str, str] | None = None,
-) -> str:
-    """Return the report of a result as one self-contained page.
-
-    Parameters
-    ----------
-    appraisal : the design with everything computed about it
-    tables : of :func:`mdo.defend.tables.design.result_tables`
-    versions : of the tool and its libraries in the run; those of this process if left out
-    """
-    study = appraisal.study
-    source = Source(appraisal, tables, tool_versions() if versions is None else versions)
+def render_report(source: Source) -> str:
+    """Return the report of a result as one self-contained page."""
     parts = []
     for part in PARTS:
         made = ((plan, section_content(plan, source)) for plan in part.sections)
@@ -159,15 +142,8 @@ def render_report(
             if content is not None
         ]
         parts.append(Part(part.anchor, part.title, part.question, sections))
-    page = render(
-        "parts.html",
-        title=study.title or study.name,
-        about=f"{study.name}, analysis '{appraisal.kind}'. Vehicle: {study.vehicle.name}.",
-        description=study.description,
-        parts=parts,
-        not_printed=NOT_PRINTED,
-    )
-    return bench_page(study.content, page)
+    page = render("parts.html", **source.head.shown(), parts=parts, not_printed=NOT_PRINTED)
+    return bench_page(source.appraisal.study.content, page)
 
 
 def section_content(plan: SectionPlan, source: Source) -> Markup | None:

@@ -13,7 +13,7 @@ from mdo.report.pages.exploration_motion import motion_sections
 from mdo.report.pages.exploration_scaling import scaling_sections
 from mdo.report.pages.exploration_sweep import sweep_sections
 from mdo.report.pages.exploration_views import map_data
-from mdo.report.pages.parts import Part, Section, section_of
+from mdo.report.pages.parts import Head, Part, Section, section_of
 from mdo.report.templates import render
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
@@ -75,42 +75,28 @@ KINDS = {
 }  # fmt: skip
 
 
-def render_exploration(
-    kind: str, study_title: str, study_name: str, vehicle_name: str, description: str,
-    lines: Sequence[str], tables: Tables, versions: Mapping[str, str], trade: str = "",
-) -> str:  # fmt: skip
+def render_exploration(head: Head, lines: Sequence[str], tables: Tables, trade: str = "") -> str:
     """Return the page of an exploration as one self-contained file.
 
     Parameters
     ----------
-    kind : ``map``, ``front``, ``sweep``, ``sensitivity``, ``scaling`` or ``assurance``
-    study_title, study_name, vehicle_name, description : of the study
+    head : the exploration and its study
     lines : what came out, one plain sentence each
     tables : of the exploration, by name, SI
-    versions : of the tool and its libraries in the run
     trade : file of the live trade page beside it, if there is one
     """
-    return render(
-        "exploration.html", title=study_title or study_name,
-        about=f"{study_name}, analysis '{kind}'. Vehicle: {vehicle_name}.",
-        description=description, not_printed=NOT_PRINTED,
-        parts=_parts(kind, lines, with_texts_filled(tables), versions, trade),
-    )  # fmt: skip
-
-
-def _parts(
-    kind: str, lines: Sequence[str], tables: Tables, versions: Mapping[str, str], trade: str
-) -> list[Part]:
-    head = "What came out"
-    return [
-        Part("part-design", head, "In plain sentences.", [_verdict(kind, lines, tables, trade)]),
+    tables = with_texts_filled(tables)
+    came_out = _verdict(head.kind, lines, tables, trade)
+    parts = [
+        Part("part-design", came_out.title, "In plain sentences.", [came_out]),
         *(
             Part(f"part-{name}", known.title, known.question, known.sections(tables))
             for name, known in KINDS.items() if _present(name, tables)
         ),
         Part("part-behind", "Everything else", "Every point, and how to reproduce it.",
-             _behind(tables, versions)),
+             _behind(tables, head.versions)),
     ]  # fmt: skip
+    return render("exploration.html", **head.shown(), not_printed=NOT_PRINTED, parts=parts)
 
 
 def _present(kind: str, tables: Tables) -> bool:
@@ -144,15 +130,9 @@ def _verdict(kind: str, lines: Sequence[str], tables: Tables, trade: str) -> Sec
     ]
     said = list(map(prose, lines)) or ["The analysis left no sentences; see the figures below."]
     return section_of(
-        TEMPLATE,
-        "verdict",
-        "What came out",
-        level=level,
-        head=head,
-        lines=said,
-        tiles=tiles,
+        TEMPLATE, "verdict", "What came out", level=level, head=head, lines=said, tiles=tiles,
         trade=trade,
-    )
+    )  # fmt: skip
 
 
 def _level(kind: str, counts: Mapping[str, int]) -> tuple[str, str]:

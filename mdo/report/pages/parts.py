@@ -2,13 +2,47 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import NamedTuple
+from collections.abc import Mapping, Sequence
+from typing import Any, NamedTuple
 
 import plotly.graph_objects as go
 from markupsafe import Markup
 
 from mdo.report.templates import macro
+
+
+class Head(NamedTuple):
+    """What a page says of its study and of the run: analysis, words of the study, versions, ..."""
+
+    kind: str
+    name: str
+    title: str
+    vehicle: str
+    description: str
+    versions: Mapping[str, str]
+    seed: int = 0
+    study_hash: str = ""
+
+    def shown(self, what: str = "") -> dict[str, str]:
+        """What the head of a page prints, with what the page is."""
+        what = what or f", analysis '{self.kind}'"
+        about = f"{self.name}{what}. Vehicle: {self.vehicle}."
+        return {"title": self.title, "about": about, "description": self.description}
+
+
+def head_of(content: Mapping[str, Any], kind: str, versions: Mapping[str, str], **run: Any) -> Head:
+    """Return the head of a page, from the content of its study.
+
+    Parameters
+    ----------
+    content : of the study
+    kind : the analysis
+    versions : of the tool and its libraries in the run
+    run : ``seed`` and ``study_hash``
+    """
+    head, whose = content["study"], content["bench" if "bench" in content else "vehicle"]
+    title, description = head.get("title") or head["name"], head.get("description", "")
+    return Head(kind, head["name"], title, whose["name"], description, versions, **run)
 
 
 class Section(NamedTuple):

@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
-import pandas as pd
 
 from mdo.defend.cautions.base import STOP
 from mdo.defend.validation import validation
-from mdo.optimise.appraisal import Appraisal
 from mdo.report.drawings.end_view import bundle_end_view
 from mdo.report.pages.source import Source
-from mdo.report.pages.verdict_part import verdict
+from mdo.report.pages.verdict_part import least_margins, verdict
 from mdo.report.templates import render
 from mdo.report.words.bench import bench_page
 from mdo.report.words.printed import margin_words, number, prose
-from mdo.results.manifest import TOOL, tool_versions
+from mdo.results.manifest import TOOL
 
 MOST_LEGS, MOST_OPEN, MOST_CAUTIONS, MOST_LIMITS = 6, 8, 12, 3
 LETTERS = 260  # of an item; the report has all of them
@@ -35,61 +32,37 @@ class Moment(NamedTuple):
     upper: str
 
 
-class Few(NamedTuple):
-    """The first items of a list, each on a line or two, and how many more there are."""
-
-    items: list[str]
-    more: int
-
-
-def render_review(
-    appraisal: Appraisal,
-    tables: Mapping[str, pd.DataFrame],
-    *,
-    versions: Mapping[str, str] | None = None,
-) -> str:
-    """Return the page to print of a result, complete in itself: A4 or letter, one side.
-
-    Parameters
-    ----------
-    appraisal, tables, versions : as of :func:`mdo.report.pages.design_page.render_report`
-    """
-    versions = tool_versions() if versions is None else versions
-    source = Source(appraisal, tables, versions)
-    study, facts = appraisal.study, verdict(source)
+def render_review(source: Source) -> str:
+    """Return the page to print of a result, complete in itself: A4 or letter, one side."""
+    appraisal, study, facts = source.appraisal, source.appraisal.study, verdict(source)
     cautions = source.table("cautions")
     stops = cautions[cautions["severity"] == STOP]
     page = render(
-        "review.html", **facts, title=study.title or study.name, study=study,
-        kind=appraisal.kind, levels_used=str(study.fidelity), moments_shown=_moments(source),
+        "review.html", **facts, **source.head.shown(), study=study,
+        levels_used=str(study.fidelity), moments_shown=_moments(source),
         missed=source.shown("misses", facts["misses"]), drawing=bundle_end_view(appraisal),
         open_few=few(facts["items"], MOST_OPEN),
         stops=few([f"{line.id} {line.text}" for line in stops.itertuples()], MOST_CAUTIONS),
         others=len(cautions) - len(stops),
         left_out=few(list(validation().not_modelled), MOST_LIMITS),
-        short_hash=study.hash[:HASH], version=f"{TOOL} {versions.get(TOOL, '')}",
+        short_hash=study.hash[:HASH], version=f"{TOOL} {source.versions.get(TOOL, '')}",
     )  # fmt: skip
     return bench_page(study.content, page)
 
 
-def few(texts: list[str], most: int) -> Few:
+def few(texts: list[str], most: int) -> dict[str, Any]:
     """Return the first items, each cut after a whole word, and how many are left out."""
     kept = [prose(text) for text in texts if text]
-    return Few([_cut(text) for text in kept[:most]], max(0, len(kept) - most))
-
-
-def _cut(text: str) -> str:
-    return text if len(text) <= LETTERS else f"{text[:LETTERS].rpartition(' ')[0]} …"
+    cut = [
+        text if len(text) <= LETTERS else f"{text[:LETTERS].rpartition(' ')[0]} …"
+        for text in kept[:most]
+    ]
+    return {"items": cut, "more": max(0, len(kept) - most)}
 
 
 def _moments(source: Source) -> list[Moment]:
     """Required and available moment of each driven leg at its least margin, least margin first."""
-    table = source.table("torque")
-    loaded = table[table["torque_margin"].notna()]
-    if loaded.empty:
-        return []
-    lines = loaded.loc[loaded.groupby("leg")["torque_margin"].idxmin()]
-    lines = lines.sort_values("torque_margin", kind="stable")[:MOST_LEGS]
+    lines = least_margins(source)[:MOST_LEGS]
     sizes = np.abs(lines[["required_moment", "available_moment"]].to_numpy(float))
     most = max(float(sizes.max(initial=0.0)), 1e-9)
     return [

@@ -8,7 +8,9 @@ from typing import Any, NamedTuple
 import pandas as pd
 
 from mdo.optimise.appraisal import Appraisal
+from mdo.report.pages.parts import Head, head_of
 from mdo.report.words.table import SHOWN, Table, shown_table
+from mdo.results.manifest import tool_versions
 
 
 class Source(NamedTuple):
@@ -20,7 +22,17 @@ class Source(NamedTuple):
 
     appraisal: Appraisal
     tables: Mapping[str, pd.DataFrame]
-    versions: Mapping[str, str]
+    run_versions: Mapping[str, str] | None = None
+
+    @property
+    def versions(self) -> Mapping[str, str]:
+        """Of the tool and its libraries in the run; those of this process where none are given."""
+        return tool_versions() if self.run_versions is None else self.run_versions
+
+    @property
+    def head(self) -> Head:
+        """What the pages say of the study."""
+        return head_of(self.appraisal.study.content, self.appraisal.kind, self.versions)
 
     def table(self, name: str) -> pd.DataFrame:
         """One table of the result."""

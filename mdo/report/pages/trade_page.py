@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
@@ -20,6 +20,7 @@ from mdo.explore.maps.trade import (
     trade_of,
 )
 from mdo.report.drawings.bundle_numbers import DRAWN, form_of
+from mdo.report.pages.parts import Head
 from mdo.report.templates import render
 from mdo.report.words.exploration_columns import (
     Column,
@@ -46,24 +47,18 @@ PLACES = 4  # of an error that is listed
 MOST_LISTED = 200
 
 
-def trade_page(
-    study_title: str, study_name: str, vehicle_name: str, description: str, tables: Tables,
-    versions: Mapping[str, str], seed: int, study_hash: str,
-) -> str | None:  # fmt: skip
-    """Return the live trade page of a map as one self-contained file, None where it has too little.
+def trade_page(head: Head, tables: Tables) -> str | None:
+    """Return the live trade page of a map as one self-contained file; None without map or optima.
 
     Parameters
     ----------
-    study_title, study_name, vehicle_name, description : of the study
+    head : the map and its study; its seed draws the points that are held out
     tables : of the map, by name, SI
-    versions : of the tool and its libraries in the run
-    seed : of the points that are held out
-    study_hash : of the study
     """
-    tables = with_texts_filled(tables)
-    if "map_fields" not in tables:  # of an older run
+    if "map_fields" not in tables:  # no map, or one of an older run
         return None
-    trade = trade_of(tables["map_points"], tables["map_axes"], seed)
+    tables = with_texts_filled(tables)
+    trade = trade_of(tables["map_points"], tables["map_axes"], head.seed)
     if trade is None:
         return None
     columns = Columns(tables)
@@ -82,9 +77,7 @@ def trade_page(
     ]
     masses = optima[MASS]
     return render(
-        "trade.html", title=study_title or study_name,
-        about=f"{study_name}: live trade page of its map. Vehicle: {vehicle_name}.",
-        description=description, whose="aircraft",
+        "trade.html", **head.shown(": live trade page of its map"), whose="aircraft",
         axes=sliders, columns=shown,
         outputs=sum(name in OUTPUTS for name in there),
         technologies=[one.words for one in trade.technologies],
@@ -93,7 +86,7 @@ def trade_page(
             *_trust(trade), *_others(trade, tables["map_points"], there),
             f"Levels of fidelity: {built['levels'].iloc[0]}.",
         ],
-        checked=_held_table(trade, axes), origin=_origin(versions, study_hash, trade),
+        checked=_held_table(trade, axes), origin=_origin(head, trade),
         data={
             "axes": sliders,
             "choices": [
@@ -274,8 +267,10 @@ def _held_table(trade: Trade, axes: Sequence[Column]) -> Listed:
     )  # fmt: skip
 
 
-def _origin(versions: Mapping[str, str], study_hash: str, trade: Trade) -> Table:
+def _origin(head: Head, trade: Trade) -> Table:
     """Where the page comes from."""
-    rows = [("hash of the study", study_hash), ("seed of the points left out", str(trade.seed)),
-            ("share of the points left out", percent(HELD_OUT)), *versions.items()]  # fmt: skip
+    rows = [
+        ("hash of the study", head.study_hash), ("seed of the points left out", str(trade.seed)),
+        ("share of the points left out", percent(HELD_OUT)), *head.versions.items(),
+    ]  # fmt: skip
     return Table(("what", "value"), rows)

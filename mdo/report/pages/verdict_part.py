@@ -66,7 +66,7 @@ def verdict(source: Source) -> Facts:
         "more_misses": misses[MOST_VIOLATED:],
         "tiles": [*_mass_tiles(source), *_margin_tile(source), *_discrepancy_tile(source)],
         "tracks": [*_tracks(source)],
-        "moments": source.shown("moments", _moments(source)),
+        "moments": source.shown("moments", least_margins(source)[:MOST_MOMENTS]),
         "side_view": bundle_side_view(appraisal),
     }
 
@@ -170,12 +170,12 @@ def _tracks(source: Source) -> Iterator[Motion]:
         yield Motion(f"{upper_first(words)} time (limit {limit}): {worst['leg']}", tracks)
 
 
-def _moments(source: Source) -> pd.DataFrame:
+def least_margins(source: Source) -> pd.DataFrame:
     """Point of least margin of each leg that a heated set drives, least margin first."""
     table = source.table("torque")
     loaded = table[table["torque_margin"].notna()]
     least = loaded.loc[loaded.groupby("leg")["torque_margin"].idxmin()]
-    return least.sort_values("torque_margin", kind="stable")[:MOST_MOMENTS]
+    return least.sort_values("torque_margin", kind="stable")
 
 
 def _margin_tile(source: Source) -> list[Tile]:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from mdo.explore.maps.dear import DearFigures, dear_figures
 from mdo.model.system import OBJECTIVE
@@ -19,8 +20,6 @@ from mdo.report.words.sensitivity import sensitivity_sentences
 from mdo.study.units import to_trade
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from mdo.explore.exploration import Exploration
 
 REASONS_SHOWN = 3
@@ -93,15 +92,17 @@ def _dear_words(figures: DearFigures) -> Iterator[str]:
         return
     yield (
         f"{figures.dear_points} points were optimised at the dear levels; elsewhere their "
-        f"corrections are interpolated. Bound on the error of mass: "
-        f"{_share(figures.bound_median)} at the median, {_share(figures.bound_most)} at most."
+        "corrections are interpolated. Bound on the error of mass: "
+        f"{_share(figures.mass_bound_median)} at the median, "
+        f"{_share(figures.mass_bound_most)} at most."
     )
-    if figures.unknown:
-        yield f"At {figures.unknown} points other requirements count: no bound is known there."
+    if figures.mass_bound_unknown:
+        unknown = figures.mass_bound_unknown
+        yield f"At {unknown} points other requirements count: no bound is known there."
     if figures.held_out:
         yield (
-            f"Held out to judge that bound and optimised at the dear levels too: {figures.inside} "
-            f"of {figures.held_out} inside."
+            "Held out to judge that bound and optimised at the dear levels too: "
+            f"{figures.held_out_inside} of {figures.held_out} inside."
         )
 
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+import pandas as pd
+
 from mdo.optimise.knob_list import PLAIN
 from mdo.optimise.status import SETTLED
 from mdo.study.number_text import quantity
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from mdo.explore.exploration import Exploration
     from mdo.explore.fronts.objectives import Objective
     from mdo.study.study import Study

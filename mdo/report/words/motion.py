@@ -7,10 +7,9 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from mdo.explore.exploration import Exploration
 
 SNAPS = 3.0  # [deg] overshoot beyond which the page says why

@@ -12,12 +12,11 @@ import io
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+import pandas as pd
 
 from mdo.results.files import StoreError, clear_errors, read_whole, remove_folder, write_whole
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 RUN = "run.json"
 DIGITS = 20  # of the SHA-256 of a file, in its name
@@ -123,7 +122,6 @@ class Chunks(Sequence[Any]):
 
     def frame(self) -> pd.DataFrame:
         """All rows as one table, in the order of the tasks; text as plain text."""
-        import pandas as pd
         import pyarrow as pa
 
         tables = [plain_text(table) for table in self]

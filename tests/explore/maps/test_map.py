@@ -8,16 +8,18 @@ import pandas as pd
 import pytest
 
 import mdo
-from mdo.explore.exploration import Exploration
+from mdo.explore.exploration import INTERPOLATED, NOT_CORRECTED, Exploration
+from mdo.explore.fronts.front import levels_of
 from mdo.explore.maps.dear import dear_figures
 from mdo.explore.maps.map import _best, _choices, grid_of, run_map
 from mdo.explore.sweeps.samples import FACTORIAL, LATIN, SOBOL
+from mdo.explore.sweeps.sweep import AS_THEY_ARE
 from mdo.optimise.axes import axes_of
 from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import make_problem
 from mdo.report.words.explorations import sentences
 from mdo.results.work import Work
-from mdo.run.explorations import _levels_words
+from mdo.run.explorations import levels_words
 from mdo.study import load_study
 from mdo.study.scaling_laws import scaled
 
@@ -148,18 +150,18 @@ DEAR = {"fidelity.optimise.heat": "balance", "fidelity.correct.heat": "network"}
 
 
 @pytest.mark.parametrize(
-    ("kind", "facts", "said"),
+    ("levels", "said"),
     [
-        ("map", None, "corrected to heat network, interpolated between points optimised"),
-        ("front", [SimpleNamespace(axis="fold time")], "interpolated between points optimised"),
-        ("front", [SimpleNamespace(axis=None)], "the error elsewhere is not known"),
-        ("sweep", None, "heat network, each design as it is"),
-        ("scaling", None, "heat balance; nothing is corrected here"),
+        (INTERPOLATED, "corrected to heat network, interpolated between points optimised"),
+        (levels_of([SimpleNamespace(axis="a")]), "interpolated between points optimised"),
+        (levels_of([SimpleNamespace(axis=None)]), "the error elsewhere is not known"),
+        (AS_THEY_ARE, "heat network, each design as it is"),
+        (NOT_CORRECTED, "heat balance; nothing is corrected here"),
     ],
 )
-def test_an_exploration_of_corrected_rows_says_at_which_levels_it_stands(kind, facts, said):
+def test_an_exploration_of_corrected_rows_says_at_which_levels_it_stands(levels, said):
     study = load_study(STUDY).with_values(DEAR)
-    (line,) = _levels_words(SimpleNamespace(kind=kind, facts=facts, study=study))
+    (line,) = levels_words(SimpleNamespace(levels=levels, study=study))
     assert said in line
     assert "verified" not in line
 
@@ -180,7 +182,7 @@ def test_a_map_of_corrected_rows_is_that_of_the_dear_levels_within_its_bounds():
     assert 6 <= len(dear) <= 8
     np.testing.assert_allclose(dear["system_mass"], dear["dear_mass"], rtol=1e-6)
     figures = dear_figures(points)
-    assert (figures.held_out, figures.unknown) == (4, 0)
-    assert figures.inside >= 3
-    assert figures.bound_median < 0.005
-    assert any(f"{figures.inside} of 4 inside" in said for said in sentences(found))
+    assert (figures.held_out, figures.mass_bound_unknown) == (4, 0)
+    assert figures.held_out_inside >= 3
+    assert figures.mass_bound_median < 0.005
+    assert any(f"{figures.held_out_inside} of 4 inside" in said for said in sentences(found))

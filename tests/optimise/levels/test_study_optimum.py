@@ -14,7 +14,7 @@ from mdo.optimise.levels.study_optimum import corrected_end, dear_optimum, dear_
 from mdo.optimise.levels.trust_region import CORRECTED
 from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import make_problem
-from mdo.report import render_report
+from mdo.report import Source, render_report
 from mdo.report.words.summary_data import summary_dict
 from mdo.run.design_analyses import optimum_analysis
 from mdo.study import load_study
@@ -126,4 +126,4 @@ def test_the_analysis_gives_dear_values_and_says_what_they_took(study, tmp_path)
     assert list(tables["corrections"]["system_mass"])[-1] == appraisal.continuous.mass
     text = record_text(appraisal)
     again = read_record(text, appraisal.study.text, tmp_path)
-    assert render_report(again, tables) == render_report(appraisal, tables)
+    assert render_report(Source(again, tables)) == render_report(Source(appraisal, tables))
