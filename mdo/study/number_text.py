@@ -27,7 +27,7 @@ _PAGE = {
 
 
 # Numbers beyond these are none that anyone works with: they are said in words.
-FINEST = 1e-9  # [m]
+FINEST = {"m": 1e-9, "rad": 1e-9}  # below it a length or an angle is none: round-off of zero
 LONGEST, LONGER = 1e6, "over 11 days"  # [s]
 MOST_SHARE = 100.0
 
@@ -71,7 +71,7 @@ def quantity(
     """Return an SI number with its unit as text, in trade units."""
     if unit == "s" and LONGEST < value < math.inf:
         return LONGER
-    if unit == "m" and abs(value) < FINEST:
+    if abs(value) < FINEST.get(unit, 0.0):
         value = 0.0
     number, name = trade(value, unit, units, difference=difference)
     if not math.isfinite(number):

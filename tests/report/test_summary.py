@@ -112,6 +112,7 @@ def test_summary_for_scripts_is_plain_data(medium):
 def test_numbers_that_nobody_works_with_are_said_in_words(medium):
     assert quantity(50109001.0, "s") == "over 11 days"
     assert quantity(2.7e-18, "m") == "0 mm"
+    assert quantity(-5.6e-17, "rad") == "0 deg"
     assert (percent(5549171602.54), percent(-4000.0)) == ("over 10000 %", "below -10000 %")
     lines = {line.group: line for line in requirement_lines(medium)}
     height = lines["bundle_room"]._replace(limit=-0.0575, note="no height is left")

@@ -98,7 +98,7 @@ def _mass_tiles(source: Source) -> list[Tile]:
         text += f"; {least} to {known(high, low, high, 'kg')} (5 to 95 %)"
     if source.appraisal.bound is not None:
         bound = number(source.appraisal.bound.mass, "kg")
-        text = f"{text} in whole tubes; bound, counts and sizes free: {bound}"
+        text = f"{text}, in whole tubes; bound, counts and sizes free: {bound}"
     ends = spread.get("peak_power", (math.nan, math.nan))
     granted = number(power["power_available"], "W")
     tiles = [
