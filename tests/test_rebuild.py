@@ -142,7 +142,7 @@ class TestRecord:
 
     @pytest.mark.parametrize(
         ("old", "new"),
-        [('"format": 3', '"format": 2'), ('"design"', '"desire"'), ("{", "["), ("nan", "nan,")],
+        [('"format": 4', '"format": 3'), ('"design"', '"desire"'), ("{", "["), ("nan", "nan,")],
     )
     def test_a_spoiled_one_is_a_value_error(
         self, ran: Path, tmp_path: Path, old: str, new: str

@@ -16,6 +16,7 @@ from mdo.arrays import Floats
 from mdo.defend.tables.frame import of_lines
 from mdo.disciplines.tube.record import NO_RESISTANCE
 from mdo.model.layout import SET_NAMES
+from mdo.model.marching import LEAST_DRAG
 from mdo.model.requirements import ANGLES, LEGS, STATICS
 from mdo.model.rows import RowLabel, place, read_row, row_of
 from mdo.optimise.appraisal import Appraisal
@@ -165,7 +166,7 @@ class VerifiedLeg(NamedTuple):
     Outer-fibre stress [Pa]: at the level of the study without a factor, largest while the set
     drives, while it was wound before, of the set that it winds. ``outer_stress_factor`` of the
     first two over that of the level [1]; torque margins at their least, moments of the other set
-    [N*m] at their largest.
+    [N*m] at their largest, that of the level without the drag that was fed back.
     """
 
     leg: str
@@ -189,6 +190,7 @@ def verified_legs(appraisal: Appraisal) -> list[VerifiedLeg]:
     if found is None:
         return []
     factor = np.asarray(appraisal.known["legs"].outer_stress_factor)
+    cold = values["cold_moment"] / np.maximum(appraisal.known["path_drag_factor"], LEAST_DRAG)
     march, marched, lines = found.march, found.values, []  # noqa: PD011
     for at in np.flatnonzero(found.driven):
         margins = (float(each[MARGIN][at].min()) for each in (values, marched))
@@ -201,7 +203,7 @@ def verified_legs(appraisal: Appraisal) -> list[VerifiedLeg]:
                 wound_outer_stress=float(march.wound_outer_stress[at]),
                 other_outer_stress=float(march.other_outer_stress[at]),
                 outer_stress_factor=float(found.ratio[at]),
-                cold_moment=float(np.max(values["cold_moment"][at])),
+                cold_moment=float(np.max(cold[at])),
                 cold_moment_marched=float(np.max(march.cold_moment[at])),
                 **dict(
                     zip(("torque_margin", "torque_margin_marched"), map(_met, margins), strict=True)

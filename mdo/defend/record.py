@@ -32,7 +32,8 @@ from mdo.study.sheet import WORKBOOK
 from mdo.study.study import Study, study_from_dict
 from mdo.study.text import file_name
 
-FORMAT = 3  # 2 held no design in whole tubes and its bound
+FORMAT = 4  # 3 held no drag and moment of a path
+PATH = ("path_moment", "path_drag_factor")
 
 
 def record_text(appraisal: Appraisal) -> str:
@@ -63,6 +64,7 @@ def _found(appraisal: Appraisal) -> dict[str, Any]:
         "optimum": None if optimum is None else _written(optimum) | {"attempts": attempts},
         "values": _numbers(appraisal.values),
         "outer_stress_factor": _plain(_legs(appraisal.problem).outer_stress_factor),
+        "path": {name: _plain(appraisal.known[name]) for name in PATH},
         "fixed": None if fixed is None else fixed._asdict(),
         "verification": _verification_written(appraisal.verification),
     }
@@ -85,9 +87,7 @@ def read_record(text: str, study_text: str, aside: Path) -> Appraisal:
     try:
         content = json.loads(text)
         if content["format"] != FORMAT:
-            raise ValueError(
-                f"records of format {content['format']!r}, this tool reads {FORMAT}"
-            )
+            raise ValueError(f"records of format {content['format']!r}, this tool reads {FORMAT}")
         if content["study_sha256"] != hashlib.sha256(study_text.encode()).hexdigest():
             raise ValueError("it belongs to another text of the study")
         return _appraisal(content, study_text, aside)
@@ -106,10 +106,11 @@ def _appraisal(content: Mapping[str, Any], study_text: str, aside: Path) -> Appr
 
 def _read_found(content: Mapping[str, Any], problem: DesignProblem, kind: str) -> Appraisal:
     """Appraisal of what was found, of the problem of its study."""
-    factor = _array(content["outer_stress_factor"])
-    if not np.array_equal(factor, _legs(problem).outer_stress_factor):  # fed back
-        legs = _legs(problem)._replace(outer_stress_factor=factor)
-        problem = problem.with_parameters({**problem.assembled.parameters, "legs": legs})
+    known = problem.assembled.parameters
+    path = {name: _array(content["path"][name]) for name in PATH}
+    legs = known["legs"]._replace(outer_stress_factor=_array(content["outer_stress_factor"]))
+    if not _same({**path, **legs._asdict()}, {**known, **known["legs"]._asdict()}):  # fed back
+        problem = problem.with_parameters({**known, **path, "legs": legs})
     if content["fixed"] is not None:
         problem = problem.fixing(Fixed(**content["fixed"]))
     optimum = content["optimum"]
@@ -122,6 +123,10 @@ def _read_found(content: Mapping[str, Any], problem: DesignProblem, kind: str) -
         origin=str(content["origin"]),
         verification=_verification_read(content["verification"]),
     )
+
+
+def _same(some: Mapping[str, Any], others: Mapping[str, Any]) -> bool:
+    return all(np.array_equal(value, others[name]) for name, value in some.items())
 
 
 def _legs(problem: DesignProblem) -> Any:
@@ -146,6 +151,8 @@ def _verification_written(found: Verification | None) -> dict[str, Any] | None:
         "march": _numbers(found.march._asdict()),
         "driven": found.driven.tolist(),
         "ratio": _plain(found.ratio),
+        "drag_factor": _plain(found.drag_factor),
+        "moment": _plain(found.moment),
         "values": _numbers(found.values),
         "masses": list(found.masses),
         "kept_back": found.kept_back,
@@ -159,6 +166,8 @@ def _verification_read(content: Mapping[str, Any] | None) -> Verification | None
         march=MarchedLeg(**dict(_arrays(content["march"]))),
         driven=np.asarray(content["driven"], dtype=bool),
         ratio=_array(content["ratio"]),
+        drag_factor=_array(content["drag_factor"]),
+        moment=_array(content["moment"]),
         values=dict(_arrays(content["values"])),
         masses=tuple(content["masses"]),
         kept_back=content["kept_back"],

@@ -28,6 +28,8 @@ from mdo.model.sizes import LEG_SIZES, size_for
 JUDGED_FACTOR = torsion.OUTER_STRESS_FACTOR  # of the outer stress, where nothing is marched
 UNLOADED = 1e6  # [Pa] outer stress of the level below which a ratio to it says nothing
 COLD_BELOW = 5.0  # [K] below M_f: a cold set is no warmer than this
+LEAST_DRAG = 1e-6  # [N*m] or [1] below it there is none
+MOST_DRAG = 10.0  # of the level: what is beyond, as where a leg starts, counts as a moment
 
 
 class Marched(NamedTuple):
@@ -42,6 +44,9 @@ class Marched(NamedTuple):
     ratio
         Largest outer stress of that set, driving or wound before, over that of the level of the
         coupled model [1], (legs,); NaN elsewhere, and where the level has next to none.
+    drag_factor, moment
+        Drag of the set that is wound over that of the level by itself [1], and what else a leg
+        loses along its path [N*m], (legs, angles); 1 and 0 where no heated set drives.
     values
         Outputs of the model that the march has otherwise, by name.
     """
@@ -49,6 +54,8 @@ class Marched(NamedTuple):
     march: MarchedLeg
     driven: Booleans
     ratio: Floats
+    drag_factor: Floats
+    moment: Floats
     values: dict[str, Floats]
 
 
@@ -84,10 +91,15 @@ def march_design(
     arrays: list[Any] = [np.asarray(part)[:legs] for part in marched]
     march = MarchedLeg(*arrays)
     driven = (np.asarray(parameters["legs"].moves) > 0.5) & (values["heated"] > 0.5)
+    changed = _as_marched(parameters, values, march, path, driven)
     own = values["leg_outer_stress"] / np.asarray(parameters["legs"].outer_stress_factor)
     outer = np.maximum(march.driven_outer_stress, march.wound_outer_stress)
     ratio = np.where(driven & (own > UNLOADED), outer / np.maximum(own, UNLOADED), np.nan)
-    return Marched(march, driven, ratio, _as_marched(values, march, path, driven, outer))
+    stress = np.where(driven, outer, values["leg_outer_stress"])
+    work = values["leg_work_density"] * stress / np.maximum(values["leg_outer_stress"], 1.0)
+    lost = _lost_along_path(parameters, values, changed, driven)
+    changed |= {"leg_outer_stress": stress, "leg_work_density": work}
+    return Marched(march, driven, ratio, *lost, changed)
 
 
 def _padded(part: Any, size: int) -> Floats:
@@ -113,7 +125,7 @@ def _paths(
     pair = float(choices.configuration == OPPOSED)
     up = values["pushes_up"] > 0.5
     counts = np.maximum(np.asarray(choices.set_present) * design["tube_count"], 1e-3)
-    beside = values["internal_moment"] - values["cold_moment"]
+    beside = _spring(parameters, values)
     required = np.asarray(factored(values["required_moment"], legs.torque_margin_required[:, None]))
     same = np.ones(up.size)
     cold = np.minimum(values["bay_cold_temperature"], alloy.martensite_finish - COLD_BELOW)
@@ -152,17 +164,42 @@ def _winding_stress(cases: Sequence[str], values: Mapping[str, Floats]) -> Float
     return stress
 
 
+def _spring(parameters: Mapping[str, Any], values: Mapping[str, Floats]) -> Floats:
+    """Moment of the spring against the driver of each leg [N*m], (legs, angles)."""
+    fed_back = np.where(values["heated"][:, None] > 0.5, parameters["path_moment"], 0.0)
+    spring: Floats = values["internal_moment"] - values["cold_moment"] - fed_back
+    return spring
+
+
+def _lost_along_path(
+    parameters: Mapping[str, Any],
+    values: Mapping[str, Floats],
+    marched: Mapping[str, Floats],
+    driven: Booleans,
+) -> tuple[Floats, Floats]:
+    """Factor on the drag of the level [1] and further moment [N*m] that make it the march."""
+    drag = values["cold_moment"] / np.maximum(parameters["path_drag_factor"], LEAST_DRAG)
+    factor = np.clip(marched["cold_moment"] / np.maximum(drag, LEAST_DRAG), 0.0, MOST_DRAG)
+    factor = np.where(driven[:, None] & (drag > LEAST_DRAG), factor, 1.0)
+    level, path = (each["available_moment"] + each["internal_moment"] for each in (values, marched))
+    lost = level - path + marched["cold_moment"] - factor * drag
+    return np.asarray(factor), np.asarray(np.where(driven[:, None], lost, 0.0))
+
+
 def _as_marched(
-    values: Mapping[str, Floats], march: MarchedLeg, path: LegPath, driven: Booleans, outer: Floats
+    parameters: Mapping[str, Any],
+    values: Mapping[str, Floats],
+    march: MarchedLeg,
+    path: LegPath,
+    driven: Booleans,
 ) -> dict[str, Floats]:
-    """Outputs of the model with those of the march where a heated set drives."""
+    """Moments of the model with those of the march where a heated set drives."""
     arm, rows = path.driver_arm[:, None], driven[:, None]
-    beside: Any = values["internal_moment"] - values["cold_moment"]
-    internal = march.cold_moment + beside
+    internal = march.cold_moment + _spring(parameters, values)
     hot = np.minimum(march.hot_stress, values["stress_cap"])
     available = arm * hot - internal
     required = values["required_moment"]
-    marched = {
+    marched: dict[str, Any] = {
         "required_strain": march.required_strain,
         "required_stress": (path.factored_moment + march.cold_moment) / arm,
         "cold_moment": march.cold_moment,
@@ -171,7 +208,4 @@ def _as_marched(
         "available_moment": available,
         "torque_margin": np.asarray(margin(*map(jnp.asarray, (available, required, required)))),
     }
-    over_angles = {name: np.where(rows, new, values[name]) for name, new in marched.items()}
-    stress = np.where(driven, outer, values["leg_outer_stress"])
-    work = values["leg_work_density"] * stress / np.maximum(values["leg_outer_stress"], 1.0)
-    return over_angles | {"leg_outer_stress": stress, "leg_work_density": work}
+    return {name: np.where(rows, new, values[name]) for name, new in marched.items()}

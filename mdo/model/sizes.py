@@ -21,6 +21,9 @@ from mdo.disciplines.records import Legs, Statics
 # runs over something else; a test holds every level to that.
 LEG_SIZES = (12, 18, 24, 36, 48, 72, 96)
 STATIC_SIZES = (8, 16, 32, 64, 128)
+OVER_ANGLES = ("fold_angle", "path_moment", "path_drag_factor", "table_moment_low",
+               "table_moment_high")  # fmt: skip
+OF_STATICS = ("static_table_low", "static_table_high")
 NOTHING = ("moves", "holds", "locked", "soak", "direction", "is_return", "has_return",
            "folds_per_life")  # fmt: skip
 
@@ -35,8 +38,7 @@ def filled(parameters: Mapping[str, Any]) -> dict[str, Any]:
     legs, statics = parameters["legs"], parameters["statics"].state
     leg_size = size_for(np.size(legs.moves), LEG_SIZES)
     static_size = size_for(np.size(statics.moves), STATIC_SIZES)
-    sizes = {"fold_angle": leg_size, "table_moment_low": leg_size, "table_moment_high": leg_size,
-             "static_table_low": static_size, "static_table_high": static_size}  # fmt: skip
+    sizes = dict.fromkeys(OVER_ANGLES, leg_size) | dict.fromkeys(OF_STATICS, static_size)
     arrays = {name: _filled(parameters[name], sizes[name]) for name in sizes.keys() & parameters}
     return {
         **parameters,

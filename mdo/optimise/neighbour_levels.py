@@ -51,7 +51,7 @@ def neighbour_levels(
                 study = replace(problem.study, fidelity=Fidelity(levels, {}, {}))
                 beside = problem_of(study, problem.card_fields, fixed=problem.fixed)
                 if discipline == "tube":  # what is known of the path belongs to its own level
-                    beside = _with_judged_factor(beside)
+                    beside = _without_march(beside)
                 alike = beside.chain.identity_after_prelude == problem.chain.identity_after_prelude
                 outputs = beside.values(x) if alike else beside.compared(x)
                 yield NeighbourLevel(discipline, level, outputs)
@@ -63,13 +63,17 @@ def neighbour_levels(
                 yield NeighbourLevel(discipline, level, resolved)
 
 
-def _with_judged_factor(problem: DesignProblem) -> DesignProblem:
+def _without_march(problem: DesignProblem) -> DesignProblem:
+    """Problem with the judged factor of the stress, and nothing lost along a path."""
     parameters = problem.assembled.parameters
     legs = parameters["legs"]
     factor = np.full_like(legs.outer_stress_factor, JUDGED_FACTOR)
-    return problem.with_parameters(
-        {**parameters, "legs": legs._replace(outer_stress_factor=factor)}
-    )
+    none = {
+        "path_moment": np.zeros_like(parameters["path_moment"]),
+        "path_drag_factor": np.ones_like(parameters["path_drag_factor"]),
+    }
+    judged = legs._replace(outer_stress_factor=factor)
+    return problem.with_parameters({**parameters, **none, "legs": judged})
 
 
 def _without_table(problem: DesignProblem, level: str) -> bool:

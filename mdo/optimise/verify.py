@@ -1,8 +1,9 @@
-"""A design verified by the level that follows the path of its tubes, and optimised with its stress.
+"""A design verified by the level that follows the path of its tubes, and optimised with it.
 
 Every leg is marched (:mod:`mdo.disciplines.tube.marched_legs`). The outer-fibre stress over that of
-the level in the coupled model replaces the judged factor of the life rows of the study, and the
-study is optimised again, until its mass stays.
+the level in the coupled model replaces the judged factor of the life rows of the study, drag and
+lost moment of the path are taken over at every fold angle, and the study is optimised again, until
+its mass stays: where it ends, its rows are those of the path.
 """
 
 from __future__ import annotations
@@ -22,10 +23,11 @@ from mdo.optimise.reoptimise import reoptimise
 from mdo.quantities import QUANTITIES
 
 LEVEL = "incremental"
-ROUNDS = 8  # of marching and optimising, most
+ROUNDS = 24  # of marching and optimising, most
+WHOLE = 3  # rounds that take all of what a march finds; later ones half, so that none swings
 NOTICED = 0.005  # torque margin: a shortfall below half a percent is none
 SETTLED = 1e-4  # relative change of mass at which they end
-FACTOR = "outer_stress_factor"
+FACTOR, DRAG, MOMENT = "outer_stress_factor", "path_drag_factor", "path_moment"
 
 
 @dataclass(frozen=True)
@@ -41,6 +43,9 @@ class Verification:
     ratio
         Largest outer stress of that set, driving or wound before, over that of the level of the
         coupled model [1], (legs,); NaN elsewhere, and where the level has next to none.
+    drag_factor, moment
+        Drag of the set that is wound over that of the level by itself [1], and what else a leg
+        loses along its path [N*m], (legs, angles).
     values
         Outputs of the model that the march has otherwise, by name.
     masses
@@ -53,6 +58,8 @@ class Verification:
     march: MarchedLeg
     driven: Booleans
     ratio: Floats
+    drag_factor: Floats
+    moment: Floats
     values: Mapping[str, Floats]
     masses: tuple[float, ...]
     kept_back: bool = False
@@ -85,10 +92,10 @@ def verified_optimum(
     *,
     relief: bool = True,
 ) -> tuple[Optimum, Verification]:
-    """Optimum with the outer stress of its own paths in the life rows, and its verification.
+    """Optimum with stress, drag and moment of its own paths in its rows, and its verification.
 
     Less stress than the study judges is taken only where the torque margins hold along the same
-    paths: a lighter design that falls short of them is no relief. More stress always counts.
+    paths in the end: a lighter design that falls short of them is no relief.
 
     Parameters
     ----------
@@ -99,11 +106,10 @@ def verified_optimum(
     """
     say(f"Marching every leg along its path ({LEVEL})")
     judged = np.asarray(problem.assembled.parameters["legs"].outer_stress_factor)
-    values = optimum.problem.values(optimum.design)
-    found = verify(optimum.problem, optimum.design, values)
+    found = verify(optimum.problem, optimum.design, optimum.problem.values(optimum.design))
     if not optimum.feasible:
         return optimum, found
-    if relief and not short_legs(optimum.problem, values, found).any():
+    if relief:
         relieved, end = fed_back(optimum, found, say, relief=True)
         values = relieved.problem.values(relieved.design)
         if not short_legs(relieved.problem, values, end).any():
@@ -131,52 +137,73 @@ def fed_back(
     relief: bool,
     judged: Floats | None = None,
 ) -> tuple[Optimum, Verification]:
-    """Optimise with the stress of the march in rounds, until the mass stays."""
+    """Optimise with what the march finds in rounds, until mass and torque margins stay."""
     first, masses = optimum, [optimum.mass]
     for number in range(1, ROUNDS + 1):
-        fed = with_stress_factors(optimum.problem, found, relief=relief, judged=judged)
-        if fed is not None:
-            say(f"Verified: round {number}, optimising with the outer stress found")
-            again = reoptimise(fed, optimum.design)
-            if not again.feasible:
-                break
-            optimum = again
-            found = verify(fed, optimum.design, fed.values(optimum.design))
+        share = 1.0 if number <= WHOLE else 0.5
+        fed = with_march(optimum.problem, found, relief=relief, judged=judged, share=share)
+        if fed is None:  # nothing is driven
+            return optimum, replace(found, masses=(optimum.mass, optimum.mass))
+        say(f"Verified: round {number}, optimising with what the paths take")
+        again = reoptimise(fed, optimum.design)
+        if not again.feasible:
+            break
+        optimum, values = again, fed.values(again.design)
+        found = verify(fed, again.design, values)
         masses.append(optimum.mass)
-        if _alike(*masses[-2:]):
+        if _alike(*masses[-2:]) and not short_legs(fed, values, found).any():
             break
     whole = replace(optimum, attempts=first.attempts)
     return whole, replace(found, masses=tuple(masses))
 
 
-def with_stress_factors(
-    problem: DesignProblem, found: Verification, *, relief: bool, judged: Floats | None = None
+def with_march(
+    problem: DesignProblem,
+    found: Verification,
+    *,
+    relief: bool,
+    judged: Floats | None = None,
+    share: float = 1.0,
 ) -> DesignProblem | None:
-    """Problem whose life rows have the outer stress of a march; its text stays that of the file.
+    """Problem whose rows have stress, drag and moment of a march; its text stays that of the file.
 
-    Without relief no factor falls below that which is judged (left out: that of the problem); None
-    where none changes.
+    Parameters
+    ----------
+    problem : with what it has of the march before
+    found : the march
+    relief : whether a factor of the stress may fall below that which is judged
+    judged : that factor by leg; left out: that of the problem
+    share : of the way from what the problem has to what the march found
+
+    Returns
+    -------
+    None where no leg is driven.
     """
-    study, low, high = problem.study, *_factor_range()
-    own = np.asarray(problem.assembled.parameters["legs"].outer_stress_factor)
-    changes: dict[str, object] = {}
+    study, line, known = problem.study, QUANTITIES[FACTOR], problem.assembled.parameters
+    own = np.asarray(known["legs"].outer_stress_factor)
     least = own if judged is None else judged
-    for leg, ratio, floor, has in zip(
-        problem.assembled.legs, found.ratio, least, own, strict=False
-    ):
-        wanted = ratio if relief else max(ratio, floor)
-        if np.isfinite(ratio) and (relief or wanted != has):
-            within = ".return" if leg.is_return else ""
-            changes[f"case.{leg.case}{within}.{FACTOR}"] = float(np.clip(wanted, low, high))
+    changes: dict[str, object] = {}
+    for at in np.flatnonzero(found.driven):
+        leg = problem.assembled.legs[at]
+        within = f"case.{leg.case}{'.return' if leg.is_return else ''}"
+        drag, moment = (
+            before + share * (after - before)
+            for before, after in (
+                (known[DRAG][at], found.drag_factor[at]), (known[MOMENT][at], found.moment[at])
+            )
+        )  # fmt: skip
+        changes[f"{within}.{DRAG}"] = drag.tolist()
+        changes[f"{within}.{MOMENT}"] = [f"{part:.17g} N*m" for part in moment]
+        if np.isfinite(found.ratio[at]):
+            wanted = own[at] + share * (found.ratio[at] - own[at])
+            wanted = wanted if relief else max(wanted, least[at])
+            changes[f"{within}.{FACTOR}"] = float(
+                np.clip(wanted, float(line.low), float(line.high))
+            )
     if not changes:
         return None
     changed = replace(study.with_values(changes), text=study.text, hash=study.hash)
     return problem_of(changed, problem.card_fields, problem.correction, problem.fixed)
-
-
-def _factor_range() -> tuple[float, float]:
-    line = QUANTITIES[FACTOR]
-    return float(line.low), float(line.high)
 
 
 def _alike(before: float, after: float) -> bool:

@@ -21,7 +21,7 @@ from mdo.disciplines.loads.planform import planform_from_breakpoints
 from mdo.disciplines.mass.assumptions import MassAssumptions
 from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
 from mdo.study.choices import BOX, WIRE_RATINGS
-from mdo.study.legs import Leg, fold_angles, idle_leg, legs_record, study_legs
+from mdo.study.legs import Leg, along_legs, fold_angles, idle_leg, legs_record, study_legs
 from mdo.study.reader import StudyError
 from mdo.study.study import Study
 from mdo.study.text import file_name
@@ -67,6 +67,8 @@ def assemble(study: Study) -> Assembled:
     angles = fold_angles(legs, study.actuator.angles_per_leg)
     parameters: dict[str, Any] = {
         "fold_angle": angles,
+        "path_moment": along_legs(legs, "path_moment", 0.0, angles.shape[1]),
+        "path_drag_factor": along_legs(legs, "path_drag_factor", 1.0, angles.shape[1]),
         "alloy": alloy,
         "planform": planform_record(study),
         "vehicle": vehicle_record(study),

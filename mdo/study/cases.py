@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from mdo.study.fields import boolean, choice, quantity, words
+from mdo.study.fields import boolean, choice, many, number, quantity, words
 
 OTHER_SETS = ("just_heated", "cold", "warmed")
 KINDS = ("fold", "hold", "soak", "jam", "heat_loss")
@@ -13,7 +13,7 @@ RETURN_KEYS = (
     "side_load_factor", "bank", "deck_roll", "pitch", "sideslip", "roll_rate", "roll_acceleration",
     "gust_speed", "wind_speed", "mass_fraction", "bay_cold", "bay_hot", "bay_soak_factor",
     "structure_temperature", "cooling_air_speed", "torque_margin", "other_set",
-    "outer_stress_factor",
+    "outer_stress_factor", "path_moment", "path_drag_factor",
 )  # fmt: skip
 
 
@@ -73,6 +73,14 @@ class Case:
     outer_stress_factor: float = quantity(
         default=1.4, judged="covers what a path leaves in a wall; `incremental` may replace it"
     )
+    path_moment: tuple[float, ...] = many(
+        number("path_moment"), "Moments lost along the path of the tubes, evenly over the leg; "
+        "`incremental` gives them", default=(),
+    )  # fmt: skip
+    path_drag_factor: tuple[float, ...] = many(
+        number("path_drag_factor"), "Drag of the set that is wound over that of its level, evenly "
+        "over the leg; `incremental` gives it", default=(),
+    )  # fmt: skip
     safety_factor: float = quantity(default=1.5, source="14 CFR 25.303")
     probability: str = words("Class of probability, for the record", default="probable")
     lock_state: str = choice(

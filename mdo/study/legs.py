@@ -70,6 +70,13 @@ def fold_angles(legs: tuple[Leg, ...], count: int) -> Floats:
     return np.array([np.linspace(leg.state.fold_from, leg.state.fold_to, count) for leg in legs])
 
 
+def along_legs(legs: tuple[Leg, ...], name: str, absent: float, count: int) -> Floats:
+    """Numbers of a field that stand evenly from start to end of each leg, (legs, count)."""
+    at = np.linspace(0.0, 1.0, count)
+    given = [getattr(leg.state, name) or (absent,) for leg in legs]
+    return np.array([np.interp(at, np.linspace(0.0, 1.0, len(row)), row) for row in given])
+
+
 def legs_record(legs: tuple[Leg, ...]) -> records.Legs:
     """Per-leg arrays: a leg copies the state of its case, or of its case's return."""
 

@@ -219,6 +219,8 @@ def tube_demand(
     spring_moment: Array,
     spring_rate: Array,
     fold_angle: Array,
+    path_moment: Array,
+    path_drag_factor: Array,
     heated: Array,
     returned_by_load: Array,
     legs: Legs,
@@ -239,6 +241,9 @@ def tube_demand(
         Its rate [N*m/rad].
     fold_angle
         Fold angle [rad], shape (legs, angles).
+    path_moment, path_drag_factor
+        Of a march: moment that a heated leg loses along its path beside its level [N*m], drag of
+        the set that it winds over that of its level [1]; 0 and 1 of none, shape (legs, angles).
     heated, returned_by_load
         Legs that a heated set drives, that load or spring drive, 1 or 0 [1], shape (legs,).
     legs
@@ -266,7 +271,7 @@ def tube_demand(
     cold_stress = law.cold_stress(twists.other, cold_other[:, None])
     other_count = pick(own.counts, ~own.up)
     # a set unwound past its zero would push along: no credit for that
-    resisting = lever.drag * other_count * blended_max(cold_stress, 0.0, 1e6)
+    resisting = path_drag_factor * lever.drag * other_count * blended_max(cold_stress, 0.0, 1e6)
     cold_moment = jnp.where(jnp.asarray(choices.configuration) == OPPOSED, resisting, 0.0)
     spring = spring_moment_over_travel(
         fold_angle=fold_angle,
@@ -276,7 +281,7 @@ def tube_demand(
         travel_low=tubes.travel_low,
         travel_high=tubes.travel_high,
     )
-    internal = cold_moment + jnp.where(heated[:, None] > 0.5, spring, -spring)
+    internal = cold_moment + jnp.where(heated[:, None] > 0.5, spring + path_moment, -spring)
     asked = factored(tubes.required_moment, jnp.asarray(legs.torque_margin_required)[:, None])
     operating = tubes.required_moment + internal
     stresses = _stresses(own, twists, asked, operating, internal)
