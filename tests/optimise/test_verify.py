@@ -70,9 +70,13 @@ def test_rows_of_the_fed_study_have_stress_and_moment_of_the_march(
     within = found.driven & (found.ratio < 10.0) & (found.ratio > 0.5)
     assert within.sum() >= 6
     assert stress[within] == pytest.approx(outer[within], rel=1e-9)
-    # so does the moment that is available at every angle
-    available = fed.values(medium.x, "available_moment")["available_moment"][found.driven]
-    assert available == pytest.approx(found.values["available_moment"][found.driven], rel=1e-9)
+    # at every angle drag is that of the march, and the moment available (but for the loads, which
+    # follow the mass of what is now rated for more)
+    within = fed.values(medium.x)
+    drag, rows = within["cold_moment"], found.driven[:, None] & (found.drag_factor < 10.0)
+    assert drag[rows] == pytest.approx(found.march.cold_moment[rows], rel=1e-9)
+    available = within["available_moment"][found.driven]
+    assert available == pytest.approx(found.values["available_moment"][found.driven], rel=5e-3)
     # whatever makes a problem anew keeps it: another number of the study, another process
     for other in (
         with_fields(fed, {"requirements.life_factor": 5.0}),
