@@ -21,7 +21,7 @@ from mdo.report.words.exploration_columns import (
     Column,
     Tables,
     broken,
-    rounded,
+    numbers,
     safe,
 )
 from mdo.report.words.printed import pretty, step_words
@@ -120,14 +120,14 @@ def costs_figure(costs: Sequence[Cost]) -> go.Figure:
     result = go.Figure()
     lines = list(costs)[::-1]
     for low, high, width, name in ((0, 4, 2, "5 to 95 % of the points"), (1, 3, 8, "25 to 75 %")):
-        ends = [[*rounded(cost.spread[[low, high]]).tolist(), None] for cost in lines]
+        ends = [[*numbers(cost.spread[[low, high]]), None] for cost in lines]
         places = [[place, place, None] for place in range(len(lines))]
         result.add_scatter(
             x=[*chain(*ends)], y=[*chain(*places)], mode="lines", name=name,
             line={"color": BLUE, "width": width}, hoverinfo="skip",
         )  # fmt: skip
     result.add_scatter(
-        x=rounded(np.array([cost.spread[2] for cost in lines])).tolist(), y=list(range(len(lines))),
+        x=numbers(np.array([cost.spread[2] for cost in lines])), y=list(range(len(lines))),
         mode="markers", name="median",
         marker={"symbol": "diamond", "size": 11, "color": RUST, "line": {"width": 0}},
         customdata=[[*(figure(cost.spread[end], 3) for end in (0, 4)), cost.per] for cost in lines],

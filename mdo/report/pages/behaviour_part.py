@@ -16,8 +16,7 @@ from mdo.report.drawings.front_view import front_view
 from mdo.report.drawings.heat import heat_course
 from mdo.report.figures import design as figures
 from mdo.report.figures.style import AT_LIMIT
-from mdo.report.pages.parts import drawn
-from mdo.report.pages.source import Facts, Source
+from mdo.report.pages.parts import Facts, Source, drawn
 from mdo.report.words.printed import degrees, margin_words, number, signed
 from mdo.report.words.table import Table, shown_lines, table_of
 from mdo.study.number_text import percent

@@ -11,12 +11,10 @@ from typing import NamedTuple
 
 from markupsafe import Markup
 
-from mdo.report.pages import alternatives_part as alternatives
 from mdo.report.pages import behaviour_part as behaviour
 from mdo.report.pages import confidence_part as confidence
-from mdo.report.pages import design_part, drivers_part, inputs_part, verdict_part
-from mdo.report.pages.parts import Part, Section
-from mdo.report.pages.source import Facts, Source
+from mdo.report.pages import drivers_part, inputs_part, verdict_part
+from mdo.report.pages.parts import Facts, Part, Section, Source
 from mdo.report.templates import render
 from mdo.report.words.bench import bench_page
 
@@ -78,11 +76,11 @@ class PartPlan(NamedTuple):
 PARTS = (
     PartPlan("part-design", "Verdict and design", "Does it work, and what is it?", (
         SectionPlan("verdict", "Verdict", "Verdict", verdict_part.verdict),
-        SectionPlan("design", "Design to scale", "The design, one wing", design_part.design),
+        SectionPlan("design", "Design to scale", "The design, one wing", verdict_part.design),
         SectionPlan("conflicts", "Conflicts", "How the conflicts were found",
                     needs="conflicts"),
         SectionPlan("rounding", "Whole tubes", "Whole tubes and stock sizes: what they cost",
-                    design_part.rounding, "rounding"),
+                    verdict_part.rounding, "rounding"),
     )),
     PartPlan("part-why", "Why", "What drives it, and what does each requirement cost?", (
         SectionPlan("drivers", "Margins", "What drives it: margins of all requirements",
@@ -90,10 +88,10 @@ PARTS = (
         SectionPlan("costs", "Costs", "What each requirement costs", drivers_part.costs),
         SectionPlan("mass", "Mass", "Mass breakdown with growth", drivers_part.mass),
         SectionPlan("losses", "Losses", "Where the mass is lost", drivers_part.losses),
-        SectionPlan("versus", "Comparison", "Against a conventional hinge", alternatives.versus,
+        SectionPlan("versus", "Comparison", "Against a conventional hinge", drivers_part.versus,
                     "versus"),
-        SectionPlan("benefit", "Benefit", "What folding gives", alternatives.benefit),
-        SectionPlan("choices", "Choices", "Study of choices", alternatives.choices, "choices"),
+        SectionPlan("benefit", "Benefit", "What folding gives", drivers_part.benefit),
+        SectionPlan("choices", "Choices", "Study of choices", drivers_part.choices, "choices"),
     )),
     PartPlan("part-how", "How it works", "Torque, heat, time.", (
         SectionPlan("front", "Folding wing", "The wing as it folds", behaviour.front),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 from mdo.report.pages.order_sheet import order_sheet_parts
-from mdo.report.pages.source import Facts, Source
+from mdo.report.pages.parts import Facts, Source
 from mdo.report.words.table import Table
 
 

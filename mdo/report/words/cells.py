@@ -11,6 +11,8 @@ from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any, NamedTuple
 
+import pandas as pd
+
 from mdo.defend.cautions.base import FAR_BEYOND
 from mdo.defend.tables.never import NEVER
 from mdo.quantities import is_difference
@@ -307,3 +309,16 @@ FORMS: Mapping[str, Form] = {
     "yes": lambda holds, _, _style: "yes" if holds else "no",
 }
 """Every form by its name."""
+
+
+DIRECT = "direct"
+
+
+def corrections_words(steps: pd.DataFrame) -> str:
+    """Return where the corrections ended, and what they took of the dear model."""
+    last, taken = steps.iloc[-1], int(steps["taken"].sum()) - 1
+    refused = int((~steps["taken"]).sum())
+    took = f"{last.dear_evaluations} designs evaluated, {last.dear_gradients} of them with slopes"
+    if last.way == DIRECT:
+        return f"The corrections did not carry: minimised directly at the dear levels ({took})."
+    return f"Ended by corrections, {taken} taken and {refused} refused ({took})."

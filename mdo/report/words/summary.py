@@ -26,8 +26,7 @@ from mdo.defend.verdict import INFEASIBLE, judge
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.whole_tubes.rounding import counts_words
 from mdo.report.words.bench import bench_words
-from mdo.report.words.cells import met_by_nothing, place_text
-from mdo.report.words.corrections import corrections_words
+from mdo.report.words.cells import corrections_words, met_by_nothing, place_text
 from mdo.report.words.summary_defence import conflict_lines, defence_blocks
 from mdo.report.words.summary_motions import (
     driving_lines,
