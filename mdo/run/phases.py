@@ -30,28 +30,13 @@ def plan(study: Study, analysis: str) -> tuple[Phase, ...]:
     return (*PLANS[analysis](study), WRITING)
 
 
-def _evaluate(_: Study) -> list[Phase]:
-    return [Phase("Evaluating the given", 1.0), *BESIDE]
-
-
-def _optimum(study: Study) -> list[Phase]:
-    return _found(study, study.analysis.optimum.starts)
-
-
 def _found(study: Study, starts: int) -> list[Phase]:
     """An optimum: its bound, verified, and the design in whole tubes, verified as well."""
     stock = study.analysis.defence.stock
-    bound = [*_starts(starts), *BESIDE[:2], *_corrections(study)]
-    whole = [Phase("Whole tubes", 3.0, 2 + len(stock.tubes)), *BESIDE[:2], *_corrections(study)]
-    return [*bound, *whole, *BESIDE[2:]]
-
-
-def _starts(count: int) -> list[Phase]:
-    return [Phase("Count problem", 3.0, measured=False), Phase("Start", 0.5, count)]
-
-
-def _corrections(study: Study) -> list[Phase]:
-    return [Phase("Correction", 2.0, 6)] if study.fidelity.correct else []
+    after = [*BESIDE[:2], *([Phase("Correction", 2.0, 6)] if study.fidelity.correct else [])]
+    count, start = Phase("Count problem", 3.0, measured=False), Phase("Start", 0.5, starts)
+    whole = Phase("Whole tubes", 3.0, 2 + len(stock.tubes))
+    return [count, start, *after, whole, *after, *BESIDE[2:]]
 
 
 def _defence(study: Study) -> list[Phase]:
@@ -80,9 +65,7 @@ def _combinations(choices: dict[str, tuple[object, ...]]) -> int:
 
 def _map(study: Study) -> list[Phase]:
     plan = study.analysis.map
-    count = plan.points
-    if plan.sample == "factorial":
-        count = math.prod(plan.levels.values())
+    count = math.prod(plan.levels.values()) if plan.sample == "factorial" else plan.points
     one = _points(count)
     if study.fidelity.correct:
         spread = 3 * (len(plan.axes) + 1)
@@ -172,8 +155,8 @@ def _motion(study: Study) -> list[Phase]:
 
 
 PLANS: Mapping[str, Callable[[Study], list[Phase]]] = {
-    "evaluate": _evaluate,
-    "optimum": _optimum,
+    "evaluate": lambda _: [Phase("Evaluating the given", 1.0), *BESIDE],
+    "optimum": lambda study: _found(study, study.analysis.optimum.starts),
     "defence": _defence,
     "map": _map,
     "front": _front,

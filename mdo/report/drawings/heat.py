@@ -26,26 +26,6 @@ class Stretch(NamedTuple):
     time: Floats
     temperature: Floats
 
-    @property
-    def begins(self) -> float:
-        """Time at the start [s]."""
-        return float(self.time[0])
-
-    @property
-    def ends(self) -> float:
-        """Time at the end [s]."""
-        return float(self.time[-1])
-
-    @property
-    def first(self) -> float:
-        """Temperature at the start [K]."""
-        return float(self.temperature[0])
-
-    @property
-    def last(self) -> float:
-        """Temperature at the end [K]."""
-        return float(self.temperature[-1])
-
 
 class Course(NamedTuple):
     """Tightest fold and its return, of the sets of one wing.

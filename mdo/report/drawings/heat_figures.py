@@ -35,7 +35,7 @@ def temperature_time_figure(course: Course | None) -> go.Figure:
     )  # fmt: skip
     if course is None:
         return result.add_annotation(text=NOTHING, showarrow=False)
-    begins, ends = course.heating[1].begins, course.heating[1].ends
+    begins, ends = course.heating[1].time[[0, -1]].tolist()
     result.add_vrect(x0=begins, x1=ends, fillcolor=BAND, line_width=0, layer="below")
     result.add_annotation(
         x=(begins + ends) / 2.0, y=0.03, yref="paper", textangle=-90, showarrow=False,
@@ -71,16 +71,16 @@ def _add_course(result: go.Figure, words: str, colour: str, stretches: Sequence[
 def _add_levels(result: go.Figure, course: Course) -> None:
     """Temperatures that count, named at the right of the figure, no two names on each other."""
     levels = [
-        (course.heating[0].first, "coldest bay", GREY),
-        (course.heating[1].first, "As′", RUST),
+        (course.heating[0].temperature[0], "coldest bay", GREY),
+        (course.heating[1].temperature[0], "As′", RUST),
         (course.heating_finish, "Af′", RUST),
-        (course.heating[-1].last, "hot", GREY),
+        (course.heating[-1].temperature[-1], "hot", GREY),
     ]
     if course.cooling:
         levels += [
             (course.bay_hot, "hottest bay", GREY),
-            (course.cooling[0].last, "Ms′", BLUE),
-            (course.cooling[1].last, "Mf′", BLUE),
+            (course.cooling[0].temperature[-1], "Ms′", BLUE),
+            (course.cooling[1].temperature[-1], "Mf′", BLUE),
         ]
     levels.sort(key=lambda level: level[0])
     degrees = [temperature - ZERO_CELSIUS for temperature, *_ in levels]

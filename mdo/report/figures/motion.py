@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
+from numpy.typing import ArrayLike
 from plotly.subplots import make_subplots
 
 from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, quiet
@@ -30,7 +31,7 @@ def history_figure(course: pd.DataFrame, stages: pd.DataFrame) -> go.Figure:
     result = make_subplots(rows=3, cols=1, shared_xaxes=True, vertical_spacing=0.045)
     time = numbers(course["time"])
 
-    def add(row: int, values: object, name: str, colour: str, dash: str = "solid") -> None:
+    def add(row: int, values: ArrayLike, name: str, colour: str, dash: str = "solid") -> None:
         result.add_scatter(
             x=time, y=numbers(values), name=name, mode="lines", row=row, col=1,
             line={"color": colour, "dash": dash, "width": 1.8},

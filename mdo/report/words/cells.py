@@ -32,6 +32,12 @@ from mdo.report.words.printed import (
 from mdo.study.number_text import figure, percent, quantity
 
 FROM_MEMORY = ", from memory, confirm the current issue"
+BESIDE = {  # figures of a motion beside those of sizing
+    "fold_time": "heating stroke",
+    "return_time": "cooling",
+    "available_moment": "available moment at the start",
+    "peak_power": "peak power of one hinge",
+}
 NO_BREAK = "\N{NO-BREAK SPACE}"
 SHARES = frozenset({"angle_range", "torque_margin", "low_voltage_ratio", "moment_scale"})
 ABSOLUTE = 150.0  # [K] from here on a temperature of a knob, below it a difference
@@ -286,6 +292,7 @@ NUMBERS: Mapping[str, Form] = {
 FORMS: Mapping[str, Form] = {
     **NUMBERS,
     "answer": lambda place, line, _style: str(place) if line.first else "together with",
+    "beside": lambda quantity, _, _style: BESIDE[quantity],
     "bound": lambda end, _, _style: f"at its {end} bound" if end else "",
     "dash": lambda text, _, style: text or style.none,
     "judged": lambda origin, line, _style: "judged" if line.judged else origin,

@@ -65,7 +65,10 @@ def number(value: float, unit: str, *, digits: int = DIGITS, difference: bool = 
 
 def large_unit(unit: str, size: float) -> tuple[float, float, str] | None:
     """Unit in which a page prints numbers of a size: times, over, name; None for that of a file."""
-    return next((rest for of, least, *rest in LARGE if of == unit and size >= least), None)
+    for of, least, times, over, name in LARGE:
+        if of == unit and size >= least:
+            return times, over, name
+    return None
 
 
 def signed(text: str) -> str:
