@@ -26,7 +26,6 @@ from mdo.study.choices import (
     WIRE_RATINGS,
     ZERO_CELSIUS,
 )
-from mdo.study.design import Design
 from mdo.study.fidelity import level_fields
 from mdo.study.fields import Field, declared
 from mdo.study.read_sections import COMBINATIONS_MAX
@@ -35,6 +34,7 @@ from mdo.study.sections import (
     Actuator,
     Bench,
     Breakpoint,
+    Design,
     Head,
     Requirements,
     Supply,

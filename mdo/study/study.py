@@ -24,7 +24,6 @@ from mdo.study.bench import (
 )
 from mdo.study.case_table import with_case_table
 from mdo.study.cases import Case
-from mdo.study.design import Design
 from mdo.study.fidelity import check_table, read_fidelity
 from mdo.study.flight_state import check_flight, check_panels_apart
 from mdo.study.load_table import Cases, LoadTable, read_load_table
@@ -39,7 +38,7 @@ from mdo.study.read_sections import (
 )
 from mdo.study.read_vehicle import read_vehicle
 from mdo.study.reader import Input, Place, Reader, StudyError
-from mdo.study.sections import Actuator, Bench, Requirements, Supply, Vehicle
+from mdo.study.sections import Actuator, Bench, Design, Requirements, Supply, Vehicle
 from mdo.study.text import file_name, not_utf8, one_line, toml_fault, too_deep
 from mdo.study.variation import vary
 

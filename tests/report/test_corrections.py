@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 
-from mdo.defend.tables.corrections import corrections_tables
+from mdo.defend.tables.design import corrections_tables
 from mdo.optimise.levels.trust_region import CORRECTED, DIRECT, Step
 from mdo.report.figures.defence import LEAST, corrections_figure
 from mdo.report.words.cells import corrections_words

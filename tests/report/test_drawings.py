@@ -27,8 +27,8 @@ from mdo.optimise.problem import make_problem
 from mdo.report.drawings import front_view as front
 from mdo.report.drawings.alloy_diagram import alloy_diagram, alloy_points
 from mdo.report.drawings.end_view import bundle_end_view
-from mdo.report.drawings.heat import heat_course
 from mdo.report.drawings.heat_figures import (
+    heat_course,
     ledger_figure,
     ledger_rows,
     rounded,

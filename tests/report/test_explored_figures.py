@@ -9,8 +9,14 @@ import pandas as pd
 import pytest
 
 from mdo.report.figures import requirement_map
-from mdo.report.figures.active_strip import active_rows, changes_of_active
-from mdo.report.figures.bars import costs_of, counts_figure, counts_of, named_counts
+from mdo.report.figures.bars import (
+    active_rows,
+    changes_of_active,
+    costs_of,
+    counts_figure,
+    counts_of,
+    named_counts,
+)
 from mdo.report.figures.carpet import carpet_arrays, line_figure
 from mdo.report.figures.front import front_figure, gaps_of
 from mdo.report.pages.exploration_front import Front, front_sections

@@ -7,7 +7,6 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from mdo.arrays import Floats
-from mdo.report.figures.frame import LABEL, add_marks, frame
 from mdo.report.figures.requirement_map import (
     CROSS,
     HEIGHT,
@@ -16,7 +15,7 @@ from mdo.report.figures.requirement_map import (
     place_texts,
     with_texts,
 )
-from mdo.report.figures.style import BLUE, GREY, RUST
+from mdo.report.figures.style import BLUE, GREY, LABEL, RUST, add_marks, frame
 from mdo.report.pages.exploration_views import Ints, MapData, Plane
 from mdo.report.words.exploration_columns import FEASIBLE, Column, Tables, numbers, safe
 

@@ -10,10 +10,9 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from mdo.arrays import Floats
-from mdo.report.figures.frame import add_marks, frame
 from mdo.report.figures.requirement_map import TONES
 from mdo.report.figures.results_compared import COLOURS, MARKS
-from mdo.report.figures.style import AMBER, GREY, RUST
+from mdo.report.figures.style import AMBER, GREY, RUST, add_marks, frame
 from mdo.report.words.exploration_columns import Column, numbers, safe
 
 HEIGHT = 430  # [px]

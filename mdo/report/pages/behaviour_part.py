@@ -13,7 +13,7 @@ from mdo.quantities import QUANTITIES
 from mdo.report.drawings import heat_figures
 from mdo.report.drawings.alloy_diagram import alloy_diagram, alloy_points
 from mdo.report.drawings.front_view import front_view
-from mdo.report.drawings.heat import heat_course
+from mdo.report.drawings.heat_figures import heat_course
 from mdo.report.figures import design as figures
 from mdo.report.figures.style import AT_LIMIT
 from mdo.report.pages.parts import Facts, Source, drawn

@@ -6,8 +6,7 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from mdo.report.figures.frame import add_marks, frame, frame_rows
-from mdo.report.figures.style import AMBER, BLUE, RUST, hatched
+from mdo.report.figures.style import AMBER, BLUE, RUST, add_marks, frame, frame_rows, hatched
 from mdo.report.pages.parts import Section, drawn, section_of
 from mdo.report.words.exploration_columns import (
     FEASIBLE,

@@ -9,9 +9,9 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from mdo.arrays import Floats
-from mdo.report.figures.active_strip import active_figure, active_rows, active_table
-from mdo.report.figures.frame import frame
+from mdo.report.figures.bars import active_figure, active_rows, active_table
 from mdo.report.figures.results_compared import COLOURS, MARKS
+from mdo.report.figures.style import frame
 from mdo.report.pages.parts import Section, drawn, section_of
 from mdo.report.words.cells import spoken
 from mdo.report.words.exploration_columns import (

@@ -10,9 +10,9 @@ from mdo.defend.discrepancy import discrepancy_table, largest
 from mdo.defend.open_items import open_item_texts, ranked_inputs
 from mdo.defend.order.rounded_tables import rounding_tables
 from mdo.defend.order.sheet import ordered_words
-from mdo.defend.tables.corrections import corrections_tables
 from mdo.defend.tables.design import (
     active_table,
+    corrections_tables,
     life_stress_price,
     limits_table,
     masses_table,
