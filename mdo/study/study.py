@@ -200,11 +200,6 @@ def _read_text(path: Path, source: str) -> str:
     return text
 
 
-def _reads_table(fidelity: Fidelity) -> bool:
-    """Whether the hinge moment is read from a table, in the search or in the check."""
-    return "table" in (fidelity.optimise.hinge_moment, fidelity.verify.get("hinge_moment"))
-
-
 def _vehicle_loads(
     reader: Reader, tables: Any, cases: Cases, name: str | None, folder: Path
 ) -> LoadTable | None:
@@ -260,7 +255,8 @@ def _study(
         loads = bench_loads(reader, bench, folder, cases)
         drop_inputs_of_vehicles(reader)
     else:
-        name = actuator.get("table") if _reads_table(fidelity) else None
+        levels = fidelity.optimise.hinge_moment, fidelity.verify.get("hinge_moment")
+        name = actuator.get("table") if "table" in levels else None
         loads = _vehicle_loads(reader, tables, cases, name, folder)
     if reader.problems:
         raise StudyError(reader.problems)

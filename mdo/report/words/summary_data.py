@@ -49,14 +49,14 @@ def summary_dict(appraisal: Appraisal) -> dict[str, Any]:
         "units": "SI; system_mass, masses and peak_power are of the aircraft, moments of one wing",
         "system_mass": appraisal.mass,
         "system_mass_basic": float(appraisal.values["system_mass_basic"]),
-        "bound": None if bound is None else _bound(bound),
+        "bound": None if bound is None else {"system_mass": bound.mass, "design": _lists(bound)},
         "whole_tubes": {
             name: frame.astype(object).where(frame.notna(), None).to_dict("records")
             for name, frame in rounding_tables(appraisal.rounded).items()
         },
         "alloy_mass": float(appraisal.values["alloy_mass"]),
         "masses": masses.to_dict("records"),
-        "design": {name: value.tolist() for name, value in appraisal.design.items()},
+        "design": _lists(appraisal),
         "order": order_table(appraisal).to_dict("records"),
         "driving_point": None if point is None else point._asdict(),
         "times": times_table(Facts(appraisal)).to_dict("records"),
@@ -85,9 +85,5 @@ def summary_dict(appraisal: Appraisal) -> dict[str, Any]:
     return dict(bench_words(study.content, summary))
 
 
-def _bound(bound: Appraisal) -> dict[str, Any]:
-    """Return the continuous optimum that a design in whole tubes was found from."""
-    return {
-        "system_mass": bound.mass,
-        "design": {name: value.tolist() for name, value in bound.design.items()},
-    }
+def _lists(appraisal: Appraisal) -> dict[str, Any]:
+    return {name: value.tolist() for name, value in appraisal.design.items()}

@@ -34,16 +34,12 @@ def defence_dict(appraisal: Appraisal) -> dict[str, Any] | None:
     if defence_of(appraisal) is None:
         return None
     tables = defence_tables(appraisal)
+    kept = {name: tables[name].replace([math.inf, -math.inf], math.nan) for name in SHOWN
+            if name in tables}  # fmt: skip
     return {
-        name: tables[name].astype(object).where(_is_there(tables[name]), None).to_dict("records")
-        for name in SHOWN
-        if name in tables
+        name: table.astype(object).where(table.notna(), None).to_dict("records")
+        for name, table in kept.items()
     }
-
-
-def _is_there(table: pd.DataFrame) -> pd.DataFrame:
-    """Where a table has words or a finite number."""
-    return ~table.isin([math.inf, -math.inf]) & table.notna()
 
 
 def relaxations(conflicts: pd.DataFrame, most: int = MOST_RELAXATIONS) -> pd.DataFrame:
