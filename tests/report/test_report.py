@@ -49,7 +49,7 @@ def said(text):
 
 def section(anchor, tables):
     """One section of the page from its tables alone."""
-    (plan,) = (plan for part in PLANNED for plan in part.sections if plan.anchor == anchor)
+    (plan,) = (plan for part in PLANNED for plan in part.section if plan.anchor == anchor)
     return section_content(plan, Source(None, tables, {}))
 
 

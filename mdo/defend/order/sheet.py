@@ -8,15 +8,14 @@ from __future__ import annotations
 
 import math
 import re
-import tomllib
 from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 
+from mdo.data_files import toml_beside
 from mdo.defend.alloy_window import WindowLine, transformation_window
 from mdo.defend.order.deviations import TEMPERATURES, borne_shifts, deviations, lot_ends
 from mdo.defend.order.tubes import (
@@ -261,9 +260,6 @@ def _state(facts: Facts) -> Iterator[OrderItem]:
     yield number("temperature, largest", facts.alloy.temperature_max, "K", note=note)
 
 
-FILE = Path(__file__).with_name("acceptance.toml")
-
-
 class AcceptanceTest(NamedTuple):
     """Standard, what it is asked for, and what to mind."""
 
@@ -274,7 +270,7 @@ class AcceptanceTest(NamedTuple):
 
 def acceptance_tests(basis: Appraisal) -> tuple[AcceptanceTest, ...]:
     """Tests that a lot of tubes is accepted by; that of chemistry depends on the alloy."""
-    content = tomllib.loads(FILE.read_text(encoding="utf-8"))
+    content = toml_beside(__file__, "acceptance")
     card = basis.problem.assembled.card
     marks = f"{content['third_element']}|{content['nickel_rich']}"
     kind = "other" if re.search(marks, f"{card.name} {card.title}") else "binary"

@@ -7,14 +7,13 @@ does not count as a test. Standards are named from memory; how many specimens is
 
 from __future__ import annotations
 
-import tomllib
-from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 from scipy.stats import norm
 
+from mdo.data_files import toml_beside
 from mdo.defend.sensitivity.reliability import CONFIDENCE, backing_off
 from mdo.defend.sensitivity.sensitivity import Sensitivity
 from mdo.defend.tables.frame import of_lines
@@ -59,10 +58,7 @@ class Method(NamedTuple):
 
 UNKNOWN = Method(IN_HOUSE, "the quantity itself", "a part as drawn", "as in service", [], 3, [])
 METHODS = {
-    name: Method(**entry)
-    for name, entry in tomllib.loads(
-        Path(__file__).with_name("laboratory_methods.toml").read_text(encoding="utf-8")
-    ).items()
+    name: Method(**entry) for name, entry in toml_beside(__file__, "laboratory_methods").items()
 }
 FIELDS = {field: name for name, method in METHODS.items() for field in method.fields}
 

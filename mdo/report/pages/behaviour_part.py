@@ -101,16 +101,16 @@ def _temperatures(table: pd.DataFrame) -> Table:
     return table_of(table, {"leg or case": "leg", **titles})
 
 
-def alloy_window(source: Source) -> Facts:
+def window(source: Source) -> Facts:
     """Transformation lines, operating points, and the window that the cases demand."""
     lines = source.table("window").astype({"at_least": object, "at_most": object})
     lines = lines.replace({np.nan: None})[list(WindowLine._fields)]
-    window = [WindowLine(**line) for line in lines.to_dict("records")]
+    demanded = [WindowLine(**line) for line in lines.to_dict("records")]
     text = (
         "Transformation lines of the alloy over temperature and shear stress, operating points "
         "of each set, and the window that the cases demand."
     )
-    plot = alloy_diagram(alloy_points(source.appraisal), window)
+    plot = alloy_diagram(alloy_points(source.appraisal), demanded)
     sets = source.table("sets")
     known = [QUANTITIES[name] for name in OF_SETS]
     rows = [
