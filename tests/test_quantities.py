@@ -27,8 +27,8 @@ from mdo.model.system import declare_system
 from mdo.optimise.knob_list import ANGLES, FLIGHT_LOAD, FOLDS, WIND
 from mdo.quantities import QUANTITIES
 from mdo.study import analyses, cases, sections
-from mdo.study.assumptions import assumption_fields
 from mdo.study.fields import Field, declared
+from mdo.study.read_sections import assumption_fields
 
 TITLE_LETTERS = 40
 NUMERIC = ("quantity", "difference", "integer", "variable")

@@ -6,10 +6,10 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from mdo.study.analyses import Analysis
-from mdo.study.assumptions import assumption_fields
 from mdo.study.cases import RETURN_KEYS, Case
 from mdo.study.fidelity import level_fields
 from mdo.study.fields import Field, declared
+from mdo.study.read_sections import assumption_fields
 from mdo.study.sections import (
     Actuator,
     Bench,

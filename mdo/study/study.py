@@ -13,7 +13,6 @@ from typing import Any
 
 from mdo.disciplines.levels import Fidelity
 from mdo.study.analyses import Analysis
-from mdo.study.assumptions import read_assumptions
 from mdo.study.bench import (
     bench_cases,
     bench_levels,
@@ -32,6 +31,7 @@ from mdo.study.read_design import read_design
 from mdo.study.read_sections import (
     read_actuator,
     read_analysis,
+    read_assumptions,
     read_head,
     read_requirements,
     read_supply,

@@ -36,7 +36,7 @@ from mdo.report.words.summary_motions import (
     times_lines,
 )
 from mdo.report.words.table import terminal_lines
-from mdo.study.number_text import WIDTH, percent, quantity, wrapped
+from mdo.study.number_text import WIDTH, bulleted, percent, quantity, wrapped
 
 Lines = list[str]
 MOST_FAILED = 5  # kinds of requirement that fail, with their numbers
@@ -165,20 +165,15 @@ def _verdict(appraisal: Appraisal, units: str) -> Lines:
             place = place_text(line)
             more = f"; {count} places" if count > 1 else ""
             where = f" ({place}{more})" if place or more else ""
-            text = f"- {line.requirement}{where}: {requirement_text(line, units)}"
-            lines += wrapped(text, indent="  ", hanging="    ")
+            lines += bulleted([f"{line.requirement}{where}: {requirement_text(line, units)}"])
         if len(failed) > MOST_FAILED:
             names = ", ".join(line.requirement for line, _ in failed[MOST_FAILED:])
-            lines += wrapped(f"- and less: {names}", indent="  ", hanging="    ")
+            lines += bulleted([f"and less: {names}"])
         if appraisal.kind == "optimum":
             file = appraisal.study.path.name if appraisal.study.path else "STUDY"
             lines += wrapped(FIND_OUT.format(file=file), indent="  ", hanging="  ")
     items = open_item_texts(appraisal, ranked_inputs(appraisal))
-    if items:
-        lines.append("  Open items:")
-    for item in items:
-        lines += wrapped(f"- {item}", indent="  ", hanging="    ")
-    return lines
+    return [*lines, *(["  Open items:"] if items else []), *bulleted(items)]
 
 
 def _corrections(appraisal: Appraisal, units: str) -> Lines:
@@ -240,11 +235,7 @@ def _whole_tubes(appraisal: Appraisal, units: str) -> Lines:
     if not tables:
         return []
     head = "WHOLE TUBES and stock sizes: what each step costs"
-    words = [
-        line
-        for text in tables["rounding_words"]["text"]
-        for line in wrapped(f"- {text}", indent="  ", hanging="    ")
-    ]
+    words = bulleted(tables["rounding_words"]["text"])
     return [head, *terminal_lines("rounding", tables["rounding"], units), *words]
 
 

@@ -21,7 +21,7 @@ from mdo.report.words.table import (
     terminal_lines,
     with_columns,
 )
-from mdo.study.number_text import percent, quantity, wrapped
+from mdo.study.number_text import bulleted, percent, quantity, wrapped
 
 Lines = list[str]
 Tables = Mapping[str, pd.DataFrame]
@@ -112,17 +112,13 @@ def _versus(appraisal: Appraisal, tables: Tables, units: str) -> Lines:
     if defence is None or defence.comparison is None:
         return []
     lines = ["AGAINST A CONVENTIONAL HINGE (aircraft; 5 to 95 % in brackets)"]
-    lines += _bullets(findings(defence.comparison, units))
+    lines += bulleted(findings(defence.comparison, units))
     if "break_even" not in tables:
         return lines
     turns = terminal_lines("break_even", tables["break_even"], units)
     if len(turns) > 1:
         return [*lines, "  What would make both equally heavy, each alone:", *turns]
     return [*lines, "  No single number within its range makes both equally heavy."]
-
-
-def _bullets(texts: Any) -> Lines:
-    return [line for text in texts for line in wrapped(f"- {text}", indent="  ", hanging="    ")]
 
 
 def _plan(tables: Tables, units: str) -> Lines:
