@@ -468,21 +468,15 @@ def test_arrows_turn_the_way_of_the_moment_by_its_size(medium, shown):
 def test_course_ends_at_the_times_of_the_model(name, request):
     appraisal = request.getfixturevalue(name)
     course, values = heat_course(appraisal), appraisal.values
-    assert course.heating[-1].time[-1] == pytest.approx(
-        values["heat_time"][course.leg, course.side]
-    )
-    assert course.cooling[-1].time[-1] == pytest.approx(
-        values["cool_time"][course.back, course.cooled]
-    )
-    facts = Facts(appraisal)
-    assert course.heating[0].time[0] == float(facts.wanted.dead_time)
-    hot, cold = (each[-1].temperature[-1] for each in (course.heating, course.cooling))
+    heated, hot = np.array(course.heating[-1])[:, -1]
+    cooled, cold = np.array(course.cooling[-1])[:, -1]
+    assert heated == pytest.approx(values["heat_time"][course.leg, course.side])
+    assert cooled == pytest.approx(values["cool_time"][course.back, course.cooled])
+    assert course.heating[0].time[0] == float(Facts(appraisal).wanted.dead_time)
     assert hot == pytest.approx(float(appraisal.design["hot_temperature"]))
     assert cold == pytest.approx(float(values["cooling_finish"][course.cooled]))
-    for before, after in pairwise(course.heating):
-        assert [each[-1] for each in before] == pytest.approx(
-            [each[0] for each in after], rel=1e-12
-        )
+    for before, after in pairwise(map(np.array, course.heating)):
+        assert before[:, -1] == pytest.approx(after[:, 0], rel=1e-12)
     time, temperature = course.heating[0]
     assert np.all(np.diff(time) > 0.0)
     assert np.all(np.diff(temperature) > 0.0)
