@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 
 from mdo.defend.comparison.sentences import findings
-from mdo.defend.defence import defence_of, defence_tables
+from mdo.defend.defence import defence_of
 from mdo.optimise.appraisal import Appraisal
 from mdo.report.words.cells import FROM_MEMORY, PAGE, Cell, Style, terminal
 from mdo.report.words.table import (
@@ -29,11 +29,10 @@ MOST_COSTS, MOST_CHOICES, MOST_RELAXATIONS = 12, 12, 8
 SHOWN = ("costs", "answers", "conflicts", "versus", "break_even", "test_plan", "choices")
 
 
-def defence_dict(appraisal: Appraisal) -> dict[str, Any] | None:
+def defence_dict(appraisal: Appraisal, tables: Tables) -> dict[str, Any] | None:
     """Tables of the defence as plain data in SI; None for a design that was not defended."""
     if defence_of(appraisal) is None:
         return None
-    tables = defence_tables(appraisal)
     kept = {name: tables[name].replace([math.inf, -math.inf], math.nan) for name in SHOWN
             if name in tables}  # fmt: skip
     return {
