@@ -14,7 +14,6 @@ from mdo.alloys.card import JUDGED_PROVENANCE, KINDS, PROVENANCE
 from mdo.alloys.fields import CARD_FIELDS, UNITS
 from mdo.quantities import QUANTITIES
 from mdo.study.analyses import PLANS, DefenceOptions, OptimumOptions, Stock
-from mdo.study.assumptions import assumption_fields
 from mdo.study.bench import OF_VEHICLES
 from mdo.study.cases import RETURN_KEYS, Case
 from mdo.study.choices import (
@@ -26,15 +25,15 @@ from mdo.study.choices import (
     WIRE_RATINGS,
     ZERO_CELSIUS,
 )
-from mdo.study.design import Design
 from mdo.study.fidelity import level_fields
 from mdo.study.fields import Field, declared
-from mdo.study.read_sections import COMBINATIONS_MAX
+from mdo.study.read_sections import COMBINATIONS_MAX, assumption_fields
 from mdo.study.sections import (
     CHOICE_FIELDS,
     Actuator,
     Bench,
     Breakpoint,
+    Design,
     Head,
     Requirements,
     Supply,

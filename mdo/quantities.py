@@ -11,10 +11,10 @@ of the aircraft.
 
 from __future__ import annotations
 
-import csv
-from pathlib import Path
 from types import MappingProxyType
 from typing import NamedTuple
+
+from mdo.data_files import csv_beside
 
 DIFFERENCE, PERCENT = "difference", "percent"
 
@@ -58,8 +58,7 @@ class Quantity(NamedTuple):
 
 
 def _read() -> MappingProxyType[str, Quantity]:
-    with Path(__file__).with_suffix(".csv").open(encoding="utf-8", newline="") as file:
-        lines = [Quantity(**line) for line in csv.DictReader(file)]
+    lines = [Quantity(**line) for line in csv_beside(__file__)]
     titled = (
         line._replace(title=line.title or line.name.replace("_", " ").capitalize())
         for line in lines

@@ -68,7 +68,7 @@ def test_what_needs_one_design_is_refused(outcome):
 
     result = open_result(outcome.done[-1].folder)
     with pytest.raises(StoreError, match="expected the result of one design"):
-        stored_appraisal(result, outcome.done[-1].folder)
+        stored_appraisal(result)
 
 
 def test_faults_of_a_plan_stop_the_run_before_anything_is_computed(study, tmp_path):

@@ -26,9 +26,9 @@ from mdo.model.requirements import REQUIREMENTS
 from mdo.model.system import declare_system
 from mdo.optimise.knob_list import ANGLES, FLIGHT_LOAD, FOLDS, WIND
 from mdo.quantities import QUANTITIES
-from mdo.study import analyses, cases, design, sections
-from mdo.study.assumptions import assumption_fields
+from mdo.study import analyses, cases, sections
 from mdo.study.fields import Field, declared
+from mdo.study.read_sections import assumption_fields
 
 TITLE_LETTERS = 40
 NUMERIC = ("quantity", "difference", "integer", "variable")
@@ -74,7 +74,7 @@ def study_fields() -> list[tuple[str, Field]]:
     """Every number of a study file, those in lists and tables too, under its name in the table."""
     kinds = [
         kind
-        for module in (sections, cases, design, analyses)
+        for module in (sections, cases, analyses)
         for kind in vars(module).values()
         if dataclasses.is_dataclass(kind) and kind.__module__ == module.__name__
     ]

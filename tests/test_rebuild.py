@@ -133,7 +133,7 @@ class TestRecord:
             assert np.array_equal(value, again.values[name], equal_nan=True), name
 
     def test_numbers_that_are_not_finite_are_words(self, ran: Path, tmp_path: Path) -> None:
-        appraisal = stored_appraisal(open_result(ran / "evaluate"), tmp_path / "a")
+        appraisal = stored_appraisal(open_result(ran / "evaluate"))
         odd = np.array([[np.nan, np.inf], [-np.inf, 1.0 / 3.0]])
         text = record_text(replace(appraisal, values={**appraisal.values, "odd": odd}))
         json.loads(text, parse_constant=lambda word: pytest.fail(f"{word} is no JSON"))

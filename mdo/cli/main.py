@@ -15,6 +15,7 @@ from mdo.analysis_names import ANALYSES, EXPLORATIONS
 from mdo.cli import terminal
 from mdo.cli.bench import add_bench_verb
 from mdo.cli.new import add_new_verb
+from mdo.cli.options import JSON, QUIET, option
 from mdo.cli.results import add_result_verbs
 
 if TYPE_CHECKING:
@@ -151,11 +152,9 @@ def _run(arguments: argparse.Namespace) -> int:
     failure: StoreError | None = None
     try:
         with terminal.progress(quiet=arguments.quiet) as tracker:
+            means = Means(arguments.scheduler, arguments.workers)
             outcome = run_study(
-                study,
-                results_root=arguments.results,
-                progress=tracker,
-                means=Means(arguments.scheduler, arguments.workers),
+                study, results_root=arguments.results, progress=tracker, means=means
             )
     except StoreError as error:
         outcome = getattr(error, "outcome", None)
@@ -258,33 +257,23 @@ class _Version(argparse.Action):
 
 def _add_run(verb: Any, study: argparse.ArgumentParser, units: argparse.ArgumentParser) -> None:
     """Add the verb that runs a study."""
-    run = verb("run", _run, "Run every analysis of a study.", study, units)
+    run = verb("run", _run, "Run every analysis of a study.", study, units, QUIET, JSON)
     run.add_argument(
-        "--results",
-        metavar="DIR",
-        type=Path,
-        default=Path("results"),
+        "--results", metavar="DIR", type=Path, default=Path("results"),
         help="folder that the results go to (default: results)",
-    )
+    )  # fmt: skip
     run.add_argument(
-        "--analysis",
-        metavar="NAME",
-        action="append",
-        choices=ANALYSES,
+        "--analysis", metavar="NAME", action="append", choices=ANALYSES,
         help=f"run this instead of what the study lists ({', '.join(ANALYSES)}); repeatable",
-    )
+    )  # fmt: skip
     run.add_argument(
-        "--scheduler",
-        metavar="WHO",
-        default="local",
+        "--scheduler", metavar="WHO", default="local",
         help="who does the work of explorations: local (a process per core), serial, or the "
         "address of a Dask scheduler such as tcp://host:8786 (default: local)",
-    )
+    )  # fmt: skip
     run.add_argument(
         "--workers", metavar="N", type=int, help="processes of the local scheduler (default: cores)"
     )
-    run.add_argument("--quiet", action="store_true", help="no progress on the error stream")
-    run.add_argument("--json", action="store_true", help="print the summary as JSON, in SI units")
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -296,14 +285,10 @@ def _parser() -> argparse.ArgumentParser:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action=_Version, nargs=0, help="print the version and end")
-    debug = argparse.ArgumentParser(add_help=False)
-    debug.add_argument("--debug", action="store_true", help="print the traceback of an error")
-    units = argparse.ArgumentParser(add_help=False)
-    units.add_argument(
-        "--units", choices=("si", "us"), default="si", help="units that are printed (default: si)"
-    )
-    study = argparse.ArgumentParser(add_help=False)
-    study.add_argument("study", metavar="STUDY", type=Path, help="a study file (TOML)")
+    debug = option("--debug", action="store_true", help="print the traceback of an error")
+    said = "units that are printed (default: si)"
+    units = option("--units", choices=("si", "us"), default="si", help=said)
+    study = option("study", metavar="STUDY", type=Path, help="a study file (TOML)")
     verbs = parser.add_subparsers(title="verbs", metavar="VERB", required=True)
 
     def verb(name: str, call: object, text: str, *parents: argparse.ArgumentParser) -> Any:

@@ -7,6 +7,7 @@ import re
 from pathlib import Path
 from typing import Any
 
+from mdo.cli.options import JSON, option
 from mdo.cli.terminal import say
 
 OK = 0
@@ -15,67 +16,36 @@ _SPARES = re.compile(r"(?P<number>\d{1,6})|(?P<share>\d{1,3}(\.\d+)?) ?%")
 
 def add_result_verbs(verb: Any, units: argparse.ArgumentParser) -> None:
     """Add the verbs to the parser; ``verb`` adds one and returns its parser."""
-    report = verb("report", _report, "Make the report of a finished result again.")
-    _result(report)
-    report.add_argument(
-        "--output",
-        metavar="FILE",
-        type=Path,
-        help="write the page there and leave the result as it is (default: replace its report)",
-    )
-    _add_compare(verb, units)
-    _add_order(verb, units)
-    workbook = verb("workbook", _workbook, "Write every table of a result into one workbook.")
-    _result(workbook)
-    workbook.add_argument(
-        "--output", metavar="FILE", type=Path, required=True, help="write it there (.xlsx)"
-    )
-
-
-def _add_compare(verb: Any, units: argparse.ArgumentParser) -> None:
-    compare = verb("compare", _compare, "Put finished results side by side.", units)
-    compare.add_argument(
-        "results",
-        metavar="RESULT",
-        type=Path,
-        nargs="+",
+    result = option(
+        "result", metavar="RESULT", type=Path,
+        help="folder of a finished result, such as results/STUDY/optimum",
+    )  # fmt: skip
+    page = "write the page there and leave the result as it is (default: replace its report)"
+    verb("report", _report, "Make the report of a finished result again.", result, _output(page))
+    several = option(
+        "results", metavar="RESULT", type=Path, nargs="+",
         help="folders of two to eight results, such as results/STUDY/optimum; the first is what "
         "the others are compared with",
-    )
-    compare.add_argument(
-        "--output", metavar="FILE", type=Path, help="write a page with figures there too"
-    )
-    compare.add_argument("--json", action="store_true", help="print JSON, in SI units")
-
-
-def _add_order(verb: Any, units: argparse.ArgumentParser) -> None:
-    order = verb("order", _order, "Print the order sheet of the tubes of a result.", units)
-    _result(order)
+    )  # fmt: skip
+    compared = _output("write a page with figures there too")
+    verb("compare", _compare, "Put finished results side by side.", units, several, compared, JSON)
+    sheet = _output("write it there: Markdown, or CSV in SI units if the name ends with .csv")
+    text = "Print the order sheet of the tubes of a result."
+    order = verb("order", _order, text, units, result, sheet)
     order.add_argument(
         "--aircraft", metavar="N", type=_aircraft, default=1, help="how many aircraft (default: 1)"
     )
     order.add_argument(
-        "--spares",
-        metavar="N",
-        type=_spares,
-        default=(0, 0.0),
+        "--spares", metavar="N", type=_spares, default=(0, 0.0),
         help="spare tubes of each set: a number, or a share such as 10%% (default: 0)",
-    )
-    order.add_argument(
-        "--output",
-        metavar="FILE",
-        type=Path,
-        help="write it there: Markdown, or CSV in SI units if the name ends with .csv",
-    )
+    )  # fmt: skip
+    book = _output("write it there (.xlsx)", required=True)
+    verb("workbook", _workbook, "Write every table of a result into one workbook.", result, book)
 
 
-def _result(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "result",
-        metavar="RESULT",
-        type=Path,
-        help="folder of a finished result, such as results/STUDY/optimum",
-    )
+def _output(text: str, **own: Any) -> argparse.ArgumentParser:
+    """Option that names the file that is written."""
+    return option("--output", metavar="FILE", type=Path, help=text, **own)
 
 
 def _report(arguments: argparse.Namespace) -> int:

@@ -6,7 +6,7 @@ meets its requirements rest on the same evaluations.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -18,6 +18,7 @@ from mdo.defend.tables.facts import Facts
 from mdo.defend.uncertain import Uncertain, directions, of_inputs
 from mdo.model.system import FIGURES
 from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.knobs import ALLOY
 from mdo.optimise.optimum import FEASIBLE
 from mdo.optimise.problem import DesignProblem
 
@@ -178,7 +179,7 @@ def draw(
         shares = generator.random((samples, len(inputs)))
         pairs = zip(inputs, shares.T, strict=True)
         values = np.column_stack([entry.at(share) for entry, share in pairs])
-        sound = agrees(problem, inputs, values)
+        sound = agrees(problem, (entry.path for entry in inputs), values)
         wanted = samples - len(kept)
         last = int(np.flatnonzero(sound)[wanted - 1]) + 1 if sound.sum() >= wanted else samples
         redrawn += int((~sound[:last]).sum())
@@ -200,13 +201,13 @@ def wilson(share: float, samples: int) -> tuple[float, float]:
     return max(0.0, float(middle - half)), min(1.0, float(middle + half))
 
 
-def agrees(problem: DesignProblem, inputs: Sequence[Uncertain], values: Floats) -> Booleans:
-    """Which samples keep the order of the card's temperatures and stresses."""
+def agrees(problem: DesignProblem, paths: Iterable[str], values: Floats) -> Booleans:
+    """Which samples, a column for each input, keep the order of temperatures and stresses."""
     alloy = problem.assembled.parameters["alloy"]
     columns = {
-        entry.field: column
-        for entry, column in zip(inputs, values.T, strict=True)
-        if entry.record == "alloy"
+        path.removeprefix(ALLOY): column
+        for path, column in zip(paths, values.T, strict=True)
+        if path.startswith(ALLOY)
     }
     sound = np.ones(len(values), dtype=bool)
     for lower, upper in ORDERED:

@@ -13,7 +13,6 @@ import hashlib
 import json
 import math
 import os
-import tomllib
 from collections.abc import Callable, Iterator, Mapping
 from copy import deepcopy
 from dataclasses import fields, replace
@@ -30,7 +29,7 @@ from mdo.optimise.problem import DesignProblem, Fixed, make_problem
 from mdo.optimise.verify import Verification
 from mdo.study.sheet import WORKBOOK
 from mdo.study.study import Study, study_from_dict
-from mdo.study.text import file_name
+from mdo.study.text import file_name, study_content
 
 FORMAT = 4  # 3 held no drag and moment of a path
 PATH = ("path_moment", "path_drag_factor")
@@ -249,7 +248,7 @@ def _own_files(study: Study) -> dict[str, str]:
 
 def _problem(text: str, file: str | None, files: Mapping[str, str], aside: Path) -> DesignProblem:
     """Problem of a study from its text, its own files put into a folder of their own."""
-    content = json.loads(text) if text.lstrip().startswith("{") else tomllib.loads(text)
+    content = study_content(text)
     folder, there = _put_aside(files, aside)
     moved = study_from_dict(_renamed(content, there), folder=folder)
     back = {new: old for old, new in there.items()}

@@ -7,10 +7,8 @@ card and of the defaults; an input without a range is taken as known.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any, cast
 
 import numpy as np
@@ -18,13 +16,14 @@ from numpy.typing import NDArray
 
 from mdo.alloys.card import Field
 from mdo.arrays import Floats
+from mdo.data_files import toml_beside
 from mdo.optimise.knobs import ALLOY
 from mdo.optimise.problem import DesignProblem
 from mdo.quantities import QUANTITIES
 from mdo.study.assemble import alloy_card
 
 WIDE = 1.5  # ratio of the ends of a range from which its logarithm is even
-_DATA = tomllib.loads(Path(__file__).with_suffix(".toml").read_text(encoding="utf-8"))
+_DATA = toml_beside(__file__)
 RECORDS: dict[str, str] = _DATA["records"]
 CHOSEN = frozenset(name for names in _DATA["chosen"].values() for name in names)
 DECLARED = ("declared_life_stress", "declared_life_strain", "declared_life_cycles")

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import tomllib
 from functools import cache
-from pathlib import Path
 from typing import NamedTuple
 
 import pandas as pd
 
-FILE = Path(__file__).with_name("validation.toml")
+from mdo.data_files import toml_beside
 
 
 class Check(NamedTuple):
@@ -37,7 +35,7 @@ class Validation(NamedTuple):
 @cache
 def validation() -> Validation:
     """Read what stands in the file."""
-    content = tomllib.loads(FILE.read_text(encoding="utf-8"))
+    content = toml_beside(__file__)
     return Validation(
         checks=tuple(Check(**check) for check in content["check"]),
         unchecked=tuple(content["unchecked"]),

@@ -36,7 +36,7 @@ def by_names(
         compiled chains of two levels apart
     """
     hints = typing.get_type_hints(function)
-    result = hints.pop("return")
+    result = _flat(hints.pop("return"))
     left = dict(list(hints.items())[len(first) :])
     records = {key: hint for key, hint in left.items() if is_gathered(hint)}
     arguments: dict[str, Any] = {}
@@ -46,7 +46,8 @@ def by_names(
     @functools.wraps(function)
     def discipline(**given: Any) -> Any:
         made = {key: kind(*(given[f] for f in kind._fields)) for key, kind in records.items()}
-        return function(*first, **made, **{key: given[key] for key in left if key not in records})
+        found = function(*first, **made, **{key: given[key] for key in left if key not in records})
+        return found if type(found) is result else result(*_values(found))
 
     keyword = inspect.Parameter.KEYWORD_ONLY
     discipline.__signature__ = inspect.Signature(  # type: ignore[attr-defined]
@@ -57,3 +58,20 @@ def by_names(
     discipline.__module__ = module or function.__module__
     discipline.__qualname__ = discipline.__name__ = name or function.__name__
     return discipline
+
+
+def _flat(result: Any) -> Any:
+    """Record of a result with the fields of gathered records in it as its own."""
+    hints = typing.get_type_hints(result)
+    if not any(map(is_gathered, hints.values())):
+        return result
+    fields: dict[str, Any] = {}
+    for key, hint in hints.items():
+        fields |= typing.get_type_hints(hint) if is_gathered(hint) else {key: hint}
+    return typing.NamedTuple(result.__name__, list(fields.items()))
+
+
+def _values(found: Any) -> list[Any]:
+    """Values of a result as :func:`_flat` has them."""
+    parts = ([*value] if is_gathered(type(value)) else [value] for value in found)
+    return [value for part in parts for value in part]

@@ -20,7 +20,7 @@ from mdo.disciplines.heat.hardware import tube_hardware
 from mdo.disciplines.heat.heater import gap_conductance
 from mdo.disciplines.heat.loss import tube_loss
 from mdo.disciplines.heat.network_nodes import CELLS, TubeNetwork
-from mdo.disciplines.heat.network_tube import Sets, Surroundings, Turning, tube_network
+from mdo.disciplines.heat.network_tube import Body, Sets, Surroundings, Turning, tube_network
 from mdo.disciplines.heat.radiation import radiative_coefficient
 from mdo.disciplines.motion.branches import Branches, cold_start, inverse_hysteresis, just_heated
 from mdo.disciplines.motion.records import MotionPlant, MotionState
@@ -108,10 +108,9 @@ def _network(
         alloy=alloy, choices=choices, assumed=assumed,
     )  # fmt: skip
     latent = hardware.tube_mass * jnp.asarray(alloy.latent_heat)
-    turning = Turning(jnp.asarray(300.0), jnp.asarray(10.0), latent)
+    body = Body(hardware.capacity_heating, Turning(jnp.asarray(300.0), jnp.asarray(10.0), latent))
     return tube_network(
-        hardware=hardware, capacity=hardware.capacity_heating, turning=turning, other=turning,
-        other_capacity=hardware.capacity_heating, power=jnp.zeros(()),
+        hardware=hardware, own=body, other=body, power=jnp.zeros(()),
         sets=Sets(jnp.asarray(sets[group]), jnp.asarray(sets.sum() - sets[group])),
         surroundings=Surroundings(
             jnp.asarray(bay), jnp.asarray(values["air_pressure"])[leg], None

@@ -9,6 +9,7 @@ import math
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 
+from mdo.data_files import toml_beside
 from mdo.optimise.knobs import ALLOY, LOAD, REQUIREMENT, TECHNOLOGY, Knob, Move
 from mdo.optimise.problem import DesignProblem
 from mdo.quantities import QUANTITIES
@@ -18,6 +19,7 @@ from mdo.study.reader import Input
 from mdo.study.study import Study
 
 EASIER_HIGH, EASIER_LOW, EASIER_UNKNOWN = 1, -1, 0
+WAYS = {"high": EASIER_HIGH, "low": EASIER_LOW}
 
 
 class Plain(NamedTuple):
@@ -35,41 +37,14 @@ class Plain(NamedTuple):
         return self.path.rpartition(".")[2]
 
 
-PLAIN = (
-    Plain("requirements.fold_time", REQUIREMENT, 10.0, "10 s", EASIER_HIGH),
-    Plain("requirements.return_time", REQUIREMENT, 10.0, "10 s", EASIER_HIGH),
-    Plain("requirements.torque_margin", REQUIREMENT, 0.05, "5 points of margin", EASIER_LOW),
-    Plain("requirements.added_moment", LOAD, 10.0, "10 N*m", EASIER_LOW),
-    Plain("assumptions.aero.moment_scale", LOAD, 0.01, "percent", EASIER_LOW),
-    Plain("supply.power_available", REQUIREMENT, 1e3, "kW", EASIER_HIGH),
-    Plain("supply.low_voltage_ratio", REQUIREMENT, 0.01, "percent of nominal", EASIER_HIGH),
-    Plain("requirements.bay_hot", REQUIREMENT, 10.0, "10 K", EASIER_LOW),
-    Plain("requirements.bay_cold", REQUIREMENT, 10.0, "10 K", EASIER_HIGH),
-    Plain("requirements.lot_tolerance", REQUIREMENT, 10.0, "10 K", EASIER_LOW),
-    Plain("requirements.return_gate", REQUIREMENT, 10.0, "10 K", EASIER_LOW),
-    Plain("requirements.self_start_gate", REQUIREMENT, 10.0, "10 K", EASIER_LOW),
-    Plain("requirements.friction_factor", REQUIREMENT, 0.1, "0.1", EASIER_LOW),
-    Plain("requirements.overrun_factor", REQUIREMENT, 0.1, "0.1", EASIER_LOW),
-    Plain("requirements.dead_time", REQUIREMENT, 1.0, "s", EASIER_LOW),
-    Plain("requirements.life_factor", REQUIREMENT, 1.0, "1", EASIER_LOW),
-    Plain("requirements.envelope_height", REQUIREMENT, 1e-3, "mm", EASIER_HIGH),
-    Plain("requirements.envelope_length", REQUIREMENT, 1e-3, "mm", EASIER_HIGH),
-    Plain("bench.envelope_height", REQUIREMENT, 1e-3, "mm", EASIER_HIGH),
-    Plain("bench.envelope_length", REQUIREMENT, 1e-3, "mm", EASIER_HIGH),
-    Plain("bench.adjacent_temperature_limit", REQUIREMENT, 10.0, "10 K", EASIER_HIGH),
-    Plain("vehicle.clearance", REQUIREMENT, 1e-3, "mm", EASIER_LOW),
-    Plain("vehicle.adjacent_temperature_limit", REQUIREMENT, 10.0, "10 K", EASIER_HIGH),
-    Plain("requirements.length_to_diameter_max", TECHNOLOGY, 1.0, "length/diameter", EASIER_HIGH),
-    Plain("actuator.declared_life_stress", TECHNOLOGY, 1e6, "MPa", EASIER_HIGH),
-    Plain("actuator.declared_life_strain", TECHNOLOGY, 1e-3, "0.1 % strain", EASIER_HIGH),
+_DECLARED = toml_beside(__file__)
+PLAIN, PRICES = (
+    tuple(
+        Plain(path, kind, step, per, WAYS[easier])
+        for path, kind, step, per, easier in _DECLARED[name]
+    )
+    for name in ("plain", "prices")
 )
-PRICES = (
-    Plain("assumptions.power.generator_specific_mass", TECHNOLOGY, 1e-4, "0.1 kg/kW", EASIER_LOW),
-    Plain("assumptions.power.battery_specific_power", TECHNOLOGY, 100.0, "0.1 kW/kg", EASIER_HIGH),
-    Plain("assumptions.power.converter_specific_mass_large", TECHNOLOGY, 1e-4, "0.1 kg/kW",
-          EASIER_LOW),
-    Plain("assumptions.power.controller_channel_mass", TECHNOLOGY, 0.01, "10 g", EASIER_LOW),
-)  # fmt: skip
 # Geometry that is free to choose: priced, the dearer way found; no remedy and no break-even.
 LEVERS = (
     Plain("vehicle.hinge_axis_pitch", LOAD, math.radians(1.0), "deg", EASIER_UNKNOWN),

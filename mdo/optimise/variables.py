@@ -9,7 +9,7 @@ import numpy as np
 
 from mdo.arrays import Booleans, Floats
 from mdo.model.layout import DESIGN_SIZES, SET_NAMES, design_labels, join_design
-from mdo.study.design import Variable
+from mdo.study.sections import Variable
 from mdo.study.study import Study
 
 

@@ -6,13 +6,12 @@ column means and in which unit it counts is written here instead of into a secon
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Mapping
 from functools import cache
-from pathlib import Path
 
 import pandas as pd
 
+from mdo.data_files import csv_beside
 from mdo.quantities import QUANTITIES
 
 
@@ -22,8 +21,7 @@ def other_columns() -> Mapping[str, tuple[str, str]]:
 
     A name that several tables use for different things stands there as ``table.column``.
     """
-    with Path(__file__).with_suffix(".csv").open(encoding="utf-8", newline="") as file:
-        return {line["column"]: (line["unit"], line["meaning"]) for line in csv.DictReader(file)}
+    return {line["column"]: (line["unit"], line["meaning"]) for line in csv_beside(__file__)}
 
 
 def columns_table(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import io
-import json
-import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,6 +11,7 @@ import pandas as pd
 
 from mdo.results.files import StoreError, fingerprint, read_whole
 from mdo.results.manifest import Manifest
+from mdo.study.text import study_content
 
 
 @dataclass(frozen=True)
@@ -30,9 +29,7 @@ class StoredResult:
     @property
     def study(self) -> dict[str, Any]:
         """Content of the study that it was made from; one changed in Python is kept as JSON."""
-        text = self.manifest.study_text
-        content = json.loads(text) if text.lstrip().startswith("{") else tomllib.loads(text)
-        return dict(content)
+        return study_content(self.manifest.study_text)
 
     def table(self, name: str) -> pd.DataFrame:
         """Read a table.

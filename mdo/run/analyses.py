@@ -7,7 +7,7 @@ import hashlib
 import json
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -64,6 +64,7 @@ class Done:
     summaries: Mapping[str, str]
     folder: Path | None = None
     result: Appraisal | Exploration | None = None
+    tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
 
     @property
     def is_fresh(self) -> bool:
@@ -212,14 +213,16 @@ def _analysed(
         place = None if store is None else store.place(name)
         exploration, work = explore(name, problem, place, key, means, say)
         summaries = exploration_summaries(exploration)
-        return Done(name, level_of(exploration), summaries, result=exploration), work
+        level = level_of(exploration)
+        return Done(name, level, summaries, None, exploration, exploration.tables), work
     appraisal = ANALYSES[name].run(problem, say)
+    tables = result_tables(appraisal)
     summaries = {
-        "si": summary_text(appraisal, "si"),
-        "us": summary_text(appraisal, "us"),
-        "json": json.dumps(summary_dict(appraisal), indent=1, sort_keys=True),
+        "si": summary_text(appraisal, "si", tables),
+        "us": summary_text(appraisal, "us", tables),
+        "json": json.dumps(summary_dict(appraisal, tables), indent=1, sort_keys=True),
     }
-    return Done(name, judge(appraisal).level, summaries, result=appraisal), None
+    return Done(name, judge(appraisal).level, summaries, None, appraisal, tables), None
 
 
 def _written(
@@ -233,13 +236,13 @@ def _written(
     texts = {file: done.summaries[kind] for kind, file in SUMMARIES.items()}
     with writer:
         if isinstance(done.result, Exploration):
-            tables, counts = done.result.tables, done.result.status_counts
+            tables, counts = done.tables, done.result.status_counts
             texts |= pages_of(done.result)
             for name, path in done.result.files.items():
                 writer.file(name, path)
         else:
             assert done.result is not None
-            tables = bench_words(study.content, result_tables(done.result))
+            tables = bench_words(study.content, done.tables)
             counts = {done.level: 1}
             texts[RECORD] = record_text(done.result)
             texts[ORDER_SHEET] = order_sheet_markdown(tables)

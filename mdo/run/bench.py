@@ -79,8 +79,8 @@ def compare_log(
     """
     log = None if log_file is None else read_log(log_file)
     result = _sized(open_result(folder), log)
-    with tempfile.TemporaryDirectory() as aside, expecting_our_own(result.folder):
-        appraisal = stored_appraisal(result, Path(aside))
+    with expecting_our_own(result.folder):
+        appraisal = stored_appraisal(result)
     say("Virtual coupon tests")
     tables = coupon_tables(*_coupon(appraisal))
     if log is not None:
@@ -116,8 +116,8 @@ def make_log(folder: Path, file: Path, *, seed: int = 0) -> None:
     result = _sized(open_result(folder), None)
     if file.suffix.lower() != ".csv":
         raise StudyError([f"{file}: got ending {file.suffix!r}, expected .csv"])
-    with tempfile.TemporaryDirectory() as aside, expecting_our_own(result.folder):
-        appraisal = stored_appraisal(result, Path(aside))
+    with expecting_our_own(result.folder):
+        appraisal = stored_appraisal(result)
     inputs = demonstration(appraisal)
     replay = replay_of(appraisal, inputs)
     rng = np.random.default_rng(seed)

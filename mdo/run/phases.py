@@ -37,17 +37,10 @@ def of_optimum(study: Study) -> list[Phase]:
 def _found(study: Study, starts: int) -> list[Phase]:
     """An optimum: its bound, verified, and the design in whole tubes, verified as well."""
     stock = study.analysis.defence.stock
-    bound = [*_starts(starts), *BESIDE[:2], *_corrections(study)]
-    whole = [Phase("Whole tubes", 3.0, 2 + len(stock.tubes)), *BESIDE[:2], *_corrections(study)]
-    return [*bound, *whole, *BESIDE[2:]]
-
-
-def _starts(count: int) -> list[Phase]:
-    return [Phase("Count problem", 3.0, measured=False), Phase("Start", 0.5, count)]
-
-
-def _corrections(study: Study) -> list[Phase]:
-    return [Phase("Correction", 2.0, 6)] if study.fidelity.correct else []
+    after = [*BESIDE[:2], *([Phase("Correction", 2.0, 6)] if study.fidelity.correct else [])]
+    count, start = Phase("Count problem", 3.0, measured=False), Phase("Start", 0.5, starts)
+    whole = Phase("Whole tubes", 3.0, 2 + len(stock.tubes))
+    return [count, start, *after, whole, *after, *BESIDE[2:]]
 
 
 def of_defence(study: Study) -> list[Phase]:
@@ -78,9 +71,7 @@ def _combinations(choices: dict[str, tuple[object, ...]]) -> int:
 def of_map(study: Study) -> list[Phase]:
     """Phases of a map."""
     plan = study.analysis.map
-    count = plan.points
-    if plan.sample == "factorial":
-        count = math.prod(plan.levels.values())
+    count = math.prod(plan.levels.values()) if plan.sample == "factorial" else plan.points
     one = _points(count)
     if study.fidelity.correct:
         spread = 3 * (len(plan.axes) + 1)

@@ -60,8 +60,8 @@ def rebuild_report(folder: str | Path, output: str | Path | None = None) -> Rebu
         If there is no whole result of this version of the tool, or something cannot be written.
     """
     result = open_result(folder)
-    with tempfile.TemporaryDirectory() as aside, expecting_our_own(result.folder):
-        files = _made_again(result, Path(aside))
+    with expecting_our_own(result.folder):
+        files = _made_again(result)
     if output is not None:
         write_output(output, files[REPORT])
         return Rebuilt(Path(output), ())
@@ -73,7 +73,7 @@ def _tables(result: StoredResult) -> dict[str, pd.DataFrame]:
     return {name: result.table(name) for name in result.tables}
 
 
-def _made_again(result: StoredResult, aside: Path) -> dict[str, bytes]:
+def _made_again(result: StoredResult) -> dict[str, bytes]:
     """Pages of a result, and order sheet of a design."""
     if is_exploration(result.manifest.analysis):
         check_version(result)
@@ -83,7 +83,7 @@ def _made_again(result: StoredResult, aside: Path) -> dict[str, bytes]:
         check_version(result)
         check_unchanged(result, _parquet(result))
         return {REPORT: log_page(result.study, _tables(result)).encode()}
-    appraisal, tables = stored_appraisal(result, aside), _tables(result)
+    appraisal, tables = stored_appraisal(result), _tables(result)
     source = Source(appraisal, page_tables(tables), result.manifest.versions)
     return {
         REPORT: render_report(source).encode(),
@@ -92,13 +92,8 @@ def _made_again(result: StoredResult, aside: Path) -> dict[str, bytes]:
     }
 
 
-def stored_appraisal(result: StoredResult, aside: Path) -> Appraisal:
+def stored_appraisal(result: StoredResult) -> Appraisal:
     """Appraisal that a result was made from; what was found about an optimum is in its tables.
-
-    Parameters
-    ----------
-    result : the result
-    aside : an empty folder for the user's own files that the study names
 
     Raises
     ------
@@ -120,14 +115,14 @@ def stored_appraisal(result: StoredResult, aside: Path) -> Appraisal:
     check_unchanged(result, [RECORD, *SUMMARIES.values(), *_parquet(result)])
     try:
         text = (result.folder / RECORD).read_text(encoding="utf-8")
-        appraisal = read_record(text, manifest.study_text, aside)
+        with tempfile.TemporaryDirectory() as aside:  # for the user's own files of the study
+            return read_record(text, manifest.study_text, Path(aside))
     except (OSError, ValueError, StudyError) as error:
         words = " ".join(str(error).split())
         raise StoreError(
             f"{result.folder / RECORD}: cannot be read: edited, damaged or of another version "
             f"of the tool ({words}); {AGAIN}"
         ) from None
-    return appraisal
 
 
 def stored_order_sheet(folder: str | Path) -> pd.DataFrame:

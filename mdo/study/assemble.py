@@ -109,9 +109,7 @@ def alloy_card(study: Study) -> Card:
         raise StudyError([f"actuator.alloy: {line}" for line in error.problems]) from None
 
 
-@cache
-def _shipped(name: str) -> Card:
-    return load_card(name)
+_shipped = cache(load_card)
 
 
 def declared_life(study: Study, card: Card) -> Card:

@@ -51,7 +51,9 @@ def first_study(file: Path, kind: str, units: str = "si") -> None:
     text = (FOLDER / f"{kind}.toml").read_text(encoding="utf-8")
     text = text.replace("NAME", name).replace("FILE", file.name)
     if units == "us":
-        text = _QUANTITY.sub(_in_trade_units, _FEET.sub(_in_feet, text))
+        text = _QUANTITY.sub(
+            _in_trade_units, _FEET.sub(lambda m: f'{m[1]}"{float(m[2]) / 0.3048:.0f} ft"', text)
+        )
     text = _COMMENT.sub(lambda line: f"{line[1]:{COLUMN}} {line[2]}", text)
     try:
         with file.open("x", encoding="utf-8") as new:
@@ -73,7 +75,3 @@ def _in_trade_units(found: re.Match[str]) -> str:
     value = parse_quantity(f"{number} {unit}", si)
     zero, one = (parse_quantity(f"{n} {trade}", si) for n in (0, 1))
     return f'"{(value - zero) / (one - zero):.{DIGITS}g} {trade}"'
-
-
-def _in_feet(found: re.Match[str]) -> str:
-    return f'{found[1]}"{float(found[2]) / 0.3048:.0f} ft"'

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from operator import attrgetter
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -11,14 +12,6 @@ from mdo.arrays import Floats
 from mdo.disciplines import records
 from mdo.study.cases import Case
 from mdo.study.study import Study
-
-# Fields that a leg copies from the state of its case, or of its case's return.
-STATE_FIELDS = (
-    "mach", "altitude", "temperature_offset", "load_factor", "side_load_factor", "bank",
-    "deck_roll", "pitch", "sideslip", "roll_rate", "roll_acceleration", "gust_speed",
-    "wind_speed", "mass_fraction", "bay_soak_factor", "folds_per_life", "safety_factor",
-    "outer_stress_factor",
-)  # fmt: skip
 
 
 class Leg(NamedTuple):
@@ -78,7 +71,7 @@ def along_legs(legs: tuple[Leg, ...], name: str, absent: float, count: int) -> F
 
 
 def legs_record(legs: tuple[Leg, ...]) -> records.Legs:
-    """Per-leg arrays: a leg copies the state of its case, or of its case's return."""
+    """Per-leg arrays: what a leg has itself, else the state of its case or of its case's return."""
 
     def column(value: Any) -> Floats:
         return np.array([float(value(leg)) for leg in legs])
@@ -95,30 +88,27 @@ def legs_record(legs: tuple[Leg, ...]) -> records.Legs:
     )
     soak = column(lambda leg: leg.kind == "soak")
     modelled = column(lambda leg: leg.state.bay_soak_factor is not None)
+    own = {
+        "direction": np.sign(column(lambda leg: leg.state.fold_to - leg.state.fold_from)) * moves,
+        "angle_from": column(lambda leg: leg.state.fold_from),
+        "angle_to": column(lambda leg: leg.state.fold_to),
+        "moves": moves,
+        "holds": holds,
+        "locked": column(lambda leg: leg.state.reacted_by == "lock" and leg.kind != "soak"),
+        "soak": soak,
+        "filler": np.zeros(len(legs)),
+        "airborne": column(lambda leg: leg.state.location == "air"),
+        "bay_prescribed": 1.0 - modelled,
+        "bay_cold": state("bay_cold", 288.15),
+        "bay_hot": state("bay_hot", 288.15),
+        "structure_temperature": state("structure_temperature", 288.15),
+        "bay_air_speed": state("cooling_air_speed"),
+        "other_cold": column(lambda leg: leg.state.other_set == "cold"),
+        "other_warmed": column(lambda leg: leg.state.other_set == "warmed"),
+        "torque_margin_required": state("torque_margin"),
+    }
+    copied = [name for name in records.Legs._fields if name not in own]
+    of_leg = {name: column(attrgetter(name)) for name in copied if name in Leg._fields}
     return records.Legs(
-        **{name: state(name) for name in STATE_FIELDS},
-        direction=np.sign(column(lambda leg: leg.state.fold_to - leg.state.fold_from)) * moves,
-        angle_from=column(lambda leg: leg.state.fold_from),
-        angle_to=column(lambda leg: leg.state.fold_to),
-        moves=moves,
-        holds=holds,
-        locked=column(lambda leg: leg.state.reacted_by == "lock" and leg.kind != "soak"),
-        soak=soak,
-        filler=np.zeros(len(legs)),
-        is_return=column(lambda leg: leg.is_return),
-        has_return=column(lambda leg: leg.has_return),
-        airborne=column(lambda leg: leg.state.location == "air"),
-        bay_prescribed=1.0 - modelled,
-        bay_cold=state("bay_cold", 288.15),
-        bay_hot=state("bay_hot", 288.15),
-        soak_temperature=state("soak_temperature"),
-        structure_temperature=state("structure_temperature", 288.15),
-        bay_air_speed=state("cooling_air_speed"),
-        time_limit=column(lambda leg: leg.time_limit),
-        other_cold=column(lambda leg: leg.state.other_set == "cold"),
-        other_warmed=column(lambda leg: leg.state.other_set == "warmed"),
-        wound_cold=column(lambda leg: leg.wound_cold),
-        hold_time=column(lambda leg: leg.hold_time),
-        cooling_limit=column(lambda leg: leg.cooling_limit),
-        torque_margin_required=state("torque_margin"),
+        **own, **of_leg, **{name: state(name) for name in copied if name not in of_leg}
     )

@@ -101,6 +101,12 @@ def wrapped(text: str, *, indent: str = "", hanging: str | None = None) -> list[
     )
 
 
+def bulleted(texts: Iterable[str], *, indent: str = "  ") -> list[str]:
+    """Return the lines of paragraphs, each behind a dash."""
+    hang = f"{indent}  "
+    return [line for text in texts for line in wrapped(f"- {text}", indent=indent, hanging=hang)]
+
+
 def aligned(rows: Iterable[Sequence[str]], *, right: Sequence[int] = ()) -> list[str]:
     """Return rows of cells as aligned lines, indented by two, at most WIDTH columns wide.
 

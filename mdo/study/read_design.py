@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from mdo.study.design import Design, PerSet, Variable
 from mdo.study.fields import Field, declared
 from mdo.study.reader import Reader, Rule
+from mdo.study.sections import Design, PerSet, Variable
 from mdo.study.values import shown
 
 _KEYS = ("start", "lower", "upper", "value")

@@ -1,16 +1,19 @@
-"""Read supply, requirements, actuator and analyses: their fields, and what depends on what."""
+"""Read supply, requirements, actuator, analyses, assumptions: fields, and what depends on what."""
 
 from __future__ import annotations
 
 import math
+import tomllib
 from collections.abc import Mapping
+from functools import lru_cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from mdo.alloys import list_cards
 from mdo.study.analyses import Analysis
 from mdo.study.choices import BATTERY_HIGH, BATTERY_LOW, BUSES
-from mdo.study.fields import Origin
+from mdo.study.fields import Field, Origin, number
 from mdo.study.reader import Reader, Rule
 from mdo.study.sections import Actuator, Head, Requirements, Supply
 from mdo.study.text import file_name, not_utf8, too_deep
@@ -141,8 +144,8 @@ def _check_choices(
     reader: Reader, choices: Mapping[str, tuple[Any, ...]], folder: Path, path: str
 ) -> None:
     """Note alloys without a card, and more combinations than anybody could wait for."""
-    for number, alloy in enumerate(choices.get("alloy") or (), 1):
-        check_alloy(reader, alloy, folder, f"{path}.alloy[{number}]")
+    for place, alloy in enumerate(choices.get("alloy") or (), 1):
+        check_alloy(reader, alloy, folder, f"{path}.alloy[{place}]")
     count = math.prod(len(values or ()) or 1 for values in choices.values())
     if count > COMBINATIONS_MAX:
         reader.problem(path, f"too many, got {count} combinations, expected {COMBINATIONS_MAX}")
@@ -176,3 +179,41 @@ def _fault_of_file(path: Path) -> str:
     if len(data) > SIZE_MAX:
         return "too large for a card (over 1 MB)"
     return "nested too deeply" if too_deep(text) else ""
+
+
+_DEFAULTS = Path(__file__).parent / "defaults"
+
+
+@lru_cache(maxsize=1)
+def assumption_fields() -> Mapping[str, Mapping[str, Field]]:
+    """Return the fields of every group of assumptions (aero, thermal, ...), by name."""
+    groups = {}
+    for path in sorted(_DEFAULTS.glob("*.toml")):
+        tables = tomllib.loads(path.read_text(encoding="utf-8"))
+        groups[path.stem] = {
+            name: number(
+                name,
+                default=entry["value"],
+                low=entry.get("low"),
+                high=entry.get("high"),
+                origin="judgement" if entry["origin"] == "judgement" else "default",
+                provenance=entry["provenance"],
+            )
+            for name, entry in tables.items()
+        }
+    return MappingProxyType(groups)
+
+
+def read_assumptions(reader: Reader, given: object) -> Mapping[str, Mapping[str, float]]:
+    """Resolve all assumptions: defaults, with those of ``[assumptions]`` over them.
+
+    Returns
+    -------
+    SI values by group and name.
+    """
+    groups = {
+        name: Field(kind="section", fields=fields) for name, fields in assumption_fields().items()
+    }
+    tables = reader.table(given, "assumptions") or {}
+    values = reader.section(groups, tables, "assumptions")
+    return MappingProxyType({name: MappingProxyType(of) for name, of in values.items()})

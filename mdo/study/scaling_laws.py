@@ -31,10 +31,9 @@ m^(3/2). The angular acceleration is that of a moment of the law over an inertia
 
 from __future__ import annotations
 
-import tomllib
-from pathlib import Path
 from typing import Any, NamedTuple
 
+from mdo.data_files import toml_beside
 from mdo.study.reader import StudyError
 from mdo.study.study import Study
 from mdo.study.units import as_written
@@ -57,7 +56,7 @@ class Law(NamedTuple):
     area: float = 2.0
 
 
-_DATA: dict[str, Any] = tomllib.loads(Path(__file__).with_suffix(".toml").read_text("utf-8"))
+_DATA = toml_beside(__file__)
 LAWS = {name: Law(**entry) for name, entry in _DATA["law"].items()}
 # Every field of a study that follows the law, and the kind of quantity that it is.
 FIELDS: dict[str, str] = {

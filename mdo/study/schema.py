@@ -6,12 +6,20 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from mdo.study.analyses import Analysis
-from mdo.study.assumptions import assumption_fields
 from mdo.study.cases import RETURN_KEYS, Case
-from mdo.study.design import Design
 from mdo.study.fidelity import level_fields
 from mdo.study.fields import Field, declared
-from mdo.study.sections import Actuator, Bench, Breakpoint, Head, Requirements, Supply, Vehicle
+from mdo.study.read_sections import assumption_fields
+from mdo.study.sections import (
+    Actuator,
+    Bench,
+    Breakpoint,
+    Design,
+    Head,
+    Requirements,
+    Supply,
+    Vehicle,
+)
 from mdo.study.units import NUMBER
 from mdo.study.values import NAME, expectation
 

@@ -13,7 +13,6 @@ from typing import Any
 
 from mdo.disciplines.levels import Fidelity
 from mdo.study.analyses import Analysis
-from mdo.study.assumptions import read_assumptions
 from mdo.study.bench import (
     bench_cases,
     bench_levels,
@@ -24,7 +23,6 @@ from mdo.study.bench import (
 )
 from mdo.study.case_table import with_case_table
 from mdo.study.cases import Case
-from mdo.study.design import Design
 from mdo.study.fidelity import check_table, read_fidelity
 from mdo.study.flight_state import check_flight, check_panels_apart
 from mdo.study.load_table import Cases, LoadTable, read_load_table
@@ -33,13 +31,14 @@ from mdo.study.read_design import read_design
 from mdo.study.read_sections import (
     read_actuator,
     read_analysis,
+    read_assumptions,
     read_head,
     read_requirements,
     read_supply,
 )
 from mdo.study.read_vehicle import read_vehicle
 from mdo.study.reader import Input, Place, Reader, StudyError
-from mdo.study.sections import Actuator, Bench, Requirements, Supply, Vehicle
+from mdo.study.sections import Actuator, Bench, Design, Requirements, Supply, Vehicle
 from mdo.study.text import file_name, not_utf8, one_line, toml_fault, too_deep
 from mdo.study.variation import vary
 
@@ -201,11 +200,6 @@ def _read_text(path: Path, source: str) -> str:
     return text
 
 
-def _reads_table(fidelity: Fidelity) -> bool:
-    """Whether the hinge moment is read from a table, in the search or in the check."""
-    return "table" in (fidelity.optimise.hinge_moment, fidelity.verify.get("hinge_moment"))
-
-
 def _vehicle_loads(
     reader: Reader, tables: Any, cases: Cases, name: str | None, folder: Path
 ) -> LoadTable | None:
@@ -261,7 +255,8 @@ def _study(
         loads = bench_loads(reader, bench, folder, cases)
         drop_inputs_of_vehicles(reader)
     else:
-        name = actuator.get("table") if _reads_table(fidelity) else None
+        levels = fidelity.optimise.hinge_moment, fidelity.verify.get("hinge_moment")
+        name = actuator.get("table") if "table" in levels else None
         loads = _vehicle_loads(reader, tables, cases, name, folder)
     if reader.problems:
         raise StudyError(reader.problems)

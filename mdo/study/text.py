@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
+import tomllib
 import unicodedata
+from typing import Any
 
 _SHOWN_LENGTH = 60
 _PARTS_MAX = 50
@@ -97,6 +100,11 @@ def too_deep(text: str) -> int:
         if line.count(".") > _PARTS_MAX and len(_PART.findall(line)) > _PARTS_MAX:
             return number
     return 0
+
+
+def study_content(text: str) -> dict[str, Any]:
+    """Content of the text of a study that was checked; one made in Python is kept as JSON."""
+    return dict(json.loads(text) if text.lstrip().startswith("{") else tomllib.loads(text))
 
 
 def is_reserved(name: str) -> bool:

@@ -47,17 +47,6 @@ def converted(field: Field, given: object) -> Plain:
         if isinstance(given, bool) or not isinstance(given, Integral):
             raise _wrong_type(field, given)
         return int(_in_range(field, int(given), given))
-    return number_in(field, given)
-
-
-def number_in(field: Field, given: object) -> float:
-    """Convert one given number, with a unit or without, to SI and check its range.
-
-    Raises
-    ------
-    UnitError
-        With what is wrong, the value got and what is expected.
-    """
     return _in_range(field, _number(field, given), given)
 
 

@@ -34,7 +34,8 @@ def vary(content: Mapping[str, Any], changes: Mapping[str, object], source: str)
     problems = []
     for path, value in changes.items():
         try:
-            _put(varied, str(path).split("."), deepcopy(value))
+            keys = str(path).split(".")
+            _table(varied, keys[:-1])[keys[-1]] = deepcopy(value)  # unknown names: the check
         except LookupError as error:
             problems.append(f"{source}: {path}: no such field, expected {error.args[0]}")
     if problems:
@@ -52,11 +53,6 @@ def given(content: Mapping[str, Any], path: str) -> object:
     """
     keys = path.split(".")
     return _table(deepcopy(dict(content)), keys[:-1]).get(keys[-1])
-
-
-def _put(content: dict[str, Any], keys: list[str], value: object) -> None:
-    """Set one value, making the tables on the way (unknown names are found by the check)."""
-    _table(content, keys[:-1])[keys[-1]] = value
 
 
 def _table(content: dict[str, Any], keys: list[str]) -> dict[str, Any]:

@@ -12,7 +12,7 @@ import pytest
 import mdo
 from mdo.alloys.fields import CARD_FIELDS
 from mdo.defend.sensitivity import measurement_plan
-from mdo.defend.sensitivity.laboratory_methods import (
+from mdo.defend.sensitivity.measurement_plan import (
     CONFIRM,
     DRAWING,
     FIELDS,

@@ -15,7 +15,7 @@ from mdo.disciplines.bundle.packing import bundle
 from mdo.disciplines.bundle.plated import plate_motion
 from mdo.disciplines.bundle.transmission import transmission
 from mdo.disciplines.records import TOPOLOGIES, Choices, Planform, Vehicle
-from mdo.study.assumptions import read_assumptions
+from mdo.study.read_sections import read_assumptions
 from mdo.study.reader import Reader
 
 from .given import record

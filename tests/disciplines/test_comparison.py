@@ -18,7 +18,7 @@ from mdo.disciplines.mass.comparison import GEARED_LINES, comparison
 from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
 from mdo.disciplines.mass.system import LOCK, MASS_LINES
 from mdo.disciplines.records import Choices, Legs, Requirements, Supply
-from mdo.study.assumptions import read_assumptions
+from mdo.study.read_sections import read_assumptions
 from mdo.study.reader import Reader
 
 from .given import record

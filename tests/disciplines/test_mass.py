@@ -20,7 +20,7 @@ from mdo.disciplines.mass.mechanism import (
 from mdo.disciplines.mass.structure import bearing_mass
 from mdo.disciplines.mass.system import MASS_LINES, mass, wing_mass
 from mdo.disciplines.records import Choices, Legs, Planform, Requirements, Statics, Vehicle
-from mdo.study.assumptions import read_assumptions
+from mdo.study.read_sections import read_assumptions
 from mdo.study.reader import Reader
 
 from .given import record

@@ -15,7 +15,7 @@ from mdo.disciplines.heat.stage import heating_stage
 from mdo.disciplines.heat.tubes import HeatedTubes, HeatingStrokes
 from mdo.disciplines.levels import SHIPPED, level_functions
 from mdo.disciplines.records import Choices, Legs, Requirements, Supply, Vehicle
-from mdo.study.assumptions import assumption_fields, read_assumptions
+from mdo.study.read_sections import assumption_fields, read_assumptions
 from mdo.study.reader import Reader
 
 from .given import record, taken

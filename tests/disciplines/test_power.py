@@ -11,7 +11,7 @@ from mdo.disciplines.electric.assumptions import PowerAssumptions
 from mdo.disciplines.electric.power import power
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.records import Choices, Legs, Supply
-from mdo.study.assumptions import assumption_fields, read_assumptions
+from mdo.study.read_sections import assumption_fields, read_assumptions
 from mdo.study.reader import Reader
 
 from .given import record

@@ -18,7 +18,7 @@ from mdo.disciplines.heat.balance import LEVEL, balance_cooling, balance_heating
 from mdo.disciplines.heat.convection import air_film
 from mdo.disciplines.heat.stage import latent_heat_under_stress
 from mdo.disciplines.records import Choices, Legs, Requirements, Supply, Vehicle
-from mdo.study.assumptions import assumption_fields, read_assumptions
+from mdo.study.read_sections import assumption_fields, read_assumptions
 from mdo.study.reader import Reader
 
 from .given import record, taken

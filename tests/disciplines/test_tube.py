@@ -15,7 +15,7 @@ from mdo.disciplines.mass.assumptions import MassAssumptions
 from mdo.disciplines.mass.tubes import end_fitting_mass, mid_support_mass, tube_mass
 from mdo.disciplines.tube import torsion as tube
 from mdo.disciplines.tube.uniform import uniform_states
-from mdo.study.assumptions import read_assumptions
+from mdo.study.read_sections import read_assumptions
 from mdo.study.reader import Reader
 from mdo.study.units import parse_quantity
 

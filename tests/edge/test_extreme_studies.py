@@ -17,9 +17,9 @@ from mdo.report.words.summary import summary_text
 from mdo.report.words.summary_data import summary_dict
 from mdo.run.design_analyses import evaluate_analysis
 from mdo.study import Study, StudyError, study_from_dict
-from mdo.study.assumptions import assumption_fields
 from mdo.study.cases import Case
 from mdo.study.fields import Field, declared
+from mdo.study.read_sections import assumption_fields
 from mdo.study.sections import Actuator, Requirements, Supply, Vehicle
 
 STUDIES = Path(__file__).parents[2] / "studies"

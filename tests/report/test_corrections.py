@@ -8,10 +8,10 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 
-from mdo.defend.tables.corrections import corrections_tables
+from mdo.defend.tables.design import corrections_tables
 from mdo.optimise.levels.trust_region import CORRECTED, DIRECT, Step
-from mdo.report.figures.corrections import LEAST, corrections_figure
-from mdo.report.words.corrections import corrections_words
+from mdo.report.figures.defence import LEAST, corrections_figure
+from mdo.report.words.cells import corrections_words
 from mdo.report.words.summary_data import corrections_dict
 from mdo.report.words.table import shown_table, terminal_lines
 from mdo.results.columns import columns_table

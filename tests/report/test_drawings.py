@@ -27,8 +27,8 @@ from mdo.optimise.problem import make_problem
 from mdo.report.drawings import front_view as front
 from mdo.report.drawings.alloy_diagram import alloy_diagram, alloy_points
 from mdo.report.drawings.end_view import bundle_end_view
-from mdo.report.drawings.heat import heat_course
 from mdo.report.drawings.heat_figures import (
+    heat_course,
     ledger_figure,
     ledger_rows,
     rounded,
@@ -468,18 +468,18 @@ def test_arrows_turn_the_way_of_the_moment_by_its_size(medium, shown):
 def test_course_ends_at_the_times_of_the_model(name, request):
     appraisal = request.getfixturevalue(name)
     course, values = heat_course(appraisal), appraisal.values
-    assert course.heating[-1].ends == pytest.approx(values["heat_time"][course.leg, course.side])
-    assert course.cooling[-1].ends == pytest.approx(values["cool_time"][course.back, course.cooled])
-    facts = Facts(appraisal)
-    assert course.heating[0].begins == float(facts.wanted.dead_time)
-    assert course.heating[-1].last == pytest.approx(float(appraisal.design["hot_temperature"]))
-    assert course.cooling[-1].last == pytest.approx(float(values["cooling_finish"][course.cooled]))
-    for before, after in pairwise(course.heating):
-        assert (before.ends, before.last) == pytest.approx((after.begins, after.first), rel=1e-12)
+    heated, hot = np.array(course.heating[-1])[:, -1]
+    cooled, cold = np.array(course.cooling[-1])[:, -1]
+    assert heated == pytest.approx(values["heat_time"][course.leg, course.side])
+    assert cooled == pytest.approx(values["cool_time"][course.back, course.cooled])
+    assert course.heating[0].time[0] == float(Facts(appraisal).wanted.dead_time)
+    assert hot == pytest.approx(float(appraisal.design["hot_temperature"]))
+    assert cold == pytest.approx(float(values["cooling_finish"][course.cooled]))
+    for before, after in pairwise(map(np.array, course.heating)):
+        assert before[:, -1] == pytest.approx(after[:, 0], rel=1e-12)
     time, temperature = course.heating[0]
     assert np.all(np.diff(time) > 0.0)
     assert np.all(np.diff(temperature) > 0.0)
-    assert temperature[[0, -1]] == pytest.approx([course.heating[0].first, course.heating[0].last])
 
 
 @pytest.mark.parametrize("name", ["medium", "flight"])

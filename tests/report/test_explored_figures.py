@@ -8,9 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from mdo.report.figures import requirement_map
-from mdo.report.figures.active_strip import active_rows, changes_of_active
-from mdo.report.figures.bars import costs_of, counts_figure, counts_of, named_counts
+from mdo.report.figures import bars, requirement_map
 from mdo.report.figures.carpet import carpet_arrays, line_figure
 from mdo.report.figures.front import front_figure, gaps_of
 from mdo.report.pages.exploration_front import Front, front_sections
@@ -144,7 +142,7 @@ def test_costs_are_those_of_a_harder_step():
     tables = invented.map_tables(axes=2, choices=False)
     points = tables["map_points"]
     axes = [Columns(tables).of(name) for name in ("fold_time", "torque_margin")]
-    costs = {one.title: one for one in costs_of(tables, axes)}
+    costs = {one.title: one for one in bars.costs_of(tables, axes)}
     met = points[points["status"] == "feasible"]
     longer, wider = costs["Fold time"], costs["Torque margin"]
     assert longer.spread[2] == pytest.approx(-met["cost.fold_time"].median())
@@ -158,7 +156,7 @@ def test_where_no_way_is_known_to_be_harder_a_larger_value_is():
     tables["map_axes"]["easier"] = 0
     points = tables["map_points"]
     met = points[points["status"] == "feasible"]
-    (cost,) = costs_of(tables, [Columns(tables).of("torque_margin")])
+    (cost,) = bars.costs_of(tables, [Columns(tables).of("torque_margin")])
     assert cost.spread[2] == pytest.approx(0.01 * met["cost.torque_margin"].median())
     assert cost.spread[2] > 0.0
 
@@ -166,8 +164,8 @@ def test_where_no_way_is_known_to_be_harder_a_larger_value_is():
 def test_bars_count_every_point():
     tables = invented.map_tables()
     data = map_data(tables, Columns(tables))
-    counts = counts_of(data.best)
-    figure = counts_figure(counts, "points", len(data.best))
+    counts = bars.counts_of(data.best)
+    figure = bars.counts_figure(counts, "points", len(data.best))
     assert sum(figure.data[0].x) == len(data.best) == counts["designs"].sum()
     assert list(counts["designs"]) == sorted(counts["designs"], reverse=True)
 
@@ -175,7 +173,7 @@ def test_bars_count_every_point():
 def test_a_reason_of_several_requirements_counts_at_each():
     frame = pd.DataFrame({"status": ["infeasible"] * 3 + ["feasible"],
                           "reason": ["A; B", "B; C; B", "C", ""]})  # fmt: skip
-    found = named_counts(counts_of(frame))
+    found = bars.named_counts(bars.counts_of(frame))
     counts = {(one.status, one.reason): one.designs for one in found.itertuples()}
     assert counts == {("infeasible", "A"): 1, ("infeasible", "B"): 2, ("infeasible", "C"): 2,
                       ("feasible", ""): 1}  # fmt: skip
@@ -221,8 +219,8 @@ def test_front_is_broken_at_its_gap_and_the_gap_has_its_reason():
 
 def test_changes_of_what_is_active_are_found():
     frame = pd.DataFrame({"active": ["a; b", "a; b", "a; c", ""]})
-    assert changes_of_active(frame) == [(2, ["c"], ["b"]), (3, [], ["a", "c"])]
-    assert active_rows(frame["active"]) == ["a", "b", "c"]
+    assert bars.changes_of_active(frame) == [(2, ["c"], ["b"]), (3, [], ["a", "c"])]
+    assert bars.active_rows(frame["active"]) == ["a", "b", "c"]
 
 
 def test_indices_are_drawn_with_their_intervals_largest_on_top():

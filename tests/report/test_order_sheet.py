@@ -15,7 +15,6 @@ import pytest
 
 from mdo.cli import main as cli
 from mdo.defend.alloy_window import WindowLine
-from mdo.defend.order.acceptance import acceptance_tests
 from mdo.defend.order.deviations import GATES, borne_shifts, deviations, shifted_alloy
 from mdo.defend.order.sheet import (
     BORNE,
@@ -25,6 +24,7 @@ from mdo.defend.order.sheet import (
     TUBE,
     WINDOW,
     _band,
+    acceptance_tests,
     order_sheet_table,
     ordered_design,
     ordered_words,

@@ -49,7 +49,7 @@ def said(text):
 
 def section(anchor, tables):
     """One section of the page from its tables alone."""
-    (plan,) = (plan for part in PLANNED for plan in part.sections if plan.anchor == anchor)
+    (plan,) = (plan for part in PLANNED for plan in part.section if plan.anchor == anchor)
     return section_content(plan, Source(None, tables, {}))
 
 
@@ -69,9 +69,13 @@ def tables(guess):
     return result_tables(guess)
 
 
+def page_of(guess, tables):
+    return render_report(Source(guess, tables, run_versions={"fold-mdo": "0.0.test"}))
+
+
 @pytest.fixture(scope="module")
 def text(guess, tables):
-    return render_report(Source(guess, tables, run_versions={"fold-mdo": "0.0.test"}))
+    return page_of(guess, tables)
 
 
 @pytest.fixture(scope="module")
@@ -221,9 +225,7 @@ def test_text_of_the_user_is_escaped(hostile):
 
 
 def test_page_is_the_same_every_time(guess, text):
-    again = render_report(
-        Source(guess, result_tables(guess), run_versions={"fold-mdo": "0.0.test"})
-    )
+    again = page_of(guess, result_tables(guess))
     assert again == text
 
 

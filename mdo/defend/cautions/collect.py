@@ -5,11 +5,10 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
-from pathlib import Path
 from typing import NamedTuple
 
+from mdo.data_files import toml_beside
 from mdo.defend.cautions import rules, temperatures
 from mdo.defend.cautions.base import NOTE, STOP, WARN, Caution, Reviewed, Rule
 from mdo.optimise.appraisal import Appraisal
@@ -36,8 +35,7 @@ class CautionRule(NamedTuple):
         return check
 
 
-_TABLE = Path(__file__).with_name("cautions.toml").read_text(encoding="utf-8")
-RULES = tuple(CautionRule(**entry) for entry in tomllib.loads(_TABLE)["caution"])
+RULES = tuple(CautionRule(**entry) for entry in toml_beside(__file__, "cautions")["caution"])
 NOT_EVALUATED: Mapping[str, str] = {
     "W23": "no field of a study takes a mass ratio, so none can be quoted from elsewhere"
 }

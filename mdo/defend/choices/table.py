@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import pandas as pd
 
@@ -22,7 +21,10 @@ def choices_table(study: ChoiceStudy) -> pd.DataFrame:
         [
             {
                 "place": place,
-                **{name: _cell(value) for name, value in choice.combination.choices.items()},
+                **{
+                    name: "" if value is None else choice_text(value)
+                    for name, value in choice.combination.choices.items()
+                },
                 "status": choice.status,
                 "verdict": _verdict(choice),
                 **_times(choice),
@@ -58,7 +60,3 @@ def _times(choice: Choice) -> dict[str, float]:
 def _cause_words(cause: Cause) -> str:
     how = "whatever the design" if cause.fixed else f"{100.0 * cause.share:.0f} %"
     return f"{cause.text}: {how}"
-
-
-def _cell(value: Any) -> str:
-    return "" if value is None else choice_text(value)

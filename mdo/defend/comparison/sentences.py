@@ -5,14 +5,13 @@ Numbers carry two digits: their intervals are wider than that.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Sequence
-from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 
+from mdo.data_files import toml_beside
 from mdo.defend.comparison.compare import (
     GEARED,
     HYDRAULIC,
@@ -30,7 +29,7 @@ from mdo.disciplines.records import LOCK
 from mdo.optimise.appraisal import Appraisal
 from mdo.study.number_text import figure, quantity, trade
 
-_WORDS = tomllib.loads(Path(__file__).with_name("fair_comparison.toml").read_text(encoding="utf-8"))
+_WORDS = toml_beside(__file__, "fair_comparison")
 NOT_INCLUDED: tuple[str, ...] = tuple(_WORDS["not_included"])
 LARGER = {"W": "kW", "kJ": "MJ", "MJ": "GJ"}  # a thousand times
 

@@ -8,15 +8,14 @@ only reported. None of it replaces a safety assessment. Words stand in ``failure
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from mdo.arrays import Floats
+from mdo.data_files import toml_beside
 from mdo.defend.failures.left_right import angle_apart, same_conditions, widest_conditions
 from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.requirements import REPORTED, REQUIRED, first_least
@@ -25,9 +24,7 @@ from mdo.model.layout import SET_NAMES
 from mdo.optimise.optimum import FEASIBLE
 
 Place = tuple[int, int]
-WORDS: dict[str, dict[str, Any]] = tomllib.loads(
-    Path(__file__).with_name("failures.toml").read_text(encoding="utf-8")
-)
+WORDS: dict[str, dict[str, Any]] = toml_beside(__file__, "failures")
 SLOW = 1e6  # [s] from here on a time is only said to be long
 CONDITIONS = (
     (same_conditions, "same line and bay, heaters at the ends of their tolerance"),

@@ -7,14 +7,16 @@ are rounded up and the result is evaluated anew, which says whether it still mee
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 
+from mdo.data_files import toml_beside
 from mdo.defend.alloy_window import WindowLine, transformation_window
-from mdo.defend.order.acceptance import acceptance_tests
 from mdo.defend.order.deviations import TEMPERATURES, borne_shifts, deviations, lot_ends
 from mdo.defend.order.tubes import (
     OrderItem,
@@ -256,3 +258,28 @@ def _state(facts: Facts) -> Iterator[OrderItem]:
         yield number(name, stress[side], "Pa", note=note)
     note = "of the card; no later process may exceed it"
     yield number("temperature, largest", facts.alloy.temperature_max, "K", note=note)
+
+
+class AcceptanceTest(NamedTuple):
+    """Standard, what it is asked for, and what to mind."""
+
+    standard: str
+    what: str
+    note: str
+
+
+def acceptance_tests(basis: Appraisal) -> tuple[AcceptanceTest, ...]:
+    """Tests that a lot of tubes is accepted by; that of chemistry depends on the alloy."""
+    content = toml_beside(__file__, "acceptance")
+    card = basis.problem.assembled.card
+    marks = f"{content['third_element']}|{content['nickel_rich']}"
+    kind = "other" if re.search(marks, f"{card.name} {card.title}") else "binary"
+    return tuple(
+        AcceptanceTest(
+            test["standard"],
+            test["what"],
+            test["note"].format(from_memory=content["from_memory"]),
+        )
+        for test in content["test"]
+        if test.get("alloys", kind) == kind
+    )

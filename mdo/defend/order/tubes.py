@@ -178,7 +178,7 @@ def _wire(facts: Facts) -> Iterator[OrderItem]:
     yield said("feeder wire of one wing", wire.words, f"rated {supply.wire_rating}; {suits}")
     yield number("feeder current", facts.v["feeder_current"], "A", WING, "peak")
     yield number("feeder drop", wire.drop, "V", WING, f"{supply.allowed_drop:g} V allowed")
-    yield feeder_length(supply.run_length)
+    yield number("feeder length, out and back", 2.0 * supply.run_length, "m", WING)
 
 
 def _sheets(facts: Facts) -> Iterator[OrderItem]:
@@ -188,8 +188,3 @@ def _sheets(facts: Facts) -> Iterator[OrderItem]:
     for part, name in SHEET_FIELDS.items():
         if name in bought:
             yield number(f"sheet, {part}", bought[name], "m", WING, "stock size")
-
-
-def feeder_length(run: float) -> OrderItem:
-    """Line of the length of the feeder of one wing, from the length of its run [m]."""
-    return number("feeder length, out and back", 2.0 * run, "m", WING)

@@ -13,21 +13,60 @@ import numpy as np
 import pandas as pd
 from scipy.stats import norm
 
-from mdo.defend.sensitivity.laboratory_methods import (
-    CONFIRM,
-    DRAWING,
-    FIELDS,
-    IN_HOUSE,
-    NO_STANDARD,
-    Method,
-    method_of,
-)
+from mdo.data_files import toml_beside
 from mdo.defend.sensitivity.reliability import CONFIDENCE, backing_off
 from mdo.defend.sensitivity.sensitivity import Sensitivity
 from mdo.defend.tables.frame import of_lines
 from mdo.defend.uncertain import Uncertain, of_inputs
 from mdo.optimise.appraisal import Appraisal
 from mdo.study.number_text import quantity
+
+IN_HOUSE, DRAWING = "in-house test", "detailed design"
+NO_STANDARD = "no standard method known: in-house test"
+CONFIRM = "from memory, confirm the current issue"
+
+
+class Method(NamedTuple):
+    """How an input is measured.
+
+    Attributes
+    ----------
+    kind
+        ``standard test``, ``in-house test``, or ``detailed design`` where a drawing settles it.
+    measure
+        What is measured.
+    specimen
+        On what; may name ``{tube}``.
+    condition
+        How; may name ``{stress}``, ``{hot}``, ``{cold}``, ``{folds}``.
+    standards
+        Test methods by number and scope; empty where none is known.
+    specimens
+        How many, as a suggestion: judgement.
+    fields
+        Inputs that it gives.
+    """
+
+    kind: str
+    measure: str
+    specimen: str
+    condition: str
+    standards: list[str]
+    specimens: int
+    fields: list[str]
+
+
+UNKNOWN = Method(IN_HOUSE, "the quantity itself", "a part as drawn", "as in service", [], 3, [])
+METHODS = {
+    name: Method(**entry) for name, entry in toml_beside(__file__, "laboratory_methods").items()
+}
+FIELDS = {field: name for name, method in METHODS.items() for field in method.fields}
+
+
+def method_of(field: str) -> Method:
+    """Method by which a field is measured; one of our own where none is listed."""
+    return METHODS[FIELDS[field]] if field in FIELDS else UNKNOWN
+
 
 # Of the width now: what a test is asked to leave of it; judgement, a quarter of the share at most.
 LEAST, MOST = 0.1, 0.5

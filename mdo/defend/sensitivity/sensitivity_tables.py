@@ -27,7 +27,7 @@ def sensitivity_tables(sensitivity: Sensitivity) -> dict[str, pd.DataFrame]:
     return {
         "sensitivity": sensitivity_table(sensitivity),
         "sensitivity_rows": rows_table(sensitivity),
-        "sensitivity_doubts": doubts_table(sensitivity),
+        "sensitivity_doubts": of_lines(GroupOdds, sensitivity.odds_of_groups).drop(columns="row"),
         "sensitivity_odds": odds_table(sensitivity),
     }
 
@@ -77,11 +77,6 @@ def rows_table(sensitivity: Sensitivity) -> pd.DataFrame:
                 )
     columns = ["input", "group", "requirement", "row", "row_low", "row_high"]
     return pd.DataFrame(lines, columns=columns)
-
-
-def doubts_table(sensitivity: Sensitivity) -> pd.DataFrame:
-    """Reliability of each group of rows, least index first."""
-    return of_lines(GroupOdds, sensitivity.odds_of_groups).drop(columns="row")
 
 
 def odds_table(sensitivity: Sensitivity) -> pd.DataFrame:

@@ -18,7 +18,6 @@ from mdo.defend.order.sheet import order_sheet_table
 from mdo.defend.order.tubes import COLUMNS, order_items
 from mdo.defend.physical_limits import LimitLine, evaluate_limits
 from mdo.defend.tables.benefit import benefit_table
-from mdo.defend.tables.corrections import corrections_tables
 from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.frame import of_lines, of_records
 from mdo.defend.tables.legs import (
@@ -283,3 +282,29 @@ def attempts_table(appraisal: Appraisal) -> pd.DataFrame:
     table = of_records(attempts, columns)
     table.insert(0, "start", range(1, len(table) + 1))
     return table
+
+
+CORRECTION_COLUMNS = (
+    "dear_evaluations=evaluations dear_gradients=gradients system_mass=objective violation "
+    "kkt_residual box=radius step=size foretold gained taken=accepted moved"
+)
+
+
+def corrections_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
+    """Table of the corrections, the dear model's own mass [kg], violation and residual in each.
+
+    Nothing where the study corrects nothing.
+    """
+    optimum = appraisal.optimum
+    if optimum is None or optimum.corrections is None:
+        return {}
+    ended = optimum.corrections
+    table = of_records(ended.steps, CORRECTION_COLUMNS)
+    labels = [appraisal.problem.counting_labels[step.worst] for step in ended.steps]
+    table["most_moved"] = [
+        appraisal.problem.describe(label) if step.worst >= 0 else ""
+        for step, label in zip(ended.steps, labels, strict=True)
+    ]
+    last = len(ended.steps) - 1
+    table["way"] = [ended.way if place == last else "" for place in range(len(table))]
+    return {"corrections": table}

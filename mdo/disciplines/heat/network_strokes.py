@@ -15,6 +15,7 @@ from mdo.disciplines.heat.hardware import BLEND, TubeHardware, heating_spans
 from mdo.disciplines.heat.network_nodes import CELLS
 from mdo.disciplines.heat.network_stroke import Lane, Rungs, Stroke, run_stroke, stroke_figures
 from mdo.disciplines.heat.network_tube import (
+    Body,
     Sets,
     Surroundings,
     Turning,
@@ -106,10 +107,8 @@ def heating_lanes(
         second = first + spans.transformation
         network = tube_network(
             hardware=hardware,
-            capacity=hardware.capacity_heating,
-            turning=Turning(first, spans.transformation, latent),
-            other=idle,
-            other_capacity=beside,
+            own=Body(hardware.capacity_heating, Turning(first, spans.transformation, latent)),
+            other=Body(beside, idle),
             power=watts,
             sets=count,
             surroundings=Surroundings(cold, pressure, None),
@@ -188,10 +187,8 @@ def cooling_lanes(
         hot_bay, pressure, blown = leg
         network = tube_network(
             hardware=own,
-            capacity=own.capacity_cooling,
-            turning=turn,
-            other=other,
-            other_capacity=beside,
+            own=Body(own.capacity_cooling, turn),
+            other=Body(beside, other),
             power=jnp.zeros(()),
             sets=count,
             surroundings=Surroundings(hot_bay, pressure, blown),

@@ -28,6 +28,13 @@ class Turning(NamedTuple):
     latent: Array
 
 
+class Body(NamedTuple):
+    """A tube with heater, sleeve and fittings: its capacity [J/K], its transformation."""
+
+    capacity: Array
+    turning: Turning
+
+
 class Surroundings(NamedTuple):
     """Outside of the bay [K], air pressure [Pa], speed of blown air [m/s] or None."""
 
@@ -166,10 +173,8 @@ def _turning_nodes(
 def tube_network(
     *,
     hardware: TubeHardware,
-    capacity: Array,
-    turning: Turning,
-    other: Turning,
-    other_capacity: Array,
+    own: Body,
+    other: Body,
     power: Array,
     sets: Sets,
     surroundings: Surroundings,
@@ -186,10 +191,8 @@ def tube_network(
     ----------
     hardware
         One tube of the set.
-    capacity, other_capacity
-        Of a tube with heater, sleeve and fittings, of this set and the other one [J/K].
-    turning, other
-        Transformation of a tube of this set and of the other one.
+    own, other
+        What a tube of this set holds, and one of the other.
     power
         Heater power of the tube [W].
     sets
@@ -237,10 +240,10 @@ def tube_network(
     outside = assumed.bay_conductance / count
 
     bay = assumed.bay_capacity / count
-    walls, beside = wall.share * (capacity - heater), per_tube * other_capacity
+    walls, beside = wall.share * (own.capacity - heater), per_tube * other.capacity
     return TubeNetwork(
         capacity=_nodes(cartridge, heater, walls, beside, bay),
-        **_turning_nodes(cartridge, wall.share, turning, other, per_tube),
+        **_turning_nodes(cartridge, wall.share, own.turning, other.turning, per_tube),
         heater_area=area,
         heater_gap=jnp.asarray(assumed.heater_gap),
         gap_emissivity=jnp.asarray(assumed.gap_emissivity),

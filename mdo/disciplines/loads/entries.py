@@ -18,25 +18,9 @@ from mdo.disciplines.wiring import gathered
 
 
 class Loads(NamedTuple):
-    """Loads of the legs as :class:`RowLoads` has them, then those of the static cases (cases,)."""
+    """Loads of the legs, then those of the static cases, shape ``(cases,)``."""
 
-    lift_moment_arm: Array
-    lift_normal_fraction: Array
-    steady_moment_low: Array
-    steady_moment_high: Array
-    mass_moment_low: Array
-    mass_moment_high: Array
-    panel_incidence_moment: Array
-    air_moment_half_width: Array
-    steady_normal_force: Array
-    damping_per_rate: Array
-    moving_inertia: Array
-    chordwise_centre: Array
-    load_uncertainty: Array
-    incidence_uncertainty: Array
-    damping_uncertainty: Array
-    friction_uncertainty: Array
-    transonic: Array
+    legs: RowLoads
     static_lift_arm: Array
     static_moment_low: Array
     static_moment_high: Array
@@ -91,7 +75,7 @@ def rows_apart(rows: RowLoads, leg_count: int) -> Loads:
     Derived (no equation).
     """
     return Loads(
-        **{name: value[:leg_count] for name, value in rows._asdict().items()},
+        legs=RowLoads(*(value[:leg_count] for value in rows)),
         static_lift_arm=rows.lift_moment_arm[leg_count:, 0],
         static_moment_low=rows.steady_moment_low[leg_count:, 0],
         static_moment_high=rows.steady_moment_high[leg_count:, 0],

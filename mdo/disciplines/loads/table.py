@@ -34,7 +34,7 @@ def loads_of_table(
     Returns
     -------
     Loads
-        ``lift_moment_arm`` is zero; the whole moment of the air counts as incidence and half width.
+        Moments [N*m]; no arm of the lift: all of the air counts as incidence and half width.
 
     References
     ----------
@@ -43,15 +43,18 @@ def loads_of_table(
     strip = loads_by(strip_aerodynamics, case=case)
     scale = jnp.asarray(case.aero.moment_scale)
     air_low, air_high = scale * table_moment_low, scale * table_moment_high
-    uncertainty = jnp.zeros_like(strip.load_uncertainty) + case.aero.uncertainty_table
-    return strip._replace(
-        lift_moment_arm=jnp.zeros_like(strip.lift_moment_arm),
-        steady_moment_low=strip.mass_moment_low + air_low,
-        steady_moment_high=strip.mass_moment_high + air_high,
+    uncertainty = jnp.zeros_like(strip.legs.load_uncertainty) + case.aero.uncertainty_table
+    legs = strip.legs._replace(
+        lift_moment_arm=jnp.zeros_like(strip.legs.lift_moment_arm),
+        steady_moment_low=strip.legs.mass_moment_low + air_low,
+        steady_moment_high=strip.legs.mass_moment_high + air_high,
         panel_incidence_moment=(air_low + air_high) / 2.0,
         air_moment_half_width=(air_high - air_low) / 2.0,
         load_uncertainty=uncertainty,
         incidence_uncertainty=uncertainty,
+    )
+    return strip._replace(
+        legs=legs,
         static_lift_arm=jnp.zeros_like(strip.static_lift_arm),
         static_moment_low=strip.static_mass_moment_low + scale * static_table_low,
         static_moment_high=strip.static_mass_moment_high + scale * static_table_high,

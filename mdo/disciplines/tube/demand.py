@@ -172,6 +172,13 @@ def _hot_strains(
     }
 
 
+def _drag(own: Built, choices: Choices, cold_stress: Array) -> Array:
+    """Moment of the other set of a pair against the driver [N*m], (legs, angles)."""
+    # a set unwound past its zero would push along: no credit for that
+    resisting = own.lever.drag * pick(own.counts, ~own.up) * blended_max(cold_stress, 0.0, 1e6)
+    return jnp.where(jnp.asarray(choices.configuration) == OPPOSED, resisting, 0.0)
+
+
 def _life_and_work(
     tubes: DrivenTubes, fold_angle: Array, operating: Array, outer_stress: Array, heated: Array
 ) -> dict[str, Array]:
@@ -270,9 +277,7 @@ def tube_demand(
     cold_other, cold_driver = _cold_states(legs, choices)
     cold_stress = law.cold_stress(twists.other, cold_other[:, None])
     other_count = pick(own.counts, ~own.up)
-    # a set unwound past its zero would push along: no credit for that
-    resisting = path_drag_factor * lever.drag * other_count * blended_max(cold_stress, 0.0, 1e6)
-    cold_moment = jnp.where(jnp.asarray(choices.configuration) == OPPOSED, resisting, 0.0)
+    cold_moment = path_drag_factor * _drag(own, choices, cold_stress)
     spring = spring_moment_over_travel(
         fold_angle=fold_angle,
         choices=choices,

@@ -18,7 +18,7 @@ import pandas as pd
 
 from mdo.arrays import Floats
 from mdo.defend.drawn_inputs import wilson
-from mdo.defend.sensitivity.laboratory_methods import method_of
+from mdo.defend.sensitivity.measurement_plan import method_of
 from mdo.explore.assurance.judged import judged_inputs
 from mdo.explore.assurance.worker import CERTAIN, CONFIRM, SIZE, TRY
 from mdo.explore.exploration import Exploration, Say, refuse

@@ -99,12 +99,12 @@ def drawn_steps(
         If the ranges leave no alloy that agrees with itself.
     """
     sequence = qmc.Sobol(len(inputs), scramble=True, rng=np.random.default_rng(seed))
-    kept = np.empty((0, len(inputs)))
+    kept, paths = np.empty((0, len(inputs))), [one.path for one in inputs]
     distribution = problem.study.analysis.assurance.distribution
     for _ in range(ROUNDS):
         shares = sequence.random(1 << (count - 1).bit_length())
         steps = steps_at(inputs, shares, distribution)
-        kept = np.concatenate([kept, steps[agrees(problem, inputs, values_at(inputs, steps))]])
+        kept = np.concatenate([kept, steps[agrees(problem, paths, values_at(inputs, steps))]])
         if len(kept) >= count:
             return kept[:count]
     raise ValueError(

@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from mdo.arrays import Booleans, Floats
-from mdo.explore.assurance.local import Local, Sampled, Step
+from mdo.explore.assurance.local import Local, Sampled
 from mdo.explore.assurance.quantile import STILL, deviations
 from mdo.optimise.optimum import FEASIBLE
 
@@ -80,7 +80,8 @@ def size_for(
         here = local.violation_of(rows)
         step = local.best(radius)
         weight = max(WEIGHT * step.multiplier / local.scale, LEAST_WEIGHT)
-        promise = _merit(local, z, here, weight) - _step_merit(local, step, weight)
+        ahead_of_it = step.objective / local.scale + weight * step.violation
+        promise = _merit(local, z, here, weight) - ahead_of_it
         if promise < DONE:
             if here <= HOLDS or radius <= LEAST_RADIUS:
                 break
@@ -110,7 +111,3 @@ def size_for(
 
 def _merit(local: Local, z: Floats, violation: float, weight: float) -> float:
     return local.value(z).objective / local.scale + weight * violation
-
-
-def _step_merit(local: Local, step: Step, weight: float) -> float:
-    return step.objective / local.scale + weight * step.violation

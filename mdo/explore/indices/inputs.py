@@ -8,11 +8,10 @@ from typing import NamedTuple
 import numpy as np
 
 from mdo.arrays import Booleans, Floats
-from mdo.defend.drawn_inputs import ORDERED
+from mdo.defend import drawn_inputs
 from mdo.defend.uncertain import uncertain_inputs
 from mdo.explore.exploration import refuse
 from mdo.optimise.axes import Axis, axes_of
-from mdo.optimise.knobs import ALLOY
 from mdo.optimise.problem import DesignProblem
 from mdo.study.units import as_written
 
@@ -91,15 +90,4 @@ def values_at(inputs: Sequence[Input], shares: Floats, part: float = 1.0) -> Flo
 
 def agrees(problem: DesignProblem, inputs: Sequence[Input], values: Floats) -> Booleans:
     """Points at which temperatures and stresses of the alloy keep their order."""
-    alloy = problem.assembled.parameters["alloy"]
-    columns = {
-        one.axis.name.removeprefix(ALLOY): values[:, number]
-        for number, one in enumerate(inputs)
-        if one.axis.name.startswith(ALLOY)
-    }
-    sound = np.ones(len(values), dtype=bool)
-    for lower, upper in ORDERED:
-        if lower in columns or upper in columns:
-            first, second = (columns.get(name, getattr(alloy, name)) for name in (lower, upper))
-            sound &= np.asarray(first < second)
-    return sound
+    return drawn_inputs.agrees(problem, (one.axis.name for one in inputs), values)

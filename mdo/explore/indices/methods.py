@@ -76,7 +76,7 @@ def sobol_of(values: Floats, inputs: int, *, confidence: float, seed: int) -> So
     none = np.full(inputs, np.nan)
     if len(whole) < LEAST_KEPT:
         return Sobol(none, none, none, none, len(whole))
-    if _still(whole):
+    if np.ptp(whole) <= STILL * np.abs(whole).max(initial=0.0):  # it does not vary at all
         still = np.zeros(inputs)
         return Sobol(still, still, still, still, len(whole))
     found = sobol.analyze(
@@ -108,11 +108,6 @@ def morris_of(points: Floats, values: Floats, *, confidence: float, seed: int) -
         np.asarray(found[name], dtype=float) for name in ("mu_star", "mu_star_conf", "sigma")
     )
     return Morris(effect, interval, spread, kept)
-
-
-def _still(values: Floats) -> bool:
-    """Whether an output does not vary at all."""
-    return bool(np.ptp(values) <= STILL * np.abs(values).max(initial=0.0))
 
 
 def _cube(inputs: int) -> dict[str, Any]:

@@ -25,16 +25,15 @@ The optimiser knows none of this: it gets each size as a problem like any other.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
-from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
 from scipy.optimize import brentq
 
 from mdo.arrays import Floats
+from mdo.data_files import toml_beside
 from mdo.model.parts import air_pressure
 from mdo.optimise.problem import DesignProblem
 from mdo.study.scaling_laws import LAWS
@@ -42,7 +41,7 @@ from mdo.study.scaling_laws import LAWS
 PATIENCE = 3.0  # time limits over those of the study
 ALTITUDES = (-40_000.0, 30_000.0)  # [m] between which a pressure is looked for
 
-_DATA: dict[str, Any] = tomllib.loads(Path(__file__).with_suffix(".toml").read_text("utf-8"))
+_DATA = toml_beside(__file__)
 # Exponents of the actuator's length and values whatever the size, by record and field.
 FOLLOWS: dict[str, dict[str, float]] = _DATA["follows"]
 FREED: dict[str, dict[str, float]] = _DATA["freed"]

@@ -13,6 +13,7 @@ from mdo.defend.tables.legs import driving_point, torque_table
 from mdo.optimise.appraisal import Appraisal
 from mdo.report.drawings.svg import WIDTH, Sheet, drawing, element, label, length, line, moved, path
 from mdo.report.figures.style import BLUE, RUST
+from mdo.report.words.exploration_columns import numbers
 from mdo.report.words.printed import signed
 
 NAME = "fold-front"
@@ -67,15 +68,11 @@ def fold_legs(facts: Facts) -> list[dict[str, Any]]:
             "driver": str(first["driver"]),
             "sense": 1 if facts.up[place] else -1,
             "wanted": float(first["torque_margin_required"]),
-            "angles": _short(np.degrees(rows["fold_angle"])),
-            "required": _short(rows["required_moment"]),
-            "available": _short(available) if available.notna().all() else None,
+            "angles": numbers(np.degrees(rows["fold_angle"]), DIGITS),
+            "required": numbers(rows["required_moment"], DIGITS),
+            "available": numbers(available, DIGITS) if available.notna().all() else None,
         })  # fmt: skip
     return legs
-
-
-def _short(values: Any) -> list[float]:
-    return [float(f"{value:.{DIGITS}g}") for value in values]
 
 
 def wing_outlines(appraisal: Appraisal) -> tuple[float, float, Points, Points]:

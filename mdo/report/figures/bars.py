@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
-from itertools import chain
+from itertools import chain, pairwise
 
 import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
 from mdo.arrays import Floats
-from mdo.report.figures.active_strip import titles_of
-from mdo.report.figures.frame import frame_rows
-from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, hatched
+from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, frame_rows, hatched
 from mdo.report.words.cells import Cell
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
@@ -21,7 +20,7 @@ from mdo.report.words.exploration_columns import (
     Column,
     Tables,
     broken,
-    rounded,
+    numbers,
     safe,
 )
 from mdo.report.words.printed import pretty, step_words
@@ -120,14 +119,14 @@ def costs_figure(costs: Sequence[Cost]) -> go.Figure:
     result = go.Figure()
     lines = list(costs)[::-1]
     for low, high, width, name in ((0, 4, 2, "5 to 95 % of the points"), (1, 3, 8, "25 to 75 %")):
-        ends = [[*rounded(cost.spread[[low, high]]).tolist(), None] for cost in lines]
+        ends = [[*numbers(cost.spread[[low, high]]), None] for cost in lines]
         places = [[place, place, None] for place in range(len(lines))]
         result.add_scatter(
             x=[*chain(*ends)], y=[*chain(*places)], mode="lines", name=name,
             line={"color": BLUE, "width": width}, hoverinfo="skip",
         )  # fmt: skip
     result.add_scatter(
-        x=rounded(np.array([cost.spread[2] for cost in lines])).tolist(), y=list(range(len(lines))),
+        x=numbers(np.array([cost.spread[2] for cost in lines])), y=list(range(len(lines))),
         mode="markers", name="median",
         marker={"symbol": "diamond", "size": 11, "color": RUST, "line": {"width": 0}},
         customdata=[[*(figure(cost.spread[end], 3) for end in (0, 4)), cost.per] for cost in lines],
@@ -155,3 +154,63 @@ def costs_table(costs: Sequence[Cost]) -> Table:
     head = ("requirement", "one harder step", "5 %", "25 %", "median", "75 %", "95 %",
             "free at", "designs")  # fmt: skip
     return Table(head, rows, right=tuple(range(2, 9)), sortable=True)
+
+
+MOST_ROWS = 12
+ROW = 26  # [px]
+MARGIN = 290  # [px] for the names
+
+
+def active_rows(texts: Sequence[str]) -> list[str]:
+    """Return the titles of all active rows, the most frequent first."""
+    counts = Counter(title for text in texts for title in titles_of(text))
+    return [title for title, _ in sorted(counts.items(), key=lambda item: (-item[1], item[0]))]
+
+
+def titles_of(text: str) -> list[str]:
+    """Return the titles in one cell of a column ``active``."""
+    return [title for title in str(text).split("; ") if title]
+
+
+def active_figure(at: Floats, texts: Sequence[str], axis: str, *, log: bool = False) -> go.Figure:
+    """Return a strip: one line for each row, a mark wherever it is active.
+
+    Parameters
+    ----------
+    at : place of each design on the axis, in the unit of the axis
+    texts : its active rows
+    axis : title of the axis
+    log : as in the figure above it
+    """
+    titles = active_rows(texts)[:MOST_ROWS][::-1]
+    result = go.Figure()
+    for place, title in enumerate(titles):
+        here = [x for x, text in zip(at, texts, strict=True) if title in titles_of(text)]
+        result.add_scatter(
+            x=here, y=[place] * len(here), mode="markers", name="active", showlegend=False,
+            marker={"symbol": "square", "size": 10, "color": BLUE, "line": {"width": 0}},
+            hovertemplate=f"{broken(title)}<br>active at %{{x:.4g}}<extra></extra>",
+        )  # fmt: skip
+    names = [broken(title) for title in titles]
+    return frame_rows(
+        result, names, axis, left=MARGIN, height=70 + ROW * max(len(titles), 1), lines=True,
+        x={"zeroline": False, "type": "log" if log else "linear"},
+    )  # fmt: skip
+
+
+def active_table(names: Sequence[str], texts: Sequence[str], head: str) -> Table:
+    """Return what is active at each design, as words."""
+    rows = [(name, text or "nothing") for name, text in zip(names, texts, strict=True)]
+    return Table((head, "active there"), rows)
+
+
+def changes_of_active(frame: pd.DataFrame) -> list[tuple[int, list[str], list[str]]]:
+    """Return where the active set changes along rows: place, rows that come, rows that go."""
+    changes: list[tuple[int, list[str], list[str]]] = []
+    sets = [titles_of(text) for text in frame["active"]]
+    for place, (before, after) in enumerate(pairwise(sets), 1):
+        come = [title for title in after if title not in before]
+        gone = [title for title in before if title not in after]
+        if come or gone:
+            changes.append((place, come, gone))
+    return changes

@@ -7,19 +7,17 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from mdo.arrays import Floats
-from mdo.report.figures.frame import LABEL, add_marks, frame
 from mdo.report.figures.requirement_map import (
     CROSS,
     HEIGHT,
     Texts,
     mark,
-    numbers,
     place_texts,
     with_texts,
 )
-from mdo.report.figures.style import BLUE, GREY, RUST
+from mdo.report.figures.style import BLUE, GREY, LABEL, RUST, add_marks, frame
 from mdo.report.pages.exploration_views import Ints, MapData, Plane
-from mdo.report.words.exploration_columns import FEASIBLE, Column, Tables, rounded, safe
+from mdo.report.words.exploration_columns import FEASIBLE, Column, Tables, numbers, safe
 
 SHIFT = 0.55  # of the width of a carpet that its second axis moves a point
 MOST_LINES = 8  # of one axis
@@ -61,7 +59,7 @@ def carpet_arrays(data: MapData, plane: Plane) -> list[dict[str, object]]:
     wide, tall = np.meshgrid(_share(plane.x_levels)[x], _share(plane.y_levels)[y])
     across = wide + SHIFT * tall
     met = np.isfinite(mass)
-    nodes = {"x": rounded(across[met]).tolist(), "y": rounded(mass[met]).tolist(),
+    nodes = {"x": numbers(across[met]), "y": numbers(mass[met]),
              "rows": rows[met].tolist()}  # fmt: skip
     ends = _line_ends(mass.T, across.T, plane.x, plane.x_levels[x], first=True)
     sides = _line_ends(mass, across, plane.y, plane.y_levels[y], first=False)
@@ -85,7 +83,7 @@ def _free_side(mass: Floats) -> str:
 def _net(across: Floats, mass: Floats) -> dict[str, object]:
     """Lines of one family as one trace, broken between lines and where nothing is feasible."""
     gap = np.full((len(mass), 1), np.nan)
-    x, y = (numbers(np.hstack([rounded(each), gap]).ravel()) for each in (across, mass))
+    x, y = (numbers(np.hstack([each, gap]).ravel()) for each in (across, mass))
     return {"x": x, "y": y}
 
 
@@ -96,7 +94,7 @@ def _line_ends(
     met = np.isfinite(mass)
     lines = np.flatnonzero(met.any(axis=1))
     at = np.argmax(met, axis=1) if first else met.shape[1] - 1 - np.argmax(met[:, ::-1], axis=1)
-    x, y = (rounded(each[lines, at[lines]]).tolist() for each in (across, mass))
+    x, y = (numbers(each[lines, at[lines]]) for each in (across, mass))
     texts = [("" if first else "  ") + axis.level(float(level)) for level in levels[lines]]
     return {"x": x, "y": y, "text": texts}
 

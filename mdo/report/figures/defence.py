@@ -11,6 +11,7 @@ import plotly.graph_objects as go
 
 from mdo.report.figures.style import (
     AMBER,
+    BAND,
     BLUE,
     GREEN,
     GREY,
@@ -140,3 +141,92 @@ def _two_lines(text: str) -> str:
     """Words of an input on two lines of an axis."""
     lines = textwrap.wrap(text, LETTERS, max_lines=2, placeholder=" …")
     return BREAK.join(html.escape(line) for line in lines)
+
+
+CURVES = {  # column: title, unit of the axis, scale
+    "yaw_stability": ("Directional stability added", "1/rad", 1.0),
+    "drag_change": ("Drag due to lift at the same lift", "%", 100.0),
+    "centre_shift": ("Shift of the aerodynamic centre, aft positive", "% of mean chord", 100.0),
+}
+LOOKS = ((BLUE, "solid"), (RUST, "dash"))  # by Mach number
+MARKS = ((AMBER, "square"), (GREEN, "diamond"), (RUST, "cross"))  # of other fold fractions
+
+
+def benefit_figure(flown: pd.DataFrame, column: str) -> go.Figure:
+    """One number of the benefit over the fold angle [deg], its error as a band.
+
+    Parameters
+    ----------
+    flown : the table ``benefit`` of a result, points in flight
+    column : of :data:`CURVES`
+    """
+    _, unit, scale = CURVES[column]
+    result = go.Figure()
+    own = flown["fold_fraction"].iloc[0]
+    for (mach, part), (colour, dash) in zip(flown.groupby("mach"), LOOKS, strict=False):
+        line = part[part["fold_fraction"] == own].sort_values("fold_angle")
+        angle = np.degrees(line["fold_angle"])
+        low, high = (scale * line[f"{column}_{end}"] for end in ("low", "high"))
+        result.add_scatter(
+            x=[*angle, *angle[::-1]], y=[*high, *low[::-1]], fill="toself", fillcolor=BAND,
+            line={"width": 0}, hoverinfo="skip", showlegend=False,
+        )  # fmt: skip
+        result.add_scatter(
+            x=angle, y=scale * line[column], mode="lines", name=f"Mach {mach:.2f}",
+            line={"color": colour, "dash": dash, "width": 2.2},
+            hovertemplate="%{y:.4g} at %{x:.0f}°<extra></extra>",
+        )  # fmt: skip
+    first = flown[flown["mach"] == flown["mach"].iloc[0]]
+    others = first[(first["fold_fraction"] != own) & (first["fold_angle"] != 0.0)]
+    for (fraction, part), (colour, symbol) in zip(
+        others.groupby("fold_fraction"), MARKS, strict=False
+    ):
+        result.add_scatter(
+            x=np.degrees(part["fold_angle"]), y=scale * part[column], mode="markers",
+            name=f"{100 * fraction:.0f} % of the semi-span",
+            marker={"color": colour, "size": 8, "symbol": symbol},
+            hovertemplate="%{y:.4g} at %{x:.0f}°<extra></extra>",
+        )  # fmt: skip
+    return quiet(
+        result, height=300, showlegend=True, margin={"l": 80, "t": 46},
+        y={"title": {"text": unit}}, x={"title": {"text": "fold angle [deg], tip-up positive"}},
+    )  # fmt: skip
+
+
+LEAST = 1e-12  # drawn where nothing is left
+LINES = (
+    ("system_mass", "mass [kg]", BLUE, "linear"),
+    ("violation", "violation", RUST, "log"),
+    ("kkt_residual", "KKT residual", GREEN, "log"),
+)
+GAP = 0.08  # share of the height between two panels
+
+
+def corrections_figure(steps: pd.DataFrame) -> go.Figure:
+    """Three panels over each other; refused steps are open marks."""
+    result = go.Figure()
+    marks = ["circle" if taken else "circle-open" for taken in steps["taken"]]
+    height = (1.0 - GAP * (len(LINES) - 1)) / len(LINES)
+    axes = {}
+    for place, (column, title, colour, scale) in enumerate(LINES):
+        number = "" if place == 0 else str(place + 1)
+        top = 1.0 - place * (height + GAP)
+        values = steps[column].to_numpy(float)
+        result.add_scatter(
+            x=steps["dear_evaluations"].tolist(),
+            y=(values if scale == "linear" else np.maximum(values, LEAST)).tolist(),
+            mode="lines+markers", name=title, yaxis=f"y{number}",
+            line={"color": colour}, marker={"symbol": marks, "size": 8},
+            hovertemplate=f"evaluation %{{x}}: {title} %{{y:.6g}}<extra></extra>",
+        )  # fmt: skip
+        axes[f"yaxis{number}"] = {
+            "domain": [max(top - height, 0.0), top], "type": scale, "title": {"text": title},
+            "fixedrange": True, "zeroline": False, "gridwidth": 1, "ticks": "",
+            "exponentformat": "power", "nticks": 5,
+        }  # fmt: skip
+    quiet(
+        result, height=460, margin={"l": 76},
+        x={"title": {"text": "evaluations of the dear model"}, "zeroline": False, "anchor": "free",
+           "position": 0.0},
+    )  # fmt: skip
+    return result.update_layout(axes)

@@ -10,11 +10,10 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from mdo.arrays import Floats
-from mdo.report.figures.frame import add_marks, frame
 from mdo.report.figures.requirement_map import TONES
 from mdo.report.figures.results_compared import COLOURS, MARKS
-from mdo.report.figures.style import AMBER, GREY, RUST
-from mdo.report.words.exploration_columns import Column, rounded, safe
+from mdo.report.figures.style import AMBER, GREY, RUST, add_marks, frame
+from mdo.report.words.exploration_columns import Column, numbers, safe
 
 HEIGHT = 430  # [px]
 SMALL = 330
@@ -127,7 +126,7 @@ def _look(values: np.ndarray, least: float, more: float) -> dict[str, object]:
     share = (values - values.min()) / span if span > 0.0 else np.full(values.size, 0.5)
     return {
         "color": values.tolist(), "colorscale": TONES, "opacity": 1.0, "symbol": "circle",
-        "size": rounded(least + more * share).tolist(), "line": {"width": 0},
+        "size": numbers(least + more * share), "line": {"width": 0},
     }  # fmt: skip
 
 

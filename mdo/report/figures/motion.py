@@ -7,19 +7,17 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
+from numpy.typing import ArrayLike
 from plotly.subplots import make_subplots
 
 from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, quiet
+from mdo.report.words.exploration_columns import numbers
 
 ZERO = 273.15
 FRAMES = 80  # of the folding wing
 COLDEST, HOTTEST = 20.0, 220.0  # [degC] of the colours of a tube
 SIDES = {"up": (RUST, "solid"), "down": (BLUE, "dash")}
 SHADES = ("rgba(138,143,152,0.20)", "rgba(138,143,152,0.07)")
-
-
-def _short(values: object) -> list[float]:
-    return [float(f"{value:.5g}") for value in np.asarray(values, float)]
 
 
 def sides_of(course: pd.DataFrame) -> list[str]:
@@ -31,11 +29,11 @@ def history_figure(course: pd.DataFrame, stages: pd.DataFrame) -> go.Figure:
     """Angle, temperatures and power over time, commands shaded by turns."""
     rows = ("fold angle (deg)", "temperature (°C)", "power of a wing (W)")
     result = make_subplots(rows=3, cols=1, shared_xaxes=True, vertical_spacing=0.045)
-    time = _short(course["time"])
+    time = numbers(course["time"])
 
-    def add(row: int, values: object, name: str, colour: str, dash: str = "solid") -> None:
+    def add(row: int, values: ArrayLike, name: str, colour: str, dash: str = "solid") -> None:
         result.add_scatter(
-            x=time, y=_short(values), name=name, mode="lines", row=row, col=1,
+            x=time, y=numbers(values), name=name, mode="lines", row=row, col=1,
             line={"color": colour, "dash": dash, "width": 1.8},
             hovertemplate="%{y:.4g} at %{x:.5g} s<extra>" + name + "</extra>",
         )  # fmt: skip
@@ -69,15 +67,15 @@ def loop_figure(course: pd.DataFrame, branches: pd.DataFrame) -> go.Figure:
         for kind, dash in (("heating", "dash"), ("cooling", "dot")):
             part = branches[reached]
             result.add_scatter(
-                x=_short(part[f"kelvin_{kind}.{side}"] - ZERO),
-                y=_short(np.degrees(part["fold_angle"])), mode="lines",
+                x=numbers(part[f"kelvin_{kind}.{side}"] - ZERO),
+                y=numbers(np.degrees(part["fold_angle"])), mode="lines",
                 name=f"{side} set, {kind} branch", line={"color": GREY, "dash": dash, "width": 1.4},
                 hoverinfo="skip",
             )  # fmt: skip
         result.add_scatter(
-            x=_short(course[f"tube_temperature.{side}"] - ZERO),
-            y=_short(np.degrees(course["fold_angle"])), mode="lines", name=f"path, {side} set",
-            line={"color": colour, "width": 2}, customdata=_short(course["time"]),
+            x=numbers(course[f"tube_temperature.{side}"] - ZERO),
+            y=numbers(np.degrees(course["fold_angle"])), mode="lines", name=f"path, {side} set",
+            line={"color": colour, "width": 2}, customdata=numbers(course["time"]),
             hovertemplate="%{y:.4g} deg at %{x:.4g} °C, %{customdata} s<extra></extra>",
         )  # fmt: skip
     return quiet(
@@ -90,18 +88,18 @@ def loop_figure(course: pd.DataFrame, branches: pd.DataFrame) -> go.Figure:
 def torque_figure(course: pd.DataFrame) -> go.Figure:
     """Moment of the tubes at the hinge over the fold angle, coloured by their temperature."""
     result = go.Figure()
-    angle = _short(np.degrees(course["fold_angle"]))
+    angle = numbers(np.degrees(course["fold_angle"]))
     for place, side in enumerate(sides_of(course)):
         result.add_scatter(
-            x=angle, y=_short(course[f"torque.{side}"]), mode="markers", name=f"tubes, {side} set",
-            marker={"size": 5, "color": _short(course[f"tube_temperature.{side}"] - ZERO),
+            x=angle, y=numbers(course[f"torque.{side}"]), mode="markers", name=f"tubes, {side} set",
+            marker={"size": 5, "color": numbers(course[f"tube_temperature.{side}"] - ZERO),
                     "colorscale": "Bluered", "showscale": place == 0,
                     "symbol": ("circle", "diamond")[place % 2],
                     "colorbar": {"title": {"text": "°C"}, "thickness": 10}},
             hovertemplate="%{y:.4g} N·m at %{x:.4g} deg, %{marker.color:.4g} °C<extra></extra>",
         )  # fmt: skip
     result.add_scatter(
-        x=angle, y=_short(-course["load_moment"]), mode="lines", name="held against the load",
+        x=angle, y=numbers(-course["load_moment"]), mode="lines", name="held against the load",
         line={"color": GREY, "dash": "dash", "width": 1.6}, hoverinfo="skip",
     )  # fmt: skip
     return quiet(
@@ -122,9 +120,9 @@ def wing_figure(course: pd.DataFrame) -> go.Figure:
         x, y = float(np.cos(angle)), float(np.sin(angle))
         said = f"{time:.0f} s, {np.degrees(angle):.1f} deg, {kelvin:.0f} °C, {watts:.0f} W"
         return [
-            go.Scatter(x=_short([-1.2, 0.0]), y=[0.0, 0.0], mode="lines",
+            go.Scatter(x=numbers([-1.2, 0.0]), y=[0.0, 0.0], mode="lines",
                        line={"color": GREY, "width": 12}, hoverinfo="skip"),
-            go.Scatter(x=_short([0.0, x]), y=_short([0.0, y]), mode="lines",
+            go.Scatter(x=numbers([0.0, x]), y=numbers([0.0, y]), mode="lines",
                        line={"color": GREEN, "width": 9}, hoverinfo="skip"),
             go.Scatter(x=[0.0], y=[0.0], mode="markers+text", text=[said],
                        textposition="bottom left", hoverinfo="skip",
@@ -177,7 +175,7 @@ def spread_figure(units: pd.DataFrame, shown: Sequence[tuple[str, str, float]]) 
     result = make_subplots(rows=1, cols=len(shown), horizontal_spacing=0.06)
     for place, (name, title, factor) in enumerate(shown, 1):
         values = units[name].dropna() * factor
-        result.add_histogram(x=_short(values), nbinsx=24, marker_color=BLUE, row=1, col=place)
+        result.add_histogram(x=numbers(values), nbinsx=24, marker_color=BLUE, row=1, col=place)
         result.update_xaxes(title_text=title, row=1, col=place, fixedrange=True)
         result.update_yaxes(row=1, col=place, fixedrange=True)
     quiet(result, height=270, margin={"l": 40, "t": 12})

@@ -10,15 +10,13 @@ import pandas as pd
 import plotly.graph_objects as go
 from numpy.typing import NDArray
 
-from mdo.arrays import Floats
 from mdo.explore.maps.dear import HELD_OUT, SOLVED_DEAR, inside
-from mdo.report.figures.active_strip import titles_of
-from mdo.report.figures.frame import LABEL, add_marks, frame
+from mdo.report.figures.bars import titles_of
 from mdo.report.figures.results_compared import COLOURS, MARKS
-from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST
+from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, LABEL, RUST, add_marks, frame
 from mdo.report.pages.exploration_views import MapData, Plane
 from mdo.report.words.cells import Cell
-from mdo.report.words.exploration_columns import FEASIBLE, UNSETTLED, Column, rounded, safe
+from mdo.report.words.exploration_columns import FEASIBLE, UNSETTLED, Column, numbers, safe
 from mdo.report.words.table import Table
 
 Texts = NDArray[Any]
@@ -181,8 +179,8 @@ def cloud_groups(shown: pd.DataFrame) -> list[Group]:
     low, high = (float(f(mass)) if mass.size else 0.0 for f in (np.min, np.max))
     share = (mass - low) / (high - low) if high > low else np.full(mass.size, 0.5)
     look = {
-        "color": rounded(mass).tolist(), "colorscale": TONES, "opacity": 1.0,
-        "size": rounded(5 + 9 * share).tolist(),
+        "color": numbers(mass), "colorscale": TONES, "opacity": 1.0,
+        "size": numbers(5 + 9 * share),
         "symbol": "circle", "line": {"width": 0}, "cmin": _end(low), "cmax": _end(high),
         "colorbar": {"title": {"text": "bound [kg]"}, "thickness": 14, "outlinewidth": 0},
     }  # fmt: skip
@@ -203,7 +201,7 @@ def bound_groups(shown: pd.DataFrame) -> list[Group]:
     plain = met & (dear == "") & known
     values = share[plain]
     look = {
-        "color": rounded(values).tolist(), "colorscale": TONES, "size": 9, "symbol": "circle",
+        "color": numbers(values), "colorscale": TONES, "size": 9, "symbol": "circle",
         "line": {"width": 0}, "cmin": 0.0, "cmax": _end(values.max(initial=0.0)),
         "colorbar": {"title": {"text": "bound [%]"}, "thickness": 14, "outlinewidth": 0},
     }  # fmt: skip
@@ -278,18 +276,6 @@ def choices_table(points: pd.DataFrame, data: MapData) -> Table:
         )  # fmt: skip
     head = ("choice", "feasible at", "lightest at", "median over the lightest")
     return Table(head, rows, right=(1, 2, 3), sortable=True, kind="lead")
-
-
-def numbers(values: Floats) -> list[object]:
-    """Return numbers as lists, with nothing where there is no number."""
-    if np.ndim(values) > 1:
-        return [numbers(row) for row in values]
-    return [number_or_none(value) for value in values]
-
-
-def number_or_none(value: float) -> float | None:
-    """Return a number that a figure can hold, nothing where there is none."""
-    return float(f"{value:.5g}") if np.isfinite(value) else None
 
 
 def _end(value: float) -> float | None:

@@ -13,11 +13,10 @@ from mdo.quantities import QUANTITIES
 from mdo.report.drawings import heat_figures
 from mdo.report.drawings.alloy_diagram import alloy_diagram, alloy_points
 from mdo.report.drawings.front_view import front_view
-from mdo.report.drawings.heat import heat_course
+from mdo.report.drawings.heat_figures import heat_course
 from mdo.report.figures import design as figures
 from mdo.report.figures.style import AT_LIMIT
-from mdo.report.pages.parts import drawn
-from mdo.report.pages.source import Facts, Source
+from mdo.report.pages.parts import Facts, Source, drawn
 from mdo.report.words.printed import degrees, margin_words, number, signed
 from mdo.report.words.table import Table, shown_lines, table_of
 from mdo.study.number_text import percent
@@ -102,16 +101,16 @@ def _temperatures(table: pd.DataFrame) -> Table:
     return table_of(table, {"leg or case": "leg", **titles})
 
 
-def alloy_window(source: Source) -> Facts:
+def window(source: Source) -> Facts:
     """Transformation lines, operating points, and the window that the cases demand."""
     lines = source.table("window").astype({"at_least": object, "at_most": object})
     lines = lines.replace({np.nan: None})[list(WindowLine._fields)]
-    window = [WindowLine(**line) for line in lines.to_dict("records")]
+    demanded = [WindowLine(**line) for line in lines.to_dict("records")]
     text = (
         "Transformation lines of the alloy over temperature and shear stress, operating points "
         "of each set, and the window that the cases demand."
     )
-    plot = alloy_diagram(alloy_points(source.appraisal), window)
+    plot = alloy_diagram(alloy_points(source.appraisal), demanded)
     sets = source.table("sets")
     known = [QUANTITIES[name] for name in OF_SETS]
     rows = [

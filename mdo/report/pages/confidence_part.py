@@ -6,12 +6,10 @@ from mdo.defend.cautions.base import STOP
 from mdo.defend.discrepancy import largest
 from mdo.defend.validation import validation as known_validation
 from mdo.report.figures import defence as figures
-from mdo.report.figures.corrections import corrections_figure
-from mdo.report.pages.parts import drawn
-from mdo.report.pages.source import Facts, Source
+from mdo.report.figures.defence import corrections_figure
+from mdo.report.pages.parts import Facts, Source, drawn
 from mdo.report.words.bench import bench_words
-from mdo.report.words.cells import FROM_MEMORY
-from mdo.report.words.corrections import corrections_words
+from mdo.report.words.cells import FROM_MEMORY, corrections_words
 from mdo.report.words.printed import number, prose
 
 MOST_INPUTS = 40

@@ -6,8 +6,7 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from mdo.report.figures.frame import add_marks, frame, frame_rows
-from mdo.report.figures.style import AMBER, BLUE, RUST, hatched
+from mdo.report.figures.style import AMBER, BLUE, RUST, add_marks, frame, frame_rows, hatched
 from mdo.report.pages.parts import Section, drawn, section_of
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
@@ -15,6 +14,7 @@ from mdo.report.words.exploration_columns import (
     Listed,
     Tables,
     broken,
+    numbers,
     rounded,
     safe,
 )
@@ -57,7 +57,7 @@ def mass_figure(met: pd.DataFrame) -> go.Figure:
     ordered = met.sort_values("probability")
     asked, mass = (ordered[name].to_numpy(float) for name in ("probability", "system_mass"))
     result.add_scatter(
-        x=rounded(100.0 * asked).tolist(), y=rounded(mass).tolist(), mode="lines+markers",
+        x=numbers(100.0 * asked), y=numbers(mass), mode="lines+markers",
         name="asked", line={"color": BLUE, "width": 2}, marker={"size": 8, "color": BLUE},
         hovertemplate="%{x:.4g} % asked: %{y:.4g} kg<extra></extra>",
     )  # fmt: skip
@@ -66,10 +66,10 @@ def mass_figure(met: pd.DataFrame) -> go.Figure:
         for name in ("confirmed", "confirmed_low", "confirmed_high")
     )
     result.add_scatter(
-        x=rounded(held).tolist(), y=rounded(mass).tolist(), mode="markers", name="other seed, 95 %",
+        x=numbers(held), y=numbers(mass), mode="markers", name="other seed, 95 %",
         marker={"symbol": "diamond-open", "size": 10, "color": RUST},
-        error_x={"type": "data", "symmetric": False, "array": rounded(high - held).tolist(),
-                 "arrayminus": rounded(held - low).tolist(), "color": RUST, "thickness": 1.5},
+        error_x={"type": "data", "symmetric": False, "array": numbers(high - held),
+                 "arrayminus": numbers(held - low), "color": RUST, "thickness": 1.5},
         hovertemplate="%{x:.4g} % of another seed: %{y:.4g} kg<extra></extra>",
     )  # fmt: skip
     across = "probability that every requirement holds [%]"
@@ -84,7 +84,7 @@ def _margins(margins: pd.DataFrame, wanted: float) -> Section:
     if len(first):
         result = go.Figure()
         result.add_bar(
-            y=list(range(len(first))), x=rounded(100.0 * first["failing"].to_numpy(float)).tolist(),
+            y=list(range(len(first))), x=numbers(100.0 * first["failing"]),
             orientation="h", marker=hatched(RUST), customdata=[safe(one) for one in first["title"]],
             hovertemplate="%{customdata}: fails in %{x:.3g} %<extra></extra>",
         )  # fmt: skip
@@ -109,7 +109,7 @@ def _inputs(inputs: pd.DataFrame, wanted: float) -> Section:
     ):  # fmt: skip
         values = np.nan_to_num(first[column].to_numpy(float))
         result.add_bar(
-            y=places, x=rounded(values).tolist(), orientation="h", name=name,
+            y=places, x=numbers(values), orientation="h", name=name,
             marker=hatched(colour), customdata=titles,
             hovertemplate="%{customdata}: %{x:.3g} kg (" + name + ")<extra></extra>",
         )  # fmt: skip
@@ -135,11 +135,11 @@ def _map(points: pd.DataFrame, axes: pd.DataFrame) -> Section:
     across = drawn_axes[0][1]
     if len(columns) == 1:
         look = {"color": BLUE, "size": 8}
-        add_marks(result, x.tolist(), rounded(held).tolist(), "design", look, mode="lines+markers")
+        add_marks(result, x.tolist(), numbers(held), "design", look, mode="lines+markers")
         frame(result, across, "probability [%]", height=HEIGHT, legend=False)
     else:
         result.add_heatmap(
-            x=x.tolist(), y=rounded(drawn_axes[1][0]).tolist(), z=rounded(held).tolist(),
+            x=x.tolist(), y=numbers(drawn_axes[1][0]), z=numbers(held),
             text=[f"{one:.0f}" for one in held], texttemplate="%{text}", zmin=0.0, zmax=100.0,
             colorscale=[[0.0, RUST], [0.5, AMBER], [1.0, BLUE]],
             colorbar={"title": {"text": "%"}, "thickness": 12},

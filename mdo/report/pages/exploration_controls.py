@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import pandas as pd
 
-from mdo.report.words.exploration_columns import FEASIBLE, Column, rounded
+from mdo.report.words.exploration_columns import FEASIBLE, Column, numbers
 from mdo.report.words.printed import signed
 from mdo.report.words.table import Table
 from mdo.study.number_text import figure
@@ -86,7 +86,7 @@ def axes_of_points(
     """
     drawn = [column.drawn(frame[column.name]) for column in columns]
     data = {
-        "columns": [{"title": title, "values": _values(values)} for values, title in drawn],
+        "columns": [{"title": title, "values": numbers(values)} for values, title in drawn],
         "figures": {key: [rows.tolist() for rows in each] for key, each in figures.items()},
     }
     return Axes(name, [column.title for column in columns], chosen, data)
@@ -151,7 +151,7 @@ def parallel_lines(
         x = SIDE + apart * place if len(columns) > 1 else WIDTH / 2.0
         axes.append(_axis(words, values, x, min(apart, 2.0 * SIDE)))
         lines.append({"low": axes[-1].low, "high": axes[-1].high, "unit": unit,
-                      "values": _values(values)})  # fmt: skip
+                      "values": numbers(values)})  # fmt: skip
     groups = _quarters(frame[lead.name].to_numpy(float), met)
     return Parallel(name, axes, alternative, {"axes": lines, "groups": groups})
 
@@ -178,10 +178,6 @@ def _quarters(values: np.ndarray, met: np.ndarray) -> list[int]:
 def _largest(values: pd.Series) -> float:
     sizes = np.abs(values.to_numpy(float))
     return float(np.max(sizes[np.isfinite(sizes)], initial=0.0))
-
-
-def _values(values: np.ndarray) -> list[float | None]:
-    return [float(value) if np.isfinite(value) else None for value in rounded(values)]
 
 
 def telling(frame: pd.DataFrame, columns: Sequence[Column], most: int) -> list[Column]:

@@ -9,8 +9,13 @@ import pandas as pd
 
 from mdo.report.drawings.bundle_numbers import bundle_numbers
 from mdo.report.figures import front as figures
-from mdo.report.figures.active_strip import active_figure, active_rows, changes_of_active
-from mdo.report.figures.bars import counts_of, counts_table
+from mdo.report.figures.bars import (
+    active_figure,
+    active_rows,
+    changes_of_active,
+    counts_of,
+    counts_table,
+)
 from mdo.report.pages.exploration_controls import chosen_design
 from mdo.report.pages.parts import Drawn, Section, drawn, section_of
 from mdo.report.words.cells import Cell

@@ -9,8 +9,7 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from mdo.report.figures.frame import frame, frame_rows
-from mdo.report.figures.style import AMBER, BLUE, RUST, hatched
+from mdo.report.figures.style import AMBER, BLUE, RUST, frame, frame_rows, hatched
 from mdo.report.pages.parts import Drawn, Section, drawn, section_of
 from mdo.report.words.exploration_columns import (
     Column,
@@ -18,7 +17,7 @@ from mdo.report.words.exploration_columns import (
     Listed,
     Tables,
     broken,
-    rounded,
+    numbers,
     safe,
     short,
 )
@@ -121,9 +120,9 @@ def sobol_figure(part: pd.DataFrame) -> go.Figure:
         values = lines[column].to_numpy(float)
         half = lines[f"{column}_interval"].to_numpy(float)
         result.add_bar(
-            y=list(range(len(lines))), x=rounded(values).tolist(), orientation="h", name=name,
+            y=list(range(len(lines))), x=numbers(values), orientation="h", name=name,
             marker=hatched(colour), customdata=names,
-            error_x={"type": "data", "array": rounded(np.nan_to_num(half)).tolist(),
+            error_x={"type": "data", "array": numbers(np.nan_to_num(half)),
                      "thickness": 1.5, "width": 4, "color": RUST},
             hovertemplate="%{customdata}: %{x:.3f} (" + name + ", 1 = 100 %)<extra></extra>",
         )  # fmt: skip
@@ -146,9 +145,9 @@ def morris_figure(part: pd.DataFrame, unit: str = "") -> go.Figure:
         line={"color": RUST, "dash": "dash", "width": 1.5}, hoverinfo="skip",
     )  # fmt: skip
     result.add_scatter(
-        x=rounded(effect).tolist(), y=rounded(spread).tolist(), mode="markers+text", name="input",
+        x=numbers(effect), y=numbers(spread), mode="markers+text", name="input",
         marker={"symbol": "circle", "size": 9, "color": BLUE, "line": {"width": 0}},
-        error_x={"type": "data", "array": rounded(half).tolist(), "thickness": 1.5, "width": 4,
+        error_x={"type": "data", "array": numbers(half), "thickness": 1.5, "width": 4,
                  "color": BLUE},
         text=_numbers(effect / most, spread / most), textposition="top center",
         customdata=[safe(one, 60) for one in part["title"]], cliponaxis=False,

@@ -9,9 +9,9 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from mdo.arrays import Floats
-from mdo.report.figures.active_strip import active_figure, active_rows, active_table
-from mdo.report.figures.frame import frame
+from mdo.report.figures.bars import active_figure, active_rows, active_table
 from mdo.report.figures.results_compared import COLOURS, MARKS
+from mdo.report.figures.style import frame
 from mdo.report.pages.parts import Section, drawn, section_of
 from mdo.report.words.cells import spoken
 from mdo.report.words.exploration_columns import (
@@ -20,6 +20,7 @@ from mdo.report.words.exploration_columns import (
     Columns,
     Listed,
     Tables,
+    numbers,
     rounded,
     safe,
     short,
@@ -120,7 +121,7 @@ def slopes_figure(points: pd.DataFrame, fits: pd.DataFrame, column: Column) -> g
         foot = ends[0] * 10.0 ** (-span * (0.1 + 0.05 * number))
         words = slope_words(next(fit.itertuples())) if len(fit) else "no slope"
         result.add_scatter(
-            x=rounded(x).tolist(), y=rounded(y).tolist(), mode="markers",
+            x=numbers(x), y=numbers(y), mode="markers",
             name=f"{safe(spoken(law), 24)}: {words}",
             marker={"symbol": look[1], "color": look[0], "size": 9, "line": {"width": 0}},
             hovertemplate="%{y:.4g} " + column.scale(float(np.nanmax(points[column.name])))[2]
@@ -149,7 +150,7 @@ def _add_lines(result: go.Figure, x: Floats, y: Floats, fit: object, look: tuple
     exponent, low, high, theory = (
         float(getattr(fit, name)) for name in ("exponent", "low", "high", "theory")
     )
-    places = rounded(along).tolist()
+    places = numbers(along)
     if math.isfinite(low) and math.isfinite(high):
         result.add_scatter(
             x=[*places, *places[::-1]], y=[*line(low), *line(high)[::-1]], fill="toself",
@@ -178,7 +179,7 @@ def _add_missing(
         for line in part.to_dict("records")
     ]
     result.add_scatter(
-        x=rounded(part["size"].to_numpy(float)).tolist(), y=[float(f"{foot:.4g}")] * len(part),
+        x=numbers(part["size"]), y=[float(f"{foot:.4g}")] * len(part),
         mode="markers", showlegend=False, customdata=texts, name="no feasible design",
         marker={"symbol": f"{look[1]}-x-open" if look[1] in {"circle", "square", "diamond"}
                 else "x-thin-open", "size": 10, "color": look[0], "line": {"width": 1.6}},

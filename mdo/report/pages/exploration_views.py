@@ -54,7 +54,8 @@ def map_data(tables: Tables, columns: Columns) -> MapData:
     best = order.drop_duplicates("point").drop(columns="standing").reset_index(drop=True)
     best["doubt"] = _doubt(points, best)
     choices = sorted(str(one) for one in points["choice"].unique() if str(one))
-    return MapData(_by_influence(axes, best), best, tuple(choices))
+    ordered = sorted(axes, key=lambda axis: -influence(best, axis.name))
+    return MapData(tuple(ordered), best, tuple(choices))
 
 
 def _doubt(points: pd.DataFrame, best: pd.DataFrame) -> list[str]:
@@ -64,11 +65,6 @@ def _doubt(points: pd.DataFrame, best: pd.DataFrame) -> list[str]:
         str(lost.get(point, "")) if status == FEASIBLE else ""
         for point, status in zip(best["point"], best["status"], strict=True)
     ]
-
-
-def _by_influence(axes: tuple[Column, ...], best: pd.DataFrame) -> tuple[Column, ...]:
-    """Axes in the order of what they explain of the mass and of what is feasible."""
-    return tuple(sorted(axes, key=lambda axis: -influence(best, axis.name)))
 
 
 def influence(best: pd.DataFrame, axis: str) -> float:

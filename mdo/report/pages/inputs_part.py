@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 from mdo.report.pages.order_sheet import order_sheet_parts
-from mdo.report.pages.source import Facts, Source
+from mdo.report.pages.parts import Facts, Source
 from mdo.report.words.table import Table
 
 
@@ -57,9 +57,7 @@ def reproduce(source: Source) -> Facts:
     optimum = appraisal.continuous.optimum
     if optimum is not None and optimum.feasible:
         facts.insert(3, ("optimality (KKT residual, 0 is exact)", f"{optimum.kkt_residual:.0e}"))
-    return {"facts": Table(("what", "value"), facts), "study_text": _study_text(study.text)}
-
-
-def _study_text(text: str) -> str:
-    """Text of the study; one that was made in Python is shown as indented JSON."""
-    return json.dumps(json.loads(text), indent=2) if text.lstrip().startswith("{") else text
+    text = study.text
+    if text.lstrip().startswith("{"):  # made in Python: shown as indented JSON
+        text = json.dumps(json.loads(text), indent=2)
+    return {"facts": Table(("what", "value"), facts), "study_text": text}

@@ -9,7 +9,7 @@ import numpy as np
 from mdo.defend.cautions.base import STOP
 from mdo.defend.validation import validation
 from mdo.report.drawings.end_view import bundle_end_view
-from mdo.report.pages.source import Source
+from mdo.report.pages.parts import Source
 from mdo.report.pages.verdict_part import least_margins, verdict
 from mdo.report.templates import render
 from mdo.report.words.bench import bench_page

@@ -8,7 +8,6 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from mdo.arrays import Floats
 from mdo.explore.maps.trade import (
     HELD_OUT,
     NEIGHBOURS,
@@ -28,6 +27,7 @@ from mdo.report.words.exploration_columns import (
     Listed,
     Tables,
     design_columns,
+    numbers,
     values_table,
     with_texts_filled,
 )
@@ -162,12 +162,12 @@ def _technology(one: Technology, shown: Sequence[Column], built: pd.Series) -> d
         surface, logarithmic = one.others([column.name for column in shown])
         masses = one.optima[MASS]
         found |= {
-            "mass": _surface(one.mass), "errors": _numbers(one.errors, 6),
-            "apart": _numbers(one.apart, 6),
+            "mass": _surface(one.mass), "errors": numbers(one.errors, 6),
+            "apart": numbers(one.apart, 6),
             "active": [where[text] for text in one.optima["active"]],
             "range": [float(masses.min()), float(masses.max())],
             "columns": [
-                {"values": _numbers(values, DIGITS), "plane": _numbers(plane, DIGITS), "log": log}
+                {"values": numbers(values, DIGITS), "plane": numbers(plane, DIGITS), "log": log}
                 if np.isfinite(plane[0]) else None
                 for values, plane, log in zip(
                     surface.weights.T, surface.plane.T, logarithmic, strict=True
@@ -184,14 +184,7 @@ def _surface(of: Stretched) -> dict[str, Any]:
         "by": of.by, "centres": surface.centres, "values": surface.weights[:, 0],
         "slopes": surface.leans[..., 0], "plane": surface.plane[:, 0],
     }  # fmt: skip
-    return {name: _numbers(part, DIGITS) for name, part in parts.items()}
-
-
-def _numbers(values: Floats, digits: int) -> Any:
-    """Numbers as lists, with so many significant digits."""
-    if np.ndim(values):
-        return [_numbers(one, digits) for one in values]
-    return float(f"{float(values):.{digits}g}")
+    return {name: numbers(part, DIGITS) for name, part in parts.items()}
 
 
 def _column(column: Column, values: pd.Series) -> dict[str, Any]:

@@ -16,14 +16,9 @@ from mdo.study.number_text import figure, percent
 FOLDER = Path(__file__).parent
 
 
-def template_text(name: str) -> str:
-    """Text of a style sheet or script in this folder."""
-    return (FOLDER / name).read_text(encoding="utf-8")
-
-
 def as_it_is(name: str) -> Markup:
     """Style sheet or script of this folder, printed into a page as it is."""
-    return Markup(template_text(name))
+    return Markup((FOLDER / name).read_text(encoding="utf-8"))
 
 
 def plotting_library() -> Markup:

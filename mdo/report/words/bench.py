@@ -6,17 +6,16 @@ Where a text leaves the tool its phrases are put in those of the bench; the user
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
+from mdo.data_files import csv_beside
+
 # Longest first: a phrase is looked for before its parts. A space stands for any white space.
-with Path(__file__).with_suffix(".csv").open(encoding="utf-8", newline="") as _FILE:
-    _PHRASES = {line["of_wings"]: line["on_a_bench"] for line in csv.DictReader(_FILE)}
+_PHRASES = {line["of_wings"]: line["on_a_bench"] for line in csv_beside(__file__)}
 
 
 def _anywhere(phrase: str) -> str:

@@ -11,6 +11,8 @@ from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any, NamedTuple
 
+import pandas as pd
+
 from mdo.defend.cautions.base import FAR_BEYOND
 from mdo.defend.tables.never import NEVER
 from mdo.quantities import is_difference
@@ -30,6 +32,12 @@ from mdo.report.words.printed import (
 from mdo.study.number_text import figure, percent, quantity
 
 FROM_MEMORY = ", from memory, confirm the current issue"
+BESIDE = {  # figures of a motion beside those of sizing
+    "fold_time": "heating stroke",
+    "return_time": "cooling",
+    "available_moment": "available moment at the start",
+    "peak_power": "peak power of one hinge",
+}
 NO_BREAK = "\N{NO-BREAK SPACE}"
 SHARES = frozenset({"angle_range", "torque_margin", "low_voltage_ratio", "moment_scale"})
 ABSOLUTE = 150.0  # [K] from here on a temperature of a knob, below it a difference
@@ -284,6 +292,7 @@ NUMBERS: Mapping[str, Form] = {
 FORMS: Mapping[str, Form] = {
     **NUMBERS,
     "answer": lambda place, line, _style: str(place) if line.first else "together with",
+    "beside": lambda quantity, _, _style: BESIDE[quantity],
     "bound": lambda end, _, _style: f"at its {end} bound" if end else "",
     "dash": lambda text, _, style: text or style.none,
     "judged": lambda origin, line, _style: "judged" if line.judged else origin,
@@ -307,3 +316,16 @@ FORMS: Mapping[str, Form] = {
     "yes": lambda holds, _, _style: "yes" if holds else "no",
 }
 """Every form by its name."""
+
+
+DIRECT = "direct"
+
+
+def corrections_words(steps: pd.DataFrame) -> str:
+    """Return where the corrections ended, and what they took of the dear model."""
+    last, taken = steps.iloc[-1], int(steps["taken"].sum()) - 1
+    refused = int((~steps["taken"]).sum())
+    took = f"{last.dear_evaluations} designs evaluated, {last.dear_gradients} of them with slopes"
+    if last.way == DIRECT:
+        return f"The corrections did not carry: minimised directly at the dear levels ({took})."
+    return f"Ended by corrections, {taken} taken and {refused} refused ({took})."

@@ -5,28 +5,22 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike
 
 from mdo.arrays import Floats
 from mdo.model.layout import design_labels
 from mdo.quantities import quantity_of, title_of
 from mdo.report.words.cells import Cell
-from mdo.report.words.printed import DASH, KILO, WIDE, ZERO_CELSIUS, number, pretty, signed
+from mdo.report.words.printed import DASH, ZERO_CELSIUS, large_unit, number, pretty, signed
 from mdo.report.words.table import Table
 from mdo.study.number_text import figure, trade
 
 Tables = Mapping[str, pd.DataFrame]
 LETTERS = 38  # of a name in a figure
-# As :func:`mdo.report.words.printed.number` prints: SI unit, from which number on, factor, name.
-_LARGE = (
-    ("m**3", 0.0, KILO, "L"),
-    ("m**2", WIDE, 1.0, "m²"),
-    ("W", KILO, 1.0 / KILO, "kW"),
-    ("J", KILO**2, 1.0 / KILO**2, "MJ"),
-)
 _ZEROS = re.compile(r"(?<=\d)\.0+(?=\D|$)|(?<=\.\d)0+(?=\D|$)|(?<=\.\d\d)0+(?=\D|$)")
 ROUNDING = 5  # significant digits of a number that is only drawn
 FEASIBLE, INFEASIBLE, UNSETTLED = "feasible", "infeasible", "not settled"
@@ -57,9 +51,8 @@ class Column(NamedTuple):
             return 100.0, 0.0, "%"
         if self.unit == "K" and not self.difference:
             return 1.0, -ZERO_CELSIUS, "°C"
-        for unit, least, factor, name in _LARGE:
-            if self.unit == unit and largest >= least:
-                return factor, 0.0, name
+        if large := large_unit(self.unit, largest):
+            return large[0] / large[1], 0.0, large[2]
         near = largest if np.isfinite(largest) and largest > 0.0 else 1.0
         shown, name = trade(near, self.unit, "si", difference=self.difference)
         return shown / near, 0.0, pretty(name)
@@ -156,11 +149,17 @@ def broken(text: object, letters: int = LETTERS) -> str:
     return f"{safe(' '.join(first), letters)}<br>{safe(' '.join(rest), letters)}"
 
 
-def rounded(values: Floats) -> Floats:
+def numbers(values: ArrayLike, digits: int = ROUNDING) -> list[Any]:
+    """Return numbers as lists with no more digits than a figure shows; None where there is none."""
+    found = np.asarray(values, dtype=float)
+    if found.ndim > 1:
+        return [numbers(row, digits) for row in found]
+    return [float(f"{value:.{digits}g}") if np.isfinite(value) else None for value in found]
+
+
+def rounded(values: ArrayLike) -> Floats:
     """Return numbers with no more digits than a figure shows."""
-    return np.array([float(f"{value:.{ROUNDING}g}") for value in np.ravel(values)]).reshape(
-        np.shape(values)
-    )
+    return np.array(numbers(values), dtype=float)
 
 
 def thinned(frame: pd.DataFrame, most: int) -> pd.DataFrame:

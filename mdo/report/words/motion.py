@@ -9,16 +9,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from mdo.report.words.cells import BESIDE
+
 if TYPE_CHECKING:
     from mdo.explore.exploration import Exploration
 
 SNAPS = 3.0  # [deg] overshoot beyond which the page says why
-BESIDE = {
-    "fold_time": "heating stroke",
-    "return_time": "cooling",
-    "available_moment": "available moment at the start",
-    "peak_power": "peak power of one hinge",
-}
 NOT_SHOWN = "Nothing of this has been shown on a real bench."
 
 

@@ -14,6 +14,13 @@ _RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 _MINUS = re.compile(r"(?<![\w.])-(?=\d)")
 KILO = 1e3
 WIDE = 0.01  # [m2] from here on an area is in square metres
+# Units of a page alone: SI unit, from which number on, times, over, name.
+LARGE = (
+    ("m**3", 0.0, KILO, 1.0, "L"),
+    ("m**2", WIDE, 1.0, 1.0, "m²"),
+    ("W", KILO, 1.0, KILO, "kW"),
+    ("J", KILO**2, 1.0, KILO**2, "MJ"),
+)
 WHOLE = 1e12  # below it whole numbers are printed whole
 ZERO_CELSIUS = 273.15
 DASH = "–"
@@ -46,19 +53,22 @@ def number(value: float, unit: str, *, digits: int = DIGITS, difference: bool = 
     if unit == "K" and not difference and math.isfinite(value):
         text = f"{value - ZERO_CELSIUS:.0f} °C"
         text = "0 °C" if text == "-0 °C" else text
-    elif unit == "m**3" and math.isfinite(value):
-        text = f"{figure(KILO * value, digits)} L"
-    elif unit == "m**2" and abs(value) >= WIDE:
-        text = f"{figure(value, digits)} m²"
-    elif unit == "W" and abs(value) >= KILO:
-        text = f"{figure(value / KILO, digits)} kW"
-    elif unit == "J" and abs(value) >= KILO**2:
-        text = f"{figure(value / KILO**2, digits)} MJ"
+    elif math.isfinite(value) and (large := large_unit(unit, abs(value))):
+        times, over, name = large
+        text = f"{figure(times * value / over, digits)} {name}"
     else:
         text = pretty(quantity(value, unit, digits=digits, difference=difference))
     if text == "-":
         return DASH
     return signed(text)
+
+
+def large_unit(unit: str, size: float) -> tuple[float, float, str] | None:
+    """Unit in which a page prints numbers of a size: times, over, name; None for that of a file."""
+    for of, least, times, over, name in LARGE:
+        if of == unit and size >= least:
+            return times, over, name
+    return None
 
 
 def signed(text: str) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 from mdo.quantities import is_difference
 from mdo.report.pages.compared_quantities import SAME, Group, Line
 from mdo.report.pages.comparison_of_results import Comparison, GivenInput, InputLine
-from mdo.study.number_text import aligned, figure, trade, wrapped
+from mdo.study.number_text import aligned, bulleted, figure, trade, wrapped
 
 BESIDE = 2  # results beside the first in one block of a terminal
 NAME_WIDTH = 38
@@ -26,8 +26,7 @@ def comparison_text(compared: Comparison, units: str = "si") -> str:
     for side in compared.sides:
         text = f"{side.letter}  {side.label}: {side.verdict}; {side.result.folder}"
         lines += wrapped(text, indent="  ", hanging="     ")
-    for note in compared.notes:
-        lines += wrapped(f"- {note}", indent="  ", hanging="    ")
+    lines += bulleted(compared.notes)
     others = range(1, len(compared.sides))
     blocks = [tuple(others[n : n + BESIDE]) for n in range(0, len(others), BESIDE)]
     for group in compared.groups:

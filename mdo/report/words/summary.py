@@ -4,21 +4,11 @@ from __future__ import annotations
 
 import math
 
-from mdo.defend.cautions.collect import evaluate_cautions
-from mdo.defend.defence import defence_tables
-from mdo.defend.discrepancy import discrepancy_table, largest
+from mdo.defend.defence import defence_of
+from mdo.defend.discrepancy import largest
 from mdo.defend.open_items import open_item_texts, ranked_inputs
-from mdo.defend.order.rounded_tables import rounding_tables
 from mdo.defend.order.sheet import ordered_words
-from mdo.defend.tables.corrections import corrections_tables
-from mdo.defend.tables.design import (
-    active_table,
-    life_stress_price,
-    limits_table,
-    masses_table,
-    order_table,
-    window_table,
-)
+from mdo.defend.tables.design import life_stress_price, result_tables
 from mdo.defend.tables.legs import driving_point
 from mdo.defend.tables.never import NEVER
 from mdo.defend.tables.requirements import REQUIRED, RequirementLine, requirement_lines
@@ -26,9 +16,8 @@ from mdo.defend.verdict import INFEASIBLE, judge
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.whole_tubes.rounding import counts_words
 from mdo.report.words.bench import bench_words
-from mdo.report.words.cells import met_by_nothing, place_text
-from mdo.report.words.corrections import corrections_words
-from mdo.report.words.summary_defence import conflict_lines, defence_blocks
+from mdo.report.words.cells import corrections_words, met_by_nothing, place_text
+from mdo.report.words.summary_defence import Tables, conflict_lines, defence_blocks
 from mdo.report.words.summary_motions import (
     driving_lines,
     other_set_lines,
@@ -37,7 +26,7 @@ from mdo.report.words.summary_motions import (
     times_lines,
 )
 from mdo.report.words.table import terminal_lines
-from mdo.study.number_text import WIDTH, percent, quantity, wrapped
+from mdo.study.number_text import WIDTH, bulleted, percent, quantity, wrapped
 
 Lines = list[str]
 MOST_FAILED = 5  # kinds of requirement that fail, with their numbers
@@ -49,37 +38,42 @@ FIND_OUT = (
 )
 
 
-def summary_text(appraisal: Appraisal, units: str = "si") -> str:
+def summary_text(appraisal: Appraisal, units: str = "si", tables: Tables | None = None) -> str:
     """Return the summary as plain text of at most 100 columns.
 
     Parameters
     ----------
     appraisal : the design with everything computed about it
     units : ``si`` or ``us`` trade units
+    tables : of its result; made here if left out
     """
     study = appraisal.study
     head = f"{study.name}: {study.title}" if study.title else study.name
-    tables = defence_tables(appraisal)
+    tables = result_tables(appraisal) if tables is None else tables
     blocks = [
         [*wrapped(head), "=" * min(len(head), WIDTH)],
         [*_verdict(appraisal, units), f"Levels of fidelity: {study.fidelity}"],
-        _corrections(appraisal, units),
+        _corrections(tables, units),
         conflict_lines(tables, units),
-        _masses(appraisal, units),
-        _order(appraisal, units),
-        _whole_tubes(appraisal, units),
+        _masses(appraisal, tables, units),
+        _order(appraisal, tables, units),
+        _whole_tubes(tables, units),
         driving_lines(appraisal, units),
-        times_lines(appraisal, units),
-        other_set_lines(appraisal, tables, units),
+        times_lines(tables, units),
+        other_set_lines(tables, units),
         temperatures_lines(appraisal, units),
         power_lines(appraisal, units),
-        *(defence_blocks(appraisal, tables, units) if tables else [_active(appraisal, units)]),
-        ["DISTANCE TO PHYSICAL LIMITS", *terminal_lines("limits", limits_table(appraisal), units)],
+        *(
+            [_active(appraisal, tables, units)]
+            if defence_of(appraisal) is None
+            else defence_blocks(appraisal, tables, units)
+        ),
+        ["DISTANCE TO PHYSICAL LIMITS", *terminal_lines("limits", tables["limits"], units)],
         [
             "TRANSFORMATION WINDOW that the cases demand of any alloy (no stress)",
-            *terminal_lines("window", window_table(appraisal), units),
+            *terminal_lines("window", tables["window"], units),
         ],
-        _cautions(appraisal),
+        _cautions(tables),
     ]
     text = "\n".join("\n".join(block) + "\n" for block in blocks if block)
     return str(bench_words(study.content, text))
@@ -166,42 +160,36 @@ def _verdict(appraisal: Appraisal, units: str) -> Lines:
             place = place_text(line)
             more = f"; {count} places" if count > 1 else ""
             where = f" ({place}{more})" if place or more else ""
-            text = f"- {line.requirement}{where}: {requirement_text(line, units)}"
-            lines += wrapped(text, indent="  ", hanging="    ")
+            lines += bulleted([f"{line.requirement}{where}: {requirement_text(line, units)}"])
         if len(failed) > MOST_FAILED:
             names = ", ".join(line.requirement for line, _ in failed[MOST_FAILED:])
-            lines += wrapped(f"- and less: {names}", indent="  ", hanging="    ")
+            lines += bulleted([f"and less: {names}"])
         if appraisal.kind == "optimum":
             file = appraisal.study.path.name if appraisal.study.path else "STUDY"
             lines += wrapped(FIND_OUT.format(file=file), indent="  ", hanging="  ")
     items = open_item_texts(appraisal, ranked_inputs(appraisal))
-    if items:
-        lines.append("  Open items:")
-    for item in items:
-        lines += wrapped(f"- {item}", indent="  ", hanging="    ")
-    return lines
+    return [*lines, *(["  Open items:"] if items else []), *bulleted(items)]
 
 
-def _corrections(appraisal: Appraisal, units: str) -> Lines:
-    frame = corrections_tables(appraisal.continuous).get("corrections")
-    if frame is None:
+def _corrections(tables: Tables, units: str) -> Lines:
+    if "corrections" not in tables:
         return []
     return [
         "CORRECTIONS of the levels optimised with; mass, violation and KKT of the dear model",
-        f"  {corrections_words(frame)}",
-        *terminal_lines("corrections", frame, units),
+        f"  {corrections_words(tables['corrections'])}",
+        *terminal_lines("corrections", tables["corrections"], units),
     ]
 
 
-def _masses(appraisal: Appraisal, units: str) -> Lines:
-    table = masses_table(appraisal)
+def _masses(appraisal: Appraisal, tables: Tables, units: str) -> Lines:
+    table = tables["masses"]
     total = table.iloc[-1]
     whole, basic, growth, alloy = (
         quantity(float(value), "kg", units)
         for value in (total.total, total.basic, total.growth, appraisal.values["alloy_mass"])
     )
     large = table[:-1][table["total"][:-1] > LEAST_LINE * total["total"]]
-    worst = largest(discrepancy_table(appraisal))
+    worst = largest(tables["discrepancy"])
     return [
         f"MASS of the aircraft's fold actuation: {whole} (basic {basic}, growth {growth})",
         *(["  of a design that does not meet its requirements"] if appraisal.violated else []),
@@ -226,34 +214,29 @@ def bound_text(appraisal: Appraisal, units: str) -> str:
     return f"{text}; whole tubes weigh {percent(more)} more"
 
 
-def _order(appraisal: Appraisal, units: str) -> Lines:
+def _order(appraisal: Appraisal, tables: Tables, units: str) -> Lines:
     head = "BUNDLE in whole tubes, to order"
     if appraisal.violated:
         head = "BUNDLE of this design (infeasible: not for ordering)"
     elif appraisal.problem.fixed is None:
         head = "BUNDLE as it would be ordered (counts rounded up, not optimised again)"
-    items = terminal_lines("order", order_table(appraisal), units)
+    items = terminal_lines("order", tables["order"], units)
     return [head, *wrapped(ordered_words(appraisal), indent="  ", hanging="  "), *items]
 
 
-def _whole_tubes(appraisal: Appraisal, units: str) -> Lines:
-    tables = rounding_tables(appraisal.rounded)
-    if not tables:
+def _whole_tubes(tables: Tables, units: str) -> Lines:
+    if "rounding" not in tables:
         return []
     head = "WHOLE TUBES and stock sizes: what each step costs"
-    words = [
-        line
-        for text in tables["rounding_words"]["text"]
-        for line in wrapped(f"- {text}", indent="  ", hanging="    ")
-    ]
+    words = bulleted(tables["rounding_words"]["text"])
     return [head, *terminal_lines("rounding", tables["rounding"], units), *words]
 
 
-def _active(appraisal: Appraisal, units: str) -> Lines:
+def _active(appraisal: Appraisal, tables: Tables, units: str) -> Lines:
     optimum = appraisal.continuous.optimum
     if optimum is None or not optimum.feasible:
         return []
-    active = active_table(appraisal)
+    active = tables["active"]
     free, price = int((active["multiplier"] <= 0.0).sum()), life_stress_price(appraisal)
     of = " of the bound" if appraisal.bound else ""
     return [
@@ -264,9 +247,9 @@ def _active(appraisal: Appraisal, units: str) -> Lines:
     ]
 
 
-def _cautions(appraisal: Appraisal) -> Lines:
+def _cautions(tables: Tables) -> Lines:
     lines = ["CAUTIONS"]
-    for caution in evaluate_cautions(appraisal):
+    for caution in tables["cautions"].itertuples():
         action = f" -> {caution.action}" if caution.action else ""
         text = f"{caution.id} {caution.severity}: {caution.text}{action}"
         lines += wrapped(text, indent="  ", hanging="      ")

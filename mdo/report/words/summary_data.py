@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from typing import Any
 
-from mdo.defend.cautions.collect import evaluate_cautions
-from mdo.defend.discrepancy import discrepancy_table, largest, verification_facts
+from mdo.defend.discrepancy import largest, verification_facts
 from mdo.defend.order.rounded_tables import rounding_tables
-from mdo.defend.tables.design import limits_table, masses_table, order_table, window_table
-from mdo.defend.tables.facts import Facts
-from mdo.defend.tables.legs import driving_point, times_table
+from mdo.defend.tables.design import result_tables
+from mdo.defend.tables.legs import driving_point
 from mdo.defend.verdict import judge
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.optimum import Optimum
 from mdo.report.words.bench import bench_words
 from mdo.report.words.summary import reached_starts, violated_lines
-from mdo.report.words.summary_defence import defence_dict
+from mdo.report.words.summary_defence import Tables, defence_dict
+
+SHOWN = ("masses", "order", "times", "limits", "window", "cautions")  # tables, line by line
 
 
 def corrections_dict(optimum: Optimum | None) -> dict[str, Any]:
@@ -29,12 +29,18 @@ def corrections_dict(optimum: Optimum | None) -> dict[str, Any]:
     return {f"dear_{name}": value for name, value in zip(names, values, strict=True)}
 
 
-def summary_dict(appraisal: Appraisal) -> dict[str, Any]:
-    """Return the summary as plain data in SI units; what does not exist is None."""
+def summary_dict(appraisal: Appraisal, tables: Tables | None = None) -> dict[str, Any]:
+    """Return the summary as plain data in SI units; what does not exist is None.
+
+    Parameters
+    ----------
+    appraisal : the design with everything computed about it
+    tables : of its result; made here if left out
+    """
+    tables = result_tables(appraisal) if tables is None else tables
     study, verdict, bound = appraisal.study, judge(appraisal), appraisal.bound
     optimum = appraisal.continuous.optimum
     point = driving_point(appraisal)
-    masses = masses_table(appraisal)
     summary = {
         "study": study.name,
         "title": study.title,
@@ -49,17 +55,14 @@ def summary_dict(appraisal: Appraisal) -> dict[str, Any]:
         "units": "SI; system_mass, masses and peak_power are of the aircraft, moments of one wing",
         "system_mass": appraisal.mass,
         "system_mass_basic": float(appraisal.values["system_mass_basic"]),
-        "bound": None if bound is None else _bound(bound),
+        "bound": None if bound is None else {"system_mass": bound.mass, "design": _lists(bound)},
         "whole_tubes": {
             name: frame.astype(object).where(frame.notna(), None).to_dict("records")
             for name, frame in rounding_tables(appraisal.rounded).items()
         },
         "alloy_mass": float(appraisal.values["alloy_mass"]),
-        "masses": masses.to_dict("records"),
-        "design": {name: value.tolist() for name, value in appraisal.design.items()},
-        "order": order_table(appraisal).to_dict("records"),
+        "design": _lists(appraisal),
         "driving_point": None if point is None else point._asdict(),
-        "times": times_table(Facts(appraisal)).to_dict("records"),
         "peak_power": float(appraisal.values["peak_power"]),
         "sortie_energy": float(appraisal.values["sortie_energy"]),
         "active": [
@@ -76,18 +79,12 @@ def summary_dict(appraisal: Appraisal) -> dict[str, Any]:
         "starts": None if optimum is None else len(optimum.attempts),
         "starts_reached": None if optimum is None else reached_starts(appraisal),
         "verification": verification_facts(appraisal),
-        "discrepancy": largest(discrepancy_table(appraisal)) or None,
-        "limits": limits_table(appraisal).to_dict("records"),
-        "window": window_table(appraisal).to_dict("records"),
-        "cautions": [caution._asdict() for caution in evaluate_cautions(appraisal)],
-        "defence": defence_dict(appraisal),
+        "discrepancy": largest(tables["discrepancy"]) or None,
+        **{name: tables[name].to_dict("records") for name in SHOWN},
+        "defence": defence_dict(appraisal, tables),
     }  # fmt: skip
     return dict(bench_words(study.content, summary))
 
 
-def _bound(bound: Appraisal) -> dict[str, Any]:
-    """Return the continuous optimum that a design in whole tubes was found from."""
-    return {
-        "system_mass": bound.mass,
-        "design": {name: value.tolist() for name, value in bound.design.items()},
-    }
+def _lists(appraisal: Appraisal) -> dict[str, Any]:
+    return {name: value.tolist() for name, value in appraisal.design.items()}

@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 
 from mdo.defend.comparison.sentences import findings
-from mdo.defend.defence import defence_of, defence_tables
+from mdo.defend.defence import defence_of
 from mdo.optimise.appraisal import Appraisal
 from mdo.report.words.cells import FROM_MEMORY, PAGE, Cell, Style, terminal
 from mdo.report.words.table import (
@@ -21,7 +21,7 @@ from mdo.report.words.table import (
     terminal_lines,
     with_columns,
 )
-from mdo.study.number_text import percent, quantity, wrapped
+from mdo.study.number_text import bulleted, percent, quantity, wrapped
 
 Lines = list[str]
 Tables = Mapping[str, pd.DataFrame]
@@ -29,21 +29,16 @@ MOST_COSTS, MOST_CHOICES, MOST_RELAXATIONS = 12, 12, 8
 SHOWN = ("costs", "answers", "conflicts", "versus", "break_even", "test_plan", "choices")
 
 
-def defence_dict(appraisal: Appraisal) -> dict[str, Any] | None:
+def defence_dict(appraisal: Appraisal, tables: Tables) -> dict[str, Any] | None:
     """Tables of the defence as plain data in SI; None for a design that was not defended."""
     if defence_of(appraisal) is None:
         return None
-    tables = defence_tables(appraisal)
+    kept = {name: tables[name].replace([math.inf, -math.inf], math.nan) for name in SHOWN
+            if name in tables}  # fmt: skip
     return {
-        name: tables[name].astype(object).where(_is_there(tables[name]), None).to_dict("records")
-        for name in SHOWN
-        if name in tables
+        name: table.astype(object).where(table.notna(), None).to_dict("records")
+        for name, table in kept.items()
     }
-
-
-def _is_there(table: pd.DataFrame) -> pd.DataFrame:
-    """Where a table has words or a finite number."""
-    return ~table.isin([math.inf, -math.inf]) & table.notna()
 
 
 def relaxations(conflicts: pd.DataFrame, most: int = MOST_RELAXATIONS) -> pd.DataFrame:
@@ -116,17 +111,13 @@ def _versus(appraisal: Appraisal, tables: Tables, units: str) -> Lines:
     if defence is None or defence.comparison is None:
         return []
     lines = ["AGAINST A CONVENTIONAL HINGE (aircraft; 5 to 95 % in brackets)"]
-    lines += _bullets(findings(defence.comparison, units))
+    lines += bulleted(findings(defence.comparison, units))
     if "break_even" not in tables:
         return lines
     turns = terminal_lines("break_even", tables["break_even"], units)
     if len(turns) > 1:
         return [*lines, "  What would make both equally heavy, each alone:", *turns]
     return [*lines, "  No single number within its range makes both equally heavy."]
-
-
-def _bullets(texts: Any) -> Lines:
-    return [line for text in texts for line in wrapped(f"- {text}", indent="  ", hanging="    ")]
 
 
 def _plan(tables: Tables, units: str) -> Lines:

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 
 from mdo.defend.tables.facts import Facts
-from mdo.defend.tables.legs import driving_point, times_table
-from mdo.defend.tables.other_set import other_set_table
+from mdo.defend.tables.legs import driving_point
 from mdo.optimise.appraisal import Appraisal
 from mdo.quantities import QUANTITIES
+from mdo.report.words.summary_defence import Tables
 from mdo.report.words.table import terminal_lines
 from mdo.study.number_text import aligned, percent, quantity, wrapped
 
@@ -48,25 +47,24 @@ def margin_text(margin: float) -> str:
     return percent(margin) if margin > -1.0 or math.isnan(margin) else "none, A < 0"
 
 
-def times_lines(appraisal: Appraisal, units: str) -> Lines:
+def times_lines(tables: Tables, units: str) -> Lines:
     """Return how long every motion takes, and why it cannot be run where it cannot."""
-    table = times_table(Facts(appraisal))
-    reasons = dict.fromkeys(reason for words in table["status"] for reason in words.split("; "))
+    status = tables["times"]["status"]
+    reasons = dict.fromkeys(reason for words in status for reason in words.split("; "))
     return [
         "TIMES (fold: cold start, low line; return: hottest bay; from rest: warm-up of the",
         "other set, then heating or cooling under the drive, the longer)",
-        *terminal_lines("times", table, units),
+        *terminal_lines("times", tables["times"], units),
         *(line for why in reasons if why for line in wrapped(why, indent="  ", hanging="    ")),
     ]
 
 
-def other_set_lines(appraisal: Appraisal, tables: Mapping[str, Any], units: str) -> Lines:
+def other_set_lines(tables: Tables, units: str) -> Lines:
     """Return the state of the set that does not drive, of this design and optimised again."""
-    table = other_set_table(appraisal)
-    if table.empty:
+    if tables["other_set"].empty:
         return []
     head = "STATE OF THE OTHER SET in every motion: this design as it is"
-    lines = [head, *terminal_lines("other_set", table, units)]
+    lines = [head, *terminal_lines("other_set", tables["other_set"], units)]
     if "other_set_optimum" in tables:
         again = terminal_lines("other_set_optimum", tables["other_set_optimum"], units)
         return [*lines, "  optimised again:", *again]

@@ -6,14 +6,13 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 
+from mdo.data_files import toml_beside
 from mdo.report.words.cells import FORMS, NUMBERS, PAGE, Cell, Style, terminal
 from mdo.report.words.printed import DASH
 from mdo.results.columns import column_facts
@@ -87,12 +86,7 @@ class ShownTable(NamedTuple):
     terminal: Sequence[str] = ()
 
 
-SHOWN = {
-    name: ShownTable(**block)
-    for name, block in tomllib.loads(
-        Path(__file__).with_name("tables.toml").read_text(encoding="utf-8")
-    ).items()
-}
+SHOWN = {name: ShownTable(**block) for name, block in toml_beside(__file__, "tables").items()}
 
 
 def shown_table(name: str, frame: pd.DataFrame) -> Table:

@@ -9,8 +9,7 @@ from collections.abc import Iterable, Iterator
 from concurrent.futures import CancelledError
 from typing import Any, Protocol
 
-from mdo.results.work.pinning import core_count
-from mdo.results.work.processes import LocalProcesses, Retrying
+from mdo.results.work.processes import LocalProcesses, Retrying, core_count
 from mdo.results.work.tasks import Job, Task, WorkError, perform
 
 SERIAL, LOCAL = "serial", "local"

@@ -11,13 +11,14 @@ import contextlib
 import multiprocessing
 import os
 import signal
+import sys
 import threading
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from multiprocessing import connection, resource_tracker
+from pathlib import Path
 from typing import Any, NamedTuple
 
-from mdo.results.work.pinning import ALLOCATOR, hold_to_core
 from mdo.results.work.tasks import Job, Task, WorkError, perform
 
 DEATHS = 3  # processes that may end while they do a chunk, before it is done alone
@@ -227,3 +228,38 @@ def _deaf_to_interrupts() -> Iterator[None]:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+PLATFORM = "JAX_PLATFORMS"
+# Large arrays come and go with every batch: keep their memory instead of giving it back and asking
+# for it anew. The C library reads these at the start of a process.
+ALLOCATOR = {"MALLOC_TRIM_THRESHOLD_": "1073741824", "MALLOC_MMAP_THRESHOLD_": "268435456"}
+
+
+def hold_to_core(number: int) -> None:
+    """Hold this process to the core of its number, and JAX to cores."""
+    pin(number)
+    os.environ.setdefault(PLATFORM, "cpu")
+    if "jax" in sys.modules:  # imported by the script that started all this: it has read the name
+        sys.modules["jax"].config.update("jax_platforms", os.environ[PLATFORM])
+
+
+def pin(number: int) -> None:
+    """Hold all threads of this process to one of the cores that it may use.
+
+    Where the platform cannot do that, nothing happens.
+    """
+    if not hasattr(os, "sched_setaffinity"):
+        return
+    cores = sorted(os.sched_getaffinity(0))
+    core = {cores[number % len(cores)]}
+    os.sched_setaffinity(0, core)
+    for thread in Path("/proc/self/task").glob("*"):
+        os.sched_setaffinity(int(thread.name), core)
+
+
+def core_count() -> int:
+    """Cores that this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1

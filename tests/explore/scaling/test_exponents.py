@@ -7,8 +7,7 @@ import pandas as pd
 import pytest
 from scipy.stats import linregress
 
-from mdo.explore.scaling.exponents import fit, theory
-from mdo.explore.scaling.scaling import change_rows
+from mdo.explore.scaling.scaling import change_rows, fit, theory
 from mdo.study.reader import StudyError
 from mdo.study.scaling_laws import LAWS
 
