@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 import mdo
+from mdo.explore.sweeps import evaluate
 from mdo.results import StoreError
 from mdo.run.analyses import run_study
 from mdo.run.explorations import Means
@@ -33,7 +34,9 @@ def root(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def outcome(study, root):
-    return run_study(study, results_root=root, means=SERIAL)
+    with pytest.MonkeyPatch.context() as patch:  # a batch is filled up, to 2,000 designs as shipped
+        patch.setattr(evaluate, "BATCH", 200)
+        return run_study(study, results_root=root, means=SERIAL)
 
 
 def test_result_holds_tables_designs_page_and_verdict(outcome):
