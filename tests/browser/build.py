@@ -14,7 +14,6 @@ from pathlib import Path
 
 STUDY = Path(__file__).parents[2] / "studies" / "deck_small.toml"
 QUICK: Mapping[str, object] = {
-    "fidelity.optimise.hinge_moment": "strip",
     "analysis.optimum.starts": 1,
     "analysis.defence.starts": 1,
     "analysis.defence.cost_ranges": False,
