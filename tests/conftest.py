@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import mmap
+import os
+from dataclasses import dataclass, replace
+from importlib.util import find_spec
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
@@ -13,7 +16,14 @@ from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.problem import make_problem
 from mdo.study.study import Study, load_study
 
-STUDY = Path(__file__).parents[1] / "studies" / "deck_medium.toml"
+if TYPE_CHECKING:
+    from mdo.run.analyses import Outcome
+
+# Most functions that tests compile are called a few times: so they take two fifths of the time.
+# What the package compiles for itself has options of its own.
+CHEAP = {"xla_backend_optimization_level": "0", "xla_cpu_use_fusion_emitters": "false"}
+STUDIES = Path(__file__).parents[1] / "studies"
+STUDY = STUDIES / "deck_medium.toml"
 ROOM = {
     "requirements.fold_time": "700 s",
     "case.cold_start.fold_time": "800 s",
@@ -60,6 +70,22 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
     return ByChains(config, log)
 
 
+def pytest_configure() -> None:
+    """Compile cheaply, in this process and in those that tests start.
+
+    The compiler reads its flags when it is first used, and ends the process at one that it lacks.
+    """
+    package = find_spec("jaxlib")
+    assert package is not None
+    assert package.origin is not None
+    found = set()
+    for path in Path(package.origin).parent.glob("*.so"):
+        with path.open("rb") as file, mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as code:
+            found |= {name for name in CHEAP if code.find(name.encode()) >= 0}
+    flags = " ".join(f"--{name}={CHEAP[name]}" for name in sorted(found))
+    os.environ.setdefault("XLA_FLAGS", flags)
+
+
 @dataclass(frozen=True)
 class MediumCase:
     """The study and a way to appraise it changed, at the design changed."""
@@ -89,6 +115,16 @@ def optimum():
     from mdo.run.design_analyses import optimum_analysis
     from mdo.study import load_study
 
-    study = load_study(Path(__file__).parents[1] / "studies" / "deck_medium.toml")
+    study = load_study(STUDY)
     problem = make_problem(study.with_values({"analysis.optimum.starts": 2}))
     return optimum_analysis(problem, lambda _: None)
+
+
+@pytest.fixture(scope="session")
+def small_outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
+    """Run of the small study: evaluated, and its optimum from one start. Copy what you spoil."""
+    from mdo.run.analyses import run_study
+
+    root = tmp_path_factory.mktemp("résults of a run")
+    study = load_study(STUDIES / "deck_small.toml").with_values({"analysis.optimum.starts": 1})
+    return run_study(replace(study, analyses=("evaluate", "optimum")), results_root=root)

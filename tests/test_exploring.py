@@ -8,6 +8,7 @@ import pytest
 
 import mdo
 from mdo.analysis_names import EXPLORATIONS
+from mdo.explore.sweeps import evaluate
 from mdo.results import StoreError
 from mdo.run.analyses import plan, run_study
 from mdo.run.explorations import Means
@@ -32,7 +33,9 @@ def root(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def outcome(study, root):
-    return run_study(study, results_root=root, means=SERIAL)
+    with pytest.MonkeyPatch.context() as patch:  # a batch is filled up, to 2,000 designs as shipped
+        patch.setattr(evaluate, "BATCH", 200)
+        return run_study(study, results_root=root, means=SERIAL)
 
 
 def test_result_holds_tables_designs_page_and_verdict(outcome):

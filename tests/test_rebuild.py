@@ -20,7 +20,7 @@ from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.results import StoreError
 from mdo.results.opening import open_result
-from mdo.run.analyses import run_study
+from mdo.run.analyses import Outcome, run_study
 from mdo.run.rebuild import rebuild_report, stored_appraisal
 from mdo.study import load_study
 from mdo.study.study import study_from_dict
@@ -35,12 +35,11 @@ def contents(folder: Path) -> dict[str, bytes]:
 
 
 @pytest.fixture(scope="module")
-def ran(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def ran(small_outcome: Outcome) -> Path:
     """Folder of the small study with the result of an evaluation and of an optimum."""
-    root = tmp_path_factory.mktemp("résults of a run")
-    study = load_study(SMALL).with_values({"analysis.optimum.starts": 1})
-    run_study(replace(study, analyses=("evaluate", "optimum")), results_root=root)
-    return root / "deck_small"
+    folder = small_outcome.done[-1].folder
+    assert folder is not None
+    return folder.parent
 
 
 @pytest.fixture

@@ -49,13 +49,13 @@ def test_every_link_leads_to_a_place_in_the_page(look, name):
 
 
 @pytest.mark.dear
-def test_page_opens_on_few_screens(fresh, name):
-    view = fresh(name)
+def test_page_opens_on_few_screens(look, name):
+    view = look(name)
     assert view.closed <= MOST_SCREENS * HEIGHT
 
 
-def test_a_link_to_a_folded_section_opens_it(fresh):
-    view = fresh("feasible")
+def test_a_link_to_a_folded_section_opens_it(look):
+    view = look("feasible")
     fold = view.page.locator("#torque > details")
     view.page.evaluate("document.querySelector('#torque > details').open = false")
     view.page.locator("nav a[href='#torque']").click()

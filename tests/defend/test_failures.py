@@ -94,8 +94,8 @@ class _Tube:
 
 
 @pytest.fixture(scope="module")
-def appraisal() -> Appraisal:
-    return optimum_of("deck_medium")
+def appraisal(optimum: Appraisal) -> Appraisal:
+    return optimum
 
 
 @pytest.fixture(scope="module")

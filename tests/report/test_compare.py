@@ -27,8 +27,7 @@ from mdo.report.words.results_compared import (
     shown_unit,
 )
 from mdo.results import ResultStore, StoreError, open_result
-from mdo.run.analyses import run_study
-from mdo.study import load_study
+from mdo.run.analyses import Outcome, run_study
 
 from .outline import LIMIT, Outline, outline_of, own
 
@@ -38,15 +37,15 @@ Capture = pytest.CaptureFixture[str]
 
 
 @pytest.fixture(scope="module")
-def runs(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+def runs(small_outcome: Outcome, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """Results: as shipped, one input changed, and that with fewer cases and a hostile title."""
     root = tmp_path_factory.mktemp("compared")
-    shipped = replace(load_study(SMALL), analyses=("evaluate",))
-    changed = shipped.with_values({"requirements.fold_time": "70 s", "study.name": "faster"})
-    found = {}
-    for name, study in {"deck_small": shipped, "faster": changed}.items():
-        run_study(replace(study, analyses=("evaluate",)), results_root=root)
-        found[name] = root / name / "evaluate"
+    shipped = small_outcome.done[0].folder
+    assert shipped is not None
+    changes = {"requirements.fold_time": "70 s", "study.name": "faster"}
+    changed = small_outcome.study.with_values(changes)
+    run_study(replace(changed, analyses=("evaluate",)), results_root=root)
+    found = {"deck_small": shipped, "faster": root / "faster" / "evaluate"}
     found["fewer"] = rewritten(found["deck_small"], root, "fewer", without_dash)
     return found
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+import shutil
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -45,8 +46,8 @@ from mdo.report.pages.order_sheet import (
 from mdo.report.templates import render
 from mdo.report.words.summary import summary_text
 from mdo.results.columns import columns_table
-from mdo.run.analyses import run_study
-from mdo.run.design_analyses import appraise_design, optimum_analysis
+from mdo.run.analyses import Outcome
+from mdo.run.design_analyses import appraise_design
 from mdo.study import load_study
 from mdo.study.study import study_from_dict
 
@@ -56,10 +57,11 @@ Capture = pytest.CaptureFixture[str]
 
 
 @pytest.fixture(scope="module")
-def whole() -> Appraisal:
+def whole(small_outcome: Outcome) -> Appraisal:
     """Optimum of the small study in whole tubes."""
-    study = load_study(SMALL).with_values({"analysis.optimum.starts": 1})
-    return optimum_analysis(make_problem(study), lambda _: None)
+    found = small_outcome.appraisal
+    assert found is not None
+    return found
 
 
 @pytest.fixture(scope="module")
@@ -338,10 +340,11 @@ class TestText:
 
 
 @pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    root = tmp_path_factory.mktemp("order")
-    run_study(replace(load_study(SMALL), analyses=("evaluate",)), results_root=root)
-    return root / "deck_small" / "evaluate"
+def folder(small_outcome: Outcome, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    evaluated = small_outcome.done[0].folder
+    assert evaluated is not None
+    place = tmp_path_factory.mktemp("order") / "deck_small" / "evaluate"
+    return Path(shutil.copytree(evaluated, place))
 
 
 class TestVerb:

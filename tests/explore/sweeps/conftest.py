@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from mdo.explore.sweeps import evaluate
 from mdo.explore.sweeps.space import Space, space_of
 from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.quantities import QUANTITIES
@@ -20,6 +22,14 @@ BASE = (
     1.2694, 1.2457, 62.0, 62.0, 472.62, 0.0021, 3.6434, 0.23194,
 )  # fmt: skip
 SWEPT = ("tube_outer_radius", "tube_length", "tube_count.up", "hot_temperature")
+
+
+@pytest.fixture(scope="package", autouse=True)
+def narrow() -> Iterator[None]:
+    """Batches of the size of a chunk of these tests: a batch is filled up, with 2,000 designs."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(evaluate, "BATCH", 40)
+        yield
 
 
 @pytest.fixture(scope="session")
