@@ -149,8 +149,11 @@ def distinct_rows(problem: DesignProblem, x: Floats) -> tuple[Indices, Indices]:
 
 def distinct(columns: list[Floats]) -> Indices:
     """Positions of rows that differ in some column, the first one of every set of copies."""
-    _, unique = np.unique(np.round(np.column_stack(columns), 10), axis=0, return_index=True)
-    return np.asarray(np.sort(unique), dtype=np.intp)
+    rows = np.round(np.column_stack(columns), 10) + 0.0  # no zero is below zero
+    first: dict[bytes, int] = {}
+    for place, row in enumerate(rows):
+        first.setdefault(row.tobytes(), place)
+    return np.fromiter(first.values(), dtype=np.intp)
 
 
 def beside(problem: DesignProblem, x: Floats) -> Floats:
