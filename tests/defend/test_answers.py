@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -24,6 +25,7 @@ from mdo.defend.defence import Defence, defence_of, defended
 from mdo.defend.tables.design import result_tables
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.knob_list import requirements_of
+from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import make_problem
 from mdo.report import render_report
 from mdo.report.words.summary import summary_text
@@ -91,9 +93,21 @@ def test_the_first_answer_typed_in_is_feasible_or_what_was_tried_is_listed(name:
     if not works:
         assert all(answer.failing for answer in defence.answers)
         return
+    assert not re.search(r"[0-9] (Pa|rad)\b", works[0].lines)  # as the study writes it
     again = run_study(replace(typed(study, works[0]), analyses=("optimum",)))
     assert again.exit_code == 0
     assert again.summary()["system_mass"] == pytest.approx(works[0].system_mass, rel=1e-4)
+
+
+def test_rows_alike_where_a_start_stands_are_told_apart_where_it_ends() -> None:
+    """Both legs of the flight fold ask the same of life at the start, not at the optimum."""
+    study = load_study(OWN / "aircraft_400.toml")
+    flight = [case for case in study.content["case"] if case["id"] == "cruise"]
+    problem = make_problem(study_from_dict({**study.content, "case": flight}, folder=study.folder))
+    optimum = find_optimum(problem, starts=1)
+    assert optimum.feasible
+    assert problem.evaluate(optimum.design).rows.min() > -1e-6
+    assert optimum.mass == pytest.approx(24.982, abs=0.01)
 
 
 def test_the_mission_is_not_relaxed_unless_the_study_allows_it(medium: Appraisal) -> None:

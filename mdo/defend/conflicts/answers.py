@@ -25,10 +25,12 @@ from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.knob_list import ANGLES, FLIGHT_LOAD, FOLDS, WIND
 from mdo.optimise.knobs import ALLOY, LOAD, Knob
 from mdo.optimise.problem import DesignProblem
+from mdo.quantities import is_difference
 from mdo.study.number_text import quantity
 from mdo.study.reader import StudyError
 from mdo.study.study import Study, study_from_dict
-from mdo.study.units import as_written
+from mdo.study.units import example_unit, in_unit, split_quantity
+from mdo.study.variation import given
 
 CASE, CHOICE, REQUIREMENT, TWO = "case left out", "choice", "requirement", "two or more together"
 PROGRESS = "technology, to be shown first"
@@ -221,7 +223,7 @@ def _relaxed(
     for share in FURTHER:
         settings = _settings(relaxation, share)
         changes: dict[str, object] = {
-            path: as_written(value, _unit(study, path, knob))
+            path: _written(study, path, value, knob)
             for knob, setting in zip(relaxation.knobs, settings, strict=True)
             for path, value in knob.fields(setting).items()
             if not path.startswith(ALLOY)
@@ -247,9 +249,13 @@ def _settings(relaxation: Relaxation, share: float) -> list[float]:
     ]
 
 
-def _unit(study: Study, path: str, knob: Knob) -> str:
-    """SI unit of a field of the study; that of its knob where the study leaves it open."""
-    return next((one.unit for one in study.inputs if one.path == path), knob.unit)
+def _written(study: Study, path: str, value: float, knob: Knob) -> object:
+    """Value of a field (SI) in the unit in which the study writes it, or would."""
+    si = next((one.unit for one in study.inputs if one.path == path), knob.unit)
+    stands = given(study.content, path)
+    unit = split_quantity(stands)[1] if isinstance(stands, str) else ""
+    unit = unit or example_unit(si, difference=is_difference(path))
+    return value if si == "1" else f"{in_unit(value, si, unit):.10g} {unit}"
 
 
 def _literal(value: object) -> str:
