@@ -19,6 +19,7 @@ from mdo.defend.comparison.compare import Comparison, ComparisonLine, compare, g
 from mdo.defend.comparison.intervals import intervals_table
 from mdo.defend.comparison.sentences import compared_failures_table, findings, rules_table
 from mdo.defend.conflicts.answers import (
+    FROM,
     Answer,
     AsStudy,
     answers_table,
@@ -50,7 +51,6 @@ from mdo.optimise.problem import DesignProblem
 from mdo.optimise.starts import starting_designs
 
 Progress = Callable[[str], None]
-FROM = 2  # count starts that a changed study is solved from, beside the design of least violation
 
 
 @dataclass(frozen=True)

@@ -26,6 +26,8 @@ LOW, HIGH = 0.05, 0.95
 TINY = 1e-12  # a figure below it is not there
 COMPARED = tuple(name for name in FIGURES if name != "torque_margin")
 RETURN_TIME = "return_time"
+# What the time to return is read of.
+READ = ("pushes_up", "heated", "returned_by_load", "heat_time", "cool_time")
 ROUNDS = 40  # of drawing anew before the ranges of a card are given up as contradictory
 # Pairs of the card that cannot cross: the first is below the second in any alloy.
 ORDERED = (
@@ -133,9 +135,10 @@ def evaluate_drawn(
     moved = (values - of_inputs(inputs, "value")) @ directions(problem, inputs)
     figures = {name: np.empty(samples) for name in (*COMPARED, RETURN_TIME)}
     groups = rows_of_groups(problem)
+    names = dict.fromkeys((*COMPARED, *READ, *problem.chain.row_names))
     failed = {group: np.zeros(samples, dtype=bool) for group in groups}
     for number, theta in enumerate(np.asarray(problem.theta) + moved):
-        outputs = problem.values_with(design, theta)
+        outputs = problem.values_with(design, theta, *names)
         for name in COMPARED:
             figures[name][number] = outputs[name]
         as_drawn = Appraisal("evaluate", problem, design, outputs, None, "")

@@ -52,10 +52,23 @@ class Fidelity(NamedTuple):
         return "; ".join([str(self.optimise), *parts])
 
 
+class Dear(NamedTuple):
+    """Dear part of a discipline that takes little of what the discipline reads.
+
+    ``asked`` gives, of all that the discipline reads, what ``solve`` takes; ``rest`` the outputs of
+    the discipline from what it reads and what was ``solved``. Between them plain tuples of arrays.
+    """
+
+    asked: Callable[..., Any]
+    solve: Callable[..., Any]
+    rest: Callable[..., Any]
+
+
 class LoadsLevel(NamedTuple):
     """Hinge moment: loads of every leg and static case, which no design variable reaches."""
 
     loads: Callable[..., Any]
+    dear: Dear | None = None
 
 
 class TubeLevel(NamedTuple):

@@ -32,9 +32,11 @@ from mdo.model.declaration import (
 )
 from mdo.model.kept import shared
 from mdo.model.layout import pack, split_design, unpacking
-from mdo.model.loop import run_disciplines, solve_loop
+from mdo.model.loop import solve_loop
+from mdo.model.prelude import Prelude
+from mdo.model.rows import RowIndex, index_rows
+from mdo.model.situation import situation
 
-PRELUDES = 8  # most that are remembered
 PACKAGE = "mdo."
 
 
@@ -84,16 +86,14 @@ class Chain:
         self.objective_name = objective
         self.figure_names = figures
         self.row_names = next(d.outputs for d in system.disciplines if d.name == rows)
-        self._prelude, self._chain = split_prelude(system)
+        prelude, self._chain = split_prelude(system)
         self._stages = split_stages(self._chain, system.loop)
         after = tuple(item for item in self._stages.after if item.name not in report_only)
         self.lean_stages = self._stages._replace(after=after)
         self.unpack = unpacking(parameters)
-        self._parameter_count = pack(parameters).size
         self.identity = self._identity(system.disciplines, parameters)
         self.identity_after_prelude = self._identity(self._chain, parameters)
-        self._identity_of_prelude = self._identity(self._prelude, parameters)
-        self._preludes: dict[bytes, Any] = {}
+        self.prelude = Prelude(prelude, parameters, self._identity(prelude, parameters))
 
     def _identity(
         self, disciplines: tuple[Discipline, ...], parameters: Mapping[str, Any]
@@ -117,11 +117,12 @@ class Chain:
         """Parameters of a study that fits as one vector."""
         return pack(self.fit(parameters))
 
-    def evaluate_prelude(self, theta: Array) -> dict[str, Any]:
-        """Outputs of the disciplines that no design variable reaches."""
-        known = self.unpack(theta)
-        values = run_disciplines(self._prelude, known)
-        return {name: value for name, value in values.items() if name not in known}
+    def row_index(self, parameters: Mapping[str, Any], prelude: Mapping[str, Any]) -> RowIndex:
+        """Rows, and which of them count with the parameters of a study."""
+        fitted = self.fit(parameters)
+        where = situation(fitted, prelude["heated"], prelude["returned_by_load"])
+        legs, angles = np.shape(fitted["fold_angle"])
+        return index_rows(self.row_names, where, leg_count=legs, angle_count=angles)
 
     def evaluate_chain(self, x: Array, theta: Array, prelude: dict[str, Any]) -> dict[str, Any]:
         """All values of one design: parameters, design variables, outputs, loop closed."""
@@ -166,28 +167,6 @@ class Chain:
         """
         identity = self.identity_after_prelude if prelude_given else self.identity
         return shared(function, None if identity is None else f"{identity}\n{what}", options)
-
-    @cached_property
-    def prelude(self) -> Any:
-        """Compiled :meth:`evaluate_prelude`; levels of heat and tubes share it."""
-        own = self._identity_of_prelude
-        what = None if own is None else f"{own}\nprelude"
-        return shared(self.evaluate_prelude, what, cheap_options())
-
-    def known_prelude(self, theta: Any) -> Any:
-        """Outputs of the prelude, those of the last parameters that it reads remembered.
-
-        Designs in whole tubes are solved many times with other bounds of the same study, and most
-        uncertain inputs move no load.
-        """
-        key = np.asarray(theta)[self.read_by_prelude].tobytes()
-        found = self._preludes.pop(key, None)
-        if found is None:
-            found = self.prelude(theta)
-        self._preludes[key] = found
-        for old in list(self._preludes)[:-PRELUDES]:
-            self._preludes.pop(old, None)
-        return found
 
     def point(self, x: Any, theta: Any, prelude: Any) -> Point:
         """Objective and rows of one design, compiled."""
@@ -267,30 +246,13 @@ class Chain:
         """
         parts, still = [], jax.tree.map(np.zeros_like, prelude)
         for direction in np.atleast_2d(np.asarray(directions, dtype=float)):
-            reaches = direction[self.read_by_prelude].any()
-            turned = self._prelude_slope(theta, direction) if reaches else still
+            reaches = direction[self.prelude.read].any()
+            turned = self.prelude.slope(theta, direction) if reaches else still
             parts.append(self._slope(x, theta, prelude, direction, turned))
         rows, figures = zip(*parts, strict=True)
         names = self.figure_names
         return Slopes(
             np.stack(rows), {name: np.stack([f[name] for f in figures]) for name in names}
-        )
-
-    @cached_property
-    def read_by_prelude(self) -> NDArray[np.intp]:
-        """Places in theta of what the prelude reads: nothing else moves it."""
-        places = self.unpack(np.arange(self._parameter_count))
-        read = {name for item in self._prelude for name in item.quantities + item.records}
-        return pack({name: places[name] for name in read & places.keys()}).astype(int)
-
-    @cached_property
-    def _prelude_slope(self) -> Any:
-        """Compiled: derivative of the prelude along one direction in theta."""
-        own = self._identity_of_prelude
-        return shared(
-            lambda theta, direction: jax.jvp(self.evaluate_prelude, (theta,), (direction,))[1],
-            None if own is None else f"{own}\nslope of the prelude",
-            cheap_options(),
         )
 
     @cached_property

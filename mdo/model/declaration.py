@@ -13,13 +13,15 @@ import typing
 from collections.abc import Callable, Collection, Iterable, Mapping
 from typing import Any, NamedTuple
 
+from mdo.disciplines.levels import Dear
 from mdo.disciplines.wiring import by_names, is_gathered
 
 
 class Discipline(NamedTuple):
     """One discipline: its function, what it reads and what it gives.
 
-    ``quantities`` and ``records`` are argument names; ``outputs`` name the parts of the result.
+    ``quantities`` and ``records`` are argument names; ``outputs`` name the parts of the result. A
+    ``dear`` part that no design variable reaches is solved anew only where what it takes moves.
     """
 
     name: str
@@ -27,11 +29,20 @@ class Discipline(NamedTuple):
     quantities: tuple[str, ...]
     records: tuple[str, ...]
     outputs: tuple[str, ...]
+    dear: Dear | None = None
 
-    def evaluate(self, known: Mapping[str, Any]) -> dict[str, Any]:
-        """Outputs by name, of known values by name."""
-        arguments = {name: known[name] for name in self.quantities + self.records}
-        return dict(zip(self.outputs, self.compute(**arguments), strict=True))
+    def arguments(self, known: Mapping[str, Any]) -> dict[str, Any]:
+        """What it reads, of known values by name."""
+        return {name: known[name] for name in self.quantities + self.records}
+
+    def evaluate(self, known: Mapping[str, Any], solved: Any = None) -> dict[str, Any]:
+        """Outputs by name, of known values by name, and of its dear part where it is solved."""
+        given = self.arguments(known)
+        if self.dear is not None and solved is not None:
+            found = self.dear.rest(solved=solved, **given)
+        else:
+            found = self.compute(**given)
+        return dict(zip(self.outputs, found, strict=True))
 
 
 class Loop(NamedTuple):
@@ -65,8 +76,8 @@ def is_record(annotation: object) -> bool:
     return isinstance(annotation, type) and hasattr(annotation, "_fields")
 
 
-def discipline(name: str, compute: Callable[..., Any]) -> Discipline:
-    """Declare a discipline from the signature of its function.
+def discipline(name: str, compute: Callable[..., Any], dear: Dear | None = None) -> Discipline:
+    """Declare a discipline from the signature of its function, with its dear part if it has one.
 
     Raises
     ------
@@ -88,6 +99,7 @@ def discipline(name: str, compute: Callable[..., Any]) -> Discipline:
         quantities=tuple(key for key, hint in hints.items() if not is_record(hint)),
         records=tuple(key for key, hint in hints.items() if is_record(hint)),
         outputs=tuple(typing.cast(Any, result)._fields),
+        dear=dear,
     )
 
 

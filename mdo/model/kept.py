@@ -27,6 +27,7 @@ from mdo.model.compile_cache import Options, use_persistent_cache
 PACKAGE = Path(__file__).parents[1]
 FOLDER = "traced"
 VERSIONS = 5  # of the sources, whose traces are kept
+REMEMBERED = 8  # last values that are remembered of a kind
 CHECK = 32  # bytes of the hash in front of a file
 _SHARED: dict[str, Any] = {}  # compiled functions by all that they depend on
 
@@ -67,6 +68,21 @@ def shared(function: Callable[..., Any], identity: str | None, options: Options 
     if identity is None or use_persistent_cache() is None:
         return kept(function, identity, options)
     return _SHARED.setdefault(f"{identity}\n{options}", kept(function, identity, options))
+
+
+def remembered(known: dict[bytes, Any], key: bytes, find: Callable[[], Any]) -> Any:
+    """Value of a key, found where it is not known; the last few are kept.
+
+    Parameters
+    ----------
+    known : values by key, the last that were asked for at the end
+    key, find : of the value
+    """
+    found = known.pop(key, None)
+    known[key] = found = find() if found is None else found
+    for old in list(known)[:-REMEMBERED]:
+        known.pop(old, None)
+    return found
 
 
 def _trace(flat: Callable[[list[Any]], Any], shapes: list[Any], name: str) -> export.Exported:

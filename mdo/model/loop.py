@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Any
 
 import jax
@@ -13,11 +15,18 @@ from mdo.model.declaration import Discipline, Loop, Stages
 NEWTON_STEPS = 2
 
 
-def run_disciplines(disciplines: tuple[Discipline, ...], known: dict[str, Any]) -> dict[str, Any]:
-    """Evaluate disciplines in order; returns the known values and all their outputs."""
+def run_disciplines(
+    disciplines: tuple[Discipline, ...],
+    known: dict[str, Any],
+    solved: Mapping[str, Any] = MappingProxyType({}),
+) -> dict[str, Any]:
+    """Evaluate disciplines in order; returns the known values and all their outputs.
+
+    ``solved`` : dear parts that are known, by discipline.
+    """
     values = dict(known)
     for item in disciplines:
-        values |= item.evaluate(values)
+        values |= item.evaluate(values, solved.get(item.name))
     return values
 
 

@@ -17,10 +17,10 @@ from mdo.model.chain import Chain
 from mdo.model.compile_cache import use_persistent_cache
 from mdo.model.correction import NAME as CORRECTION
 from mdo.model.correction import Correction, no_correction
+from mdo.model.kept import remembered
 from mdo.model.layout import LOGARITHMIC, SET_NAMES, SMALLEST, STEPS, design_labels
 from mdo.model.requirements import ANGLES, STATICS
-from mdo.model.rows import RowIndex, RowLabel, index_rows, names_read
-from mdo.model.situation import situation
+from mdo.model.rows import RowIndex, RowLabel, names_read
 from mdo.model.sizes import emptied, filled
 from mdo.model.system import FIGURES, OBJECTIVE, REPORT_ONLY, ROWS, declare_system
 from mdo.optimise.variables import active_variables, bounds_of
@@ -145,18 +145,18 @@ class DesignProblem:
 
     def with_theta(self, theta: Any) -> DesignProblem:
         """Problem with other parameters; its study is the unchanged one."""
-        return replace(self, theta=theta, prelude=self.chain.known_prelude(theta))
+        return replace(self, theta=theta, prelude=self.chain.prelude(theta))
 
     def with_parameters(self, parameters: Mapping[str, Any]) -> DesignProblem:
         """Problem with other parameters, and the rows that count with them."""
         theta = self.chain.pack(parameters)
-        prelude = self.chain.known_prelude(theta)
+        prelude = self.chain.prelude(theta)
         return replace(
             self,
             assembled=replace(self.assembled, parameters=parameters),
             theta=theta,
             prelude=prelude,
-            rows=rows_in(self.chain, parameters, prelude),
+            rows=self.chain.row_index(parameters, prelude),
         )
 
     def corrected_by(self, correction: Correction) -> DesignProblem:
@@ -194,7 +194,19 @@ class DesignProblem:
         return self.assembled.parameters.get(CORRECTION)
 
     def evaluate(self, x: Floats) -> Evaluated:
-        """Objective and counting rows with derivatives in the scaled active variables."""
+        """Objective and counting rows with derivatives in the scaled active variables.
+
+        The last designs are remembered: each step of an optimisation begins where one ended.
+        """
+        key = np.asarray(x, dtype=float).tobytes()
+        found: Evaluated = remembered(self._evaluated, key, lambda: self._evaluate(x))
+        return found
+
+    @cached_property
+    def _evaluated(self) -> dict[bytes, Evaluated]:
+        return {}
+
+    def _evaluate(self, x: Floats) -> Evaluated:
         point, gradient = self.chain.point_and_gradient(x, self.theta, self.prelude)
         stretch = np.where(LOGARITHMIC, x, STEPS)
         slope = np.asarray(gradient.objective) * stretch
@@ -211,7 +223,7 @@ class DesignProblem:
 
         By the function that gives all outputs: a run needs it anyway, and has one fewer to compile.
         """
-        values = self.values(x)
+        values = self.values(x, self.chain.objective_name, *self.chain.row_names)
         return float(values[self.chain.objective_name]), self.rows_of(values)[self.counting]
 
     def compile_ahead(self) -> threading.Thread:
@@ -226,8 +238,7 @@ class DesignProblem:
 
     def values(self, x: Floats, *names: str) -> dict[str, Floats]:
         """Outputs of the system at a design as numpy arrays: those named, or all."""
-        outputs = self._values(x, self.theta, self.prelude)
-        return {name: outputs[name] for name in names or sorted(outputs)}
+        return self._values(x, self.theta, self.prelude, names)
 
     def compared(self, x: Floats) -> dict[str, Floats]:
         """What levels of fidelity are compared by, of the outputs that a design variable reaches.
@@ -237,12 +248,15 @@ class DesignProblem:
         outputs = self.chain.values_of(COMPARED)(x, self.theta, self.prelude)
         return self._emptied({**self.prelude, **outputs})
 
-    def values_with(self, x: Floats, theta: Any) -> dict[str, Floats]:
-        """All outputs at a design with other parameters of the same study."""
-        return self._values(x, theta, self.chain.known_prelude(theta))
+    def values_with(self, x: Floats, theta: Any, *names: str) -> dict[str, Floats]:
+        """Outputs at a design with other parameters of the same study: those named, or all."""
+        return self._values(x, theta, self.chain.prelude(theta), names)
 
-    def _values(self, x: Floats, theta: Any, prelude: Mapping[str, Any]) -> dict[str, Floats]:
-        return self._emptied({**prelude, **self.chain.values(x, theta, prelude)})
+    def _values(
+        self, x: Floats, theta: Any, prelude: Mapping[str, Any], names: tuple[str, ...]
+    ) -> dict[str, Floats]:
+        outputs = {**prelude, **self.chain.values(x, theta, prelude)}
+        return self._emptied({name: outputs[name] for name in names or sorted(outputs)})
 
     def _emptied(self, outputs: Mapping[str, Any]) -> dict[str, Floats]:
         parameters = self.assembled.parameters
@@ -314,7 +328,7 @@ def problem_of(
         assembled = replace(assembled, parameters={**assembled.parameters, "alloy": alloy})
     chain = chain_for(assembled.parameters, study.fidelity.optimise)
     theta = chain.pack(assembled.parameters)
-    prelude = chain.known_prelude(theta)
+    prelude = chain.prelude(theta)
     lower, upper, frozen = bounds_of(study)
     if study.actuator.topology != "geared":  # without gears the tubes turn with the hinge
         frozen[design_labels().index("gear_ratio")] = 1.0
@@ -330,15 +344,7 @@ def problem_of(
         upper=upper,
         frozen=frozen,
         active=active_variables(assembled.parameters) & np.isnan(frozen),
-        rows=rows_in(chain, assembled.parameters, prelude),
+        rows=chain.row_index(assembled.parameters, prelude),
         card_fields=card_fields,
     )
     return made.fixing(fixed)
-
-
-def rows_in(chain: Chain, parameters: Mapping[str, Any], prelude: Mapping[str, Any]) -> RowIndex:
-    """Rows of a chain, and which of them count with the parameters of a study."""
-    fitted = chain.fit(parameters)
-    where = situation(fitted, prelude["heated"], prelude["returned_by_load"])
-    legs, angles = np.shape(fitted["fold_angle"])
-    return index_rows(chain.row_names, where, leg_count=legs, angle_count=angles)

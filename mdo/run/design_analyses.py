@@ -63,7 +63,9 @@ def defence_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
 def _as_study(study: Study, near: Sequence[Floats]) -> Appraisal:
     """Study solved by itself from some designs, in whole tubes where there are any."""
     problem = make_problem(study)
-    optimum = first_feasible(problem, map(problem.clip, near))
+    optimum = first_feasible(
+        problem, map(problem.clip, near), hopeless=lambda end: end.blocked.size > 0
+    )
     if not optimum.feasible:
         x = optimum.design
         return Appraisal("optimum", problem, x, problem.values(x), optimum, _reached(optimum))

@@ -17,7 +17,7 @@ import pandas as pd
 from mdo.arrays import Floats
 from mdo.defend.choices.study import FEASIBLE, ChoiceStudy, find_choices
 from mdo.defend.conflicts.conflicts import Conflicts
-from mdo.defend.conflicts.search import Relaxation, outward
+from mdo.defend.conflicts.search import WARM, Relaxation, outward
 from mdo.defend.conflicts.turning_costs import cost_of, value_at
 from mdo.defend.tables.frame import of_lines
 from mdo.defend.verdict import INFEASIBLE, judge
@@ -25,11 +25,15 @@ from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.knob_list import ANGLES, FLIGHT_LOAD, FOLDS, WIND
 from mdo.optimise.knobs import ALLOY, LOAD, Knob
 from mdo.optimise.problem import DesignProblem
+from mdo.quantities import is_difference
+from mdo.study.number_text import quantity
 from mdo.study.reader import StudyError
 from mdo.study.study import Study, study_from_dict
-from mdo.study.units import as_written
+from mdo.study.units import example_unit, in_unit, split_quantity
+from mdo.study.variation import given
 
 CASE, CHOICE, REQUIREMENT, TWO = "case left out", "choice", "requirement", "two or more together"
+PROGRESS = "technology, to be shown first"
 MISSION = frozenset({ANGLES, FLIGHT_LOAD, FOLDS, WIND, "power_available", "low_voltage_ratio"})
 # Choices that are tried one by one where the study lists none.
 CHOICES = {
@@ -43,6 +47,13 @@ MOST_CHOICES = 3  # of a study of choices that are solved as a study
 MOST_ALONE, MOST_TOGETHER = 4, 2  # relaxations that are
 # Shares of a least relaxation with counts free that are tried: whole tubes take more.
 FURTHER = (1.0, 1.3, 1.8, 3.0, 6.0)
+FROM = 2  # count starts that a changed study is solved from, beside the design of least violation
+HOW_TRIED = (
+    "Studies without a case, and with choices that work, are solved from the design of least "
+    f"violation and {FROM} designs of the count problem; each choice from these and again from its "
+    "neighbours; a requirement alone over its range, from the design of least violation and, "
+    "at the easy end, from one of the count problem. Only local optima are found."
+)
 AsStudy = Callable[[Study, Sequence[Floats]], Appraisal]
 Progress = Callable[[str], None]
 
@@ -141,6 +152,8 @@ def _choices(
                 CHOICE, words + notes, lines, as_study(own.study, [choice.optimum.design])
             )
         for choice in found.choices[len(works) :]:
+            if not choice.combination.words:  # the study has nothing to choose there
+                continue
             causes = "; ".join(cause.text for cause in choice.causes[:1])
             words = choice.combination.words
             yield Answer(CHOICE, words, "", INFEASIBLE, math.nan, causes or "; ".join(choice.notes))
@@ -153,19 +166,52 @@ def further_answers(
     as_study: AsStudy,
     say: Progress,
 ) -> Iterator[Answer]:
-    """Requirements one by one, then two or more together: the least change, or some more of it."""
+    """Requirements one by one, then two or more together: the least change, or some more of it.
+
+    Where none is enough, values of technology.
+    """
     several = () if conflicts.combination is None else (conflicts.combination,)
     alone = [one for one in conflicts.requirements if one.sufficient][:MOST_ALONE]
     together = [one for one in (*conflicts.pairs, *several) if one.sufficient][:MOST_TOGETHER]
-    for kind, found in ((REQUIREMENT, alone), (TWO, together)):
-        for relaxation in found:
-            names = " and ".join(knob.title.lower() for knob in relaxation.knobs)
-            say(f"Conflicts: {names}, solved as a study")
-            yield _relaxed(problem.study, near, kind, relaxation, as_study)
+
+    def solved(kind: str, found: Sequence[Relaxation]) -> Iterator[Answer]:
+        for one in found:
+            say(f"Conflicts: {_titles(one)}, solved as a study")
+            yield _relaxed(problem.study, near, kind, one, as_study)
+
+    yield from solved(REQUIREMENT, alone)
     for one in conflicts.requirements:
         if not one.sufficient:
-            words = f"{one.knobs[0].title.lower()} alone"
+            words = f"{_titles(one)} alone, {_range(one.knobs[0])}"
             yield Answer(REQUIREMENT, words, "", INFEASIBLE, math.nan, "; ".join(one.failing))
+    yield from solved(TWO, together)
+    if not alone and not together:
+        words = f"any of {len(conflicts.requirements)} requirements together, each over its range"
+        yield Answer(TWO, words, "", INFEASIBLE, math.nan, "; ".join(conflicts.core))
+        stated = [one for one in conflicts.technologies if one.sufficient and _is_stated(one)]
+        yield from solved(PROGRESS, stated)
+
+
+def _titles(relaxation: Relaxation) -> str:
+    return " and ".join(knob.title.lower() for knob in relaxation.knobs)
+
+
+def _is_stated(relaxation: Relaxation) -> bool:
+    """Whether the study itself, not a card, states what a relaxation moves."""
+    moves = [move for knob in relaxation.knobs for move in knob.moves]
+    return not any(move.path.startswith(ALLOY) for move in moves)
+
+
+def _range(knob: Knob) -> str:
+    """Present value and easy end of a knob in words."""
+    end = knob.high if knob.easier > 0 else knob.low
+    difference = knob.unit == "K" and knob.value < WARM
+    now, last = (
+        quantity(value, knob.unit, "si", digits=3, difference=difference)
+        if math.isfinite(value) else "any value"
+        for value in (knob.value, end)
+    )  # fmt: skip
+    return f"{now} to {last}"
 
 
 def _relaxed(
@@ -177,7 +223,7 @@ def _relaxed(
     for share in FURTHER:
         settings = _settings(relaxation, share)
         changes: dict[str, object] = {
-            path: as_written(value, _unit(study, path, knob))
+            path: _written(study, path, value, knob)
             for knob, setting in zip(relaxation.knobs, settings, strict=True)
             for path, value in knob.fields(setting).items()
             if not path.startswith(ALLOY)
@@ -186,8 +232,9 @@ def _relaxed(
             break
         tried = changes
         lines = "; ".join(f"{path} = {_literal(value)}" for path, value in changes.items())
-        words = " and ".join(knob.title.lower() for knob in relaxation.knobs)
-        answer = _answer(kind, words, lines, as_study(study.with_values(changes), near))
+        answer = _answer(
+            kind, _titles(relaxation), lines, as_study(study.with_values(changes), near)
+        )
         if answer.feasible:
             break
     assert answer is not None
@@ -202,9 +249,13 @@ def _settings(relaxation: Relaxation, share: float) -> list[float]:
     ]
 
 
-def _unit(study: Study, path: str, knob: Knob) -> str:
-    """SI unit of a field of the study; that of its knob where the study leaves it open."""
-    return next((one.unit for one in study.inputs if one.path == path), knob.unit)
+def _written(study: Study, path: str, value: float, knob: Knob) -> object:
+    """Value of a field (SI) in the unit in which the study writes it, or would."""
+    si = next((one.unit for one in study.inputs if one.path == path), knob.unit)
+    stands = given(study.content, path)
+    unit = split_quantity(stands)[1] if isinstance(stands, str) else ""
+    unit = unit or example_unit(si, difference=is_difference(path))
+    return value if si == "1" else f"{in_unit(value, si, unit):.10g} {unit}"
 
 
 def _literal(value: object) -> str:

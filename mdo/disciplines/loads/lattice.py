@@ -6,14 +6,18 @@ that differ.
 
 from __future__ import annotations
 
+from functools import partial
+from typing import Any
+
 import jax
 import jax.numpy as jnp
+from jax import Array
 from jax.typing import ArrayLike
 
-from mdo.disciplines.levels import LoadsLevel
+from mdo.disciplines.levels import Dear, LoadsLevel
 from mdo.disciplines.loads.assumptions import AeroAssumptions
-from mdo.disciplines.loads.entries import loads_by
-from mdo.disciplines.loads.lifting_surfaces import Wing, blended_loads
+from mdo.disciplines.loads.entries import LoadCase, Loads, loads_by, rows_together
+from mdo.disciplines.loads.lifting_surfaces import Wing, WingLoads, blended_loads
 from mdo.disciplines.loads.panel_aerodynamics import PanelAerodynamics
 from mdo.disciplines.loads.strip import flow_regime
 from mdo.disciplines.loads.wing_mesh import WASHES
@@ -29,6 +33,7 @@ def lattice_aerodynamics(
     mach: ArrayLike,
     airborne: ArrayLike,
     fold_angle: ArrayLike,
+    solved: WingLoads | None = None,
 ) -> PanelAerodynamics:
     r"""Panel aerodynamics from lifting surfaces.
 
@@ -44,6 +49,8 @@ def lattice_aerodynamics(
         1 in flight [1], shape ``(legs,)``.
     fold_angle
         [rad], shape ``(legs, angles)``.
+    solved
+        Loads of the points of :func:`flight_points` [m**3], [m**2], where they are known.
 
     Returns
     -------
@@ -60,9 +67,9 @@ def lattice_aerodynamics(
     Reference hinge-moment, sections 1.4 and 2 (derived).
     """
     fold_angle = jnp.asarray(fold_angle)
-    column = jnp.broadcast_to(jnp.asarray(mach)[:, None], fold_angle.shape)
-    wing = Wing(planform, vehicle.hinge_height, vehicle.section_lift_efficiency)
-    points = blended_loads(wing, column.ravel(), fold_angle.ravel())
+    if solved is None:
+        solved = WingLoads(*solve_points(*flight_points(planform, vehicle, mach, fold_angle)))
+    points = solved
     loads = jax.tree.map(lambda leaf: leaf.reshape(*fold_angle.shape, *leaf.shape[1:]), points)
     moment, force, lift = (
         dict(zip(WASHES, jnp.moveaxis(leaf, -1, 0), strict=True))
@@ -91,7 +98,88 @@ def lattice_aerodynamics(
     )
 
 
+Points = tuple[tuple[ArrayLike, ...], ArrayLike, ArrayLike, Array, Array]
+
+
+def flight_points(
+    planform: Planform, vehicle: Vehicle, mach: ArrayLike, fold_angle: Array
+) -> Points:
+    """All that the lifting surfaces are solved for.
+
+    Parameters
+    ----------
+    planform, vehicle
+        Wing and panel, section efficiency.
+    mach
+        [1], shape ``(legs,)``.
+    fold_angle
+        [rad], shape ``(legs, angles)``.
+
+    Returns
+    -------
+    tuple
+        Fields of the planform, height of the hinge [m], section efficiency [1], Mach number [1] and
+        fold angle [rad] of each point, shape ``(points,)``.
+
+    References
+    ----------
+    Derived (no equation).
+    """
+    column = jnp.broadcast_to(jnp.asarray(mach)[:, None], fold_angle.shape)
+    wing = (tuple(planform), vehicle.hinge_height, vehicle.section_lift_efficiency)
+    return (*wing, column.ravel(), fold_angle.ravel())
+
+
+def solve_points(
+    planform: tuple[ArrayLike, ...],
+    hinge_height: ArrayLike,
+    section_lift_efficiency: ArrayLike,
+    mach: Array,
+    fold_angle: Array,
+) -> tuple[Array, ...]:
+    """Loads of the points of :func:`flight_points`.
+
+    Parameters
+    ----------
+    planform
+        Its fields, in the unit of each.
+    hinge_height
+        [m].
+    section_lift_efficiency
+        [1].
+    mach
+        [1], shape ``(points,)``.
+    fold_angle
+        [rad], shape ``(points,)``.
+
+    Returns
+    -------
+    tuple
+        Fields of the loads of the wing [m**3], [m**2], each with a leading axis of points.
+
+    References
+    ----------
+    :func:`mdo.disciplines.loads.lifting_surfaces.blended_loads`.
+    """
+    wing = Wing(Planform(*planform), hinge_height, section_lift_efficiency)
+    return tuple(blended_loads(wing, mach, fold_angle))
+
+
+def _points_of_rows(*, case: LoadCase) -> Points:
+    """Points of the legs and static cases."""
+    rows, angles = rows_together(case.legs, case.statics, case.fold_angle)
+    return flight_points(case.planform, case.vehicle, rows.mach, angles)
+
+
+def _loads_with(*, solved: Any, case: LoadCase) -> Loads:
+    """Loads of legs and static cases, those of their points known."""
+    return loads_by(partial(lattice_aerodynamics, solved=WingLoads(*solved)), case=case)
+
+
 lattice_loads_of_rows = by_names(
     loads_by, lattice_aerodynamics, name="lattice_loads_of_rows", module=__name__
 )
-LEVEL = LoadsLevel(loads=lattice_loads_of_rows)
+LEVEL = LoadsLevel(
+    loads=lattice_loads_of_rows,
+    dear=Dear(by_names(_points_of_rows), solve_points, by_names(_loads_with)),
+)

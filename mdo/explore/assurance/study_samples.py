@@ -150,6 +150,6 @@ class StudySamples:
         even = np.array([one.logarithmic for one in self.inputs])
         stretch = self.stretch * np.where(even, np.exp(np.where(even, steps, 0.0)), 1.0)
         chain, along = self.problem.chain, self.directions * stretch[:, None]
-        prelude = chain.known_prelude(theta)
+        prelude = chain.prelude(theta)
         found = chain.slopes(self.design(z), theta, prelude, along).rows[:, kept]
         return np.where(np.isfinite(found), found, 0.0)

@@ -26,7 +26,7 @@ from mdo.optimise.axes.axis import Axis, axes_of, ends_of
 from mdo.optimise.blocks import block_size, in_blocks
 from mdo.optimise.knobs import Knob, turned
 from mdo.optimise.levels.interpolation import Interpolation
-from mdo.optimise.problem import DesignProblem, rows_in
+from mdo.optimise.problem import DesignProblem
 from mdo.optimise.problem_text import options_in, problem_in
 from mdo.study.reader import StudyError
 from mdo.study.units import as_written
@@ -227,7 +227,7 @@ class ParametricProblem:
     @cached_property
     def _batched_prelude(self) -> Any:
         chain = self.problem.chain
-        return chain.compiled("preludes", jax.vmap(chain.evaluate_prelude))
+        return chain.compiled("preludes", jax.vmap(chain.prelude.evaluate))
 
     def counts(self, theta: Floats, prelude: Mapping[str, Any]) -> Booleans:
         """Rows that count at every point: the masks of a study, found once per situation."""
@@ -251,7 +251,7 @@ class ParametricProblem:
     def _mask(self, parameters: Any, prelude: Mapping[str, Any], point: int) -> Booleans:
         one = jax.tree.map(lambda array: array[point], parameters)
         own = {name: prelude[name][point] for name in ("heated", "returned_by_load")}
-        return rows_in(self.problem.chain, one, own).counts
+        return self.problem.chain.row_index(one, own).counts
 
 
 def _same(one: Floats, other: Floats, close: float) -> bool:

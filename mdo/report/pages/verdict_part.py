@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 
 import pandas as pd
 
+from mdo.defend.conflicts.answers import HOW_TRIED
 from mdo.defend.discrepancy import largest
 from mdo.defend.open_items import open_item_texts
 from mdo.defend.tables.legs import driving_point
@@ -63,6 +64,7 @@ def verdict(source: Source) -> Facts:
         else [],
         "answers": answers,
         "solved": solved,
+        "how_tried": HOW_TRIED,
         "works": None if solved is None else solved[solved["feasible"].astype(bool)],
         "misses": misses[:MOST_VIOLATED],
         "more_misses": misses[MOST_VIOLATED:],

@@ -1,0 +1,130 @@
+"""The prelude: outputs of a study that no design variable reaches, found once per parameters.
+
+Its dear parts (the lifting surfaces) read little of what it reads: they are solved by themselves,
+and what was solved for the same wing, Mach numbers and angles serves again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import cached_property, partial
+from types import MappingProxyType
+from typing import Any
+
+import jax
+import numpy as np
+from jax import Array
+from numpy.typing import NDArray
+
+from mdo.model.compile_cache import cheap_options
+from mdo.model.declaration import Discipline
+from mdo.model.kept import remembered, shared
+from mdo.model.layout import pack, unpacking
+from mdo.model.loop import run_disciplines
+
+
+class Prelude:
+    """Outputs of disciplines that no design variable reaches.
+
+    Parameters
+    ----------
+    disciplines : in order; their dear parts take parameters alone
+    parameters : a sample of the parameters
+    identity : all that the disciplines depend on beside arguments and sources; None keeps nothing
+    """
+
+    def __init__(
+        self,
+        disciplines: tuple[Discipline, ...],
+        parameters: Mapping[str, Any],
+        identity: str | None,
+    ) -> None:
+        self._disciplines, self._identity = disciplines, identity
+        self._unpack = unpacking(parameters)
+        self._dear = {item.name: item for item in disciplines if item.dear is not None}
+        self._outputs: dict[bytes, Any] = {}
+        self._solutions: dict[bytes, Any] = {}
+        places = self._unpack(np.arange(pack(parameters).size))
+        names = {name for item in disciplines for name in item.quantities + item.records}
+        read = {name: places[name] for name in names & places.keys()}
+        self.read: NDArray[np.intp] = pack(read).astype(int)
+        """Places in theta of what the prelude reads: nothing else moves it."""
+
+    def evaluate(
+        self, theta: Array, solved: Mapping[str, Any] = MappingProxyType({})
+    ) -> dict[str, Any]:
+        """Outputs by name; ``solved``: dear parts that are known, by discipline."""
+        known = self._unpack(theta)
+        values = run_disciplines(self._disciplines, known, solved)
+        return {name: value for name, value in values.items() if name not in known}
+
+    def __call__(self, theta: Any) -> Any:
+        """Outputs by name, compiled; those of the last parameters are remembered.
+
+        Designs in whole tubes are solved many times with other bounds of the same study, and most
+        numbers of a study move no load.
+        """
+        key = np.asarray(theta)[self.read].tobytes()
+        return remembered(self._outputs, key, lambda: self._rest(theta, self.solved(theta)))
+
+    def solved(self, theta: Any) -> Any:
+        """Dear parts by discipline; those that were solved last are remembered."""
+        if not self._dear:
+            return {}
+        asked = self._asked(theta)
+        key = b"".join(np.asarray(leaf).tobytes() for leaf in jax.tree.leaves(asked))
+        return remembered(self._solutions, key, lambda: self._solve(asked))
+
+    def slope(self, theta: Any, direction: Any) -> Any:
+        """Exact derivative of the outputs along one direction in theta."""
+        solved = self.solved(theta)
+        turned = jax.tree.map(np.zeros_like, solved)
+        if self._dear:
+            asked, along = self._asked_along((theta,), (direction,))
+            if any(np.any(leaf) for leaf in jax.tree.leaves(along)):
+                turned = self._solve_along((asked,), (along,))[1]
+        return self._rest_along((theta, solved), (direction, turned))[1]
+
+    def _ask(self, theta: Any) -> dict[str, Any]:
+        known = self._unpack(theta)
+        return {
+            name: item.dear.asked(**item.arguments(known))
+            for name, item in self._dear.items()
+            if item.dear is not None
+        }
+
+    def _solve_asked(self, asked: dict[str, Any]) -> dict[str, Any]:
+        return {
+            name: item.dear.solve(*asked[name])
+            for name, item in self._dear.items()
+            if item.dear is not None
+        }
+
+    def _compiled(self, what: str, function: Callable[..., Any]) -> Any:
+        """Compile a function of the prelude; levels of heat and tubes share it."""
+        identity = None if self._identity is None else f"{self._identity}\n{what}"
+        return shared(function, identity, cheap_options())
+
+    @cached_property
+    def _asked(self) -> Any:
+        return self._compiled("asked", self._ask)
+
+    @cached_property
+    def _solve(self) -> Any:
+        return self._compiled("solved", self._solve_asked)
+
+    @cached_property
+    def _rest(self) -> Any:
+        return self._compiled("prelude", self.evaluate)
+
+    @cached_property
+    def _asked_along(self) -> Any:
+        return self._compiled("asked along", partial(jax.jvp, self._ask))
+
+    @cached_property
+    def _solve_along(self) -> Any:
+        return self._compiled("solved along", partial(jax.jvp, self._solve_asked))
+
+    @cached_property
+    def _rest_along(self) -> Any:
+        return self._compiled("prelude along", partial(jax.jvp, self.evaluate))

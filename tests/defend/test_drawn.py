@@ -1,0 +1,60 @@
+"""Drawn inputs: what is dear is solved once for all samples, to the same bits."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from mdo.defend.drawn_inputs import evaluate_drawn
+from mdo.defend.uncertain import directions, of_inputs, uncertain_inputs
+from mdo.model.system import OBJECTIVE
+from mdo.optimise.optimum import Optimum
+
+SAMPLES = 6
+
+
+def test_lifting_surfaces_are_solved_once_where_no_drawn_input_moves_them(
+    small_optimum: Optimum, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    problem, design = small_optimum.problem, small_optimum.design
+    prelude, solved = problem.chain.prelude, []
+    solve = prelude._solve
+
+    def counted(asked: Any) -> Any:
+        solved.append(asked)
+        return solve(asked)
+
+    def forget() -> None:
+        monkeypatch.setattr(prelude, "_outputs", {})
+        monkeypatch.setattr(prelude, "_solutions", {})
+
+    forget()
+    monkeypatch.setitem(vars(prelude), "_solve", counted)
+    inputs = uncertain_inputs(problem)
+    drawn = evaluate_drawn(problem, design, inputs, samples=SAMPLES)
+    assert len(solved) == 1
+
+    moved = (drawn.values - of_inputs(inputs, "value")) @ directions(problem, inputs)
+    for number, theta in enumerate(np.asarray(problem.theta) + moved):
+        forget()
+        outputs = problem.values_with(design, theta, OBJECTIVE, "torque_margin")
+        assert outputs[OBJECTIVE] == drawn.figures[OBJECTIVE][number]
+        assert set(outputs) == {OBJECTIVE, "torque_margin"}
+    assert len(solved) == 1 + SAMPLES
+
+
+def test_lifting_surfaces_are_solved_again_where_the_wing_changes(small_optimum: Optimum) -> None:
+    problem = small_optimum.problem
+    parameters = problem.assembled.parameters
+    prelude = problem.chain.prelude
+
+    def solution(**vehicle: Any) -> Any:
+        changed = {**parameters, "vehicle": parameters["vehicle"]._replace(**vehicle)}
+        return prelude.solved(problem.chain.pack(changed))["loads"]
+
+    here = solution()
+    assert solution(seal_moment=1.0) is here
+    lift, weaker = here[2], solution(section_lift_efficiency=0.8)[2]
+    assert float(np.abs(weaker).max()) < float(np.abs(lift).max())
