@@ -15,7 +15,7 @@ from jax import Array
 from jax.flatten_util import ravel_pytree
 
 from mdo.arrays import Floats
-from mdo.disciplines.motion.control import INTEGRAL_TIMES
+from mdo.disciplines.motion.control import OBSERVER_TIMES
 from mdo.disciplines.motion.records import Drive, MotionPlant, MotionState
 from mdo.disciplines.motion.step import advance
 
@@ -231,9 +231,10 @@ def position_loop(angle: Floats, kelvin: Floats, omega: Floats, numbers: LoopNum
     :func:`mdo.disciplines.motion.control.decide`, made linear.
     """
     turn = np.exp(1j * omega * numbers.sample)
-    integral = numbers.sample / ((turn - 1.0) * INTEGRAL_TIMES * numbers.position_time)
-    wanted = numbers.heat / numbers.position_time * (1.0 + integral) * angle
-    return _broken(wanted, kelvin, turn, numbers.position_time, numbers)
+    whole = numbers.capacity + numbers.heater_capacity
+    heat = numbers.heat * angle + whole * _sensor(turn, numbers) * kelvin
+    wanted = numbers.heat / numbers.position_time * angle
+    return _broken(wanted, heat, kelvin, turn, numbers.position_time, numbers)
 
 
 def temperature_loop(kelvin: Floats, omega: Floats, numbers: LoopNumbers) -> Floats:
@@ -258,8 +259,10 @@ def temperature_loop(kelvin: Floats, omega: Floats, numbers: LoopNumbers) -> Flo
     :func:`mdo.disciplines.motion.control.decide`, made linear.
     """
     turn = np.exp(1j * omega * numbers.sample)
-    wanted = numbers.capacity / numbers.temperature_time * _sensor(turn, numbers) * kelvin
-    return _broken(wanted, kelvin, turn, numbers.temperature_time, numbers)
+    warmed = _sensor(turn, numbers) * kelvin
+    heat = (numbers.capacity + numbers.heater_capacity) * warmed
+    wanted = numbers.capacity / numbers.temperature_time * warmed
+    return _broken(wanted, heat, kelvin, turn, numbers.temperature_time, numbers)
 
 
 def _sensor(turn: Floats, numbers: LoopNumbers) -> Floats:
@@ -268,11 +271,20 @@ def _sensor(turn: Floats, numbers: LoopNumbers) -> Floats:
 
 
 def _broken(
-    wanted: Floats, kelvin: Floats, turn: Floats, time: float, numbers: LoopNumbers
+    wanted: Floats, heat: Floats, kelvin: Floats, turn: Floats, time: float, numbers: LoopNumbers
 ) -> Floats:
-    """Loop of what is wanted, less the loss that is made up for, over the heater's observer."""
+    """Loop of what is wanted, less the loss that is made up for, over both observers."""
     lag = numbers.heater_capacity / numbers.heater_conductance
     kept = np.exp(-numbers.sample / lag)
-    observer = 1.0 + lag / time * (1.0 - kept) / (turn - kept)
-    loss = numbers.loss_slope * (1.0 + lag / time) * _sensor(turn, numbers) * kelvin
-    return np.asarray((wanted - loss) / observer)
+    above = (1.0 - kept) / (turn - kept)
+    share = -np.expm1(-numbers.sample / (OBSERVER_TIMES * numbers.position_time))
+    later = turn - 1.0
+    found = (
+        share**2 * turn / (later**2 + 2.0 * share * later + share**2)
+    )  # of the loss that is missing
+    loss = numbers.loss_slope * (1.0 - found) * _sensor(turn, numbers) * kelvin
+    missing = found * later / numbers.sample * heat
+    made_up, held = 1.0 + lag / time, lag / time
+    return np.asarray(
+        (wanted + made_up * (missing - loss)) / (1.0 + (held - made_up * found) * above)
+    )
