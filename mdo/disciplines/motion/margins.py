@@ -19,16 +19,9 @@ from mdo.disciplines.motion.control import OBSERVER_TIMES
 from mdo.disciplines.motion.records import Drive, MotionPlant, MotionState
 from mdo.disciplines.motion.step import advance
 
-LOWEST = 1e-4  # [rad/s]
-COUNT = 1500  # frequencies up to half of the sampling
-
-
-class Margins(NamedTuple):
-    """Gain margin [dB], phase margin [deg], infinite without a crossing; whether it is stable."""
-
-    gain: float
-    phase: float
-    stable: bool
+LOWEST = 1e-6  # [rad/s]
+COUNT = 500  # frequencies up to half of the sampling
+BESIDE = 1e-5  # [1/s] the circle is gone round outside of its integrators
 
 
 class Linear(NamedTuple):
@@ -100,7 +93,7 @@ def linear_step(
 
 
 def frequencies(sample: float) -> Floats:
-    """Angular frequencies of a sampled loop [rad/s].
+    """Angular frequencies of a sampled loop, just outside of the circle of stability [rad/s].
 
     Parameters
     ----------
@@ -110,13 +103,13 @@ def frequencies(sample: float) -> Floats:
     Returns
     -------
     Array
-        Frequencies up to half of the sampling [rad/s].
+        Complex frequencies up to half of the sampling [rad/s].
 
     References
     ----------
     Derived.
     """
-    return np.geomspace(LOWEST, np.pi / sample, COUNT)
+    return np.asarray(np.geomspace(LOWEST, np.pi / sample, COUNT) - 1j * BESIDE)
 
 
 def responses(linear: Linear, omega: Floats, sample: float) -> tuple[Floats, Floats]:
@@ -187,7 +180,7 @@ def margins(omega: Floats, loop: Floats) -> tuple[float, float]:
     ----------
     Any text on control (Franklin, Powell, Emami-Naeini, from memory).
     """
-    size, log = np.log(np.abs(loop)), np.log(omega)
+    size, log = np.log(np.abs(loop)), np.log(np.real(omega))
     phase = np.unwrap(np.angle(-loop))
     phases = [abs(_wrapped(np.interp(at, log, phase))) for at in _crossings(size, log)]
     gains = [
@@ -196,6 +189,54 @@ def margins(omega: Floats, loop: Floats) -> tuple[float, float]:
         for at in _crossings(phase - 2.0 * np.pi * turns, log)
     ]
     return min(gains, default=np.inf), float(np.degrees(min(phases, default=np.inf)))
+
+
+def is_stable(loop: Floats, unstable: int) -> bool:
+    r"""Whether a closed loop is stable, by the encirclements of its open loop.
+
+    .. math:: \Delta\arg(1 + L) = \pi (P - Z)
+
+    Parameters
+    ----------
+    loop
+        Open loop at the frequencies of :func:`frequencies`, complex [1], (N,).
+    unstable
+        Number of its poles outside of the circle, P [1].
+
+    Returns
+    -------
+    bool
+        Whether no pole of the closed loop, Z, is outside.
+
+    References
+    ----------
+    Nyquist 1932; any text on digital control (Franklin, Powell, Workman, from memory).
+    """
+    turned = np.unwrap(np.angle(1.0 + loop))
+    return round(float(turned[-1] - turned[0]) / np.pi) == unstable
+
+
+def unstable_poles(linear: Linear, sample: float) -> int:
+    """Number of poles of a step outside of the circle of :func:`frequencies`.
+
+    Parameters
+    ----------
+    linear
+        Difference equation of one step.
+    sample
+        Step [s].
+
+    Returns
+    -------
+    int
+        Number [1]: not 0 where the wing runs away by itself.
+
+    References
+    ----------
+    Derived.
+    """
+    poles = np.linalg.eigvals(np.asarray(linear.matrix))
+    return int(np.sum(np.abs(poles) > np.exp(BESIDE * sample)))
 
 
 def _wrapped(angle: float) -> float:
