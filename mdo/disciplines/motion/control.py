@@ -286,6 +286,7 @@ def _holds(
     error = asked.angle - angle
     band = jnp.where(brakes, controller.dead_band, controller.lock_band)
     there = here & resting & (jnp.abs(error) < band)
+    stays = here & resting & (jnp.abs(error) < controller.lock_band)
     past = brakes & resting & (asked.way * error < 0.0)
     mean = jnp.sum(plant.wall_share * state.stress, axis=-1)
     arm = plant.gear_ratio * plant.torque_per_stress * jnp.asarray(plant.torque_count)
@@ -294,4 +295,4 @@ def _holds(
     net = load + jnp.sum(jnp.asarray(plant.side) * arm * mean)
     rated = jnp.sum(arm) * 100e6
     free = (jnp.sign(error) * net > -RELEASE * rated) & (jnp.abs(error) > 1e-4)
-    return jnp.where(loop.held > 0.5, ~(free & ~there), there | past) * 1.0
+    return jnp.where(loop.held > 0.5, ~(free & ~stays), there | past) * 1.0

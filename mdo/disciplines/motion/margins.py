@@ -19,9 +19,9 @@ from mdo.disciplines.motion.control import OBSERVER_TIMES
 from mdo.disciplines.motion.records import Drive, MotionPlant, MotionState
 from mdo.disciplines.motion.step import advance
 
-LOWEST = 1e-6  # [rad/s]
+LOWEST = 1e-5  # [rad/s]
 COUNT = 500  # frequencies up to half of the sampling
-BESIDE = 1e-5  # [1/s] the circle is gone round outside of its integrators
+BESIDE = 1e-3  # [1/s] growth that a hold of minutes does not feel; keeps off the integrators
 
 
 class Linear(NamedTuple):
