@@ -285,6 +285,17 @@ def _functions() -> tuple[Any, Any]:
     )
 
 
+def _rigged(plant: MotionPlant, detwinned: float) -> MotionPlant:
+    """Plant whose tubes have the twist of sizing cold at their own ends: wind-up is taken up."""
+    ends = np.asarray(plant.start_angle, float)
+    wound = [
+        start_of(MotionModel(plant._replace(compliance=0.0), None, detwinned, 0.0), end, 0.0)  # type: ignore[arg-type]
+        for end in ends
+    ]
+    mean = [float(np.sum(plant.wall_share * state.stress[k])) for k, state in enumerate(wound)]
+    return plant._replace(pre_twist=plant.pre_twist + plant.compliance * np.maximum(mean, 0.0))
+
+
 def _as_tables(found: Any) -> Branches:
     parts: list[Any] = [np.asarray(part) for part in found]
     return Branches(*parts)
@@ -317,6 +328,7 @@ def motion_model(
     coldest = float(parameters["alloy"].martensite_finish) - BELOW
     ends = np.array([float(values["travel_low"]), float(values["travel_high"])])
     span = np.array([coldest, hot + HOT_BEYOND])
+    plant = _rigged(plant, detwinned)
     found = _functions()[1](plant, ends, span, np.asarray(detwinned))
     way = float(np.sign(np.asarray(legs.angle_to) - np.asarray(legs.angle_from))[case.leg])
     warm = -way if pair and float(np.asarray(legs.other_cold)[case.leg]) < 0.5 else 0.0

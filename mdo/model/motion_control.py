@@ -10,16 +10,19 @@ import jax.numpy as jnp
 import numpy as np
 
 from mdo.arrays import Floats
-from mdo.disciplines.motion.control import LOSS_SHARE, Controller
+from mdo.disciplines.motion.control import LOSS_SHARE
+from mdo.disciplines.motion.controller import Controller
 from mdo.disciplines.motion.margins import (
     Linear,
     LoopNumbers,
     frequencies,
+    is_stable,
     linear_step,
     margins,
     position_loop,
     responses,
     temperature_loop,
+    unstable_poles,
 )
 from mdo.disciplines.motion.records import Drive, MotionPlant, MotionState
 from mdo.disciplines.motion.step import EXCESS_STEP, HUNDRED, MIDDLE, advance
@@ -27,7 +30,7 @@ from mdo.model.kept import kept
 from mdo.model.motion import MotionModel, start_of
 
 GAIN_MARGIN, PHASE_MARGIN = 8.0, 40.0  # [dB], [deg] of the rule: over the 6 dB, 30 deg asked
-TIMES = np.geomspace(3.0, 60.0, 25)  # [s] among which the rule looks
+TIMES = np.geomspace(3.0, 60.0, 13)  # [s] among which the rule looks for the temperature loop
 COURSE_STEP, COURSE_STEPS = 0.4, 1500  # [s] and number, of the course that states are taken from
 PLACES = 6  # states on either branch and between them
 LEAST_HEAT = 0.1  # of the latent heat of a degree: least that the controller reckons with
@@ -60,9 +63,13 @@ class Settings(NamedTuple):
 
 
 def heat_of_turning(model: MotionModel) -> Floats:
-    """Heat that turns the wing, of one tube of each group over the angles [J/rad], (K, A)."""
+    """Heat that turns the wing, of one tube of each group over the angles [J/rad], (K, A).
+
+    Slower than its lag the heater follows its tube: its heat counts.
+    """
     plant, branches = model.plant, model.branches
-    latent, capacity = np.sum(plant.cell_latent), np.sum(plant.cell_capacity)
+    latent = np.sum(plant.cell_latent)
+    capacity = np.sum(plant.cell_capacity) + float(plant.heater_capacity)
     side = np.asarray(plant.side)[:, None]
     turned = -side * np.gradient(branches.fraction, branches.angle, axis=1)
     warmer = side * np.gradient(branches.heating, branches.angle, axis=1)
@@ -89,16 +96,20 @@ def make_controller(
     gap = np.polynomial.polynomial.polyval(warm, np.asarray(plant.gap))
     places = EXCESS_STEP * np.arange(np.asarray(plant.loss).shape[-1])
     within = (places > 20.0) & (places < 1.2 * (model.hot_temperature - float(plant.loss_bay)))
+    heat, step = heat_of_turning(model), branches.angle[1] - branches.angle[0]
+    between = step * (heat[:, 1:] + heat[:, :-1]) / 2.0
+    taken = np.pad(np.cumsum(between, axis=1), ((0, 0), (1, 0)))
     slope, value = np.polyfit(places[within], np.asarray(plant.loss)[0][within], 1)
     none, one = np.zeros(groups), np.ones(groups)
     given: dict[str, Any] = settings._asdict()
     given.pop("sample")
     return Controller(
         table_angle=branches.angle[0],
-        table_step=branches.angle[1] - branches.angle[0],
+        table_step=step,
         kelvin_heating=branches.heating,
         kelvin_cooling=branches.cooling,
-        heat=heat_of_turning(model),
+        heat=heat,
+        heat_taken=np.asarray(plant.side)[:, None] * taken,
         capacity=np.sum(plant.cell_capacity),
         heater_capacity=plant.heater_capacity,
         heater_conductance=1.0 / (1.0 / gap + float(plant.half_inner)),
@@ -186,7 +197,7 @@ def _states(model: MotionModel, group: int) -> tuple[Any, list[str]]:
     end = int(np.argmax(hot > model.hot_temperature)) or COURSE_STEPS // 2
     whole[end:] = 0.0
     course = [np.asarray(part) for part in _course()(tuple(plant), tuple(start), whole, chosen)]
-    angle, rate = course[6] - begin, course[7] * side
+    angle, rate = course[6], course[7] * side
     fast = 1e-4 * span
     stages = {
         "heating": np.flatnonzero(rate[:end] > fast),
@@ -196,10 +207,11 @@ def _states(model: MotionModel, group: int) -> tuple[Any, list[str]]:
     places, names = list[int](), list[str]()
     for name, found in stages.items():
         if len(found):
-            wanted = np.linspace(0.1, 0.9, PLACES) * (len(found) - 1)
-            places += [int(found[int(at)]) for at in wanted]
+            # even in angle: where the wing runs it is there for a few steps only
+            of = course[1][found, group, -1] if name == "between" else angle[found]
+            wanted = np.linspace(of[0], of[-1], PLACES + 2)[1:-1]
+            places += [int(found[np.argmin(np.abs(of - at))]) for at in wanted]
             names += [name] * PLACES
-    del angle
     return tuple(part[np.asarray(places)] for part in course), names
 
 
@@ -223,9 +235,19 @@ def _numbers(
     )  # fmt: skip
 
 
-def _linear_states(
-    corner: str, model: MotionModel, group: int, sample: float
-) -> list[tuple[str, str, float, float, Floats, Floats]]:
+class _Point(NamedTuple):
+    """A state: corner, branch, angle [rad], temperature [K], responses, unstable poles."""
+
+    corner: str
+    branch: str
+    angle: float
+    kelvin: float
+    turned: Floats
+    warmed: Floats
+    runs: int
+
+
+def _linear_states(corner: str, model: MotionModel, group: int, sample: float) -> list[_Point]:
     """Responses of the plant at its states."""
     states, names = _states(model, group)
     side = float(np.asarray(model.plant.side)[group])
@@ -238,9 +260,17 @@ def _linear_states(
     for place, name in enumerate(names):
         linear = Linear(*(np.asarray(part)[place] for part in matrices))
         angle, kelvin = responses(linear, omega, sample)
-        at = float(states[6][place])
-        found.append((corner, name, at, float(states[1][place][group, -1]), side * angle, kelvin))
+        at, warm = float(states[6][place]), float(states[1][place][group, -1])
+        runs = unstable_poles(linear, sample)
+        found.append(_Point(corner, name, at, warm, side * angle, kelvin, runs))
     return found
+
+
+def _lag(model: MotionModel) -> float:
+    """Lag of the heater on its tube [s]."""
+    heater = make_controller(model, Settings(), (1.0, 1.0), model.hot_temperature)
+    gap = float(heater.heater_conductance) * float(np.asarray(model.plant.gap_factor))
+    return float(heater.heater_capacity) / gap
 
 
 def rule_times(
@@ -248,9 +278,10 @@ def rule_times(
 ) -> Rule:
     """Times of both loops by the rule, and the margins they leave.
 
-    The rule: the shortest time, of 3 s and more, for which as many states as can on both branches,
-    and between them, at every corner, keep 8 dB and 40 deg. Where the load falls faster with the
-    angle than the tubes, the wing runs over at a bare touch of heat and no time serves.
+    The rule: the shortest time for which as many states as can on both branches, and between them,
+    at every corner, keep 8 dB and 40 deg; of 3 s and more, and of the position loop no shorter than
+    the longest lag of the heater, whose heat is reckoned and not measured. Where the load falls
+    faster with the angle than the tubes, the wing runs away by itself, and no time may serve.
 
     Parameters
     ----------
@@ -266,34 +297,34 @@ def rule_times(
         for point in _linear_states(name, model, group, settings.sample)
     ]  # fmt: skip
 
-    def of(time: float, *, between: bool) -> list[tuple[float, float]]:
+    def of(time: float, here: list[_Point]) -> list[tuple[float, float]]:
         controller = make_controller(nominal, settings, (time, time), kelvin_max)
         found = []
-        for _, name, at, kelvin, turned, warmed in points:
-            if (name == "between") is between:
-                numbers = _numbers(controller, group, at, kelvin, settings.sample)
-                loop = (
-                    temperature_loop(warmed, omega, numbers)
-                    if between
-                    else position_loop(turned, warmed, omega, numbers)
-                )
-                found.append(margins(omega, loop))
+        for point in here:
+            numbers = _numbers(controller, group, point.angle, point.kelvin, settings.sample)
+            loop = (
+                temperature_loop(point.warmed, omega, numbers)
+                if point.branch == "between"
+                else position_loop(point.turned, point.warmed, omega, numbers)
+            )
+            stable = is_stable(loop, point.runs)
+            found.append(margins(omega, loop) if stable else (0.0, 0.0))
         return found
 
+    lag = max(_lag(model) for model in corners.values())
     chosen, states = list[float](), list[LoopState]()
     for between in (True, False):
-        here = [point for point in points if (point[1] == "between") is between]
-        kept_by = [
-            sum(
-                gain >= GAIN_MARGIN and phase >= PHASE_MARGIN
-                for gain, phase in of(time, between=between)
-            )
-            for time in TIMES
-        ]
-        best = TIMES[int(np.argmax(kept_by))]  # the shortest of those that serve most states
-        chosen.append(float(best))
+        here = [point for point in points if (point.branch == "between") is between]
+        best, most, margins_of = 0.0, -1, list[tuple[float, float]]()
+        for time in TIMES if between else lag / TIMES[0] * TIMES:
+            given = of(float(time), here)
+            serves = sum(gain >= GAIN_MARGIN and phase >= PHASE_MARGIN for gain, phase in given)
+            if serves > most:  # the shortest of those that serve most states
+                best, most, margins_of = float(time), serves, given
+            if serves == len(here):
+                break
+        chosen.append(best)
         states += [
-            LoopState(*point[:4], *found)
-            for point, found in zip(here, of(best, between=between), strict=True)
+            LoopState(*point[:4], *found) for point, found in zip(here, margins_of, strict=True)
         ]
     return Rule((chosen[0], chosen[1]), tuple(states))

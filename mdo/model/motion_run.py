@@ -10,7 +10,8 @@ import jax.numpy as jnp
 import numpy as np
 
 from mdo.arrays import Floats
-from mdo.disciplines.motion.control import Asked, Controller, Loop, at_rest
+from mdo.disciplines.motion.control import at_rest
+from mdo.disciplines.motion.controller import Asked, Controller, Loop
 from mdo.disciplines.motion.mechanics import stored_energy
 from mdo.disciplines.motion.records import MotionPlant, MotionState
 from mdo.disciplines.motion.simulate import closed_loop, seen_of
@@ -98,11 +99,11 @@ def _block() -> Any:
 
 @cache
 def _begin() -> Any:
-    def begin(states: Any, held: Any) -> Any:
-        def one(state: Any, holds: Any) -> Any:
-            return tuple(at_rest(MotionState(*state), holds))
+    def begin(states: Any, held: Any, controllers: Any) -> Any:
+        def one(state: Any, holds: Any, controller: Any) -> Any:
+            return tuple(at_rest(MotionState(*state), holds, Controller(*controller)))
 
-        return jax.vmap(one)(states, held)
+        return jax.vmap(one)(states, held, controllers)
 
     return kept(begin, "motion begin")
 
@@ -156,7 +157,7 @@ def run_lanes(lanes: list[Lane], course: Course, starts: list[MotionState]) -> C
     held = np.array([lane.held for lane in lanes])
     states = _stacked(starts)
     first = _stored()(states, plants)
-    carry = (states, _begin()(states, held), (np.zeros(count),) * 3)
+    carry = (states, _begin()(states, held, controllers), (np.zeros(count),) * 3)
     steps = len(course.angle)
     blocks = -(-steps // BLOCK)
     noise = np.random.default_rng(course.seed).standard_normal((blocks * BLOCK, 1 + groups))

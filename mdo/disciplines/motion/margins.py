@@ -15,20 +15,13 @@ from jax import Array
 from jax.flatten_util import ravel_pytree
 
 from mdo.arrays import Floats
-from mdo.disciplines.motion.control import INTEGRAL_TIMES
+from mdo.disciplines.motion.control import OBSERVER_TIMES
 from mdo.disciplines.motion.records import Drive, MotionPlant, MotionState
 from mdo.disciplines.motion.step import advance
 
-LOWEST = 1e-4  # [rad/s]
-COUNT = 1500  # frequencies up to half of the sampling
-
-
-class Margins(NamedTuple):
-    """Gain margin [dB], phase margin [deg], infinite without a crossing; whether it is stable."""
-
-    gain: float
-    phase: float
-    stable: bool
+LOWEST = 1e-5  # [rad/s]
+COUNT = 500  # frequencies up to half of the sampling
+BESIDE = 1e-3  # [1/s] growth that a hold of minutes does not feel; keeps off the integrators
 
 
 class Linear(NamedTuple):
@@ -100,7 +93,7 @@ def linear_step(
 
 
 def frequencies(sample: float) -> Floats:
-    """Angular frequencies of a sampled loop [rad/s].
+    """Angular frequencies of a sampled loop, just outside of the circle of stability [rad/s].
 
     Parameters
     ----------
@@ -110,13 +103,13 @@ def frequencies(sample: float) -> Floats:
     Returns
     -------
     Array
-        Frequencies up to half of the sampling [rad/s].
+        Complex frequencies up to half of the sampling [rad/s].
 
     References
     ----------
     Derived.
     """
-    return np.geomspace(LOWEST, np.pi / sample, COUNT)
+    return np.asarray(np.geomspace(LOWEST, np.pi / sample, COUNT) - 1j * BESIDE)
 
 
 def responses(linear: Linear, omega: Floats, sample: float) -> tuple[Floats, Floats]:
@@ -187,7 +180,7 @@ def margins(omega: Floats, loop: Floats) -> tuple[float, float]:
     ----------
     Any text on control (Franklin, Powell, Emami-Naeini, from memory).
     """
-    size, log = np.log(np.abs(loop)), np.log(omega)
+    size, log = np.log(np.abs(loop)), np.log(np.real(omega))
     phase = np.unwrap(np.angle(-loop))
     phases = [abs(_wrapped(np.interp(at, log, phase))) for at in _crossings(size, log)]
     gains = [
@@ -196,6 +189,54 @@ def margins(omega: Floats, loop: Floats) -> tuple[float, float]:
         for at in _crossings(phase - 2.0 * np.pi * turns, log)
     ]
     return min(gains, default=np.inf), float(np.degrees(min(phases, default=np.inf)))
+
+
+def is_stable(loop: Floats, unstable: int) -> bool:
+    r"""Whether a closed loop is stable, by the encirclements of its open loop.
+
+    .. math:: \Delta\arg(1 + L) = \pi (P - Z)
+
+    Parameters
+    ----------
+    loop
+        Open loop at the frequencies of :func:`frequencies`, complex [1], (N,).
+    unstable
+        Number of its poles outside of the circle, P [1].
+
+    Returns
+    -------
+    bool
+        Whether no pole of the closed loop, Z, is outside.
+
+    References
+    ----------
+    Nyquist 1932; any text on digital control (Franklin, Powell, Workman, from memory).
+    """
+    turned = np.unwrap(np.angle(1.0 + loop))
+    return round(float(turned[-1] - turned[0]) / np.pi) == unstable
+
+
+def unstable_poles(linear: Linear, sample: float) -> int:
+    """Number of poles of a step outside of the circle of :func:`frequencies`.
+
+    Parameters
+    ----------
+    linear
+        Difference equation of one step.
+    sample
+        Step [s].
+
+    Returns
+    -------
+    int
+        Number [1]: not 0 where the wing runs away by itself.
+
+    References
+    ----------
+    Derived.
+    """
+    poles = np.linalg.eigvals(np.asarray(linear.matrix))
+    return int(np.sum(np.abs(poles) > np.exp(BESIDE * sample)))
 
 
 def _wrapped(angle: float) -> float:
@@ -231,9 +272,10 @@ def position_loop(angle: Floats, kelvin: Floats, omega: Floats, numbers: LoopNum
     :func:`mdo.disciplines.motion.control.decide`, made linear.
     """
     turn = np.exp(1j * omega * numbers.sample)
-    integral = numbers.sample / ((turn - 1.0) * INTEGRAL_TIMES * numbers.position_time)
-    wanted = numbers.heat / numbers.position_time * (1.0 + integral) * angle
-    return _broken(wanted, kelvin, turn, numbers.position_time, numbers)
+    whole = numbers.capacity + numbers.heater_capacity
+    heat = numbers.heat * angle + whole * _sensor(turn, numbers) * kelvin
+    wanted = numbers.heat / numbers.position_time * angle
+    return _broken(wanted, heat, kelvin, turn, numbers.position_time, numbers)
 
 
 def temperature_loop(kelvin: Floats, omega: Floats, numbers: LoopNumbers) -> Floats:
@@ -258,8 +300,10 @@ def temperature_loop(kelvin: Floats, omega: Floats, numbers: LoopNumbers) -> Flo
     :func:`mdo.disciplines.motion.control.decide`, made linear.
     """
     turn = np.exp(1j * omega * numbers.sample)
-    wanted = numbers.capacity / numbers.temperature_time * _sensor(turn, numbers) * kelvin
-    return _broken(wanted, kelvin, turn, numbers.temperature_time, numbers)
+    warmed = _sensor(turn, numbers) * kelvin
+    heat = (numbers.capacity + numbers.heater_capacity) * warmed
+    wanted = numbers.capacity / numbers.temperature_time * warmed
+    return _broken(wanted, heat, kelvin, turn, numbers.temperature_time, numbers)
 
 
 def _sensor(turn: Floats, numbers: LoopNumbers) -> Floats:
@@ -268,11 +312,20 @@ def _sensor(turn: Floats, numbers: LoopNumbers) -> Floats:
 
 
 def _broken(
-    wanted: Floats, kelvin: Floats, turn: Floats, time: float, numbers: LoopNumbers
+    wanted: Floats, heat: Floats, kelvin: Floats, turn: Floats, time: float, numbers: LoopNumbers
 ) -> Floats:
-    """Loop of what is wanted, less the loss that is made up for, over the heater's observer."""
+    """Loop of what is wanted, less the loss that is made up for, over both observers."""
     lag = numbers.heater_capacity / numbers.heater_conductance
     kept = np.exp(-numbers.sample / lag)
-    observer = 1.0 + lag / time * (1.0 - kept) / (turn - kept)
-    loss = numbers.loss_slope * (1.0 + lag / time) * _sensor(turn, numbers) * kelvin
-    return np.asarray((wanted - loss) / observer)
+    above = (1.0 - kept) / (turn - kept)
+    share = -np.expm1(-numbers.sample / (OBSERVER_TIMES * numbers.position_time))
+    later = turn - 1.0
+    found = (
+        share**2 * turn / (later**2 + 2.0 * share * later + share**2)
+    )  # of the loss that is missing
+    loss = numbers.loss_slope * (1.0 - found) * _sensor(turn, numbers) * kelvin
+    missing = found * later / numbers.sample * heat
+    made_up, held = 1.0 + lag / time, lag / time
+    return np.asarray(
+        (wanted + made_up * (missing - loss)) / (1.0 + (held - made_up * found) * above)
+    )

@@ -8,7 +8,8 @@ import jax
 import jax.numpy as jnp
 from jax import Array
 
-from mdo.disciplines.motion.control import Asked, Command, Controller, Loop, at_rest, decide, sense
+from mdo.disciplines.motion.control import at_rest, decide, sense
+from mdo.disciplines.motion.controller import Asked, Command, Controller, Loop
 from mdo.disciplines.motion.mechanics import group_moment, load_moment, stored_energy
 from mdo.disciplines.motion.records import (
     Disturbances,
@@ -229,7 +230,7 @@ def simulate(
     asked = (command.angle, command.rate, command.way, command.rests, command.noise)
     given = ((*asked, command.samples), tuple(disturbances))
     nothing = _Sums(*(jnp.zeros(()),) * 3)
-    begin = (start, at_rest(start, jnp.asarray(held)), nothing)
+    begin = (start, at_rest(start, jnp.asarray(held), controller), nothing)
     (end, _, sums), seen = jax.lax.scan(one, begin, given)
     return MotionHistory(**seen, ledger=_ledger(start, end, sums, plant))
 

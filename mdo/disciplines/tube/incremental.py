@@ -96,7 +96,8 @@ def next_point(stress: Array, temperature: ArrayLike, before: State, alloy: Allo
     -----
     Loaded along its strain, cold martensite detwins to at least ``xi sqrt3 H_detw``; loaded against
     it, to at most that of the cosine from full strain one way to full strain the other. Above M_s
-    the stresses of detwinning rise with C_M. H_min is laid down the positive way.
+    the stresses of detwinning rise with C_M. H_min is laid down the positive way; a stress against
+    it does not raise M_s.
 
     Examples
     --------
@@ -117,14 +118,15 @@ def next_point(stress: Array, temperature: ArrayLike, before: State, alloy: Allo
     Reference sma-tubes, section 1.2 (a) and the evolution of the transformation strain; derived
     from Liang and Rogers 1990 and Brinson 1993 (from memory).
     """
-    size = jnp.abs(stress)
-    start = alloy.martensite_start + stress_shift(size, alloy.martensite_slope, alloy)
+    size, least = jnp.abs(stress), transformation_strain_cooling(0.0, alloy)
+    # what is trained one way is not helped by a stress the other way
+    helped = jnp.where(jnp.asarray(alloy.strain_min) > 0.0, jnp.maximum(stress, 0.0), size)
+    start = alloy.martensite_start + stress_shift(helped, alloy.martensite_slope, alloy)
     width = jnp.asarray(alloy.martensite_start) - alloy.martensite_finish
     forward = smooth_step((start - temperature) / width)
     along = jnp.where(before.transformed < 0, -stress, stress)
     reverse = martensite_fraction_heating(temperature, jnp.maximum(along, 0.0), alloy)
     xi = jnp.minimum(jnp.maximum(before.fraction, forward), reverse)
-    least = transformation_strain_cooling(0.0, alloy)
     oriented = jnp.sign(stress) * (transformation_strain_cooling(size, alloy) - least) + least
     some = jnp.where(before.fraction > 0, before.fraction, 1.0)
     laid = before.transformed + oriented * (xi - before.fraction)

@@ -13,7 +13,7 @@ from mdo.model.motion_run import Course, Lane
 
 WAIT = 1.5  # of the fold time of sizing: how long the heat stays on
 BACK = 1.6  # of the return time of sizing: how long the cooling is watched
-FAR = np.radians(30.0)  # error that keeps the heat on
+FAR = 100.0  # [rad] error that keeps all of the heat on
 AGREE = 0.05  # share within which both agree
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from mdo.arrays import Floats
 from mdo.explore.motion.commands import Motion
+from mdo.explore.motion.units import corners_of
 from mdo.model.motion import MotionCase, MotionModel, motion_model, start_of
 from mdo.model.motion_control import Rule, Settings, make_controller, rule_times
 from mdo.model.motion_run import Course, Courses, Lane, run_lanes
@@ -20,7 +21,6 @@ ANGLE_STEP, KELVIN_STEP = np.radians(0.002), 0.1  # of their converters: judged
 SENSOR_LAG = 1.0  # [s] thermocouple strapped on (0.5 to 5 s, from memory of ASTM E230 practice)
 OVER_HOT = 15.0  # [K] over the hot temperature that the controller may use
 CUT_OFF_MARGIN = 20.0  # [K] below what the heater bears, or over what it comes to at high line
-CORNER_GAP = {"nominal": 1.0, "gap conductance +30 %": 1.3, "gap conductance -30 %": 0.7}
 
 
 @dataclass(frozen=True)
@@ -91,10 +91,6 @@ def make_wing(
         brakes=1.0 if holds == "brake" else 0.0,
         lock_low=min(motion.start, motion.end), lock_high=max(motion.start, motion.end),
     )  # fmt: skip
-    corners = {
-        name: model._replace(plant=model.plant._replace(gap_factor=np.asarray(gap)))
-        for name, gap in CORNER_GAP.items()
-    }
     group = 0 if motion.end > motion.start or len(np.asarray(model.plant.side)) == 1 else 1
-    rule = rule_times(corners, settings, kelvin_max, group)
+    rule = rule_times(corners_of(model), settings, kelvin_max, group)
     return Wing(problem, design, values, motion, plan, model, settings, rule, kelvin_max)

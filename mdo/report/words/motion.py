@@ -35,9 +35,11 @@ def motion_sentences(exploration: Exploration) -> Iterator[str]:
             f"between them; {facts['loop_states_short']:.0f} of them keep less than 6 dB or 30 deg."
         )
     if facts["loop_states_short"]:
+        short = loops.query("gain_margin < 6 or phase_margin < 30")["angle"].map(math.degrees)
         yield (
-            "There the load falls faster with the angle than what the tubes give, so the wing runs "
-            "ahead with hardly any heat: no gain holds it, a brake or a second set does."
+            f"They lie between {short.min():.0f} and {short.max():.0f} deg. There the load falls "
+            "faster with the angle than what the tubes give, so the wing runs ahead with hardly "
+            "any heat: no gain holds it, a brake or a second set does."
         )
     yield from _beside(tables["motion_sizing"])
     if "motion_faults" in tables:

@@ -3,7 +3,14 @@
 import numpy as np
 import pytest
 
-from mdo.disciplines.motion.margins import Linear, margins, responses
+from mdo.disciplines.motion.margins import (
+    Linear,
+    frequencies,
+    is_stable,
+    margins,
+    responses,
+    unstable_poles,
+)
 
 
 def test_margins_of_an_integrator_with_delay_are_the_closed_form():
@@ -39,3 +46,16 @@ def test_pole_cancellation_rises_in_2_197_times_its_time():
     rise = np.interp(0.9, course, time) - np.interp(0.1, course, time)
     assert rise == pytest.approx(21.97, rel=5e-3)
     assert phase == pytest.approx(90.0, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("pole", "gain", "stable"),
+    [(1.0, 0.5, True), (1.0, 2.5, False), (1.1, 0.05, False), (1.1, 0.5, True), (1.1, 2.2, False)],
+)
+def test_encirclements_tell_what_the_pole_of_the_closed_loop_tells(pole, gain, stable):
+    # k/(z - p) closes to the pole p - k (by hand)
+    assert (abs(pole - gain) < 1.0) is stable
+    step = Linear(np.array([[pole]]), np.array([gain]), np.array([1.0]), np.array([0.0]))
+    loop, _ = responses(step, frequencies(0.2), 0.2)
+    assert unstable_poles(step, 0.2) == (pole > 1.0)
+    assert is_stable(loop, unstable_poles(step, 0.2)) is stable
