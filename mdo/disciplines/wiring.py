@@ -36,7 +36,9 @@ def by_names(
         compiled chains of two levels apart
     """
     hints = typing.get_type_hints(function)
-    result = _flat(hints.pop("return"))
+    own = hints.pop("return")
+    result = _flat(own)
+    flattened = result is not own
     left = dict(list(hints.items())[len(first) :])
     records = {key: hint for key, hint in left.items() if is_gathered(hint)}
     arguments: dict[str, Any] = {}
@@ -47,7 +49,7 @@ def by_names(
     def discipline(**given: Any) -> Any:
         made = {key: kind(*(given[f] for f in kind._fields)) for key, kind in records.items()}
         found = function(*first, **made, **{key: given[key] for key in left if key not in records})
-        return found if type(found) is result else result(*_values(found))
+        return result(*_values(found)) if flattened else found
 
     keyword = inspect.Parameter.KEYWORD_ONLY
     discipline.__signature__ = inspect.Signature(  # type: ignore[attr-defined]
@@ -62,6 +64,8 @@ def by_names(
 
 def _flat(result: Any) -> Any:
     """Record of a result with the fields of gathered records in it as its own."""
+    if not hasattr(result, "_fields"):  # no record
+        return result
     hints = typing.get_type_hints(result)
     if not any(map(is_gathered, hints.values())):
         return result
