@@ -84,8 +84,8 @@ def _made_again(result: StoredResult) -> dict[str, bytes]:
         check_version(result)
         check_unchanged(result, _parquet(result))
         return {REPORT: log_page(result.study, _tables(result)).encode()}
-    tables = _tables(result)
     with stored_appraisal(result) as appraisal:
+        tables = _tables(result)
         source = Source(appraisal, page_tables(tables), result.manifest.versions)
         return {
             REPORT: render_report(source).encode(),
