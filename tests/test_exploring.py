@@ -70,8 +70,9 @@ def test_what_needs_one_design_is_refused(outcome):
     from mdo.run.rebuild import stored_appraisal
 
     result = open_result(outcome.done[-1].folder)
-    with pytest.raises(StoreError, match="expected the result of one design"):
-        stored_appraisal(result)
+    message = "expected the result of one design"
+    with pytest.raises(StoreError, match=message), stored_appraisal(result):
+        pass
 
 
 def test_faults_of_a_plan_stop_the_run_before_anything_is_computed(study, tmp_path):

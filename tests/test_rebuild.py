@@ -132,9 +132,9 @@ class TestRecord:
             assert np.array_equal(value, again.values[name], equal_nan=True), name
 
     def test_numbers_that_are_not_finite_are_words(self, ran: Path, tmp_path: Path) -> None:
-        appraisal = stored_appraisal(open_result(ran / "evaluate"))
         odd = np.array([[np.nan, np.inf], [-np.inf, 1.0 / 3.0]])
-        text = record_text(replace(appraisal, values={**appraisal.values, "odd": odd}))
+        with stored_appraisal(open_result(ran / "evaluate")) as appraisal:
+            text = record_text(replace(appraisal, values={**appraisal.values, "odd": odd}))
         json.loads(text, parse_constant=lambda word: pytest.fail(f"{word} is no JSON"))
         again = read_record(text, appraisal.study.text, tmp_path / "b").values["odd"]
         assert np.array_equal(again, odd, equal_nan=True)

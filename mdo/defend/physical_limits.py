@@ -131,39 +131,39 @@ def _least_mass(facts: Facts, strokes: Strokes) -> LimitLine:
     )  # fmt: skip
 
 
+def _worst(
+    strokes: Strokes, name: str, value: Floats, limit: Floats, unit: str, used: Floats, said: str
+) -> LimitLine:
+    """Line of the stroke that uses most of a limit; ``{}`` in what is said is its name."""
+    at = int(used.argmax())
+    text = said.format(strokes.name[at])
+    return LimitLine(name, float(value[at]), float(limit[at]), unit, float(used[at]), text)
+
+
 def _work_density(facts: Facts, strokes: Strokes) -> LimitLine:
     """Work of a stroke per mass of active alloy against the ceiling of the card [J/kg]."""
     work = facts.v["actuator_work"][strokes.leg]
     density = work / np.maximum(strokes.active_mass[strokes.side], ROUND_OFF)
-    worst, ceiling = int(density.argmax()), float(facts.v["work_ceiling"])
-    most = float(density[worst])
-    return LimitLine(
-        "Work per stroke and mass of active alloy against its ceiling", most, ceiling, "J/kg",
-        most / ceiling, f"{strokes.name[worst]}; ceiling at the allowable stress",
+    ceiling = np.full_like(density, facts.v["work_ceiling"])
+    return _worst(
+        strokes, "Work per stroke and mass of active alloy against its ceiling", density, ceiling,
+        "J/kg", density / ceiling, "{}; ceiling at the allowable stress",
     )  # fmt: skip
 
 
 def _least_energy(_: Facts, strokes: Strokes) -> LimitLine:
     """Heat of a stroke of one wing against what its alloy alone must take [J]."""
     share = strokes.least_heat / strokes.heat
-    worst = int(share.argmax())
-    return LimitLine(
-        ENERGY, float(strokes.heat[worst]), float(strokes.least_heat[worst]), "J",
-        float(share[worst]),
-        f"one wing, {strokes.name[worst]}; the rest heats heaters, ends, bay",
-    )  # fmt: skip
+    said = "one wing, {}; the rest heats heaters, ends, bay"
+    return _worst(strokes, ENERGY, strokes.heat, strokes.least_heat, "J", share, said)
 
 
 def _least_time(facts: Facts, strokes: Strokes) -> LimitLine:
     """Time to heat against that of the alloy alone at all of the power granted [s]."""
     least = facts.v["stroke_least_time"][strokes.leg]
-    share = least / strokes.time
-    worst = int(share.argmax())
-    return LimitLine(
-        "Time to heat against the least at the power granted", float(strokes.time[worst]),
-        float(least[worst]), "s", float(share[worst]),
-        f"{strokes.name[worst]}; {facts.supply.power_available:.0f} W for both wings",
-    )  # fmt: skip
+    name = "Time to heat against the least at the power granted"
+    said = f"{{}}; {facts.supply.power_available:.0f} W for both wings"
+    return _worst(strokes, name, strokes.time, least, "s", least / strokes.time, said)
 
 
 def _gross_efficiency(facts: Facts, strokes: Strokes) -> LimitLine:
@@ -171,12 +171,10 @@ def _gross_efficiency(facts: Facts, strokes: Strokes) -> LimitLine:
     efficiency = np.maximum(facts.v["actuator_work"][strokes.leg], 0.0) / strokes.heat
     limit = facts.v["gross_efficiency_limit"][strokes.leg]
     share = efficiency / np.maximum(limit, 1e-12)
-    worst = int(share.argmax())
-    high = efficiency[worst] > MEASURED_EFFICIENCY
-    return LimitLine(
-        "Gross efficiency of a stroke against the Clausius-Clapeyron limit",
-        float(efficiency[worst]), float(limit[worst]), "1", float(share[worst]),
-        strokes.name[worst] + ("; above what torsion tests have shown (1 to 6 %)" if high else ""),
+    high = bool(efficiency[share.argmax()] > MEASURED_EFFICIENCY)
+    return _worst(
+        strokes, "Gross efficiency of a stroke against the Clausius-Clapeyron limit", efficiency,
+        limit, "1", share, "{}" + "; above what torsion tests have shown (1 to 6 %)" * high,
     )  # fmt: skip
 
 

@@ -29,7 +29,7 @@ from mdo.report.words.bench_log import coupon_lines, verdict_lines
 from mdo.results.columns import columns_table
 from mdo.results.files import StoreError, clear_errors
 from mdo.results.manifest import TOOL, read_manifest
-from mdo.results.opening import expecting_our_own, open_result, write_output
+from mdo.results.opening import open_result, write_output
 from mdo.results.store import ResultStore
 from mdo.results.stored import StoredResult
 from mdo.run.analyses import COLUMNS, SUMMARIES
@@ -79,21 +79,20 @@ def compare_log(
     """
     log = None if log_file is None else read_log(log_file)
     result = _sized(open_result(folder), log)
-    with expecting_our_own(result.folder):
-        appraisal = stored_appraisal(result)
-    say("Virtual coupon tests")
-    tables = coupon_tables(*_coupon(appraisal))
-    if log is not None:
-        say(f"Replaying {log.name}")
-        replay = replay_of(appraisal, log, log.case)
-        tables = comparison_tables(replay, compare(replay, seed=appraisal.study.seed)) | tables
-        if names:
-            found = fit(replay, names, say=say)
-            say("What further tests would tell")
-            tests = further_tests(replay, found, *_coupon(appraisal))
-            tables |= fit_tables(found, separations(found, tests))
-            if card is not None:
-                _write_card(card, appraisal, found, replay)
+    with stored_appraisal(result) as appraisal:
+        say("Virtual coupon tests")
+        tables = coupon_tables(*_coupon(appraisal))
+        if log is not None:
+            say(f"Replaying {log.name}")
+            replay = replay_of(appraisal, log, log.case)
+            tables = comparison_tables(replay, compare(replay, seed=appraisal.study.seed)) | tables
+            if names:
+                found = fit(replay, names, say=say)
+                say("What further tests would tell")
+                tests = further_tests(replay, found, *_coupon(appraisal))
+                tables |= fit_tables(found, separations(found, tests))
+                if card is not None:
+                    _write_card(card, appraisal, found, replay)
     lines = verdict_lines(tables, units) if log is not None else coupon_lines(tables, units)
     place = _written(result, appraisal, log, tables, names)
     return OnBench(lines, place, tables)
@@ -116,10 +115,9 @@ def make_log(folder: Path, file: Path, *, seed: int = 0) -> None:
     result = _sized(open_result(folder), None)
     if file.suffix.lower() != ".csv":
         raise StudyError([f"{file}: got ending {file.suffix!r}, expected .csv"])
-    with expecting_our_own(result.folder):
-        appraisal = stored_appraisal(result)
-    inputs = demonstration(appraisal)
-    replay = replay_of(appraisal, inputs)
+    with stored_appraisal(result) as appraisal:
+        inputs = demonstration(appraisal)
+        replay = replay_of(appraisal, inputs)
     rng = np.random.default_rng(seed)
     shifts = rng.uniform(-UNIT, UNIT, len(replay.nominal)) * replay.spreads
     ends = np.array([(one.low, one.high) for one in replay.parameters]).T

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import hashlib
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -83,23 +84,35 @@ def _made_again(result: StoredResult) -> dict[str, bytes]:
         check_version(result)
         check_unchanged(result, _parquet(result))
         return {REPORT: log_page(result.study, _tables(result)).encode()}
-    appraisal, tables = stored_appraisal(result), _tables(result)
-    source = Source(appraisal, page_tables(tables), result.manifest.versions)
-    return {
-        REPORT: render_report(source).encode(),
-        REVIEW: render_review(source).encode(),
-        ORDER_SHEET: order_sheet_markdown(tables).encode(),
-    }
+    with stored_appraisal(result) as appraisal:
+        tables = _tables(result)
+        source = Source(appraisal, page_tables(tables), result.manifest.versions)
+        return {
+            REPORT: render_report(source).encode(),
+            REVIEW: render_review(source).encode(),
+            ORDER_SHEET: order_sheet_markdown(tables).encode(),
+        }
 
 
-def stored_appraisal(result: StoredResult) -> Appraisal:
+@contextmanager
+def stored_appraisal(result: StoredResult) -> Iterator[Appraisal]:
     """Appraisal that a result was made from; what was found about an optimum is in its tables.
+
+    Files of the user's own that its study names are there while it is open.
 
     Raises
     ------
     StoreError
         If the result is of another version, older than records, edited or damaged.
     """
+    with tempfile.TemporaryDirectory() as aside:
+        with expecting_our_own(result.folder):
+            appraisal = _appraisal(result, Path(aside))
+        yield appraisal
+
+
+def _appraisal(result: StoredResult, aside: Path) -> Appraisal:
+    """Appraisal of a result, checked before it is read; files of its study go aside."""
     check_version(result)
     manifest = result.manifest
     if is_exploration(manifest.analysis):
@@ -115,8 +128,7 @@ def stored_appraisal(result: StoredResult) -> Appraisal:
     check_unchanged(result, [RECORD, *SUMMARIES.values(), *_parquet(result)])
     try:
         text = (result.folder / RECORD).read_text(encoding="utf-8")
-        with tempfile.TemporaryDirectory() as aside:  # for the user's own files of the study
-            return read_record(text, manifest.study_text, Path(aside))
+        return read_record(text, manifest.study_text, aside)
     except (OSError, ValueError, StudyError) as error:
         words = " ".join(str(error).split())
         raise StoreError(

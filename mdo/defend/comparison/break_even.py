@@ -237,19 +237,19 @@ def density_break_even(problem: DesignProblem, optimum: Optimum, density: Uncert
     return _walked(knob, slope, Walk(find, now), limit)
 
 
-def sentence(result: BreakEven, units: str = "si") -> str:
+def sentence(result: BreakEven) -> str:
     """Return the result of one knob in words."""
     knob, closest = result.knob, result.closest
     heavier = result.now.difference > 0.0
 
     def in_words(value: float) -> str:
-        return said(knob, value, units)
+        return said(knob, value)
 
     stopped = in_words(result.stopped_at) if math.isfinite(result.stopped_at) else ""
     at = in_words(closest.value)
     outside = "" if knob.low <= closest.value <= knob.high else ", outside its judged range"
     edge = f", {result.stopped_by} at {stopped}" if stopped else f" to {in_words(result.limit)}"
-    apart = quantity(abs(closest.difference), "kg", units, digits=3)
+    apart = quantity(abs(closest.difference), "kg", digits=3)
     text = {
         INDIFFERENT: "no influence on the difference at this design",
         AT_END: "already at the end of its range that suits the "
@@ -262,11 +262,11 @@ def sentence(result: BreakEven, units: str = "si") -> str:
     return f"{knob.title} (now {in_words(knob.value)}): {text}."
 
 
-def said(knob: Knob, value: float, units: str) -> str:
+def said(knob: Knob, value: float) -> str:
     """Return a value of a knob as text."""
     absolute = knob.unit == "K" and knob.value > ABSOLUTE
     unit = "N*m/kg" if knob.name == "torque_density" else knob.unit  # in the table as J/kg
-    return quantity(value, unit, units, digits=3, difference=not absolute)
+    return quantity(value, unit, digits=3, difference=not absolute)
 
 
 def break_even_table(results: Sequence[BreakEven]) -> pd.DataFrame:

@@ -79,7 +79,7 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         "power": power_table(appraisal),
         "energy": energy_table(facts),
         "life": life_table(facts),
-        "limits": limits_table(appraisal),
+        "limits": of_lines(LimitLine, evaluate_limits(appraisal)),
         "window": window_table(appraisal),
         "cautions": of_lines(Caution, evaluate_cautions(appraisal)),
         "inputs": inputs_table(appraisal),
@@ -261,11 +261,6 @@ def alloy_table(appraisal: Appraisal) -> pd.DataFrame:
 
 def _number(value: float | None) -> float:
     return math.nan if value is None else value
-
-
-def limits_table(appraisal: Appraisal) -> pd.DataFrame:
-    """Distance to the physical limits."""
-    return of_lines(LimitLine, evaluate_limits(appraisal))
 
 
 def window_table(appraisal: Appraisal) -> pd.DataFrame:

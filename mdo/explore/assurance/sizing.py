@@ -8,7 +8,6 @@ chapters 4 and 18, from memory); a bad one shrinks the box.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
@@ -58,9 +57,7 @@ class Sized(NamedTuple):
         return np.asarray(self.rows[:, varies].min(axis=1, initial=np.inf) >= -FEASIBLE)
 
 
-def size_for(
-    sampled: Sampled, start: Floats, share: float, say: Callable[[str], None] | None = None
-) -> Sized:
+def size_for(sampled: Sampled, start: Floats, share: float) -> Sized:
     """Find the lightest design that holds in a share of the samples.
 
     Parameters
@@ -68,7 +65,6 @@ def size_for(
     sampled : what is sized
     start : scaled variables of a design
     share : of the samples; 1 where each of them shall hold
-    say : told what each round gave
     """
     everywhere = np.arange(sampled.size)
     z = np.clip(start, sampled.lower, sampled.upper)
@@ -91,8 +87,6 @@ def size_for(
         rounds += 1
         after = local.violation_of(ahead)
         gain = _merit(local, z, here, weight) - _merit(local, step.z, after, weight)
-        if say is not None:
-            say(f"{step.objective:.4g}, violation {after:.2g}, box {radius:.2g}")
         reached = float(np.abs(step.z - z).max())
         if gain < POOR * promise:
             radius = max(0.3 * min(radius, reached), LEAST_RADIUS)

@@ -6,7 +6,7 @@ Evaluated in blocks of lanes, each with its own parameters and with what follows
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -23,8 +23,6 @@ from mdo.optimise.blocks import block_size, in_blocks
 from mdo.optimise.many.model import Lane, least_mass, many_model
 from mdo.optimise.many.points import WIDE, WIDTH
 from mdo.optimise.problem import DesignProblem
-
-Say = Callable[[str], None]
 
 
 class StudySamples:
@@ -90,15 +88,13 @@ class StudySamples:
             np.asarray(slope.rows)[kept][:, self.places] * stretch,
         )
 
-    def sampled(self, parameters: Parameters, say: Say | None = None) -> tuple[Sampled, Indices]:
+    def sampled(self, parameters: Parameters) -> tuple[Sampled, Indices]:
         """What is to be sized over samples, and which of all rows its rows are."""
         kept = np.flatnonzero(parameters.counts.any(axis=0) | self.problem.rows.counts)
         counts = parameters.counts[:, kept]
 
         def rows(z: Floats, at: Indices) -> Floats:
             found = self.rows(z, parameters.take(at), kept)
-            if say is not None:
-                say(f"{len(at)} samples evaluated")
             return np.where(counts[at], found, FAR)
 
         def slopes(z: Floats, at: Indices) -> Floats:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 import pandas as pd
@@ -57,9 +56,7 @@ def series_figure(series: pd.DataFrame, title: str, unit: str) -> go.Figure:
     )
 
 
-def coupon_figure(
-    courses: pd.DataFrame, moved: str, fixed: str, across: str, names: Sequence[str] = ()
-) -> go.Figure:
+def coupon_figure(courses: pd.DataFrame, moved: str, fixed: str, across: str) -> go.Figure:
     """Courses of a virtual coupon test, one line for each constant level.
 
     Parameters
@@ -67,13 +64,12 @@ def coupon_figure(
     courses : lines of one test, SI
     moved, fixed : columns of what is moved and of what is constant; units K or Pa
     across : title of the axis
-    names : of the lines; the constant levels if left out
     """
     units = {"temperature": "K", "applied_stress": "Pa"}
     result = go.Figure()
     for place, (level, lines) in enumerate(courses.groupby(fixed, sort=True)):
         x = [trade(value, units[moved], "si")[0] for value in lines[moved]]
-        said = names[place] if names else number(float(str(level)), units[fixed])
+        said = number(float(str(level)), units[fixed])
         result.add_scatter(
             x=x, y=100.0 * lines["coupon_strain"], name=said, mode="lines",
             line={"color": COLOURS[place % 5], "dash": DASHES[place % 5], "width": 2},

@@ -8,7 +8,7 @@ from typing import Any
 import pandas as pd
 
 from mdo.report.figures.bench import coupon_figure, series_figure
-from mdo.report.pages.parts import Drawn, Part, Section, drawn, head_of, section_of
+from mdo.report.pages.parts import Drawn, Part, Section, drawn, section_of
 from mdo.report.templates import render
 from mdo.report.words.bench_log import NOT_VALIDATED, headline, open_lines, verdict_lines
 from mdo.report.words.printed import number, prose
@@ -39,10 +39,11 @@ def log_page(study: Mapping[str, Any], tables: Tables) -> str:
     study : content of the study
     tables : of the result, by name, SI
     """
-    head = head_of(study, "bench", {})
-    about = f"{head.name}: virtual coupon tests"
+    head = study["study"]
+    about = f"{head['name']}: virtual coupon tests"
     if "bench_log" in tables:
-        about = f"{head.name}: log {tables['bench_log'].set_index('fact').loc['log', 'text']}"
+        about = f"{head['name']}: log {tables['bench_log'].set_index('fact').loc['log', 'text']}"
+    title = head.get("title") or head["name"]
     parts = []
     if "bench_agreement" in tables:
         sections = [_verdict(tables), _channels(tables), _causes(tables)]
@@ -53,7 +54,7 @@ def log_page(study: Mapping[str, Any], tables: Tables) -> str:
         parts.append(Part("part-coupons", "Virtual coupon tests",
                           "What would a laboratory see of this alloy?",
                           [_coupons(tables)]))  # fmt: skip
-    return render("log.html", title=head.title, about=about, description=NOT_VALIDATED,
+    return render("log.html", title=title, about=about, description=NOT_VALIDATED,
                   not_printed=NOT_PRINTED, parts=parts)  # fmt: skip
 
 

@@ -64,9 +64,9 @@ class Style(NamedTuple):
 PAGE = Style(number, prose, pretty, DASH)
 
 
-def terminal(units: str, digits: int = 4) -> Style:
+def terminal(units: str) -> Style:
     """How a terminal prints cells, in ``si`` or ``us`` trade units."""
-    return Style(partial(quantity, units=units, digits=digits), str, str, "-")
+    return Style(partial(quantity, units=units), str, str, "-")
 
 
 Form = Callable[[Any, Any, Style], str | Cell]

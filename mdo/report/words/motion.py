@@ -14,7 +14,6 @@ from mdo.report.words.cells import BESIDE
 if TYPE_CHECKING:
     from mdo.explore.exploration import Exploration
 
-SNAPS = 3.0  # [deg] overshoot beyond which the page says why
 NOT_SHOWN = "Nothing of this has been shown on a real bench."
 
 

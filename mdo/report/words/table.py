@@ -197,7 +197,7 @@ def _cells(
     ], True
 
 
-def in_lines(table: Table, *, titles: bool = True) -> list[str]:
+def in_lines(table: Table) -> list[str]:
     """Return a table as aligned lines for a terminal."""
     rows = [[cell.text if isinstance(cell, Cell) else cell for cell in row] for row in table.rows]
-    return aligned([table.head, *rows] if titles else rows, right=tuple(table.right))
+    return aligned([table.head, *rows], right=tuple(table.right))
