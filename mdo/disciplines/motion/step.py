@@ -30,7 +30,7 @@ EXCESS_STEP = 10.0  # [K] of the table of losses
 MIDDLE, HUNDRED = 400.0, 100.0  # [K] of the gap's quadratic
 LEAST_SLOPE, ANGLE_STEP = 1e-3, 0.03  # of the rated moment per radian; [rad] largest of a round
 ROUNDS = 80  # of Newton, most
-CALM_ROUNDS = 8  # full steps; after them half ones, against swinging about a kink
+CALM_ROUNDS, SLOW_ROUNDS = 8, 24  # full steps; then half ones, then quarters: no swing about a kink
 STRESS_STEP, KELVIN_STEP = 80e6, 20.0  # largest change of a round
 TOLERANCE = 1e-8  # of strain over 0.01, kelvin, and moment over the rated one
 
@@ -285,7 +285,8 @@ def advance(
         count, at, _ = loop
         change, off = _round(at, *still)
         there = off < TOLERANCE
-        share = jnp.where(there, 0.0, jnp.where(count < CALM_ROUNDS, 1.0, 0.5))
+        share = jnp.where(count < CALM_ROUNDS, 1.0, jnp.where(count < SLOW_ROUNDS, 0.5, 0.25))
+        share = jnp.where(there, 0.0, share)
         return count + 1, _added(at, change, share), off
 
     begin = (jnp.array(0), stop(first), jnp.asarray(jnp.inf))

@@ -8,7 +8,14 @@ import pytest
 from mdo.alloys import load_card
 from mdo.disciplines.tube import torsion
 from mdo.disciplines.tube.driven_march import march_driven
-from mdo.disciplines.tube.incremental import State, austenite, march_under, next_strain, next_stress
+from mdo.disciplines.tube.incremental import (
+    State,
+    austenite,
+    march_under,
+    next_point,
+    next_strain,
+    next_stress,
+)
 from mdo.disciplines.tube.radial_twist import cold_twist_under
 from mdo.disciplines.tube.radial_wall import mean_stress, wall_points
 
@@ -159,3 +166,16 @@ def test_driven_march_finds_the_temperature_of_each_twist(cycle):
     assert np.asarray(path.residual).max() < 1e-6
     means = np.asarray(mean_stress(path.states.stress, WALL))
     assert means == pytest.approx(MEAN, rel=1e-6)
+
+
+def test_a_stress_against_the_training_does_not_raise_m_s():
+    # by hand: half transformed without stress; along the training M_s is shifted by sqrt3 tau/C
+    trained = REF1._replace(strain_min=0.02)
+    half = (REF1.martensite_start + REF1.martensite_finish) / 2.0
+    none = State(jnp.zeros(()), jnp.zeros(()), jnp.zeros(()))
+    of = [
+        float(next_point(jnp.asarray(tau), half, none, card).fraction)
+        for card, tau in ((trained, -20e6), (trained, 0.0), (trained, 20e6), (REF1, -20e6))
+    ]
+    assert of[0] == of[1] == pytest.approx(0.5)
+    assert of[2] == of[3] > 0.5  # untrained, both ways are alike
