@@ -47,26 +47,44 @@ DESIGN = {
 }
 
 
-# Folders whose tests compile chains of studies: they run in one process, which compiles each once.
-CHAINS = ("defend", "edge", "explore", "model", "optimise", "report", "results", "study")
+# Tests that compile chains of studies run in one process, which compiles each once: these folders
+# and what lies beside them, but for what starts processes of its own or compiles nothing.
+CHAINS = ("defend", "edge", "explore", "model", "optimise", "report", "study")
+APART = (
+    "edge/test_interrupts.py", "edge/test_places.py", "edge/test_progress.py", "test_api.py",
+    "test_cli.py", "test_docs.py", "test_double_precision.py", "test_quantities.py",
+)  # fmt: skip
+CHAINED = ("disciplines/tube/test_stroke_loss.py",)
+
+
+def share_chains(file: str) -> bool:
+    """Whether tests of a file, by its path in this folder, compile chains of studies."""
+    folder, *inside = file.split("/")
+    return (folder in CHAINS or not inside or file in CHAINED) and file not in APART
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Put tests of pages last: what makes the pages compiles little by then."""
-    items.sort(key=lambda item: "browser" in item.path.parts)
+    """What shares chains first, as it is the longest; pages last: what makes them is compiled."""
+    here = f"{Path(__file__).parent.as_posix()}/"
+
+    def turn(item: pytest.Item) -> int:
+        file = item.path.as_posix().removeprefix(here)
+        return 2 if file.startswith("browser/") else 1 - share_chains(file)
+
+    items.sort(key=turn)
 
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
-    """Send what shares chains to one process, and of the others each file to one."""
+    """Send what shares chains to one process, and of the others each file to the next one free."""
     from xdist.scheduler import LoadScopeScheduling
 
     class ByChains(LoadScopeScheduling):
         def _split_scope(self, nodeid: str) -> str:
-            file = nodeid.split("::", maxsplit=1)[0]
-            folder, *inside = file.removeprefix("tests/").split("/")
-            return "chains" if folder in CHAINS or not inside else file
+            file = nodeid.split("::", maxsplit=1)[0].removeprefix("tests/")
+            return "chains" if share_chains(file) else file
 
+    config.option.loadscopereorder = False  # else the files with most tests come first
     return ByChains(config, log)
 
 

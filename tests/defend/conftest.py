@@ -30,6 +30,12 @@ def small_optimum() -> Optimum:
     return find_optimum(make_problem(study), starts=0, first=join_design(START))
 
 
+@pytest.fixture(scope="session")
+def small_shipped() -> Optimum:
+    """The same with the loads of the shipped level, for slow tests of its own limits."""
+    return find_optimum(make_problem(load_study(STUDY)), starts=0, first=join_design(START))
+
+
 def drawn(optimum: Optimum, samples: int) -> DrawnDesigns:
     """Its design with all uncertain inputs drawn."""
     problem = optimum.problem

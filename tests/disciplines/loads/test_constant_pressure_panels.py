@@ -9,15 +9,15 @@ from scipy.special import ellipe
 from mdo.disciplines.loads.constant_pressure_panels import panel_loads, sector_velocity
 from mdo.disciplines.loads.lifting_surfaces import SUPERSONIC_MESH, supersonic_loads
 from mdo.disciplines.loads.wing_mesh import WASHES, MeshSize, folded_trace, normal_washes, wing_mesh
-from mdo.model.compile_cache import cheap_options
+from mdo.model.compile_cache import optimiser_options
 
 from . import wings
 from .wings import trapezoid
 
 INCIDENCE, PANEL, TWIST, RATE, SIDESLIP, ROLL = range(len(WASHES))
 BETA_ONE = np.sqrt(2.0)
-solve = jax.jit(supersonic_loads, static_argnames="size", compiler_options=cheap_options())
-of_panels = jax.jit(panel_loads, static_argnames="rows", compiler_options=cheap_options())
+solve = jax.jit(supersonic_loads, static_argnames="size", compiler_options=optimiser_options())
+of_panels = jax.jit(panel_loads, static_argnames="rows", compiler_options=optimiser_options())
 
 
 def loads(given, *, mach=BETA_ONE, angle=0.0, size=SUPERSONIC_MESH):

@@ -1,5 +1,6 @@
 """Wall resolved over the radius: textbook torsion, published points, roots, derivatives."""
 
+from functools import partial
 from itertools import pairwise
 
 import jax
@@ -16,11 +17,13 @@ from mdo.disciplines.tube.hot import hot_strain
 from mdo.disciplines.tube.radial_twist import cold_twist_under, hot_twist_under, twist_under
 from mdo.disciplines.tube.radial_wall import hot_wall_stress, mean_stress, wall_points
 
-REF1 = load_card("ref1").record()
+REF1 = jax.tree.map(float, load_card("ref1").record())
 CARDS = ("ref1", "nitihf20_set1", "nitihf20_set2", "niti_actuator")
 TUBE = torsion.section(0.010, 0.2)  # ro 10, ri 8 mm: check cases C1, C12, C13
 LENGTH = 0.5
 RESIDUAL = 1e-9  # of 100 MPa and of 0.01 of strain
+# compiled once for walls of as many points, whatever the alloy
+cold_under, hot_under = jax.jit(cold_twist_under), jax.jit(hot_twist_under)
 
 
 def torque(law, *, inner, outer, twist_rate, points=8):
@@ -111,14 +114,14 @@ def test_cold_and_hot_twist_are_those_of_c12():
     # C12, total form: twist and stress at inner and outer fibre at 50 and 100 N*m, tolerance 1e-5
     wall = wall_points(0.2)
     mean = np.array([50.0, 100.0]) / float(TUBE.area * TUBE.effective_radius)
-    cold = cold_twist_under(mean, wall, REF1)
+    cold = cold_under(mean, wall, REF1)
     to_degrees = np.degrees(LENGTH / float(TUBE.effective_radius))
     assert np.asarray(cold.strain) * to_degrees == pytest.approx([106.4021, 158.936], rel=1e-5)
     assert np.asarray(cold.stress[:, -1]) == pytest.approx([56.501e6, 120.098e6], rel=1e-5)
     inner = np.asarray(cold.strain) * 0.8 * float(wall.ratio[-1])
     at_inner = sma.martensite_stress(inner, REF1, 0.0)
     assert np.asarray(at_inner) == pytest.approx([40.768e6, 76.061e6], rel=1e-5)
-    hot = hot_twist_under(mean, 430.0, jnp.zeros(wall.ratio.shape), wall, REF1)
+    hot = hot_under(mean, 430.0, jnp.zeros(wall.ratio.shape), wall, REF1)
     assert np.asarray(hot.strain) * to_degrees == pytest.approx([5.9405, 11.8810], rel=1e-5)
     stroke = np.asarray(cold.strain - hot.strain) * to_degrees
     assert stroke == pytest.approx([100.4616, 147.055], rel=1e-5)
@@ -134,7 +137,7 @@ def test_cold_and_hot_twist_are_those_of_c12():
 def test_tube_needs_the_points_of_c19(points, miss):
     # C19: residual of the torque at the converged twist of C12, of 100 N*m
     mean = 100.0 / float(TUBE.area * TUBE.effective_radius)
-    twist = cold_twist_under(mean, wall_points(0.2, 16), REF1).strain
+    twist = cold_under(mean, wall_points(0.2, 16), REF1).strain
     coarse = wall_points(0.2, points)
     stress = sma.martensite_stress(twist * coarse.ratio, REF1, 0.0)
     moment = float(torsion.torque(mean_stress(stress, coarse), TUBE))
@@ -145,9 +148,7 @@ def test_tube_needs_the_points_of_c19(points, miss):
 def test_solid_bar_needs_the_points_of_c19(points, miss):
     # C19: solid bar of 25 N*m, R 5 mm (its elastic outer stress is 127 MPa); 167 MPa in total form
     bar = torsion.section(0.005, 1.0)
-    cold = cold_twist_under(
-        25.0 / float(bar.area * bar.effective_radius), wall_points(1.0, 32), REF1
-    )
+    cold = cold_under(25.0 / float(bar.area * bar.effective_radius), wall_points(1.0, 32), REF1)
     assert float(cold.stress[-1]) == pytest.approx(167e6, rel=3e-3)
     coarse = wall_points(1.0, points)
     stress = sma.martensite_stress(cold.strain * coarse.ratio, REF1, 0.0)
@@ -197,21 +198,22 @@ def random_walls(card, count, seed):
     return walls, locked, hot, stress
 
 
+@jax.jit
+@partial(jax.vmap, in_axes=(0, 0, 0, 0, None))
+def roots(wall, locked, temperature, stress, card):
+    hot = hot_twist_under(stress, temperature, locked, wall, card)
+    cold = cold_twist_under(stress, wall, card)
+    back = mean_stress(hot_wall_stress(hot.strain, temperature, locked, wall, card), wall)
+    again = mean_stress(sma.martensite_stress(cold.strain * wall.ratio, card, 0.0), wall)
+    return hot.residual, cold.residual, back - stress, again - stress
+
+
 @pytest.mark.parametrize("name", CARDS)
 def test_roots_of_ten_thousand_walls_leave_no_residual(name):
-    card = load_card(name).record()
+    card = jax.tree.map(float, load_card(name).record())
     walls, locked, hot, stress = random_walls(card, 10_000, 20261129)
-
-    def roots(wall, locked, temperature, stress):
-        hot = hot_twist_under(stress, temperature, locked, wall, card)
-        cold = cold_twist_under(stress, wall, card)
-        back = mean_stress(hot_wall_stress(hot.strain, temperature, locked, wall, card), wall)
-        again = mean_stress(sma.martensite_stress(cold.strain * wall.ratio, card, 0.0), wall)
-        return hot.residual, cold.residual, back - stress, again - stress
-
-    hot_rest, cold_rest, back, again = map(
-        np.asarray, jax.jit(jax.vmap(roots))(walls, locked, hot, stress)
-    )
+    found = roots(walls, locked, hot, stress, card)
+    hot_rest, cold_rest, back, again = map(np.asarray, found)
     assert hot_rest.max() < RESIDUAL
     assert cold_rest.max() < RESIDUAL
     # through the inverse, which knows nothing of the root of the twist
@@ -251,7 +253,7 @@ def stress_by_hand(gamma, temperature, locked, card):
 @pytest.mark.parametrize("wall_ratio", [0.1, 0.7])
 def test_roots_are_those_of_a_library(wall_ratio):
     # nested scipy.optimize.brentq, the points and weights of numpy over the radius
-    card = load_card("nitihf20_set1").record()
+    card = jax.tree.map(float, load_card("nitihf20_set1").record())
     nodes, weights = np.polynomial.legendre.leggauss(8)
     inner = 1.0 - wall_ratio
     radius = (1.0 + inner) / 2 + wall_ratio / 2 * nodes
@@ -268,7 +270,7 @@ def test_roots_are_those_of_a_library(wall_ratio):
             return torque / ((1.0 - inner**3) / 3.0) - mean
 
         by_library = brentq(excess, -0.01, 0.06, xtol=1e-14)
-        ours = hot_twist_under(mean, hot, 0.02 * wall.ratio, wall, card)
+        ours = hot_under(mean, hot, 0.02 * wall.ratio, wall, card)
         assert float(ours.strain) == pytest.approx(by_library, rel=1e-8)
         outer = stress_by_hand(
             by_library * float(wall.ratio[-1]), hot, 0.02 * float(wall.ratio[-1]), card
@@ -289,9 +291,10 @@ def test_sharp_kinks_do_not_make_the_twist_cycle():
         return jnp.where(gamma < 0.006, 25e9 * gamma, jnp.where(gamma < 0.046, flat, steep))
 
     mean = np.linspace(-300e6, 400e6, 4001)
+    twisted = jax.jit(lambda mean, wall: twist_under(mean, wall, 0.0, strain, inverse))
     for wall_ratio in (0.05, 0.3, 0.75, 1.0):
         wall = wall_points(wall_ratio)
-        got = twist_under(mean, wall, 0.0, strain, inverse)
+        got = twisted(mean, wall)
         assert np.asarray(got.residual).max() < RESIDUAL
         back = mean_stress(inverse(got.strain[:, None] * wall.ratio, 0.0), wall)
         assert np.asarray(back) == pytest.approx(mean, abs=1.0)
