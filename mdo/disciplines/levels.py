@@ -57,11 +57,14 @@ class Dear(NamedTuple):
 
     ``asked`` gives, of all that the discipline reads, what ``solve`` takes; ``rest`` the outputs of
     the discipline from what it reads and what was ``solved``. Between them plain tuples of arrays.
+    The last ``pointwise`` of what is asked run over the points that results run over (first axis),
+    each of which reads its own alone.
     """
 
     asked: Callable[..., Any]
     solve: Callable[..., Any]
     rest: Callable[..., Any]
+    pointwise: int
 
 
 class LoadsLevel(NamedTuple):

@@ -16,6 +16,7 @@ import numpy as np
 from jax import Array
 from numpy.typing import NDArray
 
+from mdo.disciplines.levels import Dear
 from mdo.model.compile_cache import cheap_options
 from mdo.model.declaration import Discipline
 from mdo.model.kept import remembered, shared
@@ -44,6 +45,7 @@ class Prelude:
         self._dear = {item.name: item for item in disciplines if item.dear is not None}
         self._outputs: dict[bytes, Any] = {}
         self._solutions: dict[bytes, Any] = {}
+        self._slopes: dict[bytes, Any] = {}
         places = self._unpack(np.arange(pack(parameters).size))
         names = {name for item in disciplines for name in item.quantities + item.records}
         read = {name: places[name] for name in names & places.keys()}
@@ -72,18 +74,42 @@ class Prelude:
         if not self._dear:
             return {}
         asked = self._asked(theta)
-        key = b"".join(np.asarray(leaf).tobytes() for leaf in jax.tree.leaves(asked))
-        return remembered(self._solutions, key, lambda: self._solve(asked))
+        return remembered(self._solutions, _key(asked), lambda: self._solve(asked))
 
     def slope(self, theta: Any, direction: Any) -> Any:
         """Exact derivative of the outputs along one direction in theta."""
         solved = self.solved(theta)
-        turned = jax.tree.map(np.zeros_like, solved)
+        turned = _still(solved)
         if self._dear:
             asked, along = self._asked_along((theta,), (direction,))
-            if any(np.any(leaf) for leaf in jax.tree.leaves(along)):
-                turned = self._solve_along((asked,), (along,))[1]
+            for name, item in self._dear.items():
+                if item.dear is not None:
+                    turned[name] = self._turned(asked, along[name], solved[name], name, item.dear)
         return self._rest_along((theta, solved), (direction, turned))[1]
+
+    def _turned(self, asked: Any, along: Any, solved: Any, name: str, dear: Dear) -> Any:
+        """Derivative of one dear part: of what all points share, and of what each has of its own.
+
+        The slopes along the second serve every direction.
+        """
+        still, turned = _still(asked), _still(solved)
+        first = len(along) - dear.pointwise
+
+        def slopes(*arguments: Any) -> Any:
+            direction = {**still, name: arguments}
+            key = _key((asked, direction))
+            find = partial(self._solve_along, (asked,), (direction,))
+            return remembered(self._slopes, key, lambda: find()[1][name])
+
+        if _moves(along[:first]):
+            turned = slopes(*along[:first], *still[name][first:])
+        for place in range(first, len(along)):
+            if _moves(along[place]):
+                unit = [np.zeros_like(part) for part in still[name][first:]]
+                unit[place - first] = np.ones_like(unit[place - first])
+                own = slopes(*still[name][:first], *unit)
+                turned = _added(turned, own, np.asarray(along[place]))
+        return turned
 
     def _ask(self, theta: Any) -> dict[str, Any]:
         known = self._unpack(theta)
@@ -128,3 +154,22 @@ class Prelude:
     @cached_property
     def _rest_along(self) -> Any:
         return self._compiled("prelude along", partial(jax.jvp, self.evaluate))
+
+
+def _still(tree: Any) -> Any:
+    return jax.tree.map(np.zeros_like, tree)
+
+
+def _moves(tree: Any) -> bool:
+    return any(np.any(leaf) for leaf in jax.tree.leaves(tree))
+
+
+def _key(tree: Any) -> bytes:
+    return b"".join(np.asarray(leaf).tobytes() for leaf in jax.tree.leaves(tree))
+
+
+def _added(turned: Any, slopes: Any, by: NDArray[np.float64]) -> Any:
+    """Slopes of each point times its own factor, added."""
+    return jax.tree.map(
+        lambda all_, slope: all_ + slope * by.reshape(-1, *[1] * (slope.ndim - 1)), turned, slopes
+    )

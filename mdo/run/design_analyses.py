@@ -61,7 +61,7 @@ def defence_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
 
 
 def _as_study(study: Study, near: Sequence[Floats]) -> Appraisal:
-    """Study solved by itself from some designs, in whole tubes where there are any."""
+    """Study as a run of it ends, in whole tubes; not run where no design near by leads to one."""
     problem = make_problem(study)
     optimum = first_feasible(
         problem, map(problem.clip, near), hopeless=lambda end: end.blocked.size > 0
@@ -69,7 +69,7 @@ def _as_study(study: Study, near: Sequence[Floats]) -> Appraisal:
     if not optimum.feasible:
         x = optimum.design
         return Appraisal("optimum", problem, x, problem.values(x), optimum, _reached(optimum))
-    return _answered("optimum", problem, optimum, lambda _: None)
+    return sized(problem, lambda _: None)
 
 
 def sized(

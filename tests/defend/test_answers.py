@@ -44,7 +44,7 @@ INFEASIBLE: dict[str, tuple[Path, dict[str, Any]]] = {
     "too little time": (SMALL, {"requirements.fold_time": "60 s"}),
     "one case in a hurry": (SMALL, {"case.cold_start.fold_time": "100 s"}),
     "one hot case": (SMALL, {"case.hot_soak.soak_temperature": "140 degC"}),
-    "too little power": (SMALL, {"supply.power_available": "0.4 kW"}),
+    "too little power": (SMALL, {"supply.power_available": "0.1 kW"}),
     "too large a margin": (SMALL, {"requirements.torque_margin": 1.5}),
     "structure that bears no heat": (SMALL, {"vehicle.structure": "carbon_121"}),
     "alloy too cool": (SMALL, {"actuator.alloy": "niti_actuator"}),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import jax
 import numpy as np
 import pytest
 
@@ -58,3 +59,19 @@ def test_lifting_surfaces_are_solved_again_where_the_wing_changes(small_optimum:
     assert solution(seal_moment=1.0) is here
     lift, weaker = here[2], solution(section_lift_efficiency=0.8)[2]
     assert float(np.abs(weaker).max()) < float(np.abs(lift).max())
+
+
+@pytest.mark.slow
+def test_slopes_of_the_prelude_are_those_of_all_of_it_together(small_optimum: Optimum) -> None:
+    """Against the derivative that JAX takes of the whole prelude in one piece."""
+    problem = small_optimum.problem
+    prelude, theta = problem.chain.prelude, np.asarray(problem.theta)
+    whole = jax.jit(lambda along: jax.jvp(prelude.evaluate, (theta,), (along,))[1])
+    places = problem.chain.unpack(np.arange(theta.size))
+    for moved in (places["legs"].mach, places["planform"].span, places["fold_angle"]):
+        along = np.zeros(theta.size)
+        along[np.ravel(moved)] = np.linspace(0.5, 1.0, np.size(moved))
+        expected = whole(along)
+        for name, slope in prelude.slope(theta, along).items():
+            scale = float(np.abs(expected[name]).max()) + 1e-12
+            np.testing.assert_allclose(slope, expected[name], rtol=0.0, atol=1e-9 * scale)

@@ -181,5 +181,5 @@ lattice_loads_of_rows = by_names(
 )
 LEVEL = LoadsLevel(
     loads=lattice_loads_of_rows,
-    dear=Dear(by_names(_points_of_rows), solve_points, by_names(_loads_with)),
+    dear=Dear(by_names(_points_of_rows), solve_points, by_names(_loads_with), pointwise=2),
 )
