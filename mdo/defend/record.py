@@ -31,8 +31,8 @@ from mdo.study.sheet import WORKBOOK
 from mdo.study.study import Study, study_from_dict
 from mdo.study.text import file_name, study_content
 
-FORMAT = 4  # 3 held no drag and moment of a path
-PATH = ("path_moment", "path_drag_factor")
+FORMAT = 4  # 3 held no drag and strain of a path
+PATH = ("path_strain", "path_drag_factor")
 
 
 def record_text(appraisal: Appraisal) -> str:
@@ -151,7 +151,7 @@ def _verification_written(found: Verification | None) -> dict[str, Any] | None:
         "driven": found.driven.tolist(),
         "ratio": _plain(found.ratio),
         "drag_factor": _plain(found.drag_factor),
-        "moment": _plain(found.moment),
+        "strain": _plain(found.strain),
         "values": _numbers(found.values),
         "masses": list(found.masses),
         "kept_back": found.kept_back,
@@ -166,7 +166,7 @@ def _verification_read(content: Mapping[str, Any] | None) -> Verification | None
         driven=np.asarray(content["driven"], dtype=bool),
         ratio=_array(content["ratio"]),
         drag_factor=_array(content["drag_factor"]),
-        moment=_array(content["moment"]),
+        strain=_array(content["strain"]),
         values=dict(_arrays(content["values"])),
         masses=tuple(content["masses"]),
         kept_back=content["kept_back"],

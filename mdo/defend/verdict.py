@@ -86,7 +86,7 @@ def marched_short(appraisal: Appraisal) -> list[str]:
     fed_back = "tube" not in appraisal.study.fidelity.correct
     optimum = appraisal.optimum
     if fed_back and optimum is not None and optimum.feasible and not found.settled:
-        items.append("the mass has not come to rest with stress and moment of its own paths")
+        items.append("the mass has not come to rest with stress, drag and strain of its own paths")
     return items
 
 

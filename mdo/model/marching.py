@@ -28,8 +28,8 @@ from mdo.model.sizes import LEG_SIZES, size_for
 JUDGED_FACTOR = torsion.OUTER_STRESS_FACTOR  # of the outer stress, where nothing is marched
 UNLOADED = 1e6  # [Pa] outer stress of the level below which a ratio to it says nothing
 COLD_BELOW = 5.0  # [K] below M_f: a cold set is no warmer than this
-LEAST_DRAG = 1e-6  # [N*m] or [1] below it there is none
-MOST_DRAG = 10.0  # of the level: what is beyond, as where a leg starts, counts as a moment
+LEAST_DRAG = 1e-3  # [N*m] below it there is none
+MOST_DRAG = 100.0  # of the level, which may have next to none where a leg starts
 
 
 class Marched(NamedTuple):
@@ -44,9 +44,9 @@ class Marched(NamedTuple):
     ratio
         Largest outer stress of that set, driving or wound before, over that of the level of the
         coupled model [1], (legs,); NaN elsewhere, and where the level has next to none.
-    drag_factor, moment
-        Drag of the set that is wound over that of the level by itself [1], and what else a leg
-        loses along its path [N*m], (legs, angles); 1 and 0 where no heated set drives.
+    drag_factor, strain
+        Drag of the set that is wound over that of the level by itself [1], and strain that the
+        driver lacks along its path [1], (legs, angles); 1 and 0 where no heated set drives.
     values
         Outputs of the model that the march has otherwise, by name.
     """
@@ -55,7 +55,7 @@ class Marched(NamedTuple):
     driven: Booleans
     ratio: Floats
     drag_factor: Floats
-    moment: Floats
+    strain: Floats
     values: dict[str, Floats]
 
 
@@ -91,13 +91,13 @@ def march_design(
     arrays: list[Any] = [np.asarray(part)[:legs] for part in marched]
     march = MarchedLeg(*arrays)
     driven = (np.asarray(parameters["legs"].moves) > 0.5) & (values["heated"] > 0.5)
-    changed = _as_marched(parameters, values, march, path, driven)
+    changed = _as_marched(values, march, path, driven)
     own = values["leg_outer_stress"] / np.asarray(parameters["legs"].outer_stress_factor)
     outer = np.maximum(march.driven_outer_stress, march.wound_outer_stress)
     ratio = np.where(driven & (own > UNLOADED), outer / np.maximum(own, UNLOADED), np.nan)
     stress = np.where(driven, outer, values["leg_outer_stress"])
     work = values["leg_work_density"] * stress / np.maximum(values["leg_outer_stress"], 1.0)
-    lost = _lost_along_path(parameters, values, changed, driven)
+    lost = _lost_along_path(parameters, values, march, driven)
     changed |= {"leg_outer_stress": stress, "leg_work_density": work}
     return Marched(march, driven, ratio, *lost, changed)
 
@@ -125,13 +125,14 @@ def _paths(
     pair = float(choices.configuration == OPPOSED)
     up = values["pushes_up"] > 0.5
     counts = np.maximum(np.asarray(choices.set_present) * design["tube_count"], 1e-3)
-    beside = _spring(parameters, values)
+    beside = values["internal_moment"] - values["cold_moment"]
     required = np.asarray(factored(values["required_moment"], legs.torque_margin_required[:, None]))
     same = np.ones(up.size)
     cold = np.minimum(values["bay_cold_temperature"], alloy.martensite_finish - COLD_BELOW)
+    driver = values["tube_strain"] + np.asarray(parameters["path_strain"])
     path: dict[str, Any] = {
-        "driver_strain": values["tube_strain"],
-        "other_strain": values["return_needed_strain"] if pair else values["tube_strain"][:, ::-1],
+        "driver_strain": driver,
+        "other_strain": values["return_needed_strain"] if pair else driver[:, ::-1],
         "wound_stress": _winding_stress(cases, values),
         "driver_arm": np.asarray(lever.drive) * np.where(up, counts[0], counts[1]),
         "other_arm": np.asarray(lever.drag) * np.where(up, counts[1], counts[0]),
@@ -164,38 +165,26 @@ def _winding_stress(cases: Sequence[str], values: Mapping[str, Floats]) -> Float
     return stress
 
 
-def _spring(parameters: Mapping[str, Any], values: Mapping[str, Floats]) -> Floats:
-    """Moment of the spring against the driver of each leg [N*m], (legs, angles)."""
-    fed_back = np.where(values["heated"][:, None] > 0.5, parameters["path_moment"], 0.0)
-    spring: Floats = values["internal_moment"] - values["cold_moment"] - fed_back
-    return spring
-
-
 def _lost_along_path(
     parameters: Mapping[str, Any],
     values: Mapping[str, Floats],
-    marched: Mapping[str, Floats],
+    march: MarchedLeg,
     driven: Booleans,
 ) -> tuple[Floats, Floats]:
-    """Factor on the drag of the level [1] and further moment [N*m] that make it the march."""
+    """Factor on the drag of the level, and strain the driver lacks, that make it the march [1]."""
     drag = values["cold_moment"] / np.maximum(parameters["path_drag_factor"], LEAST_DRAG)
-    factor = np.clip(marched["cold_moment"] / np.maximum(drag, LEAST_DRAG), 0.0, MOST_DRAG)
+    factor = np.clip(march.cold_moment / np.maximum(drag, LEAST_DRAG), 0.0, MOST_DRAG)
     factor = np.where(driven[:, None] & (drag > LEAST_DRAG), factor, 1.0)
-    level, path = (each["available_moment"] + each["internal_moment"] for each in (values, marched))
-    lost = level - path + marched["cold_moment"] - factor * drag
-    return np.asarray(factor), np.asarray(np.where(driven[:, None], lost, 0.0))
+    lacks = march.required_strain - values["required_strain"]
+    return np.asarray(factor), np.asarray(np.where(driven[:, None], lacks, 0.0))
 
 
 def _as_marched(
-    parameters: Mapping[str, Any],
-    values: Mapping[str, Floats],
-    march: MarchedLeg,
-    path: LegPath,
-    driven: Booleans,
+    values: Mapping[str, Floats], march: MarchedLeg, path: LegPath, driven: Booleans
 ) -> dict[str, Floats]:
     """Moments of the model with those of the march where a heated set drives."""
     arm, rows = path.driver_arm[:, None], driven[:, None]
-    internal = march.cold_moment + _spring(parameters, values)
+    internal = march.cold_moment + values["internal_moment"] - values["cold_moment"]
     hot = np.minimum(march.hot_stress, values["stress_cap"])
     available = arm * hot - internal
     required = values["required_moment"]

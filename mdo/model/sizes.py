@@ -21,7 +21,7 @@ from mdo.disciplines.records import Legs, Statics
 # runs over something else; a test holds every level to that.
 LEG_SIZES = (12, 18, 24, 36, 48, 72, 96)
 STATIC_SIZES = (8, 16, 32, 64, 128)
-OVER_ANGLES = ("fold_angle", "path_moment", "path_drag_factor", "table_moment_low",
+OVER_ANGLES = ("fold_angle", "path_strain", "path_drag_factor", "table_moment_low",
                "table_moment_high")  # fmt: skip
 OF_STATICS = ("static_table_low", "static_table_high")
 NOTHING = ("moves", "holds", "locked", "soak", "direction", "is_return", "has_return",

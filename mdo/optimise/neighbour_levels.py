@@ -69,7 +69,7 @@ def _without_march(problem: DesignProblem) -> DesignProblem:
     legs = parameters["legs"]
     factor = np.full_like(legs.outer_stress_factor, JUDGED_FACTOR)
     none = {
-        "path_moment": np.zeros_like(parameters["path_moment"]),
+        "path_strain": np.zeros_like(parameters["path_strain"]),
         "path_drag_factor": np.ones_like(parameters["path_drag_factor"]),
     }
     judged = legs._replace(outer_stress_factor=factor)

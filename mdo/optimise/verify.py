@@ -2,7 +2,7 @@
 
 Every leg is marched (:mod:`mdo.disciplines.tube.marched_legs`). The outer-fibre stress over that of
 the level in the coupled model replaces the judged factor of the life rows of the study, drag and
-lost moment of the path are taken over at every fold angle, and the study is optimised again, until
+lost strain of the path are taken over at every fold angle, and the study is optimised again, until
 its mass stays: where it ends, its rows are those of the path.
 """
 
@@ -24,10 +24,10 @@ from mdo.quantities import QUANTITIES
 
 LEVEL = "incremental"
 ROUNDS = 24  # of marching and optimising, most
-WHOLE = 3  # rounds that take all of what a march finds; later ones half, so that none swings
+WHOLE = 3  # rounds that take all of what a march finds; later ones less, so that none swings
 NOTICED = 0.005  # torque margin: a shortfall below half a percent is none
 SETTLED = 1e-4  # relative change of mass at which they end
-FACTOR, DRAG, MOMENT = "outer_stress_factor", "path_drag_factor", "path_moment"
+FACTOR, DRAG, STRAIN = "outer_stress_factor", "path_drag_factor", "path_strain"
 
 
 @dataclass(frozen=True)
@@ -43,9 +43,9 @@ class Verification:
     ratio
         Largest outer stress of that set, driving or wound before, over that of the level of the
         coupled model [1], (legs,); NaN elsewhere, and where the level has next to none.
-    drag_factor, moment
-        Drag of the set that is wound over that of the level by itself [1], and what else a leg
-        loses along its path [N*m], (legs, angles).
+    drag_factor, strain
+        Drag of the set that is wound over that of the level by itself [1], and strain that the
+        driver lacks along its path [1], (legs, angles).
     values
         Outputs of the model that the march has otherwise, by name.
     masses
@@ -59,7 +59,7 @@ class Verification:
     driven: Booleans
     ratio: Floats
     drag_factor: Floats
-    moment: Floats
+    strain: Floats
     values: Mapping[str, Floats]
     masses: tuple[float, ...]
     kept_back: bool = False
@@ -92,7 +92,7 @@ def verified_optimum(
     *,
     relief: bool = True,
 ) -> tuple[Optimum, Verification]:
-    """Optimum with stress, drag and moment of its own paths in its rows, and its verification.
+    """Optimum with stress, drag and strain of its own paths in its rows, and its verification.
 
     Less stress than the study judges is taken only where the torque margins hold along the same
     paths in the end: a lighter design that falls short of them is no relief.
@@ -139,16 +139,21 @@ def fed_back(
 ) -> tuple[Optimum, Verification]:
     """Optimise with what the march finds in rounds, until mass and torque margins stay."""
     first, masses = optimum, [optimum.mass]
+    # drag first: stress and strain of the level follow from it
+    dragged = replace(found, strain=np.zeros_like(found.strain))
+    problem = with_march(optimum.problem, dragged, relief=relief, judged=judged)
+    if problem is None:  # nothing is driven
+        return optimum, replace(found, masses=(optimum.mass, optimum.mass))
+    found = verify(problem, optimum.design, problem.values(optimum.design))
     for number in range(1, ROUNDS + 1):
-        share = 1.0 if number <= WHOLE else 0.5
-        fed = with_march(optimum.problem, found, relief=relief, judged=judged, share=share)
-        if fed is None:  # nothing is driven
-            return optimum, replace(found, masses=(optimum.mass, optimum.mass))
+        share = WHOLE / max(number, WHOLE)
+        fed = with_march(problem, found, relief=relief, judged=judged, share=share)
+        assert fed is not None
         say(f"Verified: round {number}, optimising with what the paths take")
         again = reoptimise(fed, optimum.design)
         if not again.feasible:
             break
-        optimum, values = again, fed.values(again.design)
+        optimum, problem, values = again, fed, fed.values(again.design)
         found = verify(fed, again.design, values)
         masses.append(optimum.mass)
         if _alike(*masses[-2:]) and not short_legs(fed, values, found).any():
@@ -165,7 +170,7 @@ def with_march(
     judged: Floats | None = None,
     share: float = 1.0,
 ) -> DesignProblem | None:
-    """Problem whose rows have stress, drag and moment of a march; its text stays that of the file.
+    """Problem whose rows have stress, drag and strain of a march; its text stays that of the file.
 
     Parameters
     ----------
@@ -186,14 +191,14 @@ def with_march(
     for at in np.flatnonzero(found.driven):
         leg = problem.assembled.legs[at]
         within = f"case.{leg.case}{'.return' if leg.is_return else ''}"
-        drag, moment = (
+        drag, strain = (
             before + share * (after - before)
             for before, after in (
-                (known[DRAG][at], found.drag_factor[at]), (known[MOMENT][at], found.moment[at])
+                (known[DRAG][at], found.drag_factor[at]), (known[STRAIN][at], found.strain[at])
             )
         )  # fmt: skip
         changes[f"{within}.{DRAG}"] = drag.tolist()
-        changes[f"{within}.{MOMENT}"] = [f"{part:.17g} N*m" for part in moment]
+        changes[f"{within}.{STRAIN}"] = strain.tolist()
         if np.isfinite(found.ratio[at]):
             wanted = own[at] + share * (found.ratio[at] - own[at])
             wanted = wanted if relief else max(wanted, least[at])

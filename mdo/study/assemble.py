@@ -67,7 +67,7 @@ def assemble(study: Study) -> Assembled:
     angles = fold_angles(legs, study.actuator.angles_per_leg)
     parameters: dict[str, Any] = {
         "fold_angle": angles,
-        "path_moment": along_legs(legs, "path_moment", 0.0, angles.shape[1]),
+        "path_strain": along_legs(legs, "path_strain", 0.0, angles.shape[1]),
         "path_drag_factor": along_legs(legs, "path_drag_factor", 1.0, angles.shape[1]),
         "alloy": alloy,
         "planform": planform_record(study),

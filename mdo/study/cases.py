@@ -13,7 +13,7 @@ RETURN_KEYS = (
     "side_load_factor", "bank", "deck_roll", "pitch", "sideslip", "roll_rate", "roll_acceleration",
     "gust_speed", "wind_speed", "mass_fraction", "bay_cold", "bay_hot", "bay_soak_factor",
     "structure_temperature", "cooling_air_speed", "torque_margin", "other_set",
-    "outer_stress_factor", "path_moment", "path_drag_factor",
+    "outer_stress_factor", "path_strain", "path_drag_factor",
 )  # fmt: skip
 
 
@@ -73,8 +73,8 @@ class Case:
     outer_stress_factor: float = quantity(
         default=1.4, judged="covers what a path leaves in a wall; `incremental` may replace it"
     )
-    path_moment: tuple[float, ...] = many(
-        number("path_moment"), "Moments lost along the path of the tubes, evenly over the leg; "
+    path_strain: tuple[float, ...] = many(
+        number("path_strain"), "Strains that the driver lacks along its path, evenly over the leg; "
         "`incremental` gives them", default=(),
     )  # fmt: skip
     path_drag_factor: tuple[float, ...] = many(

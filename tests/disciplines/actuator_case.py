@@ -62,7 +62,7 @@ BASE = {
     "returned_by_load": np.zeros(5),
     "transmission_efficiency": 0.85,
     "drag_efficiency": 0.85,
-    "path_moment": np.zeros((5, ANGLES.shape[-1])),
+    "path_strain": np.zeros((5, ANGLES.shape[-1])),
     "path_drag_factor": np.ones((5, ANGLES.shape[-1])),
     "legs": LEGS,
     "choices": CHOICES,

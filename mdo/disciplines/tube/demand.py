@@ -226,7 +226,7 @@ def tube_demand(
     spring_moment: Array,
     spring_rate: Array,
     fold_angle: Array,
-    path_moment: Array,
+    path_strain: Array,
     path_drag_factor: Array,
     heated: Array,
     returned_by_load: Array,
@@ -248,9 +248,9 @@ def tube_demand(
         Its rate [N*m/rad].
     fold_angle
         Fold angle [rad], shape (legs, angles).
-    path_moment, path_drag_factor
-        Of a march: moment that a heated leg loses along its path beside its level [N*m], drag of
-        the set that it winds over that of its level [1]; 0 and 1 of none, shape (legs, angles).
+    path_strain, path_drag_factor
+        Of a march: strain that the driver lacks along its path beside its level [1], drag of the
+        set that it winds over that of its level [1]; 0 and 1 of none, shape (legs, angles).
     heated, returned_by_load
         Legs that a heated set drives, that load or spring drive, 1 or 0 [1], shape (legs,).
     legs
@@ -286,7 +286,7 @@ def tube_demand(
         travel_low=tubes.travel_low,
         travel_high=tubes.travel_high,
     )
-    internal = cold_moment + jnp.where(heated[:, None] > 0.5, spring + path_moment, -spring)
+    internal = cold_moment + jnp.where(heated[:, None] > 0.5, spring, -spring)
     asked = factored(tubes.required_moment, jnp.asarray(legs.torque_margin_required)[:, None])
     operating = tubes.required_moment + internal
     stresses = _stresses(own, twists, asked, operating, internal)
@@ -306,7 +306,7 @@ def tube_demand(
         **cooled,
         **strains,
         **_life_and_work(tubes, fold_angle, operating, strains["leg_outer_stress"], heated),
-        tube_strain=twists.driver - _lost(twists, legs, tubes.alloy, own.up, heated),
+        tube_strain=twists.driver - path_strain - _lost(twists, legs, tubes.alloy, own.up, heated),
         cold_moment=cold_moment,
         internal_moment=internal,
         factored_moment=asked,

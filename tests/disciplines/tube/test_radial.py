@@ -43,7 +43,7 @@ MEDIUM = case.BASE | {
     "hot_temperature": 474.849429,
     "fold_angle": np.stack([np.linspace(0.0, np.radians(100.0), 11),
                             np.linspace(np.radians(50.0), np.radians(-35.0), 11)]),
-    "path_moment": np.zeros((2, 11)),
+    "path_strain": np.zeros((2, 11)),
     "path_drag_factor": np.ones((2, 11)),
     "travel_low": -0.72867496,
     "travel_high": 1.86313898,
