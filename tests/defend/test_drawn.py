@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import jax
@@ -12,14 +13,23 @@ from mdo.defend.drawn_inputs import evaluate_drawn
 from mdo.defend.uncertain import directions, of_inputs, uncertain_inputs
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.optimum import Optimum
+from mdo.optimise.problem import DesignProblem, make_problem
+from mdo.study import load_study
 
 SAMPLES = 6
+SMALL = Path(__file__).parents[2] / "studies" / "deck_small.toml"
+
+
+@pytest.fixture(scope="module")
+def problem() -> DesignProblem:
+    """The small study with the loads that it ships with: lifting surfaces."""
+    return make_problem(load_study(SMALL))
 
 
 def test_lifting_surfaces_are_solved_once_where_no_drawn_input_moves_them(
-    small_optimum: Optimum, monkeypatch: pytest.MonkeyPatch
+    small_optimum: Optimum, problem: DesignProblem, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    problem, design = small_optimum.problem, small_optimum.design
+    design = small_optimum.design
     prelude, solved = problem.chain.prelude, []
     solve = prelude._solve
 
@@ -46,8 +56,7 @@ def test_lifting_surfaces_are_solved_once_where_no_drawn_input_moves_them(
     assert len(solved) == 1 + SAMPLES
 
 
-def test_lifting_surfaces_are_solved_again_where_the_wing_changes(small_optimum: Optimum) -> None:
-    problem = small_optimum.problem
+def test_lifting_surfaces_are_solved_again_where_the_wing_changes(problem: DesignProblem) -> None:
     parameters = problem.assembled.parameters
     prelude = problem.chain.prelude
 
@@ -62,9 +71,8 @@ def test_lifting_surfaces_are_solved_again_where_the_wing_changes(small_optimum:
 
 
 @pytest.mark.slow
-def test_slopes_of_the_prelude_are_those_of_all_of_it_together(small_optimum: Optimum) -> None:
+def test_slopes_of_the_prelude_are_those_of_all_of_it_together(problem: DesignProblem) -> None:
     """Against the derivative that JAX takes of the whole prelude in one piece."""
-    problem = small_optimum.problem
     prelude, theta = problem.chain.prelude, np.asarray(problem.theta)
     whole = jax.jit(lambda along: jax.jvp(prelude.evaluate, (theta,), (along,))[1])
     places = problem.chain.unpack(np.arange(theta.size))

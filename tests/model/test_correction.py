@@ -103,7 +103,7 @@ def test_it_comes_last_and_gives_what_the_chain_gave_without_it():
     assert given <= corrected
     assert corrected - given == {UNCORRECTED + name for name in (OBJECTIVE, *REQUIREMENTS)}
     parameters = {name for item in system.disciplines for name in item.records}
-    check_wiring(system, parameters | {"fold_angle"})
+    check_wiring(system, parameters | {"fold_angle", "path_strain", "path_drag_factor"})
 
 
 def test_only_a_study_that_corrects_has_numbers_of_a_correction():

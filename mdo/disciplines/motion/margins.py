@@ -206,7 +206,7 @@ def is_stable(loop: Floats, unstable: int) -> bool:
     Returns
     -------
     bool
-        Whether no pole of the closed loop, Z, is outside.
+        Whether no pole of the closed loop, Z [1], is outside.
 
     References
     ----------
