@@ -23,8 +23,9 @@ from mdo.optimise.reoptimise import reoptimise
 from mdo.quantities import QUANTITIES
 
 LEVEL = "incremental"
-ROUNDS = 24  # of marching and optimising, most
-WHOLE = 3  # rounds that take all of what a march finds; later ones less, so that none swings
+ROUNDS = 28  # of marching and optimising, most
+# share of what a march finds that is taken from each round on: less later, so that none swings
+SHARES = ((1, 1.0), (4, 0.5), (19, 0.25))
 NOTICED = 0.005  # torque margin: a shortfall below half a percent is none
 SETTLED = 1e-4  # relative change of mass at which they end
 FACTOR, DRAG, STRAIN = "outer_stress_factor", "path_drag_factor", "path_strain"
@@ -146,7 +147,7 @@ def fed_back(
         return optimum, replace(found, masses=(optimum.mass, optimum.mass))
     found = verify(problem, optimum.design, problem.values(optimum.design))
     for number in range(1, ROUNDS + 1):
-        share = WHOLE / max(number, WHOLE)
+        share = next(share for start, share in reversed(SHARES) if number >= start)
         fed = with_march(problem, found, relief=relief, judged=judged, share=share)
         assert fed is not None
         say(f"Verified: round {number}, optimising with what the paths take")
