@@ -129,7 +129,8 @@ def _paths(
     required = np.asarray(factored(values["required_moment"], legs.torque_margin_required[:, None]))
     same = np.ones(up.size)
     cold = np.minimum(values["bay_cold_temperature"], alloy.martensite_finish - COLD_BELOW)
-    driver = values["tube_strain"] + np.asarray(parameters["path_strain"])
+    fed_back = values["heated"][:, None] * np.asarray(parameters["path_strain"])
+    driver = values["tube_strain"] + fed_back
     path: dict[str, Any] = {
         "driver_strain": driver,
         "other_strain": values["return_needed_strain"] if pair else driver[:, ::-1],

@@ -127,7 +127,9 @@ def _cold_states(legs: Legs, choices: Choices) -> tuple[Array, Array]:
                  (legs.other_cold, legs.wound_cold))  # type: ignore[return-value]  # fmt: skip
 
 
-def _lost(twists: Twists, legs: Legs, alloy: Alloy, up: Array, heated: Array) -> Array:
+def _lost(
+    twists: Twists, path_strain: Array, legs: Legs, alloy: Alloy, up: Array, heated: Array
+) -> Array:
     """Strain that the driver of each leg lacks at the end of the life [1], (legs, angles).
 
     ``stroke(N) = stroke_1 (1 - d log10 N)`` for the twist moved in the leg, and what it keeps.
@@ -139,7 +141,8 @@ def _lost(twists: Twists, legs: Legs, alloy: Alloy, up: Array, heated: Array) ->
     share = jnp.asarray(alloy.stroke_loss) * jnp.log10(jnp.maximum(count, 1.0))
     share = jnp.minimum(share, MOST_LOST)
     kept = phases.ROOT3 * jnp.asarray(alloy.residual_strain_rate) * count
-    return twists.dragged * share / (1.0 - share) + kept
+    # a return that a load drives has the fields of its case, and nothing of a march
+    return heated[:, None] * path_strain + twists.dragged * share / (1.0 - share) + kept
 
 
 def _stresses(
@@ -306,7 +309,7 @@ def tube_demand(
         **cooled,
         **strains,
         **_life_and_work(tubes, fold_angle, operating, strains["leg_outer_stress"], heated),
-        tube_strain=twists.driver - path_strain - _lost(twists, legs, tubes.alloy, own.up, heated),
+        tube_strain=twists.driver - _lost(twists, path_strain, legs, tubes.alloy, own.up, heated),
         cold_moment=cold_moment,
         internal_moment=internal,
         factored_moment=asked,
