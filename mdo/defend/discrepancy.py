@@ -16,7 +16,7 @@ from mdo.arrays import Floats
 from mdo.defend.tables.frame import of_lines
 from mdo.disciplines.tube.record import NO_RESISTANCE
 from mdo.model.layout import SET_NAMES
-from mdo.model.marching import LEAST_DRAG
+from mdo.model.marching import level_drag
 from mdo.model.requirements import ANGLES, LEGS, STATICS
 from mdo.model.rows import RowLabel, place, read_row, row_of
 from mdo.optimise.appraisal import Appraisal
@@ -190,7 +190,7 @@ def verified_legs(appraisal: Appraisal) -> list[VerifiedLeg]:
     if found is None:
         return []
     factor = np.asarray(appraisal.known["legs"].outer_stress_factor)
-    cold = values["cold_moment"] / np.maximum(appraisal.known["path_drag_factor"], LEAST_DRAG)
+    cold = level_drag(appraisal.known, values)
     march, marched, lines = found.march, found.values, []  # noqa: PD011
     for at in np.flatnonzero(found.driven):
         margins = (float(each[MARGIN][at].min()) for each in (values, marched))

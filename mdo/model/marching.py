@@ -29,7 +29,8 @@ JUDGED_FACTOR = torsion.OUTER_STRESS_FACTOR  # of the outer stress, where nothin
 UNLOADED = 1e6  # [Pa] outer stress of the level below which a ratio to it says nothing
 COLD_BELOW = 5.0  # [K] below M_f: a cold set is no warmer than this
 LEAST_DRAG = 1e-3  # [N*m] below it there is none
-MOST_DRAG = 100.0  # of the level, which may have next to none where a leg starts
+# of the level, which may have next to none where a leg starts
+LEAST_FACTOR, MOST_FACTOR = 1e-3, 100.0
 
 
 class Marched(NamedTuple):
@@ -166,6 +167,12 @@ def _winding_stress(cases: Sequence[str], values: Mapping[str, Floats]) -> Float
     return stress
 
 
+def level_drag(parameters: Mapping[str, Any], values: Mapping[str, Floats]) -> Floats:
+    """Moment of the set that is wound by the level alone, no march fed back [N*m]."""
+    drag: Floats = values["cold_moment"] / np.maximum(parameters["path_drag_factor"], LEAST_FACTOR)
+    return drag
+
+
 def _lost_along_path(
     parameters: Mapping[str, Any],
     values: Mapping[str, Floats],
@@ -173,8 +180,8 @@ def _lost_along_path(
     driven: Booleans,
 ) -> tuple[Floats, Floats]:
     """Factor on the drag of the level, and strain the driver lacks, that make it the march [1]."""
-    drag = values["cold_moment"] / np.maximum(parameters["path_drag_factor"], LEAST_DRAG)
-    factor = np.clip(march.cold_moment / np.maximum(drag, LEAST_DRAG), 0.0, MOST_DRAG)
+    drag = level_drag(parameters, values)
+    factor = np.clip(march.cold_moment / np.maximum(drag, LEAST_DRAG), LEAST_FACTOR, MOST_FACTOR)
     factor = np.where(driven[:, None] & (drag > LEAST_DRAG), factor, 1.0)
     lacks = march.required_strain - values["required_strain"]
     return np.asarray(factor), np.asarray(np.where(driven[:, None], lacks, 0.0))
