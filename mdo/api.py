@@ -57,7 +57,9 @@ def evaluate(study: Study, design: Mapping[str, Any]) -> Appraisal:
 def choices(
     study: Study | str | Path, options: Mapping[str, Sequence[Any]], *, progress: Any = None
 ) -> pd.DataFrame:
-    """Optimise every combination of some choices, and nothing else of the defence.
+    """Optimise every combination of some choices, each with what its own paths take.
+
+    Nothing else of the defence is done; counts are free.
 
     Parameters
     ----------
@@ -81,7 +83,8 @@ def choices(
     from mdo.defend.choices.table import choices_table
 
     loaded = study if isinstance(study, Study) else load_study(study)
-    return choices_table(find_choices(make_problem(loaded), options, progress=progress))
+    found = find_choices(make_problem(loaded), options, verified=True, progress=progress)
+    return choices_table(found)
 
 
 def run(

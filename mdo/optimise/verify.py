@@ -71,6 +71,11 @@ class Verification:
         return len(self.masses) > 1 and _alike(*self.masses[-2:])
 
 
+def is_marched(problem: DesignProblem) -> bool:
+    """Whether the study is verified by the level that follows the path of its tubes."""
+    return problem.study.fidelity.verify.get("tube") == LEVEL
+
+
 def verify(problem: DesignProblem, x: Floats, values: Mapping[str, Floats]) -> Verification:
     """March every leg of a design.
 

@@ -18,7 +18,7 @@ from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.optimise.reoptimise import first_feasible
 from mdo.optimise.starts import starting_designs
 from mdo.optimise.variables import variables_of
-from mdo.optimise.verify import LEVEL, verified_optimum, verify
+from mdo.optimise.verify import LEVEL, is_marched, verified_optimum, verify
 from mdo.optimise.whole_tubes.rounding import round_design
 from mdo.run import phases
 from mdo.run.progress import Phase
@@ -136,7 +136,7 @@ def _finished(
     origin = _reached(optimum)
     verification = None
     # a factor on the stress of one level says nothing of another: the dear one is only marched
-    if _marched(study) and "tube" not in study.study.fidelity.correct:
+    if is_marched(study) and "tube" not in study.study.fidelity.correct:
         optimum, verification = verified_optimum(study, optimum, say, relief=relief)
     values_of = problem = optimum.problem
     if problem.correction is not None:
@@ -159,18 +159,13 @@ def _reached(optimum: Optimum) -> str:
     return f"optimum, reached from {reached} of {len(optimum.attempts)} starts"
 
 
-def _marched(problem: DesignProblem) -> bool:
-    """Whether the study is verified by the level that follows the path of its tubes."""
-    return problem.study.fidelity.verify.get("tube") == LEVEL
-
-
 def _beside(appraisal: Appraisal, say: Progress) -> Appraisal:
     """Appraisal with its verification, if the study has one, and at the neighbouring levels."""
     problem, x, values = appraisal.problem, appraisal.x, appraisal.values
     if problem.correction is not None:  # the values are of the dear levels: so are their neighbours
         problem = dear_problem(problem)
     verification = appraisal.verification
-    if verification is None and _marched(problem):
+    if verification is None and is_marched(problem):
         say(f"Marching every leg along its path ({LEVEL})")
         verification = verify(problem, x, values)
     say("Neighbouring levels of fidelity")

@@ -23,6 +23,7 @@ from mdo.defend.choices.table import choices_table
 from mdo.optimise.blocking_rows import blocked_rows, causes_of
 from mdo.optimise.optimum import Optimum, find_optimum
 from mdo.optimise.problem import DesignProblem, make_problem
+from mdo.optimise.verify import verified_optimum
 from mdo.study.reader import StudyError
 from mdo.study.study import Study, load_study
 
@@ -311,3 +312,14 @@ def test_feasible_optimum_has_no_cause(found: ChoiceStudy) -> None:
     assert found.best is not None
     assert found.best.optimum is not None
     assert causes_of(found.best.optimum) == ()
+
+
+def test_verified_choice_of_the_study_itself_is_the_verified_optimum_of_the_study() -> None:
+    own = make_problem(load_study(STUDIES / "deck_medium.toml"))
+    best = find_choices(own, {"trained": [False]}, verified=True).best
+    optimum, found = verified_optimum(own, find_optimum(own, starts=2), lambda _: None)
+    assert best is not None
+    assert best.verification is not None
+    assert best.mass == pytest.approx(optimum.mass, rel=1e-4)  # where rounds end
+    assert best.verification.ratio == pytest.approx(found.ratio, rel=1e-2, nan_ok=True)
+    assert best.mass < 0.95 * found.masses[0]  # 60.02 by the level itself, 52.74 along its path

@@ -25,6 +25,7 @@ from mdo.optimise.linear_algebra import one_thread
 from mdo.optimise.optimum import SAME, Optimum, distinct_rows, find_optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.starts import candidates, start_from
+from mdo.optimise.verify import Verification, is_marched, verified_optimum
 from mdo.study.sections import CHOICE_FIELDS
 
 Progress = Callable[[str], None]
@@ -60,6 +61,8 @@ class Choice:
         Of every start: mass of the aircraft [kg] (infinite where infeasible), largest violation.
     near
         Bytes of the last neighbour's design that it was tried from.
+    verification
+        Of a feasible one, where that was asked for.
     """
 
     number: int
@@ -70,6 +73,7 @@ class Choice:
     masses: tuple[float, ...] = ()
     violations: tuple[float, ...] = ()
     near: bytes = b""
+    verification: Verification | None = None
 
     @property
     def status(self) -> str:
@@ -151,7 +155,9 @@ class Choice:
             return None
         problem, design = self.optimum.problem, self.optimum.design
         values = problem.values(design)
-        return Appraisal("optimum", problem, design, values, self.optimum, "study of choices")
+        return Appraisal(
+            "optimum", problem, design, values, self.optimum, "study of choices", self.verification
+        )
 
 
 @dataclass(frozen=True)
@@ -179,6 +185,7 @@ def find_choices(
     workers: int = 2,
     progress: Progress | None = None,
     near: Floats | None = None,
+    verified: bool = False,
 ) -> ChoiceStudy:
     """Optimise every combination of discrete choices.
 
@@ -191,6 +198,8 @@ def find_choices(
         the result does not depend on it
     progress : told what is being done
     near : a design that each combination is tried from too
+    verified : each feasible one is optimised with what its own paths take, as the study's optimum
+        is; else all have the factors that the study has
 
     Raises
     ------
@@ -218,6 +227,8 @@ def find_choices(
             say(f"Choices: {len(again)} again from their neighbours")
             for better in pool.map(lambda pair: _from_neighbour(*pair), again):
                 choices[better.number - 1] = better
+        if verified and is_marched(problem):
+            choices = list(pool.map(lambda each: _verified(each, say), choices))
     return ChoiceStudy(tuple(sorted(choices, key=_place)), sum(each.copies for each in distinct))
 
 
@@ -306,6 +317,15 @@ def _from_neighbour(choice: Choice, near: Floats) -> Choice:
     if own is None:
         return choice
     return replace(_with(choice, _optimum(own, near)), near=near.tobytes())
+
+
+def _verified(choice: Choice, say: Progress) -> Choice:
+    """Combination whose rows have what its own paths take; an infeasible one as it is."""
+    if choice.optimum is None or not choice.optimum.feasible:
+        return choice
+    say(f"Choices: marching the paths of {choice.combination.words}")
+    optimum, found = verified_optimum(choice.optimum.problem, choice.optimum, lambda _: None)
+    return replace(choice, optimum=optimum, verification=found)
 
 
 def _place(choice: Choice) -> tuple[int, float, int]:
