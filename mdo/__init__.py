@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from mdo.api import build_problem, choices, evaluate, judge, load_study, run
 
 __all__ = ["build_problem", "choices", "evaluate", "judge", "load_study", "run"]
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 os.environ["JAX_ENABLE_X64"] = "1"
 if "jax" in sys.modules:  # it has read its environment
