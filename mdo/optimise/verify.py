@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,6 +18,7 @@ from mdo.arrays import Booleans, Floats
 from mdo.disciplines.tube.record import MarchedLeg
 from mdo.model.layout import split_design
 from mdo.model.marching import march_design
+from mdo.optimise.fixed_point import mixed
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem, problem_of
 from mdo.optimise.reoptimise import reoptimise
@@ -24,8 +26,9 @@ from mdo.quantities import QUANTITIES
 
 LEVEL = "incremental"
 ROUNDS = 28  # of marching and optimising, most
-# share of what a march finds that is taken from each round on: less later, so that none swings
-SHARES = ((1, 1.0), (4, 0.5), (19, 0.25))
+MIXED = 18  # rounds whose next point is mixed from those before; those that swing are damped then
+DAMPED = 0.25  # share of what a march finds that is taken from there on
+STRAIN_SCALE = 0.01  # [1]: a strain weighs as a factor does when points are mixed
 NOTICED = 0.005  # torque margin: a shortfall below half a percent is none
 SETTLED = 1e-4  # relative change of mass at which they end
 FACTOR, DRAG, STRAIN = "outer_stress_factor", "path_drag_factor", "path_strain"
@@ -135,6 +138,17 @@ def short_legs(
     return found.driven & short
 
 
+class Fed(NamedTuple):
+    """What the rows of a study have of a march: stress factor [1] by leg, the rest by fold angle.
+
+    ``factor``, (legs,); ``drag`` [1] and ``strain`` [1], (legs, angles).
+    """
+
+    factor: Floats
+    drag: Floats
+    strain: Floats
+
+
 def fed_back(
     optimum: Optimum,
     found: Verification,
@@ -144,7 +158,7 @@ def fed_back(
     judged: Floats | None = None,
 ) -> tuple[Optimum, Verification]:
     """Optimise with what the march finds in rounds, until mass and torque margins stay."""
-    first, masses = optimum, [optimum.mass]
+    first, masses, tried = optimum, [optimum.mass], []
     # drag first: stress and strain of the level follow from it
     dragged = replace(found, strain=np.zeros_like(found.strain))
     problem = with_march(optimum.problem, dragged, relief=relief, judged=judged)
@@ -152,11 +166,18 @@ def fed_back(
         return optimum, replace(found, masses=(optimum.mass, optimum.mass))
     found = verify(problem, optimum.design, problem.values(optimum.design))
     for number in range(1, ROUNDS + 1):
-        share = next(share for start, share in reversed(SHARES) if number >= start)
-        fed = with_march(problem, found, relief=relief, judged=judged, share=share)
-        assert fed is not None
+        had = _flat(_had(problem, found))
+        given = _flat(_given(problem, found, relief=relief, judged=judged))
+        tried.append((had, given - had))
+        # what is mixed may overshoot: then a part of the way is tried
+        points = [had + DAMPED * (given - had)]
+        points = [mixed(tried), *points] if number <= MIXED else points
         say(f"Verified: round {number}, optimising with what the paths take")
-        again = reoptimise(fed, optimum.design)
+        for point in points:
+            fed = _with(problem, _unflat(point, found), found.driven)
+            again = reoptimise(fed, optimum.design)
+            if again.feasible:
+                break
         if not again.feasible:
             break
         optimum, problem, values = again, fed, fed.values(again.design)
@@ -169,12 +190,7 @@ def fed_back(
 
 
 def with_march(
-    problem: DesignProblem,
-    found: Verification,
-    *,
-    relief: bool,
-    judged: Floats | None = None,
-    share: float = 1.0,
+    problem: DesignProblem, found: Verification, *, relief: bool, judged: Floats | None = None
 ) -> DesignProblem | None:
     """Problem whose rows have stress, drag and strain of a march; its text stays that of the file.
 
@@ -184,37 +200,65 @@ def with_march(
     found : the march
     relief : whether a factor of the stress may fall below that which is judged
     judged : that factor by leg; left out: that of the problem
-    share : of the way from what the problem has to what the march found
 
     Returns
     -------
     None where no leg is driven.
     """
-    study, line, known = problem.study, QUANTITIES[FACTOR], problem.assembled.parameters
-    own = np.asarray(known["legs"].outer_stress_factor)
-    least = own if judged is None else judged
+    if not found.driven.any():
+        return None
+    return _with(problem, _given(problem, found, relief=relief, judged=judged), found.driven)
+
+
+def _had(problem: DesignProblem, found: Verification) -> Fed:
+    """What the rows of a problem have of the march before."""
+    known, legs = problem.assembled.parameters, slice(found.ratio.size)
+    factor = np.asarray(known["legs"].outer_stress_factor, dtype=float)[legs]
+    return Fed(factor, np.asarray(known[DRAG])[legs], np.asarray(known[STRAIN])[legs])
+
+
+def _given(
+    problem: DesignProblem, found: Verification, *, relief: bool, judged: Floats | None
+) -> Fed:
+    """What a march gives them; what they have where it says nothing."""
+    had, driven = _had(problem, found), found.driven
+    factor = np.where(driven & np.isfinite(found.ratio), found.ratio, had.factor)
+    if not relief:
+        factor = np.maximum(factor, had.factor if judged is None else judged[: factor.size])
+    columns = driven[:, None]
+    drag = np.where(columns, found.drag_factor, had.drag)
+    return _within(Fed(factor, drag, np.where(columns, found.strain, had.strain)))
+
+
+def _within(fed: Fed) -> Fed:
+    """Within the ranges of the fields of a study."""
+    lines = [QUANTITIES[name] for name in (FACTOR, DRAG, STRAIN)]
+    ends = zip(lines, fed, strict=True)
+    return Fed(*(np.clip(part, float(line.low), float(line.high)) for line, part in ends))
+
+
+def _with(problem: DesignProblem, fed: Fed, driven: Booleans) -> DesignProblem:
+    """Problem with what its rows shall have."""
     changes: dict[str, object] = {}
-    for at in np.flatnonzero(found.driven):
+    for at in np.flatnonzero(driven):
         leg = problem.assembled.legs[at]
         within = f"case.{leg.case}{'.return' if leg.is_return else ''}"
-        drag, strain = (
-            before + share * (after - before)
-            for before, after in (
-                (known[DRAG][at], found.drag_factor[at]), (known[STRAIN][at], found.strain[at])
-            )
-        )  # fmt: skip
-        changes[f"{within}.{DRAG}"] = drag.tolist()
-        changes[f"{within}.{STRAIN}"] = strain.tolist()
-        if np.isfinite(found.ratio[at]):
-            wanted = own[at] + share * (found.ratio[at] - own[at])
-            wanted = wanted if relief else max(wanted, least[at])
-            changes[f"{within}.{FACTOR}"] = float(
-                np.clip(wanted, float(line.low), float(line.high))
-            )
-    if not changes:
-        return None
+        for name, part in zip((FACTOR, DRAG, STRAIN), fed, strict=True):
+            changes[f"{within}.{name}"] = part[at].tolist()
+    study = problem.study
     changed = replace(study.with_values(changes), text=study.text, hash=study.hash)
     return problem_of(changed, problem.card_fields, problem.correction, problem.fixed)
+
+
+def _flat(fed: Fed) -> Floats:
+    return np.concatenate([fed.factor, fed.drag.ravel(), fed.strain.ravel() / STRAIN_SCALE])
+
+
+def _unflat(point: Floats, found: Verification) -> Fed:
+    legs, size = found.ratio.size, found.strain.size
+    factor, drag, strain = np.split(point, [legs, legs + size])
+    shape = found.strain.shape
+    return _within(Fed(factor, drag.reshape(shape), STRAIN_SCALE * strain.reshape(shape)))
 
 
 def _alike(before: float, after: float) -> bool:
