@@ -8,8 +8,9 @@ its mass stays: where it ends, its rows are those of the path.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -29,6 +30,14 @@ SHARES = ((1, 1.0), (4, 0.5), (19, 0.25))
 NOTICED = 0.005  # torque margin: a shortfall below half a percent is none
 SETTLED = 1e-4  # relative change of mass at which they end
 FACTOR, DRAG, STRAIN = "outer_stress_factor", "path_drag_factor", "path_strain"
+
+
+class Paths(NamedTuple):
+    """What paths take: factor of stress [1], (legs,); of drag, and strain [1], (legs, angles)."""
+
+    factor: Floats
+    drag: Floats
+    strain: Floats
 
 
 @dataclass(frozen=True)
@@ -185,29 +194,41 @@ def with_march(
     -------
     None where no leg is driven.
     """
-    study, line, known = problem.study, QUANTITIES[FACTOR], problem.assembled.parameters
+    line, known = QUANTITIES[FACTOR], problem.assembled.parameters
     own = np.asarray(known["legs"].outer_stress_factor)
     least = own if judged is None else judged
+    wanted = own.copy()
+    at = np.flatnonzero(np.isfinite(found.ratio))
+    wanted[at] += share * (found.ratio[at] - own[at])
+    wanted[at] = np.clip(
+        wanted[at] if relief else np.maximum(wanted, least)[at], float(line.low), float(line.high)
+    )
+    drag, strain = (
+        known[name] + share * (after - known[name])
+        for name, after in ((DRAG, found.drag_factor), (STRAIN, found.strain))
+    )
+    if not found.driven.any():
+        return None
+    return with_paths(problem, np.flatnonzero(found.driven), Paths(wanted, drag, strain))
+
+
+def paths_of(problem: DesignProblem) -> Paths:
+    """What the legs of a problem have of it."""
+    known = problem.assembled.parameters
+    factor = known["legs"].outer_stress_factor
+    return Paths(*(np.asarray(part) for part in (factor, known[DRAG], known[STRAIN])))
+
+
+def with_paths(problem: DesignProblem, legs: Iterable[int], paths: Paths) -> DesignProblem:
+    """Problem some of whose legs have what paths take; its text stays that of the file."""
+    study = problem.study
     changes: dict[str, object] = {}
-    for at in np.flatnonzero(found.driven):
+    for at in legs:
         leg = problem.assembled.legs[at]
         within = f"case.{leg.case}{'.return' if leg.is_return else ''}"
-        drag, strain = (
-            before + share * (after - before)
-            for before, after in (
-                (known[DRAG][at], found.drag_factor[at]), (known[STRAIN][at], found.strain[at])
-            )
-        )  # fmt: skip
-        changes[f"{within}.{DRAG}"] = drag.tolist()
-        changes[f"{within}.{STRAIN}"] = strain.tolist()
-        if np.isfinite(found.ratio[at]):
-            wanted = own[at] + share * (found.ratio[at] - own[at])
-            wanted = wanted if relief else max(wanted, least[at])
-            changes[f"{within}.{FACTOR}"] = float(
-                np.clip(wanted, float(line.low), float(line.high))
-            )
-    if not changes:
-        return None
+        changes[f"{within}.{FACTOR}"] = float(paths.factor[at])
+        changes[f"{within}.{DRAG}"] = paths.drag[at].tolist()
+        changes[f"{within}.{STRAIN}"] = paths.strain[at].tolist()
     changed = replace(study.with_values(changes), text=study.text, hash=study.hash)
     return problem_of(changed, problem.card_fields, problem.correction, problem.fixed)
 
