@@ -18,9 +18,10 @@ from mdo.cli import main as cli
 from mdo.defend.record import read_record, record_text
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.problem import DesignProblem, make_problem
-from mdo.results import StoreError
+from mdo.optimise.verify import paths_of
+from mdo.results import ResultStore, StoreError
 from mdo.results.opening import open_result
-from mdo.run.analyses import Outcome, run_study
+from mdo.run.analyses import Outcome, paths_found, result_hash, run_study
 from mdo.run.rebuild import rebuild_report, stored_appraisal
 from mdo.study import load_study
 from mdo.study.study import study_from_dict
@@ -61,6 +62,20 @@ def test_rebuilt_report_and_tables_have_the_bytes_of_the_run(
     assert sorted(done.changed) == ["masses.csv", "order_sheet.md", "report.html"]
     assert contents(place) == before
     assert rebuild_report(place).changed == ()
+
+
+def test_explorations_read_what_the_paths_of_the_optimum_take(small_outcome: Outcome) -> None:
+    last = small_outcome.done[-1]
+    assert last.folder is not None
+    assert isinstance(last.result, Appraisal)
+    assert last.result.bound is not None
+    own, study = paths_of(last.result.bound.problem), small_outcome.study
+    store = ResultStore(last.folder.parents[1], study.name)
+    for done, known in (((), store), (small_outcome.done, None)):
+        found = paths_found(done, known, study, result_hash(study))
+        assert found is not None
+        assert all(np.array_equal(*pair) for pair in zip(found, own, strict=True))
+    assert paths_found((), store, study, "another") is None
 
 
 def test_nothing_is_optimised(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:

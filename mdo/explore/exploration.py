@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 import pandas as pd
 
 from mdo.defend.choices.combinations import combinations, prepare
+from mdo.optimise.own_paths import as_in_its_file, has_paths, paths_table, with_own_paths
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.status import NO_STUDY
 from mdo.study.reader import StudyError
@@ -19,6 +20,7 @@ from mdo.study.study import Study
 Say = Callable[[str], None]
 # Where an exploration of a study that corrects rows stands, ``{0}`` being its levels of fidelity.
 NOT_CORRECTED = "{0.optimise}; nothing is corrected here"
+PATHS = "path_factors"  # table of what the paths of an optimum take
 INTERPOLATED = "{0}, interpolated between points optimised at the dear levels"
 
 
@@ -66,15 +68,36 @@ class Choice(NamedTuple):
     fault: str
 
 
-def choices_of(problem: DesignProblem, options: Mapping[str, Sequence[Any]]) -> list[Choice]:
-    """Every combination of choices; the study itself where nothing is chosen."""
+def choices_of(
+    problem: DesignProblem, options: Mapping[str, Sequence[Any]], say: Say
+) -> list[Choice]:
+    """Every combination of choices; the study itself where nothing is chosen.
+
+    Where the study was given what its own paths take, each combination has what those of its own
+    optimum take.
+    """
     if not options:
         return [Choice("", problem, "")]
-    return [
-        Choice(one.words, ready.problem, f"{NO_STUDY}: {ready.fault}")
-        for one in combinations(problem.study, options)
-        for ready in [prepare(problem, one)]
+    fed, plain = has_paths(problem), as_in_its_file(problem)
+    found = []
+    for one in combinations(problem.study, options):
+        made, fault, *_ = prepare(plain, one)
+        if made is not None and fed:
+            say(f"Its own optimum: {one.words}")
+            same = made.study.actuator == problem.study.actuator
+            made = problem if same else with_own_paths(made, say)
+        found.append(Choice(one.words, made, f"{NO_STUDY}: {fault}"))
+    return found
+
+
+def paths_of_choices(choices: Sequence[Choice]) -> dict[str, pd.DataFrame]:
+    """Table of what the choices were given of the paths of their own optima, if any was."""
+    tables = [
+        paths_table(one.problem).assign(choice=one.words)
+        for one in choices
+        if one.problem is not None and has_paths(one.problem)
     ]
+    return {PATHS: pd.concat(tables, ignore_index=True)} if tables else {}
 
 
 def announced(choices: Sequence[Choice], say: Say) -> Iterator[tuple[int, Choice]]:

@@ -8,7 +8,7 @@ its mass stays: where it ends, its rows are those of the path.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -32,6 +32,14 @@ STRAIN_SCALE = 0.01  # [1]: a strain weighs as a factor does when points are mix
 NOTICED = 0.005  # torque margin: a shortfall below half a percent is none
 SETTLED = 1e-4  # relative change of mass at which they end
 FACTOR, DRAG, STRAIN = "outer_stress_factor", "path_drag_factor", "path_strain"
+
+
+class Paths(NamedTuple):
+    """What paths take: factor of stress [1], (legs,); of drag, and strain [1], (legs, angles)."""
+
+    factor: Floats
+    drag: Floats
+    strain: Floats
 
 
 @dataclass(frozen=True)
@@ -138,17 +146,6 @@ def short_legs(
     return found.driven & short
 
 
-class Fed(NamedTuple):
-    """What the rows of a study have of a march: stress factor [1] by leg, the rest by fold angle.
-
-    ``factor``, (legs,); ``drag`` [1] and ``strain`` [1], (legs, angles).
-    """
-
-    factor: Floats
-    drag: Floats
-    strain: Floats
-
-
 def fed_back(
     optimum: Optimum,
     found: Verification,
@@ -166,7 +163,7 @@ def fed_back(
         return optimum, replace(found, masses=(optimum.mass, optimum.mass))
     found = verify(problem, optimum.design, problem.values(optimum.design))
     for number in range(1, ROUNDS + 1):
-        had = _flat(_had(problem, found))
+        had = _flat(paths_of(problem))
         given = _flat(_given(problem, found, relief=relief, judged=judged))
         tried.append((had, given - had))
         # what is mixed may overshoot: then a part of the way is tried
@@ -174,7 +171,7 @@ def fed_back(
         points = [mixed(tried), *points] if number <= MIXED else points
         say(f"Verified: round {number}, optimising with what the paths take")
         for point in points:
-            fed = _with(problem, _unflat(point, found), found.driven)
+            fed = with_paths(problem, np.flatnonzero(found.driven), _unflat(point, found))
             again = reoptimise(fed, optimum.design)
             if again.feasible:
                 break
@@ -207,58 +204,60 @@ def with_march(
     """
     if not found.driven.any():
         return None
-    return _with(problem, _given(problem, found, relief=relief, judged=judged), found.driven)
+    given = _given(problem, found, relief=relief, judged=judged)
+    return with_paths(problem, np.flatnonzero(found.driven), given)
 
 
-def _had(problem: DesignProblem, found: Verification) -> Fed:
-    """What the rows of a problem have of the march before."""
-    known, legs = problem.assembled.parameters, slice(found.ratio.size)
-    factor = np.asarray(known["legs"].outer_stress_factor, dtype=float)[legs]
-    return Fed(factor, np.asarray(known[DRAG])[legs], np.asarray(known[STRAIN])[legs])
+def paths_of(problem: DesignProblem) -> Paths:
+    """What the legs of a problem have of it."""
+    known = problem.assembled.parameters
+    legs = slice(len(problem.assembled.legs))
+    factor = known["legs"].outer_stress_factor
+    return Paths(*(np.asarray(part)[legs] for part in (factor, known[DRAG], known[STRAIN])))
 
 
 def _given(
     problem: DesignProblem, found: Verification, *, relief: bool, judged: Floats | None
-) -> Fed:
+) -> Paths:
     """What a march gives them; what they have where it says nothing."""
-    had, driven = _had(problem, found), found.driven
+    had, driven = paths_of(problem), found.driven
     factor = np.where(driven & np.isfinite(found.ratio), found.ratio, had.factor)
     if not relief:
         factor = np.maximum(factor, had.factor if judged is None else judged[: factor.size])
     columns = driven[:, None]
     drag = np.where(columns, found.drag_factor, had.drag)
-    return _within(Fed(factor, drag, np.where(columns, found.strain, had.strain)))
+    return _within(Paths(factor, drag, np.where(columns, found.strain, had.strain)))
 
 
-def _within(fed: Fed) -> Fed:
+def _within(paths: Paths) -> Paths:
     """Within the ranges of the fields of a study."""
     lines = [QUANTITIES[name] for name in (FACTOR, DRAG, STRAIN)]
-    ends = zip(lines, fed, strict=True)
-    return Fed(*(np.clip(part, float(line.low), float(line.high)) for line, part in ends))
+    ends = zip(lines, paths, strict=True)
+    return Paths(*(np.clip(part, float(line.low), float(line.high)) for line, part in ends))
 
 
-def _with(problem: DesignProblem, fed: Fed, driven: Booleans) -> DesignProblem:
-    """Problem with what its rows shall have."""
+def with_paths(problem: DesignProblem, legs: Iterable[int], paths: Paths) -> DesignProblem:
+    """Problem some of whose legs have what paths take; its text stays that of the file."""
+    study = problem.study
     changes: dict[str, object] = {}
-    for at in np.flatnonzero(driven):
+    for at in legs:
         leg = problem.assembled.legs[at]
         within = f"case.{leg.case}{'.return' if leg.is_return else ''}"
-        for name, part in zip((FACTOR, DRAG, STRAIN), fed, strict=True):
+        for name, part in zip((FACTOR, DRAG, STRAIN), paths, strict=True):
             changes[f"{within}.{name}"] = part[at].tolist()
-    study = problem.study
     changed = replace(study.with_values(changes), text=study.text, hash=study.hash)
     return problem_of(changed, problem.card_fields, problem.correction, problem.fixed)
 
 
-def _flat(fed: Fed) -> Floats:
-    return np.concatenate([fed.factor, fed.drag.ravel(), fed.strain.ravel() / STRAIN_SCALE])
+def _flat(paths: Paths) -> Floats:
+    return np.concatenate([paths.factor, paths.drag.ravel(), paths.strain.ravel() / STRAIN_SCALE])
 
 
-def _unflat(point: Floats, found: Verification) -> Fed:
+def _unflat(point: Floats, found: Verification) -> Paths:
     legs, size = found.ratio.size, found.strain.size
     factor, drag, strain = np.split(point, [legs, legs + size])
     shape = found.strain.shape
-    return _within(Fed(factor, drag.reshape(shape), STRAIN_SCALE * strain.reshape(shape)))
+    return _within(Paths(factor, drag.reshape(shape), STRAIN_SCALE * strain.reshape(shape)))
 
 
 def _alike(before: float, after: float) -> bool:

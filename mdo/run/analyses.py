@@ -5,20 +5,22 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
+import tempfile
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
-from mdo.defend.record import record_text
+from mdo.defend.record import read_record, record_text
 from mdo.defend.tables.design import result_tables
 from mdo.defend.verdict import INFEASIBLE, judge
 from mdo.explore.exploration import Exploration
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.problem import DesignProblem, make_problem
+from mdo.optimise.verify import Paths, paths_of
 from mdo.report import Source, render_report, render_review
 from mdo.report.pages.notebook import outcome_html
 from mdo.report.pages.order_sheet import order_sheet_markdown
@@ -34,6 +36,7 @@ from mdo.run.explorations import (
     EXPLORERS,
     NOTHING,
     REPORT,
+    SIZES_ITSELF,
     Means,
     check_plans,
     exploration_summaries,
@@ -43,12 +46,13 @@ from mdo.run.explorations import (
     pages_of,
     plan_files,
 )
-from mdo.run.phases import COMPILING, WRITING
+from mdo.run.phases import COMPILING, WRITING, of_own_paths
 from mdo.run.progress import Phase, Tracker
 from mdo.study.assemble import alloy_card
 from mdo.study.study import Study
 
 FOUND, NOT_FEASIBLE = 0, 3
+OPTIMUM = "optimum"
 SUMMARIES = {"si": "summary.txt", "us": "summary_us.txt", "json": "summary.json"}
 REVIEW, RECORD, ORDER_SHEET = "review.html", "record.json", "order_sheet.md"
 DEFAULT_MEANS = Means()
@@ -174,7 +178,8 @@ def run_study(
             continue
         began = time.perf_counter()
         with contextlib.ExitStack() as chunks:  # those of an exploration stay until it is written
-            fresh, work = _analysed(name, problem, store, key, means, tracker)
+            paths = paths_found(done, store, study, key) if is_exploration(name) else None
+            fresh, work = _analysed(name, problem, store, key, means, tracker, paths)
             if work is not None:
                 chunks.enter_context(work)
             if store is not None:
@@ -192,8 +197,11 @@ def run_study(
 
 def plan(study: Study, name: str) -> tuple[Phase, ...]:
     """Phases of an analysis, in their order."""
-    of = EXPLORERS[name] if is_exploration(name) else ANALYSES[name]
-    return (*of.phases(study), WRITING)
+    if not is_exploration(name):
+        return (*ANALYSES[name].phases(study), WRITING)
+    known = name == SIZES_ITSELF or OPTIMUM in study.analyses or not study.fidelity.verify
+    first = [] if known else of_own_paths(study)
+    return (*first, *EXPLORERS[name].phases(study), WRITING)
 
 
 def _ignore(_: str) -> None:
@@ -207,11 +215,12 @@ def _analysed(
     key: str,
     means: Means,
     say: Progress,
+    paths: Paths | None,
 ) -> tuple[Done, Work | None]:
     """Run one analysis and sum it up; nothing is written. Also the open work of an exploration."""
     if is_exploration(name):
         place = None if store is None else store.place(name)
-        exploration, work = explore(name, problem, place, key, means, say)
+        exploration, work = explore(name, problem, place, key, means, say, paths)
         summaries = exploration_summaries(exploration)
         level = level_of(exploration)
         return Done(name, level, summaries, None, exploration, exploration.tables), work
@@ -223,6 +232,27 @@ def _analysed(
         "json": json.dumps(summary_dict(appraisal, tables), indent=1, sort_keys=True),
     }
     return Done(name, judge(appraisal).level, summaries, None, appraisal, tables), None
+
+
+def paths_found(
+    done: Sequence[Done], store: ResultStore | None, study: Study, key: str
+) -> Paths | None:
+    """What the paths of the optimum of the same study take, if it was found in this run or before.
+
+    Of an infeasible one those of the study.
+    """
+    for each in done:
+        if each.analysis == OPTIMUM and isinstance(each.result, Appraisal):
+            return paths_of((each.result.bound or each.result).problem)
+    known = None if store is None else store.find(
+        OPTIMUM, study_text=study.text, study_hash=key, seed=study.seed
+    )  # fmt: skip
+    if known is None:
+        return None
+    with tempfile.TemporaryDirectory() as aside:
+        text = read_whole(known.folder / RECORD).decode()
+        found = read_record(text, study.text, Path(aside))
+        return paths_of((found.bound or found).problem)
 
 
 def _written(

@@ -14,6 +14,7 @@ from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.levels.study_optimum import dear_optimum, dear_problem
 from mdo.optimise.neighbour_levels import neighbour_levels
 from mdo.optimise.optimum import Optimum, find_optimum
+from mdo.optimise.own_paths import follows_paths
 from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.optimise.reoptimise import first_feasible
 from mdo.optimise.starts import starting_designs
@@ -84,10 +85,18 @@ def sized(
     kind : the analysis that asks
     starts : how many; those of the plan of the optimum where they are left out
     """
+    bound = _finished(kind, problem, continuous_optimum(problem, say, starts), say)
+    if bound.optimum is None or not bound.optimum.feasible:
+        return bound
+    return _in_whole_tubes(bound, problem, say)
+
+
+def continuous_optimum(problem: DesignProblem, say: Progress, starts: int | None = None) -> Optimum:
+    """Optimum of a study as it is, counts free, by the plan of its optimum."""
     options = problem.study.analysis.optimum
     given = given_design(problem)
     first = None if np.isnan(given[problem.active]).any() else given
-    optimum = find_optimum(
+    return find_optimum(
         problem,
         starts=options.starts if starts is None else starts,
         tolerance=options.tolerance,
@@ -95,15 +104,6 @@ def sized(
         progress=say,
         first=first,
     )
-    return _answered(kind, problem, optimum, say)
-
-
-def _answered(kind: str, problem: DesignProblem, optimum: Optimum, say: Progress) -> Appraisal:
-    """Answer of a study from its continuous optimum: in whole tubes, if that is feasible."""
-    bound = _finished(kind, problem, optimum, say)
-    if bound.optimum is None or not bound.optimum.feasible:
-        return bound
-    return _in_whole_tubes(bound, problem, say)
 
 
 def _in_whole_tubes(bound: Appraisal, problem: DesignProblem, say: Progress) -> Appraisal:
@@ -135,8 +135,7 @@ def _finished(
     """
     origin = _reached(optimum)
     verification = None
-    # a factor on the stress of one level says nothing of another: the dear one is only marched
-    if is_marched(study) and "tube" not in study.study.fidelity.correct:
+    if follows_paths(study):  # else a dear level of the tubes is only marched
         optimum, verification = verified_optimum(study, optimum, say, relief=relief)
     values_of = problem = optimum.problem
     if problem.correction is not None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -12,7 +13,7 @@ import numpy as np
 
 from mdo.explore.assurance.assurance import check as check_assurance
 from mdo.explore.assurance.assurance import run_assurance
-from mdo.explore.exploration import Exploration
+from mdo.explore.exploration import PATHS, Choice, Exploration, paths_of_choices
 from mdo.explore.fronts.front import run_front
 from mdo.explore.fronts.objectives import objectives_of
 from mdo.explore.indices.inputs import inputs_of
@@ -25,7 +26,9 @@ from mdo.explore.scaling.scaling import check as check_scaling
 from mdo.explore.scaling.scaling import run_scaling
 from mdo.explore.sweeps.space import space_of
 from mdo.explore.sweeps.sweep import run_sweep
+from mdo.optimise.own_paths import follows_paths, taking_paths, with_own_paths
 from mdo.optimise.problem import DesignProblem
+from mdo.optimise.verify import Paths
 from mdo.report import Head, head_of, render_exploration, trade_page
 from mdo.report.words.bench import bench_page, bench_words
 from mdo.report.words.explorations import sentences
@@ -33,7 +36,7 @@ from mdo.results.manifest import tool_versions
 from mdo.results.stored import StoredResult
 from mdo.results.work import Work
 from mdo.run import phases
-from mdo.run.design_analyses import sized
+from mdo.run.design_analyses import continuous_optimum, sized
 from mdo.run.progress import Phase
 from mdo.study.reader import StudyError
 from mdo.study.text import file_name
@@ -44,6 +47,7 @@ if TYPE_CHECKING:
 LOCAL = "local"
 REPORT, TRADE = "report.html", "trade.html"
 Say = Callable[[str], None]
+SIZES_ITSELF = "motion"
 UNJUDGED = ("sensitivity", "motion")  # says nothing of whether a design is feasible
 FOUND, NOTHING = "explored", "nothing feasible"
 
@@ -82,9 +86,17 @@ def is_exploration(name: str) -> bool:
 
 
 def explore(
-    name: str, problem: DesignProblem, place: Path | None, key: str, means: Means, say: Say
+    name: str,
+    problem: DesignProblem,
+    place: Path | None,
+    key: str,
+    means: Means,
+    say: Say,
+    paths: Paths | None = None,
 ) -> tuple[Exploration, Work]:
     """Run one exploration; the work is left open until its result is written.
+
+    It starts from the study as its verified optimum leaves it; a motion sizes the study itself.
 
     Parameters
     ----------
@@ -94,6 +106,7 @@ def explore(
     key : hash of everything that the result depends on
     means : who does the work
     say : told what is being done
+    paths : what those of that optimum take, where it was found before
 
     Raises
     ------
@@ -104,7 +117,15 @@ def explore(
     """
     work = Work(place, key, scheduler=means.scheduler, workers=means.workers)
     try:
-        return EXPLORERS[name].run(problem, work, say), work
+        if name == SIZES_ITSELF:
+            return EXPLORERS[name].run(problem, work, say), work
+        if paths is not None:
+            problem = taking_paths(problem, paths)
+        elif follows_paths(problem):
+            problem = with_own_paths(problem, say, continuous_optimum(problem, say))
+        found = EXPLORERS[name].run(problem, work, say)
+        own = paths_of_choices([Choice("", problem, "")])
+        return replace(found, tables={**own, **found.tables}), work
     except BaseException:
         work.close()
         raise
@@ -165,13 +186,30 @@ def _dear_numbers(found: Exploration) -> dict[str, float | int | None]:
 
 
 def _said(found: Exploration) -> list[str]:
-    """Sentences on an exploration, and where it stands if the study corrects rows."""
-    return [*sentences(found), *levels_words(found)]
+    """Sentences on an exploration, where it stands if the study corrects rows, and whose paths."""
+    paths = [] if found.kind == SIZES_ITSELF else [paths_words(found)]
+    return [*sentences(found), *levels_words(found), *paths]
+
+
+def paths_words(found: Exploration) -> str:
+    """Say whose the factors of stress, drag and lost strain are."""
+    if not follows_paths(found.problem):
+        return "The paths of the tubes are not followed: stress stands at the study's factor."
+    if PATHS not in found.tables:
+        return (
+            "The study has no feasible optimum at its own values: stress stands at its factor, and "
+            "what the paths of the tubes take is in no mass here."
+        )
+    whose = "each choice" if found.tables[PATHS]["choice"].nunique() > 1 else "the study"
+    return (
+        "Stress, drag and strain along the paths of the tubes are those of the verified optimum of "
+        f"{whose} at the study's own values (table {PATHS}); elsewhere nothing is marched again."
+    )
 
 
 def levels_words(found: Exploration) -> list[str]:
     """Say at which levels an exploration of a study that corrects rows stands."""
-    fidelity = found.study.fidelity._replace(verify={})  # nothing is marched here
+    fidelity = found.study.fidelity._replace(verify={})  # no point is marched here
     return [f"Levels of fidelity: {found.levels.format(fidelity)}"] if fidelity.correct else []
 
 

@@ -38,9 +38,17 @@ def _found(study: Study, starts: int) -> list[Phase]:
     """An optimum: its bound, verified, and the design in whole tubes, verified as well."""
     stock = study.analysis.defence.stock
     after = [*BESIDE[:2], *([Phase("Correction", 2.0, 6)] if study.fidelity.correct else [])]
-    count, start = Phase("Count problem", 3.0, measured=False), Phase("Start", 0.5, starts)
     whole = Phase("Whole tubes", 3.0, 2 + len(stock.tubes))
-    return [count, start, *after, whole, *after, *BESIDE[2:]]
+    return [*_started(starts), *after, whole, *after, *BESIDE[2:]]
+
+
+def _started(starts: int) -> list[Phase]:
+    return [Phase("Count problem", 3.0, measured=False), Phase("Start", 0.5, starts)]
+
+
+def of_own_paths(study: Study) -> list[Phase]:
+    """Phases of the bound, verified, from which explorations start."""
+    return [*_started(study.analysis.optimum.starts), *BESIDE[:2]]
 
 
 def of_defence(study: Study) -> list[Phase]:

@@ -53,7 +53,7 @@ def test_lines_at_both_ends_give_the_study_what_the_axis_does(problem, axes):
 
 
 def test_choice_has_the_lines_in_which_it_differs(problem):
-    choices = choices_of(problem, {"cooling": ["passive", "blower"], "topology": ["geared"]})
+    choices = choices_of(problem, {"cooling": ["passive", "blower"], "topology": ["geared"]}, print)
     built = built_table(problem.study, choices).set_index("choice")
     assert built.loc["cooling passive, topology geared", "lines"] == ""
     assert built.loc["cooling blower, topology geared", "lines"] == 'cooling = "blower"'

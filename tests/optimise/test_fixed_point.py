@@ -1,4 +1,4 @@
-"""Mixed points of a fixed-point map: known fixed points, in fewer rounds than the map alone takes."""
+"""Mixed points of a fixed-point map: known fixed points, in few rounds."""
 
 import numpy as np
 import pytest

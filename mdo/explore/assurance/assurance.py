@@ -3,8 +3,8 @@
 The judged inputs of the study are drawn from their ranges; the lightest design whose share of
 samples in which every requirement holds is the wanted one is found for each probability, and tried
 on samples of another seed. Loads, tubes and heat stand at the levels that the study optimises with,
-the stress of a tube at the factor of the study, none fed back from a march. The mass is that at the
-study's values.
+what the paths of the tubes take is that of the study's verified optimum in every sample. The mass
+is that at the study's values.
 """
 
 from __future__ import annotations

@@ -14,6 +14,7 @@ from mdo.explore.exploration import (
     announced,
     choices_of,
     counted,
+    paths_of_choices,
 )
 from mdo.explore.fronts.curve import trace_curve
 from mdo.explore.fronts.front_tables import Front, front_tables
@@ -57,7 +58,7 @@ def run_front(problem: DesignProblem, work: Work, say: Say) -> Exploration:
     """
     plan = problem.study.analysis.front
     objectives = objectives_of(problem)
-    choices = choices_of(problem, plan.choices)
+    choices = choices_of(problem, plan.choices, say)
     own = {choice: objectives_of(choice.problem) for choice in choices if choice.problem}
     studies = {
         choice: ParametricProblem(choice.problem, [each.axis for each in every if each.axis])
@@ -74,7 +75,7 @@ def run_front(problem: DesignProblem, work: Work, say: Say) -> Exploration:
             fronts.append(_traced(setting, own[choice], plan.points, choice.words))
         else:
             fronts.append(_no_study(choice, objectives))
-    tables = front_tables(problem, objectives, fronts)
+    tables = {**front_tables(problem, objectives, fronts), **paths_of_choices(choices)}
     built = built_table(problem.study, choices).rename(columns={"choice": "front"})
     built = built[["front", "configuration", "topology", "gear_lanes"]]
     tables["front_summary"] = tables["front_summary"].merge(built, on="front", how="left")

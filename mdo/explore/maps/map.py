@@ -23,6 +23,7 @@ from mdo.explore.exploration import (
     announced,
     choices_of,
     counted,
+    paths_of_choices,
     refuse,
     source_of,
 )
@@ -62,7 +63,7 @@ def run_map(problem: DesignProblem, work: Work, say: Say) -> Exploration:
     """
     plan = problem.study.analysis.map
     axes, points = grid_of(problem)
-    choices = choices_of(problem, plan.choices)
+    choices = choices_of(problem, plan.choices, say)
     studies = {one: ParametricProblem(one.problem, axes) for one in choices if one.problem}
     active = np.any([study.problem.active for study in studies.values()], axis=0)
     dear = Plan(plan.dear_points, plan.dear_error, plan.held_out, problem.study.seed)
@@ -88,6 +89,7 @@ def run_map(problem: DesignProblem, work: Work, say: Say) -> Exploration:
         "map_choices": _choices(every, best).merge(
             built_table(problem.study, choices), on="choice"
         ),
+        **paths_of_choices(choices),
     }
     return Exploration("map", problem, tables, counted(every["status"]), levels=INTERPOLATED)
 

@@ -278,9 +278,8 @@ def assurance_sentences(exploration: Exploration) -> Iterator[str]:
     elif not (designs["held"] > 0.0).any():
         yield "In none of the samples do all requirements hold: the ranges leave no such design."
     yield (
-        f"Levels of fidelity: {exploration.study.fidelity.optimise}; the stress of a tube stands "
-        "at the study's factor in every sample, none fed back from a march. Concept study: ranges "
-        "are judgement, and a probability made of them is no evidence of reliability."
+        f"Levels of fidelity: {exploration.study.fidelity.optimise}. Concept study: ranges are "
+        "judgement, and a probability made of them is no evidence of reliability."
     )
 
 

@@ -15,15 +15,20 @@ from mdo.explore.maps.map import _best, _choices, grid_of, run_map
 from mdo.explore.sweeps.samples import FACTORIAL, LATIN, SOBOL
 from mdo.explore.sweeps.sweep import AS_THEY_ARE
 from mdo.optimise.axes import axes_of
+from mdo.optimise.knobs import with_fields
 from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import make_problem
+from mdo.optimise.reoptimise import reoptimise
+from mdo.optimise.verify import fed_back, paths_of, verified_optimum, verify
 from mdo.report.words.explorations import sentences
 from mdo.results.work import Work
-from mdo.run.explorations import levels_words
+from mdo.run.design_analyses import continuous_optimum
+from mdo.run.explorations import Means, explore, levels_words
 from mdo.study import load_study
 from mdo.study.scaling_laws import scaled
 
 STUDY = Path(mdo.__file__).parents[1] / "studies" / "deck_small.toml"
+TORQUE_MARGIN = "requirements.torque_margin"
 RANGES = {"fold_time": ("80 s", "140 s"), "torque_margin": ("10 %", "40 %")}
 
 
@@ -186,3 +191,31 @@ def test_a_map_of_corrected_rows_is_that_of_the_dear_levels_within_its_bounds():
     assert figures.held_out_inside >= 3
     assert figures.mass_bound_median < 0.005
     assert any(f"{figures.held_out_inside} of 4 inside" in said for said in sentences(found))
+
+
+@pytest.mark.slow
+def test_map_at_the_values_of_the_study_is_the_bound_that_its_optimum_prints():
+    changes = {"axes": {"torque_margin": ["25 %", "40 %"]}, "sample": FACTORIAL, "looks": 0}
+    changes |= {"levels": {"torque_margin": 2}}
+    study = load_study(STUDY.with_name("deck_medium.toml")).with_values(
+        {f"analysis.map.{name}": value for name, value in changes.items()}
+        | {"analysis.optimum.starts": 1}
+    )
+    problem = make_problem(study)
+    optimum = continuous_optimum(problem, print)
+    bound, _ = verified_optimum(problem, optimum, print)
+    found, work = explore(
+        "map", problem, None, "0" * 64, Means("serial"), print, paths_of(bound.problem)
+    )
+    work.close()
+    masses = found.tables["map_points"]["system_mass"]
+    assert masses[0] == pytest.approx(bound.mass, rel=1e-4)
+    assert optimum.mass > bound.mass * 1.05
+    assert len(found.tables["path_factors"]) == len(bound.problem.assembled.legs)
+    # away from it: what the paths of the design there take makes little difference
+    frozen = reoptimise(with_fields(bound.problem, {TORQUE_MARGIN: 0.4}), bound.design)
+    assert masses[1] == pytest.approx(frozen.mass, rel=1e-6)
+    own = frozen.problem
+    marched = verify(own, frozen.design, own.values(frozen.design))
+    again, _ = fed_back(frozen, marched, print, relief=True)
+    assert frozen.mass == pytest.approx(again.mass, rel=2e-3)
