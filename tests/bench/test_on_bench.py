@@ -17,7 +17,8 @@ from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import make_problem
 from mdo.results.store import ResultStore
-from mdo.run.analyses import RECORD, SUMMARIES
+from mdo.run.analyses import SUMMARIES
+from mdo.run.design_analyses import RECORD
 from mdo.study import load_study
 from tests.bench.damage import DECLARED, HEADER, sound
 

@@ -33,7 +33,7 @@ def run_motion(problem: DesignProblem, size: Sizing, say: Say) -> Exploration:
     Parameters
     ----------
     problem : the study
-    size : sizes its actuator, in whole tubes
+    size : gives its design in whole tubes, sized for this or before
     say : told what is being done
 
     Raises
@@ -43,7 +43,6 @@ def run_motion(problem: DesignProblem, size: Sizing, say: Say) -> Exploration:
     """
     motion = check(problem)
     plan, seed = problem.study.analysis.motion, problem.study.seed
-    say("Motion: sizing the actuator")
     appraisal = size(problem, say)
     design, known = dict(appraisal.design), dict(appraisal.values)
     feasible = appraisal.optimum is not None and appraisal.optimum.feasible
@@ -69,7 +68,8 @@ def run_motion(problem: DesignProblem, size: Sizing, say: Say) -> Exploration:
     if plan.scatter:
         say(f"Motion: {plan.scatter} folds over the scatter of units")
         tables["motion_units"], tables["motion_spread"] = run_scatter(wing, command, seed)
-    return Exploration("motion", problem, tables, {"feasible" if feasible else "infeasible": 1})
+    return Exploration("motion", problem, tables, {"feasible" if feasible else "infeasible": 1},
+                       facts=f"{appraisal.origin}, {appraisal.mass:.4g} kg")  # fmt: skip
 
 
 def check(problem: DesignProblem) -> Motion:

@@ -23,6 +23,7 @@ def motion_sentences(exploration: Exploration) -> Iterator[str]:
     facts = dict(zip(tables["motion_facts"]["fact"], tables["motion_facts"]["value"], strict=True))
     if not facts["feasible"]:
         yield "The design is not feasible; it is moved as it came out."
+    yield f"Design: {exploration.facts}."
     for row in tables["motion_stages"].to_dict("records"):
         yield _stage(row)
     loops = tables["motion_loops"]
