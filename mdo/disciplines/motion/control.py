@@ -18,6 +18,7 @@ from jax import Array
 from mdo.disciplines.motion.controller import Asked, Controller, Loop
 from mdo.disciplines.motion.mechanics import load_moment
 from mdo.disciplines.motion.records import MotionPlant, MotionState
+from mdo.disciplines.motion.supply import shared_power
 
 OBSERVER_TIMES = 4.0  # of the position time: slow beside the loop that it serves
 LOSS_SHARE = 0.8  # of the loss that is made up for ahead: an overshoot is dear, a lack is learned
@@ -59,7 +60,7 @@ def at_rest(state: MotionState, held: Array, controller: Controller) -> Loop:
 
 
 def _heat(angle: Array, kelvin: Array, controller: Controller) -> Array:
-    """Heat of each tube by what is measured: wall and heater, and what turned the wing [J]."""
+    """Heat of each tube by what is measured: wall and heater, and what transformed [J]."""
     taken, _ = _of_table(jnp.asarray(controller.heat_taken), angle, controller)
     whole: Array = (controller.capacity + controller.heater_capacity) * kelvin + taken
     return whole
@@ -184,7 +185,8 @@ def decide(
     stored = controller.heater_capacity * beyond
     heating, _ = _of_table(jnp.asarray(controller.kelvin_heating), seen.angle, controller)
     cooling, _ = _of_table(jnp.asarray(controller.kelvin_cooling), seen.angle, controller)
-    table = jnp.asarray(controller.heat)
+    by_warming = warms[:, None] > 0.0
+    table = jnp.where(by_warming, controller.heat_up, jnp.asarray(controller.heat_down))
     heat, _ = _of_table(table, seen.angle, controller)
     # what has not begun to turn is brought on as by the heat of the middle of the travel
     heat = jnp.where(task.waits, jnp.maximum(heat, jnp.mean(table, axis=-1)), heat)
@@ -208,6 +210,7 @@ def decide(
     held = _holds(loop, asked, seen.angle, state, plant, controller)
     there = jnp.abs(error) < controller.lock_band
     given = jnp.where((held > 0.5) & resting & there, 0.0, given)
+    given = shared_power(given, limit, plant)
     lag = controller.heater_capacity / controller.heater_conductance
     settled = given / controller.heater_conductance
     above = loop.above + (settled - loop.above) * -jnp.expm1(-sample / lag)

@@ -21,8 +21,9 @@ SHADES = ("rgba(138,143,152,0.20)", "rgba(138,143,152,0.07)")
 
 
 def sides_of(course: pd.DataFrame) -> list[str]:
-    """Sets that a course has, up and down."""
-    return [side for side in SIDES if f"tube_temperature.{side}" in course]
+    """Sets that a course has, up and down, and their heater groups."""
+    columns = (str(name).partition(".") for name in course)
+    return [side for name, _, side in columns if name == "tube_temperature"]
 
 
 def history_figure(course: pd.DataFrame, stages: pd.DataFrame) -> go.Figure:
@@ -41,7 +42,7 @@ def history_figure(course: pd.DataFrame, stages: pd.DataFrame) -> go.Figure:
     add(1, np.degrees(course["commanded_angle"]), "commanded", GREY, "dot")
     add(1, np.degrees(course["fold_angle"]), "fold angle", GREEN)
     for side in sides_of(course):
-        colour, dash = SIDES[side]
+        colour, dash = SIDES[side.split()[0]]
         add(2, course[f"tube_temperature.{side}"] - ZERO, f"tubes, {side} set", colour, dash)
         add(2, course[f"heater_temperature.{side}"] - ZERO, f"heaters, {side} set", AMBER, dash)
         add(3, course[f"heater_power.{side}"], f"power, {side} set", colour, dash)
@@ -62,7 +63,7 @@ def loop_figure(course: pd.DataFrame, branches: pd.DataFrame) -> go.Figure:
     """Hysteresis: fold angle over tube temperature, with the branches that the controller knows."""
     result = go.Figure()
     for side in sides_of(course):
-        colour, _ = SIDES[side]
+        colour, _ = SIDES[side.split()[0]]
         reached = branches[f"missed.{side}"] < 1e-3
         for kind, dash in (("heating", "dash"), ("cooling", "dot")):
             part = branches[reached]
