@@ -1,11 +1,12 @@
 """How well stored designs hold in time.
 
-    python benchmarks/holds.py RESULT... [--brake] [--hold SECONDS]
+    python benchmarks/holds.py RESULT... [--brake] [--hold SECONDS] [--fold]
 
 RESULT: folder of a stored `optimum`. Prints the figures of docs/motion.md: ten holds from a cold
 start of the nominal unit and of 16 corners of two standard deviations of all that scatters (of the
 64 those in which each pair of inputs meets in all four ways), margins of the loops, one step there
-and back, and what the motion gives beside what sizing said.
+and back, and what the motion gives beside what sizing said. With --fold the units fold and return
+in the times of the study instead of holding.
 """
 
 from __future__ import annotations
@@ -63,7 +64,7 @@ def figures(wing: Wing, units: list[dict[str, float]], **plan: Any) -> tuple[pd.
     return pd.DataFrame(rows), float(courses.ledger["residual"].max())
 
 
-def tell(folder: str, hold: float, *, brake: bool) -> None:
+def tell(folder: str, hold: float, *, brake: bool, fold: bool) -> None:
     """Print the figures of one design."""
     result = open_result(folder)
     with stored_appraisal(result) as appraisal:
@@ -82,13 +83,14 @@ def tell(folder: str, hold: float, *, brake: bool) -> None:
         f"{np.round(np.degrees(sorted(set(short['angle'].round(3)))))} deg",
         flush=True,
     )
-    step, ledger = figures(wing, [NOMINAL], command="cycles", hold=6.0 * hold)
+    step, ledger = figures(wing, [NOMINAL], command="cycles", hold=None if fold else 6.0 * hold)
     shown = ["stage", "settling_time", *DEGREES]
     print(f"step, ledger {ledger:.1e}\n{step[shown].round(3).to_string()}", flush=True)
     for row in beside_sizing(wing):
         print(f"  {row['quantity']}: {row['sized']:.4g} -> {row['moved']:.4g}, {row['ratio']:.3f}")
     for name, units in (("nominal", [NOMINAL]), ("corners", corners())):
-        found, ledger = figures(wing, units, command="hold", hold=hold)
+        plan = {"command": "cycles"} if fold else {"command": "hold", "hold": hold}
+        found, ledger = figures(wing, units, **plan)
         worst = found.groupby("stage", sort=False)
         shares = pd.DataFrame(
             {
@@ -99,7 +101,7 @@ def tell(folder: str, hold: float, *, brake: bool) -> None:
         )  # fmt: skip
         beyond = found.groupby("unit")["steady_error"].apply(lambda e: e.abs().max() > 0.5).sum()
         print(
-            f"holds of {hold:g} s, {name}: error {found['steady_error'].abs().max():.3f} deg, "
+            f"{plan}, {name}: error {found['steady_error'].abs().max():.3f} deg, "
             f"overshoot {found['overshoot'].max():.3f} deg, {beyond} of {len(units)} beyond "
             f"0.5 deg, ledger {ledger:.1e}\n{shares.round(3).to_string()}",
             flush=True,
@@ -112,9 +114,10 @@ def main() -> None:
     parser.add_argument("results", nargs="+")
     parser.add_argument("--brake", action="store_true", help="held by a brake")
     parser.add_argument("--hold", type=float, default=500.0, help="seconds of each hold")
+    parser.add_argument("--fold", action="store_true", help="fold and return instead")
     given = parser.parse_args()
     for folder in given.results:
-        tell(folder, given.hold, brake=given.brake)
+        tell(folder, given.hold, brake=given.brake, fold=given.fold)
 
 
 if __name__ == "__main__":

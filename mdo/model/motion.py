@@ -32,6 +32,7 @@ from mdo.disciplines.tube.travel import spring_moment_over_travel
 from mdo.model.kept import kept
 
 ALL_AT_ONCE = 1e6  # groups: more than there are
+ALL_GIVEN = {"sag": 0.0, "at_once": ALL_AT_ONCE, "in_order": 0.0}  # a supply without a shortage
 LOAD_ANGLES = 65  # of the tables of load, uniform over the travel
 EXCESSES = 72  # of the table of losses
 GAP_KELVIN = (280.0, 400.0, 520.0, 640.0, 760.0)  # [K] through which the gap's quadratic goes
@@ -244,9 +245,7 @@ def motion_plant(
         stuck_on=0.0 * count,
         voltage_power=0.0 if float(supply.regulated) > 0.5 else 2.0,
         power_available=float(supply.power_available) / float(choices.assemblies),
-        sag=0.0,
-        at_once=ALL_AT_ONCE,
-        in_order=0.0,
+        **ALL_GIVEN,
         jammed_from=np.inf,
         dead_from=np.inf,
     )  # fmt: skip

@@ -172,7 +172,8 @@ def decide(
     seen = _measured(loop, asked, state, controller)
     error = asked.angle - seen.angle
     resting = asked.rests > 0.5
-    task = _task(loop, asked, error, controller)
+    share = -jnp.expm1(-sample / (OBSERVER_TIMES * controller.position_time))
+    task = _task(loop, asked, error, controller, share)
     # one set alone cools to come back; of a pair the other one pulls back
     drives = jnp.all(side == side[0]) | (side == task.way)
     warms = side * task.way  # (K,): 1 where a group turns the wing by warming, -1 by cooling
@@ -236,8 +237,11 @@ class _Task(NamedTuple):
     waits: Array
 
 
-def _task(loop: Loop, asked: Asked, error: Array, controller: Controller) -> _Task:
-    """What is to be done about an error [rad]: turn on, turn back, or leave the wing alone."""
+def _task(loop: Loop, asked: Asked, error: Array, controller: Controller, share: Array) -> _Task:
+    """What is to be done about an error [rad]: turn on, turn back, or leave the wing alone.
+
+    share: of what it has turned that is forgotten in a sample.
+    """
     resting = asked.rests > 0.5
     overshot = jnp.where(resting, -asked.way * error, 0.0)
     back = jnp.where(overshot > controller.switch_band, 1.0, loop.turned)
@@ -245,8 +249,9 @@ def _task(loop: Loop, asked: Asked, error: Array, controller: Controller) -> _Ta
     way = asked.way * (1.0 - 2.0 * turned)
     left = way * error
     near = jnp.where(loop.rests > 0.5, 2.0, 0.5) * controller.dead_band
-    # a unit may turn colder than the model has it: once it is seen to turn, heat alone counts
-    most = jnp.where(left <= near, 0.0, jnp.maximum(loop.most, left))
+    # a unit may turn colder than the model has it: while it is seen to turn, heat alone counts;
+    # one that only shifts as a brake lets go is not on its way
+    most = jnp.where(left <= near, 0.0, jnp.maximum(loop.most - share * (loop.most - left), left))
     waits = (left > controller.switch_band) & (most - left < MOVED)
     return _Task(way, (resting & (left <= near)) * 1.0, most, turned, waits)
 

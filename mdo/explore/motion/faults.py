@@ -104,7 +104,7 @@ FAULTS = (
     ),
     Fault(
         "angle sensor off by 2 deg", _controller("angle_bias", BIAS),
-        "Compare both wings and the end switches.",
+        "Compare left and right, and the end switches.",
     ),
     Fault(
         "angle sensor dead", _controller("angle_gain", 0.0),

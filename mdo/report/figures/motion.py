@@ -14,6 +14,7 @@ from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, quiet
 from mdo.report.words.exploration_columns import numbers
 
 ZERO = 273.15
+BINS, LEAST_BIN = 24, 2e-4  # of a histogram; least width, as a share of the value
 FRAMES = 80  # of the folding wing
 COLDEST, HOTTEST = 20.0, 220.0  # [degC] of the colours of a tube
 SIDES = {"up": (RUST, "solid"), "down": (BLUE, "dash")}
@@ -28,7 +29,7 @@ def sides_of(course: pd.DataFrame) -> list[str]:
 
 def history_figure(course: pd.DataFrame, stages: pd.DataFrame) -> go.Figure:
     """Angle, temperatures and power over time, commands shaded by turns."""
-    rows = ("fold angle (deg)", "temperature (°C)", "power of a wing (W)")
+    rows = ("fold angle (deg)", "temperature (°C)", "power (W)")
     result = make_subplots(rows=3, cols=1, shared_xaxes=True, vertical_spacing=0.045)
     time = numbers(course["time"])
 
@@ -171,12 +172,19 @@ def _player() -> dict[str, object]:
     }  # fmt: skip
 
 
-def spread_figure(units: pd.DataFrame, shown: Sequence[tuple[str, str, float]]) -> go.Figure:
+def spread_figure(units: pd.DataFrame, shown: Sequence[tuple[str, str, float, float]]) -> go.Figure:
     """Histograms of figures over the units of one stage."""
     result = make_subplots(rows=1, cols=len(shown), horizontal_spacing=0.06)
-    for place, (name, title, factor) in enumerate(shown, 1):
-        values = units[name].dropna() * factor
-        result.add_histogram(x=numbers(values), nbinsx=24, marker_color=BLUE, row=1, col=place)
+    for place, (name, title, factor, zero) in enumerate(shown, 1):
+        values = units[name].dropna() * factor - zero
+        low, high = (float(values.min()), float(values.max())) if len(values) else (0.0, 1.0)
+        width = max(high - low, BINS * LEAST_BIN * max(abs(high), 1.0)) / BINS  # all alike: a line
+        result.add_histogram(
+            x=numbers(values), marker_color=BLUE, row=1, col=place,
+            xbins={"start": low - width / 2.0, "end": high + width, "size": width},
+        )  # fmt: skip
+        spare = max(0.0, BINS * width - (high - low)) / 2.0
+        result.update_xaxes(range=[low - spare - width, high + spare + width], row=1, col=place)
         result.update_xaxes(title_text=title, row=1, col=place, fixedrange=True)
         result.update_yaxes(row=1, col=place, fixedrange=True)
     quiet(result, height=270, margin={"l": 40, "t": 12})
