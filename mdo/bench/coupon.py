@@ -7,21 +7,35 @@ Neither was read: names follow abstracts, the tangents are from memory of such s
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 
 from mdo.bench.log_cells import Numbers
+from mdo.defend.sensitivity.measurement_plan import METHODS
 from mdo.disciplines.records import Alloy
 from mdo.model.coupon import Courses, constant_force, constant_torque, isothermal_twist
+from mdo.quantities import QUANTITIES
 
 ROOT3 = 3.0**0.5
 LEVELS = 5  # stresses of a test
 BASE = 0.08  # of a branch at either end, through which its base line goes
 ROOM, BEYOND = 25.0, 1.2  # [K] beyond, and stress at the outer fibre over the mean one; judgement
+LEAST_WORTH = 1e-3  # [kg] below which no measurement is ordered
 MOVES = 1e-4  # strain that a cycle has to move for its temperatures to be read
-TORQUE, FORCE = "constant torque", "constant force"
+TORQUE, FORCE, TWIST = "constant torque", "constant force", "isothermal torque and twist"
+# Methods of the test plan that each coupon is: the temperatures follow from lines to zero stress.
+SETTLES = {
+    TORQUE: ("torque_cycles", "calorimetry"),
+    FORCE: ("force_cycles",),
+    TWIST: ("cold_twist", "torsion_modulus"),
+}
+WORTH = {  # column, and the table and column of a stored result that it is of
+    "stake": ("sensitivity", ""), "mass_worth": ("test_plan", "mass_worth"),
+    "saved": ("assurance_inputs", "saved"),
+}  # fmt: skip
 TITLES = {
     TORQUE: "Constant-torque thermal cycling of a tube (probably ASTM E3414)",
     FORCE: "Constant-force thermal cycling of a bar (ASTM E3097)",
@@ -132,8 +146,45 @@ def coupon_tables(alloy: Alloy, wall_ratio: float, stress_max: float) -> dict[st
         "coupon_readings": frame,
         "coupon_card": pd.concat(rows, ignore_index=True),
         "coupon_cycles": pd.concat(courses, ignore_index=True),
-        "coupon_twist": _courses("isothermal torque and twist", twisted, "applied_stress"),
+        "coupon_twist": _courses(TWIST, twisted, "applied_stress"),
     }
+
+
+def coupon_worth(stored: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+    """Inputs that each coupon test settles and the kilograms of them, the most first.
+
+    Parameters
+    ----------
+    stored : tables of results of the same study: ``sensitivity`` and ``test_plan`` of a defence,
+        ``assurance_inputs``; those that there are
+
+    Returns
+    -------
+    DataFrame
+        test, input, meaning; stake: optimum mass at one end of the range less that at the other;
+        mass_worth: off the 95 % point of the mass by the test plan; saved: at the wanted
+        probability [kg], NaN where no stored result says it. Empty without results.
+    """
+    known: dict[str, pd.DataFrame] = {
+        name: frame.set_index("input") for name, frame in stored.items()
+    }
+    if "sensitivity" in known:
+        ends = known["sensitivity"]
+        ends["stake"] = (ends["optimum_mass_high"] - ends["optimum_mass_low"]).abs()
+    rows = []
+    for test, methods in SETTLES.items():
+        for field in (f"alloy.{one}" for method in methods for one in METHODS[method].fields):
+            of = {
+                column: float(known[table].loc[field, own or column])
+                for column, (table, own) in WORTH.items()
+                if table in known and field in known[table].index
+            }
+            if max(map(abs, of.values()), default=0.0) > LEAST_WORTH:
+                meaning = QUANTITIES[field.partition(".")[2]].meaning
+                rows.append({"test": test, "input": field, "meaning": meaning, **of})
+    columns = ["test", "input", "meaning", *WORTH]
+    found = pd.DataFrame(rows, columns=columns).astype(dict.fromkeys(WORTH, float))
+    return found.sort_values(["stake", "saved"], ascending=False, kind="stable", ignore_index=True)
 
 
 def _made_of_it(name: str, readings: pd.DataFrame, alloy: Alloy) -> pd.DataFrame:

@@ -9,6 +9,7 @@ as the words ``nan``, ``inf``, ``-inf``.
 from __future__ import annotations
 
 import base64
+import contextlib
 import hashlib
 import json
 import math
@@ -83,19 +84,44 @@ def read_record(text: str, study_text: str, aside: Path) -> Appraisal:
     ValueError
         If the text is no such record, or belongs to another study.
     """
+    with _readable():
+        content = _content(text, study_text)
+        problem = _problem(study_text, content["study_file"], content["files"], aside)
+        return _appraisal(content, problem)
+
+
+def read_design(text: str, problem: DesignProblem) -> Appraisal:
+    """Make an appraisal of a study that is there already; arguments as :func:`read_record`.
+
+    Raises
+    ------
+    ValueError
+        If the text is no such record, or belongs to another study.
+    """
+    with _readable():
+        return _appraisal(_content(text, problem.study.text), problem)
+
+
+@contextlib.contextmanager
+def _readable() -> Iterator[None]:
+    """Turn what goes wrong in the contents of a record into one kind of error."""
     try:
-        content = json.loads(text)
-        if content["format"] != FORMAT:
-            raise ValueError(f"records of format {content['format']!r}, this tool reads {FORMAT}")
-        if content["study_sha256"] != hashlib.sha256(study_text.encode()).hexdigest():
-            raise ValueError("it belongs to another text of the study")
-        return _appraisal(content, study_text, aside)
+        yield
     except (KeyError, TypeError, AttributeError, RecursionError) as error:
         raise ValueError(f"{type(error).__name__}: {error}") from error
 
 
-def _appraisal(content: Mapping[str, Any], study_text: str, aside: Path) -> Appraisal:
-    problem = _problem(study_text, content["study_file"], content["files"], aside)
+def _content(text: str, study_text: str) -> Any:
+    """Content of a record of this format and of this study."""
+    content = json.loads(text)
+    if content["format"] != FORMAT:
+        raise ValueError(f"records of format {content['format']!r}, this tool reads {FORMAT}")
+    if content["study_sha256"] != hashlib.sha256(study_text.encode()).hexdigest():
+        raise ValueError("it belongs to another text of the study")
+    return content
+
+
+def _appraisal(content: Mapping[str, Any], problem: DesignProblem) -> Appraisal:
     bound = content["bound"]
     found = _read_found(content, problem, str(content["kind"]))
     if bound is None:

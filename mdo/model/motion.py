@@ -31,6 +31,8 @@ from mdo.disciplines.tube.roles import OPPOSED
 from mdo.disciplines.tube.travel import spring_moment_over_travel
 from mdo.model.kept import kept
 
+ALL_AT_ONCE = 1e6  # groups: more than there are
+ALL_GIVEN = {"sag": 0.0, "at_once": ALL_AT_ONCE, "in_order": 0.0}  # a supply without a shortage
 LOAD_ANGLES = 65  # of the tables of load, uniform over the travel
 EXCESSES = 72  # of the table of losses
 GAP_KELVIN = (280.0, 400.0, 520.0, 640.0, 760.0)  # [K] through which the gap's quadratic goes
@@ -38,12 +40,16 @@ HOT_BEYOND, BELOW = 60.0, 5.0  # [K] beyond the hot temperature, below M_f: wher
 
 
 class MotionCase(NamedTuple):
-    """Which leg moves and where: number of its leg, bay [K], share of the nominal heater power."""
+    """Which leg moves and where: number of its leg, bay [K], share of the nominal heater power.
+
+    friction: factor on that predicted; parts: heater groups of each set.
+    """
 
     leg: int = 0
     bay: float | None = None
     heater: float = 1.0
     friction: float = 1.0
+    parts: int = 1
 
 
 def _wall_of(radii: Floats) -> tuple[Floats, Floats]:
@@ -193,7 +199,7 @@ def motion_plant(
         parameters[name] for name in ("choices", "supply", "thermal_assumptions")
     )
     counts = np.asarray(choices.set_present) * np.asarray(design["tube_count"])
-    groups = np.flatnonzero(counts > 1e-3)
+    groups = np.repeat(np.flatnonzero(counts > 1e-3), case.parts)
     cold, hot = (float(values[f"bay_{end}_temperature"][case.leg]) for end in ("cold", "hot"))
     bay = (cold + hot) / 2.0 if case.bay is None else case.bay
     section = torsion.section(design["tube_outer_radius"], design["wall_ratio"])
@@ -207,7 +213,7 @@ def motion_plant(
     ratio, share = _wall_of(radii)
     if heat["loss_at_heater"] > 0.5:
         ratio, share = ratio[::-1], share[::-1]
-    count = counts[groups]
+    count = counts[groups] / case.parts
     tables = _load_tables(parameters, design, values, case.leg)
     shared = float(values["transmission_efficiency"]) / float(values["drag_efficiency"])
     return MotionPlant(
@@ -234,25 +240,27 @@ def motion_plant(
         bay_capacity=float(assumed.bay_capacity),
         bay_conductance=float(assumed.bay_conductance),
         outside_temperature=bay,
-        heater_power=case.heater * np.asarray(design["heater_power"])[groups] / count,
+        heater_power=case.heater * np.asarray(design["heater_power"])[groups] / counts[groups],
         heater_factor=0.0 * count + 1.0,
         stuck_on=0.0 * count,
         voltage_power=0.0 if float(supply.regulated) > 0.5 else 2.0,
         power_available=float(supply.power_available) / float(choices.assemblies),
+        **ALL_GIVEN,
         jammed_from=np.inf,
         dead_from=np.inf,
     )  # fmt: skip
 
 
 def _beside(networks: list[TubeNetwork], count: Floats) -> Floats:
-    """Conductance between the sets of a wing [W/K], by radiation at 400 K."""
-    between = np.zeros((count.size, count.size))
-    if count.size > 1:
-        network = networks[0]
+    """Conductance between neighbouring groups of a wing [W/K], by radiation at 400 K."""
+    between, network = np.zeros((count.size, count.size)), networks[0]
+    for k in range(count.size - 1):
         radiated = network.surface.area * network.pair_emissivity
         radiated = radiated * radiative_coefficient(jnp.asarray(MIDDLE), jnp.asarray(MIDDLE))
         sleeves = network.surface.sleeve_resistance * (1.0 + 1.0 / network.neighbours)
-        between[0, 1] = between[1, 0] = count[0] * float(radiated / (1.0 + radiated * sleeves))
+        between[k, k + 1] = between[k + 1, k] = count[k] * float(
+            radiated / (1.0 + radiated * sleeves)
+        )
     return between
 
 

@@ -33,6 +33,8 @@ GAIN_MARGIN, PHASE_MARGIN = 8.0, 40.0  # [dB], [deg] of the rule: over the 6 dB,
 TIMES = np.geomspace(3.0, 60.0, 13)  # [s] among which the rule looks for the temperature loop
 COURSE_STEP, COURSE_STEPS = 0.4, 1500  # [s] and number, of the course that states are taken from
 PLACES = 6  # states on either branch and between them
+GAP_SHARE = 0.75  # of the gap's conductance that the controller reckons with: what a heater holds
+# beyond its tube comes later, and an overshoot is dear
 LEAST_HEAT = 0.1  # of the latent heat of a degree: least that the controller reckons with
 
 
@@ -62,20 +64,25 @@ class Settings(NamedTuple):
     lock_band: float = np.radians(0.2)
 
 
-def heat_of_turning(model: MotionModel) -> Floats:
+def heat_of_turning(model: MotionModel) -> tuple[Floats, Floats, Floats]:
     """Heat that turns the wing, of one tube of each group over the angles [J/rad], (K, A).
 
-    Slower than its lag the heater follows its tube: its heat counts.
+    On the heating branch, on the cooling one, and the latent part of both. Slower than its lag the
+    heater follows its tube: its heat counts.
     """
     plant, branches = model.plant, model.branches
     latent = np.sum(plant.cell_latent)
     capacity = np.sum(plant.cell_capacity) + float(plant.heater_capacity)
     side = np.asarray(plant.side)[:, None]
-    turned = -side * np.gradient(branches.fraction, branches.angle, axis=1)
-    warmer = side * np.gradient(branches.heating, branches.angle, axis=1)
-    least = LEAST_HEAT * latent * np.median(turned, axis=1, keepdims=True)
-    heat = latent * np.maximum(turned, 0.0) + capacity * warmer
-    return np.asarray(np.clip(heat, least, latent * np.max(turned, axis=1, keepdims=True) * 4.0))
+    turned = -side * latent * np.gradient(branches.fraction, branches.angle, axis=1)
+    least = LEAST_HEAT * np.median(turned, axis=1, keepdims=True)
+    most = 4.0 * np.max(turned, axis=1, keepdims=True)
+    turned = np.maximum(turned, 0.0)
+    heating, cooling = (
+        np.clip(turned + capacity * side * np.gradient(of, branches.angle, axis=1), least, most)
+        for of in (branches.heating, branches.cooling)
+    )
+    return heating, cooling, turned
 
 
 def make_controller(
@@ -96,8 +103,9 @@ def make_controller(
     gap = np.polynomial.polynomial.polyval(warm, np.asarray(plant.gap))
     places = EXCESS_STEP * np.arange(np.asarray(plant.loss).shape[-1])
     within = (places > 20.0) & (places < 1.2 * (model.hot_temperature - float(plant.loss_bay)))
-    heat, step = heat_of_turning(model), branches.angle[1] - branches.angle[0]
-    between = step * (heat[:, 1:] + heat[:, :-1]) / 2.0
+    heating, cooling, latent = heat_of_turning(model)
+    step = branches.angle[1] - branches.angle[0]
+    between = step * (latent[:, 1:] + latent[:, :-1]) / 2.0
     taken = np.pad(np.cumsum(between, axis=1), ((0, 0), (1, 0)))
     slope, value = np.polyfit(places[within], np.asarray(plant.loss)[0][within], 1)
     none, one = np.zeros(groups), np.ones(groups)
@@ -108,11 +116,12 @@ def make_controller(
         table_step=step,
         kelvin_heating=branches.heating,
         kelvin_cooling=branches.cooling,
-        heat=heat,
+        heat_up=heating,
+        heat_down=cooling,
         heat_taken=np.asarray(plant.side)[:, None] * taken,
         capacity=np.sum(plant.cell_capacity),
         heater_capacity=plant.heater_capacity,
-        heater_conductance=1.0 / (1.0 / gap + float(plant.half_inner)),
+        heater_conductance=GAP_SHARE / (1.0 / gap + float(plant.half_inner)),
         loss=np.array([value, slope]),
         bay=plant.outside_temperature,
         temperature_time=times[0],
@@ -215,15 +224,17 @@ def _states(model: MotionModel, group: int) -> tuple[Any, list[str]]:
     return tuple(part[np.asarray(places)] for part in course), names
 
 
-def _numbers(
-    controller: Controller, group: int, angle: float, kelvin: float, sample: float
-) -> LoopNumbers:
+def _numbers(controller: Controller, group: int, point: _Point, sample: float) -> LoopNumbers:
     places = np.asarray(controller.table_angle) + controller.table_step * np.arange(
-        np.asarray(controller.heat).shape[-1]
+        np.asarray(controller.heat_up).shape[-1]
     )
+    table = controller.heat_down if point.branch == "cooling" else controller.heat_up
+    taken = np.abs(np.gradient(np.asarray(controller.heat_taken)[group], controller.table_step))
+    kelvin = point.kelvin
     loss, bay = np.asarray(controller.loss), float(np.asarray(controller.bay))
     return LoopNumbers(
-        heat=float(np.interp(angle, places, np.asarray(controller.heat)[group])),
+        heat=float(np.interp(point.angle, places, np.asarray(table)[group])),
+        latent=float(np.interp(point.angle, places, taken)),
         capacity=float(np.asarray(controller.capacity)),
         heater_capacity=float(np.asarray(controller.heater_capacity)),
         heater_conductance=float(np.asarray(controller.heater_conductance)),
@@ -269,7 +280,7 @@ def _linear_states(corner: str, model: MotionModel, group: int, sample: float) -
 def _lag(model: MotionModel) -> float:
     """Lag of the heater on its tube [s]."""
     heater = make_controller(model, Settings(), (1.0, 1.0), model.hot_temperature)
-    gap = float(heater.heater_conductance) * float(np.asarray(model.plant.gap_factor))
+    gap = float(heater.heater_conductance) / GAP_SHARE * float(np.asarray(model.plant.gap_factor))
     return float(heater.heater_capacity) / gap
 
 
@@ -301,7 +312,7 @@ def rule_times(
         controller = make_controller(nominal, settings, (time, time), kelvin_max)
         found = []
         for point in here:
-            numbers = _numbers(controller, group, point.angle, point.kelvin, settings.sample)
+            numbers = _numbers(controller, group, point, settings.sample)
             loop = (
                 temperature_loop(point.warmed, omega, numbers)
                 if point.branch == "between"

@@ -31,7 +31,7 @@ from mdo.results.columns import columns_table
 from mdo.results.files import StoreError, read_whole
 from mdo.results.store import ResultStore
 from mdo.results.work import Work
-from mdo.run.design_analyses import ANALYSES, Progress
+from mdo.run.design_analyses import ANALYSES, RECORD, Progress
 from mdo.run.explorations import (
     EXPLORERS,
     NOTHING,
@@ -54,7 +54,7 @@ from mdo.study.study import Study
 FOUND, NOT_FEASIBLE = 0, 3
 OPTIMUM = "optimum"
 SUMMARIES = {"si": "summary.txt", "us": "summary_us.txt", "json": "summary.json"}
-REVIEW, RECORD, ORDER_SHEET = "review.html", "record.json", "order_sheet.md"
+REVIEW, ORDER_SHEET = "review.html", "order_sheet.md"
 DEFAULT_MEANS = Means()
 COLUMNS = "columns"  # the table that says what the columns of the others mean
 
@@ -169,7 +169,7 @@ def run_study(
         tracker("Compiling the coupled model (once; kept for later runs)")
         problem = make_problem(study)
         check_plans(problem, ahead)
-        if {"optimum", "defence"} & set(study.analyses):
+        if {"optimum", "defence"} & set(ahead):
             problem.compile_ahead()
     done: list[Done] = []
     for name, known in before.items():

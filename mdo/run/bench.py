@@ -14,7 +14,7 @@ import pandas as pd
 from mdo.alloys import CardError, load_card
 from mdo.bench.assembly import demonstration, replay_of
 from mdo.bench.comparison import compare
-from mdo.bench.coupon import coupon_tables
+from mdo.bench.coupon import coupon_tables, coupon_worth
 from mdo.bench.fit import Fit, fit
 from mdo.bench.fitted_card import fitted_card
 from mdo.bench.further_tests import further_tests
@@ -40,6 +40,7 @@ from mdo.study.reader import StudyError
 
 MOTION = "motion"
 SIZED = ("optimum", "defence", "evaluate")  # results that hold a design
+VALUED = ("defence", "assurance")  # results that say what a measurement is worth
 UNIT = 0.4  # of half a range, by which a made unit differs at most; judgement
 Say = Callable[[str], None]
 
@@ -79,9 +80,10 @@ def compare_log(
     """
     log = None if log_file is None else read_log(log_file)
     result = _sized(open_result(folder), log)
+    worth = _worth(result)
     with stored_appraisal(result) as appraisal:
         say("Virtual coupon tests")
-        tables = coupon_tables(*_coupon(appraisal))
+        tables = coupon_tables(*_coupon(appraisal)) | {"coupon_worth": coupon_worth(worth)}
         if log is not None:
             say(f"Replaying {log.name}")
             replay = replay_of(appraisal, log, log.case)
@@ -94,7 +96,7 @@ def compare_log(
                 if card is not None:
                     _write_card(card, appraisal, found, replay)
     lines = verdict_lines(tables, units) if log is not None else coupon_lines(tables, units)
-    place = _written(result, appraisal, log, tables, names)
+    place = _written(result, appraisal, log, tables, [*names, *worth])
     return OnBench(lines, place, tables)
 
 
@@ -165,6 +167,16 @@ def _beside(place: Path, result: StoredResult) -> StoredResult | None:
     if known is None or not known.complete or known.study_text != result.manifest.study_text:
         return None
     return StoredResult(place, known)
+
+
+def _worth(result: StoredResult) -> dict[str, pd.DataFrame]:
+    """Tables of results of the same study that say what a measurement is worth."""
+    stored = (_beside(result.folder.parent / name, result) for name in VALUED)
+    return {
+        name: one.table(name)
+        for one in stored if one is not None
+        for name in ("sensitivity", "test_plan", "assurance_inputs") if name in one.tables
+    }  # fmt: skip
 
 
 def _coupon(appraisal: Appraisal) -> tuple[Any, float, float]:

@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from mdo.arrays import Floats
+from mdo.defend.record import read_design
 from mdo.model.layout import join_design
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.levels.study_optimum import dear_optimum, dear_problem
@@ -21,11 +22,16 @@ from mdo.optimise.starts import starting_designs
 from mdo.optimise.variables import variables_of
 from mdo.optimise.verify import LEVEL, is_marched, verified_optimum, verify
 from mdo.optimise.whole_tubes.rounding import round_design
+from mdo.results.files import read_whole
+from mdo.results.opening import expecting_our_own
+from mdo.results.store import ResultStore
+from mdo.results.work import Work
 from mdo.run import phases
 from mdo.run.progress import Phase
 from mdo.study.study import Study
 
 Progress = Callable[[str], None]
+RECORD = "record.json"  # what a result of one design is read back from
 
 
 def evaluate_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
@@ -104,6 +110,29 @@ def continuous_optimum(problem: DesignProblem, say: Progress, starts: int | None
         progress=say,
         first=first,
     )
+
+
+def designed(problem: DesignProblem, work: Work, say: Progress) -> Appraisal:
+    """Design that a result of the same study holds beside the work; sized where there is none.
+
+    Raises
+    ------
+    StoreError
+        If the result is not what a run writes.
+    """
+    study, place = problem.study, work.place
+    store = None if place is None else ResultStore(place.parent.parent, study.name)
+    for kind in ("optimum", "defence"):
+        known = None if store is None else store.find(
+            kind, study_text=study.text, study_hash=work.run, seed=study.seed
+        )  # fmt: skip
+        if known is not None:
+            say(f"Motion: design of the stored '{kind}', not sized again")
+            with expecting_our_own(known.folder):
+                found = read_design(read_whole(known.folder / RECORD).decode(), problem)
+                return replace(found, origin=f"that of the stored '{kind}'")
+    say("Motion: sizing the actuator")
+    return sized(problem, say)
 
 
 def _in_whole_tubes(bound: Appraisal, problem: DesignProblem, say: Progress) -> Appraisal:

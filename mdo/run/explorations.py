@@ -36,7 +36,7 @@ from mdo.results.manifest import tool_versions
 from mdo.results.stored import StoredResult
 from mdo.results.work import Work
 from mdo.run import phases
-from mdo.run.design_analyses import continuous_optimum, sized
+from mdo.run.design_analyses import continuous_optimum, designed
 from mdo.run.progress import Phase
 from mdo.study.reader import StudyError
 from mdo.study.text import file_name
@@ -68,7 +68,11 @@ EXPLORERS = {
     "scaling": Explorer(check_scaling, run_scaling, phases.of_scaling),
     "assurance": Explorer(check_assurance, run_assurance, phases.of_assurance),
     "motion": Explorer(
-        check_motion, lambda problem, _, say: run_motion(problem, sized, say), phases.of_motion
+        check_motion,
+        lambda problem, work, say: run_motion(
+            problem, lambda study, told: designed(study, work, told), say
+        ),
+        phases.of_motion,
     ),
 }
 

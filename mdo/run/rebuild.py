@@ -32,7 +32,8 @@ from mdo.results.opening import (
 )
 from mdo.results.spreadsheet import csv_bytes
 from mdo.results.stored import StoredResult
-from mdo.run.analyses import ORDER_SHEET, RECORD, REVIEW, SUMMARIES, page_tables
+from mdo.run.analyses import ORDER_SHEET, REVIEW, SUMMARIES, page_tables
+from mdo.run.design_analyses import RECORD
 from mdo.run.explorations import REPORT, is_exploration, stored_pages
 from mdo.study.reader import StudyError
 

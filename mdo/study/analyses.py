@@ -43,6 +43,7 @@ SIZES = (0.25, 0.35, 0.5, 0.71, 1.0, 1.41, 2.0, 2.83, 4.0)
 MOTIONS = ("step", "ramp", "schedule", "hold", "reversal", "cycles")
 HISTORIES = ("none", "limit", "sine", "pulse")
 HOLDS = ("own", "heat", "lock", "brake")
+SWITCHINGS = ("together", "by_turns", "one_by_one")
 Ends = tuple[str | float, str | float]
 Choices = Mapping[str, tuple[str | int | bool, ...]]
 
@@ -263,6 +264,7 @@ class MotionPlan:
         judged="judgement: scatter of transformation temperatures within a bar",
     )  # fmt: skip
     lash: float = quantity(of="gear_lash", default="0.1 deg", judged="judgement")
+    damper: float = quantity(of="hinge_damper", default="0 N*m*s/rad", judged="none stated")
     hold_by: str = choice(
         HOLDS, "What holds the wing at its command; own: a brake where it has one, else heat",
         default="own",
@@ -271,6 +273,14 @@ class MotionPlan:
     wind: str = _history("Course of the air load of a case on deck, of its half width")
     manoeuvre: str = _history("Course of the mass load of a case in flight, of its half width")
     deck_roll: str = _history("Course of the mass load of a case on deck, of its half width")
+    bus_share: float = quantity(default=0.5, judged="both wings are alike")
+    supply_resistance: float = quantity(default="0 ohm", judged="none stated: no sag")
+    heater_groups: int = quantity(whole=True, default=1)
+    switching: str = choice(
+        SWITCHINGS, "How heater groups draw: all at once; by turns, each its part of the time; or "
+        "one after the other, each until it is hot",
+        default="together",
+    )  # fmt: skip
     scatter: int = quantity(of="motion_scatter", whole=True, default=200)
     faults: bool = boolean("True to run the matrix of faults", default=True)
 

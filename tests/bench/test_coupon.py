@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import jax
 import numpy as np
+import pandas as pd
 import pytest
 
 from mdo.alloys import load_card
-from mdo.bench.coupon import FORCE, TORQUE, coupon_tables, read_cycle
+from mdo.bench.coupon import FORCE, TORQUE, coupon_tables, coupon_worth, read_cycle
 from mdo.disciplines.tube import torsion
 from mdo.model.coupon import constant_force, constant_torque, isothermal_twist
+from mdo.report.words.bench_log import NOT_VALUED, worth_lines
 
 NEVER = {"detwinning_start_stress": 5e9, "detwinning_finish_stress": 6e9}
 REF1 = jax.tree.map(float, load_card("ref1").record())._replace(**NEVER)
@@ -82,3 +84,27 @@ def test_cycle_that_does_not_move_has_no_temperatures() -> None:
     read = read_cycle(path, np.full(99, 0.01))
     assert np.isnan(read.martensite_start)
     assert read.actuation_strain == 0.0
+
+
+def test_kilograms_of_a_coupon_are_those_of_the_stored_tables() -> None:
+    # by hand: what a defence and an assurance say of two inputs of the card, one of no coupon
+    inputs = ["alloy.strain_factor", "alloy.strain_saturation", "assumptions.mass.growth"]
+    ends = {"optimum_mass_low": [1.5, 0.2, 3.0], "optimum_mass_high": [-0.5, 0.6, -3.0]}
+    stored = {
+        "sensitivity": pd.DataFrame({"input": inputs, **ends}),
+        "test_plan": pd.DataFrame({"input": inputs[:1], "mass_worth": [0.7]}),
+        "assurance_inputs": pd.DataFrame({"input": inputs, "saved": [np.nan, 0.3, 9.0]}),
+    }
+    found = coupon_worth(stored)
+    assert found[["test", "input"]].to_numpy().tolist() == [
+        [TORQUE, inputs[0]], [FORCE, inputs[1]],
+    ]  # fmt: skip
+    assert found["stake"].to_numpy() == pytest.approx([2.0, 0.4])
+    assert found["mass_worth"].iloc[0] == 0.7
+    assert found["saved"].iloc[1] == 0.3
+    lines = list(worth_lines({"coupon_worth": found}))
+    assert lines[0] == (
+        "constant torque settles alloy.strain_factor (2 kg between the ends of its range, 0.7 kg "
+        "off the 95 % point of the mass by the test plan)."
+    )
+    assert list(worth_lines({"coupon_worth": coupon_worth({})})) == [NOT_VALUED]

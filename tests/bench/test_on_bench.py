@@ -17,7 +17,8 @@ from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import make_problem
 from mdo.results.store import ResultStore
-from mdo.run.analyses import RECORD, SUMMARIES
+from mdo.run.analyses import SUMMARIES
+from mdo.run.design_analyses import RECORD
 from mdo.study import load_study
 from tests.bench.damage import DECLARED, HEADER, sound
 
@@ -96,6 +97,36 @@ def result(tmp_path_factory: pytest.TempPathFactory) -> Path:
     texts = dict.fromkeys(SUMMARIES.values(), "-") | {RECORD: record_text(appraisal)}
     stored(root, "evaluate", texts, problem.study.text)
     return stored(root, "motion", {}, problem.study.text)
+
+
+@pytest.mark.slow
+def test_own_card_beside_the_study_is_that_of_the_coupons(tmp_path: Path, capsys: Capture) -> None:
+    # a card as a user has it, 4 K warmer; the study and the card are gone when the bench asks
+    own = tmp_path / "own"
+    own.mkdir()
+    text = STUDY.read_text(encoding="utf-8").replace('"nitihf20_set1"', '"cards/mine.toml"')
+    (own / STUDY.name).write_text(text, encoding="utf-8")
+    shutil.copy(STUDY.with_name("bench_500_45_45_loads.csv"), own)
+    card = load_card("nitihf20_set1").path.read_text(encoding="utf-8")
+    warmer = card.replace(
+        '[martensite_start]\nvalue = "146 degC"', '[martensite_start]\nvalue = "150 degC"'
+    )
+    assert warmer != card
+    (own / "cards").mkdir()
+    (own / "cards" / "mine.toml").write_text(warmer, encoding="utf-8")
+    problem = make_problem(load_study(own / STUDY.name))
+    values = problem.values(np.array(DESIGN), "system_mass")
+    appraisal = Appraisal("evaluate", problem, np.array(DESIGN), values, None, "fixed")
+    texts = dict.fromkeys(SUMMARIES.values(), "-") | {RECORD: record_text(appraisal)}
+    root = tmp_path / "results"
+    stored(root, "evaluate", texts, problem.study.text)
+    motion = stored(root, "motion", {}, problem.study.text)
+    shutil.rmtree(own)
+    assert cli.main(["bench", str(motion), "--quiet"]) == 0
+    told = capsys.readouterr().out
+    assert "martensite_start read as" in told
+    assert "card 150" in told
+    assert "--analysis defence" in told  # nothing is stored that says kilograms
 
 
 @pytest.mark.slow

@@ -74,6 +74,9 @@ def tube_plant(**changes) -> MotionPlant:
         stuck_on=0.0 * one,
         voltage_power=2.0,
         power_available=1e6,
+        sag=0.0,
+        at_once=1.0,
+        in_order=0.0,
         jammed_from=np.inf,
         dead_from=np.inf,
     )

@@ -178,8 +178,9 @@ def inverse_hysteresis(
     against = jnp.where(side[:, None] != side, 1.0, 0.0)
     resists = (1.0 + jnp.asarray(plant.drag_loss)) * (against @ pull.T)  # (K, A)
     needed = -side[:, None] * load + resists
-    driving = (needed + friction) / (1.0 - jnp.asarray(plant.drive_loss)) / arm[:, None]
-    dragged = (needed - friction) / (1.0 + jnp.asarray(plant.drag_loss)) / arm[:, None]
+    beside = (side[:, None] == side) @ arm  # groups of one side carry together
+    driving = (needed + friction) / (1.0 - jnp.asarray(plant.drive_loss)) / beside[:, None]
+    dragged = (needed - friction) / (1.0 + jnp.asarray(plant.drag_loss)) / beside[:, None]
     gives = plant.strain_per_twist * plant.compliance
     strain = jax.vmap(lambda one: twist_strain(one, plant))(angle).T
 

@@ -18,6 +18,7 @@ from jax import Array
 from mdo.disciplines.motion.controller import Asked, Controller, Loop
 from mdo.disciplines.motion.mechanics import load_moment
 from mdo.disciplines.motion.records import MotionPlant, MotionState
+from mdo.disciplines.motion.supply import shared_power
 
 OBSERVER_TIMES = 4.0  # of the position time: slow beside the loop that it serves
 LOSS_SHARE = 0.8  # of the loss that is made up for ahead: an overshoot is dear, a lack is learned
@@ -59,7 +60,7 @@ def at_rest(state: MotionState, held: Array, controller: Controller) -> Loop:
 
 
 def _heat(angle: Array, kelvin: Array, controller: Controller) -> Array:
-    """Heat of each tube by what is measured: wall and heater, and what turned the wing [J]."""
+    """Heat of each tube by what is measured: wall and heater, and what transformed [J]."""
     taken, _ = _of_table(jnp.asarray(controller.heat_taken), angle, controller)
     whole: Array = (controller.capacity + controller.heater_capacity) * kelvin + taken
     return whole
@@ -171,7 +172,8 @@ def decide(
     seen = _measured(loop, asked, state, controller)
     error = asked.angle - seen.angle
     resting = asked.rests > 0.5
-    task = _task(loop, asked, error, controller)
+    share = -jnp.expm1(-sample / (OBSERVER_TIMES * controller.position_time))
+    task = _task(loop, asked, error, controller, share)
     # one set alone cools to come back; of a pair the other one pulls back
     drives = jnp.all(side == side[0]) | (side == task.way)
     warms = side * task.way  # (K,): 1 where a group turns the wing by warming, -1 by cooling
@@ -184,7 +186,8 @@ def decide(
     stored = controller.heater_capacity * beyond
     heating, _ = _of_table(jnp.asarray(controller.kelvin_heating), seen.angle, controller)
     cooling, _ = _of_table(jnp.asarray(controller.kelvin_cooling), seen.angle, controller)
-    table = jnp.asarray(controller.heat)
+    by_warming = warms[:, None] > 0.0
+    table = jnp.where(by_warming, controller.heat_up, jnp.asarray(controller.heat_down))
     heat, _ = _of_table(table, seen.angle, controller)
     # what has not begun to turn is brought on as by the heat of the middle of the travel
     heat = jnp.where(task.waits, jnp.maximum(heat, jnp.mean(table, axis=-1)), heat)
@@ -208,6 +211,7 @@ def decide(
     held = _holds(loop, asked, seen.angle, state, plant, controller)
     there = jnp.abs(error) < controller.lock_band
     given = jnp.where((held > 0.5) & resting & there, 0.0, given)
+    given = shared_power(given, limit, plant)
     lag = controller.heater_capacity / controller.heater_conductance
     settled = given / controller.heater_conductance
     above = loop.above + (settled - loop.above) * -jnp.expm1(-sample / lag)
@@ -233,8 +237,11 @@ class _Task(NamedTuple):
     waits: Array
 
 
-def _task(loop: Loop, asked: Asked, error: Array, controller: Controller) -> _Task:
-    """What is to be done about an error [rad]: turn on, turn back, or leave the wing alone."""
+def _task(loop: Loop, asked: Asked, error: Array, controller: Controller, share: Array) -> _Task:
+    """What is to be done about an error [rad]: turn on, turn back, or leave the wing alone.
+
+    share: of what it has turned that is forgotten in a sample.
+    """
     resting = asked.rests > 0.5
     overshot = jnp.where(resting, -asked.way * error, 0.0)
     back = jnp.where(overshot > controller.switch_band, 1.0, loop.turned)
@@ -242,8 +249,9 @@ def _task(loop: Loop, asked: Asked, error: Array, controller: Controller) -> _Ta
     way = asked.way * (1.0 - 2.0 * turned)
     left = way * error
     near = jnp.where(loop.rests > 0.5, 2.0, 0.5) * controller.dead_band
-    # a unit may turn colder than the model has it: once it is seen to turn, heat alone counts
-    most = jnp.where(left <= near, 0.0, jnp.maximum(loop.most, left))
+    # a unit may turn colder than the model has it: while it is seen to turn, heat alone counts;
+    # one that only shifts as a brake lets go is not on its way
+    most = jnp.where(left <= near, 0.0, jnp.maximum(loop.most - share * (loop.most - left), left))
     waits = (left > controller.switch_band) & (most - left < MOVED)
     return _Task(way, (resting & (left <= near)) * 1.0, most, turned, waits)
 

@@ -13,8 +13,8 @@ class Controller(NamedTuple):
     """What the controller knows and how it is set; K groups, A angles of its tables.
 
     Model, of one tube. table_angle, table_step [rad]; kelvin_heating, kelvin_cooling (K, A):
-    temperature at an angle on either branch [K]; heat (K, A): that turns the wing [J/rad];
-    heat_taken (K, A): what it took from the low end to an angle [J];
+    temperature at an angle on either branch [K]; heat_up, heat_down (K, A): that turns the wing by
+    warming and by cooling [J/rad]; heat_taken (K, A): latent, from the low end to an angle [J];
     capacity [J/K] of the wall, heater_capacity [J/K], heater_conductance [W/K]; loss (2,):
     conductance to the bay [W/K] and its slope by the excess [W/K**2]; bay [K].
     Rule. temperature_time, position_time [s]: of both loops; caution [K]: before a branch;
@@ -31,7 +31,8 @@ class Controller(NamedTuple):
     table_step: Number
     kelvin_heating: Number
     kelvin_cooling: Number
-    heat: Number
+    heat_up: Number
+    heat_down: Number
     heat_taken: Number
     capacity: Number
     heater_capacity: Number

@@ -40,11 +40,12 @@ class Linear(NamedTuple):
 class LoopNumbers(NamedTuple):
     """Numbers of the controller at a state.
 
-    heat [J/rad], capacity and heater_capacity [J/K], heater_conductance [W/K], loss_slope [W/K],
-    times of the loops, sensor_lag and sample [s].
+    heat, latent [J/rad], capacity and heater_capacity [J/K], heater_conductance and loss_slope
+    [W/K], times of the loops, sensor_lag and sample [s].
     """
 
     heat: float
+    latent: float
     capacity: float
     heater_capacity: float
     heater_conductance: float
@@ -273,7 +274,7 @@ def position_loop(angle: Floats, kelvin: Floats, omega: Floats, numbers: LoopNum
     """
     turn = np.exp(1j * omega * numbers.sample)
     whole = numbers.capacity + numbers.heater_capacity
-    heat = numbers.heat * angle + whole * _sensor(turn, numbers) * kelvin
+    heat = numbers.latent * angle + whole * _sensor(turn, numbers) * kelvin
     wanted = numbers.heat / numbers.position_time * angle
     return _broken(wanted, heat, kelvin, turn, numbers.position_time, numbers)
 

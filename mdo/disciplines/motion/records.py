@@ -37,7 +37,10 @@ class MotionPlant(NamedTuple):
     between groups; bay_capacity [J/K], bay_conductance [W/K] of the wing's bay;
     outside_temperature [K].
     Supply. heater_power (K,) nominal, one tube [W]; heater_factor (K,), 0: open; stuck_on (K,);
-    voltage_power: power follows the voltage to this power; power_available [W] of the wing.
+    voltage_power: power follows the voltage to this power; power_available [W] of the wing;
+    sag [1/W]: resistance of the supply over the square of its nominal voltage and over the share
+    of the wing; at_once: groups that may draw full power together; in_order, 1: the first group is
+    given what it asks for, the next one what is left.
     jammed_from, dead_from [s]: times from which the panel is stuck, and the supply lost.
     """
 
@@ -90,6 +93,9 @@ class MotionPlant(NamedTuple):
     stuck_on: Number
     voltage_power: Number
     power_available: Number
+    sag: Number
+    at_once: Number
+    in_order: Number
     jammed_from: Number
     dead_from: Number
 

@@ -21,6 +21,7 @@ from mdo.disciplines.motion.records import (
     MotionState,
 )
 from mdo.disciplines.motion.step import advance
+from mdo.disciplines.motion.supply import power_limit, shared_power
 
 NO_TIME = 1e-9  # [s]
 
@@ -50,38 +51,6 @@ def calm(steps: int) -> Disturbances:
     """
     none = jnp.zeros(steps)
     return Disturbances(none, none, none + 1.0)
-
-
-def power_limit(voltage: Array, plant: MotionPlant) -> Array:
-    r"""Largest power of a tube of each group [W], (K,).
-
-    .. math:: P_n (V/V_n)^2, \quad \sum N P \le P_{wing}
-
-    Parameters
-    ----------
-    voltage
-        Bus voltage over nominal [1].
-    plant
-        Record.
-
-    Returns
-    -------
-    Array
-        Power [W]; a supply that gives no more shares it out in proportion.
-
-    References
-    ----------
-    Derived (Joule 1841); reference thermal-power-mass, section 2.11.
-    """
-    own = jnp.asarray(plant.heater_power) * voltage**plant.voltage_power
-    limit: Array = own * jnp.asarray(plant.heater_factor)
-    return limit
-
-
-def _shared(power: Array, plant: MotionPlant) -> Array:
-    """Powers that the supply can give together."""
-    asked = jnp.sum(jnp.asarray(plant.count) * power)
-    return power * jnp.minimum(1.0, plant.power_available / jnp.maximum(asked, 1e-9))
 
 
 def seen_of(
@@ -174,7 +143,7 @@ def closed_loop(
     loop = decide(loop, asked, state, limit, plant, controller, sample)
     power = jnp.minimum(loop.power, limit)
     power = jnp.where(jnp.asarray(plant.stuck_on) > 0.5, limit, power)
-    power = _shared(jnp.where(loop.tripped > 0.5, 0.0, power), plant)
+    power = shared_power(jnp.where(loop.tripped > 0.5, 0.0, power), limit, plant)
     jammed = state.time >= plant.jammed_from
     drive = Drive(power, air, mass, jnp.maximum(loop.held, jammed * 1.0))
     after, flows, off = advance(state, drive, plant, step)

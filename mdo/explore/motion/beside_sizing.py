@@ -14,6 +14,7 @@ from mdo.model.motion_run import Course, Lane
 WAIT = 1.5  # of the fold time of sizing: how long the heat stays on
 BACK = 1.6  # of the return time of sizing: how long the cooling is watched
 FAR = 100.0  # [rad] error that keeps all of the heat on
+UNITS = {"available_moment": "N*m", "peak_power": "W", "return_travel": "rad"}  # the rest: s
 AGREE = 0.05  # share within which both agree
 
 
@@ -48,10 +49,17 @@ def beside_sizing(wing: Wing) -> list[dict[str, Any]]:
         "available_moment": float(moment),
         "peak_power": _peak(wing),
     }
+    if (
+        len(np.asarray(wing.model.plant.side)) == 1
+    ):  # nothing but the load or a spring turns it back
+        sized["return_travel"] = abs(motion.end - motion.start)
+        back = abs(motion.end - float(seen["fold_angle"][1, -1]))
+        moved["return_travel"] = min(back, sized["return_travel"])
     reasons = REASONS | {"fold_time": _why_slower(wing, slow, at, group)}
     return [
         {
             "quantity": name,
+            "unit": UNITS.get(name, "s"),
             "sized": sized[name],
             "moved": float(moved[name]),
             "ratio": float(moved[name]) / sized[name],
@@ -121,6 +129,10 @@ def _why_slower(wing: Wing, slow: MotionModel, at: int, group: int) -> str:
 
 OVER, HASTE = 2.0, 200.0  # [K] over the hot temperature: kept to, and not slowed by
 REASONS = {
+    "return_travel": "sizing winds the cold tubes by the load of each angle; the motion lets them "
+    "cool where the stroke ends: with hardly any load there they turn to martensite that has its "
+    "two-way strain alone, and the load that grows on the way back winds only what forms later. A "
+    "second set, a spring, or a load at that end brings it back",
     "return_time": "sizing lets all cool from one temperature with more of the fittings soaked and "
     "transforms all of the martensite at the smallest stress; the motion follows the load",
     "available_moment": "sizing locks in the strain of its smallest return stress, the motion what "

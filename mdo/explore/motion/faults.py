@@ -15,10 +15,16 @@ from mdo.model.motion_run import Lane, with_spare_tube
 MID = 0.5  # share of the fold time of the healthy wing at which a fault happens that comes later
 ASYMMETRY = np.radians(10.0)  # left against right, most that passes: judged, no source
 BIAS = np.radians(2.0)  # of the angle sensor
+LESS = 2.0 / 3.0  # of its half of the bus that a wing is left with
 HOTTER = 30.0  # [K] over the cut-off that a heater may reach while it trips
 
 
 Change = Callable[[Any, Any, float], tuple[Any, Any, str]]  # of plant, controller, line voltage
+
+
+def _less_of_the_bus(plant: Any, controller: Any, _: float) -> tuple[Any, Any, str]:
+    less = {"power_available": plant.power_available * LESS, "sag": plant.sag / LESS}
+    return plant._replace(**less), controller, ""
 
 
 class Fault(NamedTuple):
@@ -28,6 +34,7 @@ class Fault(NamedTuple):
     change: Change
     caution: str
     both: bool = False  # of both wings alike
+    apart: bool = False  # of a wing that has another one
 
 
 def _spare(values: Any, value: float) -> Any:
@@ -97,13 +104,18 @@ FAULTS = (
     ),
     Fault(
         "angle sensor off by 2 deg", _controller("angle_bias", BIAS),
-        "Compare both wings and the end switches.",
+        "Compare left and right, and the end switches.",
     ),
     Fault(
         "angle sensor dead", _controller("angle_gain", 0.0),
         "A dead sensor must stop the heat; end switches must not rely on it.",
     ),
     Fault("bus at its lowest voltage", _line("low"), "Heating grows as 1/V squared.", both=True),
+    Fault(
+        "other wing takes two thirds of the bus", _less_of_the_bus,
+        "Wings that are not alike fold apart: compare their angles, hold the faster one.",
+        apart=True,
+    ),
     Fault("bus at its highest voltage", _line("high"), "Heater flux and sheath at high line.",
           both=True),
     Fault(
@@ -119,7 +131,7 @@ FAULTS = (
 
 def run_faults(wing: Wing, command: Command, healthy_time: float) -> list[dict[str, Any]]:
     """One row for every fault, over the first stage of a command."""
-    model = with_spare_tube(wing.model)
+    model = with_spare_tube(wing.moving)
     controller, supply = wing.controller(model), wing.problem.assembled.parameters["supply"]
     stage = command.stages[0]
     steps = round(stage.end / command.course.step)
@@ -131,17 +143,18 @@ def run_faults(wing: Wing, command: Command, healthy_time: float) -> list[dict[s
     )
     middle = MID * (healthy_time if np.isfinite(healthy_time) else stage.end)
     lines = {"low": float(supply.low_voltage_ratio), "high": float(supply.high_voltage_ratio)}
+    parameters = wing.problem.assembled.parameters
+    alone = float(parameters["choices"].assemblies) < 2.0  # on a bench: nothing to be apart from
+    faults = [fault for fault in FAULTS if not (alone and fault.apart)]
     lanes = []
-    for fault in FAULTS:
+    for fault in faults:
         plant, changed, line = fault.change(model.plant, controller, middle)
         lanes.append(Lane(plant, changed, lines.get(line, 1.0)))
     courses = wing.run(lanes, course, [model] * len(lanes))
     healthy = courses.seen["fold_angle"][0]
-    parameters = wing.problem.assembled.parameters
     limit = float(parameters["alloy"].temperature_max)
-    alone = float(parameters["choices"].assemblies) < 2.0  # on a bench: nothing to be apart from
     rows = []
-    for place, fault in enumerate(FAULTS):
+    for place, fault in enumerate(faults):
         seen = {name: values[place] for name, values in courses.seen.items()}
         figures = stage_figures(
             stage, seen["time"], seen["fold_angle"], seen["heater_power"].sum(axis=-1),

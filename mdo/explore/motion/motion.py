@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 Sizing = Callable[[DesignProblem, Say], "Appraisal"]
 POINTS = 1500  # of the courses that are kept, most
-LEDGER = 1e-6  # of the energy that went in, most that may not close
+ALIKE = 0.5  # share of the bus of two wings that are alike
 
 
 def run_motion(problem: DesignProblem, size: Sizing, say: Say) -> Exploration:
@@ -33,7 +33,7 @@ def run_motion(problem: DesignProblem, size: Sizing, say: Say) -> Exploration:
     Parameters
     ----------
     problem : the study
-    size : sizes its actuator, in whole tubes
+    size : gives its design in whole tubes, sized for this or before
     say : told what is being done
 
     Raises
@@ -43,7 +43,6 @@ def run_motion(problem: DesignProblem, size: Sizing, say: Say) -> Exploration:
     """
     motion = check(problem)
     plan, seed = problem.study.analysis.motion, problem.study.seed
-    say("Motion: sizing the actuator")
     appraisal = size(problem, say)
     design, known = dict(appraisal.design), dict(appraisal.values)
     feasible = appraisal.optimum is not None and appraisal.optimum.feasible
@@ -51,7 +50,7 @@ def run_motion(problem: DesignProblem, size: Sizing, say: Say) -> Exploration:
     wing = make_wing(appraisal.problem, design, known, motion)
     command = make_command(plan, motion, seed)
     say("Motion: the nominal fold")
-    courses = wing.run([Lane(wing.model.plant, wing.controller())], command.course, [wing.model])
+    courses = wing.run([Lane(wing.moving.plant, wing.controller())], command.course, [wing.moving])
     stages = _stages(command, courses)
     tables = {
         "motion_course": _course(courses, wing),
@@ -69,7 +68,8 @@ def run_motion(problem: DesignProblem, size: Sizing, say: Say) -> Exploration:
     if plan.scatter:
         say(f"Motion: {plan.scatter} folds over the scatter of units")
         tables["motion_units"], tables["motion_spread"] = run_scatter(wing, command, seed)
-    return Exploration("motion", problem, tables, {"feasible" if feasible else "infeasible": 1})
+    return Exploration("motion", problem, tables, {"feasible" if feasible else "infeasible": 1},
+                       facts=f"{appraisal.origin}, {appraisal.mass:.4g} kg")  # fmt: skip
 
 
 def check(problem: DesignProblem) -> Motion:
@@ -110,6 +110,12 @@ def check(problem: DesignProblem) -> Motion:
     times = [time for time, _ in plan.schedule]
     if any(later <= earlier for earlier, later in pairwise(times)):
         faults.append("schedule: times must rise")
+    if float(assembled.parameters["choices"].assemblies) < 2.0 and plan.bus_share != ALIKE:
+        faults.append(
+            f"bus_share: got {plan.bus_share:g}, but a bench has one assembly: leave it out"
+        )
+    if plan.switching != "together" and plan.heater_groups < 2:
+        faults.append(f"heater_groups: got 1, expected 2 or more for {plan.switching!r}")
     refuse(problem, "motion", faults)
     return motion
 
@@ -130,7 +136,7 @@ def _stages(command: Command, courses: Courses) -> pd.DataFrame:
 def _course(courses: Courses, wing: Wing) -> pd.DataFrame:
     """Course of the nominal fold, thinned for the page."""
     seen = {name: values[0] for name, values in courses.seen.items()}
-    names = [{1.0: "up", -1.0: "down"}[side] for side in np.asarray(wing.model.plant.side).tolist()]
+    names = _names(wing)
     columns: dict[str, Any] = {"time": seen["time"], "commanded_angle": courses.commanded}
     for name, values in seen.items():
         if values.ndim == 1 and name not in columns:
@@ -141,11 +147,19 @@ def _course(courses: Courses, wing: Wing) -> pd.DataFrame:
     return pd.DataFrame(columns).iloc[every - 1 :: every].reset_index(drop=True)
 
 
+def _names(wing: Wing) -> list[str]:
+    """Names of the groups: of their set, and numbered where it has several."""
+    sides = [
+        {1.0: "up", -1.0: "down"}[side] for side in np.asarray(wing.moving.plant.side).tolist()
+    ]
+    before = [sides[:k].count(side) for k, side in enumerate(sides)]
+    return [side + (f" {n + 1}" if n else "") for side, n in zip(sides, before, strict=True)]
+
+
 def _branches(wing: Wing) -> pd.DataFrame:
-    tables = wing.model.branches
-    names = [{1.0: "up", -1.0: "down"}[side] for side in np.asarray(wing.model.plant.side).tolist()]
+    tables = wing.moving.branches
     columns: dict[str, Any] = {"fold_angle": tables.angle}
-    for k, side in enumerate(names):
+    for k, side in enumerate(_names(wing)):
         columns |= {f"kelvin_heating.{side}": tables.heating[k],
                     f"kelvin_cooling.{side}": tables.cooling[k],
                     f"missed.{side}": tables.missed[k]}  # fmt: skip

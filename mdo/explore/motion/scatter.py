@@ -20,7 +20,7 @@ QUANTILES = (0.0, 0.05, 0.5, 0.95, 1.0)
 def run_scatter(wing: Wing, command: Command, seed: int) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Figures of every unit and stage, and their quantiles over the units."""
     units = drawn_units(wing.plan.scatter, seed)
-    models = [unit_of(wing.model, unit) for unit in units.to_dict("records")]
+    models = [unit_of(wing.moving, unit) for unit in units.to_dict("records")]
     controller = wing.controller()
     lanes = [
         Lane(model.plant, controller, 1.0 + float(voltage))

@@ -8,9 +8,10 @@ from typing import Any
 import numpy as np
 
 from mdo.arrays import Floats
+from mdo.explore.exploration import refuse
 from mdo.explore.motion.commands import Motion
 from mdo.explore.motion.units import corners_of
-from mdo.model.motion import MotionCase, MotionModel, motion_model, start_of
+from mdo.model.motion import ALL_AT_ONCE, MotionCase, MotionModel, motion_model, start_of
 from mdo.model.motion_control import Rule, Settings, make_controller, rule_times
 from mdo.model.motion_run import Course, Courses, Lane, run_lanes
 from mdo.optimise.problem import DesignProblem
@@ -25,7 +26,10 @@ CUT_OFF_MARGIN = 20.0  # [K] below what the heater bears, or over what it comes 
 
 @dataclass(frozen=True)
 class Wing:
-    """A wing that moves: the sized design, its model, controller and the rule of its gains."""
+    """A wing that moves: the sized design, its model, controller and the rule of its gains.
+
+    model: each set as one group; moving: in its heater groups, the same where a set has one.
+    """
 
     problem: DesignProblem
     design: dict[str, Any]
@@ -33,13 +37,14 @@ class Wing:
     motion: Motion
     plan: MotionPlan
     model: MotionModel
+    moving: MotionModel
     settings: Settings
     rule: Rule
     kelvin_max: float
 
     def controller(self, model: MotionModel | None = None) -> Any:
         """Controller of the wing; with tables for the groups of another model of it."""
-        of = self.model if model is None else model
+        of = self.moving if model is None else model
         return make_controller(of, self.settings, self.rule.times, self.kelvin_max)
 
     def start(self, model: MotionModel) -> Any:
@@ -52,15 +57,26 @@ class Wing:
         """Model at another bay, heater power or friction."""
         parameters = self.problem.assembled.parameters
         model = motion_model(parameters, self.design, self.values, case)
-        return model._replace(plant=_with_lash(model.plant, self.plan))
+        return model._replace(plant=_as_planned(model.plant, self.plan, parameters))
 
     def run(self, lanes: list[Lane], course: Course, models: list[MotionModel]) -> Courses:
         """Courses of lanes, each from its cold start."""
         return run_lanes(lanes, course, [self.start(model) for model in models])
 
 
-def _with_lash(plant: Any, plan: MotionPlan) -> Any:
-    return plant._replace(lash=np.asarray(plan.lash * float(plant.gear_ratio)))
+def _as_planned(plant: Any, plan: MotionPlan, parameters: Any) -> Any:
+    """Plant with lash and damper of a plan, and what its supply gives."""
+    supply, alone = parameters["supply"], float(parameters["choices"].assemblies) < 2.0
+    share = 1.0 if alone else plan.bus_share
+    given = {
+        "lash": plan.lash * float(plant.gear_ratio),
+        "damping": float(plant.damping) + plan.damper,
+        "power_available": share * float(supply.power_available),
+        "sag": plan.supply_resistance / float(supply.nominal_voltage) ** 2 / share,
+        "at_once": 1.0 if plan.switching != "together" else ALL_AT_ONCE,
+        "in_order": float(plan.switching == "one_by_one"),
+    }
+    return plant._replace(**{name: np.asarray(value) for name, value in given.items()})
 
 
 def _rise(model: MotionModel, parameters: Any) -> float:
@@ -76,8 +92,17 @@ def make_wing(
 ) -> Wing:
     """Wing of a design, with its controller by the rule."""
     plan, parameters = problem.study.analysis.motion, problem.assembled.parameters
-    model = motion_model(parameters, design, values, MotionCase(motion.leg))
-    model = model._replace(plant=_with_lash(model.plant, plan))
+
+    def in_parts(parts: int) -> MotionModel:
+        found = motion_model(parameters, design, values, MotionCase(motion.leg, parts=parts))
+        return found._replace(plant=_as_planned(found.plant, plan, parameters))
+
+    model = in_parts(1)
+    moving = model if plan.heater_groups == 1 else in_parts(plan.heater_groups)
+    if np.min(np.asarray(moving.plant.count)) < 1.0 - 1e-6:
+        least = round(plan.heater_groups * float(np.min(np.asarray(moving.plant.count))))
+        what = f"heater_groups: got {plan.heater_groups}, expected at most {least}: tubes of a set"
+        refuse(problem, "motion", [what])
     present = np.asarray(parameters["choices"].set_present) > 0.5
     borne = float(np.max(np.asarray(values["sheath_temperature_limit"]).ravel()[: present.size]))
     kelvin_max = min(model.hot_temperature + OVER_HOT, float(parameters["alloy"].temperature_max))
@@ -93,4 +118,4 @@ def make_wing(
     )  # fmt: skip
     group = 0 if motion.end > motion.start or len(np.asarray(model.plant.side)) == 1 else 1
     rule = rule_times(corners_of(model), settings, kelvin_max, group)
-    return Wing(problem, design, values, motion, plan, model, settings, rule, kelvin_max)
+    return Wing(problem, design, values, motion, plan, model, moving, settings, rule, kelvin_max)

@@ -14,6 +14,7 @@ from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, quiet
 from mdo.report.words.exploration_columns import numbers
 
 ZERO = 273.15
+BINS, LEAST_BIN = 24, 2e-4  # of a histogram; least width, as a share of the value
 FRAMES = 80  # of the folding wing
 COLDEST, HOTTEST = 20.0, 220.0  # [degC] of the colours of a tube
 SIDES = {"up": (RUST, "solid"), "down": (BLUE, "dash")}
@@ -21,13 +22,14 @@ SHADES = ("rgba(138,143,152,0.20)", "rgba(138,143,152,0.07)")
 
 
 def sides_of(course: pd.DataFrame) -> list[str]:
-    """Sets that a course has, up and down."""
-    return [side for side in SIDES if f"tube_temperature.{side}" in course]
+    """Sets that a course has, up and down, and their heater groups."""
+    columns = (str(name).partition(".") for name in course)
+    return [side for name, _, side in columns if name == "tube_temperature"]
 
 
 def history_figure(course: pd.DataFrame, stages: pd.DataFrame) -> go.Figure:
     """Angle, temperatures and power over time, commands shaded by turns."""
-    rows = ("fold angle (deg)", "temperature (°C)", "power of a wing (W)")
+    rows = ("fold angle (deg)", "temperature (°C)", "power (W)")
     result = make_subplots(rows=3, cols=1, shared_xaxes=True, vertical_spacing=0.045)
     time = numbers(course["time"])
 
@@ -41,7 +43,7 @@ def history_figure(course: pd.DataFrame, stages: pd.DataFrame) -> go.Figure:
     add(1, np.degrees(course["commanded_angle"]), "commanded", GREY, "dot")
     add(1, np.degrees(course["fold_angle"]), "fold angle", GREEN)
     for side in sides_of(course):
-        colour, dash = SIDES[side]
+        colour, dash = SIDES[side.split()[0]]
         add(2, course[f"tube_temperature.{side}"] - ZERO, f"tubes, {side} set", colour, dash)
         add(2, course[f"heater_temperature.{side}"] - ZERO, f"heaters, {side} set", AMBER, dash)
         add(3, course[f"heater_power.{side}"], f"power, {side} set", colour, dash)
@@ -62,7 +64,7 @@ def loop_figure(course: pd.DataFrame, branches: pd.DataFrame) -> go.Figure:
     """Hysteresis: fold angle over tube temperature, with the branches that the controller knows."""
     result = go.Figure()
     for side in sides_of(course):
-        colour, _ = SIDES[side]
+        colour, _ = SIDES[side.split()[0]]
         reached = branches[f"missed.{side}"] < 1e-3
         for kind, dash in (("heating", "dash"), ("cooling", "dot")):
             part = branches[reached]
@@ -170,12 +172,19 @@ def _player() -> dict[str, object]:
     }  # fmt: skip
 
 
-def spread_figure(units: pd.DataFrame, shown: Sequence[tuple[str, str, float]]) -> go.Figure:
+def spread_figure(units: pd.DataFrame, shown: Sequence[tuple[str, str, float, float]]) -> go.Figure:
     """Histograms of figures over the units of one stage."""
     result = make_subplots(rows=1, cols=len(shown), horizontal_spacing=0.06)
-    for place, (name, title, factor) in enumerate(shown, 1):
-        values = units[name].dropna() * factor
-        result.add_histogram(x=numbers(values), nbinsx=24, marker_color=BLUE, row=1, col=place)
+    for place, (name, title, factor, zero) in enumerate(shown, 1):
+        values = units[name].dropna() * factor - zero
+        low, high = (float(values.min()), float(values.max())) if len(values) else (0.0, 1.0)
+        width = max(high - low, BINS * LEAST_BIN * max(abs(high), 1.0)) / BINS  # all alike: a line
+        result.add_histogram(
+            x=numbers(values), marker_color=BLUE, row=1, col=place,
+            xbins={"start": low - width / 2.0, "end": high + width, "size": width},
+        )  # fmt: skip
+        spare = max(0.0, BINS * width - (high - low)) / 2.0
+        result.update_xaxes(range=[low - spare - width, high + spare + width], row=1, col=place)
         result.update_xaxes(title_text=title, row=1, col=place, fixedrange=True)
         result.update_yaxes(row=1, col=place, fixedrange=True)
     quiet(result, height=270, margin={"l": 40, "t": 12})

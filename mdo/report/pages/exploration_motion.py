@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import pandas as pd
 
 from mdo.report.figures.motion import (
+    ZERO,
     history_figure,
     loop_figure,
     spread_figure,
@@ -22,10 +23,10 @@ from mdo.study.number_text import figure, percent
 
 TEMPLATE = "motion.html"
 SPREAD = (
-    ("settling_time", "settling time (s)", 1.0),
-    ("overshoot", "overshoot (deg)", 180.0 / math.pi),
-    ("steady_error", "steady error (deg)", 180.0 / math.pi),
-    ("tube_temperature_peak", "hottest tube (K)", 1.0),
+    ("settling_time", "settling time (s)", 1.0, 0.0),
+    ("overshoot", "overshoot (deg)", 180.0 / math.pi, 0.0),
+    ("steady_error", "steady error (deg)", 180.0 / math.pi, 0.0),
+    ("tube_temperature_peak", "hottest tube (°C)", 1.0, ZERO),
 )
 
 
@@ -79,11 +80,12 @@ def _spread(units: pd.DataFrame, spread: pd.DataFrame) -> Section:
     for place, (stage, part) in enumerate(units.groupby("stage", sort=False)):
         drawing = spread_figure(part, SPREAD)
         plots.append((str(stage), drawn(drawing, f"motion-spread-{place}", f"Spread, {stage}.")))
-    scale = {name: (title, factor) for name, title, factor in SPREAD}
+    scale = {name: (title, factor, zero) for name, title, factor, zero in SPREAD}
     quantiles: Sequence[str] = [name for name in spread if str(name).startswith("quantile_")]
     rows = [
         (str(row["stage"]), scale[row["quantity"]][0],
-         *(signed(figure(row[name] * scale[row["quantity"]][1], 4)) for name in quantiles),
+         *(signed(figure(row[name] * scale[row["quantity"]][1] - scale[row["quantity"]][2], 4))
+           for name in quantiles),
          percent(row["missing"]))
         for row in spread.to_dict("records") if row["quantity"] in scale
     ]  # fmt: skip

@@ -10,7 +10,13 @@ import pandas as pd
 from mdo.report.figures.bench import coupon_figure, series_figure
 from mdo.report.pages.parts import Drawn, Part, Section, drawn, section_of
 from mdo.report.templates import render
-from mdo.report.words.bench_log import NOT_VALIDATED, headline, open_lines, verdict_lines
+from mdo.report.words.bench_log import (
+    NOT_VALIDATED,
+    NOT_VALUED,
+    headline,
+    open_lines,
+    verdict_lines,
+)
 from mdo.report.words.printed import number, prose
 from mdo.report.words.table import shown_table
 
@@ -114,4 +120,5 @@ def _coupons(tables: Tables) -> Section:
         TEMPLATE, "coupons", "Coupons", "Coupons of this alloy", titles=[*TITLES.values()],
         plots=plots, card=shown_table("coupon_card", tables["coupon_card"]),
         readings=shown_table("coupon_readings", tables["coupon_readings"]),
+        worth=shown_table("coupon_worth", tables["coupon_worth"]), not_valued=NOT_VALUED,
     )  # fmt: skip

@@ -21,6 +21,12 @@ NOT_VALIDATED = (
 )
 
 
+NOT_VALUED = (
+    "What a test is worth in kilograms: run 'fold-mdo run STUDY --analysis defence' (test plan) or "
+    "'--analysis assurance', then this again."
+)
+
+
 def verdict_lines(tables: Tables, units: str = "si") -> list[str]:
     """What agreed, what did not, what would explain it, one plain sentence each."""
     lines = [headline(tables)]
@@ -39,7 +45,28 @@ def coupon_lines(tables: Tables, units: str = "si") -> list[str]:
     for row in tables["coupon_card"].itertuples():
         read, own = (quantity(one, row.unit, units) for one in (row.read, row.of_card))
         lines.append(f"{row.test}: {row.field} read as {read}, card {own}.")
-    return [*lines, NOT_VALIDATED]
+    return [*lines, *worth_lines(tables), NOT_VALIDATED]
+
+
+def worth_lines(tables: Tables) -> Iterator[str]:
+    """What each coupon test is worth in kilograms, or what to run to know."""
+    worth = tables["coupon_worth"]
+    if worth.empty:
+        yield NOT_VALUED
+    for test, part in worth.groupby("test", sort=False):
+        said = []
+        for row in part.itertuples():
+            kilograms = [
+                f"{value:.3g} kg {words}"
+                for value, words in (
+                    (row.stake, "between the ends of its range"),
+                    (row.mass_worth, "off the 95 % point of the mass by the test plan"),
+                    (row.saved, "saved at the wanted probability"),
+                )
+                if np.isfinite(value)
+            ]
+            said.append(f"{row.input} ({', '.join(kilograms)})")
+        yield f"{test} settles {'; '.join(said)}."
 
 
 def headline(tables: Tables) -> str:

@@ -37,6 +37,7 @@ BESIDE = {  # figures of a motion beside those of sizing
     "return_time": "cooling",
     "available_moment": "available moment at the start",
     "peak_power": "peak power of one hinge",
+    "return_travel": "turned back as the tubes cool",
 }
 NO_BREAK = "\N{NO-BREAK SPACE}"
 SHARES = frozenset({"angle_range", "torque_margin", "low_voltage_ratio", "moment_scale"})

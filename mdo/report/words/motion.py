@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from mdo.report.words.cells import BESIDE
+from mdo.report.words.printed import number
 
 if TYPE_CHECKING:
     from mdo.explore.exploration import Exploration
@@ -23,6 +24,7 @@ def motion_sentences(exploration: Exploration) -> Iterator[str]:
     facts = dict(zip(tables["motion_facts"]["fact"], tables["motion_facts"]["value"], strict=True))
     if not facts["feasible"]:
         yield "The design is not feasible; it is moved as it came out."
+    yield f"Design: {exploration.facts}."
     for row in tables["motion_stages"].to_dict("records"):
         yield _stage(row)
     loops = tables["motion_loops"]
@@ -74,11 +76,11 @@ def _stage(row: dict[Any, Any]) -> str:
 
 def _beside(table: pd.DataFrame) -> Iterator[str]:
     for row in table.itertuples():
-        unit = {"peak_power": "W", "available_moment": "N*m"}.get(str(row.quantity), "s")
         why = f": {row.reason}" if row.reason else ""
         yield (
-            f"At the corner of sizing, {BESIDE[str(row.quantity)]}: {row.moved:.4g} {unit} against "
-            f"{row.sized:.4g} {unit}, ratio {row.ratio:.3f}{why}."
+            f"At the corner of sizing, {BESIDE[str(row.quantity)]}: "
+            f"{number(float(row.moved), str(row.unit))} against "
+            f"{number(float(row.sized), str(row.unit))}, ratio {row.ratio:.3f}{why}."
         )
 
 

@@ -56,7 +56,7 @@ class Work:
         check_scheduler(scheduler, workers)
         self._named = (scheduler, workers)
         self._scheduler: Scheduler | None = None
-        self._run = run
+        self.place, self.run = place, run
         self._held = contextlib.ExitStack()  # lock, folder and processes, let go in reverse
         if place is None:
             folder = tempfile.TemporaryDirectory(prefix="chunks-")
@@ -118,7 +118,7 @@ class Work:
             If a chunk cannot be written.
         """
         job = Job(function, context, tool_versions())
-        folder = ChunkFolder(self.folder / stage, identity(job, self._run, tasks))
+        folder = ChunkFolder(self.folder / stage, identity(job, self.run, tasks))
         folder.take_up()
         keys = [task.key for task in tasks]
         kept = sum(key in folder for key in keys)

@@ -126,6 +126,16 @@ def test_a_rigged_drive_has_at_the_end_what_sizing_says_less_the_wind_up(ramped)
     assert 0.93 * sized < moment < sized
 
 
+def test_heat_along_a_branch_is_counted_once(ramped):
+    # heat of wall, heater and transformation by the sensors, along the heating branch: its slope is
+    # the heat that turns the wing (by definition of both)
+    known = ramped.controller()
+    warm = (known.capacity + known.heater_capacity) * known.kelvin_heating[0]
+    slope = np.gradient(warm + known.heat_taken[0], known.table_step)
+    inside = slice(5, -12)  # beyond, the table is kept from falling to nothing
+    assert slope[inside] == pytest.approx(known.heat_up[0][inside], rel=0.02)
+
+
 def test_anti_windup_is_better_than_none(ramped):
     # TM-26, ordering only: overshoot, RMS and hottest tube
     wing = ramped
