@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import sys
 import threading
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
+from urllib.parse import unquote
 
 import numpy as np
 import pytest
@@ -121,7 +123,12 @@ def test_output_leaves_the_result_as_it_is(folder: Path, tmp_path: Path) -> None
     (folder / "report.html").write_text("mine", encoding="utf-8")
     before = contents(folder)
     assert rebuild_report(folder, tmp_path / "pägé.html").page == tmp_path / "pägé.html"
-    assert (tmp_path / "pägé.html").read_bytes() == report
+    page = (tmp_path / "pägé.html").read_text(encoding="utf-8")
+    places = re.findall(r'href="([^"#]+)/(review\.html|order_sheet\.md)"', page)
+    assert len(places) == 2
+    for place, name in places:
+        assert (tmp_path / unquote(place) / name).samefile(folder / name)
+    assert page.replace(f'href="{places[0][0]}/', 'href="') == report.decode()
     assert contents(folder) == before
 
 

@@ -121,9 +121,9 @@ _TABLE = (
         RELATIVE, ANGLES, "Pa", counts=lambda s: s.heated,
     ),
     Requirement(
-        "drive_strain", "Stroke margin at factored load",
+        "drive_strain", "Stroke used at factored load",
         "required_strain", AT_MOST, "tube_strain",
-        STRAIN, ANGLES, "1", counts=lambda s: s.heated,
+        STRAIN, ANGLES, "fraction", counts=lambda s: s.heated,
     ),
     Requirement(
         "failed_stress_row", "Stress with one tube failed",
@@ -131,14 +131,14 @@ _TABLE = (
         RELATIVE, ANGLES, "Pa", counts=lambda s: s.heated & s.tubes_failed,
     ),
     Requirement(
-        "failed_strain_row", "Stroke margin with one tube failed",
+        "failed_strain_row", "Stroke used with one tube failed",
         "failed_strain", AT_MOST, "tube_strain",
-        STRAIN, ANGLES, "1", counts=lambda s: s.heated & s.tubes_failed,
+        STRAIN, ANGLES, "fraction", counts=lambda s: s.heated & s.tubes_failed,
     ),
     Requirement(
         "load_return", "Load or spring re-twists the cold tubes",
         "return_strain", AT_LEAST, "return_needed_strain",
-        STRAIN, ANGLES, "1", counts=lambda s: s.by_load,
+        STRAIN, ANGLES, "fraction", counts=lambda s: s.by_load,
     ),
     Requirement(
         "overrun", "Aiding (overhauling) load held without a brake",
@@ -225,7 +225,7 @@ _TABLE = (
     Requirement(
         "declared_strain", "Declared life: strain",
         "stroke_strain", AT_MOST, "alloy.declared_life_strain",
-        RELATIVE, LEGS, "1", counts=lambda s: _heated_motion(s) & (not s.life_law),
+        RELATIVE, LEGS, "fraction", counts=lambda s: _heated_motion(s) & (not s.life_law),
     ),
     Requirement(
         "strength", "Outer-fibre stress",
@@ -235,7 +235,7 @@ _TABLE = (
     Requirement(
         "recoverable", "Recoverable strain",
         "outer_strain_max", AT_MOST, lambda alloy: ROOT3 * alloy.recoverable_strain,
-        RELATIVE, SETS, "1", counts=lambda s: s.present,
+        RELATIVE, SETS, "fraction", counts=lambda s: s.present,
     ),
     Requirement(
         "life", "Life (Miner)",

@@ -182,6 +182,8 @@ def fed_back(
         masses.append(optimum.mass)
         if _alike(*masses[-2:]) and not short_legs(fed, values, found).any():
             break
+    rounds = f"{len(masses) - 1} rounds"
+    say(f"Along the paths: {first.mass:.3f} kg, {optimum.mass:.3f} kg after {rounds}")
     whole = replace(optimum, attempts=first.attempts)
     return whole, replace(found, masses=tuple(masses))
 

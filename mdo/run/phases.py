@@ -15,7 +15,7 @@ COMPILING = Phase("Compiling", 20.0, measured=False)
 WRITING = Phase("Writing", 4.0, last=True)
 BESIDE = (
     Phase("Marching every leg", 10.0, measured=False),
-    Phase("Verified: round", 1.5, 12),
+    Phase("Verified: round", 1.5, 12, counted=True),
     Phase("Neighbouring levels", 20.0, measured=False),
 )
 PIECE = 192  # points of one piece of work on a CPU

@@ -39,6 +39,8 @@ class Phase:
         True for a phase that comes instead of those after it, up to the last one.
     last
         True for the last phase of an analysis.
+    counted
+        True where a display counts the steps, and lines are passed on for the first of them alone.
     """
 
     start: str
@@ -47,6 +49,7 @@ class Phase:
     measured: bool = True
     instead: bool = False
     last: bool = False
+    counted: bool = False
 
 
 @dataclass(frozen=True)
@@ -98,10 +101,12 @@ class Tracker:
 
     def __call__(self, line: str) -> None:
         """Take the next line: what was done before it is done."""
-        self._say(line)
-        now, before = self._clock(), self._done()
+        now, before, place = self._clock(), self._done(), self._place
         measured = self._place >= 0 and self._phases[self._place].measured
         self._move(line)
+        phase = self._phases[place] if place >= 0 else None
+        if not (phase and phase.counted and place == self._place and re.match(phase.start, line)):
+            self._say(line)
         if measured:
             self._note(now - self._last, self._done() - before)
         self._last = now

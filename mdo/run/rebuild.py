@@ -8,11 +8,13 @@ sheet; then the manifest gets their fingerprints.
 from __future__ import annotations
 
 import hashlib
+import os
 import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
+from urllib.parse import quote
 
 import pandas as pd
 
@@ -65,10 +67,18 @@ def rebuild_report(folder: str | Path, output: str | Path | None = None) -> Rebu
     with expecting_our_own(result.folder):
         files = _made_again(result)
     if output is not None:
-        write_output(output, files[REPORT])
+        write_output(output, _linked(files, result.folder, Path(output)))
         return Rebuilt(Path(output), ())
     twins = {f"{name}.csv": csv_bytes(result.table(name)) for name in result.tables}
     return Rebuilt(result.folder / REPORT, _replaced(result, {**files, **twins}))
+
+
+def _linked(files: Mapping[str, bytes], folder: Path, output: Path) -> bytes:
+    """Page that lies elsewhere, with links to the other pages in the folder of their result."""
+    page, beside = files[REPORT], os.path.relpath(folder, output.parent)
+    for name in files:
+        page = page.replace(f'href="{name}"'.encode(), f'href="{quote(beside)}/{name}"'.encode())
+    return page
 
 
 def _tables(result: StoredResult) -> dict[str, pd.DataFrame]:

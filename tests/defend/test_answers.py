@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from copy import deepcopy
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,7 @@ from typing import Any
 import pytest
 
 from mdo.cli.text import as_json
+from mdo.defend.choices.combinations import combinations, study_with
 from mdo.defend.conflicts.answers import (
     CASE,
     CHOICE,
@@ -18,6 +20,7 @@ from mdo.defend.conflicts.answers import (
     REQUIREMENT,
     TWO,
     Answer,
+    lines_to_type,
     relaxable,
 )
 from mdo.defend.conflicts.conflicts import NO_CONFLICTS
@@ -68,10 +71,30 @@ def typed(study: Study, answer: Answer) -> Study:
         cases = [case for case in study.content["case"] if case["id"] != name]
         return study_from_dict({**study.content, "case": cases}, folder=study.folder)
     changes: dict[str, Any] = {}
+    content = deepcopy(dict(study.content))
     for line in answer.lines.split("; "):
+        if line.startswith("leave out "):
+            *tables, name = line.removeprefix("leave out ").split(".")
+            here: Any = content
+            for key in tables:
+                named = isinstance(here, list)
+                here = next(one for one in here if one["id"] == key) if named else here[key]
+            del here[name]
+            continue
         path, _, value = line.partition(" = ")
         changes[path] = tomllib.loads(f"value = {value}")["value"]
-    return study.with_values(changes)
+    return replace(study, content=content).with_values(changes)
+
+
+@pytest.mark.parametrize("choice", [{"configuration": "spring_return"}, {"topology": "plated"}])
+def test_the_lines_of_a_choice_typed_in_are_its_study(choice: dict[str, str]) -> None:
+    study = load_study(SMALL)
+    wanted = {name: (value,) for name, value in choice.items()}
+    changed = study_with(study, combinations(study, wanted)[0].whole)
+    lines = "; ".join(lines_to_type(study.content, changed.content))
+    assert all(f'actuator.{name} = "{value}"' in lines for name, value in choice.items())
+    answer = Answer(CHOICE, "", lines, "", 0.0, "")
+    assert typed(study, answer).content == changed.content
 
 
 @pytest.mark.slow

@@ -54,6 +54,18 @@ def test_time_left_is_that_of_the_steps_to_come_at_the_speed_of_those_done() -> 
     assert states[-1].left == pytest.approx(3.0 * WRITING.seconds, rel=0.2)
 
 
+def test_lines_that_only_count_are_passed_on_once_and_shown_each_time() -> None:
+    said: list[str] = []
+    states: list[State] = []
+    tracker = Tracker(said.append, states.append)
+    tracker.begin(BESIDE)
+    rounds = [f"Verified: round {number}, optimising" for number in range(1, 9)]
+    for line in ("Marching every leg", *rounds, "Along the paths: 5 kg", "Neighbouring levels"):
+        tracker(line)
+    assert said == ["Marching every leg", rounds[0], "Along the paths: 5 kg", "Neighbouring levels"]
+    assert [state.line for state in states[1:9]] == rounds
+
+
 def test_compiling_says_nothing_of_the_speed() -> None:
     tracker, clock, states = tracked(COMPILING, Phase("Step", 5.0, 10))
     tracker("Compiling")

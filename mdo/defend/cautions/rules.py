@@ -195,7 +195,11 @@ def wind_while_folded(design: Reviewed) -> Words | None:
     held = [leg for leg in design.holds if leg.kind == "hold" and leg.state.location == "deck"]
     winds = {leg.state.wind_speed: leg.case for leg in held if leg.state.fold_from != 0.0}
     strongest = max(winds, default=0.0)
-    return {"strongest": strongest, "case": winds.get(strongest, ""), "wanted": GROUND_GUST}
+    words = f"the strongest is {strongest:.1f} m/s" if strongest else "it is held in none"
+    return {
+        "strongest": strongest, "case": winds.get(strongest, ""), "wanted": GROUND_GUST,
+        "held": words,
+    }  # fmt: skip
 
 
 def life_exceeded(design: Reviewed) -> Words | None:

@@ -9,8 +9,8 @@ stays as it is unless the study allows otherwise.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
-from typing import NamedTuple
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
 
 import pandas as pd
 
@@ -35,7 +35,7 @@ from mdo.study.variation import given
 CASE, CHOICE, REQUIREMENT, TWO = "case left out", "choice", "requirement", "two or more together"
 PROGRESS = "technology, to be shown first"
 MISSION = frozenset({ANGLES, FLIGHT_LOAD, FOLDS, WIND, "power_available", "low_voltage_ratio"})
-# Choices that are tried one by one where the study lists none.
+# Choices that are tried one by one where the study lists none; of gears more lanes too.
 CHOICES = {
     "topology": ("geared", "knuckle", "nested", "plated"),
     "configuration": ("opposed", "spring_return", "load_return"),
@@ -132,24 +132,24 @@ def _choices(
     studies = [known] if known is not None else []
     if known is None:
         say("Conflicts: other choices")
+        own = problem.study.actuator
+        lanes = (own.gear_lanes + 1, own.gear_lanes + 2) if own.topology == "geared" else ()
         studies = [
-            find_choices(problem, {name: values}, near=near[0]) for name, values in CHOICES.items()
+            find_choices(problem, {name: others}, near=near[0])
+            for name, values in {**CHOICES, "gear_lanes": lanes}.items()
+            if (others := [value for value in values if value != getattr(own, name, None)])
         ]
     for found in studies:
         works = [choice for choice in found.choices if choice.status == FEASIBLE]
         for choice in works[:MOST_CHOICES]:
-            own, words = choice.prepared.problem, choice.combination.words
+            made, words = choice.prepared.problem, choice.combination.words
             say(f"Conflicts: {words}, solved as a study")
-            assert own is not None
+            assert made is not None
             assert choice.optimum is not None
-            lines = "; ".join(
-                f"actuator.{name} = {_literal(value)}"
-                for name, value in choice.combination.choices.items()
-                if value is not None
-            )
+            lines = "; ".join(lines_to_type(problem.study.content, made.study.content))
             notes = "".join(f" ({note})" for note in choice.notes)
             yield _answer(
-                CHOICE, words + notes, lines, as_study(own.study, [choice.optimum.design])
+                CHOICE, words + notes, lines, as_study(made.study, [choice.optimum.design])
             )
         for choice in found.choices[len(works) :]:
             if not choice.combination.words:  # the study has nothing to choose there
@@ -256,6 +256,23 @@ def _written(study: Study, path: str, value: float, knob: Knob) -> object:
     unit = split_quantity(stands)[1] if isinstance(stands, str) else ""
     unit = unit or example_unit(si, difference=is_difference(path))
     return value if si == "1" else f"{in_unit(value, si, unit):.10g} {unit}"
+
+
+def lines_to_type(
+    before: Mapping[str, Any], after: Mapping[str, Any], path: str = ""
+) -> Iterator[str]:
+    """Lines to type that make the content of one study that of another."""
+    for name in {**before, **after}:
+        one, other = before.get(name), after.get(name)
+        if name == "case":
+            for own, changed in zip(one or (), other or (), strict=True):
+                yield from lines_to_type(own, changed, f"case.{own['id']}.")
+        elif isinstance(one, Mapping) or isinstance(other, Mapping):
+            yield from lines_to_type(one or {}, other or {}, f"{path}{name}.")
+        elif name not in after:
+            yield f"leave out {path}{name}"
+        elif one != other:
+            yield f"{path}{name} = {_literal(other)}"
 
 
 def _literal(value: object) -> str:

@@ -112,7 +112,7 @@ def _torque_lines(facts: Facts) -> Iterator[RequirementLine]:
                 else "the hot set has no twist left at this angle"
             )
             line = line._replace(note=note)
-        yield line._replace(requirement="Torque margin A/R - 1")
+        yield line._replace(requirement="Torque margin")
 
 
 def _reported(facts: Facts) -> Iterator[RequirementLine]:
@@ -161,7 +161,7 @@ def _margin_line(facts: Facts, name: str, leg: int, limit: float = 0.0) -> Requi
         value=value,
         limit=limit,
         margin=value - limit,
-        unit="1",
+        unit="fraction",
         of=WING,
         row=np.nan,
         multiplier=0.0,

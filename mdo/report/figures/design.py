@@ -120,7 +120,7 @@ def margins_figure(compliance: pd.DataFrame) -> go.Figure:
         for line in lines.itertuples()
     ]
     pointed = [
-        said + _of_limit(line.margin, line.limit) if line.unit == "1" else said
+        said + _of_limit(line.margin, line.limit) if line.unit in {"1", "fraction"} else said
         for said, line in zip(words, lines.itertuples(), strict=True)
     ]
     sizes = np.clip(scaled, *CLIP)
