@@ -29,6 +29,10 @@ os.environ["JAX_ENABLE_X64"] = "1"
 if "jax" in sys.modules:  # it has read its environment
     sys.modules["jax"].config.update("jax_enable_x64", True)
 
+# Where each operation stands in the sources says nothing to a user: without it a chain is traced in
+# four fifths of the time, and kept traces are shorter. JAX reads this when it is imported.
+os.environ.setdefault("JAX_TRACEBACK_IN_LOCATIONS_LIMIT", "0")
+
 # The compiler writes its warnings (a slow compile on a busy machine) past Python's streams: only
 # what it cannot go on from is let through. It reads this when it is loaded.
 os.environ.setdefault("TF_CPP_MIN_LOG_LEVEL", "3")

@@ -9,14 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from mdo.model.chain import Chain
 from mdo.model.layout import DESIGN_LENGTH, design_labels, join_design, split_design
 from mdo.model.loop import run_disciplines
-from mdo.model.rows import index_rows
-from mdo.model.situation import situation
-from mdo.model.system import OBJECTIVE, ROWS, declare_system
+from mdo.model.sizes import filled
+from mdo.model.system import declare_system
+from mdo.optimise.problem import make_problem
 from mdo.study import load_study
-from mdo.study.assemble import assemble
 
 STUDY = Path(__file__).parents[1] / "studies" / "deck_medium.toml"
 LABELS = design_labels()
@@ -39,30 +37,22 @@ X = join_design(DESIGN)
 
 
 class Case:
-    """The medium study and its compiled chain."""
+    """The medium study and what is compiled for every study of its size."""
 
     def __init__(self):
-        self.assembled = assemble(load_study(STUDY))
-        self.parameters = self.assembled.parameters
-        self.system = declare_system()
-        self.chain = Chain(self.system, self.parameters, objective=OBJECTIVE, rows=ROWS)
-        self.theta = self.chain.pack(self.parameters)
-        self.prelude = self.chain.prelude(self.theta)
-        where = situation(self.parameters, self.prelude["heated"], self.prelude["returned_by_load"])
-        self.index = index_rows(
-            self.chain.row_names,
-            where,
-            leg_count=len(self.assembled.legs),
-            angle_count=self.parameters["fold_angle"].shape[1],
-        )
-        self.counts = self.index.counts
+        self.problem = make_problem(load_study(STUDY))
+        self.chain, self.theta = self.problem.chain, self.problem.theta
+        self.prelude, self.counts = self.problem.prelude, self.problem.rows.counts
 
     def point(self, x):
-        return self.chain.point(jnp.asarray(x), self.theta, self.prelude)
+        return self.chain.point_and_gradient(jnp.asarray(x), self.theta, self.prelude)[0]
 
     def values(self, x):
-        got = self.chain.values(jnp.asarray(x), self.theta, self.prelude)
-        return {name: np.asarray(value) for name, value in got.items()}
+        return self.problem.values(x)
+
+    def everything(self, x):
+        """With what only fills."""
+        return {**self.prelude, **self.chain.values(x, self.theta, self.prelude)}
 
 
 @pytest.fixture(scope="module")
@@ -94,14 +84,15 @@ def test_base_design_is_that_of_a_plausible_actuator(case):
 
 def test_loop_on_the_vehicle_mass_is_closed(case):
     names = ("hinge_moment", "lock", "mass")
-    disciplines = tuple(d for d in case.system.disciplines if d.name in names)
+    disciplines = tuple(d for d in case.chain.system.disciplines if d.name in names)
+    parameters = filled(case.problem.assembled.parameters)
     turn = jax.jit(lambda known: run_disciplines(disciplines, known))
     for x in (X, changed(tube_count=[40.0, 60.0]), changed(tube_count=[1.0, 1.0])):
-        got = case.values(x)
-        mass = float(got["system_mass"]) + case.parameters["vehicle"].mass_without_actuator
+        got = case.everything(x)
+        mass = float(got["system_mass"]) + parameters["vehicle"].mass_without_actuator
         assert float(got["closed_vehicle_mass"]) == pytest.approx(mass, rel=1e-15)
         # one more turn of the loop at the closed mass changes nothing
-        known = {**case.parameters, **case.prelude, **split_design(x)}
+        known = {**parameters, **split_design(x)}
         again = turn(known | got | {"vehicle_mass": got["closed_vehicle_mass"]})
         assert float(again["closed_vehicle_mass"]) == pytest.approx(mass, rel=1e-12)
 
@@ -109,28 +100,28 @@ def test_loop_on_the_vehicle_mass_is_closed(case):
 @pytest.mark.slow
 def test_evaluation_without_the_prelude_is_the_same(case):
     # all disciplines in the declared order, none set apart, at the closed mass
-    got = case.values(X)
-    known = {**case.parameters, **split_design(jnp.asarray(X))}
+    got = case.everything(X)
+    known = {**filled(case.problem.assembled.parameters), **split_design(jnp.asarray(X))}
     known["vehicle_mass"] = got["closed_vehicle_mass"]
     as_float = jax.tree.map(lambda v: jnp.asarray(v, dtype=float), known)
     whole = jax.jit(
         lambda given: {
             name: value
-            for name, value in run_disciplines(case.system.disciplines, given).items()
+            for name, value in run_disciplines(case.chain.system.disciplines, given).items()
             if name not in given
         }
     )(as_float)
-    assert whole.keys() == case.prelude.keys() | got.keys()
-    for name, value in {**case.prelude, **got}.items():
+    assert whole.keys() == got.keys()
+    for name, value in got.items():
         scale = np.abs(np.asarray(value)).max()
         miss = np.abs(np.asarray(whole[name]) - np.asarray(value)).max()
         assert miss < 1e-10 * scale + 1e-13, name
 
 
 def test_point_is_objective_and_rows_of_the_values(case):
-    point, values = case.point(X), case.values(X)
+    point, values = case.point(X), case.everything(X)
     assert float(point.objective) == pytest.approx(float(values["system_mass"]), rel=1e-13)
-    rows = np.concatenate([values[name].ravel() for name in case.chain.row_names])
+    rows = np.concatenate([np.ravel(values[name]) for name in case.chain.row_names])
     assert np.asarray(point.rows) == pytest.approx(rows, rel=1e-10, abs=1e-10)
 
 
@@ -144,7 +135,7 @@ def test_thousand_wide_designs_are_finite_and_each_has_a_status(case):
     assert np.all(np.isfinite(rows))
     # a status follows from the rows that count: feasible, or the row that fails worst, by name
     worst = np.where(case.counts, rows, np.inf).argmin(axis=1)
-    causes = {case.index.labels[i].group for i in worst}
+    causes = {case.problem.rows.labels[i].group for i in worst}
     assert len(causes) > 3
     assert "driver" not in causes
     # batch equals loop
@@ -172,7 +163,7 @@ def test_designs_at_the_ends_of_their_bounds_are_finite(case):
 @given(more=st.floats(1.01, 3.0))
 def test_times_fall_with_heater_power(case, more):
     one, other = case.values(X), case.values(changed(heater_power=[2100.0 * more, 2450.0 * more]))
-    heated = np.asarray(case.prelude["heated"]) > 0.5
+    heated = one["heated"] > 0.5
     assert np.all(other["heat_time"][heated] < one["heat_time"][heated])
     assert np.all(other["motion_time"][heated] < one["motion_time"][heated])
     assert np.all(other["power_balance"] > one["power_balance"])
@@ -202,13 +193,12 @@ def test_both_sides_of_a_mirrored_design_swap_what_does_not_depend_on_the_load(c
 
 
 def test_margins_of_the_study_say_what_its_rows_say(case):
-    needed = np.asarray(case.parameters["legs"].torque_margin_required)[:, None]
-    heated = np.asarray(case.prelude["heated"])[:, None] > 0.5
+    needed = np.asarray(case.problem.assembled.parameters["legs"].torque_margin_required)[:, None]
     designs = random_designs(60, np.random.default_rng(5), spread=1.6)
     seen = []
     for x in designs:
         got = case.values(x)
-        resists = heated & (got["required_moment"] > 0.0)
+        resists = (got["heated"][:, None] > 0.5) & (got["required_moment"] > 0.0)
         good = got["drive_strain"] >= 0.0
         capped = got["required_stress"] > got["hot_stress"].max() * (1 + 1e-9)
         use = resists & ~capped & (np.abs(got["drive_strain"]) > 1e-8)
@@ -221,10 +211,11 @@ def test_margins_of_the_study_say_what_its_rows_say(case):
 def test_margins_reach_no_row(case):
     # the exact margins are printed only: leaving them out changes neither mass nor rows
     lean = declare_system(report=False)
-    names = {d.name for d in case.system.disciplines} - {d.name for d in lean.disciplines}
+    whole = case.chain.system.disciplines
+    names = {d.name for d in whole} - {d.name for d in lean.disciplines}
     assert names == {"comparison", "tube_answer", "heat_answer", "bounds", "from_rest"}
     read = {n for d in lean.disciplines for n in d.quantities}
-    margin = next(d for d in case.system.disciplines if d.name == "tube_answer")
+    margin = next(d for d in whole if d.name == "tube_answer")
     assert read.isdisjoint(margin.outputs)
 
 

@@ -85,7 +85,7 @@ class Prelude:
             for name, item in self._dear.items():
                 if item.dear is not None:
                     turned[name] = self._turned(asked, along[name], solved[name], name, item.dear)
-        return self._rest_along((theta, solved), (direction, turned))[1]
+        return plain(self._rest_along((theta, solved), (direction, plain(turned)))[1])
 
     def _turned(self, asked: Any, along: Any, solved: Any, name: str, dear: Dear) -> Any:
         """Derivative of one dear part: of what all points share, and of what each has of its own.
@@ -96,7 +96,7 @@ class Prelude:
         first = len(along) - dear.pointwise
 
         def slopes(*arguments: Any) -> Any:
-            direction = {**still, name: arguments}
+            direction = {**still, name: plain(arguments)}
             key = _key((asked, direction))
             find = partial(self._solve_along, (asked,), (direction,))
             return remembered(self._slopes, key, lambda: find()[1][name])
@@ -154,6 +154,11 @@ class Prelude:
     @cached_property
     def _rest_along(self) -> Any:
         return self._compiled("prelude along", partial(jax.jvp, self.evaluate))
+
+
+def plain(tree: Any) -> Any:
+    """Arrays of numpy: those of a device count as other arguments, and are compiled for again."""
+    return jax.tree.map(np.asarray, tree)
 
 
 def _still(tree: Any) -> Any:

@@ -22,6 +22,7 @@ from mdo.disciplines.mass.assumptions import MassAssumptions
 from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
 from mdo.study.choices import BOX, WIRE_RATINGS
 from mdo.study.legs import Leg, along_legs, fold_angles, idle_leg, legs_record, study_legs
+from mdo.study.load_table import LoadTable
 from mdo.study.reader import StudyError
 from mdo.study.study import Study
 from mdo.study.text import file_name
@@ -65,6 +66,11 @@ def assemble(study: Study) -> Assembled:
     legs = tuple(leg for leg in every if leg.state.reacted_by == "actuator" and leg.kind != "soak")
     statics = tuple(leg for leg in every if leg not in legs)
     angles = fold_angles(legs, study.actuator.angles_per_leg)
+    held = statics or (idle_leg(legs[0]),)
+    # zeros for other levels of the loads: parameters of one shape share compiled code
+    table = study.load_table if study.fidelity.optimise.hinge_moment == "table" else None
+    moment_low, moment_high = table_moments(table, legs, angles)
+    static_low, static_high = table_moments(table, held, fold_angles(held, 1))
     parameters: dict[str, Any] = {
         "fold_angle": angles,
         "path_strain": along_legs(legs, "path_strain", 0.0, angles.shape[1]),
@@ -73,7 +79,7 @@ def assemble(study: Study) -> Assembled:
         "planform": planform_record(study),
         "vehicle": vehicle_record(study),
         "legs": legs_record(legs),
-        "statics": records.Statics(legs_record(statics or (idle_leg(legs[0]),))),
+        "statics": records.Statics(legs_record(held)),
         "choices": choices_record(study),
         "supply": supply_record(study),
         "requirements": requirements_record(study),
@@ -83,13 +89,11 @@ def assemble(study: Study) -> Assembled:
         "mass_assumptions": MassAssumptions(**study.assumptions["mass"]),
         "bundle_assumptions": BundleAssumptions(**study.assumptions["bundle"]),
         "baseline": BaselineAssumptions(**study.assumptions["baseline"]),
+        "table_moment_low": moment_low,
+        "table_moment_high": moment_high,
+        "static_table_low": static_low[:, 0],
+        "static_table_high": static_high[:, 0],
     }
-    if study.fidelity.optimise.hinge_moment == "table":
-        low, high = table_moments(study, legs, angles)
-        parameters |= {"table_moment_low": low, "table_moment_high": high}
-        held = statics or (idle_leg(legs[0]),)
-        low, high = table_moments(study, held, fold_angles(held, 1))
-        parameters |= {"static_table_low": low[:, 0], "static_table_high": high[:, 0]}
     return Assembled(parameters, legs, statics, card)
 
 
@@ -128,8 +132,10 @@ def declared_life(study: Study, card: Card) -> Card:
     return card.with_fields(fields) if fields else card
 
 
-def table_moments(study: Study, legs: tuple[Leg, ...], angles: Floats) -> tuple[Floats, Floats]:
-    """Hinge moments of the user's table at the fold angles of each leg [N*m].
+def table_moments(
+    table: LoadTable | None, legs: tuple[Leg, ...], angles: Floats
+) -> tuple[Floats, Floats]:
+    """Hinge moments of the user's table at the fold angles of each leg [N*m]; zero without one.
 
     Raises
     ------
@@ -139,11 +145,11 @@ def table_moments(study: Study, legs: tuple[Leg, ...], angles: Floats) -> tuple[
     low, high = np.zeros_like(angles), np.zeros_like(angles)
     problems = []
     for number, leg in enumerate(legs):
-        if leg.kind in {"soak", "idle"} or study.load_table is None:
+        if leg.kind in {"soak", "idle"} or table is None:
             continue
         way = "return" if leg.is_return else "fold"
         try:
-            low[number], high[number] = study.load_table.moments(leg.case, way, angles[number])
+            low[number], high[number] = table.moments(leg.case, way, angles[number])
         except KeyError:
             problems.append(f"actuator.table: no rows for case '{leg.case}', leg '{way}'")
     if problems:

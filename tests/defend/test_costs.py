@@ -15,6 +15,7 @@ from pathlib import Path
 from types import ModuleType
 from typing import NamedTuple
 
+import jax
 import numpy as np
 import pytest
 from scipy.optimize import linprog
@@ -37,7 +38,7 @@ from mdo.defend.costs.ranges import find_range, find_ranges, knob_at, reach
 from mdo.defend.tables.design import life_stress_price
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.knob_list import all_knobs, levers_of
-from mdo.optimise.knobs import Knob, Move, turned
+from mdo.optimise.knobs import Knob, Move, direction, turned
 from mdo.optimise.optimum import Optimum, find_optimum
 from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.optimise.reoptimise import reoptimise
@@ -249,6 +250,13 @@ def test_parts_of_a_cost_add_up_and_name_their_rows(small):
     assert "Fold time (flight_fold, fold)" in small.costs["fold_time"].carried_by
     assert "Mass of the same design" in small.costs["controller_channel_mass"].carried_by
     assert small.costs["power_available"].carried_by == ""
+
+
+def test_what_moves_the_loads_and_what_does_not_are_arguments_of_one_kind(small):
+    # of two kinds, the slope of the whole chain is compiled twice
+    along = direction(small.problem, small.knobs["moment_scale"])
+    turned = small.problem.chain.prelude.slope(small.problem.theta, along)
+    assert {type(leaf) for leaf in jax.tree.leaves(turned)} == {np.ndarray}
 
 
 def test_infeasible_study_has_no_costs(small):

@@ -1,5 +1,8 @@
 """Convection against published values and independent libraries."""
 
+import math
+from types import SimpleNamespace
+
 import fluids
 import jax
 import jax.numpy as jnp
@@ -10,6 +13,7 @@ from ht.conv_free_immersed import Nu_horizontal_cylinder_Churchill_Chu
 from jax.test_util import check_grads
 
 from mdo.disciplines.heat import convection
+from mdo.disciplines.heat.answer_parts import air_numbers
 
 SEA_LEVEL = 101325.0  # [Pa]
 
@@ -85,6 +89,24 @@ def test_natural_equals_ht(rayleigh):
     assert convection.natural_nusselt(jnp.asarray(rayleigh), 0.7) == pytest.approx(
         Nu_horizontal_cylinder_Churchill_Chu(Pr=0.7, Gr=rayleigh / 0.7), rel=1e-12
     )
+
+
+@pytest.mark.parametrize("cooling", [0.0, 1.0])
+def test_numbers_of_the_air_at_a_tube_are_those_of_a_library(cooling):
+    hot, cold, radius, speed = 473.0, 253.0, 0.006, 8.0
+    stage = SimpleNamespace(
+        phases=SimpleNamespace(hot=hot),
+        bay=SimpleNamespace(cold=np.full((1, 2), cold), pressure=np.full((1, 2), SEA_LEVEL)),
+        choices=SimpleNamespace(cooling=cooling),
+    )
+    found = air_numbers(stage, radius, SimpleNamespace(bay_air_speed=speed))
+    mean = (hot + cold) / 2
+    air = convection.air_film(mean, SEA_LEVEL)
+    nu, prandtl = float(air.viscosity / air.density), float(air.prandtl)
+    grashof = fluids.core.Grashof(2 * radius, 1 / mean, T1=hot, T2=cold, nu=nu)
+    assert found["rayleigh_number"][0] == pytest.approx(fluids.core.Rayleigh(prandtl, grashof))
+    blown = fluids.core.Peclet_heat(speed, 2 * radius, alpha=nu / prandtl)
+    assert found["peclet_number"][0] == pytest.approx(blown if cooling else math.inf)
 
 
 def test_horizontal_pipe_loses_what_tm04_says():

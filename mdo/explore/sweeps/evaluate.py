@@ -127,8 +127,9 @@ def one_design(
     ``broken`` says that there is one of these.
     """
     chain = problem.chain
-    values = chain.evaluate_chain(x, theta, prelude)
-    rows = jnp.concatenate([jnp.ravel(values[name]) for name in chain.row_names])
+    names = (*OUTPUTS, *TIMES.values())
+    rows, outputs = chain.evaluate_rows(x, theta, prelude, names)
+    values = {**chain.unpack(theta), **dict(zip(names, outputs, strict=True))}
     kept = jnp.where(counts, rows, jnp.inf)
     bad = counts & ~jnp.isfinite(rows)
     broken = bad.any()
