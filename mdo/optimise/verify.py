@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -26,6 +27,7 @@ LEVEL = "incremental"
 ROUNDS = 28  # of marching and optimising, most
 # share of what a march finds that is taken from each round on: less later, so that none swings
 SHARES = ((1, 1.0), (4, 0.5), (19, 0.25))
+PARTS = (1.0, 0.5, 0.25)  # of a change that are tried, where all of it leaves no design
 NOTICED = 0.005  # torque margin: a shortfall below half a percent is none
 SETTLED = 1e-4  # relative change of mass at which they end
 FACTOR, DRAG, STRAIN = "outer_stress_factor", "path_drag_factor", "path_strain"
@@ -138,26 +140,37 @@ def fed_back(
     relief: bool,
     judged: Floats | None = None,
 ) -> tuple[Optimum, Verification]:
-    """Optimise with what the march finds in rounds, until mass and torque margins stay."""
-    first, masses = optimum, [optimum.mass]
-    # drag first: stress and strain of the level follow from it
-    dragged = replace(found, strain=np.zeros_like(found.strain))
-    problem = with_march(optimum.problem, dragged, relief=relief, judged=judged)
-    if problem is None:  # nothing is driven
-        return optimum, replace(found, masses=(optimum.mass, optimum.mass))
-    found = verify(problem, optimum.design, problem.values(optimum.design))
+    """Optimise with what the march finds in rounds, until mass and torque margins stay.
+
+    Where all of it leaves no design, a part of it may; where not even that does, there is none:
+    what is given back is infeasible.
+    """
+    first, problem, masses = optimum, optimum.problem, [optimum.mass]
+    feed = partial(with_march, relief=relief, judged=judged)
     for number in range(1, ROUNDS + 1):
         share = next(share for start, share in reversed(SHARES) if number >= start)
-        fed = with_march(problem, found, relief=relief, judged=judged, share=share)
-        assert fed is not None
         say(f"Verified: round {number}, optimising with what the paths take")
-        again = reoptimise(fed, optimum.design)
+        for part in PARTS:
+            base, march = problem, found
+            if number == 1:  # drag first: stress and strain of the level follow from it
+                none = np.zeros_like(found.strain)
+                dragged = feed(problem, replace(found, strain=none), share=part)
+                if dragged is None:  # nothing is driven
+                    return optimum, replace(found, masses=(optimum.mass, optimum.mass))
+                base, values = dragged, dragged.values(optimum.design)
+                march = verify(base, optimum.design, values)
+            fed = feed(base, march, share=part * share)
+            assert fed is not None
+            again = reoptimise(fed, optimum.design)
+            if again.feasible:
+                break
+        optimum, problem = again, again.problem
+        values = problem.values(again.design)
+        found = verify(problem, again.design, values)
         if not again.feasible:
             break
-        optimum, problem, values = again, fed, fed.values(again.design)
-        found = verify(fed, again.design, values)
         masses.append(optimum.mass)
-        if _alike(*masses[-2:]) and not short_legs(fed, values, found).any():
+        if _alike(*masses[-2:]) and not short_legs(problem, values, found).any():
             break
     rounds = f"{len(masses) - 1} rounds"
     say(f"Along the paths: {first.mass:.3f} kg, {optimum.mass:.3f} kg after {rounds}")
