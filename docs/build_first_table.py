@@ -24,7 +24,7 @@ OPTIONS = {
 }
 HEAD = (
     "| sets | other set | trained | mass, aircraft | fold | return | from rest | peak power |"
-    " verdict | killed by |"
+    " verdict | ruled out by |"
 )
 RULE = "| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |"
 

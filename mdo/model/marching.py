@@ -29,6 +29,8 @@ JUDGED_FACTOR = torsion.OUTER_STRESS_FACTOR  # of the outer stress, where nothin
 UNLOADED = 1e6  # [Pa] outer stress of the level below which a ratio to it says nothing
 COLD_BELOW = 5.0  # [K] below M_f: a cold set is no warmer than this
 LEAST_DRAG = 1e-3  # [N*m] below it there is none
+# share of the largest moment of its leg that a march must lack to stall where a load assists
+NOTICED = 0.005
 # of the level, which may have next to none where a leg starts
 LEAST_FACTOR, MOST_FACTOR = 1e-3, 100.0
 
@@ -196,6 +198,7 @@ def _as_marched(
     hot = np.minimum(march.hot_stress, values["stress_cap"])
     available = arm * hot - internal
     required = values["required_moment"]
+    moves = required - NOTICED * np.abs(required).max(axis=-1, keepdims=True)
     marched: dict[str, Any] = {
         "required_strain": march.required_strain,
         "required_stress": (path.factored_moment + march.cold_moment) / arm,
@@ -203,6 +206,6 @@ def _as_marched(
         "internal_moment": internal,
         "hot_stress": hot,
         "available_moment": available,
-        "torque_margin": np.asarray(margin(*map(jnp.asarray, (available, required, required)))),
+        "torque_margin": np.asarray(margin(*map(jnp.asarray, (available, required, moves)))),
     }
     return {name: np.where(rows, new, values[name]) for name, new in marched.items()}

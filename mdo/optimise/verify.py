@@ -28,6 +28,7 @@ LEVEL = "incremental"
 ROUNDS = 28  # of marching and optimising, most
 MIXED = 18  # rounds whose next point is mixed from those before; those that swing are damped then
 DAMPED = 0.25  # share of what a march finds that is taken from there on
+PARTS = (0.5, 0.25)  # of a change that are tried, where what is mixed leaves no design
 STRAIN_SCALE = 0.01  # [1]: a strain weighs as a factor does when points are mixed
 NOTICED = 0.005  # torque margin: a shortfall below half a percent is none
 SETTLED = 1e-4  # relative change of mass at which they end
@@ -154,7 +155,11 @@ def fed_back(
     relief: bool,
     judged: Floats | None = None,
 ) -> tuple[Optimum, Verification]:
-    """Optimise with what the march finds in rounds, until mass and torque margins stay."""
+    """Optimise with what the march finds in rounds, until mass and torque margins stay.
+
+    Where all of it leaves no design, a part of it may; where not even that does, there is none:
+    what is given back is infeasible.
+    """
     first, masses, tried = optimum, [optimum.mass], []
     # drag first: stress and strain of the level follow from it
     dragged = replace(found, strain=np.zeros_like(found.strain))
@@ -166,21 +171,21 @@ def fed_back(
         had = _flat(paths_of(problem))
         given = _flat(_given(problem, found, relief=relief, judged=judged))
         tried.append((had, given - had))
-        # what is mixed may overshoot: then a part of the way is tried
-        points = [had + DAMPED * (given - had)]
-        points = [mixed(tried), *points] if number <= MIXED else points
         say(f"Verified: round {number}, optimising with what the paths take")
-        for point in points:
+        start = had if number > 1 else _flat(paths_of(first.problem))
+        ahead = mixed(tried) if number <= MIXED else had + DAMPED * (given - had)
+        for point in (ahead, *(start + part * (given - start) for part in PARTS)):
             fed = with_paths(problem, np.flatnonzero(found.driven), _unflat(point, found))
             again = reoptimise(fed, optimum.design)
             if again.feasible:
                 break
+        optimum, problem = again, again.problem
+        values = problem.values(again.design)
+        found = verify(problem, again.design, values)
         if not again.feasible:
             break
-        optimum, problem, values = again, fed, fed.values(again.design)
-        found = verify(fed, again.design, values)
         masses.append(optimum.mass)
-        if _alike(*masses[-2:]) and not short_legs(fed, values, found).any():
+        if _alike(*masses[-2:]) and not short_legs(problem, values, found).any():
             break
     rounds = f"{len(masses) - 1} rounds"
     say(f"Along the paths: {first.mass:.3f} kg, {optimum.mass:.3f} kg after {rounds}")

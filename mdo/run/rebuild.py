@@ -75,7 +75,7 @@ def rebuild_report(folder: str | Path, output: str | Path | None = None) -> Rebu
 
 def _linked(files: Mapping[str, bytes], folder: Path, output: Path) -> bytes:
     """Page that lies elsewhere, with links to the other pages in the folder of their result."""
-    page, beside = files[REPORT], os.path.relpath(folder, output.parent)
+    page, beside = files[REPORT], os.path.relpath(folder.resolve(), output.resolve().parent)
     for name in files:
         page = page.replace(f'href="{name}"'.encode(), f'href="{quote(beside)}/{name}"'.encode())
     return page

@@ -8,11 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from mdo.arrays import Floats
 from mdo.disciplines.levels import Fidelity
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.knobs import with_fields
-from mdo.optimise.optimum import find_optimum
-from mdo.optimise.problem import make_problem
+from mdo.optimise.optimum import Optimum, find_optimum
+from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.optimise.problem_text import problem_context, problem_in
 from mdo.optimise.verify import (
     SETTLED,
@@ -97,6 +98,30 @@ def test_study_says_whether_it_is_verified(medium: Appraisal) -> None:
     assert none.fidelity == Fidelity(medium.study.fidelity.optimise, {}, {})
     assert str(none.fidelity) == "hinge moment lattice, tube radial, heat balance"
     assert str(medium.study.fidelity).endswith("; verified by tube incremental")
+
+
+def test_no_design_with_what_the_paths_take_is_an_infeasible_study(
+    medium: Appraisal, found: Verification, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    nothing = np.array([], dtype=np.intp)
+    optimum = Optimum(
+        medium.problem, medium.x, True, medium.mass, 0.0, 0.0, np.zeros(0), nothing, nothing, (),
+        nothing,
+    )  # fmt: skip
+    drags: list[Floats] = []
+
+    def none(problem: DesignProblem, _: Floats) -> Optimum:
+        drags.append(problem.assembled.parameters["path_drag_factor"][found.driven])
+        return replace(optimum, problem=problem, feasible=False, violation=0.1)
+
+    monkeypatch.setattr("mdo.optimise.verify.reoptimise", none)
+    ended, end = fed_back(optimum, found, lambda _: None, relief=True)
+    assert not ended.feasible
+    assert end.masses == (optimum.mass,)
+    # all that the paths take was tried first, then half of it, then a quarter
+    less = [np.abs(drag - 1.0).max() for drag in drags]
+    assert len(less) == 3
+    assert less[0] > less[1] > less[2] > 0.0
 
 
 @pytest.mark.slow

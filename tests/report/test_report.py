@@ -20,7 +20,7 @@ from mdo.report.figures.style import AT_LIMIT, HATCHES, RUST
 from mdo.report.pages.design_page import PARTS as PLANNED
 from mdo.report.pages.design_page import section_content
 from mdo.report.templates import FOLDER, render
-from mdo.report.words.printed import given_number, known, number, prose, two
+from mdo.report.words.printed import given_number, number, prose, two
 from mdo.report.words.table import Cell, Table
 from mdo.run.design_analyses import appraise_design, defence_analysis, evaluate_analysis
 from mdo.study.study import load_study
@@ -147,7 +147,8 @@ def test_drawings_are_on_the_page_once(text):
     tracks = first.count('<p class="track')
     assert tracks >= 2  # what a set does in the longest fold and in the longest return
     assert first.count("(governs)") >= 1
-    assert "torque margin nominal | with loads at the upper band" in said(first)
+    tile = r"torque margin nominal \(.*needed\) \| least with loads at the upper band"
+    assert re.search(tile, said(first))
     assert "Hinge moment by case" in first
     assert first.count("<svg") - tracks == design.count("<svg") == 1
     assert text.index('id="part-how"') < text.index('id="fold-front-angle"')
@@ -340,15 +341,6 @@ def test_numbers_are_printed_in_trade_units():
     assert prose("from -35 deg, ISO 6336-5, -30.0 degC") == "from −35°, ISO 6336-5, −30.0 °C"
     assert given_number(0.3, "1") == "0.3"
     assert given_number(233.15, "K") == "−40 °C"
-
-
-@pytest.mark.parametrize(
-    ("value", "low", "high", "shown"),
-    [(10.77, 9.87, 15.97, "11 kg"), (895.1, 868.8, 941.9, "900 kg"), (57.86, 57.8, 57.9, "57.9 kg"),
-     (10.77, 3.0, 130.0, "10 kg"), (10.77, np.nan, np.nan, "10.8 kg")],
-)  # fmt: skip
-def test_number_has_no_more_digits_than_its_interval(value, low, high, shown):
-    assert known(value, low, high, "kg") == shown
 
 
 def test_style_and_script_lie_beside_the_code():

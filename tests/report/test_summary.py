@@ -118,7 +118,7 @@ def test_numbers_that_nobody_works_with_are_said_in_words(medium):
     height = lines["bundle_room"]._replace(limit=-0.0575, note="no height is left")
     assert requirement_text(height, "si").endswith(" mm; no height is left")
     torque = lines["torque_margin"]._replace(value=-43.7)
-    assert requirement_text(torque, "si").startswith("none, at least 0.2")
+    assert requirement_text(torque, "si").startswith("none, at least 20.00 %")
 
 
 @pytest.mark.slow

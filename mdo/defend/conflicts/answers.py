@@ -54,6 +54,10 @@ HOW_TRIED = (
     "neighbours; a requirement alone over its range, from the design of least violation and, "
     "at the easy end, from one of the count problem. Only local optima are found."
 )
+MISSION_KEPT = (
+    "The mission (fold angles, loads, folds, power) was kept as it is; relax_mission = true in "
+    "[analysis.defence] lets it move too."
+)
 AsStudy = Callable[[Study, Sequence[Floats]], Appraisal]
 Progress = Callable[[str], None]
 

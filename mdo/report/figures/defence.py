@@ -226,7 +226,7 @@ def corrections_figure(steps: pd.DataFrame) -> go.Figure:
         }  # fmt: skip
     quiet(
         result, height=460, margin={"l": 76},
-        x={"title": {"text": "evaluations of the dear model"}, "zeroline": False, "anchor": "free",
-           "position": 0.0},
+        x={"title": {"text": "evaluations of the high-fidelity model"}, "zeroline": False,
+           "anchor": "free", "position": 0.0},
     )  # fmt: skip
     return result.update_layout(axes)

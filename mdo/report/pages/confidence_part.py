@@ -38,7 +38,7 @@ def corrections(source: Source) -> Facts:
     """How the optimum was found for dearer levels than those optimised with."""
     steps = source.table("corrections")
     words = corrections_words(steps)
-    text = f"Lines of mass, violation and KKT residual over evaluations of the dear model. {words}"
+    text = f"Mass, violation and KKT residual over evaluations of the high-fidelity model. {words}"
     return {
         "fidelity": str(source.appraisal.study.fidelity),
         "words": words,

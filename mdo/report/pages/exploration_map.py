@@ -51,7 +51,7 @@ KEY_VARIABLES = 4
 MASS = "system_mass"
 DEAR_COLUMNS = (
     Column("mass_bound", "bound on its error", "kg", difference=True),
-    Column("dear_mass", "at the dear levels", "kg"),
+    Column("dear_mass", "at the high-fidelity levels", "kg"),
 )
 Shown = dict[str, Any]
 Change = Callable[[Plane], dict[str, object]]

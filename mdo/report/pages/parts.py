@@ -79,7 +79,7 @@ class Drawn(NamedTuple):
 
 
 def drawn(figure: go.Figure, name: str, alternative: str) -> Drawn:
-    """Return a figure as a piece of a page that has the plotting library already.
+    """Return a figure as a piece of a page, drawn once the plotting library at its end is there.
 
     Parameters
     ----------
@@ -95,7 +95,7 @@ def drawn(figure: go.Figure, name: str, alternative: str) -> Drawn:
         default_height=f"{figure.layout.height}px",
         config={"displayModeBar": False, "responsive": True},
     )
-    return Drawn(Markup(text), alternative)
+    return Drawn(Markup(text.replace("<script", '<script type="module"')), alternative)
 
 
 def section_of(template: str, anchor: str, link: str, title: str = "", **shown: object) -> Section:

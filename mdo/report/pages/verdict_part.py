@@ -8,10 +8,10 @@ from typing import Any, NamedTuple
 
 import pandas as pd
 
-from mdo.defend.conflicts.answers import HOW_TRIED
+from mdo.defend.conflicts.answers import HOW_TRIED, MISSION_KEPT
 from mdo.defend.discrepancy import largest
 from mdo.defend.open_items import open_item_texts
-from mdo.defend.tables.legs import driving_point
+from mdo.defend.tables.legs import TIE, driving_point
 from mdo.defend.tables.never import NEVER
 from mdo.defend.tables.requirements import RequirementLine
 from mdo.defend.verdict import INFEASIBLE, OPEN_ITEMS, PASSES, judge
@@ -21,7 +21,6 @@ from mdo.report.pages.parts import Facts, Source
 from mdo.report.words.printed import (
     degrees,
     given_number,
-    known,
     margin_words,
     number,
     prose,
@@ -29,7 +28,7 @@ from mdo.report.words.printed import (
     two,
     upper_first,
 )
-from mdo.report.words.summary import reached_starts, violated_lines
+from mdo.report.words.summary import lost_on_path, reached_starts, violated_lines
 from mdo.report.words.summary_defence import relaxations
 from mdo.report.words.table import Table
 from mdo.study.number_text import percent
@@ -39,6 +38,7 @@ LONG_ITEM = 150  # letters from which an open item is cut at its first stop
 MOST_RELAXATIONS = 6
 MOST_VIOLATED = 4
 MOST_MOMENTS = 8  # legs on the first screen; the part on torque has them all
+UPPER = "torque_margin_upper_band"
 FOREVER = 1e6  # [s] a time beyond is none
 
 
@@ -58,6 +58,7 @@ def verdict(source: Source) -> Facts:
         "bound": appraisal.bound,
         "origin": appraisal.origin,
         "starts_reached": reached_starts(appraisal),
+        "lost_on_path": upper_first(lost_on_path(appraisal)),
         "items": [_short(item) for item in open_item_texts(appraisal, tuple(ranked))],
         "core": [prose(text) for text in source.table("conflict_core")["requirement"]]
         if source.has("conflict_core")
@@ -65,6 +66,7 @@ def verdict(source: Source) -> Facts:
         "answers": answers,
         "solved": solved,
         "how_tried": HOW_TRIED,
+        "mission_kept": MISSION_KEPT,
         "works": None if solved is None else solved[solved["feasible"].astype(bool)],
         "misses": misses[:MOST_VIOLATED],
         "more_misses": misses[MOST_VIOLATED:],
@@ -98,18 +100,15 @@ def _mass_tiles(source: Source) -> list[Tile]:
     low, high = spread.get("system_mass", (math.nan, math.nan))
     text = "mass of the aircraft's fold actuation, growth included"
     if not math.isnan(low):
-        least = known(low, low, high, "kg").partition(" ")[0]
-        text += f"; {least} to {known(high, low, high, 'kg')} (5 to 95 %)"
+        text += f"; {two(low, 'kg').partition(' ')[0]} to {two(high, 'kg')} (5 to 95 %)"
     if source.appraisal.bound is not None:
         bound = number(source.appraisal.bound.mass, "kg")
         text = f"{text}, in whole tubes; bound, counts and sizes free: {bound}"
-    ends = spread.get("peak_power", (math.nan, math.nan))
     granted = number(power["power_available"], "W")
     tiles = [
-        (known(source.appraisal.mass, low, high, "kg"), text),
-        (known(power["peak_power"], *ends, "W"),
-         f"peak power of the aircraft, {granted} available"),
-    ]  # fmt: skip
+        (number(source.appraisal.mass, "kg"), text),
+        (number(power["peak_power"], "W"), f"peak power of the aircraft, {granted} available"),
+    ]
     if source.has("versus"):
         versus = source.table("versus")
         rival = versus[(versus["measure"] == "mass") & versus["ratio"].notna()].iloc[0]
@@ -175,11 +174,17 @@ def _tracks(source: Source) -> Iterator[Motion]:
 
 
 def least_margins(source: Source) -> pd.DataFrame:
-    """Point of least margin of each leg that a heated set drives, least margin first."""
+    """Point of least margin of each leg that a heated set drives, least margin first.
+
+    Of margins that are one to round-off the one counts that is least with the loads at their upper
+    band.
+    """
     table = source.table("torque")
     loaded = table[table["torque_margin"].notna()]
-    least = loaded.loc[loaded.groupby("leg")["torque_margin"].idxmin()]
-    return least.sort_values("torque_margin", kind="stable")
+    of_leg = loaded.groupby("leg")["torque_margin"].transform("min")
+    tied = loaded[loaded["torque_margin"] <= of_leg + TIE].sort_values(UPPER, kind="stable")
+    least = tied.drop_duplicates("leg")
+    return least.loc[least["torque_margin"].round(4).sort_values(kind="stable").index]
 
 
 def _margin_tile(source: Source) -> list[Tile]:
@@ -188,10 +193,12 @@ def _margin_tile(source: Source) -> list[Tile]:
     if point is None:
         return []
     needed, angle = percent(point.torque_margin_required), degrees(point.fold_angle)
-    both = f"{margin_words(point.torque_margin)} | {margin_words(point.torque_margin_upper_band)}"
+    torque = source.table("torque")
+    worst = torque.loc[torque[UPPER].idxmin()]
+    both = f"{margin_words(point.torque_margin)} | {margin_words(worst[UPPER])}"
     text = (
-        "torque margin nominal | with loads at the upper band; "
-        f"{needed} needed: {point.leg} at {angle}"
+        f"torque margin nominal ({point.leg} at {angle}; {needed} needed) | least with loads at "
+        f"the upper band ({worst['leg']} at {degrees(worst['fold_angle'])})"
     )
     return [(both, text)]
 

@@ -328,5 +328,7 @@ def corrections_words(steps: pd.DataFrame) -> str:
     refused = int((~steps["taken"]).sum())
     took = f"{last.dear_evaluations} designs evaluated, {last.dear_gradients} of them with slopes"
     if last.way == DIRECT:
-        return f"The corrections did not carry: minimised directly at the dear levels ({took})."
+        return (
+            f"Corrections did not carry: minimised directly at the high-fidelity levels ({took})."
+        )
     return f"Ended by corrections, {taken} taken and {refused} refused ({took})."

@@ -88,10 +88,10 @@ def _share(share: float) -> str:
 def _dear_words(figures: DearFigures) -> Iterator[str]:
     """Say how far the masses of corrected rows are off, and whether the bound holds."""
     if not figures.dear_points:
-        yield "No point is feasible at the levels of optimise: none was tried at the dear ones."
+        yield "No point is feasible at the levels of optimise: none was tried at high fidelity."
         return
     yield (
-        f"{figures.dear_points} points were optimised at the dear levels; elsewhere their "
+        f"{figures.dear_points} points were optimised at the high-fidelity levels; elsewhere their "
         "corrections are interpolated. Bound on the error of mass: "
         f"{_share(figures.mass_bound_median)} at the median, "
         f"{_share(figures.mass_bound_most)} at most."
@@ -101,7 +101,7 @@ def _dear_words(figures: DearFigures) -> Iterator[str]:
         yield f"At {unknown} points other requirements count: no bound is known there."
     if figures.held_out:
         yield (
-            "Held out to judge that bound and optimised at the dear levels too: "
+            "Held out to judge that bound and optimised at the high-fidelity levels too: "
             f"{figures.held_out_inside} of {figures.held_out} inside."
         )
 

@@ -63,8 +63,8 @@ def _of_one_front(
     if "mass_bound" in points and (points["mass_bound"] > 0.0).any():
         share = points["mass_bound"] / points["system_mass"]
         yield (
-            f"{head}Rows are corrected to the dear levels; the bound on the error of mass is "
-            f"{100.0 * share.median():.2g} % at the median and {100.0 * share.max():.2g} % at most."
+            f"{head}Rows are corrected to the high-fidelity levels; the bound on the error of mass "
+            f"is {100.0 * share.median():.2g} % at the median, {100.0 * share.max():.2g} % at most."
         )
     rough = points[points["kkt_residual"] > SETTLED]
     if not rough.empty:

@@ -81,22 +81,6 @@ def two(value: float, unit: str) -> str:
     return number(float(f"{value:.1e}"), unit, digits=2)
 
 
-def known(value: float, low: float, high: float, unit: str) -> str:
-    """Return a number with no digit beyond a tenth of its interval, at least one and at most three.
-
-    Parameters
-    ----------
-    value, low, high : in SI; without an interval the number has three digits
-    unit : SI
-    """
-    width = abs(high - low)
-    if not math.isfinite(width) or width <= 0.0 or value == 0.0 or not math.isfinite(value):
-        return number(value, unit)
-    wanted = math.floor(math.log10(abs(value))) - math.log10(width / 10.0)
-    digits = min(max(math.floor(wanted) + 1, 1), DIGITS)
-    return number(float(f"{value:.{digits - 1}e}"), unit, digits=digits)
-
-
 def given_number(value: float, unit: str, *, difference: bool = False) -> str:
     """Return a number that somebody gave, without zeros that nobody wrote."""
     if not math.isfinite(value):

@@ -58,7 +58,7 @@ def summary_text(appraisal: Appraisal, units: str = "si", tables: Tables | None 
         _masses(appraisal, tables, units),
         _order(appraisal, tables, units),
         _whole_tubes(tables, units),
-        driving_lines(appraisal, units),
+        driving_lines(appraisal, tables, units),
         times_lines(tables, units),
         other_set_lines(tables, units),
         temperatures_lines(appraisal, units),
@@ -111,6 +111,18 @@ def requirement_text(line: RequirementLine, units: str) -> str:
     return f"{value}, {line.sense} {limit}{of}{note}"
 
 
+def lost_on_path(appraisal: Appraisal) -> str:
+    """Say of an infeasible study that it is so only along the path of its tubes; else nothing."""
+    optimum = appraisal.continuous.optimum
+    met = sum(one.violation < REACHED for one in optimum.attempts) if optimum else 0
+    if not met or not appraisal.continuous.violated:
+        return ""
+    return (
+        f"{met} of the starts meet every requirement at the levels of the study, none with the "
+        "drag, stress and strain along the paths of its tubes"
+    )
+
+
 def optimiser_text(appraisal: Appraisal) -> str:
     """Return how the design was found and how sure that is: starts, KKT residual."""
     optimum, rounded = appraisal.continuous.optimum, appraisal.rounded
@@ -121,7 +133,7 @@ def optimiser_text(appraisal: Appraisal) -> str:
         text = f"no feasible design from {starts} starts; shown is the one with the least violation"
         if optimum.blocked.size:
             text += f"; {optimum.blocked.size} requirements fail whatever the design"
-        return text
+        return "; ".join(part for part in (text, lost_on_path(appraisal)) if part)
     sure = (
         f"reached from {reached_starts(appraisal)} of {starts} starts, "
         f"KKT residual {optimum.kkt_residual:.1e}"
@@ -175,7 +187,7 @@ def _corrections(tables: Tables, units: str) -> Lines:
     if "corrections" not in tables:
         return []
     return [
-        "CORRECTIONS of the levels optimised with; mass, violation and KKT of the dear model",
+        "CORRECTIONS of the levels optimised with; mass, violation, KKT of the high-fidelity model",
         f"  {corrections_words(tables['corrections'])}",
         *terminal_lines("corrections", tables["corrections"], units),
     ]

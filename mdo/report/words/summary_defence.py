@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 
 from mdo.defend.comparison.sentences import findings
+from mdo.defend.conflicts.answers import MISSION_KEPT
 from mdo.defend.defence import defence_of
 from mdo.optimise.appraisal import Appraisal
 from mdo.report.words.cells import FROM_MEMORY, PAGE, Cell, Style, terminal
@@ -56,7 +57,9 @@ def conflict_lines(tables: Tables, units: str) -> Lines:
     conflicts = tables["conflicts"]
     lines = answer_lines(tables, units)
     answers = relaxations(conflicts)
-    lines.append("CONFLICTS: least changes with which a design exists, counts of tubes free")
+    lines.append(
+        "CONFLICTS: least changes with which a design exists; counts free, no path followed"
+    )
     if answers.empty:
         lines.append("  none of one or two within their ranges")
     else:
@@ -77,7 +80,7 @@ def answer_lines(tables: Tables, units: str) -> Lines:
     tried = ", ".join(f"{count} x {kind}" for kind, count in counts.items())
     lines = ["WHAT MAKES IT FEASIBLE: each change alone, typed in and solved again in whole tubes"]
     if works.empty:
-        lines.append("  nothing that was tried")
+        lines += wrapped(f"nothing that was tried. {MISSION_KEPT}", indent="  ")
     else:
         lines += terminal_lines("answers", works[:MOST_RELAXATIONS], units)
     return [*lines, *wrapped(f"tried: {tried}", indent="  ", hanging="    "), ""]
@@ -132,8 +135,8 @@ def _plan(tables: Tables, units: str) -> Lines:
         share = percent(max(line.mass_share, line.verdict_share))
         method = (line.standards or line.measure).replace(FROM_MEMORY, "")
         text = (
-            f"{number}. {line.meaning}: known to {low} to {high}, {share} of the doubt in the "
-            f"{line.for_what}; {method}"
+            f"{number}. {line.meaning}: known to {low} to {high}, {share} of the uncertainty in "
+            f"the {line.for_what}; {method}"
         )
         lines += wrapped(text, indent="  ", hanging="     ")
     return lines
@@ -176,7 +179,7 @@ def shown_choices(choices: pd.DataFrame, style: Style = PAGE) -> Table:
             line, line.over_best, f"+{percent(line.over_best)}" if line.over_best else ""
         ),
         "status": "status",
-        "limited by, or killed by": lambda line: style.words(
+        "limited by, or ruled out by": lambda line: style.words(
             line.limits if line.status == "feasible" else line.requirement or line.notes
         ),
     }

@@ -24,7 +24,7 @@ TEMPERATURES = (
 POWERS = ("peak_power", "power_available", "held_power", "fold_energy", "sortie_energy")
 
 
-def driving_lines(appraisal: Appraisal, units: str) -> Lines:
+def driving_lines(appraisal: Appraisal, tables: Tables, units: str) -> Lines:
     """Return the leg and angle that drive the torque, with their margins."""
     point = driving_point(appraisal)
     if point is None:
@@ -35,10 +35,14 @@ def driving_lines(appraisal: Appraisal, units: str) -> Lines:
     angle = f"{math.degrees(point.fold_angle):.0f} deg"
     needed = percent(point.torque_margin_required)
     nominal, upper = map(margin_text, (point.torque_margin, point.torque_margin_upper_band))
+    torque = tables["torque"]
+    worst = torque.loc[torque["torque_margin_upper_band"].idxmin()]
+    least = f"{worst['leg']}, {math.degrees(worst['fold_angle']):.0f} deg"
     return [
         f"DRIVING CASE for the torque: {point.leg}, fold angle {angle}, {point.driver}",
         f"  required {required}, available {available} (one wing, limit load)",
         f"  margin {nominal} nominal, {upper} with the loads at their upper band; needed {needed}",
+        f"  least at the upper band: {margin_text(worst['torque_margin_upper_band'])} ({least})",
     ]
 
 
