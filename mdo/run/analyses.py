@@ -19,6 +19,7 @@ from mdo.defend.tables.design import result_tables
 from mdo.defend.verdict import INFEASIBLE, judge
 from mdo.explore.exploration import Exploration
 from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.levels.study_optimum import keeping
 from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.optimise.verify import Paths, paths_of
 from mdo.report import Source, render_report, render_review
@@ -224,14 +225,36 @@ def _analysed(
         summaries = exploration_summaries(exploration)
         level = level_of(exploration)
         return Done(name, level, summaries, None, exploration, exploration.tables), work
-    appraisal = ANALYSES[name].run(problem, say)
+    appraisal, kept = _appraised(name, problem, store, key, say)
     tables = result_tables(appraisal)
     summaries = {
         "si": summary_text(appraisal, "si", tables),
         "us": summary_text(appraisal, "us", tables),
         "json": json.dumps(summary_dict(appraisal, tables), indent=1, sort_keys=True),
     }
-    return Done(name, judge(appraisal).level, summaries, None, appraisal, tables), None
+    return Done(name, judge(appraisal).level, summaries, None, appraisal, tables), kept
+
+
+def _appraised(
+    name: str, problem: DesignProblem, store: ResultStore | None, key: str, say: Progress
+) -> tuple[Appraisal, Work | None]:
+    """Run an analysis of one design; dear evaluations of corrected rows stay until it is written.
+
+    A run that was stopped or killed takes them up, and ends with the same bits.
+    """
+    run = ANALYSES[name].run
+    if store is None or problem.correction is None:
+        return run(problem, say), None
+    work = Work(store.place(name), key)
+    try:
+        folder = work.kept("dear")
+        if len(folder):
+            say(f"Dear evaluations: {len(folder)} kept from an earlier run")
+        with keeping(folder):
+            return run(problem, say), work
+    except BaseException:
+        work.close()
+        raise
 
 
 def paths_found(

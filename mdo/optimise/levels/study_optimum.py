@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import hashlib
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
@@ -34,8 +37,10 @@ from mdo.optimise.optimum import (
     find_optimum,
 )
 from mdo.optimise.problem import DesignProblem, Evaluated, problem_of
+from mdo.results.work.chunks import ChunkFolder
 
 TOLERANCE, ITERATIONS = 1e-10, 300
+KEY_DIGITS = 20  # of what a kept evaluation depends on, in the name of its file
 # Newton's steps leave less; of masses that are compared this is a part in ten million.
 OPTIONS = Options(feasible=1e-8)
 
@@ -48,15 +53,45 @@ class DearProblem(DesignProblem):
     sloped: set[bytes] = field(default_factory=set)
 
     def evaluate(self, x: Floats) -> Evaluated:
-        """As any problem."""
+        """As any problem; what an earlier run has kept is read."""
         self.evaluated.add(x.tobytes())
         self.sloped.add(x.tobytes())
-        return super().evaluate(x)
+        rows, active = self.counting.size, int(self.active.sum())
+        own = super().evaluate
+        found = self._kept(b"slopes", x, lambda: [np.ravel(part) for part in own(x)])
+        first, held, slope, slopes = np.split(found, np.cumsum([1, rows, active]))
+        return Evaluated(float(first[0]), held, slope, slopes.reshape(rows, active))
 
     def values_only(self, x: Floats) -> tuple[float, Floats]:
-        """As any problem."""
+        """As any problem; what an earlier run has kept is read."""
         self.evaluated.add(x.tobytes())
-        return super().values_only(x)
+        own = super().values_only
+        found = self._kept(b"values", x, lambda: [np.ravel(part) for part in own(x)])
+        return float(found[0]), found[1:]
+
+    def _kept(self, what: bytes, x: Floats, compute: Callable[[], list[Floats]]) -> Floats:
+        """Numbers that are kept by all that they depend on, or computed and kept."""
+        folder = _KEPT.get()
+        if folder is None:
+            return np.concatenate(compute())
+        depends = np.concatenate([self.theta, x, self.active, self.counting])
+        key = hashlib.sha256(what + depends.tobytes()).hexdigest()[:KEY_DIGITS]
+        if key not in folder:
+            folder.write_numbers(key, np.concatenate(compute()))
+        return folder.read_numbers(key)
+
+
+_KEPT: ContextVar[ChunkFolder | None] = ContextVar("where dear evaluations are kept", default=None)
+
+
+@contextmanager
+def keeping(folder: ChunkFolder) -> Iterator[None]:
+    """Keep dear evaluations in a folder; those that an earlier run left there are read."""
+    token = _KEPT.set(folder)
+    try:
+        yield
+    finally:
+        _KEPT.reset(token)
 
 
 def dear_problem(problem: DesignProblem) -> DearProblem:

@@ -14,10 +14,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
+from mdo.arrays import Floats
 from mdo.results.files import StoreError, clear_errors, read_whole, remove_folder, write_whole
+from mdo.results.stored import parquet_bytes
 
+NUMBERS = "number"  # column of an array
 RUN = "run.json"
 DIGITS = 20  # of the SHA-256 of a file, in its name
 
@@ -71,6 +75,9 @@ class ChunkFolder:
     def __contains__(self, key: object) -> bool:
         return key in self._files
 
+    def __len__(self) -> int:
+        return len(self._files)
+
     def write(self, key: str, data: bytes) -> None:
         """Keep a finished chunk.
 
@@ -83,6 +90,14 @@ class ChunkFolder:
         path = self.folder / f"{key}.{digest}.parquet"
         write_whole(path, data)
         self._files[key] = path
+
+    def write_numbers(self, key: str, numbers: Floats) -> None:
+        """Keep an array of one axis, as :meth:`write` does; :meth:`read_numbers` has its bits."""
+        self.write(key, parquet_bytes(pd.DataFrame({NUMBERS: numbers})))
+
+    def read_numbers(self, key: str) -> Floats:
+        """Array that was kept, as :meth:`read` does."""
+        return np.array(self.read(key)[NUMBERS], dtype=float)
 
     def read(self, key: str) -> Any:
         """Table (pyarrow) of a finished chunk.

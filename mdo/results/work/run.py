@@ -135,6 +135,18 @@ class Work:
                     say(f"{title or stage}: chunk {done + 1} of {len(keys)}")
         return Chunks(folder, keys)
 
+    def kept(self, stage: str) -> ChunkFolder:
+        """Folder of what a stage keeps as it goes, with what an earlier run has left there.
+
+        Raises
+        ------
+        StoreError
+            If the folder cannot be made, read or written.
+        """
+        folder = ChunkFolder(self.folder / stage, {"run": self.run, "versions": tool_versions()})
+        folder.take_up()
+        return folder
+
     def finish(self) -> None:
         """Remove the chunks: the result is written."""
         remove_folder(self.folder)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,12 +11,18 @@ import pytest
 from mdo.defend.record import read_record, record_text
 from mdo.defend.tables.design import result_tables
 from mdo.disciplines.tube import uniform
-from mdo.optimise.levels.study_optimum import corrected_end, dear_optimum, dear_problem
+from mdo.optimise.levels.study_optimum import (
+    corrected_end,
+    dear_optimum,
+    dear_problem,
+    keeping,
+)
 from mdo.optimise.levels.trust_region import CORRECTED
 from mdo.optimise.optimum import find_optimum
-from mdo.optimise.problem import make_problem
+from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.report import Source, render_report
 from mdo.report.words.summary_data import summary_dict
+from mdo.results.work import Work
 from mdo.run.design_analyses import optimum_analysis
 from mdo.study import load_study
 
@@ -64,6 +71,35 @@ def test_designs_that_the_dear_model_saw_are_counted_once(corrected):
     dear.values_only(X)
     dear.values_only(1.01 * X)
     assert (len(dear.evaluated), len(dear.sloped)) == (2, 0)
+
+
+def test_dear_evaluations_of_a_run_that_was_stopped_are_read_by_the_next(
+    corrected, tmp_path, monkeypatch
+):
+    first, again = dear_problem(corrected), dear_problem(corrected)
+    with Work(tmp_path / "optimum", "a" * 64) as work, keeping(work.kept("dear")):
+        value, (mass, rows) = first.evaluate(X), first.values_only(X)
+    plain = dear_problem(corrected).evaluate(X)
+
+    def never(*_):
+        raise AssertionError("computed anew")
+
+    monkeypatch.setattr(DesignProblem, "evaluate", never)
+    monkeypatch.setattr(DesignProblem, "values_only", never)
+    with Work(tmp_path / "optimum", "a" * 64) as work:
+        folder = work.kept("dear")
+        assert len(folder) == 2
+        with keeping(folder):
+            for one, other, own in zip(again.evaluate(X), value, plain, strict=True):
+                assert np.array_equal(one, other)
+                assert np.array_equal(one, own)
+            assert again.values_only(X)[0] == mass
+            assert np.array_equal(again.values_only(X)[1], rows)
+            assert (len(again.evaluated), len(again.sloped)) == (1, 1)
+            with pytest.raises(AssertionError):  # of another design nothing is kept
+                again.evaluate(1.01 * X)
+            with pytest.raises(AssertionError):  # nor of other parameters
+                replace(again, theta=1.01 * again.theta).evaluate(X)
 
 
 @pytest.mark.slow
