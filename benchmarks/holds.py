@@ -1,6 +1,6 @@
 """How well stored designs hold in time.
 
-    python benchmarks/holds.py RESULT... [--brake] [--hold SECONDS] [--fold]
+    python benchmarks/holds.py RESULT... [--brake] [--damper D] [--hold SECONDS] [--fold]
 
 RESULT: folder of a stored `optimum`. Prints the figures of docs/motion.md: ten holds from a cold
 start of the nominal unit and of 16 corners of two standard deviations of all that scatters (of the
@@ -26,6 +26,7 @@ from mdo.explore.motion.motion import check
 from mdo.explore.motion.units import SPREAD, unit_of
 from mdo.explore.motion.wing import Wing, make_wing
 from mdo.model.motion_run import Lane
+from mdo.optimise.problem import DesignProblem
 from mdo.results.opening import open_result
 from mdo.run.rebuild import stored_appraisal
 
@@ -64,14 +65,19 @@ def figures(wing: Wing, units: list[dict[str, float]], **plan: Any) -> tuple[pd.
     return pd.DataFrame(rows), float(courses.ledger["residual"].max())
 
 
-def tell(folder: str, hold: float, *, brake: bool, fold: bool) -> None:
+def damped(problem: DesignProblem, damper: float) -> DesignProblem:
+    """Study with a damper at the hinge [N*m*s/rad]."""
+    analysis = problem.study.analysis
+    plan = replace(analysis.motion, damper=damper)
+    return replace(problem, study=replace(problem.study, analysis=replace(analysis, motion=plan)))
+
+
+def tell(folder: str, hold: float, damper: float, *, brake: bool, fold: bool) -> None:
     """Print the figures of one design."""
     result = open_result(folder)
     with stored_appraisal(result) as appraisal:
-        wing = make_wing(
-            appraisal.problem, dict(appraisal.design), dict(appraisal.values),
-            check(appraisal.problem),
-        )  # fmt: skip
+        problem = damped(appraisal.problem, damper)
+        wing = make_wing(problem, dict(appraisal.design), dict(appraisal.values), check(problem))
     if brake:
         wing = replace(wing, settings=wing.settings._replace(brakes=1.0))
     loops = pd.DataFrame([state._asdict() for state in wing.rule.states])
@@ -114,10 +120,11 @@ def main() -> None:
     parser.add_argument("results", nargs="+")
     parser.add_argument("--brake", action="store_true", help="held by a brake")
     parser.add_argument("--hold", type=float, default=500.0, help="seconds of each hold")
+    parser.add_argument("--damper", type=float, default=0.0, help="at the hinge [N*m*s/rad]")
     parser.add_argument("--fold", action="store_true", help="fold and return instead")
     given = parser.parse_args()
     for folder in given.results:
-        tell(folder, given.hold, brake=given.brake, fold=given.fold)
+        tell(folder, given.hold, given.damper, brake=given.brake, fold=given.fold)
 
 
 if __name__ == "__main__":

@@ -186,8 +186,7 @@ def decide(
     stored = controller.heater_capacity * beyond
     heating, _ = _of_table(jnp.asarray(controller.kelvin_heating), seen.angle, controller)
     cooling, _ = _of_table(jnp.asarray(controller.kelvin_cooling), seen.angle, controller)
-    by_warming = warms[:, None] > 0.0
-    table = jnp.where(by_warming, controller.heat_up, jnp.asarray(controller.heat_down))
+    table = jnp.where(warms[:, None] > 0.0, controller.heat_up, jnp.asarray(controller.heat_down))
     heat, _ = _of_table(table, seen.angle, controller)
     # what has not begun to turn is brought on as by the heat of the middle of the travel
     heat = jnp.where(task.waits, jnp.maximum(heat, jnp.mean(table, axis=-1)), heat)

@@ -152,8 +152,9 @@ def _names(wing: Wing) -> list[str]:
     sides = [
         {1.0: "up", -1.0: "down"}[side] for side in np.asarray(wing.moving.plant.side).tolist()
     ]
-    before = [sides[:k].count(side) for k, side in enumerate(sides)]
-    return [side + (f" {n + 1}" if n else "") for side, n in zip(sides, before, strict=True)]
+    if wing.plan.heater_groups == 1:
+        return sides
+    return [f"{side} {sides[: k + 1].count(side)}" for k, side in enumerate(sides)]
 
 
 def _branches(wing: Wing) -> pd.DataFrame:

@@ -27,6 +27,12 @@ def sides_of(course: pd.DataFrame) -> list[str]:
     return [side for name, _, side in columns if name == "tube_temperature"]
 
 
+def set_words(side: str) -> str:
+    """A set, and which of its heater groups."""
+    base, _, group = side.partition(" ")
+    return f"{base} set" + (f", group {group}" if group else "")
+
+
 def history_figure(course: pd.DataFrame, stages: pd.DataFrame) -> go.Figure:
     """Angle, temperatures and power over time, commands shaded by turns."""
     rows = ("fold angle (deg)", "temperature (°C)", "power (W)")
@@ -44,9 +50,15 @@ def history_figure(course: pd.DataFrame, stages: pd.DataFrame) -> go.Figure:
     add(1, np.degrees(course["fold_angle"]), "fold angle", GREEN)
     for side in sides_of(course):
         colour, dash = SIDES[side.split()[0]]
-        add(2, course[f"tube_temperature.{side}"] - ZERO, f"tubes, {side} set", colour, dash)
-        add(2, course[f"heater_temperature.{side}"] - ZERO, f"heaters, {side} set", AMBER, dash)
-        add(3, course[f"heater_power.{side}"], f"power, {side} set", colour, dash)
+        add(2, course[f"tube_temperature.{side}"] - ZERO, f"tubes, {set_words(side)}", colour, dash)
+        add(
+            2,
+            course[f"heater_temperature.{side}"] - ZERO,
+            f"heaters, {set_words(side)}",
+            AMBER,
+            dash,
+        )
+        add(3, course[f"heater_power.{side}"], f"power, {set_words(side)}", colour, dash)
     add(2, course["bay_temperature"] - ZERO, "bay", GREY, "dot")
     for place, stage in enumerate(stages.itertuples()):
         result.add_vrect(
@@ -71,12 +83,13 @@ def loop_figure(course: pd.DataFrame, branches: pd.DataFrame) -> go.Figure:
             result.add_scatter(
                 x=numbers(part[f"kelvin_{kind}.{side}"] - ZERO),
                 y=numbers(np.degrees(part["fold_angle"])), mode="lines",
-                name=f"{side} set, {kind} branch", line={"color": GREY, "dash": dash, "width": 1.4},
-                hoverinfo="skip",
+                name=f"{set_words(side)}, {kind} branch", hoverinfo="skip",
+                line={"color": GREY, "dash": dash, "width": 1.4},
             )  # fmt: skip
         result.add_scatter(
             x=numbers(course[f"tube_temperature.{side}"] - ZERO),
-            y=numbers(np.degrees(course["fold_angle"])), mode="lines", name=f"path, {side} set",
+            y=numbers(np.degrees(course["fold_angle"])), mode="lines",
+            name=f"path, {set_words(side)}",
             line={"color": colour, "width": 2}, customdata=numbers(course["time"]),
             hovertemplate="%{y:.4g} deg at %{x:.4g} °C, %{customdata} s<extra></extra>",
         )  # fmt: skip
@@ -93,7 +106,8 @@ def torque_figure(course: pd.DataFrame) -> go.Figure:
     angle = numbers(np.degrees(course["fold_angle"]))
     for place, side in enumerate(sides_of(course)):
         result.add_scatter(
-            x=angle, y=numbers(course[f"torque.{side}"]), mode="markers", name=f"tubes, {side} set",
+            x=angle, y=numbers(course[f"torque.{side}"]), mode="markers",
+            name=f"tubes, {set_words(side)}",
             marker={"size": 5, "color": numbers(course[f"tube_temperature.{side}"] - ZERO),
                     "colorscale": "Bluered", "showscale": place == 0,
                     "symbol": ("circle", "diamond")[place % 2],

@@ -40,7 +40,8 @@ def motion_sentences(exploration: Exploration) -> Iterator[str]:
         yield (
             f"They lie between {short.min():.0f} and {short.max():.0f} deg. There the load falls "
             "faster with the angle than what the tubes give, so the wing runs ahead with hardly "
-            "any heat: no gain holds it, a brake or a second set does."
+            "any heat: no gain holds it. A brake does, with a damper at the hinge where it springs "
+            "on, or a second set."
         )
     yield from _beside(tables["motion_sizing"])
     if "motion_faults" in tables:
