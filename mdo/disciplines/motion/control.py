@@ -171,7 +171,6 @@ def decide(
     side = jnp.asarray(plant.side)
     seen = _measured(loop, asked, state, controller)
     error = asked.angle - seen.angle
-    resting = asked.rests > 0.5
     share = -jnp.expm1(-sample / (OBSERVER_TIMES * controller.position_time))
     task = _task(loop, asked, error, controller, share)
     # one set alone cools to come back; of a pair the other one pulls back
@@ -208,8 +207,8 @@ def decide(
     given = jnp.where(drives, jnp.clip(power, 0.0, limit), 0.0)
 
     held = _holds(loop, asked, seen.angle, state, plant, controller)
-    there = jnp.abs(error) < controller.lock_band
-    given = jnp.where((held > 0.5) & resting & there, 0.0, given)
+    there = (asked.rests > 0.5) & (jnp.abs(error) < controller.lock_band)
+    given = jnp.where((held > 0.5) & there, 0.0, given)
     given = shared_power(given, limit, plant)
     lag = controller.heater_capacity / controller.heater_conductance
     settled = given / controller.heater_conductance
