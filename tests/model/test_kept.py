@@ -94,7 +94,7 @@ def test_chain_keeps_what_its_own_package_computes() -> None:
     chain = problem.chain
     assert chain.identity is not None
     x = problem.unscale(0.5 * (problem.scale(problem.lower) + problem.scale(problem.upper)))
-    point = chain.point(x, problem.theta, problem.prelude)
+    point, _ = chain.point_and_gradient(x, problem.theta, problem.prelude)
     plain = jax.jit(chain.evaluate_point)(x, problem.theta, problem.prelude)
     np.testing.assert_allclose(point.rows, plain.rows, rtol=1e-12, atol=1e-12)
     assert float(point.objective) == pytest.approx(float(plain.objective), rel=1e-13)
