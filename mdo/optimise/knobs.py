@@ -20,6 +20,7 @@ from mdo.study.sections import Requirements
 from mdo.study.units import as_written
 
 ALLOY = "alloy."
+SHARES = frozenset({"angle_range", "torque_margin", "low_voltage_ratio", "moment_scale"})
 REQUIREMENT, LOAD, TECHNOLOGY, SIZE = "requirement", "load", "technology", "size"
 RELATIVE_STEP = 1e-4  # of the step a cost is quoted for, in the derivative of theta
 

@@ -22,7 +22,7 @@ from mdo.defend.slopes import optimum_slopes
 from mdo.defend.tables.frame import of_records
 from mdo.defend.uncertain import Uncertain, theta_with, uncertain_inputs
 from mdo.optimise.knob_list import all_knobs
-from mdo.optimise.knobs import TECHNOLOGY, Knob, Move, direction
+from mdo.optimise.knobs import SHARES, TECHNOLOGY, Knob, Move, direction
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.reoptimise import reoptimise_with
@@ -248,7 +248,11 @@ def sentence(result: BreakEven) -> str:
     stopped = in_words(result.stopped_at) if math.isfinite(result.stopped_at) else ""
     at = in_words(closest.value)
     outside = "" if knob.low <= closest.value <= knob.high else ", outside its judged range"
-    edge = f", {result.stopped_by} at {stopped}" if stopped else f" to {in_words(result.limit)}"
+    edge = (
+        f", {result.stopped_by} at {stopped}"
+        if stopped
+        else f", searched to {in_words(result.limit)}"
+    )
     apart = quantity(abs(closest.difference), "kg", digits=3)
     text = {
         INDIFFERENT: "no influence on the difference at this design",
@@ -266,6 +270,7 @@ def said(knob: Knob, value: float) -> str:
     """Return a value of a knob as text."""
     absolute = knob.unit == "K" and knob.value > ABSOLUTE
     unit = "N*m/kg" if knob.name == "torque_density" else knob.unit  # in the table as J/kg
+    unit = "fraction" if knob.name in SHARES else unit
     return quantity(value, unit, digits=3, difference=not absolute)
 
 

@@ -166,7 +166,7 @@ def _doubts(comparison: Comparison, units: str) -> Iterator[str]:
     )
     meaning = doubted.meaning[0].lower() + doubted.meaning[1:]
     yield (
-        f"{share_of(float(parts[at]) / total)} of the first-order doubt in the mass of the "
+        f"{share_of(float(parts[at]) / total)} of the first-order uncertainty of the mass of the "
         f"{GEARED} is one number: {meaning}, {value} ({low} to {high}); {doubted.provenance}."
     )
 

@@ -23,7 +23,7 @@ from mdo.defend.tables.frame import of_lines
 from mdo.defend.verdict import INFEASIBLE, judge
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.knob_list import ANGLES, FLIGHT_LOAD, FOLDS, WIND
-from mdo.optimise.knobs import ALLOY, LOAD, Knob
+from mdo.optimise.knobs import ALLOY, LOAD, SHARES, Knob
 from mdo.optimise.problem import DesignProblem
 from mdo.quantities import is_difference
 from mdo.study.number_text import quantity
@@ -210,8 +210,9 @@ def _range(knob: Knob) -> str:
     """Present value and easy end of a knob in words."""
     end = knob.high if knob.easier > 0 else knob.low
     difference = knob.unit == "K" and knob.value < WARM
+    unit = "fraction" if knob.name in SHARES else knob.unit
     now, last = (
-        quantity(value, knob.unit, "si", digits=3, difference=difference)
+        quantity(value, unit, "si", digits=3, difference=difference)
         if math.isfinite(value) else "any value"
         for value in (knob.value, end)
     )  # fmt: skip

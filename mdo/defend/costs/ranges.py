@@ -187,8 +187,8 @@ def _find_end(optima: _Optima, cost: Cost, way: float) -> RangeEnd:
             return RangeEnd(inside.value, INFEASIBLE, optima.refused, slope)
         return RangeEnd(inside.value, CHANGE, _change(inside, outside), slope)
     if limited and inside.value == farthest:
-        return RangeEnd(inside.value, LIMIT, "as far as the study may go", slope)
-    return RangeEnd(inside.value, FAR, "no change as far as was looked", slope)
+        return RangeEnd(inside.value, LIMIT, "end of the range that a study may have", slope)
+    return RangeEnd(inside.value, FAR, "no change within the range that was searched", slope)
 
 
 def _planned(expected: Bracket, inside: float, farthest: float, least: float) -> list[float]:

@@ -36,8 +36,9 @@ from mdo.defend.waterfall import loss_waterfall, waterfall_table
 from mdo.disciplines.records import MASS_LINES
 from mdo.model.requirements import AIRCRAFT, NEITHER, WING
 from mdo.model.rows import RowLabel, limit_slope
-from mdo.model.scales import STRAIN
+from mdo.model.scales import STRAIN as OF_STRAIN
 from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.verify import DRAG, FACTOR, STRAIN
 from mdo.quantities import QUANTITIES
 
 SHARED_LINES = 4  # the last mass lines belong to the aircraft, the others are twice those of a wing
@@ -196,7 +197,7 @@ PROGRAMME = {
 def _programme_step(label: RowLabel, design: Appraisal) -> tuple[float, str]:
     """Step of a limit for which its cost is quoted (SI), and its words."""
     entry = label.requirement
-    if entry.scale is STRAIN:
+    if entry.scale is OF_STRAIN:
         return 1e-3, "0.1 % strain"
     return PROGRAMME.get(entry.unit) or (
         0.1 * abs(design.reading(label).limit),
@@ -232,13 +233,19 @@ def inputs_table(appraisal: Appraisal) -> pd.DataFrame:
         value: Any = entry.value
         number = isinstance(value, int | float) and not isinstance(value, bool)
         words = "none" if value is None else str(value)
+        name = entry.path.rpartition(".")[2]
+        by_path = entry.origin == "file" and name in {FACTOR, DRAG, STRAIN}
+        marched = by_path and name not in appraisal.study.text  # nobody wrote it
+        if marched and not number:  # by fold angle
+            ends = [float(one) for one in words.split(", ")]
+            words = f"{min(ends):.3g} to {max(ends):.3g}"
         rows.append(
             {
                 "path": entry.path,
                 "value": float(value) if number else math.nan,
                 "words": "" if number else words.lower() if isinstance(value, bool) else words,
                 "unit": entry.unit if number else "",
-                "origin": str(entry.origin),
+                "origin": "march" if marched else str(entry.origin),
                 "low": _number(entry.low),
                 "high": _number(entry.high),
                 "provenance": entry.provenance,

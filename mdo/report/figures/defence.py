@@ -112,7 +112,7 @@ def versus_figure(versus: pd.DataFrame, measure: str) -> go.Figure:
     return quiet(
         result, height=60 + 30 * len(lines), margin={"l": 178, "r": 84},
         x={"type": "log", "dtick": 1, "title": {"text": f"{measure} [{name}], aircraft"},
-           "range": [np.floor(least + 0.1), most + 0.15]},
+           "range": [min(np.floor(least + 0.1), least - 0.05), most + 0.15]},
         y={"showgrid": False, "ticksuffix": "  "},
     )  # fmt: skip
 

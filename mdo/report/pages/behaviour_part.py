@@ -131,7 +131,8 @@ def times(source: Source) -> Facts:
     late = int((moving["time"] > moving["time_limit"] * (1.0 + AT_LIMIT)).sum())
     said = f"{late} of {len(moving)} over the limit."
     if not late:
-        said = f"All {len(moving)} within limit."
+        whole = {1: "The only one is", 2: "Both"}.get(len(moving), f"All {len(moving)}")
+        said = f"{whole} within limit."
     plot = drawn(
         figures.times_figure(table), "times", f"Bar chart of fold and return times. {said}"
     )

@@ -196,9 +196,10 @@ def _margin_tile(source: Source) -> list[Tile]:
     torque = source.table("torque")
     worst = torque.loc[torque[UPPER].idxmin()]
     both = f"{margin_words(point.torque_margin)} | {margin_words(worst[UPPER])}"
+    stalls = "; it would stall" if worst[UPPER] <= -1.0 else ""
     text = (
         f"torque margin nominal ({point.leg} at {angle}; {needed} needed) | least with loads at "
-        f"the upper band ({worst['leg']} at {degrees(worst['fold_angle'])})"
+        f"the upper band ({worst['leg']} at {degrees(worst['fold_angle'])}{stalls})"
     )
     return [(both, text)]
 

@@ -15,6 +15,7 @@ import pandas as pd
 
 from mdo.defend.cautions.base import FAR_BEYOND
 from mdo.defend.tables.never import NEVER
+from mdo.optimise.knobs import SHARES
 from mdo.quantities import is_difference
 from mdo.report.figures.style import AT_LIMIT
 from mdo.report.words.printed import (
@@ -40,7 +41,6 @@ BESIDE = {  # figures of a motion beside those of sizing
     "return_travel": "turned back as the tubes cool",
 }
 NO_BREAK = "\N{NO-BREAK SPACE}"
-SHARES = frozenset({"angle_range", "torque_margin", "low_voltage_ratio", "moment_scale"})
 ABSOLUTE = 150.0  # [K] from here on a temperature of a knob, below it a difference
 GRAM = 1e-3  # [kg] masses are not told apart below it
 DRAWING_DIGITS = 4  # of a dimension to be made
@@ -185,6 +185,12 @@ def _sorted(value: float, _: Any, _style: Style, digits: int = 4) -> Cell:
     return Cell(signed(figure(value, digits)) if math.isfinite(value) else DASH, float(value))
 
 
+def _grams(mass: float, _: Any, _style: Style) -> Cell:
+    """Change of a mass to a gram [kg]."""
+    text = "0" if abs(mass) < GRAM / 2 else signed(f"{mass:+.3f}")
+    return Cell(text if math.isfinite(mass) else DASH, float(mass))
+
+
 def _whisker(value: float, line: Any, style: Style, column: str) -> Cell:
     """Number with half its interval, where that is known."""
     half = float(getattr(line, f"{column}_interval", math.nan))
@@ -245,6 +251,7 @@ NUMBERS: Mapping[str, Form] = {
     ),
     "first": lambda value, line, style: style.number(value, "kg") if line.first else "",
     "given": _given,
+    "grams": _grams,
     "given_end": _given_end,
     "hundredths": lambda value, _, _style: f"{100.0 * value:.2f} %",
     "limited": lambda limit, line, style: (

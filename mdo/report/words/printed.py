@@ -41,7 +41,7 @@ def pretty(text: str) -> str:
 
 def prose(text: str) -> str:
     """Return a sentence with its temperatures, angles and minus signs as they are printed."""
-    text = text.replace(" degC", " °C").replace(" degF", " °F")
+    text = text.replace(" degC", " °C").replace(" degF", " °F").replace("N*m", "N·m")
     return _MINUS.sub("−", _DEGREES.sub(r"\1°", text))
 
 
