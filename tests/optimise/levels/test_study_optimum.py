@@ -22,8 +22,10 @@ from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.report import Source, render_report
 from mdo.report.words.summary_data import summary_dict
+from mdo.results import ResultStore
 from mdo.results.work import Work
-from mdo.run.design_analyses import optimum_analysis
+from mdo.run.analyses import _appraised
+from mdo.run.design_analyses import ANALYSES, optimum_analysis
 from mdo.study import load_study
 
 STUDY = Path(__file__).parents[3] / "studies" / "deck_medium.toml"
@@ -100,6 +102,31 @@ def test_dear_evaluations_of_a_run_that_was_stopped_are_read_by_the_next(
                 again.evaluate(1.01 * X)
             with pytest.raises(AssertionError):  # nor of other parameters
                 replace(again, theta=1.01 * again.theta).evaluate(X)
+
+
+def test_an_optimum_that_was_stopped_goes_on_from_its_dear_evaluations(
+    corrected, tmp_path, monkeypatch
+):
+    said, store = [], ResultStore(tmp_path, "study")
+
+    def stopped(problem, _):
+        dear_problem(problem).evaluate(X)
+        raise KeyboardInterrupt
+
+    def whole(problem, _):
+        return dear_problem(problem).evaluate(X)
+
+    monkeypatch.setitem(ANALYSES, "optimum", ANALYSES["optimum"]._replace(run=stopped))
+    with pytest.raises(KeyboardInterrupt):
+        _appraised("optimum", corrected, store, "b" * 64, said.append)
+    assert said == []
+    monkeypatch.setitem(ANALYSES, "optimum", ANALYSES["optimum"]._replace(run=whole))
+    found, work = _appraised("optimum", corrected, store, "b" * 64, said.append)
+    assert said == ["Dear evaluations: 1 kept from an earlier run"]
+    assert np.array_equal(found.rows, dear_problem(corrected).evaluate(X).rows)
+    work.close()
+    work.finish()
+    assert not any(path.is_dir() for path in store.folder.iterdir())
 
 
 @pytest.mark.slow
