@@ -48,8 +48,11 @@ ROOT = Path(__file__).parents[2]
 
 # A life stress at which the optima of the shipped studies stand on more limits; loads in closed
 # form, whose slopes cost a thousandth (those of the shipped level: the costs at forty points).
-LIFE = {"actuator.declared_life_stress": "180 MPa"}
-SHORT = {**LIFE, "fidelity.optimise.hinge_moment": "strip"}
+SHORT = {
+    "actuator.declared_life_stress": "180 MPa",
+    "fidelity.optimise.hinge_moment": "strip",
+}
+POWER = "supply.power_available"
 
 
 class Solved(NamedTuple):
@@ -458,15 +461,18 @@ def test_costs_of_nothing_are_given_no_range(small):
 
 @pytest.mark.slow
 def test_range_that_ends_in_infeasibility_says_so():
-    study = load_study(ROOT / "studies" / "deck_small.toml")  # with its own loads, it does
-    small = solved(make_problem(study.with_values(LIFE)), "torque_margin")
-    cost = small.costs["torque_margin"]
-    end = find_range(small.problem, small.optimum, cost).high
+    study = load_study(ROOT / "studies" / "deck_small.toml")
+    short, last = (  # the last power with a design lies between 201.5 and 201.8 W
+        solved(make_problem(study.with_values({**SHORT, POWER: f"{power} W"})), "power_available")
+        for power in (202.3, 201.78)
+    )
+    cost = last.costs["power_available"]
+    end = find_range(last.problem, last.optimum, cost).low
     assert end.why == INFEASIBLE
     assert "no design" in end.text
-    assert end.cost > 5.0 * cost.high  # it rises towards the wall
-    wall = turned(small.problem, {cost.knob: end.value + 0.02 * (end.value - cost.knob.value)})
-    assert not find_optimum(wall, starts=4, first=small.optimum.design).feasible
+    assert end.cost < 5.0 * short.costs["power_available"].low  # it rises towards the wall
+    wall = turned(last.problem, {cost.knob: 201.5})
+    assert not find_optimum(wall, starts=4, first=last.optimum.design).feasible
 
 
 @pytest.mark.slow
