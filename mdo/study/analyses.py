@@ -38,6 +38,7 @@ LAWS = ("dynamic", "mach", "constant_loading")
 MODES = ("full", "pure")
 SENSITIVITIES = ("design", "optimum")
 TRIANGULAR, EVEN = DISTRIBUTIONS = ("triangular", "even")
+TRIMMABLE = ("hot_temperature", "heater_power")
 PROBABILITIES = (0.5, 0.7, 0.8, 0.9, 0.95, 0.99)
 SIZES = (0.25, 0.35, 0.5, 0.71, 1.0, 1.41, 2.0, 2.83, 4.0)
 MOTIONS = ("step", "ramp", "schedule", "hold", "reversal", "cycles")
@@ -224,6 +225,11 @@ class AssurancePlan:
     known: tuple[str, ...] = many(
         _INPUT, "Judged inputs that count as known: to be shown by test before", default=()
     )
+    trimmed: tuple[str, ...] = word_list(
+        TRIMMABLE, "Variables that are set anew in each sample, after the build: the hot "
+        "temperature, and the power of a heater up to what it is built for", default=(), least=0,
+        noun="variable",
+    )  # fmt: skip
     measured: int = quantity(of="inputs_measured", whole=True, default=3)
     left: float = quantity(of="range_left", default=0.25)
     axes: Mapping[str, Ends] = by_name(

@@ -54,6 +54,7 @@ class AssuranceFacts(NamedTuple):
     optimum: float
     main: float
     seed: int
+    trimmed: tuple[str, ...] = ()
 
 
 class Setting(NamedTuple):
@@ -123,6 +124,7 @@ def run_assurance(problem: DesignProblem, work: Work, say: Say) -> Exploration:
     facts = AssuranceFacts(
         len(setting.inputs), plan.distribution, plan.samples, plan.confirmation,
         best.mass if best.feasible else np.nan, main, problem.study.seed,
+        plan.trimmed,
     )  # fmt: skip
     known = {str(status): int(count) for status, count in counts.items()}
     whole = {name: pd.DataFrame(table) for name, table in tables.items()}

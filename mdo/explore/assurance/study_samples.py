@@ -15,7 +15,8 @@ from mdo.arrays import Floats, Indices
 from mdo.defend.uncertain import Uncertain, directions, of_inputs
 from mdo.explore.assurance.judged import values_at
 from mdo.explore.assurance.local import Nominal, NominalSlopes, Sampled
-from mdo.explore.assurance.quantile import FAR
+from mdo.explore.assurance.quantile import FAR, deviations
+from mdo.explore.assurance.trimming import best_settings
 from mdo.model.layout import LOGARITHMIC, STEPS
 from mdo.optimise.axes import Parameters, ParametricProblem
 from mdo.optimise.batch.functions import placed
@@ -23,6 +24,9 @@ from mdo.optimise.blocks import block_size, in_blocks
 from mdo.optimise.many.model import Lane, least_mass, many_model
 from mdo.optimise.many.points import WIDE, WIDTH
 from mdo.optimise.problem import DesignProblem
+
+AS_BUILT = ("heater_power",)  # of what can be trimmed: no more than the hardware is sized for
+ROUGHLY = 1e-2  # deviation of a row from which its size counts in a trim
 
 
 class StudySamples:
@@ -40,6 +44,10 @@ class StudySamples:
         self.model = many_model(problem, self.places)
         self.directions = directions(problem, self.inputs)
         self.parametric = ParametricProblem(problem, ())
+        trimmed = problem.study.analysis.assurance.trimmed
+        names = [problem.labels[place].partition(".")[0] for place in self.places]
+        self.trimmed = np.flatnonzero(np.isin(names, trimmed))
+        self.as_built = np.isin(names, AS_BUILT)
         self.width = block_size(WIDTH, WIDE)
         self.stretch = of_inputs(self.inputs, "stretch")
 
@@ -88,20 +96,31 @@ class StudySamples:
             np.asarray(slope.rows)[kept][:, self.places] * stretch,
         )
 
-    def sampled(self, parameters: Parameters) -> tuple[Sampled, Indices]:
-        """What is to be sized over samples, and which of all rows its rows are."""
+    def sampled(
+        self, parameters: Parameters, settings: Floats | None = None
+    ) -> tuple[Sampled, Indices]:
+        """What is to be sized over samples, and which of all rows its rows are.
+
+        Parameters
+        ----------
+        parameters : of the samples
+        settings : of the variables that are trimmed, in each sample, from those of the design
+        """
         kept = np.flatnonzero(parameters.counts.any(axis=0) | self.problem.rows.counts)
         counts = parameters.counts[:, kept]
+        lower, upper = self.bounds
+        moved = np.zeros((len(counts), self.places.size))
+        if settings is not None:
+            moved[:, self.trimmed] = settings
 
         def rows(z: Floats, at: Indices) -> Floats:
-            found = self.rows(z, parameters.take(at), kept)
+            found = self.rows(np.clip(z + moved[at], lower, upper), parameters.take(at), kept)
             return np.where(counts[at], found, FAR)
 
         def slopes(z: Floats, at: Indices) -> Floats:
-            found = self.slopes(z, parameters.take(at), kept)
+            found = self.slopes(np.clip(z + moved[at], lower, upper), parameters.take(at), kept)
             return np.where(counts[at][:, :, None], found, 0.0)
 
-        lower, upper = self.bounds
         own = Sampled(
             lambda z: self.nominal(z, kept),
             lambda z: self.nominal_slopes(z, kept),
@@ -109,8 +128,31 @@ class StudySamples:
         )  # fmt: skip
         return own, kept
 
+    def settings(self, z: Floats, parameters: Parameters, start: Floats | None = None) -> Floats:
+        """Settings of the trimmed variables, from those of a design, best for each sample.
+
+        The hardware is as built: what it is sized for, such as the power of a heater, can only be
+        turned down.
+        """
+        first = np.zeros((len(parameters.theta), self.trimmed.size)) if start is None else start
+        every = np.arange(len(first))
+        deviation = np.maximum(deviations(self.sampled(parameters)[0].rows(z, every)), ROUGHLY)
+
+        def sampled(settings: Floats) -> Sampled:
+            return self.sampled(parameters, settings)[0]
+
+        low, high = (bound - z for bound in self.bounds)
+        high = np.where(self.as_built, 0.0, high)
+        return best_settings(
+            lambda settings: sampled(settings).rows(z, every) / deviation,
+            lambda settings: (
+                sampled(settings).slopes(z, every)[:, :, self.trimmed] / deviation[:, None]
+            ),
+            first, low[self.trimmed], high[self.trimmed],
+        )  # fmt: skip
+
     def rows(self, z: Floats, parameters: Parameters, kept: Indices) -> Floats:
-        """Rows of one design with many parameters, shape (samples, kept)."""
+        """Rows of one design, or of one for each sample, shape (samples, kept)."""
 
         def evaluated(places: Indices) -> Any:
             return self.model.values(*self._lanes(z, parameters, places)).c[:, kept]
@@ -128,11 +170,12 @@ class StudySamples:
         return np.where(np.isfinite(found), found, 0.0)
 
     def _lanes(self, z: Floats, parameters: Parameters, places: Indices) -> tuple[Any, Lane]:
-        """One design in every lane, with the parameters of some samples."""
+        """Designs in lanes, with the parameters of some samples."""
         theta, prelude, _ = parameters.take(places)
         goal = least_mass(len(places), 1.0)
-        x = np.tile(self.design(z), (len(places), 1))
-        return np.tile(z, (len(places), 1)), placed(Lane(x, theta, prelude, *goal))
+        own = np.broadcast_to(z, (len(parameters.theta), z.shape[-1]))[places]
+        x = np.tile(self.design(own[0]), (len(places), 1))
+        return own, placed(Lane(x, theta, prelude, *goal))
 
     def input_slopes(self, z: Floats, steps: Floats, kept: Indices) -> Floats:
         """Exact slopes of rows by every input in its even variable, shape (inputs, kept).

@@ -14,7 +14,7 @@ from mdo.explore.assurance.local import Sampled
 from mdo.explore.assurance.quantile import deviations, order_weights, worst_of
 from mdo.explore.assurance.sizing import Sized, size_for
 from mdo.explore.assurance.study_samples import StudySamples
-from mdo.optimise.axes import ParametricProblem
+from mdo.optimise.axes import Parameters, ParametricProblem
 from mdo.optimise.optimum import FEASIBLE
 from mdo.optimise.problem_text import options_in, problem_in
 from mdo.results.work import Columns
@@ -26,6 +26,7 @@ CARRIES = 0.02  # weight in the quantile from which a row has slopes of its own
 STILL = 1e-12  # slope below which no variable moves a row
 CONFIRM = 1  # added to the seed of the study: samples that confirm
 CERTAIN = 1.0
+TURNS, GAINED = 4, 1e-4  # of sizing and trimming; share of the mass below which they end
 ROUGHLY = 1e-3  # of a row: what counts as failing, and as varying, where shares are told
 
 
@@ -34,8 +35,8 @@ class Ready(NamedTuple):
 
     Attributes
     ----------
-    study, sampled, kept
-        The study, what is sized, and which of all rows its rows are.
+    study, parameters, sampled, kept
+        The study, parameters of the samples, what is sized, and which of all rows its rows are.
     steps
         Of the inputs in each sample.
     start
@@ -45,6 +46,7 @@ class Ready(NamedTuple):
     """
 
     study: StudySamples
+    parameters: Parameters
     sampled: Sampled
     kept: Indices
     steps: Floats
@@ -64,12 +66,13 @@ def _ready(context: str, count: int, shrunk: int) -> Ready:
     steps = drawn_steps(study.problem, study.inputs, count, study.problem.study.seed)
     if shrunk >= 0:
         steps[:, shrunk] *= options["left"]
-    sampled, kept = study.sampled(study.parameters(steps))
+    parameters = study.parameters(steps)
+    sampled, kept = study.sampled(parameters)
     start = study.scaled(np.array(options["design"]))
     slopes = np.abs(sampled.nominal_slopes(start).rows).max(axis=1)
     rows = sampled.rows(start, np.arange(count))
     lost = ((rows < -FEASIBLE) & (slopes < STILL)).any(axis=1)
-    return Ready(study, sampled, kept, steps, start, lost)
+    return Ready(study, parameters, sampled, kept, steps, start, lost)
 
 
 def size_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
@@ -93,7 +96,25 @@ def size_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
         z = first_order(coarse, share)
         if count > COARSE and share < CERTAIN:
             z = size_for(coarse.sampled, z, share).z
+    if ready.study.trimmed.size:
+        return _columns(ready, trimmed_for(ready, z, share), share)
     return _columns(ready, size_for(ready.sampled, z, share), share)
+
+
+def trimmed_for(ready: Ready, z: Floats, share: float) -> Sized:
+    """Design for a share of the samples, each with settings of its own, by turns.
+
+    Sized with settings held, then trimmed anew at the design: no turn makes it worse.
+    """
+    study, settings, best = ready.study, None, None
+    for _ in range(TURNS):
+        settings = study.settings(z, ready.parameters, settings)
+        sized = size_for(study.sampled(ready.parameters, settings)[0], z, share)
+        if best is not None and sized.objective > best.objective * (1.0 - GAINED) and best.holds:
+            break
+        best, z = sized, sized.z
+    assert best is not None
+    return best
 
 
 def first_order(ready: Ready, share: float) -> Floats:
@@ -199,8 +220,19 @@ def try_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
         turned = axes.theta(point[None])[0] - np.asarray(problem.theta) if point.size else 0.0
         parameters = study.of_theta(theta + turned)
         rows = study.rows(z, parameters, every_row)
-        held.append(np.where(parameters.counts, rows, np.inf).min(axis=1) >= -FEASIBLE)
+        holds = np.where(parameters.counts, rows, np.inf).min(axis=1) >= -FEASIBLE
+        if study.trimmed.size and not holds.all():
+            failing = np.flatnonzero(~holds)
+            holds[failing] = _holds_trimmed(study, z, parameters.take(failing))
+        held.append(holds)
     return {f"held.{n}": one.astype(float) for n, one in enumerate(held)}
+
+
+def _holds_trimmed(study: StudySamples, z: Floats, parameters: Parameters) -> Booleans:
+    """Whether a design holds in samples, each with settings of its own."""
+    own, _ = study.sampled(parameters, study.settings(z, parameters))
+    rows = own.rows(z, np.arange(own.size))
+    return np.asarray(rows.min(axis=1) >= -FEASIBLE)
 
 
 @lru_cache(maxsize=2)

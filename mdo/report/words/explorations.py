@@ -258,6 +258,13 @@ def assurance_sentences(exploration: Exploration) -> Iterator[str]:
         f"independent of the others; {facts.samples:,} samples (scrambled Sobol sequence, seed "
         f"{facts.seed}). Not in it: numbers without a range, models, and what goes together."
     )
+    if facts.trimmed:
+        names = " and ".join(name.replace("_", " ") for name in facts.trimmed)
+        yield (
+            f"After the build {names} are set anew in each sample, where its worst requirement "
+            "holds best: each unit is measured and trimmed before it flies; a heater gets no more "
+            "power than it is built for, and masses are those of the design as built."
+        )
     if np.isfinite(facts.optimum):
         yield f"At the study's values the optimum weighs {facts.optimum:.4g} kg."
     for row in designs.itertuples():

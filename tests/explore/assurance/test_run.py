@@ -86,6 +86,17 @@ def test_a_requirement_that_no_mass_buys_is_named_and_the_rest_is_kept():
     assert "Life" in designs["reason"].iloc[1]
 
 
+def test_what_is_trimmed_after_the_build_saves_mass_and_other_samples_agree():
+    plan = {"probabilities": [0.9], "samples": 256, "confirmation": 512, "measured": 0}
+    fixed, trimmed = (
+        explored(**plan, trimmed=names).tables["assurance_designs"].iloc[0]
+        for names in ([], ["hot_temperature", "heater_power"])
+    )
+    assert trimmed["status"] == "feasible"
+    assert trimmed["system_mass"] < fixed["system_mass"]
+    assert trimmed["confirmed"] == pytest.approx(0.9, abs=0.03)
+
+
 def test_a_run_repeats_its_bits_and_is_taken_up(tmp_path):
     own = study(probabilities=[0.5], samples=64, confirmation=64, measured=0)
     own = replace(own, analyses=("assurance",))
