@@ -93,6 +93,8 @@ def test_histories_stay_within_their_half_width():
             {"command": "schedule", "schedule": [["60 s", "10 deg"], ["60 s", "20 deg"]]},
             "must rise",
         ),
+        ({"bus_share": 0.3}, "analysis.motion.bus_share: got 0.3, but a bench has one assembly"),
+        ({"switching": "by_turns"}, "analysis.motion.heater_groups: got 1, expected 2 or more"),
         ({"case": "other"}, "analysis.motion.case: got 'other', expected one that folds"),
     ],
 )
@@ -109,6 +111,9 @@ def test_a_plan_that_does_not_serve_is_refused(plan, said):
         ({"gust": "storm"}, "analysis.motion.gust"),
         ({"command": "jump"}, "analysis.motion.command"),
         ({"hold_by": "hope"}, "analysis.motion.hold_by"),
+        ({"heater_groups": 0}, "analysis.motion.heater_groups"),
+        ({"supply_resistance": "-1 ohm"}, "analysis.motion.supply_resistance"),
+        ({"damper": "5"}, "analysis.motion.damper"),
     ],
 )
 def test_a_field_out_of_range_is_refused_with_its_path(plan, said):
