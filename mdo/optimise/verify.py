@@ -26,8 +26,9 @@ from mdo.quantities import QUANTITIES
 
 LEVEL = "incremental"
 ROUNDS = 28  # of marching and optimising, most
-MIXED = 18  # rounds whose next point is mixed from those before; those that swing are damped then
-DAMPED = 0.25  # share of what a march finds that is taken from there on
+MIXED = (
+    15  # rounds whose next point is mixed from those before; a march that jumps is averaged then
+)
 PARTS = (0.5, 0.25)  # of a change that are tried, where what is mixed leaves no design
 STRAIN_SCALE = 0.01  # [1]: a strain weighs as a factor does when points are mixed
 NOTICED = 0.005  # torque margin: a shortfall below half a percent is none
@@ -173,7 +174,8 @@ def fed_back(
         tried.append((had, given - had))
         say(f"Verified: round {number}, optimising with what the paths take")
         start = had if number > 1 else _flat(paths_of(first.problem))
-        ahead = mixed(tried) if number <= MIXED else had + DAMPED * (given - had)
+        late = number - MIXED
+        ahead = had + (given - had) / (late + 1) if late > 0 else mixed(tried)
         for point in (ahead, *(start + part * (given - start) for part in PARTS)):
             fed = with_paths(problem, np.flatnonzero(found.driven), _unflat(point, found))
             again = reoptimise(fed, optimum.design)
