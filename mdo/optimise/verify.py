@@ -26,9 +26,7 @@ from mdo.quantities import QUANTITIES
 
 LEVEL = "incremental"
 ROUNDS = 28  # of marching and optimising, most
-MIXED = (
-    15  # rounds whose next point is mixed from those before; a march that jumps is averaged then
-)
+MIXED = 15  # rounds mixed from those before; what a march that jumps gives is averaged then
 PARTS = (0.5, 0.25)  # of a change that are tried, where what is mixed leaves no design
 STRAIN_SCALE = 0.01  # [1]: a strain weighs as a factor does when points are mixed
 NOTICED = 0.005  # torque margin: a shortfall below half a percent is none
