@@ -235,6 +235,9 @@ def test_loss_of_the_network_is_that_of_a_tube(cartridge):
     ).conductance
     series = float(1.0 / (1.0 / loss + cartridge * network.outer_half))
     assert float(between.to_bay) == pytest.approx(series, rel=1e-12)
+    if not cartridge:  # a wrap reaches the wall through its bond and half a cell in series
+        bonded = 1.0 / (1.0 / float(network.bond) + float(network.outer_half))
+        assert float(between.chain[-1]) == pytest.approx(bonded, rel=1e-12)
     # heat only moves: what all nodes gain is what the heater gives and what comes from outside
     heated = network._replace(power=jnp.asarray(55.0))
     flows = heat_flows(warm, exchange(warm, heated), heated)

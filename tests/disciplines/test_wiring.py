@@ -81,6 +81,11 @@ def test_worked_feeder_of_1057_watt(volts, gauge, dropped):
     assert bool(choice.suits)
 
 
+def test_gauges_are_the_sizes_of_ac_43_13_1b():
+    # table 11-9 (from memory): even sizes from 24 on, then 1 and 1/0
+    assert gauges.GAUGE.tolist() == [*range(24, 0, -2), 1, 0]
+
+
 def test_no_gauge_of_the_table_is_said_so():
     choice = gauges.choose_gauge(
         current=400.0, loop_length=10.0, allowed_drop=1.0, temperature=COLD, rating=423.15

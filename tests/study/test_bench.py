@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 import mdo
+from mdo.disciplines.tube.answer import LINE_END
 from mdo.optimise.knob_list import all_knobs
 from mdo.optimise.knobs import direction
 from mdo.optimise.problem import DesignProblem, make_problem
@@ -98,6 +99,16 @@ def test_masses_and_power_are_those_of_one_assembly(problem: DesignProblem, appr
     assert both["wire_mass"] == pytest.approx(2.0 * one["wire_mass"])
     assert both["geared_power"] == pytest.approx(2.0 * one["geared_power"])
     assert one["system_mass"] < both["system_mass"]
+
+
+def test_lines_of_the_alloy_end_by_the_stress_of_the_set_that_is_there(
+    problem: DesignProblem, appraisal: Any
+) -> None:
+    up, down = (problem.labels.index(f"operating_stress.{side}") for side in ("up", "down"))
+    x = appraisal.x.copy()
+    x[down] = 10.0 * x[up]
+    lines = problem.values(x, "phase_line_stress")["phase_line_stress"]
+    assert lines == pytest.approx([0.0, LINE_END * x[up]])
 
 
 def test_envelope_of_the_bench_binds_and_no_wing_does(problem: DesignProblem) -> None:
