@@ -23,7 +23,7 @@ SERIAL = Means("serial")
 
 @pytest.fixture(scope="module")
 def study():
-    changes = {"analysis.sweep.designs": 400, "analysis.sweep.chunk": 200}
+    changes = {"analysis.sweep.designs": 400, "analysis.sweep.chunk": 200, "fidelity.verify": {}}
     return replace(load_study(STUDY).with_values(changes), analyses=("sweep",))
 
 

@@ -28,7 +28,7 @@ from mdo.explore.sweeps.space import space_of
 from mdo.explore.sweeps.sweep import run_sweep
 from mdo.optimise.own_paths import follows_paths, taking_paths, with_own_paths
 from mdo.optimise.problem import DesignProblem
-from mdo.optimise.verify import Paths
+from mdo.optimise.verify import Paths, paths_of
 from mdo.report import Head, head_of, render_exploration, trade_page
 from mdo.report.words.bench import bench_page, bench_words
 from mdo.report.words.explorations import sentences
@@ -126,13 +126,23 @@ def explore(
         if paths is not None:
             problem = taking_paths(problem, paths)
         elif follows_paths(problem):
-            problem = with_own_paths(problem, say, continuous_optimum(problem, say))
+            problem = taking_paths(problem, _own_paths(problem, work, say))
         found = EXPLORERS[name].run(problem, work, say)
         own = paths_of_choices([Choice("", problem, "")])
         return replace(found, tables={**own, **found.tables}), work
     except BaseException:
         work.close()
         raise
+
+
+def _own_paths(problem: DesignProblem, work: Work, say: Say) -> Paths:
+    """What the paths of the verified optimum of a study take; kept as a chunk of the work is."""
+    kept, own = work.kept(PATHS), paths_of(problem)
+    if PATHS not in kept:
+        found = paths_of(with_own_paths(problem, say, continuous_optimum(problem, say)))
+        kept.write_numbers(PATHS, np.concatenate([part.ravel() for part in found]))
+    parts = np.split(kept.read_numbers(PATHS), np.cumsum([part.size for part in own])[:-1])
+    return Paths(*(part.reshape(like.shape) for part, like in zip(parts, own, strict=True)))
 
 
 def check_plans(problem: DesignProblem, names: Sequence[str]) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -17,6 +19,8 @@ from mdo.optimise.own_paths import (
 from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.optimise.problem_text import problem_context, problem_in
 from mdo.optimise.verify import Paths, paths_of
+from mdo.results.work import Work
+from mdo.run import explorations
 from mdo.run.explorations import paths_words
 
 
@@ -59,6 +63,20 @@ def test_choice_that_is_the_study_has_the_paths_of_its_optimum(
     (plain,) = choices_of(medium.problem, same, lambda _: None)
     assert plain.problem is not None
     assert not has_paths(plain.problem)
+
+
+def test_paths_of_an_exploration_that_was_stopped_are_not_looked_for_again(
+    medium: Appraisal, fed: DesignProblem, paths: Paths, tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    calls: list[str] = []
+    monkeypatch.setattr(explorations, "continuous_optimum", lambda *_: calls.append("once"))
+    monkeypatch.setattr(explorations, "with_own_paths", lambda *_: fed)
+    for _ in range(2):
+        with Work(tmp_path / "map", "c" * 64) as work:
+            found = explorations._own_paths(medium.problem, work, calls.append)
+        assert all(np.array_equal(*pair) for pair in zip(found, paths, strict=True))
+    assert calls == ["once"]
 
 
 def test_an_exploration_says_whose_paths_it_has(medium: Appraisal, fed: DesignProblem) -> None:

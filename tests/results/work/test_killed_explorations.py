@@ -18,6 +18,9 @@ import mdo
 KILLS = 20
 STUDY = Path(mdo.__file__).parents[1] / "studies" / "deck_small.toml"
 PLANS = """
+[fidelity]
+verify = {}
+
 [analysis.map]
 points = 500
 
