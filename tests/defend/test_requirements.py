@@ -84,7 +84,7 @@ def test_every_entry_reads_what_exists_and_says_its_unit():
     records = {"requirements", "legs", "choices", "alloy", "vehicle", "bundle_assumptions",
                "supply", "planform"}  # fmt: skip
     assert set(names_read()) - known == records
-    units = {quantity.unit for quantity in QUANTITIES.values()}
+    units = {quantity.unit for quantity in QUANTITIES.values()} | {"fraction"}  # shown in per cent
     for name, entry in REQUIREMENTS.items():
         assert entry.name == name
         assert entry.title

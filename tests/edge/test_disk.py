@@ -86,7 +86,7 @@ def test_disk_that_fills_leaves_the_earlier_result_whole(
 @pytest.fixture
 def _cheap(optimum: Any, monkeypatch: Patch) -> None:
     """Let a run give the optimum that other tests have found."""
-    problem = SimpleNamespace(compile_ahead=lambda: None)
+    problem = SimpleNamespace(compile_ahead=lambda: None, correction=None)
     monkeypatch.setattr(analyses, "make_problem", lambda _: problem)
     given = analyses.ANALYSES["optimum"]._replace(run=lambda *_: optimum)
     monkeypatch.setitem(analyses.ANALYSES, "optimum", given)
