@@ -72,12 +72,12 @@ def test_explorations_read_what_the_paths_of_the_optimum_take(small_outcome: Out
     assert isinstance(last.result, Appraisal)
     assert last.result.bound is not None
     own, study = paths_of(last.result.bound.problem), small_outcome.study
-    store = ResultStore(last.folder.parents[1], study.name)
+    store, problem = ResultStore(last.folder.parents[1], study.name), make_problem(study)
     for done, known in (((), store), (small_outcome.done, None)):
-        found = paths_found(done, known, study, result_hash(study))
+        found = paths_found(done, known, problem, result_hash(study))
         assert found is not None
         assert all(np.array_equal(*pair) for pair in zip(found, own, strict=True))
-    assert paths_found((), store, study, "another") is None
+    assert paths_found((), store, problem, "another") is None
 
 
 def test_nothing_is_optimised(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:

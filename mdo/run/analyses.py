@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-import tempfile
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -14,7 +13,7 @@ from typing import Any
 
 import pandas as pd
 
-from mdo.defend.record import read_record, record_text
+from mdo.defend.record import record_text
 from mdo.defend.tables.design import result_tables
 from mdo.defend.verdict import INFEASIBLE, judge
 from mdo.explore.exploration import Exploration
@@ -32,7 +31,7 @@ from mdo.results.columns import columns_table
 from mdo.results.files import StoreError, read_whole
 from mdo.results.store import ResultStore
 from mdo.results.work import Work
-from mdo.run.design_analyses import ANALYSES, RECORD, Progress
+from mdo.run.design_analyses import ANALYSES, RECORD, Progress, stored_design
 from mdo.run.explorations import (
     EXPLORERS,
     NOTHING,
@@ -179,7 +178,7 @@ def run_study(
             continue
         began = time.perf_counter()
         with contextlib.ExitStack() as chunks:  # those of an exploration stay until it is written
-            paths = paths_found(done, store, study, key) if is_exploration(name) else None
+            paths = paths_found(done, store, problem, key) if is_exploration(name) else None
             fresh, work = _analysed(name, problem, store, key, means, tracker, paths)
             if work is not None:
                 chunks.enter_context(work)
@@ -258,24 +257,16 @@ def _appraised(
 
 
 def paths_found(
-    done: Sequence[Done], store: ResultStore | None, study: Study, key: str
+    done: Sequence[Done], store: ResultStore | None, problem: DesignProblem, key: str
 ) -> Paths | None:
     """What the paths of the optimum of the same study take, if it was found in this run or before.
 
     Of an infeasible one those of the study.
     """
-    for each in done:
-        if each.analysis == OPTIMUM and isinstance(each.result, Appraisal):
-            return paths_of((each.result.bound or each.result).problem)
-    known = None if store is None else store.find(
-        OPTIMUM, study_text=study.text, study_hash=key, seed=study.seed
-    )  # fmt: skip
-    if known is None:
-        return None
-    with tempfile.TemporaryDirectory() as aside:
-        text = read_whole(known.folder / RECORD).decode()
-        found = read_record(text, study.text, Path(aside))
-        return paths_of((found.bound or found).problem)
+    of_now = (each.result for each in done if each.analysis == OPTIMUM)
+    found = next((one for one in of_now if isinstance(one, Appraisal)), None)
+    found = found or stored_design(OPTIMUM, problem, store, key)
+    return None if found is None else paths_of((found.bound or found).problem)
 
 
 def _written(

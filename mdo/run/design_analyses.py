@@ -112,6 +112,26 @@ def continuous_optimum(problem: DesignProblem, say: Progress, starts: int | None
     )
 
 
+def stored_design(
+    kind: str, problem: DesignProblem, store: ResultStore | None, key: str
+) -> Appraisal | None:
+    """Design that a result of the same study and the same tool holds; None where there is none.
+
+    Raises
+    ------
+    StoreError
+        If the result is not what a run writes.
+    """
+    study = problem.study
+    known = None if store is None else store.find(
+        kind, study_text=study.text, study_hash=key, seed=study.seed
+    )  # fmt: skip
+    if known is None:
+        return None
+    with expecting_our_own(known.folder):
+        return read_design(read_whole(known.folder / RECORD).decode(), problem)
+
+
 def designed(problem: DesignProblem, work: Work, say: Progress) -> Appraisal:
     """Design that a result of the same study holds beside the work; sized where there is none.
 
@@ -120,17 +140,13 @@ def designed(problem: DesignProblem, work: Work, say: Progress) -> Appraisal:
     StoreError
         If the result is not what a run writes.
     """
-    study, place = problem.study, work.place
-    store = None if place is None else ResultStore(place.parent.parent, study.name)
+    place = work.place
+    store = None if place is None else ResultStore(place.parent.parent, problem.study.name)
     for kind in ("optimum", "defence"):
-        known = None if store is None else store.find(
-            kind, study_text=study.text, study_hash=work.run, seed=study.seed
-        )  # fmt: skip
-        if known is not None:
+        found = stored_design(kind, problem, store, work.run)
+        if found is not None:
             say(f"Motion: design of the stored '{kind}', not sized again")
-            with expecting_our_own(known.folder):
-                found = read_design(read_whole(known.folder / RECORD).decode(), problem)
-                return replace(found, origin=f"that of the stored '{kind}'")
+            return replace(found, origin=f"that of the stored '{kind}'")
     say("Motion: sizing the actuator")
     return sized(problem, say)
 

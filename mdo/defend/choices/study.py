@@ -23,9 +23,10 @@ from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.blocking_rows import Cause, blocked_causes, blocked_rows, causes_of, kinds_of_rows
 from mdo.optimise.linear_algebra import one_thread
 from mdo.optimise.optimum import SAME, Optimum, distinct_rows, find_optimum
+from mdo.optimise.own_paths import follows_paths
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.starts import candidates, start_from
-from mdo.optimise.verify import Verification, is_marched, verified_optimum
+from mdo.optimise.verify import Verification, verified_optimum
 from mdo.study.sections import CHOICE_FIELDS
 
 Progress = Callable[[str], None]
@@ -227,7 +228,7 @@ def find_choices(
             say(f"Choices: {len(again)} again from their neighbours")
             for better in pool.map(lambda pair: _from_neighbour(*pair), again):
                 choices[better.number - 1] = better
-        if verified and is_marched(problem):
+        if verified and follows_paths(problem):
             choices = list(pool.map(lambda each: _verified(each, say), choices))
     return ChoiceStudy(tuple(sorted(choices, key=_place)), sum(each.copies for each in distinct))
 
