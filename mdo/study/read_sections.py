@@ -19,6 +19,7 @@ from mdo.study.sections import Actuator, Head, Requirements, Supply
 from mdo.study.text import file_name, not_utf8, too_deep
 from mdo.study.values import nearest, shown
 
+AXES_WANTED = 'expected one axis or more, such as fold_time = ["200 s", "600 s"]'
 COMBINATIONS_MAX = 10_000
 _BLOWER_SPEED = 8.0  # m/s, judged; of the same order as in published cooled-tube studies
 _ONE_SET = ("load_return", "spring_return")
@@ -122,10 +123,7 @@ def read_analysis(reader: Reader, given: object, folder: Path) -> dict[str, Any]
             reader.asked_for(_FILE, values, tables[name], f"analysis.{name}")
         _check_choices(reader, values.get("choices") or {}, folder, f"analysis.{name}.choices")
     if "map" in tables and _values(options.get("map")).get("axes") == {}:
-        reader.problem(
-            "analysis.map.axes",
-            'empty, expected one axis or more, such as fold_time = ["200 s", "600 s"]',
-        )
+        reader.problem("analysis.map.axes", f"empty, {AXES_WANTED}")
     for diameter, wall in _values(_values(options.get("defence")).get("stock")).get("tubes", ()):
         if 2.0 * wall >= diameter:
             reader.problem(

@@ -42,6 +42,7 @@ from mdo.optimise.many.solution import Optima
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.status import FEASIBLE, INFEASIBLE
 from mdo.results.work import Work
+from mdo.study.read_sections import AXES_WANTED
 from mdo.study.text import file_name
 
 
@@ -103,6 +104,8 @@ def grid_of(problem: DesignProblem) -> Grid:
         If axes, levels or the list of points cannot be used.
     """
     plan = problem.study.analysis.map
+    if not plan.axes:
+        refuse(problem, "map", [f"axes: missing, {AXES_WANTED}"])
     axes = axes_of(problem, plan.axes, "analysis.map.axes")
     if plan.file is not None:
         return Grid(axes, _listed(problem, axes, plan.file))
