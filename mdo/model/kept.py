@@ -2,8 +2,9 @@
 
 To find the operations of a large function JAX runs it in Python, for the whole chain and its
 tangents some seconds in every process, though the compiled code is in the cache. What it finds
-follows from the sources of this package, the versions of JAX, and the shapes of the arguments; it
-is written down as StableHLO (``jax.export``), beside the compiled code, under a hash of all these.
+follows from the sources of this package (but those that only ask, store, explain and show), the
+versions of JAX, and the shapes of the arguments; it is written down as StableHLO (``jax.export``),
+beside the compiled code, under a hash of all these.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ from mdo.model.compile_cache import Options, use_persistent_cache
 
 PACKAGE = Path(__file__).parents[1]
 FOLDER = "traced"
+UNTRACED = ("api.py", "cli", "defend", "report", "results", "run")  # no JAX there: a test
 VERSIONS = 5  # of the sources, whose traces are kept
 REMEMBERED = 8  # last values that are remembered of a kind
 CHECK = 32  # bytes of the hash in front of a file
@@ -132,7 +134,9 @@ def surroundings() -> str:
     """Hash of what a trace depends on beside its function: versions, device, package sources."""
     digest = hashlib.sha256()
     for path in sorted(PACKAGE.rglob("*.py")):
-        digest.update(path.relative_to(PACKAGE).as_posix().encode() + b"\0" + path.read_bytes())
+        place = path.relative_to(PACKAGE)
+        if place.parts[0] not in UNTRACED:
+            digest.update(place.as_posix().encode() + b"\0" + path.read_bytes())
     versions = " ".join(version(name) for name in ("jax", "jaxlib"))
     digest.update(f"{versions} {jax.default_backend()}".encode())
     return digest.hexdigest()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from pathlib import Path
 from typing import Any
 
@@ -86,6 +87,34 @@ def test_traces_of_the_last_versions_of_the_sources_are_kept(folder: Path) -> No
     kept(jnp.sum, "sum")(np.ones(3))
     kept_of = {one.name for one in folder.parent.iterdir()}
     assert kept_of == {folder.name, *(f"version{number}" for number in (4, 5, 6, 7))}
+
+
+@pytest.mark.parametrize("part", module.UNTRACED)
+def test_a_trace_outlives_changes_only_of_what_knows_no_jax(part: str) -> None:
+    place = Path(mdo.__file__).parent / part
+    sources = [place] if place.is_file() else sorted(place.rglob("*.py"))
+    assert sources
+    assert not [
+        path
+        for path in sources
+        if re.search(r"^\s*(import|from) jax", path.read_text(), re.MULTILINE)
+    ]
+
+
+def test_a_trace_outlives_changes_of_pages_and_not_of_physics(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(module, "PACKAGE", tmp_path)
+    hashes = []
+    for place in ("disciplines/a.py", "report/a.py", "disciplines/b.py", "optimise/a.py"):
+        path = tmp_path / place
+        path.parent.mkdir(exist_ok=True)
+        path.write_text("")
+        module.surroundings.cache_clear()
+        hashes.append(module.surroundings())
+    module.surroundings.cache_clear()
+    assert hashes[0] == hashes[1]
+    assert len(set(hashes)) == 3
 
 
 def test_chain_keeps_what_its_own_package_computes() -> None:
