@@ -29,7 +29,7 @@ CHEAP = {
 }
 STUDIES = Path(__file__).parents[1] / "studies"
 STUDY = STUDIES / "deck_medium.toml"
-FEW_ROUNDS = 3  # of marching and optimising; the small study takes 28
+FEW_ROUNDS = 3  # of marching and optimising; the small study takes 12
 ROOM = {
     "requirements.fold_time": "700 s",
     "case.cold_start.fold_time": "800 s",
@@ -157,4 +157,5 @@ def small_outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
     study = load_study(STUDIES / "deck_small.toml").with_values({"analysis.optimum.starts": 1})
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("mdo.optimise.verify.ROUNDS", FEW_ROUNDS)
+        patch.setattr("mdo.optimise.verify.HELD", 0)
         return run_study(replace(study, analyses=("evaluate", "optimum")), results_root=root)

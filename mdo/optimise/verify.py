@@ -17,7 +17,7 @@ import numpy as np
 from mdo.arrays import Booleans, Floats
 from mdo.disciplines.tube.record import MarchedLeg
 from mdo.model.layout import split_design
-from mdo.model.marching import march_design
+from mdo.model.marching import LEAST_DRAG, level_drag, march_design
 from mdo.optimise.fixed_point import mixed
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem, problem_of
@@ -26,6 +26,7 @@ from mdo.quantities import QUANTITIES
 
 LEVEL = "incremental"
 ROUNDS = 28  # of marching and optimising, most
+HELD = 8  # further rounds, where torque margins still fall short: more drag than is found
 MIXED = 15  # rounds mixed from those before; what a march that jumps gives is averaged then
 PARTS = (0.5, 0.25)  # of a change that are tried, where what is mixed leaves no design
 STRAIN_SCALE = 0.01  # [1]: a strain weighs as a factor does when points are mixed
@@ -165,15 +166,19 @@ def fed_back(
     problem = with_march(optimum.problem, dragged, relief=relief, judged=judged)
     if problem is None:  # nothing is driven
         return optimum, replace(found, masses=(optimum.mass, optimum.mass))
-    found = verify(problem, optimum.design, problem.values(optimum.design))
-    for number in range(1, ROUNDS + 1):
+    values = problem.values(optimum.design)
+    found = verify(problem, optimum.design, values)
+    for number in range(1, ROUNDS + HELD + 1):
         had = _flat(paths_of(problem))
         given = _flat(_given(problem, found, relief=relief, judged=judged))
         tried.append((had, given - had))
         say(f"Verified: round {number}, optimising with what the paths take")
         start = had if number > 1 else _flat(paths_of(first.problem))
         late = number - MIXED
-        ahead = had + (given - had) / (late + 1) if late > 0 else mixed(tried)
+        if number > ROUNDS:
+            ahead: Floats = had + _flat(_reserve(problem, values, found))
+        else:
+            ahead = had + (given - had) / (late + 1) if late > 0 else mixed(tried)
         for point in (ahead, *(start + part * (given - start) for part in PARTS)):
             fed = with_paths(problem, np.flatnonzero(found.driven), _unflat(point, found))
             again = reoptimise(fed, optimum.design)
@@ -185,12 +190,27 @@ def fed_back(
         if not again.feasible:
             break
         masses.append(optimum.mass)
-        if _alike(*masses[-2:]) and not short_legs(problem, values, found).any():
+        at_rest = number >= ROUNDS or _alike(*masses[-2:])
+        if at_rest and not short_legs(problem, values, found).any():
             break
     rounds = f"{len(masses) - 1} rounds"
     say(f"Along the paths: {first.mass:.3f} kg, {optimum.mass:.3f} kg after {rounds}")
     whole = replace(optimum, attempts=first.attempts)
     return whole, replace(found, masses=tuple(masses))
+
+
+def _reserve(problem: DesignProblem, values: Mapping[str, Floats], found: Verification) -> Paths:
+    """More of the drag of the level, so much that what torque margins lack along the path is there.
+
+    What the march finds swings about what it is given: the margins do not rest where they are met.
+    """
+    legs = slice(found.ratio.size)
+    required = np.asarray(problem.assembled.parameters["legs"].torque_margin_required)[legs, None]
+    lacking = np.maximum(required - found.values["torque_margin"][legs], 0.0)
+    moment = lacking * np.abs(values["required_moment"][legs]) * found.driven[:, None]
+    own = level_drag(problem.assembled.parameters, values)[legs]
+    more = np.where(own > LEAST_DRAG, moment / np.maximum(own, LEAST_DRAG), 0.0)
+    return Paths(np.zeros_like(found.ratio), more, np.zeros_like(found.strain))
 
 
 def with_march(
