@@ -11,7 +11,6 @@ from mdo.report.pages.parts import Section, drawn, section_of
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
     Column,
-    Listed,
     Tables,
     broken,
     numbers,
@@ -40,7 +39,7 @@ def assurance_sections(tables: Tables) -> list[Section]:
         plot = drawn(mass_figure(met), "assurance-mass", f"Mass over probability. {said}.")
     sections = [section_of(
         TEMPLATE, "assurance-mass", "Mass over probability", plot=plot,
-        behind=Listed("", shown_table("assurance_designs", designs)),
+        behind=shown_table("assurance_designs", designs),
     )]  # fmt: skip
     if "assurance_inputs" in tables:
         inputs = tables["assurance_inputs"]
@@ -95,7 +94,7 @@ def _margins(margins: pd.DataFrame, wanted: float) -> Section:
         plot = drawn(result, "assurance-margins", said)
     return section_of(
         TEMPLATE, "assurance-margins", "What each requirement gets", plot=plot,
-        wanted=percent(wanted), behind=Listed("", shown_table("assurance_margins", lines)),
+        wanted=percent(wanted), behind=shown_table("assurance_margins", lines),
     )  # fmt: skip
 
 
@@ -120,7 +119,7 @@ def _inputs(inputs: pd.DataFrame, wanted: float) -> Section:
     return section_of(
         TEMPLATE, "assurance-inputs", "What the mass is spent on", "The test plan in kilograms",
         plot=drawn(result, "assurance-inputs", said), wanted=percent(wanted),
-        behind=Listed("", shown_table("assurance_inputs", inputs[inputs["spent"].abs() > 0.0])),
+        behind=shown_table("assurance_inputs", inputs[inputs["spent"].abs() > 0.0]),
     )  # fmt: skip
 
 

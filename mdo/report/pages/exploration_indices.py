@@ -14,14 +14,13 @@ from mdo.report.pages.parts import Drawn, Section, drawn, section_of
 from mdo.report.words.exploration_columns import (
     Column,
     Columns,
-    Listed,
     Tables,
     broken,
     numbers,
     safe,
     short,
 )
-from mdo.report.words.table import shown_table
+from mdo.report.words.table import Table, shown_table
 from mdo.study.number_text import figure
 
 TEMPLATE = "sensitivity.html"
@@ -40,7 +39,7 @@ class Output(NamedTuple):
     inputs: str
     said: str
     plot: Drawn
-    behind: Listed
+    behind: Table
 
 
 def sensitivity_sections(tables: Tables) -> list[Section]:
@@ -77,9 +76,7 @@ def _output(link: str, source: str, of: str, read: Read) -> Output:
     said = f"{head}: {read.said}"
     name = f"{source.partition('_')[0]}-{of}-{output}"
     plot = drawn(read.figure, name, f"{link}. {said}")
-    return Output(
-        short(head, 90), read.inputs, said, plot, Listed("", shown_table(source, read.lines))
-    )
+    return Output(short(head, 90), read.inputs, said, plot, shown_table(source, read.lines))
 
 
 def _outputs(indices: pd.DataFrame) -> Iterator[tuple[str, str, pd.DataFrame]]:

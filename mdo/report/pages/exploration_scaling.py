@@ -18,7 +18,6 @@ from mdo.report.words.exploration_columns import (
     FEASIBLE,
     Column,
     Columns,
-    Listed,
     Tables,
     numbers,
     rounded,
@@ -201,7 +200,7 @@ def _takes_over(points: pd.DataFrame) -> Section:
             strip.update_xaxes(tickvals=_ticks(sizes[0], sizes[-1]))
             said = f"Active requirements by size, {name}, {mode}: {'; '.join(held)}"
             plot = drawn(strip, f"scaling-active-{place}", said)
-            behind = Listed("", active_table([f"{size:.3g} ×" for size in sizes], texts, "size"))
+            behind = active_table([f"{size:.3g} ×" for size in sizes], texts, "size")
         lines = [
             f"No design at {line['size']:.3g} × ({name}, {mode}): {line['reason']}."
             for line in lost.to_dict("records")

@@ -24,7 +24,6 @@ from mdo.report.templates import render
 from mdo.report.words.exploration_columns import (
     Column,
     Columns,
-    Listed,
     Tables,
     design_columns,
     numbers,
@@ -247,7 +246,7 @@ def _others(trade: Trade, points: pd.DataFrame, names: Sequence[str]) -> Iterabl
         )
 
 
-def _held_table(trade: Trade, axes: Sequence[Column]) -> Listed:
+def _held_table(trade: Trade, axes: Sequence[Column]) -> Table:
     """Points that were left out: what was solved there, and what the page says."""
     numbers = [
         Column("solved", "solved", "kg"), Column("mass", "here", "kg"),
@@ -255,8 +254,8 @@ def _held_table(trade: Trade, axes: Sequence[Column]) -> Listed:
     ]  # fmt: skip
     held = trade.held.round({"error": PLACES, "stated": PLACES})
     return values_table(
-        held, [*axes, *numbers], most=MOST_LISTED, of=len(held),
-        what=("points", "map_points"), words={"verdict": "here"}, first={"point": "point"},
+        held, [*axes, *numbers], most=MOST_LISTED, what="points",
+        words={"verdict": "here"}, first={"point": "point"},
     )  # fmt: skip
 
 

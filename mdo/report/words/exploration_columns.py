@@ -66,11 +66,15 @@ class Column(NamedTuple):
         like : numbers of the same figure that share the unit, SI
         """
         numbers = np.asarray(list(values), dtype=float)
-        sizes = np.abs(np.concatenate([numbers, np.asarray(list(like), dtype=float)]))
-        largest = float(np.max(sizes[np.isfinite(sizes)], initial=0.0))
-        factor, offset, unit = self.scale(largest)
+        factor, offset, unit = self.scale(largest([*numbers, *like]))
         words = safe(self.title)
         return rounded(factor * numbers + offset), f"{words} [{unit}]" if unit else words
+
+
+def largest(values: ArrayLike) -> float:
+    """Return the largest size among numbers that are known, 0 where there is none."""
+    sizes = np.abs(np.asarray(values, dtype=float))
+    return float(np.max(sizes[np.isfinite(sizes)], initial=0.0))
 
 
 class Columns:
@@ -179,27 +183,20 @@ def thinned_words(shown: int, of: int, what: str, source: str) -> str:
     )
 
 
-class Listed(NamedTuple):
-    """A table with the sentence that says how many of its rows are shown, empty where all are."""
-
-    note: str
-    table: Table
-
-
 def values_table(
-    frame: pd.DataFrame, columns: Sequence[Column], *, most: int, of: int, what: tuple[str, str],
-    words: Mapping[str, str], first: Mapping[str, str],
-) -> Listed:  # fmt: skip
-    """Return a table of rows that can be sorted, thinned where they are many.
+    frame: pd.DataFrame, columns: Sequence[Column], *, most: int, words: Mapping[str, str],
+    first: Mapping[str, str], what: str = "", source: str = "map_points",
+) -> Table:  # fmt: skip
+    """Return a table of rows that can be sorted, thinned where they are many, which its note says.
 
     Parameters
     ----------
     frame : SI
     columns : of numbers
-    most, of : rows that are shown at most, and how many there are in all
-    what : what the rows are, and the table that has all of them
+    most : rows that are shown at most
     words : columns of text and their titles, after the numbers
     first : whole numbers or text and their titles, before the numbers
+    what, source : what the rows are, and the table that has all of them; no note without
     """
     shown = thinned(frame, most)
     rows = [
@@ -212,8 +209,8 @@ def values_table(
     ]
     head = [*first.values(), *(short(column.title) for column in columns), *words.values()]
     right = tuple(range(len(first), len(first) + len(columns)))
-    listed = Table(head, rows, right=right, sortable=True, kind="tight")
-    return Listed(thinned_words(len(shown), of, *what), listed)
+    note = thinned_words(len(shown), len(frame), what, source) if what else ""
+    return Table(head, rows, right=right, sortable=True, kind="tight", note=note)
 
 
 def _plain_cell(value: object) -> str | Cell:
