@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import chain, pairwise
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -52,22 +53,45 @@ def named_counts(counts: pd.DataFrame) -> pd.DataFrame:
     return _summed(counts.assign(reason=named).explode("reason"))
 
 
+def rows_figure(
+    names: Sequence[str], series: Sequence[tuple[str | None, Any, Any, Mapping[str, Any]]], across: str,
+    *, left: int = 290, row: int = 40, hover: str, **layout: Any,
+) -> go.Figure:  # fmt: skip
+    """Lying bars of rows, the first one on top, its bars in the order of the series from below.
+
+    Parameters
+    ----------
+    names : of the rows, on two lines at most
+    series : name, sizes, colours and what else a bar has, by row
+    across : title of the axis
+    left, row : room for the names, height of a row [px]
+    hover : what the pointer shows after the name of a row; NAME is that of the bar
+    layout : of :func:`mdo.report.figures.style.frame_rows`
+    """
+    words, result, many = list(names)[::-1], go.Figure(), len(series) > 1
+    for name, sizes, colour, more in series:
+        result.add_bar(
+            y=list(range(len(words))), x=numbers(sizes, 12)[::-1], orientation="h", name=name,
+            marker=hatched(colour), customdata=words,
+            hovertemplate=f"%{{customdata}}: {hover.replace('NAME', name or '')}<extra></extra>", **more,
+        )  # fmt: skip
+    height = 70 + 20 * many + row * max(len(words), 1)
+    frame_rows(result, words, across, left=left, height=height, legend=many, **layout)
+    return (
+        result.update_layout(barmode="group", legend={"traceorder": "reversed"}) if many else result
+    )
+
+
 def counts_figure(counts: pd.DataFrame, what: str, total: int) -> go.Figure:
     """Bars of how many have each status and reason, with their share of all."""
-    lines = counts[:MOST_BARS][::-1]
+    lines = counts[:MOST_BARS]
     names = [_words(line.status, line.reason) for line in lines.itertuples()]
     texts = [f"  {n:,} ({100.0 * n / max(total, 1):.3g} %)" for n in lines["designs"]]
-    result = go.Figure()
-    result.add_bar(
-        y=list(range(len(lines))), x=lines["designs"].tolist(), orientation="h",
-        marker=hatched([COLOURS.get(str(status), GREY) for status in lines["status"]]),
-        text=texts, textposition="outside", cliponaxis=False, customdata=names,
-        hovertemplate="%{customdata}: %{x:,} " + what + "<extra></extra>",
-    )  # fmt: skip
-    most = max(lines["designs"], default=1)
-    return frame_rows(
-        result, names, what, left=320, height=70 + BAR * max(len(lines), 1),
-        x={"range": [0, 1.45 * max(most, 1)]},
+    colours = [COLOURS.get(str(status), GREY) for status in lines["status"]]
+    more = {"text": texts[::-1], "textposition": "outside", "cliponaxis": False}
+    return rows_figure(
+        names, [(None, lines["designs"], colours[::-1], more)], what, left=320, row=BAR,
+        hover=f"%{{x:,}} {what}", x={"range": [0, 1.45 * max(lines["designs"].max(), 1)]},
     )  # fmt: skip
 
 
