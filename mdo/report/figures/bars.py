@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from itertools import chain, pairwise
 from typing import Any
 
@@ -12,7 +12,16 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from mdo.arrays import Floats
-from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, frame_rows, hatched
+from mdo.report.figures.style import (
+    AMBER,
+    BLUE,
+    GREEN,
+    GREY,
+    RUST,
+    Look,
+    frame_rows,
+    hatched,
+)
 from mdo.report.words.cells import Cell
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
@@ -54,8 +63,8 @@ def named_counts(counts: pd.DataFrame) -> pd.DataFrame:
 
 
 def rows_figure(
-    names: Sequence[str], series: Sequence[tuple[str | None, Any, Any, Mapping[str, Any]]], across: str,
-    *, left: int = 290, row: int = 40, hover: str, **layout: Any,
+    names: Sequence[str], series: Sequence[tuple[str | None, Any, Any, Look]], across: str, *,
+    left: int = 290, row: int = 40, hover: str, **layout: Any,
 ) -> go.Figure:  # fmt: skip
     """Lying bars of rows, the first one on top, its bars in the order of the series from below.
 
@@ -70,10 +79,11 @@ def rows_figure(
     """
     words, result, many = list(names)[::-1], go.Figure(), len(series) > 1
     for name, sizes, colour, more in series:
+        said = hover.replace("NAME", name or "")
         result.add_bar(
             y=list(range(len(words))), x=numbers(sizes, 12)[::-1], orientation="h", name=name,
             marker=hatched(colour), customdata=words,
-            hovertemplate=f"%{{customdata}}: {hover.replace('NAME', name or '')}<extra></extra>", **more,
+            hovertemplate=f"%{{customdata}}: {said}<extra></extra>", **more,
         )  # fmt: skip
     height = 70 + 20 * many + row * max(len(words), 1)
     frame_rows(result, words, across, left=left, height=height, legend=many, **layout)
