@@ -12,16 +12,7 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from mdo.arrays import Floats
-from mdo.report.figures.style import (
-    AMBER,
-    BLUE,
-    GREEN,
-    GREY,
-    RUST,
-    Look,
-    frame_rows,
-    hatched,
-)
+from mdo.report.figures import style
 from mdo.report.words.cells import Cell
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
@@ -40,7 +31,7 @@ from mdo.study.number_text import figure
 MOST_BARS = 14
 BAR = 34  # [px] of a bar with two lines of words
 SPREAD = (5.0, 25.0, 50.0, 75.0, 95.0)  # percentiles that are drawn
-COLOURS = {FEASIBLE: GREEN, INFEASIBLE: RUST, UNSETTLED: AMBER}
+COLOURS = {FEASIBLE: style.GREEN, INFEASIBLE: style.RUST, UNSETTLED: style.AMBER}
 NO_REASON = "no reason given"
 
 
@@ -63,7 +54,7 @@ def named_counts(counts: pd.DataFrame) -> pd.DataFrame:
 
 
 def rows_figure(
-    names: Sequence[str], series: Sequence[tuple[str | None, Any, Any, Look]], across: str, *,
+    names: Sequence[str], series: Sequence[tuple[str | None, Any, Any, style.Look]], across: str, *,
     left: int = 290, row: int = 40, hover: str, **layout: Any,
 ) -> go.Figure:  # fmt: skip
     """Lying bars of rows, the first one on top, its bars in the order of the series from below.
@@ -82,11 +73,11 @@ def rows_figure(
         said = hover.replace("NAME", name or "")
         result.add_bar(
             y=list(range(len(words))), x=numbers(sizes, 12)[::-1], orientation="h", name=name,
-            marker=hatched(colour), customdata=words,
+            marker=style.hatched(colour), customdata=words,
             hovertemplate=f"%{{customdata}}: {said}<extra></extra>", **more,
         )  # fmt: skip
     height = 70 + 20 * many + row * max(len(words), 1)
-    frame_rows(result, words, across, left=left, height=height, legend=many, **layout)
+    style.frame_rows(result, words, across, left=left, height=height, legend=many, **layout)
     return (
         result.update_layout(barmode="group", legend={"traceorder": "reversed"}) if many else result
     )
@@ -97,7 +88,7 @@ def counts_figure(counts: pd.DataFrame, what: str, total: int) -> go.Figure:
     lines = counts[:MOST_BARS]
     names = [_words(line.status, line.reason) for line in lines.itertuples()]
     texts = [f"  {n:,} ({100.0 * n / max(total, 1):.3g} %)" for n in lines["designs"]]
-    colours = [COLOURS.get(str(status), GREY) for status in lines["status"]]
+    colours = [COLOURS.get(str(status), style.GREY) for status in lines["status"]]
     more = {"text": texts[::-1], "textposition": "outside", "cliponaxis": False}
     return rows_figure(
         names, [(None, lines["designs"], colours[::-1], more)], what, left=320, row=BAR,
@@ -157,12 +148,12 @@ def costs_figure(costs: Sequence[Cost]) -> go.Figure:
         places = [[place, place, None] for place in range(len(lines))]
         result.add_scatter(
             x=[*chain(*ends)], y=[*chain(*places)], mode="lines", name=name,
-            line={"color": BLUE, "width": width}, hoverinfo="skip",
+            line={"color": style.BLUE, "width": width}, hoverinfo="skip",
         )  # fmt: skip
     result.add_scatter(
         x=numbers(np.array([cost.spread[2] for cost in lines])), y=list(range(len(lines))),
         mode="markers", name="median",
-        marker={"symbol": "diamond", "size": 11, "color": RUST, "line": {"width": 0}},
+        marker={"symbol": "diamond", "size": 11, "color": style.RUST, "line": {"width": 0}},
         customdata=[[*(figure(cost.spread[end], 3) for end in (0, 4)), cost.per] for cost in lines],
         hovertemplate="median %{x:.3g} kg for %{customdata[2]}, 5 to 95 %: "
         "%{customdata[0]} to %{customdata[1]} kg<extra></extra>",
@@ -171,7 +162,7 @@ def costs_figure(costs: Sequence[Cost]) -> go.Figure:
     least = min(0.0, *(float(cost.spread[0]) for cost in lines))
     most = max(float(cost.spread[4]) for cost in lines)
     spare = 0.04 * ((most - least) or 1.0)
-    return frame_rows(
+    return style.frame_rows(
         result, names, "mass added by one harder step [kg, aircraft]", left=290,
         height=110 + BAR * len(lines), legend=True, lines=True,
         x={"range": [least - spare if least < 0.0 else 0.0, most + spare]},
@@ -222,11 +213,11 @@ def active_figure(at: Floats, texts: Sequence[str], axis: str, *, log: bool = Fa
         here = [x for x, text in zip(at, texts, strict=True) if title in titles_of(text)]
         result.add_scatter(
             x=here, y=[place] * len(here), mode="markers", name="active", showlegend=False,
-            marker={"symbol": "square", "size": 10, "color": BLUE, "line": {"width": 0}},
+            marker={"symbol": "square", "size": 10, "color": style.BLUE, "line": {"width": 0}},
             hovertemplate=f"{broken(title)}<br>active at %{{x:.4g}}<extra></extra>",
         )  # fmt: skip
     names = [broken(title) for title in titles]
-    return frame_rows(
+    return style.frame_rows(
         result, names, axis, left=MARGIN, height=70 + ROW * max(len(titles), 1), lines=True,
         x={"zeroline": False, "type": "log" if log else "linear"},
     )  # fmt: skip

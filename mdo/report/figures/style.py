@@ -66,6 +66,14 @@ def add_line(
     result.add_scatter(x=x, y=y, name=name, **({"mode": "lines", "line": line} | said | more))
 
 
+def add_band(result: go.Figure, x: Any, low: Any, high: Any, **more: Any) -> None:
+    """Add a band between two curves."""
+    result.add_scatter(
+        x=[*x, *x[::-1]], y=[*high, *low[::-1]], fill="toself", fillcolor=BAND, line={"width": 0},
+        hoverinfo="skip", **more,
+    )  # fmt: skip
+
+
 def add_words(result: go.Figure, x: Any, y: Any, words: Sequence[str]) -> None:
     """Write words to the right of places."""
     result.add_scatter(
