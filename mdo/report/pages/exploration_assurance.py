@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pandas as pd
 import plotly.graph_objects as go
 
@@ -89,7 +91,7 @@ def _margins(margins: pd.DataFrame, wanted: float) -> Section:
 def _inputs(inputs: pd.DataFrame, wanted: float) -> Section:
     """What the mass is spent on, and what measurements would save."""
     first = inputs[inputs["spent"] > 0.0][:MOST]
-    series = [("spent on not knowing", first["spent"].fillna(0.0), AMBER, {}),
+    series: Any = [("spent on not knowing", first["spent"].fillna(0.0), AMBER, {}),
               ("saved by measuring", first["saved"].fillna(0.0), BLUE, {})]  # fmt: skip
     names = [broken(title) for title in first["title"]]
     result = rows_figure(names, series, "kg", hover="%{x:.3g} kg (NAME)")

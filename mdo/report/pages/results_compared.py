@@ -5,15 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 from mdo.report.figures import results_compared as figures
-from mdo.report.pages.compared_quantities import (
+from mdo.report.pages.comparison_of_results import (
     COSTS,
     LEAST,
     LINES,
     MAIN,
     MARGINS,
+    Comparison,
     Group,
 )
-from mdo.report.pages.comparison_of_results import Comparison
 from mdo.report.pages.parts import Drawn, drawn
 from mdo.report.templates import render
 from mdo.report.words.printed import DASH, pretty
@@ -62,7 +62,7 @@ def comparison_page(compared: Comparison, units: str = "si") -> str:
 
 def _drawings(compared: Comparison, units: str) -> dict[str, Any]:
     """Figures of the page by its parts, nothing where none of the results has the numbers."""
-    has_masses = bool(figures.lines_of(compared, LINES))
+    has_masses = bool(compared.lines_of(LINES))
     made = {
         "mass": (
             figures.mass_figure(compared, units) if has_masses else None,

@@ -7,8 +7,14 @@ from collections.abc import Sequence
 from typing import Any
 
 from mdo.quantities import is_difference
-from mdo.report.pages.compared_quantities import SAME, Group, Line
-from mdo.report.pages.comparison_of_results import Comparison, GivenInput, InputLine
+from mdo.report.pages.comparison_of_results import (
+    SAME,
+    Comparison,
+    GivenInput,
+    Group,
+    InputLine,
+    Line,
+)
 from mdo.study.number_text import aligned, bulleted, figure, trade, wrapped
 
 BESIDE = 2  # results beside the first in one block of a terminal
