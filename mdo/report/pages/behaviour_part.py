@@ -11,7 +11,7 @@ from mdo.defend.alloy_window import WindowLine
 from mdo.defend.tables.legs import driving_point
 from mdo.quantities import QUANTITIES
 from mdo.report.drawings import heat_figures
-from mdo.report.drawings.alloy_diagram import alloy_diagram, alloy_points
+from mdo.report.drawings.alloy_diagram import alloy_diagram
 from mdo.report.drawings.front_view import front_view
 from mdo.report.drawings.heat_figures import heat_course
 from mdo.report.figures import design as figures
@@ -110,7 +110,7 @@ def window(source: Source) -> Facts:
         "Transformation lines of the alloy over temperature and shear stress, operating points "
         "of each set, and the window that the cases demand."
     )
-    plot = alloy_diagram(alloy_points(source.appraisal), demanded)
+    plot = alloy_diagram(source.appraisal, demanded)
     sets = source.table("sets")
     known = [QUANTITIES[name] for name in OF_SETS]
     rows = [
