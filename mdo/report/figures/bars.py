@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from itertools import chain, pairwise
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -37,9 +37,8 @@ NO_REASON = "no reason given"
 
 def counts_of(frame: pd.DataFrame, weight: str = "") -> pd.DataFrame:
     """Return how many rows have each status and reason, the most frequent first."""
-    data = frame.assign(designs=frame[weight] if weight else 1)
-    data = data.assign(reason=data["reason"].astype(str))
-    return _summed(data)
+    counted = frame.assign(designs=frame[weight] if weight else 1)
+    return _summed(counted.astype({"reason": str}))
 
 
 def _summed(data: pd.DataFrame) -> pd.DataFrame:
@@ -72,7 +71,7 @@ def rows_figure(
     for name, sizes, colour, more in series:
         said = hover.replace("NAME", name or "")
         result.add_bar(
-            y=list(range(len(words))), x=numbers(sizes, 12)[::-1], orientation="h", name=name,
+            y=list(range(len(words))), x=numbers(sizes, 8)[::-1], orientation="h", name=name,
             marker=style.hatched(colour), customdata=words,
             hovertemplate=f"%{{customdata}}: {said}<extra></extra>", **more,
         )  # fmt: skip
@@ -114,44 +113,42 @@ def counts_table(counts: pd.DataFrame, what: str, total: int) -> Table:
     return Table(("status", "reason", what, "share"), rows, right=(2, 3), sortable=True)
 
 
-class Cost:
-    """What one harder step of an axis costs, over the feasible points of a map."""
+class Cost(NamedTuple):
+    """What one harder step of an axis costs, over the feasible points of a map.
 
-    def __init__(self, axis: Column, line: dict[str, object], values: Floats) -> None:
-        self.title, self.per = axis.title, pretty(step_words(str(line["per"])))
-        step, easier = float(str(line["step"])), float(str(line["easier"]))
-        found = (-easier or 1.0) * step * values[np.isfinite(values)]
-        self.points = int(found.size)
-        self.spread = np.percentile(found, SPREAD) if found.size else np.full(len(SPREAD), np.nan)
-        self.free = float(np.mean(np.abs(found) < 1e-6)) if found.size else float("nan")
+    ``spread`` are its percentiles, ``free`` the share of the ``points`` where it costs nothing.
+    """
+
+    title: str
+    per: str
+    spread: Floats
+    free: float
+    points: int
 
 
 def costs_of(tables: Tables, axes: Sequence[Column]) -> list[Cost]:
     """Return the costs of all axes that have any, the dearest first."""
-    points = tables["map_points"]
-    met = points[points["status"] == FEASIBLE]
-    lines = tables["map_axes"].set_index("axis").to_dict("index")
-    costs = [
-        Cost(axis, {str(key): value for key, value in lines[axis.name].items()},
-             met[f"cost.{axis.name}"].to_numpy(float))
-        for axis in axes if f"cost.{axis.name}" in points
-    ]  # fmt: skip
-    return sorted((cost for cost in costs if cost.points), key=lambda cost: -float(cost.spread[2]))
+    points, lines = tables["map_points"], tables["map_axes"].set_index("axis")
+    costs = []
+    for axis in axes:
+        line, slopes = lines.loc[axis.name], points.get(f"cost.{axis.name}", pd.Series(dtype=float))
+        values = slopes[points["status"] == FEASIBLE].to_numpy(float) if len(slopes) else slopes
+        found = (-line["easier"] or 1.0) * line["step"] * np.asarray(values)[np.isfinite(values)]
+        if found.size:
+            per, free = pretty(step_words(line["per"])), float(np.mean(np.abs(found) < 1e-6))
+            costs.append(Cost(axis.title, per, np.percentile(found, SPREAD), free, found.size))
+    return sorted(costs, key=lambda cost: -float(cost.spread[2]))
 
 
 def costs_figure(costs: Sequence[Cost]) -> go.Figure:
     """Spread of each cost: thin line 5 to 95 %, thick line 25 to 75 %, mark at the median."""
-    result = go.Figure()
-    lines = list(costs)[::-1]
+    result, lines = go.Figure(), list(costs)[::-1]
     for low, high, width, name in ((0, 4, 2, "5 to 95 % of the points"), (1, 3, 8, "25 to 75 %")):
         ends = [[*numbers(cost.spread[[low, high]]), None] for cost in lines]
         places = [[place, place, None] for place in range(len(lines))]
-        result.add_scatter(
-            x=[*chain(*ends)], y=[*chain(*places)], mode="lines", name=name,
-            line={"color": style.BLUE, "width": width}, hoverinfo="skip",
-        )  # fmt: skip
+        style.add_line(result, [*chain(*ends)], [*chain(*places)], name, style.BLUE, width=width)
     result.add_scatter(
-        x=numbers(np.array([cost.spread[2] for cost in lines])), y=list(range(len(lines))),
+        x=numbers([cost.spread[2] for cost in lines]), y=list(range(len(lines))),
         mode="markers", name="median",
         marker={"symbol": "diamond", "size": 11, "color": style.RUST, "line": {"width": 0}},
         customdata=[[*(figure(cost.spread[end], 3) for end in (0, 4)), cost.per] for cost in lines],
@@ -231,11 +228,10 @@ def active_table(names: Sequence[str], texts: Sequence[str], head: str) -> Table
 
 def changes_of_active(frame: pd.DataFrame) -> list[tuple[int, list[str], list[str]]]:
     """Return where the active set changes along rows: place, rows that come, rows that go."""
-    changes: list[tuple[int, list[str], list[str]]] = []
     sets = [titles_of(text) for text in frame["active"]]
-    for place, (before, after) in enumerate(pairwise(sets), 1):
-        come = [title for title in after if title not in before]
-        gone = [title for title in before if title not in after]
-        if come or gone:
-            changes.append((place, come, gone))
-    return changes
+    changes = [
+        (place, [title for title in after if title not in before],
+         [title for title in before if title not in after])
+        for place, (before, after) in enumerate(pairwise(sets), 1)
+    ]  # fmt: skip
+    return [change for change in changes if change[1] or change[2]]
