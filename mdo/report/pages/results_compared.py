@@ -30,6 +30,13 @@ FAILED = "is-bad"
 MARKS = {"infeasible": FAILED, "feasible with open items": "is-warn", "feasible": "is-good"}
 
 
+SAID = {
+    "mass": "Mass lines of each result as stacked bars, growth included",
+    "margins": "Worst margin of each kind of requirement, one mark for each result",
+    "costs": "Mass added by one harder step of each requirement, one bar for each result",
+}
+
+
 def comparison_page(compared: Comparison, units: str = "si") -> str:
     """Return the page of a comparison.
 
@@ -62,24 +69,14 @@ def comparison_page(compared: Comparison, units: str = "si") -> str:
 
 def _drawings(compared: Comparison, units: str) -> dict[str, Any]:
     """Figures of the page by its parts, nothing where none of the results has the numbers."""
-    has_masses = bool(compared.lines_of(LINES))
     made = {
-        "mass": (
-            figures.mass_figure(compared, units) if has_masses else None,
-            "Mass lines of each result as stacked bars, growth included",
-        ),
-        "margins": (
-            figures.margins_figure(compared),
-            "Worst margin of each kind of requirement, one mark for each result",
-        ),
-        "costs": (
-            figures.costs_figure(compared, units),
-            "Mass added by one harder step of each requirement, one bar for each result",
-        ),
+        "mass": figures.mass_figure(compared, units) if compared.lines_of(LINES) else None,
+        "margins": figures.margins_figure(compared),
+        "costs": figures.costs_figure(compared, units),
     }
     legs = enumerate(figures.torque_legs(compared))
     return {
-        **{name: figure and drawn(figure, name, words) for name, (figure, words) in made.items()},
+        **{name: figure and drawn(figure, name, SAID[name]) for name, figure in made.items()},
         "torque": [_torque(compared, leg, place, units) for place, leg in legs],
     }
 

@@ -177,8 +177,9 @@ def _discrepancy_tile(source: Source) -> list[Tile]:
     said = largest(table)
     if not said:
         return []
-    change, ratio = float(table["mass_change"].iloc[0]), float(table["ratio"].iloc[0])
-    value = f"{two(ratio, '1')} ×" if math.isnan(change) else f"{signed(f'{change:+.2g}')} kg"
+    first = table.iloc[0]
+    change = signed(f"{first['mass_change']:+.2g}")
+    value = f"{two(first['ratio'], '1')} ×" if math.isnan(first["mass_change"]) else f"{change} kg"
     return [(value, said.partition(", first order")[0])]
 
 
