@@ -171,7 +171,9 @@ def front_table(front: Front) -> Table:
         rows.append([*cells, *choice, "knee" if line["knee"] else "", str(line["active"])])
     head = [short(one.title) for one in front.objectives]
     head += [f"one more {_step(one)[1]} of {short(one.title.lower())}" for one in trades]
-    titles = [pretty(title) for title in [*head, *(["choice"] if several else []), "", "active rows"]]
+    titles = [
+        pretty(title) for title in [*head, *(["choice"] if several else []), "", "active rows"]
+    ]
     return Table(titles, rows, right=range(len(front.objectives) + len(trades)), sortable=True)
 
 

@@ -109,12 +109,13 @@ def _column(name: str, title: str, unit: str, per: str) -> Column:
 
 def with_texts_filled(tables: Tables) -> dict[str, pd.DataFrame]:
     """Return the tables with empty text where a file that was read back has nothing."""
-    found = {}
-    for name, frame in tables.items():
-        texts = [column for column in frame if not pd.api.types.is_numeric_dtype(frame[column])]
-        filled = {column: frame[column].astype(object).fillna("").astype(str) for column in texts}
-        found[name] = frame.assign(**filled)
-    return found
+    return {
+        name: frame.assign(**{
+            column: texts.astype(object).fillna("").astype(str)
+            for column, texts in frame.select_dtypes(exclude=["number", "bool"]).items()
+        })
+        for name, frame in tables.items()
+    }  # fmt: skip
 
 
 def design_columns(frame: pd.DataFrame, built: pd.DataFrame | None = None) -> list[str]:
@@ -122,13 +123,15 @@ def design_columns(frame: pd.DataFrame, built: pd.DataFrame | None = None) -> li
 
     Where ``built`` says how its choices are built, those that mean nothing with any are left out.
     """
-    names = [name for name in design_labels() if name in frame and frame[name].notna().any()]
+    sprung = geared = True
     if built is not None and "configuration" in built:
         sprung = (built["configuration"] == "spring_return").any()
         geared = (built["topology"] == "geared").any()
-        names = [name for name in names if sprung or not name.startswith("spring")]
-        names = [name for name in names if geared or name != "gear_ratio"]
-    return names
+    return [
+        name for name in design_labels()
+        if name in frame and frame[name].notna().any()
+        and (sprung or not name.startswith("spring")) and (geared or name != "gear_ratio")
+    ]  # fmt: skip
 
 
 def safe(text: object, letters: int = LETTERS) -> str:
@@ -144,13 +147,11 @@ def short(text: object, letters: int = LETTERS) -> str:
 
 def broken(text: object, letters: int = LETTERS) -> str:
     """Return text of a label on at most two lines."""
-    first: list[str] = []
-    rest = str(text).split()
-    while rest and len(" ".join([*first, rest[0]])) <= letters:
-        first.append(rest.pop(0))
-    if not first or not rest:
+    words = str(text).split()
+    fit = sum(len(" ".join(words[: at + 1])) <= letters for at in range(len(words)))
+    if fit in {0, len(words)}:
         return safe(text, letters)
-    return f"{safe(' '.join(first), letters)}<br>{safe(' '.join(rest), letters)}"
+    return "<br>".join(safe(" ".join(part), letters) for part in (words[:fit], words[fit:]))
 
 
 def numbers(values: ArrayLike, digits: int = ROUNDING) -> list[Any]:
