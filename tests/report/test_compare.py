@@ -16,8 +16,15 @@ import pytest
 
 from mdo.cli import main as cli
 from mdo.report.figures import results_compared as figures
-from mdo.report.pages.compared_quantities import LEAST, LINES, MAIN, Group, Line
-from mdo.report.pages.comparison_of_results import Comparison, compare_results
+from mdo.report.pages.comparison_of_results import (
+    LEAST,
+    LINES,
+    MAIN,
+    Comparison,
+    Group,
+    Line,
+    compare_results,
+)
 from mdo.report.pages.results_compared import comparison_page
 from mdo.report.words.results_compared import (
     comparison_dict,

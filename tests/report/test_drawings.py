@@ -25,7 +25,7 @@ from mdo.model.layout import join_design
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.problem import make_problem
 from mdo.report.drawings import front_view as front
-from mdo.report.drawings.alloy_diagram import alloy_diagram, alloy_points
+from mdo.report.drawings.alloy_diagram import alloy_diagram
 from mdo.report.drawings.end_view import bundle_end_view
 from mdo.report.drawings.heat_figures import (
     heat_course,
@@ -100,9 +100,7 @@ DRAWINGS = {
     "bundle_side_view": bundle_side_view,
     "bundle_end_view": bundle_end_view,
     "front_view": front_piece,
-    "transformation_figure": lambda design: alloy_diagram(
-        alloy_points(design), transformation_window(design)
-    ),
+    "transformation_figure": lambda design: alloy_diagram(design, transformation_window(design)),
     "temperature_time_figure": lambda design: temperature_time_figure(heat_course(design)),
     "ledger_figure": lambda design: ledger_figure(heat_course(design)),
 }

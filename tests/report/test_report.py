@@ -18,7 +18,7 @@ from mdo.report.figures import defence as defended_figures
 from mdo.report.figures import design as figures
 from mdo.report.figures.style import AT_LIMIT, HATCHES, RUST
 from mdo.report.pages.design_page import PARTS as PLANNED
-from mdo.report.pages.design_page import section_content
+from mdo.report.pages.design_page import section as made_section
 from mdo.report.templates import FOLDER, render
 from mdo.report.words.printed import given_number, number, prose, two
 from mdo.report.words.table import Cell, Table
@@ -49,8 +49,9 @@ def said(text):
 
 def section(anchor, tables):
     """One section of the page from its tables alone."""
-    (plan,) = (plan for part in PLANNED for plan in part.section if plan.anchor == anchor)
-    return section_content(plan, Source(None, tables, {}))
+    (plan,) = (one for part in PLANNED for one in part["section"] if one["anchor"] == anchor)
+    made = made_section(Source(None, tables, {}), **plan)
+    return None if made is None else made.content
 
 
 def evaluated(**changes):

@@ -5,17 +5,17 @@ from __future__ import annotations
 import html
 import math
 from collections.abc import Sequence
-from typing import NamedTuple
 
 import numpy as np
 import plotly.graph_objects as go
 
+from mdo.arrays import Floats
 from mdo.defend.alloy_window import WindowLine
 from mdo.defend.order.tubes import present_sets
 from mdo.defend.tables.facts import Facts
 from mdo.model.layout import SET_NAMES
 from mdo.optimise.appraisal import Appraisal
-from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, quiet
+from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, add_line, quiet
 from mdo.report.words.printed import ZERO_CELSIUS, number, signed
 
 MEGA = 1e-6
@@ -30,71 +30,7 @@ PHASES = (  # name, field of the card, colour, dash; in the order of phase_line_
 )
 
 
-class SetPoints(NamedTuple):
-    """Where one set works: its number, stresses [Pa], share of austenite when hot.
-
-    ``bay`` and ``finish`` are the hottest bay while it returns and Mf' there [K], NaN where it
-    never returns.
-    """
-
-    side: int
-    stress: float
-    austenite: float
-    return_stress: float
-    bay: float
-    finish: float
-
-
-class AlloyPoints(NamedTuple):
-    """Numbers of the diagram: temperatures [K], slopes in shear [Pa/K] of the ``PHASES``.
-
-    ``lines`` are the transformation temperatures without stress.
-    """
-
-    lines: tuple[float, ...]
-    slopes: tuple[float, ...]
-    hot: float
-    sets: tuple[SetPoints, ...]
-    coolest_bay: float
-    bays: dict[str, float]
-
-
-def alloy_points(appraisal: Appraisal) -> AlloyPoints:
-    """Numbers of the diagram of a design."""
-    facts = Facts(appraisal)
-    v, d = facts.v, facts.d
-    back = (np.asarray(facts.legs.is_return) > 0.5) & (np.asarray(facts.legs.moves) > 0.5)
-    bays = np.asarray(v["bay_hot_temperature"])
-    sets = []
-    for side in present_sets(facts):
-        own = bays[back & (np.where(facts.up, 1, 0) == side)]
-        sets.append(
-            SetPoints(
-                side,
-                float(d["operating_stress"][side]),
-                float(v["heated_fraction"][side]),
-                float(v["smallest_return_stress"][side]),
-                float(own.max()) if own.size else math.nan,
-                float(v["cooling_finish"][side]),
-            )
-        )
-    named = {"hottest bay": float(bays.max())}
-    soak = float(np.max(v["static_bay_hot"][: len(facts.static_names)], initial=-math.inf))
-    if soak > bays.max() + 0.5:
-        named["hottest soak"] = soak
-    stress = v["phase_line_stress"]
-    slopes = (stress[-1] - stress[0]) / np.ptp(v["phase_line_temperature"], axis=0)
-    return AlloyPoints(
-        tuple(float(getattr(facts.alloy, field)) for _, field, *_ in PHASES),
-        tuple(slopes.tolist()),
-        float(d["hot_temperature"]),
-        tuple(sets),
-        float(bays.min()),
-        named,
-    )
-
-
-def alloy_diagram(points: AlloyPoints, window: Sequence[WindowLine]) -> go.Figure:
+def alloy_diagram(appraisal: Appraisal, window: Sequence[WindowLine]) -> go.Figure:
     """Shear stress over temperature: transformation lines, operating points, window demanded.
 
     The rows under the axis are the window that the cases demand of any alloy, no stress, and a
@@ -102,24 +38,29 @@ def alloy_diagram(points: AlloyPoints, window: Sequence[WindowLine]) -> go.Figur
 
     Parameters
     ----------
-    points : of :func:`alloy_points`
+    appraisal : the design
     window : of :func:`mdo.defend.alloy_window.transformation_window`
     """
-    top = 1.3 * MEGA * max(own.stress for own in points.sets)
+    facts = Facts(appraisal)
+    v, sets = facts.v, present_sets(facts)
+    hot = float(facts.d["hot_temperature"])
+    top = 1.3 * MEGA * max(float(facts.d["operating_stress"][side]) for side in sets)
+    lines = [float(getattr(facts.alloy, field)) for _, field, *_ in PHASES]
+    stress = v["phase_line_stress"]
+    slopes = (stress[-1] - stress[0]) / np.ptp(v["phase_line_temperature"], axis=0)  # [Pa/K]
     result = go.Figure()
-    _add_phase_lines(result, points, top)
-    for own in points.sets:
-        _add_hot_point(result, own, _celsius(points.hot))
-    for own in points.sets:
-        if not math.isnan(own.bay):
-            _add_return_points(result, own)
+    _add_phase_lines(result, lines, slopes, top)
+    for side in sets:
+        _add_hot_point(result, facts, side, _celsius(hot))
+    for side in sets:
+        _add_return_points(result, facts, side)
     places = [-0.09 * top * (at + 1.0) for at in range(len(window))]
     _add_window(result, window, places)
-    _add_bays(result, points.bays, top)
+    _add_bays(result, facts, top)
     ticks = np.arange(0.0, top, _step(top)).tolist()
-    martensite, austenite = (number(points.slopes[at], "Pa/K") for at in (0, 3))
-    last = points.lines[3] + top / MEGA / points.slopes[3]
-    low, high = _celsius(points.coolest_bay), _celsius(max(last, points.hot))
+    martensite, austenite = (number(slopes[at], "Pa/K") for at in (0, 3))
+    low = _celsius(float(np.min(v["bay_hot_temperature"])))
+    high = _celsius(max(lines[3] + top / MEGA / slopes[3], hot))
     across = f"temperature [°C]; slopes in shear: Mf, Ms {martensite} and As, Af {austenite}"
     return quiet(
         result, height=430, margin={"l": 138, "t": 40}, showlegend=True,
@@ -148,42 +89,45 @@ def _step(top: float) -> float:
     return next(raw * digit for digit in (1.0, 2.0, 5.0, 10.0) if raw * digit >= top / 6.0)
 
 
-def _add_phase_lines(result: go.Figure, points: AlloyPoints, top: float) -> None:
+def _add_phase_lines(result: go.Figure, lines: Sequence[float], slopes: Floats, top: float) -> None:
     """Four transformation lines, each with its name at the upper end."""
-    for (name, _, colour, dash), line, rate in zip(
-        PHASES, points.lines, points.slopes, strict=True
-    ):
-        start, words = _celsius(line), f"{name}, {number(rate, 'Pa/K')} shear"
-        result.add_scatter(
-            x=[start, start + 0.93 * top / MEGA / rate], y=[0.0, 0.93 * top], mode="lines+text",
-            text=["", name], textposition="top center", showlegend=False,
-            line={"color": colour, "dash": dash, "width": 2},
-            hovertemplate=f"%{{x:.0f}} °C, %{{y:.0f}} MPa<extra>{words}</extra>",
+    for (name, _, colour, dash), line, rate in zip(PHASES, lines, slopes, strict=True):
+        start, high = _celsius(line), 0.93 * top
+        add_line(
+            result, [start, start + high / MEGA / rate], [0.0, high], name, colour, dash,
+            mode="lines+text", text=["", name], textposition="top center", showlegend=False,
+            hover=f"%{{x:.0f}} °C, %{{y:.0f}} MPa, {name}, {number(rate, 'Pa/K')} shear",
         )  # fmt: skip
 
 
-def _add_hot_point(result: go.Figure, own: SetPoints, hot: float) -> None:
+def _add_hot_point(result: go.Figure, facts: Facts, side: int, hot: float) -> None:
     """Hot temperature and operating stress of a set."""
-    name, share = SET_NAMES[own.side], f"{100.0 * own.austenite:.0f} % austenite"
+    name, share = SET_NAMES[side], 100.0 * float(facts.v["heated_fraction"][side])
+    stress = MEGA * float(facts.d["operating_stress"][side])
     result.add_scatter(
-        x=[hot], y=[MEGA * own.stress], mode="markers", name=f"hot, {name} set",
-        marker={"symbol": SYMBOLS[own.side], "size": 12, "color": RUST,
+        x=[hot], y=[stress], mode="markers", name=f"hot, {name} set",
+        marker={"symbol": SYMBOLS[side], "size": 12, "color": RUST,
                 "line": {"width": 1.5, "color": "#ffffff"}},
-        hovertemplate=f"%{{x:.1f}} °C, %{{y:.0f}} MPa, {share}<extra>{name} set, hot</extra>",
+        hovertemplate=f"%{{x:.1f}} °C, %{{y:.0f}} MPa, {share:.0f} % austenite"
+        f"<extra>{name} set, hot</extra>",
     )  # fmt: skip
 
 
-def _add_return_points(result: go.Figure, own: SetPoints) -> None:
+def _add_return_points(result: go.Figure, facts: Facts, side: int) -> None:
     """Hottest bay and smallest return stress of a set that returns, and Mf' there."""
-    name, stress, symbol = SET_NAMES[own.side], MEGA * own.return_stress, RETURNED[own.side]
-    words = [f"{name} set, {place}" for place in ("hottest bay while it returns", "Mf′ there")]
-    result.add_scatter(
-        x=[_celsius(own.bay), _celsius(own.finish)], y=[stress, stress], mode="lines+markers",
-        name=f"returned, {name} set", customdata=words,
+    back = (np.asarray(facts.legs.is_return) > 0.5) & (np.asarray(facts.legs.moves) > 0.5)
+    own = facts.v["bay_hot_temperature"][back & (np.where(facts.up, 1, 0) == side)]
+    if not own.size:
+        return
+    name, symbol = SET_NAMES[side], RETURNED[side]
+    stress = MEGA * float(facts.v["smallest_return_stress"][side])
+    ends = [_celsius(float(own.max())), _celsius(float(facts.v["cooling_finish"][side]))]
+    add_line(
+        result, ends, [stress, stress], f"returned, {name} set", BLUE, "dot", width=1,
+        mode="lines+markers", hover=f"%{{x:.1f}} °C, %{{y:.0f}} MPa, {name} set, %{{customdata}}",
+        customdata=["hottest bay while it returns", "Mf′ there"],
         marker={"symbol": [symbol, f"{symbol}-open"], "size": 12, "color": BLUE,
                 "line": {"width": 1.5, "color": BLUE}},
-        line={"color": BLUE, "width": 1, "dash": "dot"},
-        hovertemplate="%{x:.1f} °C, %{y:.0f} MPa<extra>%{customdata}</extra>",
     )  # fmt: skip
 
 
@@ -206,9 +150,14 @@ def _add_window(result: go.Figure, window: Sequence[WindowLine], places: Sequenc
     )  # fmt: skip
 
 
-def _add_bays(result: go.Figure, bays: dict[str, float], top: float) -> None:
+def _add_bays(result: go.Figure, facts: Facts, top: float) -> None:
     """Hottest bay of the legs and hottest soak, which nothing may start in, as upright lines."""
-    for words, temperature in bays.items():
+    bay = float(np.max(facts.v["bay_hot_temperature"]))
+    soaks = facts.v["static_bay_hot"][: len(facts.static_names)]
+    hottest = {"hottest bay": bay, "hottest soak": float(np.max(soaks, initial=-math.inf))}
+    for words, temperature in hottest.items():
+        if words == "hottest soak" and temperature <= bay + 0.5:
+            continue
         at = _celsius(temperature)
         dotted = {"color": GREY, "dash": "dot"}
         result.add_shape(type="line", x0=at, x1=at, y0=0.0, y1=top, line=dotted)

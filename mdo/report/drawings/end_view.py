@@ -9,25 +9,9 @@ from markupsafe import Markup
 
 from mdo.defend.tables.facts import Facts
 from mdo.optimise.appraisal import Appraisal
+from mdo.report.drawings import svg
 from mdo.report.drawings.layout import Layout, Tube, bundle_layout
 from mdo.report.drawings.side_view import DIFFERS, count_words, room_beside, room_words
-from mdo.report.drawings.svg import (
-    LINE,
-    SET_KINDS,
-    SET_LETTERS,
-    WIDTH,
-    Sheet,
-    across,
-    drawing,
-    element,
-    label,
-    length,
-    line,
-    lines_below,
-    scale_bar,
-    set_key,
-    upright,
-)
 
 WIDEST, TALLEST = 560.0, 290.0  # [px] of the bundle
 LARGEST = 14e3  # [px/m] that a small bundle is drawn at
@@ -51,26 +35,26 @@ def bundle_end_view(appraisal: Appraisal) -> Markup:
     outside = max(layout.height, layout.height_available + 2.0 * (skin + clearance))
     half = max(layout.half_width, layout.height / 2.0)
     scale = min(WIDEST / (2.0 * half), TALLEST / outside, LARGEST)
-    sheet = Sheet(WIDTH / 2.0, 46.0 + scale * outside / 2.0, scale)
+    sheet = svg.Sheet(svg.WIDTH / 2.0, 46.0 + scale * outside / 2.0, scale)
     reach = half + 24.0 / scale
     _skins(sheet, layout, reach, skin, clearance)
     sheet.box(-layout.width / 2.0, 0.0, layout.width, layout.height, "ink dashed")
     PARTS[layout.topology](sheet, layout)
     sheet.add(
-        label(24.0, 15.0, "Cut across the chord at the ends of the bundle, seen from behind",
-              kind="soft"),
-        label(sheet.x(-reach), 36.0, "← root", kind="soft"),
-        label(sheet.x(reach), 36.0, "tip →", anchor="end", kind="soft"),
+        svg.label(24.0, 15.0, "Cut across the chord at the ends of the bundle, seen from behind",
+                  kind="soft"),
+        svg.label(sheet.x(-reach), 36.0, "← root", kind="soft"),
+        svg.label(sheet.x(reach), 36.0, "tip →", anchor="end", kind="soft"),
     )  # fmt: skip
     height = _measured(sheet, layout, reach, outside)
     words = (
-        f"Bundle of one wing cut across: {length(layout.width)} wide, {length(layout.height)} "
-        f"high, {room_words(layout)}. {count_words(layout)}."
+        f"Bundle of one wing cut across: {svg.length(layout.width)} wide, "
+        f"{svg.length(layout.height)} high, {room_words(layout)}. {count_words(layout)}."
     )
-    return drawing("bundle-end", "Bundle, end view", words, height, *sheet.parts)
+    return svg.drawing("bundle-end", "Bundle, end view", words, height, *sheet.parts)
 
 
-def _skins(sheet: Sheet, layout: Layout, reach: float, skin: float, clearance: float) -> None:
+def _skins(sheet: svg.Sheet, layout: Layout, reach: float, skin: float, clearance: float) -> None:
     """Both skins at the ends of the bundle, and the clearance under them."""
     inner = layout.height_available / 2.0 + clearance
     if inner + skin <= 0.0:
@@ -78,29 +62,29 @@ def _skins(sheet: Sheet, layout: Layout, reach: float, skin: float, clearance: f
     for sign in (1.0, -1.0):
         sheet.box(-reach, sign * (inner + skin / 2.0), 2.0 * reach, skin, "metal")
         y = sheet.y(sign * layout.height_available / 2.0)
-        sheet.add(line(sheet.x(-reach), y, sheet.x(reach), y, "faint dashed"))
+        sheet.add(svg.line(sheet.x(-reach), y, sheet.x(reach), y, "faint dashed"))
 
 
-def _measured(sheet: Sheet, layout: Layout, reach: float, outside: float) -> float:
+def _measured(sheet: svg.Sheet, layout: Layout, reach: float, outside: float) -> float:
     """Add dimensions, key and notes; where the drawing ends [px]."""
     top, floor = sheet.y(layout.height / 2.0), sheet.y(-layout.height / 2.0)
     left, right = sheet.x(-layout.width / 2.0), sheet.x(layout.width / 2.0)
     base, notes = sheet.y(-outside / 2.0), _notes(layout)
-    size = ("bundle", length(layout.height))
+    size = ("bundle", svg.length(layout.height))
     sheet.add(
-        upright(sheet.x(-reach) - 18.0, top, floor, size, start=left),
+        svg.upright(sheet.x(-reach) - 18.0, top, floor, size, start=left),
         room_beside(sheet, layout, sheet.x(reach) + 18.0, sheet.x(reach)),
-        across(left, right, base + 28.0, f"width {length(layout.width)}", start=floor),
-        set_key(24.0, base + 58.0, layout.counts),
-        scale_bar(WIDTH - 130.0, base + 58.0, sheet.scale),
-        lines_below(24.0, base + 80.0, notes, kind="soft"),
+        svg.across(left, right, base + 28.0, f"width {svg.length(layout.width)}", start=floor),
+        svg.set_key(24.0, base + 58.0, layout.counts),
+        svg.scale_bar(svg.WIDTH - 130.0, base + 58.0, sheet.scale),
+        svg.lines_below(24.0, base + 80.0, notes, kind="soft"),
     )
-    return base + 74.0 + LINE * len(notes)
+    return base + 74.0 + svg.LINE * len(notes)
 
 
-def _draw_tube(sheet: Sheet, layout: Layout, tube: Tube, bore: float) -> None:
+def _draw_tube(sheet: svg.Sheet, layout: Layout, tube: Tube, bore: float) -> None:
     """One tube cut across, with its sleeve; the down set hatched."""
-    kind = SET_KINDS[tube.side]
+    kind = svg.SET_KINDS[tube.side]
     sheet.circle(tube.x, tube.y, tube.radius + layout.dressed - layout.radius, "paper thin")
     sheet.circle(tube.x, tube.y, tube.radius, kind)
     if tube.side == 1:
@@ -109,22 +93,22 @@ def _draw_tube(sheet: Sheet, layout: Layout, tube: Tube, bore: float) -> None:
     sheet.circle(tube.x, tube.y, bore, f"paper {kind}-edge")
 
 
-def _add_letter(sheet: Sheet, tube: Tube, x: float, y: float, size: float) -> None:
+def _add_letter(sheet: svg.Sheet, tube: Tube, x: float, y: float, size: float) -> None:
     """Letter of the set at a place, of a size [m], neither too small nor too large to read."""
     pixels = min(15.0, max(8.0, sheet.scale * size))
     sheet.add(
-        element("text", SET_LETTERS[tube.side], x=sheet.x(x), y=sheet.y(y) + 0.36 * pixels,
-                text_anchor="middle", class_="strong", font_size=pixels)
+        svg.element("text", svg.SET_LETTERS[tube.side], x=sheet.x(x), y=sheet.y(y) + 0.36 * pixels,
+                    text_anchor="middle", class_="strong", font_size=pixels)
     )  # fmt: skip
 
 
-def _add_tubes(sheet: Sheet, layout: Layout, tubes: Sequence[Tube]) -> None:
+def _add_tubes(sheet: svg.Sheet, layout: Layout, tubes: Sequence[Tube]) -> None:
     for tube in tubes:
         _draw_tube(sheet, layout, tube, layout.bore)
         _add_letter(sheet, tube, tube.x, tube.y, 0.9 * tube.radius)
 
 
-def _geared(sheet: Sheet, layout: Layout) -> None:
+def _geared(sheet: svg.Sheet, layout: Layout) -> None:
     """Wheel, pitch circles of the pinions, tubes of the first module."""
     tubes = [tube for tube in layout.tubes if tube.module == 0]
     sheet.circle(0.0, 0.0, layout.wheel, "metal")
@@ -134,7 +118,7 @@ def _geared(sheet: Sheet, layout: Layout) -> None:
     _add_tubes(sheet, layout, tubes)
 
 
-def _nested(sheet: Sheet, layout: Layout) -> None:
+def _nested(sheet: svg.Sheet, layout: Layout) -> None:
     """Coaxial tubes inside their envelope."""
     wall = layout.radius - layout.bore
     sheet.circle(0.0, 0.0, layout.height / 2.0, "thin")
@@ -147,7 +131,7 @@ def _nested(sheet: Sheet, layout: Layout) -> None:
         _add_letter(sheet, tube, *place, 1.1 * wall)
 
 
-def _knuckle(sheet: Sheet, layout: Layout) -> None:
+def _knuckle(sheet: svg.Sheet, layout: Layout) -> None:
     """One tube of the row in its two knuckles: one to the inboard wing, one to the panel."""
     outer = layout.height / 2.0
     for end in (-1.2 * outer, 1.2 * outer):
@@ -157,7 +141,7 @@ def _knuckle(sheet: Sheet, layout: Layout) -> None:
     _add_tubes(sheet, layout, layout.tubes[:1])
 
 
-def _plated(sheet: Sheet, layout: Layout) -> None:
+def _plated(sheet: svg.Sheet, layout: Layout) -> None:
     """End plate with its tubes."""
     sheet.circle(0.0, 0.0, layout.height / 2.0, "metal")
     _axis(sheet, 0.1 * layout.height)
@@ -167,11 +151,11 @@ def _plated(sheet: Sheet, layout: Layout) -> None:
 PARTS = {"geared": _geared, "nested": _nested, "knuckle": _knuckle, "plated": _plated}
 
 
-def _axis(sheet: Sheet, size: float) -> None:
+def _axis(sheet: svg.Sheet, size: float) -> None:
     """Cross at the hinge line."""
     x, y, reach = sheet.x(0.0), sheet.y(0.0), sheet.scale * size + 5.0
     for across_, up in ((reach, 0.0), (0.0, reach)):
-        sheet.add(line(x - across_, y - up, x + across_, y + up, "thin axis"))
+        sheet.add(svg.line(x - across_, y - up, x + across_, y + up, "thin axis"))
 
 
 def _notes(layout: Layout) -> list[str]:
@@ -202,6 +186,6 @@ def _gear_notes(layout: Layout) -> list[str]:
     elif layout.total > slots * (1.0 + DIFFERS):
         notes.append(
             f"{layout.total} whole tubes are more than these lanes take ({slots:.1f}): "
-            f"drawn {length(2.0 * layout.half_width)} wide."
+            f"drawn {svg.length(2.0 * layout.half_width)} wide."
         )
     return notes

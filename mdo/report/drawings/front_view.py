@@ -41,15 +41,9 @@ def front_view(appraisal: Appraisal) -> dict[str, Any]:
     angle = min(max(round(start), low), high)
     moments = [abs(m) for leg in legs for m in (*leg["required"], *(leg["available"] or ()))]
     picture, radii = _picture(*wing_outlines(appraisal), angle, (low, high))
-    return {
-        "low": low,
-        "high": high,
-        "angle": angle,
-        "angle_text": signed(f"{angle}°"),
-        "legs": legs,
-        "drawing": picture,
-        "data": {"legs": legs, "largest": max([*moments, 1e-9]), "radii": radii},
-    }
+    data = {"legs": legs, "largest": max([*moments, 1e-9]), "radii": radii}
+    return {"low": low, "high": high, "angle": angle, "angle_text": signed(f"{angle}°"),
+            "legs": legs, "drawing": picture, "data": data}  # fmt: skip
 
 
 def fold_legs(facts: Facts) -> list[dict[str, Any]]:
@@ -160,9 +154,8 @@ def _travel(radius: float, travel: tuple[int, int]) -> list[Markup]:
 def _key(left: float) -> list[Markup]:
     """Key to the arrows; the script adds the moments."""
     drawn = []
-    for at, (name, (_, colour, dash)) in enumerate(ARROWS.items()):
-        y = 24.0 + 20.0 * at
+    for y, (name, (_, colour, dash)) in zip((24.0, 44.0), ARROWS.items(), strict=True):
         swatch = path([(left, y - 4.0), (left + 30.0, y - 4.0)])
-        drawn.append(element("path", d=swatch, **_stroke(colour, dash)))
-        drawn.append(element("text", name, x=left + 38.0, y=y, id=f"{NAME}-{name}-words"))
+        drawn += [element("path", d=swatch, **_stroke(colour, dash)),
+                  element("text", name, x=left + 38.0, y=y, id=f"{NAME}-{name}-words")]  # fmt: skip
     return drawn

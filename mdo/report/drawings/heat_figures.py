@@ -5,7 +5,7 @@ from __future__ import annotations
 import html
 import math
 from collections.abc import Sequence
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import plotly.graph_objects as go
@@ -18,7 +18,17 @@ from mdo.disciplines.heat.record import HEAT_PARTS
 from mdo.model.layout import SET_NAMES
 from mdo.optimise.appraisal import Appraisal
 from mdo.report.drawings.svg import spread
-from mdo.report.figures.style import AMBER, BAND, BLUE, GREEN, GREY, RUST, bar_figure, quiet
+from mdo.report.figures.style import (
+    AMBER,
+    BAND,
+    BLUE,
+    GREEN,
+    GREY,
+    RUST,
+    add_line,
+    bar_figure,
+    quiet,
+)
 from mdo.report.words.printed import ZERO_CELSIUS, signed
 from mdo.study.number_text import figure
 
@@ -50,45 +60,49 @@ class Course(NamedTuple):
     leg: int
     side: int
     fold: str
-    back_fold: str
     motion_time: float
     heating_finish: float
     heating: tuple[Stretch, ...]
     parts: dict[str, float]
     given: float
-    back: int | None
-    cooled: int
-    cooling: tuple[Stretch, ...]
     bay_hot: float
+    back: int | None = None
+    cooled: int = 0
+    back_fold: str = ""
+    cooling: tuple[Stretch, ...] = ()
 
 
 def heat_course(appraisal: Appraisal) -> Course | None:
     """Heat of the tightest fold and of its return; None where no heated set folds."""
     facts = Facts(appraisal)
-    times = times_table(facts)
+    v, times = facts.v, times_table(facts)
     folds = times[(times["what"] == "fold time") & times["time"].notna()]
     if not len(folds):
         return None
-    leg = int((folds["time"] / folds["time_limit"]).idxmax())
+    use = times["time"] / times["time_limit"]
+    leg = int(use[folds.index].idxmax())
     side = 0 if facts.up[leg] else 1
-    back = _return_of(appraisal, facts, times["time"] / times["time_limit"], leg)
-    cooled = 1 if back is not None and facts.up[back] else 0
-    cooling = () if back is None else _stretches(facts, "cooling", (back, cooled), 2)
-    return Course(
-        leg,
-        side,
-        f"{facts.leg_names[leg]}: {SET_NAMES[side]}",
-        "" if back is None else f"{facts.leg_names[back]}: {SET_NAMES[cooled]}",
-        math.nan if never_heats(facts, leg, side) else float(facts.v["motion_time"][leg]),
-        float(facts.v["heating_finish"][side]),
-        _stretches(facts, "heating", (leg, side), 3),
-        dict(zip(HEAT_PARTS, facts.v["stroke_heat"][leg, side].tolist(), strict=True)),
-        float(facts.v["stroke_heat_given"][leg, side]),
-        back,
-        cooled,
-        cooling,
-        float(facts.v["bay_hot_temperature"][leg if back is None else back]),
-    )
+    course = Course(
+        leg, side, f"{facts.leg_names[leg]}: {SET_NAMES[side]}",
+        math.nan if never_heats(facts, leg, side) else float(v["motion_time"][leg]),
+        float(v["heating_finish"][side]), _stretches(facts, "heating", (leg, side), 3),
+        dict(zip(HEAT_PARTS, v["stroke_heat"][leg, side].tolist(), strict=True)),
+        float(v["stroke_heat_given"][leg, side]), float(v["bay_hot_temperature"][leg]),
+    )  # fmt: skip
+    # the return leg of the same case, else the tightest one
+    legs = appraisal.problem.assembled.legs
+    moves = np.asarray(facts.legs.moves) > 0.5
+    backs = [at for at, one in enumerate(legs) if one.is_return and moves[at]]
+    own = [at for at in backs if legs[at].case == legs[leg].case]
+    if not backs:
+        return course
+    back = max(own or backs, key=lambda at: float(use[at]))
+    cooled = 1 if facts.up[back] else 0
+    return course._replace(
+        back=back, cooled=cooled, back_fold=f"{facts.leg_names[back]}: {SET_NAMES[cooled]}",
+        cooling=_stretches(facts, "cooling", (back, cooled), 2),
+        bay_hot=float(v["bay_hot_temperature"][back]),
+    )  # fmt: skip
 
 
 def _stretches(facts: Facts, which: str, at: tuple[int, int], count: int) -> tuple[Stretch, ...]:
@@ -98,15 +112,6 @@ def _stretches(facts: Facts, which: str, at: tuple[int, int], count: int) -> tup
     skip = time.size % count  # the point at the command, before the dead time
     parts = (np.split(course[skip:], count) for course in (time, temperature))
     return tuple(Stretch(*pair) for pair in zip(*parts, strict=True))
-
-
-def _return_of(appraisal: Appraisal, facts: Facts, use: Any, leg: int) -> int | None:
-    """Return leg of the same case, else the tightest one, else none."""
-    legs = appraisal.problem.assembled.legs
-    moves = np.asarray(facts.legs.moves) > 0.5
-    backs = [at for at, one in enumerate(legs) if one.is_return and moves[at]]
-    own = [at for at in backs if legs[at].case == legs[leg].case]
-    return max(own or backs, key=lambda at: float(use[at]), default=None)
 
 
 CLOSES = 1e-6  # share of the heat given that the ledger may miss without a line of its own
@@ -150,11 +155,8 @@ def _add_course(result: go.Figure, words: str, colour: str, stretches: Sequence[
     kelvin = np.concatenate([stretch.temperature for stretch in stretches])
     celsius = (kelvin - ZERO_CELSIUS).tolist()
     dash, beside = ("solid", "bottom right") if colour == RUST else ("longdash", "top center")
-    result.add_scatter(
-        x=time, y=celsius, mode="lines", name=html.escape(words),
-        line={"color": colour, "width": 2.4, "dash": dash},
-        hovertemplate="%{y:.0f} °C at %{x:.0f} s<extra></extra>",
-    )  # fmt: skip
+    add_line(result, time, celsius, html.escape(words), colour, dash, width=2.4,
+             hover="%{y:.0f} °C at %{x:.0f} s")  # fmt: skip
     result.add_scatter(
         x=time[-1:], y=celsius[-1:], mode="markers+text", text=[f"{figure(time[-1], 3)} s"],
         textposition=beside, showlegend=False, hoverinfo="skip", cliponaxis=False,

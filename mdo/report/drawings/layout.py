@@ -155,10 +155,8 @@ def bundle_layout(appraisal: Appraisal) -> Layout:
     form = float(facts.vehicle.section_form)
     front = (chord - layout.length) / 2.0  # in the envelope of a bench
     if form < 1.5:
-        front = chord * front_end(
-            layout.length / chord, ends / float(facts.planform.fold_thickness),
-            biconvex=form > 0.5,
-        )  # fmt: skip
+        height = ends / float(facts.planform.fold_thickness)
+        front = chord * front_end(layout.length / chord, height, biconvex=form > 0.5)
     return layout._replace(
         front=front + (layout.length - layout.extent) / 2.0,
         tubes=PLACED[topology](layout, interleaved(counts)),

@@ -85,25 +85,24 @@ def moved(origin: Point, *parts: Markup) -> Markup:
 def across(x1: float, x2: float, y: float, words: str, *, start: float) -> Markup:
     """Return a horizontal dimension at ``y`` between two places, with lines from ``start`` [px]."""
     reach = 5.0 if y > start else -5.0
-    parts = [line(x, start, x, y + reach, "thin") for x in (x1, x2)]
-    parts += [line(x1, y, x2, y, "thin"), _tick(x1, y), _tick(x2, y)]
     fits = x2 - x1 > words_width(words)
     place = ((x1 + x2) / 2.0, y - 5.0) if fits else (x2 + 7.0, y + 4.0)
-    parts.append(label(*place, words, anchor="middle" if fits else "start"))
-    return Markup().join(parts)
+    return Markup().join([
+        *(line(x, start, x, y + reach, "thin") for x in (x1, x2)), line(x1, y, x2, y, "thin"),
+        _tick(x1, y), _tick(x2, y), label(*place, words, anchor="middle" if fits else "start"),
+    ])  # fmt: skip
 
 
 def upright(
     x: float, y1: float, y2: float, words: Sequence[str], *, start: float, kind: str = "thin"
 ) -> Markup:
     """Return a vertical dimension at ``x`` with its words on the side away from ``start`` [px]."""
-    right = x >= start
-    reach = 5.0 if right else -5.0
-    parts = [line(start, y, x + reach, y, kind) for y in (y1, y2)]
-    parts += [line(x, y1, x, y2, kind), _tick(x, y1), _tick(x, y2)]
+    way, anchor = (1.0, "start") if x >= start else (-1.0, "end")
     top = (y1 + y2) / 2.0 + 4.0 - LINE * (len(words) - 1) / 2.0
-    side = ("start", x + 9.0) if right else ("end", x - 9.0)
-    return Markup().join([*parts, lines_below(side[1], top, words, anchor=side[0])])
+    return Markup().join([
+        *(line(start, y, x + 5.0 * way, y, kind) for y in (y1, y2)), line(x, y1, x, y2, kind),
+        _tick(x, y1), _tick(x, y2), lines_below(x + 9.0 * way, top, words, anchor=anchor),
+    ])  # fmt: skip
 
 
 def _tick(x: float, y: float) -> Markup:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from itertools import chain, pairwise
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
 from mdo.arrays import Floats
-from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, frame_rows, hatched
+from mdo.report.figures import style
 from mdo.report.words.cells import Cell
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
@@ -30,15 +31,14 @@ from mdo.study.number_text import figure
 MOST_BARS = 14
 BAR = 34  # [px] of a bar with two lines of words
 SPREAD = (5.0, 25.0, 50.0, 75.0, 95.0)  # percentiles that are drawn
-COLOURS = {FEASIBLE: GREEN, INFEASIBLE: RUST, UNSETTLED: AMBER}
+COLOURS = {FEASIBLE: style.GREEN, INFEASIBLE: style.RUST, UNSETTLED: style.AMBER}
 NO_REASON = "no reason given"
 
 
 def counts_of(frame: pd.DataFrame, weight: str = "") -> pd.DataFrame:
     """Return how many rows have each status and reason, the most frequent first."""
-    data = frame.assign(designs=frame[weight] if weight else 1)
-    data = data.assign(reason=data["reason"].astype(str))
-    return _summed(data)
+    counted = frame.assign(designs=frame[weight] if weight else 1)
+    return _summed(counted.astype({"reason": str}))
 
 
 def _summed(data: pd.DataFrame) -> pd.DataFrame:
@@ -52,22 +52,46 @@ def named_counts(counts: pd.DataFrame) -> pd.DataFrame:
     return _summed(counts.assign(reason=named).explode("reason"))
 
 
+def rows_figure(
+    names: Sequence[str], series: Sequence[tuple[str | None, Any, Any, style.Look]], across: str, *,
+    left: int = 290, row: int = 40, hover: str, **layout: Any,
+) -> go.Figure:  # fmt: skip
+    """Lying bars of rows, the first one on top, its bars in the order of the series from below.
+
+    Parameters
+    ----------
+    names : of the rows, on two lines at most
+    series : name, sizes, colours and what else a bar has, by row
+    across : title of the axis
+    left, row : room for the names, height of a row [px]
+    hover : what the pointer shows after the name of a row; NAME is that of the bar
+    layout : of :func:`mdo.report.figures.style.frame_rows`
+    """
+    words, result, many = list(names)[::-1], go.Figure(), len(series) > 1
+    for name, sizes, colour, more in series:
+        said = hover.replace("NAME", name or "")
+        result.add_bar(
+            y=list(range(len(words))), x=numbers(sizes, 8)[::-1], orientation="h", name=name,
+            marker=style.hatched(colour), customdata=words,
+            hovertemplate=f"%{{customdata}}: {said}<extra></extra>", **more,
+        )  # fmt: skip
+    height = 70 + 20 * many + row * max(len(words), 1)
+    style.frame_rows(result, words, across, left=left, height=height, legend=many, **layout)
+    return (
+        result.update_layout(barmode="group", legend={"traceorder": "reversed"}) if many else result
+    )
+
+
 def counts_figure(counts: pd.DataFrame, what: str, total: int) -> go.Figure:
     """Bars of how many have each status and reason, with their share of all."""
-    lines = counts[:MOST_BARS][::-1]
+    lines = counts[:MOST_BARS]
     names = [_words(line.status, line.reason) for line in lines.itertuples()]
     texts = [f"  {n:,} ({100.0 * n / max(total, 1):.3g} %)" for n in lines["designs"]]
-    result = go.Figure()
-    result.add_bar(
-        y=list(range(len(lines))), x=lines["designs"].tolist(), orientation="h",
-        marker=hatched([COLOURS.get(str(status), GREY) for status in lines["status"]]),
-        text=texts, textposition="outside", cliponaxis=False, customdata=names,
-        hovertemplate="%{customdata}: %{x:,} " + what + "<extra></extra>",
-    )  # fmt: skip
-    most = max(lines["designs"], default=1)
-    return frame_rows(
-        result, names, what, left=320, height=70 + BAR * max(len(lines), 1),
-        x={"range": [0, 1.45 * max(most, 1)]},
+    colours = [COLOURS.get(str(status), style.GREY) for status in lines["status"]]
+    more = {"text": texts[::-1], "textposition": "outside", "cliponaxis": False}
+    return rows_figure(
+        names, [(None, lines["designs"], colours[::-1], more)], what, left=320, row=BAR,
+        hover=f"%{{x:,}} {what}", x={"range": [0, 1.45 * max(lines["designs"].max(), 1)]},
     )  # fmt: skip
 
 
@@ -89,46 +113,44 @@ def counts_table(counts: pd.DataFrame, what: str, total: int) -> Table:
     return Table(("status", "reason", what, "share"), rows, right=(2, 3), sortable=True)
 
 
-class Cost:
-    """What one harder step of an axis costs, over the feasible points of a map."""
+class Cost(NamedTuple):
+    """What one harder step of an axis costs, over the feasible points of a map.
 
-    def __init__(self, axis: Column, line: dict[str, object], values: Floats) -> None:
-        self.title, self.per = axis.title, pretty(step_words(str(line["per"])))
-        step, easier = float(str(line["step"])), float(str(line["easier"]))
-        found = (-easier or 1.0) * step * values[np.isfinite(values)]
-        self.points = int(found.size)
-        self.spread = np.percentile(found, SPREAD) if found.size else np.full(len(SPREAD), np.nan)
-        self.free = float(np.mean(np.abs(found) < 1e-6)) if found.size else float("nan")
+    ``spread`` are its percentiles, ``free`` the share of the ``points`` where it costs nothing.
+    """
+
+    title: str
+    per: str
+    spread: Floats
+    free: float
+    points: int
 
 
 def costs_of(tables: Tables, axes: Sequence[Column]) -> list[Cost]:
     """Return the costs of all axes that have any, the dearest first."""
-    points = tables["map_points"]
-    met = points[points["status"] == FEASIBLE]
-    lines = tables["map_axes"].set_index("axis").to_dict("index")
-    costs = [
-        Cost(axis, {str(key): value for key, value in lines[axis.name].items()},
-             met[f"cost.{axis.name}"].to_numpy(float))
-        for axis in axes if f"cost.{axis.name}" in points
-    ]  # fmt: skip
-    return sorted((cost for cost in costs if cost.points), key=lambda cost: -float(cost.spread[2]))
+    points, lines = tables["map_points"], tables["map_axes"].set_index("axis")
+    costs = []
+    for axis in axes:
+        line, slopes = lines.loc[axis.name], points.get(f"cost.{axis.name}", pd.Series(dtype=float))
+        values = slopes[points["status"] == FEASIBLE].to_numpy(float) if len(slopes) else slopes
+        found = (-line["easier"] or 1.0) * line["step"] * np.asarray(values)[np.isfinite(values)]
+        if found.size:
+            per, free = pretty(step_words(line["per"])), float(np.mean(np.abs(found) < 1e-6))
+            costs.append(Cost(axis.title, per, np.percentile(found, SPREAD), free, found.size))
+    return sorted(costs, key=lambda cost: -float(cost.spread[2]))
 
 
 def costs_figure(costs: Sequence[Cost]) -> go.Figure:
     """Spread of each cost: thin line 5 to 95 %, thick line 25 to 75 %, mark at the median."""
-    result = go.Figure()
-    lines = list(costs)[::-1]
+    result, lines = go.Figure(), list(costs)[::-1]
     for low, high, width, name in ((0, 4, 2, "5 to 95 % of the points"), (1, 3, 8, "25 to 75 %")):
         ends = [[*numbers(cost.spread[[low, high]]), None] for cost in lines]
         places = [[place, place, None] for place in range(len(lines))]
-        result.add_scatter(
-            x=[*chain(*ends)], y=[*chain(*places)], mode="lines", name=name,
-            line={"color": BLUE, "width": width}, hoverinfo="skip",
-        )  # fmt: skip
+        style.add_line(result, [*chain(*ends)], [*chain(*places)], name, style.BLUE, width=width)
     result.add_scatter(
-        x=numbers(np.array([cost.spread[2] for cost in lines])), y=list(range(len(lines))),
+        x=numbers([cost.spread[2] for cost in lines]), y=list(range(len(lines))),
         mode="markers", name="median",
-        marker={"symbol": "diamond", "size": 11, "color": RUST, "line": {"width": 0}},
+        marker={"symbol": "diamond", "size": 11, "color": style.RUST, "line": {"width": 0}},
         customdata=[[*(figure(cost.spread[end], 3) for end in (0, 4)), cost.per] for cost in lines],
         hovertemplate="median %{x:.3g} kg for %{customdata[2]}, 5 to 95 %: "
         "%{customdata[0]} to %{customdata[1]} kg<extra></extra>",
@@ -137,7 +159,7 @@ def costs_figure(costs: Sequence[Cost]) -> go.Figure:
     least = min(0.0, *(float(cost.spread[0]) for cost in lines))
     most = max(float(cost.spread[4]) for cost in lines)
     spare = 0.04 * ((most - least) or 1.0)
-    return frame_rows(
+    return style.frame_rows(
         result, names, "mass added by one harder step [kg, aircraft]", left=290,
         height=110 + BAR * len(lines), legend=True, lines=True,
         x={"range": [least - spare if least < 0.0 else 0.0, most + spare]},
@@ -188,11 +210,11 @@ def active_figure(at: Floats, texts: Sequence[str], axis: str, *, log: bool = Fa
         here = [x for x, text in zip(at, texts, strict=True) if title in titles_of(text)]
         result.add_scatter(
             x=here, y=[place] * len(here), mode="markers", name="active", showlegend=False,
-            marker={"symbol": "square", "size": 10, "color": BLUE, "line": {"width": 0}},
+            marker={"symbol": "square", "size": 10, "color": style.BLUE, "line": {"width": 0}},
             hovertemplate=f"{broken(title)}<br>active at %{{x:.4g}}<extra></extra>",
         )  # fmt: skip
     names = [broken(title) for title in titles]
-    return frame_rows(
+    return style.frame_rows(
         result, names, axis, left=MARGIN, height=70 + ROW * max(len(titles), 1), lines=True,
         x={"zeroline": False, "type": "log" if log else "linear"},
     )  # fmt: skip
@@ -206,11 +228,10 @@ def active_table(names: Sequence[str], texts: Sequence[str], head: str) -> Table
 
 def changes_of_active(frame: pd.DataFrame) -> list[tuple[int, list[str], list[str]]]:
     """Return where the active set changes along rows: place, rows that come, rows that go."""
-    changes: list[tuple[int, list[str], list[str]]] = []
     sets = [titles_of(text) for text in frame["active"]]
-    for place, (before, after) in enumerate(pairwise(sets), 1):
-        come = [title for title in after if title not in before]
-        gone = [title for title in before if title not in after]
-        if come or gone:
-            changes.append((place, come, gone))
-    return changes
+    changes = [
+        (place, [title for title in after if title not in before],
+         [title for title in before if title not in after])
+        for place, (before, after) in enumerate(pairwise(sets), 1)
+    ]  # fmt: skip
+    return [change for change in changes if change[1] or change[2]]

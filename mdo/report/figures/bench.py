@@ -8,7 +8,7 @@ import pandas as pd
 import plotly.graph_objects as go
 from plotly.subplots import make_subplots
 
-from mdo.report.figures.style import AMBER, BAND, BLUE, GREEN, GREY, RUST, quiet
+from mdo.report.figures.style import AMBER, BAND, BLUE, GREEN, GREY, RUST, add_line, frame
 from mdo.report.words.printed import number, pretty
 from mdo.study.number_text import trade
 
@@ -36,23 +36,17 @@ def series_figure(series: pd.DataFrame, title: str, unit: str) -> go.Figure:
     result.add_scatter(x=time, y=shown["band_high"], showlegend=False, **edge)
     result.add_scatter(x=time, y=shown["band_low"], fill="tonexty", fillcolor=BAND,
                        name="predicted band", **edge)  # fmt: skip
-    hover = f"%{{y:.4g}} {pretty(name)} at %{{x:.4g}} s<extra>%{{fullData.name}}</extra>"
-    result.add_scatter(x=time, y=shown["measured"], name="measured", mode="lines",
-                       line={"color": RUST, "width": 1}, hovertemplate=hover)  # fmt: skip
-    result.add_scatter(x=time, y=shown["predicted"], name="predicted", mode="lines",
-                       line={"color": BLUE, "width": 2, "dash": "dash"},
-                       hovertemplate=hover)  # fmt: skip
-    result.add_scatter(x=time, y=away["measured"], showlegend=False, name="residual", mode="lines",
-                       line={"color": GREY, "width": 1},
-                       hovertemplate=hover.replace(pretty(name), pretty(apart)), row=2,
-                       col=1)  # fmt: skip
-    quiet(result, height=HEIGHT, margin={"l": 76, "t": 40}, showlegend=True,
-          x={"zeroline": False}, y={"title": {"text": f"{title} [{pretty(name)}]"},
-                                    "zeroline": False})  # fmt: skip
+    said, apart = f"%{{y:.4g}} {pretty(name)} at %{{x:.4g}} s", pretty(apart)
+    add_line(result, time, shown["measured"], "measured", RUST, width=1, hover=f"{said}, measured")
+    add_line(result, time, shown["predicted"], "predicted", BLUE, "dash",
+             hover=f"{said}, predicted")  # fmt: skip
+    add_line(result, time, away["measured"], "residual", GREY, width=1, showlegend=False,
+             hover=f"%{{y:.4g}} {apart} at %{{x:.4g}} s", row=2, col=1)  # fmt: skip
+    frame(result, "", f"{title} [{pretty(name)}]", height=HEIGHT, r=14)
     axis = {"showgrid": True, "gridwidth": 1, "ticks": "", "fixedrange": True}
     return result.update_layout(
         xaxis2={**axis, "title": {"text": "Time [s]"}, "zeroline": False},
-        yaxis2={**axis, "title": {"text": f"Residual [{pretty(apart)}]"}, "zeroline": True},
+        yaxis2={**axis, "title": {"text": f"Residual [{apart}]"}, "zeroline": True},
     )
 
 
@@ -68,18 +62,13 @@ def coupon_figure(courses: pd.DataFrame, moved: str, fixed: str, across: str) ->
     units = {"temperature": "K", "applied_stress": "Pa"}
     result = go.Figure()
     for place, (level, lines) in enumerate(courses.groupby(fixed, sort=True)):
-        x = [trade(value, units[moved], "si")[0] for value in lines[moved]]
         said = number(float(str(level)), units[fixed])
-        result.add_scatter(
-            x=x, y=100.0 * lines["coupon_strain"], name=said, mode="lines",
-            line={"color": COLOURS[place % 5], "dash": DASHES[place % 5], "width": 2},
-            hovertemplate=f"%{{y:.3g}} % at %{{x:.4g}}<extra>{said}</extra>",
+        add_line(
+            result, [trade(value, units[moved], "si")[0] for value in lines[moved]],
+            100.0 * lines["coupon_strain"], said, COLOURS[place % 5], DASHES[place % 5],
+            hover=f"%{{y:.3g}} % at %{{x:.4g}}, {said}",
         )  # fmt: skip
-    return quiet(
-        result, height=330, margin={"l": 76, "t": 40}, showlegend=True,
-        x={"title": {"text": across}, "zeroline": False},
-        y={"title": {"text": "Strain [%]"}, "zeroline": False},
-    )  # fmt: skip
+    return frame(result, across, "Strain [%]", height=330, r=14)
 
 
 def _converted(

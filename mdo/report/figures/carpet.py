@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-import pandas as pd
 import plotly.graph_objects as go
 
 from mdo.arrays import Floats
@@ -15,7 +14,7 @@ from mdo.report.figures.requirement_map import (
     place_texts,
     with_texts,
 )
-from mdo.report.figures.style import BLUE, GREY, LABEL, RUST, add_marks, frame
+from mdo.report.figures.style import BLUE, GREY, RUST, add_line, add_marks, frame
 from mdo.report.pages.exploration_views import Ints, MapData, Plane
 from mdo.report.words.exploration_columns import FEASIBLE, Column, Tables, numbers, safe
 
@@ -27,11 +26,8 @@ def carpet_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
     """Mass against two axes at once: a net of lines, each at one level of an axis."""
     solid, dashed, nodes, *ends = [with_texts(part, texts) for part in carpet_arrays(data, plane)]
     result, names = go.Figure(), carpet_names(plane)
-    for part, name, colour, dash in (
-        (solid, names[0], BLUE, "solid"), (dashed, names[1], RUST, "dash"),
-    ):  # fmt: skip
-        line = {"color": colour, "dash": dash, "width": 2}
-        result.add_scatter(**part, mode="lines", name=name, line=line, hoverinfo="skip")
+    add_line(result, solid["x"], solid["y"], names[0], BLUE)
+    add_line(result, dashed["x"], dashed["y"], names[1], RUST, "dash")
     look = {"color": GREY, "size": 7, "symbol": "circle"}
     add_marks(result, nodes["x"], nodes["y"], "designs", look, labels=nodes["customdata"],
               showlegend=False)  # fmt: skip
@@ -56,7 +52,8 @@ def carpet_arrays(data: MapData, plane: Plane) -> list[dict[str, object]]:
     x, y = (_kept(levels) for levels in (plane.x_levels, plane.y_levels))
     rows = plane.rows[np.ix_(y, x)]
     mass = data.best["system_mass"].to_numpy(float)[rows]
-    wide, tall = np.meshgrid(_share(plane.x_levels)[x], _share(plane.y_levels)[y])
+    shares = [(levels - levels[0]) / np.ptp(levels) for levels in (plane.x_levels, plane.y_levels)]
+    wide, tall = np.meshgrid(shares[0][x], shares[1][y])
     across = wide + SHIFT * tall
     met = np.isfinite(mass)
     nodes = {"x": numbers(across[met]), "y": numbers(mass[met]),
@@ -99,10 +96,6 @@ def _line_ends(
     return {"x": x, "y": y, "text": texts}
 
 
-def _share(levels: Floats) -> Floats:
-    return np.asarray((levels - levels[0]) / (levels[-1] - levels[0]))
-
-
 def line_figure(tables: Tables, data: MapData) -> go.Figure:
     """Mass against a single axis, a line for each choice, broken where it is not feasible."""
     axis, result = data.axes[0], go.Figure()
@@ -111,25 +104,19 @@ def line_figure(tables: Tables, data: MapData) -> go.Figure:
     for number, choice in enumerate(data.choices or ("",)):
         part = points[points["choice"] == choice]
         mass = part["system_mass"].where(part["status"] == FEASIBLE).to_numpy(float)
-        look = mark(number, 8)
-        result.add_scatter(
-            x=axis.drawn(part[axis.name], like=like)[0].tolist(), y=numbers(mass),
-            mode="lines+markers", name=safe(choice or "lightest design"), marker=look,
-            line={"color": look["color"], "width": 2}, customdata=place_texts(part, [axis]),
-            hovertemplate=LABEL,
+        look, x = mark(number, 8), axis.drawn(part[axis.name], like=like)[0].tolist()
+        add_marks(
+            result, x, numbers(mass), safe(choice or "lightest design"), look,
+            labels=place_texts(part, [axis]), mode="lines+markers",
+            line={"color": look["color"], "width": 2},
         )  # fmt: skip
     none = data.best[data.best["status"] != FEASIBLE]
     if len(none):
-        foot = _foot(points["system_mass"])
+        low, high = points["system_mass"].agg(["min", "max"])  # below all masses
+        foot = float(f"{low - 0.1 * (high - low):.4g}") if np.isfinite(low) else 0.0
         places = axis.drawn(none[axis.name], like=like)[0].tolist()
         add_marks(
             result, places, [foot] * len(none), "no feasible design (at the foot)", CROSS,
             labels=place_texts(none, [axis]),
         )  # fmt: skip
     return frame(result, axis.drawn(like)[1], "bound [kg]", height=HEIGHT)
-
-
-def _foot(mass: pd.Series) -> float:
-    """Mass below all, at which points without a design are marked."""
-    low, high = float(mass.min()), float(mass.max())
-    return float(f"{low - 0.1 * (high - low):.4g}") if np.isfinite(low) else 0.0

@@ -8,20 +8,9 @@ import textwrap
 import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
+from plotly.subplots import make_subplots
 
-from mdo.report.figures.style import (
-    AMBER,
-    BAND,
-    BLUE,
-    GREEN,
-    GREY,
-    RUST,
-    add_words,
-    bar_figure,
-    hatched,
-    quiet,
-    row_names,
-)
+from mdo.report.figures import style
 from mdo.report.words.printed import GRAM, kilograms, pretty, step_words, two
 from mdo.study.number_text import figure, trade
 
@@ -31,7 +20,7 @@ MOST_INPUTS = 14
 INPUT_HEIGHT = 32  # [px] of two lines
 BREAK = "\N{NO-BREAK SPACE}\N{NO-BREAK SPACE}<br>"  # as wide as the suffix of the last line
 LETTERS = 52  # of a line of an axis
-GROUP_COLOURS = {"alloy": BLUE, "other parts": GREEN, "growth": AMBER}
+GROUP_COLOURS = {"alloy": style.BLUE, "other parts": style.GREEN, "growth": style.AMBER}
 SUM = "System mass"
 
 
@@ -43,7 +32,7 @@ def waterfall_figure(waterfall: pd.DataFrame) -> go.Figure:
     steps = pd.concat([steps[columns], pd.DataFrame([total])], ignore_index=True)[::-1]
     change = steps["after"] - steps["before"]
     colours = [
-        RUST if gain else GROUP_COLOURS.get(group, GREY)
+        style.RUST if gain else GROUP_COLOURS.get(group, style.GREY)
         for gain, group in zip(change < 0.0, steps["group"], strict=True)
     ]
     words = [
@@ -52,11 +41,11 @@ def waterfall_figure(waterfall: pd.DataFrame) -> go.Figure:
         for name, mass in zip(steps["step"], change, strict=True)
     ]
     both = steps[["before", "after"]]
-    bars = {"x": change.abs(), "base": both.min(axis=1), "marker": hatched(colours),
+    bars = {"x": change.abs(), "base": both.min(axis=1), "marker": style.hatched(colours),
             "customdata": both.to_numpy(), "hovertemplate":
             "%{customdata[0]:.2f} to %{customdata[1]:.2f} kg<extra></extra>"}  # fmt: skip
-    return bar_figure(
-        row_names(steps["step"]), [bars], words=words, ends=both.max(axis=1), left=235,
+    return style.bar_figure(
+        style.row_names(steps["step"]), [bars], words=words, ends=both.max(axis=1), left=235,
         axis="mass of the aircraft (both wings) [kg]", span=[0, 1.15 * steps["after"].max()],
     )  # fmt: skip
 
@@ -69,10 +58,10 @@ def costs_figure(costs: pd.DataFrame) -> go.Figure:
         f"{html.escape(title)},{BREAK}{html.escape(pretty(step_words(per)))}"
         for title, per in zip(lines["title"], lines["per"], strict=True)
     ]
-    colours = [AMBER if kind == "technology" else BLUE for kind in lines["kind"]]
-    bars = {"x": lines["tightening"], "marker": hatched(colours),
+    colours = [style.AMBER if kind == "technology" else style.BLUE for kind in lines["kind"]]
+    bars = {"x": lines["tightening"], "marker": style.hatched(colours),
             "hovertemplate": "%{y}: %{x:.3f} kg<extra></extra>"}  # fmt: skip
-    return bar_figure(
+    return style.bar_figure(
         names, [bars], axis="mass added by one harder step [kg, aircraft]", left=250,
         words=[f"{figure(float(value), 2)} kg" for value in lines["tightening"]],
         ends=lines["tightening"], row=INPUT_HEIGHT,
@@ -93,7 +82,7 @@ def versus_figure(versus: pd.DataFrame, measure: str) -> go.Figure:
         factor * lines[column].to_numpy(float) for column in ("value", "low", "high")
     )
     own = lines["concept"].iloc[-1]
-    colours = [BLUE if concept == own else GREY for concept in lines["concept"]]
+    colours = [style.BLUE if concept == own else style.GREY for concept in lines["concept"]]
     result = go.Figure()
     for label, ends, colour in zip(labels, zip(low, high, strict=True), colours, strict=True):
         result.add_scatter(
@@ -107,9 +96,9 @@ def versus_figure(versus: pd.DataFrame, measure: str) -> go.Figure:
         hovertemplate="%{x:.3g} (%{customdata[0]:.3g} to %{customdata[1]:.3g}) "
         + name + "<extra></extra>",
     )  # fmt: skip
-    add_words(result, high, labels, [f"   {two(value, unit)}" for value in lines["value"]])
+    style.add_words(result, high, labels, [f"   {two(value, unit)}" for value in lines["value"]])
     least, most = np.log10([low.min(), high.max()])
-    return quiet(
+    return style.quiet(
         result, height=60 + 30 * len(lines), margin={"l": 178, "r": 84},
         x={"type": "log", "dtick": 1, "title": {"text": f"{measure} [{name}], aircraft"},
            "range": [min(np.floor(least + 0.1), least - 0.05), most + 0.15]},
@@ -124,15 +113,15 @@ def inputs_figure(sensitivity: pd.DataFrame) -> go.Figure:
     lines["reach"] = np.abs(lines[columns]).max(axis=1)
     lines = lines.sort_values("reach", ascending=False, kind="stable")[:MOST_INPUTS][::-1]
     bars = [
-        {"x": lines[column], "name": words, "marker": hatched(colour),
+        {"x": lines[column], "name": words, "marker": style.hatched(colour),
          "hovertemplate": "%{y}: %{x:+.2f} kg<extra>" + words + "</extra>"}
         for column, words, colour in zip(
-            columns, ("at its low end", "at its high end"), (BLUE, RUST), strict=True
+            columns, ("at its low end", "at its high end"), (style.BLUE, style.RUST), strict=True
         )
     ]  # fmt: skip
     names = [_two_lines(str(meaning)) for meaning in lines["meaning"]]
     axis = "change of the optimum's mass [kg, aircraft]"
-    result = bar_figure(names, bars, axis=axis, left=330, row=INPUT_HEIGHT)
+    result = style.bar_figure(names, bars, axis=axis, left=330, row=INPUT_HEIGHT)
     result.update_layout(barmode="overlay")
     return result
 
@@ -148,8 +137,12 @@ CURVES = {  # column: title, unit of the axis, scale
     "drag_change": ("Drag due to lift at the same lift", "%", 100.0),
     "centre_shift": ("Shift of the aerodynamic centre, aft positive", "% of mean chord", 100.0),
 }
-LOOKS = ((BLUE, "solid"), (RUST, "dash"))  # by Mach number
-MARKS = ((AMBER, "square"), (GREEN, "diamond"), (RUST, "cross"))  # of other fold fractions
+LOOKS = ((style.BLUE, "solid"), (style.RUST, "dash"))  # by Mach number
+MARKS = (
+    (style.AMBER, "square"),
+    (style.GREEN, "diamond"),
+    (style.RUST, "cross"),
+)  # of other fold fractions
 
 
 def benefit_figure(flown: pd.DataFrame, column: str) -> go.Figure:
@@ -167,15 +160,9 @@ def benefit_figure(flown: pd.DataFrame, column: str) -> go.Figure:
         line = part[part["fold_fraction"] == own].sort_values("fold_angle")
         angle = np.degrees(line["fold_angle"])
         low, high = (scale * line[f"{column}_{end}"] for end in ("low", "high"))
-        result.add_scatter(
-            x=[*angle, *angle[::-1]], y=[*high, *low[::-1]], fill="toself", fillcolor=BAND,
-            line={"width": 0}, hoverinfo="skip", showlegend=False,
-        )  # fmt: skip
-        result.add_scatter(
-            x=angle, y=scale * line[column], mode="lines", name=f"Mach {mach:.2f}",
-            line={"color": colour, "dash": dash, "width": 2.2},
-            hovertemplate="%{y:.4g} at %{x:.0f}°<extra></extra>",
-        )  # fmt: skip
+        style.add_band(result, angle, low, high, showlegend=False)
+        style.add_line(result, angle, scale * line[column], f"Mach {mach:.2f}", colour, dash,
+                       width=2.2, hover="%{y:.4g} at %{x:.0f}°")  # fmt: skip
     first = flown[flown["mach"] == flown["mach"].iloc[0]]
     others = first[(first["fold_fraction"] != own) & (first["fold_angle"] != 0.0)]
     for (fraction, part), (colour, symbol) in zip(
@@ -187,7 +174,7 @@ def benefit_figure(flown: pd.DataFrame, column: str) -> go.Figure:
             marker={"color": colour, "size": 8, "symbol": symbol},
             hovertemplate="%{y:.4g} at %{x:.0f}°<extra></extra>",
         )  # fmt: skip
-    return quiet(
+    return style.quiet(
         result, height=300, showlegend=True, margin={"l": 80, "t": 46},
         y={"title": {"text": unit}}, x={"title": {"text": "fold angle [deg], tip-up positive"}},
     )  # fmt: skip
@@ -195,38 +182,31 @@ def benefit_figure(flown: pd.DataFrame, column: str) -> go.Figure:
 
 LEAST = 1e-12  # drawn where nothing is left
 LINES = (
-    ("system_mass", "mass [kg]", BLUE, "linear"),
-    ("violation", "violation", RUST, "log"),
-    ("kkt_residual", "KKT residual", GREEN, "log"),
+    ("system_mass", "mass [kg]", style.BLUE, "linear"),
+    ("violation", "violation", style.RUST, "log"),
+    ("kkt_residual", "KKT residual", style.GREEN, "log"),
 )
 GAP = 0.08  # share of the height between two panels
 
 
 def corrections_figure(steps: pd.DataFrame) -> go.Figure:
     """Three panels over each other; refused steps are open marks."""
-    result = go.Figure()
+    result = make_subplots(rows=len(LINES), cols=1, shared_xaxes=True, vertical_spacing=GAP)
     marks = ["circle" if taken else "circle-open" for taken in steps["taken"]]
-    height = (1.0 - GAP * (len(LINES) - 1)) / len(LINES)
-    axes = {}
-    for place, (column, title, colour, scale) in enumerate(LINES):
-        number = "" if place == 0 else str(place + 1)
-        top = 1.0 - place * (height + GAP)
+    style.quiet(result, height=460, margin={"l": 76}, x={"zeroline": False})
+    for row, (column, title, colour, scale) in enumerate(LINES, 1):
         values = steps[column].to_numpy(float)
         result.add_scatter(
-            x=steps["dear_evaluations"].tolist(),
+            x=steps["dear_evaluations"].tolist(), row=row, col=1,
             y=(values if scale == "linear" else np.maximum(values, LEAST)).tolist(),
-            mode="lines+markers", name=title, yaxis=f"y{number}",
+            mode="lines+markers", name=title,
             line={"color": colour}, marker={"symbol": marks, "size": 8},
             hovertemplate=f"evaluation %{{x}}: {title} %{{y:.6g}}<extra></extra>",
         )  # fmt: skip
-        axes[f"yaxis{number}"] = {
-            "domain": [max(top - height, 0.0), top], "type": scale, "title": {"text": title},
-            "fixedrange": True, "zeroline": False, "gridwidth": 1, "ticks": "",
-            "exponentformat": "power", "nticks": 5,
-        }  # fmt: skip
-    quiet(
-        result, height=460, margin={"l": 76},
-        x={"title": {"text": "evaluations of the high-fidelity model"}, "zeroline": False,
-           "anchor": "free", "position": 0.0},
-    )  # fmt: skip
-    return result.update_layout(axes)
+        result.update_yaxes(
+            type=scale, title={"text": title}, fixedrange=True, zeroline=False, gridwidth=1,
+            ticks="", exponentformat="power", nticks=5, row=row, col=1,
+        )  # fmt: skip
+    result.update_xaxes(fixedrange=True, zeroline=False)
+    across = "evaluations of the high-fidelity model"
+    return result.update_xaxes(title_text=across, row=len(LINES), col=1)

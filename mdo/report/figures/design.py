@@ -7,28 +7,16 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from mdo.defend.tables.never import NEVER
-from mdo.report.figures.style import (
-    AMBER,
-    AT_LIMIT,
-    BAND,
-    BLUE,
-    GREEN,
-    GREY,
-    RUST,
-    bar_figure,
-    hatched,
-    quiet,
-    row_names,
-)
+from mdo.report.figures import style
 from mdo.report.words.printed import kilograms
 from mdo.study.number_text import figure, quantity
 
 CLIP = (-1.0, 2.0)  # normalised margins beyond are drawn at the end
 CURVES = (  # column, name, colour, dash, mark of a leg that only holds
-    ("required_moment_upper_band", "required, load model at its upper band", RUST, "dot",
+    ("required_moment_upper_band", "required, load model at its upper band", style.RUST, "dot",
      "line-ew"),
-    ("required_moment", "required", RUST, "dash", "square"),
-    ("available_moment", "available", BLUE, "solid", "circle"),
+    ("required_moment", "required", style.RUST, "dash", "square"),
+    ("available_moment", "available", style.BLUE, "solid", "circle"),
 )  # fmt: skip
 
 
@@ -47,28 +35,21 @@ def torque_figure(
     holds = len(part) == 1
     angle = np.degrees(part["fold_angle"])
     result = go.Figure()
-    result.add_scatter(
-        x=[*angle, *angle[::-1]], y=[*part["load_high"], *part["load_low"][::-1]],
-        fill="toself", fillcolor=BAND, line={"width": 0}, hoverinfo="skip", name="load envelope",
-    )  # fmt: skip
+    style.add_band(result, angle, part["load_low"], part["load_high"], name="load envelope")
     for column, name, colour, dash, symbol in CURVES:
-        result.add_scatter(
-            x=angle, y=part[column], mode="markers" if holds else "lines", name=name,
-            line={"color": colour, "dash": dash, "width": 1.3 if dash == "dot" else 2.2},
+        style.add_line(
+            result, angle, part[column], name, colour, dash, width=1.3 if dash == "dot" else 2.2,
+            mode="markers" if holds else "lines", hover="%{y:.1f} N·m at %{x:.0f}°, " + name,
             marker={"color": colour, "size": 9, "symbol": symbol,
                     "line": {"width": 2, "color": colour}},
-            hovertemplate="%{y:.1f} N·m at %{x:.0f}°<extra>" + name + "</extra>",
         )  # fmt: skip
     if driving_angle is not None:
         point = part.iloc[int(np.argmin(np.abs(part["fold_angle"] - driving_angle)))]
-        result.add_scatter(
-            x=[np.degrees(point["fold_angle"])] * 2,
-            y=[point["required_moment"], point["available_moment"]],
-            mode="markers", name="driving point", hoverinfo="skip",
-            marker={"symbol": "diamond-open", "size": 13, "color": AMBER, "line": {"width": 2.5}},
-        )  # fmt: skip
+        both = [point["required_moment"], point["available_moment"]]
+        look = {"symbol": "diamond-open", "size": 13, "color": style.AMBER, "line": {"width": 2.5}}
+        style.add_marks(result, [np.degrees(point["fold_angle"])] * 2, both, "driving point", look)
     middle = float(angle.iloc[0])
-    return quiet(
+    return style.quiet(
         result, height=230, y={"title": {"text": "moment [N·m]"}, "rangemode": "tozero"},
         x={"title": {"text": "fold angle [deg], tip-up positive"},
            "range": [middle - 10.0, middle + 10.0] if holds else None},
@@ -86,17 +67,15 @@ def mass_figure(masses: pd.DataFrame) -> go.Figure:
     """Mass lines of the aircraft, basic and growth, largest on top [kg]."""
     lines = masses[(masses["line"] != "total") & (masses["total"] > 0.0)][::-1]
     bars = [
-        {"x": lines[column], "name": column, "marker": hatched(colour),
+        {"x": lines[column], "name": column, "marker": style.hatched(colour),
          "hovertemplate": "%{y}: %{x:.3f} kg<extra>" + column + "</extra>"}
-        for column, colour in (("basic", BLUE), ("growth", AMBER))
+        for column, colour in (("basic", style.BLUE), ("growth", style.AMBER))
     ]  # fmt: skip
-    result = bar_figure(
+    return style.bar_figure(
         lines["line"], bars, axis="mass of the aircraft (both wings) [kg]", left=185, letters=12,
         words=[kilograms(value) for value in lines["total"]], ends=lines["total"],
         span=[0, 1.12 * max(lines["total"], default=1.0)],
-    )  # fmt: skip
-    result.update_layout(barmode="stack")
-    return result
+    ).update_layout(barmode="stack")  # fmt: skip
 
 
 def worst_per_group(compliance: pd.DataFrame) -> pd.DataFrame:
@@ -113,10 +92,12 @@ def margins_figure(compliance: pd.DataFrame) -> go.Figure:
     lines = worst_per_group(compliance)[::-1]
     lines = lines[(lines["group"] != "driver") | ~lines["holds"].astype(bool)]
     scaled = lines["scaled"].to_numpy(dtype=float)
-    failed = scaled < -AT_LIMIT
-    colours = np.select([failed, scaled <= AT_LIMIT], [RUST, AMBER], GREEN).tolist()
+    failed = scaled < -style.AT_LIMIT
+    colours = np.select(
+        [failed, scaled <= style.AT_LIMIT], [style.RUST, style.AMBER], style.GREEN
+    ).tolist()
     words = [
-        "at the limit" if abs(line.scaled) <= AT_LIMIT else _margin(line.margin, line.unit)
+        "at the limit" if abs(line.scaled) <= style.AT_LIMIT else _margin(line.margin, line.unit)
         for line in lines.itertuples()
     ]
     pointed = [
@@ -124,10 +105,10 @@ def margins_figure(compliance: pd.DataFrame) -> go.Figure:
         for said, line in zip(words, lines.itertuples(), strict=True)
     ]
     sizes = np.clip(scaled, *CLIP)
-    bars = {"x": sizes, "marker": hatched(colours), "customdata": pointed,
+    bars = {"x": sizes, "marker": style.hatched(colours), "customdata": pointed,
             "hovertemplate": "%{y}: %{customdata}<extra></extra>"}  # fmt: skip
-    result = bar_figure(
-        row_names(lines["requirement"]), [bars], words=words, ends=np.maximum(sizes, 0.0),
+    result = style.bar_figure(
+        style.row_names(lines["requirement"]), [bars], words=words, ends=np.maximum(sizes, 0.0),
         axis="margin (0: at the limit), drawn up to 2", left=305,
         span=[-1.05 if failed.any() else -0.05, 3.1],
     )  # fmt: skip
@@ -151,11 +132,11 @@ def times_figure(times: pd.DataFrame) -> go.Figure:
     lines = times[times["time"].notna()][::-1].copy()
     never = lines["status"] != ""
     lines["time"] = lines["time"].where(~never, 2.0 * lines["time_limit"])  # drawn, not printed
-    late = lines["time"] > lines["time_limit"] * (1.0 + AT_LIMIT)
+    late = lines["time"] > lines["time_limit"] * (1.0 + style.AT_LIMIT)
     back = lines["what"] == "return time"
-    colours = np.select([late, back], [RUST, GREEN], BLUE).tolist()
+    colours = np.select([late, back], [style.RUST, style.GREEN], style.BLUE).tolist()
     ends = np.maximum(lines["time"], lines["time_limit"])
-    bars = {"x": lines["time"], "marker": hatched(colours), "width": 0.62,
+    bars = {"x": lines["time"], "marker": style.hatched(colours), "width": 0.62,
             "hovertemplate": "%{y}: %{x:.1f} s<extra></extra>"}  # fmt: skip
     words = [
         f" {NEVER if status else figure(time, 3)} of {limit:.4g} s"
@@ -163,14 +144,14 @@ def times_figure(times: pd.DataFrame) -> go.Figure:
             lines["time"], lines["time_limit"], lines["status"], strict=True
         )
     ]
-    result = bar_figure(
+    result = style.bar_figure(
         lines["leg"], [bars], axis="time [s]", left=160, letters=12, words=words, ends=ends,
         span=[0, 1.25 * max(ends, default=1.0)],
     )  # fmt: skip
     result.add_scatter(
         y=lines["leg"], x=lines["time_limit"], mode="markers", name="limit",
         hovertemplate="limit %{x:.0f} s<extra></extra>",
-        marker={"symbol": "line-ns", "size": 17, "color": GREY,
-                "line": {"width": 3, "color": GREY}},
+        marker={"symbol": "line-ns", "size": 17, "color": style.GREY,
+                "line": {"width": 3, "color": style.GREY}},
     )  # fmt: skip
     return result

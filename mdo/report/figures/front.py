@@ -10,10 +10,10 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from mdo.arrays import Floats
-from mdo.report.figures.requirement_map import TONES
+from mdo.report.figures.requirement_map import coloured
 from mdo.report.figures.results_compared import COLOURS, MARKS
 from mdo.report.figures.style import AMBER, GREY, RUST, add_marks, frame
-from mdo.report.words.exploration_columns import Column, numbers, safe
+from mdo.report.words.exploration_columns import Column, safe
 
 HEIGHT = 430  # [px]
 SMALL = 330
@@ -120,22 +120,13 @@ def _add_gaps(result: go.Figure, gaps: Sequence[Gap], x: Floats, y: Floats) -> N
         )  # fmt: skip
 
 
-def _look(values: np.ndarray, least: float, more: float) -> dict[str, object]:
-    """Marks that grow and change colour with a value."""
-    span = float(np.ptp(values)) if values.size else 0.0
-    share = (values - values.min()) / span if span > 0.0 else np.full(values.size, 0.5)
-    return {
-        "color": values.tolist(), "colorscale": TONES, "opacity": 1.0, "symbol": "circle",
-        "size": numbers(least + more * share), "line": {"width": 0},
-    }  # fmt: skip
-
-
 def projection_figure(
     points: pd.DataFrame, x: Column, y: Column, by: Column, texts: Sequence[str], start: int
 ) -> go.Figure:  # fmt: skip
     """Front of three objectives seen along one of them."""
     (wide, across), (tall, up) = (axis.drawn(points[axis.name]) for axis in (x, y))
-    look = _look(by.drawn(points[by.name])[0], 5.0, 8.0)
+    look = coloured(by.drawn(points[by.name])[0], 5.0, 8.0, "")
+    del look["colorbar"]
     result = go.Figure()
     add_marks(
         result, wide.tolist(), tall.tolist(), "front", look, labels=list(range(len(points))),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 
 import numpy as np
@@ -10,7 +11,7 @@ import plotly.graph_objects as go
 from numpy.typing import ArrayLike
 from plotly.subplots import make_subplots
 
-from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, quiet
+from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, add_line, frame, quiet
 from mdo.report.words.exploration_columns import numbers
 
 ZERO = 273.15
@@ -40,30 +41,21 @@ def history_figure(course: pd.DataFrame, stages: pd.DataFrame) -> go.Figure:
     time = numbers(course["time"])
 
     def add(row: int, values: ArrayLike, name: str, colour: str, dash: str = "solid") -> None:
-        result.add_scatter(
-            x=time, y=numbers(values), name=name, mode="lines", row=row, col=1,
-            line={"color": colour, "dash": dash, "width": 1.8},
-            hovertemplate="%{y:.4g} at %{x:.5g} s<extra>" + name + "</extra>",
-        )  # fmt: skip
+        hover = f"%{{y:.4g}} at %{{x:.5g}} s, {name}"
+        add_line(result, time, numbers(values), name, colour, dash, width=1.8, hover=hover,
+                 row=row, col=1)  # fmt: skip
 
     add(1, np.degrees(course["commanded_angle"]), "commanded", GREY, "dot")
     add(1, np.degrees(course["fold_angle"]), "fold angle", GREEN)
     for side in sides_of(course):
         colour, dash = SIDES[side.split()[0]]
-        add(2, course[f"tube_temperature.{side}"] - ZERO, f"tubes, {set_words(side)}", colour, dash)
-        add(
-            2,
-            course[f"heater_temperature.{side}"] - ZERO,
-            f"heaters, {set_words(side)}",
-            AMBER,
-            dash,
-        )
-        add(3, course[f"heater_power.{side}"], f"power, {set_words(side)}", colour, dash)
+        words, heaters = set_words(side), course[f"heater_temperature.{side}"] - ZERO
+        add(2, course[f"tube_temperature.{side}"] - ZERO, f"tubes, {words}", colour, dash)
+        add(2, heaters, f"heaters, {words}", AMBER, dash)
+        add(3, course[f"heater_power.{side}"], f"power, {words}", colour, dash)
     add(2, course["bay_temperature"] - ZERO, "bay", GREY, "dot")
-    for place, stage in enumerate(stages.itertuples()):
-        result.add_vrect(
-            x0=stage.begin, x1=stage.end, fillcolor=SHADES[place % 2], line_width=0, layer="below"
-        )
+    for stage, shade in zip(stages.itertuples(), itertools.cycle(SHADES), strict=False):
+        result.add_vrect(x0=stage.begin, x1=stage.end, fillcolor=shade, line_width=0, layer="below")
     quiet(result, height=640, showlegend=True, margin={"l": 64, "t": 64, "b": 48})
     for row, title in enumerate(rows, 1):
         result.update_yaxes(title_text=title, row=row, col=1, fixedrange=True, zeroline=False)
@@ -76,28 +68,19 @@ def loop_figure(course: pd.DataFrame, branches: pd.DataFrame) -> go.Figure:
     """Hysteresis: fold angle over tube temperature, with the branches that the controller knows."""
     result = go.Figure()
     for side in sides_of(course):
-        colour, _ = SIDES[side.split()[0]]
-        reached = branches[f"missed.{side}"] < 1e-3
+        part = branches[branches[f"missed.{side}"] < 1e-3]
         for kind, dash in (("heating", "dash"), ("cooling", "dot")):
-            part = branches[reached]
-            result.add_scatter(
-                x=numbers(part[f"kelvin_{kind}.{side}"] - ZERO),
-                y=numbers(np.degrees(part["fold_angle"])), mode="lines",
-                name=f"{set_words(side)}, {kind} branch", hoverinfo="skip",
-                line={"color": GREY, "dash": dash, "width": 1.4},
-            )  # fmt: skip
-        result.add_scatter(
-            x=numbers(course[f"tube_temperature.{side}"] - ZERO),
-            y=numbers(np.degrees(course["fold_angle"])), mode="lines",
-            name=f"path, {set_words(side)}",
-            line={"color": colour, "width": 2}, customdata=numbers(course["time"]),
-            hovertemplate="%{y:.4g} deg at %{x:.4g} °C, %{customdata} s<extra></extra>",
+            kelvin, angle = part[f"kelvin_{kind}.{side}"], numbers(np.degrees(part["fold_angle"]))
+            name = f"{set_words(side)}, {kind} branch"
+            add_line(result, numbers(kelvin - ZERO), angle, name, GREY, dash, width=1.4)
+        add_line(
+            result, numbers(course[f"tube_temperature.{side}"] - ZERO),
+            numbers(np.degrees(course["fold_angle"])), f"path, {set_words(side)}",
+            SIDES[side.split()[0]][0], customdata=numbers(course["time"]),
+            hover="%{y:.4g} deg at %{x:.4g} °C, %{customdata} s",
         )  # fmt: skip
-    return quiet(
-        result, height=430, showlegend=True, margin={"l": 64, "t": 64},
-        x={"title": {"text": "temperature of the tubes (°C)"}, "zeroline": False},
-        y={"title": {"text": "fold angle (deg)"}, "zeroline": False},
-    )  # fmt: skip
+    across, up = "temperature of the tubes (°C)", "fold angle (deg)"
+    return frame(result, across, up, height=430, l=64, r=14, t=64)
 
 
 def torque_figure(course: pd.DataFrame) -> go.Figure:
@@ -114,15 +97,10 @@ def torque_figure(course: pd.DataFrame) -> go.Figure:
                     "colorbar": {"title": {"text": "°C"}, "thickness": 10}},
             hovertemplate="%{y:.4g} N·m at %{x:.4g} deg, %{marker.color:.4g} °C<extra></extra>",
         )  # fmt: skip
-    result.add_scatter(
-        x=angle, y=numbers(-course["load_moment"]), mode="lines", name="held against the load",
-        line={"color": GREY, "dash": "dash", "width": 1.6}, hoverinfo="skip",
-    )  # fmt: skip
-    return quiet(
-        result, height=430, showlegend=True, margin={"l": 64, "t": 64, "r": 60},
-        x={"title": {"text": "fold angle (deg)"}, "zeroline": False},
-        y={"title": {"text": "moment at the hinge, up positive (N·m)"}, "zeroline": True},
-    )  # fmt: skip
+    held = numbers(-course["load_moment"])
+    add_line(result, angle, held, "held against the load", GREY, "dash", width=1.6)
+    across, up = "fold angle (deg)", "moment at the hinge, up positive (N·m)"
+    return frame(result, across, up, height=430, y={"zeroline": True}, l=64, t=64, r=60)
 
 
 def wing_figure(course: pd.DataFrame) -> go.Figure:
@@ -157,33 +135,22 @@ def wing_figure(course: pd.DataFrame) -> go.Figure:
         x={"range": [-1.3, 1.2], "visible": False, "constrain": "domain"},
         y={"range": [low, high], "visible": False, "scaleanchor": "x"},
     )  # fmt: skip
-    result.update_layout(
-        updatemenus=[_player()],
+    stop = {"frame": {"duration": 0}, "mode": "immediate"}
+    play = {"frame": {"duration": 90, "redraw": False}, "fromcurrent": True, "mode": "immediate"}
+    steps = [{"label": f"{time:.0f}", "method": "animate", "args": [[str(place)], stop]}
+             for place, time in enumerate(part["time"])]  # fmt: skip
+    return result.update_layout(
+        updatemenus=[{
+            "type": "buttons", "x": 0.0, "y": 0.0, "xanchor": "left", "yanchor": "top",
+            "pad": {"t": 40},
+            "buttons": [{"label": "Play", "method": "animate", "args": [None, play]},
+                        {"label": "Stop", "method": "animate", "args": [[None], stop]}],
+        }],
         sliders=[{
-            "active": 0, "x": 0.16, "len": 0.8, "y": 0.0, "pad": {"t": 30},
+            "active": 0, "x": 0.16, "len": 0.8, "y": 0.0, "pad": {"t": 30}, "steps": steps,
             "currentvalue": {"prefix": "time ", "suffix": " s"},
-            "steps": [
-                {"label": f"{time:.0f}", "method": "animate",
-                 "args": [[str(place)], {"mode": "immediate", "frame": {"duration": 0}}]}
-                for place, time in enumerate(part["time"])
-            ],
         }],
     )  # fmt: skip
-    return result
-
-
-def _player() -> dict[str, object]:
-    """Buttons that play the frames and stop them."""
-    play = {"frame": {"duration": 90, "redraw": False}, "fromcurrent": True, "mode": "immediate"}
-    stop = {"frame": {"duration": 0}, "mode": "immediate"}
-    return {
-        "type": "buttons", "x": 0.0, "y": 0.0, "xanchor": "left", "yanchor": "top",
-        "pad": {"t": 40},
-        "buttons": [
-            {"label": "Play", "method": "animate", "args": [None, play]},
-            {"label": "Stop", "method": "animate", "args": [[None], stop]},
-        ],
-    }  # fmt: skip
 
 
 def spread_figure(units: pd.DataFrame, shown: Sequence[tuple[str, str, float, float]]) -> go.Figure:

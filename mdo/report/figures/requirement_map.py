@@ -17,6 +17,7 @@ from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, LABEL, RUST, add_
 from mdo.report.pages.exploration_views import MapData, Plane
 from mdo.report.words.cells import Cell
 from mdo.report.words.exploration_columns import FEASIBLE, UNSETTLED, Column, numbers, safe
+from mdo.report.words.printed import DASH
 from mdo.report.words.table import Table
 
 Texts = NDArray[Any]
@@ -49,15 +50,11 @@ def place_texts(frame: pd.DataFrame, axes: Sequence[Column]) -> list[str]:
 
 def _dear_text(line: Mapping[Any, Any]) -> str:
     """Bound on the error of a mass of corrected rows, and how the point was solved."""
-    if "mass_bound" not in line:
-        return ""
-    if line["dear"] == SOLVED_DEAR:
-        return f"<br>{SOLVED_DEAR}"
-    bound = line["mass_bound"]
+    if line.get("dear", SOLVED_DEAR) == SOLVED_DEAR:
+        return f"<br>{SOLVED_DEAR}" if "dear" in line else ""
+    bound, held = line["mass_bound"], line["dear"] == HELD_OUT
     text = f"<br>± {bound:.2g} kg" if np.isfinite(bound) else "<br>bound not known"
-    if line["dear"] == HELD_OUT:
-        text += f"; {HELD_OUT}, dear {line['dear_mass']:.4g} kg"
-    return text
+    return text + (f"; {HELD_OUT}, dear {line['dear_mass']:.4g} kg" if held else "")
 
 
 def _reason(text: str) -> str:
@@ -78,11 +75,11 @@ def heat_figure(data: MapData, plane: Plane, texts: Texts) -> go.Figure:
     """Mass of the lightest design on a plane, with the boundary of what is feasible."""
     result = go.Figure()
     parts = [with_texts(part, texts) for part in heat_arrays(data, plane)]
-    span = data.best["system_mass"]
+    low, high = numbers(data.best["system_mass"].agg(["min", "max"]), 12)
     few = plane.rows.size <= MOST_TEXTS
     gap, cross = (1, CROSS) if few else (0, {**CROSS, "size": 5})
     result.add_heatmap(
-        **parts[0], colorscale=HEAT, zmin=_end(span.min()), zmax=_end(span.max()),
+        **parts[0], colorscale=HEAT, zmin=low, zmax=high,
         xgap=gap, ygap=gap, hovertemplate=LABEL, name="mass",
         texttemplate="%{text}",
         colorbar={"title": {"text": "bound [kg]"}, "thickness": 14, "outlinewidth": 0, "x": 1.01},
@@ -176,18 +173,22 @@ def cloud_groups(shown: pd.DataFrame) -> list[Group]:
     status = shown["status"].to_numpy(str)
     met, open_ = status == FEASIBLE, status == UNSETTLED
     mass = shown["system_mass"].to_numpy(float)[met]
-    low, high = (float(f(mass)) if mass.size else 0.0 for f in (np.min, np.max))
-    share = (mass - low) / (high - low) if high > low else np.full(mass.size, 0.5)
-    look = {
-        "color": numbers(mass), "colorscale": TONES, "opacity": 1.0,
-        "size": numbers(5 + 9 * share),
-        "symbol": "circle", "line": {"width": 0}, "cmin": _end(low), "cmax": _end(high),
-        "colorbar": {"title": {"text": "bound [kg]"}, "thickness": 14, "outlinewidth": 0},
-    }  # fmt: skip
+    look = coloured(mass, 5.0, 9.0, "bound [kg]")
     return groups_of([
         ("feasible, larger is heavier", met, look), ("infeasible", ~met & ~open_, CROSS),
         ("not settled", open_, OPEN),
     ])  # fmt: skip
+
+
+def coloured(values: np.ndarray, least: float, more: float, title: str) -> dict[str, object]:
+    """Return marks that grow from a least size [px] and change colour with a value."""
+    low, span = float(np.min(values, initial=np.inf)), float(np.ptp(values)) if values.size else 0.0
+    share = (values - low) / span if span > 0.0 else np.full(values.size, 0.5)
+    return {
+        "color": numbers(values), "colorscale": TONES, "opacity": 1.0, "symbol": "circle",
+        "size": numbers(least + more * share), "line": {"width": 0},
+        "colorbar": {"title": {"text": title}, "thickness": 14, "outlinewidth": 0},
+    }  # fmt: skip
 
 
 def bound_groups(shown: pd.DataFrame) -> list[Group]:
@@ -199,12 +200,8 @@ def bound_groups(shown: pd.DataFrame) -> list[Group]:
     held, kept = met & (dear == HELD_OUT), np.zeros(len(shown), dtype=bool)
     kept[held] = inside(shown[held])
     plain = met & (dear == "") & known
-    values = share[plain]
-    look = {
-        "color": numbers(values), "colorscale": TONES, "size": 9, "symbol": "circle",
-        "line": {"width": 0}, "cmin": 0.0, "cmax": _end(values.max(initial=0.0)),
-        "colorbar": {"title": {"text": "bound [%]"}, "thickness": 14, "outlinewidth": 0},
-    }  # fmt: skip
+    look = coloured(share[plain], 9.0, 0.0, "bound [%]")
+    look |= {"cmin": 0.0, "cmax": float(share[plain].max(initial=0.0))}
     line, diamond = {"width": 2, "color": GREY}, {"symbol": "diamond", "size": 10, "color": BLUE}
     return groups_of([
         ("bound by colour", plain, look),
@@ -263,20 +260,15 @@ def cloud_figure(shown: pd.DataFrame, groups: Sequence[Group], x: Column, y: Col
 
 def choices_table(points: pd.DataFrame, data: MapData) -> Table:
     """Return how each choice did over the map."""
-    winner = data.best.set_index("point")
+    best = data.best[data.best["status"] == FEASIBLE].set_index("point")
     rows = []
     for choice in data.choices:
         part = points[(points["choice"] == choice) & (points["status"] == FEASIBLE)]
-        won = int(((data.best["choice"] == choice) & (data.best["status"] == FEASIBLE)).sum())
-        over = part["system_mass"] / part["point"].map(winner["system_mass"]) - 1.0
-        middle = float(100.0 * over.median()) if len(over) else float("nan")
-        rows.append(
-            (choice, Cell(f"{len(part):,}", len(part)), Cell(f"{won:,}", won),
-             Cell(f"{middle:.1f} %" if np.isfinite(middle) else "–", middle))
-        )  # fmt: skip
+        won = int((best["choice"] == choice).sum())
+        over = part["system_mass"] / part["point"].map(best["system_mass"]) - 1.0
+        middle = 100.0 * float(over.median())
+        text = f"{middle:.1f} %" if np.isfinite(middle) else DASH
+        rows.append((choice, Cell(f"{len(part):,}", len(part)), Cell(f"{won:,}", won),
+                     Cell(text, middle)))  # fmt: skip
     head = ("choice", "feasible at", "lightest at", "median over the lightest")
     return Table(head, rows, right=(1, 2, 3), sortable=True, kind="lead")
-
-
-def _end(value: float) -> float | None:
-    return float(value) if np.isfinite(value) else None

@@ -13,8 +13,7 @@ import plotly.graph_objects as go
 
 from mdo.report.figures.design import CLIP, leg_rows, worst_per_group
 from mdo.report.figures.style import GREY, bar_figure, quiet, row_names
-from mdo.report.pages.compared_quantities import COSTS, LINES, Line
-from mdo.report.pages.comparison_of_results import Comparison, Side
+from mdo.report.pages.comparison_of_results import COSTS, LINES, Comparison, Side
 from mdo.study.number_text import figure, trade
 
 # Told apart by the colour-blind and on a dark page; mark and letter say the same.
@@ -77,7 +76,7 @@ def mass_figure(comparison: Comparison, units: str) -> go.Figure:
     """Mass of each result as a bar of its lines; the smaller lines are one."""
     factor, unit = trade(1.0, "kg", units)
     masses = {line.name: factor * np.nan_to_num(line.numbers)
-              for line in lines_of(comparison, LINES)}  # fmt: skip
+              for line in comparison.lines_of(LINES)}  # fmt: skip
     order = sorted(masses, key=lambda name: -float(np.sum(masses[name])))
     large, small = order[: len(PARTS)], order[len(PARTS) :]
     series = [(name, masses[name], colour) for name, colour in zip(large, PARTS, strict=False)]
@@ -132,7 +131,7 @@ def costs_figure(comparison: Comparison, units: str) -> go.Figure | None:
     """Mass that one harder step of a requirement adds, by result; None where none has costs."""
     factor, unit = trade(1.0, "kg", units)
     costs = {line.name: factor * np.asarray(line.numbers, dtype=float)
-             for line in lines_of(comparison, COSTS)}  # fmt: skip
+             for line in comparison.lines_of(COSTS)}  # fmt: skip
     sizes = {name: float(np.max(np.abs(values[np.isfinite(values)]), initial=-1.0))
              for name, values in costs.items()}  # fmt: skip
     names = [name for name in sorted(costs, key=lambda name: -sizes[name]) if sizes[name] >= 0.0]
@@ -152,8 +151,3 @@ def costs_figure(comparison: Comparison, units: str) -> go.Figure | None:
         left=320, row=12 + 12 * len(comparison.sides),
     )  # fmt: skip
     return result.update_layout(barmode="group", showlegend=True, margin_t=30)
-
-
-def lines_of(comparison: Comparison, title: str) -> list[Line]:
-    """Lines of one group of a comparison; none where it is not there."""
-    return [line for group in comparison.groups if group.title == title for line in group.lines]

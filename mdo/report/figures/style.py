@@ -56,6 +56,24 @@ def quiet(
     }, **layout)  # fmt: skip
 
 
+def add_line(
+    result: go.Figure, x: Any, y: Any, name: str, colour: str, dash: str = "solid", *,
+    width: float = 2.0, hover: str = "", **more: Any,
+) -> None:  # fmt: skip
+    """Add a line to a figure; the pointer shows what ``hover`` says, without it nothing."""
+    said = {"hovertemplate": f"{hover}<extra></extra>"} if hover else {"hoverinfo": "skip"}
+    line = {"color": colour, "dash": dash, "width": width}
+    result.add_scatter(x=x, y=y, name=name, **({"mode": "lines", "line": line} | said | more))
+
+
+def add_band(result: go.Figure, x: Any, low: Any, high: Any, **more: Any) -> None:
+    """Add a band between two curves."""
+    result.add_scatter(
+        x=[*x, *x[::-1]], y=[*high, *low[::-1]], fill="toself", fillcolor=BAND, line={"width": 0},
+        hoverinfo="skip", **more,
+    )  # fmt: skip
+
+
 def add_words(result: go.Figure, x: Any, y: Any, words: Sequence[str]) -> None:
     """Write words to the right of places."""
     result.add_scatter(

@@ -11,7 +11,7 @@ from mdo.defend.alloy_window import WindowLine
 from mdo.defend.tables.legs import driving_point
 from mdo.quantities import QUANTITIES
 from mdo.report.drawings import heat_figures
-from mdo.report.drawings.alloy_diagram import alloy_diagram, alloy_points
+from mdo.report.drawings.alloy_diagram import alloy_diagram
 from mdo.report.drawings.front_view import front_view
 from mdo.report.drawings.heat_figures import heat_course
 from mdo.report.figures import design as figures
@@ -80,25 +80,18 @@ def heat(source: Source) -> Facts:
         ledger = Table(("part", "heat, one set of one wing", "share"), rows, right=(1, 2))
         largest = max(parts, key=lambda part: part[1])
         said = f"Largest part: {largest[0]}, {percent(largest[1] / course.given)}."
+    temperatures = source.table("temperatures").drop(columns="stuck_on_temperature")
+    titles = {name.replace("_", " ").replace(" temperature", ""): name
+              for name in temperatures if name != "leg"}  # fmt: skip
+    words = "Temperature of a tube over time while it folds and while it returns."
+    balance = heat_figures.ledger_figure(course)
     return {
-        "course": drawn(
-            heat_figures.temperature_time_figure(course),
-            "temperature-time",
-            "Temperature of a tube over time while it folds and while it returns.",
-        ),
-        "temperatures": _temperatures(source.table("temperatures")),
-        "balance": drawn(
-            heat_figures.ledger_figure(course), "ledger", f"Energy ledger of that fold. {said}"
-        ),
+        "course": drawn(heat_figures.temperature_time_figure(course), "temperature-time", words),
+        "temperatures": table_of(temperatures, {"leg or case": "leg", **titles}),
+        "balance": drawn(balance, "ledger", f"Energy ledger of that fold. {said}"),
         "ledger": ledger,
         "said": said,
     }
-
-
-def _temperatures(table: pd.DataFrame) -> Table:
-    names = [name for name in table.columns if name not in {"leg", "stuck_on_temperature"}]
-    titles = {name.replace("_", " ").replace(" temperature", ""): name for name in names}
-    return table_of(table, {"leg or case": "leg", **titles})
 
 
 def window(source: Source) -> Facts:
@@ -106,16 +99,15 @@ def window(source: Source) -> Facts:
     lines = source.table("window").astype({"at_least": object, "at_most": object})
     lines = lines.replace({np.nan: None})[list(WindowLine._fields)]
     demanded = [WindowLine(**line) for line in lines.to_dict("records")]
+    plot = alloy_diagram(source.appraisal, demanded)
     text = (
         "Transformation lines of the alloy over temperature and shear stress, operating points "
         "of each set, and the window that the cases demand."
     )
-    plot = alloy_diagram(alloy_points(source.appraisal), demanded)
     sets = source.table("sets")
-    known = [QUANTITIES[name] for name in OF_SETS]
     rows = [
         (of.meaning, of.symbol, *(number(value, of.unit) for value in sets[of.name]))
-        for of in known
+        for of in (QUANTITIES[name] for name in OF_SETS)
     ]
     head = ("of one wing", "symbol", *(f"{name} set" for name in sets["set"]))
     return {

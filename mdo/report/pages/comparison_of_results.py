@@ -6,14 +6,18 @@ what one of them does not have is empty, and said.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+import itertools
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import pandas as pd
 
-from mdo.report.pages.compared_quantities import Group, compared_groups, same
+from mdo.report.figures.design import worst_per_group
+from mdo.report.words.printed import step_words
 from mdo.results.files import StoreError
 from mdo.results.opening import check_unchanged, open_result
 from mdo.results.stored import StoredResult
@@ -23,6 +27,153 @@ LETTERS = "ABCDEFGH"
 HEAD_INPUTS = ("study.name", "study.title", "study.description")
 INFEASIBLE = "infeasible"
 GivenInput = tuple[float, str, str]  # value, words, unit
+SAME = 1e-6  # relative difference of numbers that are alike; optima agree to about that
+Tables = Mapping[str, pd.DataFrame]
+Value = tuple[float, str, str]  # SI number, unit, whose it is
+NOT_THERE: Value = (math.nan, "", "")
+
+
+class Line(NamedTuple):
+    """One quantity of all results, NaN where a result does not have it; inf: no design left."""
+
+    name: str
+    unit: str
+    of: str
+    numbers: tuple[float, ...]
+    apart: bool
+
+    @property
+    def alike(self) -> bool:
+        """Whether all results have the same number."""
+        return all(same(self.numbers[0], value) for value in self.numbers[1:])
+
+
+class Group(NamedTuple):
+    """Quantities of a kind."""
+
+    title: str
+    lines: tuple[Line, ...]
+
+
+class Take(NamedTuple):
+    """Numbers that a group takes from a column of a table, and which ``lines`` of it.
+
+    ``name``, ``unit`` and ``of`` are text with the columns of a line in braces.
+    """
+
+    table: str
+    value: str
+    name: str
+    unit: str
+    of: str = ""
+    lines: Callable[[pd.DataFrame], pd.DataFrame] = lambda frame: frame
+
+    def values(self, tables: Tables) -> dict[str, Value]:
+        """Numbers by name, the least of each; none where a result lacks table or columns."""
+        least: dict[str, Value] = {}
+        try:
+            for line in self.lines(tables[self.table]).to_dict("records"):
+                unit, of = self.unit.format_map(line), self.of.format_map(line)
+                name = self.name.format_map(line).removesuffix(f", {of}").strip()
+                value = float(line[self.value])
+                if name not in least or math.isnan(least[name][0]) or value < least[name][0]:
+                    least[name] = (value, unit, of)
+        except (KeyError, pd.errors.UndefinedVariableError):
+            return {}
+        return least
+
+
+def _where(condition: str) -> Callable[[pd.DataFrame], pd.DataFrame]:
+    return partial(pd.DataFrame.query, expr=condition, engine="python")
+
+
+def _worst(compliance: pd.DataFrame) -> pd.DataFrame:
+    """Worst line of each kind of requirement; the driver's share is none."""
+    return _where("group != 'driver'")(worst_per_group(compliance))
+
+
+def _stepped(costs: pd.DataFrame) -> pd.DataFrame:
+    """Costs that are none are left out, with their steps in words."""
+    return costs[costs["tightening"] != 0.0].assign(step=costs["per"].map(step_words))
+
+
+def _spoken(design: pd.DataFrame) -> pd.DataFrame:
+    return design.assign(words=design["variable"].str.replace("_", " "))
+
+
+def _electrical(power: pd.DataFrame) -> pd.DataFrame:
+    """Electrical results that are there, with short names."""
+    lines = power[(power["unit"] != "kg") & (power["value"] != 0.0)]
+    return lines.assign(meaning=lines["meaning"].str.removesuffix(" of one wing"))
+
+
+NOT_TOTAL = _where("line != 'total' and total > 0")
+TOTAL = _where("line == 'total'")
+ORDERED_SECTIONS = _where("section in ('basis', 'tube', 'counts') and value.notna()")
+MAIN, LEAST, TIMES, DESIGN, ORDERED, MARGINS, LINES, WINDOW, COSTS = (
+    "Mass and power",
+    "Least torque margin A/R - 1 of each leg",
+    "Times",
+    "Design",
+    "As ordered, whole tubes",
+    "Worst margin of each requirement",
+    "Mass lines",
+    "Transformation window",
+    "What one harder step of each requirement costs",
+)
+GROUPS: Mapping[str, Sequence[Take]] = {
+    MAIN: (
+        Take("masses", "total", "mass of the fold actuation", "kg", "aircraft", TOTAL),
+        Take("masses", "basic", "basic mass of the fold actuation", "kg", "aircraft", TOTAL),
+        Take("masses", "growth", "growth of the fold actuation", "kg", "aircraft", TOTAL),
+        Take("power", "value", "{meaning}", "{unit}", "{of}", _electrical),
+    ),
+    LEAST: (Take("torque", "torque_margin", "{leg}", "1", "one wing"),),
+    TIMES: (Take("times", "time", "{leg}: {what}", "s", "", _where("time.notna()")),),
+    DESIGN: (Take("design", "value", "{words} {set}", "{unit}", "{of}", _spoken),),
+    ORDERED: (Take("order_sheet", "value", "{item}", "{unit}", "{of}", ORDERED_SECTIONS),),
+    MARGINS: (Take("compliance", "margin", "{requirement}", "{unit}", "{of}", _worst),),
+    LINES: (Take("masses", "total", "{line}", "kg", "aircraft", NOT_TOTAL),),
+    WINDOW: tuple(
+        Take("window", column, f"{{temperature}} {words}", "K", "", _where(f"{column}.notna()"))
+        for column, words in (
+            ("at_least", "demanded, at least"), ("at_most", "demanded, at most"),
+            ("card", "of the alloy"),
+        )
+    ),
+    COSTS: (Take("costs", "tightening", "{title}, {step}", "kg", "aircraft", _stepped),),
+}  # fmt: skip
+
+
+def compared_groups(results: Sequence[Tables]) -> tuple[Group, ...]:
+    """Return the quantities of all results by group, those groups that one of them has."""
+    groups = (Group(title, _lines(title, takes, results)) for title, takes in GROUPS.items())
+    return tuple(group for group in groups if group.lines)
+
+
+def _lines(title: str, takes: Sequence[Take], results: Sequence[Tables]) -> tuple[Line, ...]:
+    """Quantities of all results by name, in the order in which they come up."""
+    values = [
+        {name: value for take in takes for name, value in take.values(tables).items()}
+        for tables in results
+    ]
+    lines = []
+    for name in dict.fromkeys(itertools.chain(*values)):
+        known = [by_name.get(name, NOT_THERE) for by_name in values]
+        for unit in dict.fromkeys(own for _, own, _ in known if own):
+            mine = [value if value[1] == unit else NOT_THERE for value in known]
+            whose = next(of for _, own, of in mine if own)
+            lines.append(
+                Line(name, unit, whose, tuple(value[0] for value in mine), title == MARGINS)
+            )
+    return tuple(lines)
+
+
+def same(first: float, other: float) -> bool:
+    """Whether two numbers are alike, or both missing."""
+    if math.isnan(first) or math.isnan(other):
+        return math.isnan(first) and math.isnan(other)
+    return first == other or math.isclose(first, other, rel_tol=SAME, abs_tol=1e-15)
 
 
 @dataclass(frozen=True)
@@ -92,6 +243,10 @@ class Comparison:
         """Letters of the results."""
         return tuple(side.letter for side in self.sides)
 
+    def lines_of(self, title: str) -> list[Line]:
+        """Lines of one group; none where it is not there."""
+        return [line for group in self.groups if group.title == title for line in group.lines]
+
 
 def compare_results(folders: Sequence[str | Path]) -> Comparison:
     """Put finished results side by side.
@@ -118,6 +273,7 @@ def compare_results(folders: Sequence[str | Path]) -> Comparison:
 
 
 def _side(letter: str, result: StoredResult) -> Side:
+    """A result with its tables, checked before they are read."""
     check_unchanged(result, [f"{name}.parquet" for name in result.tables])
     try:
         tables = {name: result.table(name) for name in result.tables}
@@ -158,12 +314,11 @@ def _alike(first: GivenInput | None, other: GivenInput | None) -> bool:
 def _notes(sides: Sequence[Side]) -> Iterable[str]:
     """What the reader has to mind before comparing."""
     manifests = [side.result.manifest for side in sides]
+    versions = [str(manifest.versions.get("fold-mdo", "unknown")) for manifest in manifests]
     for what, names in {
         "studies": [manifest.study for manifest in manifests],
         "analyses": [manifest.analysis for manifest in manifests],
-        "versions of the tool": [
-            str(manifest.versions.get("fold-mdo", "unknown")) for manifest in manifests
-        ],
+        "versions of the tool": versions,
     }.items():
         if len(set(names)) > 1:
             pairs = zip(sides, names, strict=True)

@@ -7,9 +7,6 @@ everything else behind. A section is a function of a source and the template of 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import NamedTuple
-
-from markupsafe import Markup
 
 from mdo.data_files import toml_beside
 from mdo.report.pages import (
@@ -29,25 +26,6 @@ NOT_PRINTED = (
 )
 
 
-class SectionPlan(NamedTuple):
-    """Section of the page: see the head of ``design_page.toml``."""
-
-    anchor: str
-    link: str
-    title: str = ""
-    needs: str = ""
-    summary: str = ""
-
-
-class PartPlan(NamedTuple):
-    """Part of the page: id, title, the question that it answers, its sections."""
-
-    anchor: str
-    title: str
-    question: str
-    section: tuple[SectionPlan, ...]
-
-
 # What the template of a section prints, by the anchor of the section.
 FACTS: dict[str, Callable[[Source], Facts | None]] = {
     name.replace("_", "-"): function
@@ -55,31 +33,27 @@ FACTS: dict[str, Callable[[Source], Facts | None]] = {
     for name, function in vars(module).items()
     if getattr(function, "__module__", "") == module.__name__
 }
-PARTS = tuple(
-    PartPlan(**{**part, "section": tuple(SectionPlan(**plan) for plan in part["section"])})
-    for part in toml_beside(__file__)["part"]
-)
+PARTS = toml_beside(__file__)["part"]  # see the head of that file
 
 
 def render_report(source: Source) -> str:
     """Return the report of a result as one self-contained page."""
     parts = []
-    for part in PARTS:
-        made = ((plan, section_content(plan, source)) for plan in part.section)
-        sections = [
-            Section(plan.anchor, plan.link, plan.title or plan.link, content, plan.summary)
-            for plan, content in made
-            if content is not None
-        ]
-        parts.append(Part(part.anchor, part.title, part.question, sections))
+    for plan in PARTS:
+        sections = [section(source, **known) for known in plan["section"]]
+        there = [made for made in sections if made is not None]
+        parts.append(Part(plan["anchor"], plan["title"], plan["question"], there))
     page = render("parts.html", **source.head.shown(), parts=parts, not_printed=NOT_PRINTED)
     return bench_page(source.appraisal.study.content, page)
 
 
-def section_content(plan: SectionPlan, source: Source) -> Markup | None:
-    """Return what a section says, by the template of its name; None where there is none."""
-    known = FACTS.get(plan.anchor, lambda _: {})
-    facts = None if plan.needs and not source.has(plan.needs) else known(source)
+def section(
+    source: Source, anchor: str, link: str, title: str = "", needs: str = "", summary: str = ""
+) -> Section | None:
+    """Return a section of the page, by the template of its name; None where there is none."""
+    known = FACTS.get(anchor, lambda _: {})
+    facts = None if needs and not source.has(needs) else known(source)
     if facts is None:
         return None
-    return render(f"design/{plan.anchor}.html", shown=source.shown, **facts)
+    content = render(f"design/{anchor}.html", shown=source.shown, **facts)
+    return Section(anchor, link, title or link, content, summary)

@@ -12,9 +12,8 @@ from mdo.defend.tables.legs import driving_point
 from mdo.defend.verdict import INFEASIBLE
 from mdo.report.figures import defence as defended_figures
 from mdo.report.figures import design as figures
-from mdo.report.figures.defence import CURVES, benefit_figure
 from mdo.report.figures.style import AT_LIMIT
-from mdo.report.pages.parts import Drawn, Facts, Source, drawn
+from mdo.report.pages.parts import Facts, Source, drawn
 from mdo.report.words.printed import number, pretty, prose, step_words, two
 from mdo.report.words.summary_defence import fixed_choices, shown_choices
 from mdo.study.number_text import figure, percent
@@ -43,6 +42,10 @@ def costs(source: Source) -> Facts | None:
     table = source.table("costs")
     free = (table["tightening"] == 0.0) & (table["relaxing"] == 0.0)
     ranged = table[table["range_low"].notna()]
+    ends = [  # both ends of the range of each cost and what changes there, one line each
+        ranged[["name", "title", "unit"]].assign(value=ranged[end], text=ranged[f"{end}_end"])
+        for end in ("range_low", "range_high")
+    ]
     finite = table[table["tightening"].map(math.isfinite)]
     return {
         "active": None,
@@ -52,7 +55,7 @@ def costs(source: Source) -> Facts | None:
         "costs": source.shown("costs"),
         "ranges": len(ranged) > 0,
         "free": list(table.loc[free, "title"]),
-        "ends": source.shown("range_ends", _range_ends(ranged)),
+        "ends": source.shown("range_ends", pd.concat(ends).sort_index(kind="stable")),
     }
 
 
@@ -72,15 +75,6 @@ def _costs_alternative(finite: pd.DataFrame) -> str:
     first = finite.iloc[0]
     step = pretty(step_words(first["per"]))
     return f"Bar chart. Dearest: {first['title']}, {figure(first['tightening'], 2)} kg per {step}."
-
-
-def _range_ends(ranged: pd.DataFrame) -> pd.DataFrame:
-    """Both ends of the range of each cost and what changes there, one line each."""
-    ends = [
-        ranged[["name", "title", "unit"]].assign(value=ranged[end], text=ranged[f"{end}_end"])
-        for end in ("range_low", "range_high")
-    ]
-    return pd.concat(ends).sort_index(kind="stable")
 
 
 def mass(source: Source) -> Facts:
@@ -125,29 +119,22 @@ def versus(source: Source) -> Facts:
     table = source.table("versus")
     lead, *more = [prose(text) for text in source.table("versus_words")["text"]] or [""]
     turned = source.has("break_even")
+    plots = []
+    for place, (measure, lines) in enumerate(table.groupby("measure", sort=False)):
+        said = "; ".join(
+            f"{line.concept} {line.basis}: {two(line.value, line.unit)}, "
+            f"{two(line.low, line.unit)} to {two(line.high, line.unit)}"
+            for line in lines.itertuples()
+        )
+        if measure != SKIPPED:
+            plot = defended_figures.versus_figure(table, str(measure))
+            plots.append(drawn(plot, f"versus-{place}", f"Intervals of {measure}: {said}"))
     return {
-        "lead": lead,
-        "more": more,
-        "plots": [
-            _interval_plot(table, measure, place)
-            for place, measure in enumerate(dict.fromkeys(table["measure"]))
-            if measure != SKIPPED
-        ],
+        "lead": lead, "more": more, "plots": plots,
         "turned": len(source.table("break_even")) if turned else None,
         "turned_words": [prose(text) for text in source.table("break_even_words")["text"]]
-        if turned
-        else [],
-    }
-
-
-def _interval_plot(table: pd.DataFrame, measure: str, place: int) -> Drawn:
-    said = "; ".join(
-        f"{line.concept} {line.basis}: {two(line.value, line.unit)}, {two(line.low, line.unit)} to "
-        f"{two(line.high, line.unit)}"
-        for line in table[table["measure"] == measure].itertuples()
-    )
-    plot = defended_figures.versus_figure(table, measure)
-    return drawn(plot, f"versus-{place}", f"Intervals of {measure}: {said}")
+        if turned else [],
+    }  # fmt: skip
 
 
 def benefit(source: Source) -> Facts | None:
@@ -157,25 +144,18 @@ def benefit(source: Source) -> Facts | None:
         return None
     flown = table[table["mach"].notna()]
     said = [prose(pretty(text)) for text in benefit_sentences(table, source.appraisal.mass)]
-    return {
-        "said": said,
-        "plots": [
-            {"title": title, "plot": drawn(benefit_figure(flown, name), f"benefit-{name}",
-                                           f"{title} over the fold angle. {' '.join(said)}")}
-            for name, (title, *_) in CURVES.items()
-        ]
-        if len(flown)
-        else [],
-        "flown": source.shown("benefit", flown),
-    }  # fmt: skip
+    plots = [
+        {"title": title, "plot": drawn(defended_figures.benefit_figure(flown, name),
+                                       f"benefit-{name}",
+                                       f"{title} over the fold angle. {' '.join(said)}")}
+        for name, (title, *_) in defended_figures.CURVES.items() if len(flown)
+    ]  # fmt: skip
+    return {"said": said, "plots": plots, "flown": source.shown("benefit", flown)}
 
 
 def choices(source: Source) -> Facts:
     """Every combination of the discrete choices as a table that can be sorted."""
     table = source.table("choices")
-    return {
-        "fine": int(table["status"].eq("feasible").sum()),
-        "total": len(table),
-        "fixed": fixed_choices(table),
-        "choices": shown_choices(table),
-    }
+    fine = int(table["status"].eq("feasible").sum())
+    return {"fine": fine, "total": len(table), "fixed": fixed_choices(table),
+            "choices": shown_choices(table)}  # fmt: skip

@@ -2,28 +2,26 @@
 
 from __future__ import annotations
 
-import numpy as np
+from typing import Any
+
 import pandas as pd
 import plotly.graph_objects as go
 
-from mdo.report.figures.style import AMBER, BLUE, RUST, add_marks, frame, frame_rows, hatched
+from mdo.report.figures.bars import rows_figure
+from mdo.report.figures.style import AMBER, BLUE, RUST, add_line, add_marks, frame
 from mdo.report.pages.parts import Section, drawn, section_of
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
     Column,
-    Listed,
     Tables,
     broken,
     numbers,
-    rounded,
-    safe,
 )
 from mdo.report.words.table import shown_table
 from mdo.study.number_text import figure, percent
 
 TEMPLATE = "assurance.html"
 MOST = 12  # inputs and requirements drawn
-BAR = 40  # [px] of an input with its two bars
 HEIGHT = 380
 
 
@@ -40,7 +38,7 @@ def assurance_sections(tables: Tables) -> list[Section]:
         plot = drawn(mass_figure(met), "assurance-mass", f"Mass over probability. {said}.")
     sections = [section_of(
         TEMPLATE, "assurance-mass", "Mass over probability", plot=plot,
-        behind=Listed("", shown_table("assurance_designs", designs)),
+        behind=shown_table("assurance_designs", designs),
     )]  # fmt: skip
     if "assurance_inputs" in tables:
         inputs = tables["assurance_inputs"]
@@ -53,20 +51,16 @@ def assurance_sections(tables: Tables) -> list[Section]:
 
 def mass_figure(met: pd.DataFrame) -> go.Figure:
     """Mass over the probability asked, and over what samples of another seed say."""
-    result = go.Figure()
-    ordered = met.sort_values("probability")
-    asked, mass = (ordered[name].to_numpy(float) for name in ("probability", "system_mass"))
-    result.add_scatter(
-        x=numbers(100.0 * asked), y=numbers(mass), mode="lines+markers",
-        name="asked", line={"color": BLUE, "width": 2}, marker={"size": 8, "color": BLUE},
-        hovertemplate="%{x:.4g} % asked: %{y:.4g} kg<extra></extra>",
+    result, ordered = go.Figure(), met.sort_values("probability")
+    mass = numbers(ordered["system_mass"])
+    add_line(
+        result, numbers(100.0 * ordered["probability"]), mass, "asked", BLUE,
+        mode="lines+markers", marker={"size": 8, "color": BLUE},
+        hover="%{x:.4g} % asked: %{y:.4g} kg",
     )  # fmt: skip
-    held, low, high = (
-        100.0 * ordered[name].to_numpy(float)
-        for name in ("confirmed", "confirmed_low", "confirmed_high")
-    )
+    held, low, high = (100.0 * ordered[f"confirmed{end}"] for end in ("", "_low", "_high"))
     result.add_scatter(
-        x=numbers(held), y=numbers(mass), mode="markers", name="other seed, 95 %",
+        x=numbers(held), y=mass, mode="markers", name="other seed, 95 %",
         marker={"symbol": "diamond-open", "size": 10, "color": RUST},
         error_x={"type": "data", "symmetric": False, "array": numbers(high - held),
                  "arrayminus": numbers(held - low), "color": RUST, "thickness": 1.5},
@@ -79,48 +73,33 @@ def mass_figure(met: pd.DataFrame) -> go.Figure:
 def _margins(margins: pd.DataFrame, wanted: float) -> Section:
     own = margins[(margins["probability"] == wanted) & (margins["deviation"] > 0.0)]
     lines = own.sort_values("failing", ascending=False, kind="stable")
-    first = lines[lines["failing"] > 0.0][:MOST][::-1]
-    plot = None
+    first, plot = lines[lines["failing"] > 0.0][:MOST], None
     if len(first):
-        result = go.Figure()
-        result.add_bar(
-            y=list(range(len(first))), x=numbers(100.0 * first["failing"]),
-            orientation="h", marker=hatched(RUST), customdata=[safe(one) for one in first["title"]],
-            hovertemplate="%{customdata}: fails in %{x:.3g} %<extra></extra>",
+        result = rows_figure(
+            [broken(title) for title in first["title"]],
+            [(None, 100.0 * first["failing"], RUST, {})], "samples in which it fails [%]",
+            hover="fails in %{x:.3g} %",
         )  # fmt: skip
-        names = [broken(title) for title in first["title"]]
-        height = 90 + BAR * len(first)
-        frame_rows(result, names, "samples in which it fails [%]", left=290, height=height)
         said = f"{lines['title'].iloc[0]} fails most often, {percent(lines['failing'].iloc[0])}."
         plot = drawn(result, "assurance-margins", said)
     return section_of(
         TEMPLATE, "assurance-margins", "What each requirement gets", plot=plot,
-        wanted=percent(wanted), behind=Listed("", shown_table("assurance_margins", lines)),
+        wanted=percent(wanted), behind=shown_table("assurance_margins", lines),
     )  # fmt: skip
 
 
 def _inputs(inputs: pd.DataFrame, wanted: float) -> Section:
     """What the mass is spent on, and what measurements would save."""
-    first = inputs[inputs["spent"] > 0.0][:MOST][::-1]
-    result, places = go.Figure(), list(range(len(first)))
-    titles = [safe(one) for one in first["title"]]
-    for column, name, colour in (
-        ("spent", "spent on not knowing", AMBER), ("saved", "saved by measuring", BLUE),
-    ):  # fmt: skip
-        values = np.nan_to_num(first[column].to_numpy(float))
-        result.add_bar(
-            y=places, x=numbers(values), orientation="h", name=name,
-            marker=hatched(colour), customdata=titles,
-            hovertemplate="%{customdata}: %{x:.3g} kg (" + name + ")<extra></extra>",
-        )  # fmt: skip
+    first = inputs[inputs["spent"] > 0.0][:MOST]
+    series: Any = [("spent on not knowing", first["spent"].fillna(0.0), AMBER, {}),
+              ("saved by measuring", first["saved"].fillna(0.0), BLUE, {})]  # fmt: skip
     names = [broken(title) for title in first["title"]]
-    frame_rows(result, names, "kg", left=290, height=90 + BAR * len(first), legend=True)
-    result.update_layout(barmode="group", legend={"traceorder": "reversed"})
+    result = rows_figure(names, series, "kg", hover="%{x:.3g} kg (NAME)")
     said = f"Most is spent on {inputs['title'].iloc[0]}, {figure(inputs['spent'].iloc[0], 3)} kg."
     return section_of(
         TEMPLATE, "assurance-inputs", "What the mass is spent on", "The test plan in kilograms",
         plot=drawn(result, "assurance-inputs", said), wanted=percent(wanted),
-        behind=Listed("", shown_table("assurance_inputs", inputs[inputs["spent"].abs() > 0.0])),
+        behind=shown_table("assurance_inputs", inputs[inputs["spent"].abs() > 0.0]),
     )  # fmt: skip
 
 
@@ -130,24 +109,20 @@ def _map(points: pd.DataFrame, axes: pd.DataFrame) -> Section:
         Column(str(axis.axis), str(axis.title), str(axis.unit)) for axis in axes.itertuples()
     ]
     held = 100.0 * points["confirmed"].to_numpy(float)
-    drawn_axes = [column.drawn(points[column.name]) for column in columns]
-    result, x = go.Figure(), rounded(drawn_axes[0][0])
-    across = drawn_axes[0][1]
-    if len(columns) == 1:
+    (x, across), *up = [column.drawn(points[column.name]) for column in columns]
+    result = go.Figure()
+    if not up:
         look = {"color": BLUE, "size": 8}
         add_marks(result, x.tolist(), numbers(held), "design", look, mode="lines+markers")
-        frame(result, across, "probability [%]", height=HEIGHT, legend=False)
     else:
         result.add_heatmap(
-            x=x.tolist(), y=numbers(drawn_axes[1][0]), z=numbers(held),
+            x=x.tolist(), y=numbers(up[0][0]), z=numbers(held),
             text=[f"{one:.0f}" for one in held], texttemplate="%{text}", zmin=0.0, zmax=100.0,
             colorscale=[[0.0, RUST], [0.5, AMBER], [1.0, BLUE]],
             colorbar={"title": {"text": "%"}, "thickness": 12},
             hovertemplate="%{z:.3g} % at %{x:.4g}, %{y:.4g}<extra></extra>",
         )  # fmt: skip
-        frame(result, across, drawn_axes[1][1], height=HEIGHT, legend=False)
+    frame(result, across, up[0][1] if up else "probability [%]", height=HEIGHT, legend=False)
     said = f"Probability from {held.min():.3g} to {held.max():.3g} % over the requirements."
-    return section_of(
-        TEMPLATE, "assurance-map", "Probability over requirements",
-        plot=drawn(result, "assurance-map", said),
-    )  # fmt: skip
+    plot = drawn(result, "assurance-map", said)
+    return section_of(TEMPLATE, "assurance-map", "Probability over requirements", plot=plot)

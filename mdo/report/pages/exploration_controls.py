@@ -1,15 +1,19 @@
-"""What can be chosen on the page of an exploration: planes, axes, the design behind a point."""
+"""What can be chosen on the page of an exploration: planes, axes, the design behind a point.
+
+Each is given as its macro in ``choosing.html`` prints it; ``data`` is what the script reads.
+"""
 
 from __future__ import annotations
 
 import textwrap
 from collections.abc import Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from mdo.report.words.exploration_columns import FEASIBLE, Column, numbers
+from mdo.report.pages.parts import Facts
+from mdo.report.words.exploration_columns import FEASIBLE, Column, largest, numbers
 from mdo.report.words.printed import signed
 from mdo.report.words.table import Table
 from mdo.study.number_text import figure
@@ -20,66 +24,16 @@ LETTER = 7.2  # [px] mean width of a letter
 NOTHING = 1e-6  # share of an axis below which its end is zero
 
 
-class Planes(NamedTuple):
-    """Choice of the plane that some figures show: words of pairs and slices, what changes."""
-
-    name: str
-    pairs: Sequence[str]
-    held: Sequence[Sequence[str]]
-    data: Mapping[str, Any]
-
-
-class Axes(NamedTuple):
-    """Choice of the columns that some figures of points show; ``chosen`` by axis at first."""
-
-    name: str
-    titles: Sequence[str]
-    chosen: Mapping[str, int]
-    data: Mapping[str, Any]
-
-
-class Chosen(NamedTuple):
-    """The design behind a point: a line, what is active and values for each point, its bundle."""
-
-    name: str
-    said: Sequence[str]
-    active: Sequence[str]
-    start: int
-    table: Table
-    drawn: bool
-    data: Mapping[str, Any]
-
-
-class Axis(NamedTuple):
-    """An axis of parallel coordinates: place [px], words on lines, ends as numbers and as text."""
-
-    x: float
-    words: str
-    lines: Sequence[str]
-    low: float
-    high: float
-    ends: tuple[str, str]
-
-
-class Parallel(NamedTuple):
-    """A line for each design across axes with ranges; ``data`` holds the numbers of the lines."""
-
-    name: str
-    axes: Sequence[Axis]
-    alternative: str
-    data: Mapping[str, Any]
-
-
 def axes_of_points(
-    name: str, figures: Mapping[str, Sequence[np.ndarray]], frame: pd.DataFrame,
+    name: str, groups: Sequence[tuple[str, np.ndarray, Any]], frame: pd.DataFrame,
     columns: Sequence[Column], chosen: Mapping[str, int],
-) -> Axes:  # fmt: skip
-    """Return the choice of the columns that some figures of points show.
+) -> Facts:  # fmt: skip
+    """Choice of the columns that a figure of points shows.
 
     Parameters
     ----------
-    name : of the block
-    figures : by figure, the rows of each trace
+    name : of the figure
+    groups : of points, a trace each: name, rows, look
     frame : the points, SI
     columns : to choose from
     chosen : ``x`` and perhaps ``y``: number of the column at first
@@ -87,17 +41,18 @@ def axes_of_points(
     drawn = [column.drawn(frame[column.name]) for column in columns]
     data = {
         "columns": [{"title": title, "values": numbers(values)} for values, title in drawn],
-        "figures": {key: [rows.tolist() for rows in each] for key, each in figures.items()},
+        "figures": {name: [rows.tolist() for _, rows, _ in groups]},
     }
-    return Axes(name, [column.title for column in columns], chosen, data)
+    titles = [column.title for column in columns]
+    return {"name": f"{name}-axes", "titles": titles, "chosen": chosen, "data": data}
 
 
 def chosen_design(
     name: str, frame: pd.DataFrame, said: Sequence[str], columns: Sequence[Column],
     figures: Mapping[str, Mapping[str, object]], start: int, labels: Sequence[str] = (),
     bundles: Mapping[str, Any] | None = None,
-) -> Chosen:  # fmt: skip
-    """Return the panel of the design behind a point.
+) -> Facts:  # fmt: skip
+    """Panel of the design behind a point.
 
     Parameters
     ----------
@@ -119,74 +74,65 @@ def chosen_design(
         [column.text(float(line[column.name])) for column in columns]
         for line in frame.to_dict("records")
     ]
-    rows = [(column.title, text) for column, text in zip(columns, values[start], strict=True)]
     data = {"said": list(said), "values": values, "active": active, "figures": figures,
             "labels": list(labels), "lost": lost.tolist(), "bundles": bundles or None}  # fmt: skip
+    rows = list(zip([column.title for column in columns], values[start], strict=True))
     table = Table(("the design", "of the point"), rows, kind="tight")
-    return Chosen(name, said, active, start, table, bool(bundles), data)
+    return {"name": name, "start": start, "table": table, "data": data}
 
 
 def parallel_lines(
-    name: str, frame: pd.DataFrame, columns: Sequence[Column], *, lead: Column, met: np.ndarray,
-    alternative: str,
-) -> Parallel:  # fmt: skip
-    """Return parallel coordinates: a line for each design, brushed by range fields or the pointer.
+    name: str, frame: pd.DataFrame, columns: Sequence[Column], *, lead: Column, alternative: str
+) -> Facts:
+    """Parallel coordinates: a line for each design, brushed by range fields or the pointer.
 
     Parameters
     ----------
     name : of the block
-    frame : designs that are drawn, SI
+    frame : designs that are drawn, SI; those that are not feasible are dashed
     columns : axes from left to right
     lead : column by whose quarters the lines are coloured
-    met : which designs are feasible; the others are dashed
     alternative : what it shows, for who cannot see it
     """
     columns = columns[:MOST_PARALLEL]
     apart = (WIDTH - 2.0 * SIDE) / max(len(columns) - 1, 1)
     axes, lines = [], []
     for place, column in enumerate(columns):
-        unit = column.scale(_largest(frame[column.name]))[2]
         values = column.drawn(frame[column.name])[0]
-        words = f"{column.title} [{unit}]" if unit else column.title
-        x = SIDE + apart * place if len(columns) > 1 else WIDTH / 2.0
-        axes.append(_axis(words, values, x, min(apart, 2.0 * SIDE)))
-        lines.append({"low": axes[-1].low, "high": axes[-1].high, "unit": unit,
+        unit = column.scale(largest(frame[column.name]))[2]
+        axis = _axis(f"{column.title} [{unit}]" if unit else column.title, values)
+        letters = max(6, int(min(apart, 2.0 * SIDE) / LETTER))
+        axis["lines"] = textwrap.wrap(axis["words"], letters, max_lines=3, placeholder="…")
+        axis["x"] = SIDE + apart * place if len(columns) > 1 else WIDTH / 2.0
+        axes.append(axis)
+        lines.append({"low": axis["low"], "high": axis["high"], "unit": unit,
                       "values": numbers(values)})  # fmt: skip
-    groups = _quarters(frame[lead.name].to_numpy(float), met)
-    return Parallel(name, axes, alternative, {"axes": lines, "groups": groups})
+    met = (frame["status"] == FEASIBLE).to_numpy()
+    data = {"axes": lines, "groups": _quarters(frame[lead.name].to_numpy(float), met)}
+    return {"name": name, "axes": axes, "alternative": alternative, "data": data}
 
 
-def _axis(words: str, values: np.ndarray, x: float, width: float) -> Axis:
-    """Axis at a place, its words within a width [px]."""
+def _axis(words: str, values: np.ndarray) -> Facts:
+    """Axis with its ends as numbers and as text."""
     known = values[np.isfinite(values)]
-    low, high = (float(end(known)) if known.size else start
-                 for end, start in ((np.min, 0.0), (np.max, 1.0)))  # fmt: skip
-    lines = textwrap.wrap(words, max(6, int(width / LETTER)), max_lines=3, placeholder="…")
+    low, high = (float(known.min()), float(known.max())) if known.size else (0.0, 1.0)
     tidy = (0.0 if abs(end) < NOTHING * (high - low) else end for end in (low, high))
-    first, last = (signed(figure(end, 3)) for end in tidy)
-    return Axis(x, words, lines, low, high, (first, last))
+    ends = [signed(figure(end, 3)) for end in tidy]
+    return {"words": words, "low": low, "high": high, "ends": ends}
 
 
 def _quarters(values: np.ndarray, met: np.ndarray) -> list[int]:
     """Quarter of each feasible design by its value, 4 for the others."""
     good = met & np.isfinite(values)
     ends = np.quantile(values[good], [0.25, 0.5, 0.75]) if good.any() else np.zeros(3)
-    quarters = np.where(good, np.searchsorted(ends, values, side="right"), 4)
-    return [int(quarter) for quarter in quarters]
-
-
-def _largest(values: pd.Series) -> float:
-    sizes = np.abs(values.to_numpy(float))
-    return float(np.max(sizes[np.isfinite(sizes)], initial=0.0))
+    quarters: list[int] = np.where(good, np.searchsorted(ends, values, side="right"), 4).tolist()
+    return quarters
 
 
 def telling(frame: pd.DataFrame, columns: Sequence[Column], most: int) -> list[Column]:
     """Return the columns that differ most between designs, in their order."""
-    spread = {}
-    for column in columns:
-        values = frame[column.name].to_numpy(float)
-        values = values[np.isfinite(values)]
-        size = float(np.max(np.abs(values), initial=0.0))
-        spread[column.name] = float(np.std(values)) / size if size > 0.0 else 0.0
-    kept = sorted(spread, key=lambda name: -spread[name])[:most]
-    return [column for column in columns if column.name in kept and spread[column.name] > 1e-6]
+    values = frame[[column.name for column in columns]].astype(float)
+    values = values.where(np.isfinite(values))
+    spread = (values.std(ddof=0) / values.abs().max()).fillna(0.0)
+    kept = spread[spread > 1e-6].sort_values(ascending=False, kind="stable").index[:most]
+    return [column for column in columns if column.name in kept]

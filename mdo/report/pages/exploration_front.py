@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 import numpy as np
 import pandas as pd
 
@@ -17,7 +15,7 @@ from mdo.report.figures.bars import (
     counts_table,
 )
 from mdo.report.pages.exploration_controls import chosen_design
-from mdo.report.pages.parts import Drawn, Section, drawn, section_of
+from mdo.report.pages.parts import Facts, Section, drawn, section_of
 from mdo.report.words.cells import Cell
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
@@ -64,7 +62,9 @@ def front_sections(tables: Tables) -> list[Section]:
     lost = counts_table(counts_of(rest), "points", len(rest)) if len(rest) else None
     shared = {"gaps": _gap_words(front, tables), "lost": lost, "count": len(rest)}
     if front.points.empty:
-        said = _no_point(front)
+        open_ = int((rest["status"] == UNSETTLED).sum())
+        said = f"The front has no point. {len(rest) - open_} bounds have no feasible design"
+        said += f", at {open_} the optimiser did not settle." if open_ else "."
         return [section_of(TEMPLATE, "front-points", "Front", title, said=said, **shared)]
     drawing = _two(front, tables) if len(front.objectives) == 2 else _three(front)
     return [
@@ -77,14 +77,7 @@ def front_sections(tables: Tables) -> list[Section]:
     ]  # fmt: skip
 
 
-def _no_point(front: Front) -> str:
-    """Say how the bounds of a front without points ended."""
-    open_ = int((front.rest["status"] == UNSETTLED).sum())
-    text = f"The front has no point. {len(front.rest) - open_} bounds have no feasible design"
-    return f"{text}, at {open_} the optimiser did not settle." if open_ else f"{text}."
-
-
-def _two(front: Front, tables: Tables) -> dict[str, object]:
+def _two(front: Front, tables: Tables) -> Facts:
     """The front of two objectives and the design behind its chosen point."""
     first, second = front.objectives
     gaps = figures.gaps_of(front.points, tables.get("front_gaps", pd.DataFrame()), second.name)
@@ -97,11 +90,10 @@ def _two(front: Front, tables: Tables) -> dict[str, object]:
     return {"plot": drawn(figure, "front", said), "chosen": _chosen(front, marked)}
 
 
-def _three(front: Front) -> dict[str, object]:
+def _three(front: Front) -> Facts:
     """The front of three objectives seen along each of them, and its chosen design."""
     first, second, third = front.objectives[:3]
-    marked: dict[str, Mapping[str, object]] = {}
-    plots: list[Drawn] = []
+    marked, plots = {}, []
     for place, (x, y) in enumerate(((second, first), (third, first), (second, third))):
         name = f"front-pair-{place}"
         figure = figures.projection_figure(front.points, x, y, first, front.texts, front.start)
@@ -110,7 +102,7 @@ def _three(front: Front) -> dict[str, object]:
     return {"pairs": plots, "chosen": _chosen(front, marked)}
 
 
-def _chosen(front: Front, marked: Mapping[str, Mapping[str, object]]) -> object:
+def _chosen(front: Front, marked: Facts) -> Facts:
     """Panel of the design behind the chosen point, marked in some figures."""
     bundles = bundle_numbers(front.points, "front", front.built)
     return chosen_design(
@@ -136,7 +128,7 @@ def _active(front: Front) -> Section:
     along = front.objectives[1]
     at, title = along.drawn(front.points[along.name])
     names = active_rows(texts)
-    shown: dict[str, object] = {}
+    shown: Facts = {}
     if names:
         said = f"Active requirements along {along.title}: {'; '.join(names)}"
         shown["plot"] = drawn(active_figure(at, texts, title), "front-active", said)
@@ -166,32 +158,26 @@ def _changes(front: Front, along: Column) -> list[str]:
 
 def front_table(front: Front) -> Table:
     """Points of a front."""
-    trades = [one for one in front.objectives[1:] if f"trade.{one.name}" in front.points]
+    first, *others = front.objectives
+    trades = [one for one in others if f"trade.{one.name}" in front.points]
     several = front.points["front"].astype(bool).any()
     rows: list[list[str | Cell]] = []
     for line in front.points.to_dict("records"):
-        cells: list[str | Cell] = [
-            Cell(one.text(float(line[one.name])), float(line[one.name])) for one in front.objectives
-        ]
-        cells += [
-            _trade(front.objectives[0], one, float(line[f"trade.{one.name}"])) for one in trades
-        ]
-        cells += [str(line["front"]) or DASH] if several else []
-        rows.append([*cells, "knee" if line["knee"] else "", str(line["active"])])
+        cells = [Cell(one.text(line[one.name]), float(line[one.name])) for one in front.objectives]
+        for one in trades:
+            change = line[f"trade.{one.name}"] * _step(one)[0]
+            cells.append(Cell(number(change, first.unit, difference=True), change))
+        choice = [str(line["front"]) or DASH] if several else []
+        rows.append([*cells, *choice, "knee" if line["knee"] else "", str(line["active"])])
     head = [short(one.title) for one in front.objectives]
     head += [f"one more {_step(one)[1]} of {short(one.title.lower())}" for one in trades]
-    head += ["choice"] if several else []
-    titles = [pretty(title) for title in [*head, "", "active rows"]]
-    right = range(len(front.objectives) + len(trades))
-    return Table(titles, rows, right=right, sortable=True)
+    titles = [
+        pretty(title) for title in [*head, *(["choice"] if several else []), "", "active rows"]
+    ]
+    return Table(titles, rows, right=range(len(front.objectives) + len(trades)), sortable=True)
 
 
 def _step(one: Column) -> tuple[float, str]:
     """Amount for which a slope is quoted, in SI, and its words."""
     factor, _, unit = one.scale(1.0)
     return (0.01, "%") if one.percent else (1.0 / factor, unit or "unit")
-
-
-def _trade(first: Column, one: Column, slope: float) -> Cell:
-    change = slope * _step(one)[0]
-    return Cell(number(change, first.unit, difference=True), change)

@@ -112,8 +112,7 @@ def status_counts(kind: str, tables: Tables) -> dict[str, int]:
     if kind == "sweep":
         sums = tables["sweep_status"].groupby("status")["designs"].sum()
         return {str(status): int(count) for status, count in sums.items()}
-    source = f"{kind}_points"
-    points = tables[source]
+    points = tables[f"{kind}_points"]
     if kind == "map" and len(points):
         points = map_data(tables, Columns(tables)).best
     return {str(status): int(count) for status, count in points["status"].value_counts().items()}
@@ -153,14 +152,10 @@ def _level(kind: str, counts: Mapping[str, int]) -> tuple[str, str]:
 
 
 def _behind(tables: Tables, versions: Mapping[str, str]) -> list[Section]:
-    sections = []
-    if _present("map", tables) and len(tables["map_points"]):
-        sections.append(map_points_section(tables))
+    mapped = _present("map", tables) and len(tables["map_points"])
     rows = [(name, f"{len(table):,}", f"{table.shape[1]:,}") for name, table in tables.items()]
     listed = Table(("table", "rows", "columns"), rows, right=(1, 2))
     about = Table(("what", "version"), list(versions.items()))
-    return [
-        *sections,
-        section_of(TEMPLATE, "reproduce", "Tables", "Tables and versions", tables=listed,
-                   versions=about),
-    ]  # fmt: skip
+    title = "Tables and versions"
+    last = section_of(TEMPLATE, "reproduce", "Tables", title, tables=listed, versions=about)
+    return [map_points_section(tables), last] if mapped else [last]

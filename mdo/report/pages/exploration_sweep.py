@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import pandas as pd
 
-from mdo.report.figures.bars import counts_figure, counts_of, counts_table, named_counts
+from mdo.report.figures.bars import counts_of
 from mdo.report.figures.requirement_map import CROSS, OPEN, Group, cloud_figure, groups_of
 from mdo.report.figures.style import BLUE
 from mdo.report.pages.exploration_controls import axes_of_points, parallel_lines, telling
+from mdo.report.pages.exploration_map import counted
 from mdo.report.pages.parts import Section, drawn, section_of
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
     Column,
     Columns,
-    Listed,
     Tables,
     safe,
     thinned,
@@ -42,15 +42,9 @@ def sweep_sections(tables: Tables) -> list[Section]:
 
 
 def _status(status: pd.DataFrame) -> Section:
-    counts = named_counts(counts_of(status, "designs"))
-    total = int(status["designs"].sum())
-    plot = drawn(
-        counts_figure(counts, "designs", total), "sweep-status",
-        f"Bars of {total:,} designs by status and reason",
-    )  # fmt: skip
     title = "Which designs are feasible, and what the others fail"
-    behind = Listed("", counts_table(counts, "designs", total))
-    return section_of(TEMPLATE, "sweep-status", "Standing", title, plot=plot, behind=behind)
+    shown = counted("sweep-status", counts_of(status, "designs"), "designs")
+    return section_of(TEMPLATE, "sweep-status", "Standing", title, **shown)
 
 
 def _known(tables: Tables) -> list[Column]:
@@ -75,7 +69,6 @@ def _lines(tables: Tables) -> Section:
     axes = [*telling(shown, rest, MOST_AXES), *mass]
     block = parallel_lines(
         "sweep-parallel", shown, axes, lead=mass[0] if mass else axes[-1],
-        met=(shown["status"] == FEASIBLE).to_numpy(),
         alternative=f"Parallel coordinates of {len(shown):,} designs",
     )  # fmt: skip
     return section_of(TEMPLATE, "sweep-lines", "All columns at once", note=note, block=block)
@@ -92,14 +85,12 @@ def _cloud(tables: Tables) -> Section:
     rest = [column for column in known if column != mass]
     figure = cloud_figure(shown, groups, known[0], mass, _texts(shown, mass, rest[:4]))
     said = f"Designs of the sample, {mass.title} against a column of your choice"
-    rows = {"sweep-cloud": [rows for _, rows, _ in groups]}
     return section_of(
         TEMPLATE, "sweep-cloud", link, title, note=note, plot=drawn(figure, "sweep-cloud", said),
-        axes=axes_of_points("sweep-axes", rows, shown, known, {"x": 0, "y": at}),
+        axes=axes_of_points("sweep-cloud", groups, shown, known, {"x": 0, "y": at}),
         behind=values_table(
-            shown, [mass, *telling(shown, rest, MOST_COLUMNS)], most=MOST_BEHIND, of=0,
-            what=("", ""), first={"design": "design"},
-            words={"status": "status", "reason": "what it fails"},
+            shown, [mass, *telling(shown, rest, MOST_COLUMNS)], most=MOST_BEHIND,
+            first={"design": "design"}, words={"status": "status", "reason": "what it fails"},
         ),
     )  # fmt: skip
 

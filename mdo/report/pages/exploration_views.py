@@ -10,9 +10,18 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from mdo.arrays import Floats
-from mdo.report.words.exploration_columns import FEASIBLE, UNSETTLED, Column, Columns, Tables
+from mdo.report.words.exploration_columns import (
+    FEASIBLE,
+    UNSETTLED,
+    Column,
+    Columns,
+    Tables,
+    thinned,
+    thinned_words,
+)
 
 Ints = NDArray[np.int64]
+MOST_POINTS = 2000  # drawn one by one
 MOST_LEVELS = 60  # of one axis of a grid
 MOST_CELLS = 12_000  # of all planes that a page holds
 BINS = 8
@@ -20,11 +29,21 @@ SAME = 1e-9  # of the span of an axis
 
 
 class MapData(NamedTuple):
-    """A map: its axes, and one row for every point with the lightest of its choices."""
+    """A map: axes, the most telling first, and for every point the lightest of its choices."""
 
-    axes: tuple[Column, ...]
+    axes: list[Column]
     best: pd.DataFrame
-    choices: tuple[str, ...]
+    choices: list[str]
+
+    @property
+    def drawn(self) -> pd.DataFrame:
+        """Points that are drawn one by one."""
+        return thinned(self.best, MOST_POINTS).reset_index(drop=True)
+
+    @property
+    def note(self) -> str:
+        """Sentence on how many of the points are drawn, empty where all are."""
+        return thinned_words(len(self.drawn), len(self.best), "points", "map_points")
 
 
 class Plane(NamedTuple):
@@ -44,54 +63,39 @@ def map_data(tables: Tables, columns: Columns) -> MapData:
     Where none is feasible it is one that did not settle, or else the one nearest to feasible.
     """
     points = tables["map_points"]
-    axes = tuple(columns.of(str(name)) for name in tables["map_axes"]["axis"])
-    standing = np.where(
-        points["status"] == FEASIBLE, 0, np.where(points["status"] == UNSETTLED, 1, 2)
-    )
+    axes = [columns.of(str(name)) for name in tables["map_axes"]["axis"]]
+    standing = points["status"].map({FEASIBLE: 0, UNSETTLED: 1}).fillna(2)
     order = points.assign(standing=standing).sort_values(
         ["point", "standing", "system_mass", "violation"], kind="stable"
     )
     best = order.drop_duplicates("point").drop(columns="standing").reset_index(drop=True)
-    best["doubt"] = _doubt(points, best)
-    choices = sorted(str(one) for one in points["choice"].unique() if str(one))
-    ordered = sorted(axes, key=lambda axis: -influence(best, axis.name))
-    return MapData(tuple(ordered), best, tuple(choices))
-
-
-def _doubt(points: pd.DataFrame, best: pd.DataFrame) -> list[str]:
-    """Choices that did not settle at points where another one is feasible."""
+    # choices that did not settle at points where another one is feasible
     lost = points[points["status"] == UNSETTLED].groupby("point")["choice"].agg(", ".join)
-    return [
-        str(lost.get(point, "")) if status == FEASIBLE else ""
-        for point, status in zip(best["point"], best["status"], strict=True)
-    ]
+    best["doubt"] = best["point"].map(lost).where(best["status"] == FEASIBLE).fillna("").astype(str)
+    axes.sort(key=lambda axis: -influence(best, axis.name))
+    return MapData(axes, best, sorted(set(points["choice"].astype(str)) - {""}))
 
 
 def influence(best: pd.DataFrame, axis: str) -> float:
-    """Share of the variance of mass, and of feasibility, that lies between bands of an axis."""
-    feasible = (best["status"] == FEASIBLE).to_numpy(float)
-    bands = _bands(best[axis].to_numpy(float))
-    met = feasible > 0.0
-    return _between(best["system_mass"].to_numpy(float)[met], bands[met]) + _between(
-        feasible, bands
-    )
+    """Share of the variance of mass, and of feasibility, that lies between bands of an axis.
 
-
-def _bands(values: Floats) -> Ints:
-    """Number of the band in which each value lies; bands hold about as many values each."""
+    Bands hold about as many points each.
+    """
+    values, feasible = best[axis].to_numpy(float), (best["status"] == FEASIBLE).to_numpy()
     if not values.size:
-        return np.zeros(0, dtype=int)
-    ends = np.unique(np.quantile(values, np.linspace(0.0, 1.0, BINS + 1)))
-    return np.asarray(np.searchsorted(ends[1:-1], values, side="right"))
-
-
-def _between(values: Floats, bands: Ints) -> float:
-    """Variance of the means of bands over the variance of all."""
-    if values.size < 2 or float(np.var(values)) <= 0.0:
         return 0.0
-    parts = [values[bands == band] for band in np.unique(bands)]
-    means = sum(part.size * (float(part.mean()) - float(values.mean())) ** 2 for part in parts)
-    return float(means / values.size / np.var(values))
+    ends = np.unique(np.quantile(values, np.linspace(0.0, 1.0, BINS + 1)))
+    bands = np.searchsorted(ends[1:-1], values, side="right")
+    mass = best["system_mass"].astype(float)[feasible]
+    return _between(mass, bands[feasible]) + _between(pd.Series(feasible.astype(float)), bands)
+
+
+def _between(values: pd.Series, bands: Ints) -> float:
+    """Variance of the means of bands over the variance of all."""
+    whole = float(values.var(ddof=0))
+    return (
+        float(values.groupby(bands).transform("mean").var(ddof=0)) / whole if whole > 0.0 else 0.0
+    )
 
 
 def grid_levels(data: MapData) -> list[Floats] | None:
@@ -105,10 +109,7 @@ def grid_levels(data: MapData) -> list[Floats] | None:
 def _levels(values: Floats) -> Floats:
     """Distinct values of an axis, those that differ by rounding taken as one."""
     ordered = np.unique(values)
-    if ordered.size < 2:
-        return ordered
-    apart = np.diff(ordered) > SAME * (ordered[-1] - ordered[0])
-    return np.asarray(ordered[np.concatenate([[True], apart])])
+    return ordered[np.diff(ordered, prepend=-np.inf) > SAME * np.ptp(values)]
 
 
 def planes(data: MapData, levels: list[Floats]) -> list[list[Plane]]:
@@ -117,7 +118,12 @@ def planes(data: MapData, levels: list[Floats]) -> list[list[Plane]]:
     Where there are too many, slices at the ends and in the middle of the other axes are kept, then
     only those in the middle, then only the first pairs.
     """
-    numbers = _numbers(data, levels)
+    places = [
+        np.abs(data.best[axis.name].to_numpy(float)[:, None] - one).argmin(axis=1)
+        for axis, one in zip(data.axes, levels, strict=True)
+    ]
+    numbers = np.full([one.size for one in levels], -1)  # row of the point at each node
+    numbers[tuple(places)] = np.arange(len(data.best))
     pairs = list(itertools.combinations(range(len(levels)), 2))
     for kept in (MOST_LEVELS, 3, 1):
         wanted = [_held(levels, pair, kept) for pair in pairs]
@@ -134,27 +140,14 @@ def planes(data: MapData, levels: list[Floats]) -> list[list[Plane]]:
     ]
 
 
-def _numbers(data: MapData, levels: list[Floats]) -> Ints:
-    """Row of the point at each node of the grid."""
-    places = [
-        np.abs(data.best[axis.name].to_numpy(float)[:, None] - one).argmin(axis=1)
-        for axis, one in zip(data.axes, levels, strict=True)
-    ]
-    numbers = np.full([one.size for one in levels], -1)
-    numbers[tuple(places)] = np.arange(len(data.best))
-    return numbers
-
-
 def _held(levels: list[Floats], pair: tuple[int, int], kept: int) -> list[dict[int, int]]:
     """Levels at which the axes outside a pair are held, the middle first."""
-    others = [axis for axis in range(len(levels)) if axis not in pair]
-    choices = []
-    for axis in others:
-        size = levels[axis].size
-        picked = {size // 2} if kept == 1 else {0, size // 2, size - 1}
-        choices.append(sorted(picked) if kept < size else list(range(size)))
-    middle = {axis: levels[axis].size // 2 for axis in others}
-    all_held = [dict(zip(others, at, strict=True)) for at in itertools.product(*choices)]
+    sizes = {axis: one.size for axis, one in enumerate(levels) if axis not in pair}
+    middle = {axis: size // 2 for axis, size in sizes.items()}
+    few = {axis: {middle[axis]} if kept == 1 else {0, middle[axis], size - 1}
+           for axis, size in sizes.items()}  # fmt: skip
+    choices = [sorted(few[axis]) if kept < size else range(size) for axis, size in sizes.items()]
+    all_held = [dict(zip(sizes, at, strict=True)) for at in itertools.product(*choices)]
     return [middle, *(one for one in all_held if one != middle)]
 
 
@@ -162,10 +155,9 @@ def _plane(
     data: MapData, levels: list[Floats], numbers: Ints, pair: tuple[int, int], held: dict[int, int]
 ) -> Plane:
     x, y = pair
-    at = tuple(held.get(axis, slice(None)) for axis in range(len(levels)))
     words = ", ".join(
         f"{data.axes[axis].title} {data.axes[axis].level(float(levels[axis][place]))}"
         for axis, place in held.items()
     )
-    rows = np.asarray(numbers[at]).T
+    rows = numbers[tuple(held.get(axis, slice(None)) for axis in range(len(levels)))].T
     return Plane(data.axes[x], data.axes[y], words, levels[x], levels[y], rows)

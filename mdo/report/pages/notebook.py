@@ -19,17 +19,13 @@ def outcome_html(summary: Mapping[str, Any], folder: str) -> str:
     summary : of the last analysis, as ``summary.json`` has it
     folder : where the whole result is; empty where nothing was written
     """
-    return str(
-        render(
-            "notebook.html",
-            title=summary.get("title") or summary["study"],
-            level=summary["verdict"],
-            about=f"{summary['study']}, analysis '{summary['analysis']}'",
-            lines=[prose(line) for line in summary.get("lines", summary.get("causes", ()))],
-            rows=list(_rows(summary)),
-            folder=folder,
-        )
-    )
+    page = render(
+        "notebook.html", title=summary.get("title") or summary["study"], level=summary["verdict"],
+        about=f"{summary['study']}, analysis '{summary['analysis']}'", rows=list(_rows(summary)),
+        lines=[prose(line) for line in summary.get("lines", summary.get("causes", ()))],
+        folder=folder,
+    )  # fmt: skip
+    return str(page)
 
 
 def _rows(summary: Mapping[str, Any]) -> Iterator[tuple[str, str]]:

@@ -131,20 +131,20 @@ def _value(line: Any, style: Style) -> str:
     if line.unit == "1" and float(line.value).is_integer():
         return f"{line.value:.0f}"
     if line.unit == "1" or line.item == "lot tolerance":
-        return f"{line.value:.4g} {'' if line.unit == '1' else line.unit}".rstrip()
+        return f"{line.value:.4g} {line.unit.removeprefix('1')}".rstrip()
     return style.number(line.value, line.unit)
 
 
 def _band(line: Any, style: Style) -> str:
     """Permitted band in words; empty where the design assumed none."""
-    low, high = float(line.band_low), float(line.band_high)
+    low, high = line.band_low, line.band_high
     if math.isnan(line.value) or (math.isnan(low) and math.isnan(high)):
         return ""
     if math.isnan(low):
         return f"at most {style.number(high, line.unit, digits=3)}"
+    first, last = (style.number(end, line.unit) for end in (low, high))
     if math.isnan(high):
-        return f"at least {style.number(low, line.unit)}"
-    first, last = style.number(low, line.unit), style.number(high, line.unit)
+        return f"at least {first}"
     return f"{first.removesuffix(last.partition(' ')[2]).rstrip()} to {last}"
 
 

@@ -5,15 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 from mdo.report.figures import results_compared as figures
-from mdo.report.pages.compared_quantities import (
+from mdo.report.pages.comparison_of_results import (
     COSTS,
     LEAST,
     LINES,
     MAIN,
     MARGINS,
+    Comparison,
     Group,
 )
-from mdo.report.pages.comparison_of_results import Comparison
 from mdo.report.pages.parts import Drawn, drawn
 from mdo.report.templates import render
 from mdo.report.words.printed import DASH, pretty
@@ -28,6 +28,13 @@ from mdo.report.words.table import Table
 
 FAILED = "is-bad"
 MARKS = {"infeasible": FAILED, "feasible with open items": "is-warn", "feasible": "is-good"}
+
+
+SAID = {
+    "mass": "Mass lines of each result as stacked bars, growth included",
+    "margins": "Worst margin of each kind of requirement, one mark for each result",
+    "costs": "Mass added by one harder step of each requirement, one bar for each result",
+}
 
 
 def comparison_page(compared: Comparison, units: str = "si") -> str:
@@ -62,24 +69,14 @@ def comparison_page(compared: Comparison, units: str = "si") -> str:
 
 def _drawings(compared: Comparison, units: str) -> dict[str, Any]:
     """Figures of the page by its parts, nothing where none of the results has the numbers."""
-    has_masses = bool(figures.lines_of(compared, LINES))
     made = {
-        "mass": (
-            figures.mass_figure(compared, units) if has_masses else None,
-            "Mass lines of each result as stacked bars, growth included",
-        ),
-        "margins": (
-            figures.margins_figure(compared),
-            "Worst margin of each kind of requirement, one mark for each result",
-        ),
-        "costs": (
-            figures.costs_figure(compared, units),
-            "Mass added by one harder step of each requirement, one bar for each result",
-        ),
+        "mass": figures.mass_figure(compared, units) if compared.lines_of(LINES) else None,
+        "margins": figures.margins_figure(compared),
+        "costs": figures.costs_figure(compared, units),
     }
     legs = enumerate(figures.torque_legs(compared))
     return {
-        **{name: figure and drawn(figure, name, words) for name, (figure, words) in made.items()},
+        **{name: figure and drawn(figure, name, SAID[name]) for name, figure in made.items()},
         "torque": [_torque(compared, leg, place, units) for place, leg in legs],
     }
 

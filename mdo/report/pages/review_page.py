@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
-
 import numpy as np
 
 from mdo.defend.cautions.base import STOP
 from mdo.defend.validation import validation
 from mdo.report.drawings.end_view import bundle_end_view
-from mdo.report.pages.parts import Source
+from mdo.report.pages.parts import Facts, Source
 from mdo.report.pages.verdict_part import least_margins, verdict
 from mdo.report.templates import render
 from mdo.report.words.bench import bench_page
@@ -19,17 +17,6 @@ from mdo.results.manifest import TOOL
 MOST_LEGS, MOST_OPEN, MOST_CAUTIONS, MOST_LIMITS = 6, 8, 12, 3
 LETTERS = 260  # of an item; the report has all of them
 HASH = 12  # letters of the hash of the study
-
-
-class Moment(NamedTuple):
-    """Hinge moments of a leg where its margin is least: words, shares of the largest, margins."""
-
-    leg: str
-    required: str
-    available: str
-    shares: tuple[float, float]
-    nominal: str
-    upper: str
 
 
 def render_review(source: Source) -> str:
@@ -50,7 +37,7 @@ def render_review(source: Source) -> str:
     return bench_page(study.content, page)
 
 
-def few(texts: list[str], most: int) -> dict[str, Any]:
+def few(texts: list[str], most: int) -> Facts:
     """Return the first items, each cut after a whole word, and how many are left out."""
     kept = [prose(text) for text in texts if text]
     cut = [
@@ -60,17 +47,18 @@ def few(texts: list[str], most: int) -> dict[str, Any]:
     return {"items": cut, "more": max(0, len(kept) - most)}
 
 
-def _moments(source: Source) -> list[Moment]:
+def _moments(source: Source) -> list[Facts]:
     """Required and available moment of each driven leg at its least margin, least margin first."""
     lines = least_margins(source)[:MOST_LEGS]
     sizes = np.abs(lines[["required_moment", "available_moment"]].to_numpy(float))
-    most = max(float(sizes.max(initial=0.0)), 1e-9)
+    shares = sizes / max(float(sizes.max(initial=0.0)), 1e-9)
     return [
-        Moment(
-            str(line.leg),
-            number(line.required_moment, "N*m"), number(line.available_moment, "N*m"),
-            (float(size[0] / most), float(size[1] / most)), margin_words(line.torque_margin),
-            margin_words(line.torque_margin_upper_band),
-        )
-        for line, size in zip(lines.itertuples(), sizes, strict=True)
+        {
+            "leg": line.leg, "shares": share.tolist(),
+            "required": number(line.required_moment, "N*m"),
+            "available": number(line.available_moment, "N*m"),
+            "nominal": margin_words(line.torque_margin),
+            "upper": margin_words(line.torque_margin_upper_band),
+        }
+        for line, share in zip(lines.itertuples(), shares, strict=True)
     ]  # fmt: skip

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from mdo.arrays import Floats
 from mdo.explore.maps.trade import (
     HELD_OUT,
     NEIGHBOURS,
@@ -24,7 +25,6 @@ from mdo.report.templates import render
 from mdo.report.words.exploration_columns import (
     Column,
     Columns,
-    Listed,
     Tables,
     design_columns,
     numbers,
@@ -64,7 +64,7 @@ def trade_page(head: Head, tables: Tables) -> str | None:
     columns = Columns(tables)
     axes = [columns.of(str(name)) for name in tables["map_axes"]["axis"]]
     optima = pd.concat([one.optima for one in trade.technologies])
-    places = (optima[list(trade.axes)].to_numpy(float) - trade.low) / (trade.high - trade.low)
+    places = _places(optima, trade)
     start = places[((places - 0.5) ** 2).sum(axis=1).argmin()]  # nearest to the middle of the map
     sliders = [
         _slider(axis, line, share, tables["map_fields"])
@@ -89,16 +89,22 @@ def trade_page(head: Head, tables: Tables) -> str | None:
         checked=_held_table(trade, axes), origin=_origin(head, trade),
         data={
             "axes": sliders,
-            "choices": [
-                _technology(one, shown, built.loc[one.words]) for one in trade.technologies
-            ],
-            "columns": [_column(column, optima[column.name]) for column in shown],
+            "choices": [_technology(one, shown, built.loc[one.words])
+                        for one in trade.technologies],
+            "columns": [dict(zip(("factor", "offset", "unit"),
+                                 column.scale(float(optima[column.name].abs().max())),
+                                 strict=True)) for column in shown],
             "neighbours": NEIGHBOURS * (len(axes) + 1),
-            "drawn": {
-                key: there.index(name) if name in there else None for key, name in DRAWN.items()
-            },
+            "drawn": {key: there.index(name) if name in there else None
+                      for key, name in DRAWN.items()},
         },
     )  # fmt: skip
+
+
+def _places(points: pd.DataFrame, trade: Trade) -> Floats:
+    """Places of points as shares of the axes."""
+    shares = (points[list(trade.axes)].to_numpy(float) - trade.low) / (trade.high - trade.low)
+    return np.asarray(shares)
 
 
 def _slider(axis: Column, line: Any, share: float, fields: pd.DataFrame) -> dict[str, Any]:
@@ -179,17 +185,10 @@ def _technology(one: Technology, shown: Sequence[Column], built: pd.Series) -> d
 
 def _surface(of: Stretched) -> dict[str, Any]:
     """Numbers of a surface of one column."""
-    surface = of.surface
-    parts = {
-        "by": of.by, "centres": surface.centres, "values": surface.weights[:, 0],
-        "slopes": surface.leans[..., 0], "plane": surface.plane[:, 0],
-    }  # fmt: skip
+    own = of.surface
+    parts = {"by": of.by, "centres": own.centres, "values": own.weights[:, 0],
+             "slopes": own.leans[..., 0], "plane": own.plane[:, 0]}  # fmt: skip
     return {name: numbers(part, DIGITS) for name, part in parts.items()}
-
-
-def _column(column: Column, values: pd.Series) -> dict[str, Any]:
-    factor, offset, unit = column.scale(float(values.abs().max()))
-    return {"factor": factor, "offset": offset, "unit": unit}
 
 
 def _trust(trade: Trade) -> Iterable[str]:
@@ -200,9 +199,9 @@ def _trust(trade: Trade) -> Iterable[str]:
         f"map. {len(held):,} of its {trade.whole:,} points, drawn with seed {trade.seed}, were "
         "left out of the interpolation and compared with it."
     )
-    few = [one.words for one in trade.technologies if one.mass is None]
+    few = ", ".join(one.words for one in trade.technologies if one.mass is None)
     if few:
-        yield f"Not on this page, since too few points of the map are feasible: {', '.join(few)}."
+        yield f"Not on this page, since too few points of the map are feasible: {few}."
     both = held[held["feasible"] & held["mass"].notna()]
     if len(both):
         off = both["error"].abs()
@@ -234,12 +233,12 @@ def _others(trade: Trade, points: pd.DataFrame, names: Sequence[str]) -> Iterabl
     for one in trade.technologies:
         own = left_out[left_out["choice"] == one.words]
         if one.mass is not None and len(own):
-            places = (own[list(trade.axes)].to_numpy(float) - trade.low) / (trade.high - trade.low)
-            off.append(np.abs(one.others_at(outputs, places) / own[outputs].to_numpy(float) - 1.0))
-    known = np.concatenate([each.ravel() for each in off]) if off else np.zeros(0)
+            here = one.others_at(outputs, _places(own, trade))
+            off.append((here / own[outputs].to_numpy(float) - 1.0).ravel())
+    known = np.abs(np.concatenate([*off, np.zeros(0)]))
     known = known[np.isfinite(known)]
     if known.size:
-        middle, most = (percent(float(np.quantile(known, share))) for share in (0.5, 0.95))
+        middle, most = map(percent, np.quantile(known, (0.5, 0.95)))
         yield (
             f"Power, energy, times and size at these points: off by {middle} in the middle, {most} "
             "at 95 %. The numbers of the whole design jump where what is active changes, and are a "
@@ -247,7 +246,7 @@ def _others(trade: Trade, points: pd.DataFrame, names: Sequence[str]) -> Iterabl
         )
 
 
-def _held_table(trade: Trade, axes: Sequence[Column]) -> Listed:
+def _held_table(trade: Trade, axes: Sequence[Column]) -> Table:
     """Points that were left out: what was solved there, and what the page says."""
     numbers = [
         Column("solved", "solved", "kg"), Column("mass", "here", "kg"),
@@ -255,8 +254,8 @@ def _held_table(trade: Trade, axes: Sequence[Column]) -> Listed:
     ]  # fmt: skip
     held = trade.held.round({"error": PLACES, "stated": PLACES})
     return values_table(
-        held, [*axes, *numbers], most=MOST_LISTED, of=len(held),
-        what=("points", "map_points"), words={"verdict": "here"}, first={"point": "point"},
+        held, [*axes, *numbers], most=MOST_LISTED, what="points",
+        words={"verdict": "here"}, first={"point": "point"},
     )  # fmt: skip
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import Any, NamedTuple
 
 import pandas as pd
 
@@ -47,8 +46,9 @@ def verdict(source: Source) -> Facts:
     appraisal = source.appraisal
     level = judge(appraisal).level
     ranked = source.table("sensitivity")["input"] if source.has("sensitivity") else ()
-    misses, solved = _misses(source), source.table("answers") if source.has("answers") else None
-    conflicts = source.table("conflicts") if source.has("conflicts") else None
+    solved, conflicts = source.tables.get("answers"), source.tables.get("conflicts")
+    lines = [(*line, count) for line, count in violated_lines(appraisal)]  # worst first
+    misses = pd.DataFrame(lines, columns=[*RequirementLine._fields, "such"])
     answers = None if conflicts is None else relaxations(conflicts, MOST_RELAXATIONS)
     return {
         "level": level,
@@ -84,23 +84,19 @@ def _short(item: str) -> str:
     return f"{first} (see 'What is not modelled')" if cut else item
 
 
-def _misses(source: Source) -> pd.DataFrame:
-    """Worst line of each kind of requirement that the design misses, worst first."""
-    lines = [(*line, count) for line, count in violated_lines(source.appraisal)]
-    return pd.DataFrame(lines, columns=[*RequirementLine._fields, "such"])
-
-
 Tile = tuple[str, str]
 
 
 def _mass_tiles(source: Source) -> list[Tile]:
     """Mass and power with their intervals, mass in whole tubes, ratio to the geared hinge."""
     power = source.table("power").set_index("quantity")["value"]
-    spread = _spread(source)
-    low, high = spread.get("system_mass", (math.nan, math.nan))
     text = "mass of the aircraft's fold actuation, growth included"
-    if not math.isnan(low):
-        text += f"; {two(low, 'kg').partition(' ')[0]} to {two(high, 'kg')} (5 to 95 %)"
+    if source.has("intervals"):
+        intervals = source.table("intervals").fillna({"over": ""})
+        own = "basis == 'as drawn' and over == '' and figure == 'system_mass'"
+        for line in intervals.query(own).dropna(subset="low").itertuples():
+            low, high = two(line.low, "kg").partition(" ")[0], two(line.high, "kg")
+            text += f"; {low} to {high} (5 to 95 %)"
     if source.appraisal.bound is not None:
         bound = number(source.appraisal.bound.mass, "kg")
         text = f"{text}, in whole tubes; bound, counts and sizes free: {bound}"
@@ -118,59 +114,30 @@ def _mass_tiles(source: Source) -> list[Tile]:
     return tiles
 
 
-def _spread(source: Source) -> dict[str, tuple[float, float]]:
-    """Interval of each figure of the design as drawn, 5 to 95 %."""
-    if not source.has("intervals"):
-        return {}
-    lines = (
-        source.table("intervals").fillna({"over": ""}).query("basis == 'as drawn' and over == ''")
-    )
-    return {line.figure: (float(line.low), float(line.high)) for line in lines.itertuples()}
-
-
-class Track(NamedTuple):
-    """What a set does in a motion: words, time, share of the longest, whether it governs."""
-
-    words: str
-    time: str
-    share: float
-    governs: bool
-
-
-class Motion(NamedTuple):
-    """Longest motion of a kind: its words, and the tracks of both sets."""
-
-    title: str
-    tracks: list[Track]
-
-
-def _tracks(source: Source) -> Iterator[Motion]:
+def _tracks(source: Source) -> Iterator[Facts]:
     """Heating of one set and cooling of the other in the motion that is nearest to its limit."""
     times = source.table("times")
-    for what, words in (("fold time", "longest fold"), ("return time", "longest return")):
+    for what, words in (("fold time", "Longest fold"), ("return time", "Longest return")):
         part = times[(times["what"] == what) & times["time"].notna()]
         if part.empty:
             continue
-        worst: Any = part.loc[(part["time"] / part["time_limit"]).idxmax()]
-        limit = given_number(float(worst["time_limit"]), "s")
-        driver = str(worst["driver"]).partition(",")[0]
-        known = [
-            (f"heating, {driver}", float(worst["heat_time"])),
-            ("cooling, the set that drove" if "return" in what else "cooling, other set",
-             float(worst["cool_time"])),
-        ]  # fmt: skip
-        known = [(one, time) for one, time in known if not math.isnan(time)]
-        longest = max((time for _, time in known), default=1.0)
+        worst = part.loc[(part["time"] / part["time_limit"]).idxmax()]
+        cooled = "the set that drove" if "return" in what else "other set"
+        strokes = {f"heating, {str(worst['driver']).partition(',')[0]}": worst["heat_time"],
+                   f"cooling, {cooled}": worst["cool_time"]}  # fmt: skip
+        known = {one: float(time) for one, time in strokes.items() if not math.isnan(time)}
+        longest = max(known.values(), default=1.0)
         tracks = [
-            Track(
-                f"{one} (governs)" if time == longest and len(known) > 1 else one,
-                number(time, "s") if time < FOREVER else NEVER,
-                min(time / longest, 1.0),
-                time == longest,
-            )
-            for one, time in known
+            {
+                "words": f"{one} (governs)" if time == longest and len(known) > 1 else one,
+                "time": number(time, "s") if time < FOREVER else NEVER,
+                "share": min(time / longest, 1.0),
+                "governs": time == longest,
+            }
+            for one, time in known.items()
         ]
-        yield Motion(f"{upper_first(words)} time (limit {limit}): {worst['leg']}", tracks)
+        limit = given_number(float(worst["time_limit"]), "s")
+        yield {"title": f"{words} time (limit {limit}): {worst['leg']}", "tracks": tracks}
 
 
 def least_margins(source: Source) -> pd.DataFrame:
@@ -210,8 +177,9 @@ def _discrepancy_tile(source: Source) -> list[Tile]:
     said = largest(table)
     if not said:
         return []
-    change, ratio = float(table["mass_change"].iloc[0]), float(table["ratio"].iloc[0])
-    value = f"{two(ratio, '1')} ×" if math.isnan(change) else f"{signed(f'{change:+.2g}')} kg"
+    first = table.iloc[0]
+    change = signed(f"{first['mass_change']:+.2g}")
+    value = f"{two(first['ratio'], '1')} ×" if math.isnan(first["mass_change"]) else f"{change} kg"
     return [(value, said.partition(", first order")[0])]
 
 

@@ -39,15 +39,10 @@ def _environment() -> Environment:
     )
     made.globals |= {"as_it_is": as_it_is, "plotting_library": plotting_library}
     made.filters |= {
-        "degrees": printed.degrees,
-        "figure": figure,
-        "margin": printed.margin_words,
-        "number": printed.number,
-        "percent": percent,
-        "pretty": printed.pretty,
-        "prose": printed.prose,
-        "step": printed.step_words,
+        name: getattr(printed, name) for name in ("degrees", "number", "pretty", "prose")
     }
+    made.filters |= {"margin": printed.margin_words, "step": printed.step_words}
+    made.filters |= {"figure": figure, "percent": percent}
     for name in ("pieces", "choosing"):
         made.globals[name] = made.get_template(f"{name}.html").module
     return made

@@ -21,6 +21,11 @@ NOT_VALIDATED = (
 )
 
 
+WORTH = {
+    "stake": "between the ends of its range",
+    "mass_worth": "off the 95 % point of the mass by the test plan",
+    "saved": "saved at the wanted probability",
+}
 NOT_VALUED = (
     "What a test is worth in kilograms: run 'fold-mdo run STUDY --analysis defence' (test plan) or "
     "'--analysis assurance', then this again."
@@ -55,28 +60,19 @@ def worth_lines(tables: Tables) -> Iterator[str]:
         yield NOT_VALUED
     for test, part in worth.groupby("test", sort=False):
         said = []
-        for row in part.itertuples():
-            kilograms = [
-                f"{value:.3g} kg {words}"
-                for value, words in (
-                    (row.stake, "between the ends of its range"),
-                    (row.mass_worth, "off the 95 % point of the mass by the test plan"),
-                    (row.saved, "saved at the wanted probability"),
-                )
-                if np.isfinite(value)
-            ]
-            said.append(f"{row.input} ({', '.join(kilograms)})")
+        for row in part.to_dict("records"):
+            kilograms = [f"{row[name]:.3g} kg {words}" for name, words in WORTH.items()
+                         if np.isfinite(row[name])]  # fmt: skip
+            said.append(f"{row['input']} ({', '.join(kilograms)})")
         yield f"{test} settles {'; '.join(said)}."
 
 
 def headline(tables: Tables) -> str:
     """How many series agree."""
     agrees = tables["bench_agreement"]["agrees"]
-    if agrees.all():
-        return f"The log agrees with the prediction in all {len(agrees)} channels."
-    if not agrees.any():
-        return f"The log agrees with the prediction in none of the {len(agrees)} channels."
-    return f"The log agrees with the prediction in {agrees.sum()} of {len(agrees)} channels."
+    count = f"{agrees.sum()} of {len(agrees)}" if agrees.any() else f"none of the {len(agrees)}"
+    count = f"all {len(agrees)}" if agrees.all() else count
+    return f"The log agrees with the prediction in {count} channels."
 
 
 def _series_line(row: Any, units: str) -> str:
@@ -115,12 +111,10 @@ def _cause_line(row: Any, units: str) -> str:
         f"{percent(row.explained)} of the squares")  # fmt: skip
     size = _size(abs(row.shift), row.unit, units)
     if row.kind == "input":
-        way = "higher" if row.shift > 0.0 else "lower"
-        within = (
-            f"{abs(row.ranges):.2g} of half its known range"
-            if abs(row.ranges) <= WITHIN
-            else f"{abs(row.ranges):.2g} times half its known range, so rather something else"
-        )
+        way, known = "higher" if row.shift > 0.0 else "lower", "half its known range"
+        inside = abs(row.ranges) <= WITHIN
+        within = f"of {known}" if inside else f"times {known}, so rather something else"
+        within = f"{abs(row.ranges):.2g} {within}"
         return f"{row.name} {way} by {size} ({within}) would explain it: {share}."
     off = _size(row.shift, row.unit, units)
     words = {

@@ -66,11 +66,15 @@ class Column(NamedTuple):
         like : numbers of the same figure that share the unit, SI
         """
         numbers = np.asarray(list(values), dtype=float)
-        sizes = np.abs(np.concatenate([numbers, np.asarray(list(like), dtype=float)]))
-        largest = float(np.max(sizes[np.isfinite(sizes)], initial=0.0))
-        factor, offset, unit = self.scale(largest)
+        factor, offset, unit = self.scale(largest([*numbers, *like]))
         words = safe(self.title)
         return rounded(factor * numbers + offset), f"{words} [{unit}]" if unit else words
+
+
+def largest(values: ArrayLike) -> float:
+    """Return the largest size among numbers that are known, 0 where there is none."""
+    sizes = np.abs(np.asarray(values, dtype=float))
+    return float(np.max(sizes[np.isfinite(sizes)], initial=0.0))
 
 
 class Columns:
@@ -105,12 +109,13 @@ def _column(name: str, title: str, unit: str, per: str) -> Column:
 
 def with_texts_filled(tables: Tables) -> dict[str, pd.DataFrame]:
     """Return the tables with empty text where a file that was read back has nothing."""
-    found = {}
-    for name, frame in tables.items():
-        texts = [column for column in frame if not pd.api.types.is_numeric_dtype(frame[column])]
-        filled = {column: frame[column].astype(object).fillna("").astype(str) for column in texts}
-        found[name] = frame.assign(**filled)
-    return found
+    return {
+        name: frame.assign(**{
+            column: texts.astype(object).fillna("").astype(str)
+            for column, texts in frame.select_dtypes(exclude=["number", "bool"]).items()
+        })
+        for name, frame in tables.items()
+    }  # fmt: skip
 
 
 def design_columns(frame: pd.DataFrame, built: pd.DataFrame | None = None) -> list[str]:
@@ -118,13 +123,15 @@ def design_columns(frame: pd.DataFrame, built: pd.DataFrame | None = None) -> li
 
     Where ``built`` says how its choices are built, those that mean nothing with any are left out.
     """
-    names = [name for name in design_labels() if name in frame and frame[name].notna().any()]
+    sprung = geared = True
     if built is not None and "configuration" in built:
         sprung = (built["configuration"] == "spring_return").any()
         geared = (built["topology"] == "geared").any()
-        names = [name for name in names if sprung or not name.startswith("spring")]
-        names = [name for name in names if geared or name != "gear_ratio"]
-    return names
+    return [
+        name for name in design_labels()
+        if name in frame and frame[name].notna().any()
+        and (sprung or not name.startswith("spring")) and (geared or name != "gear_ratio")
+    ]  # fmt: skip
 
 
 def safe(text: object, letters: int = LETTERS) -> str:
@@ -140,13 +147,11 @@ def short(text: object, letters: int = LETTERS) -> str:
 
 def broken(text: object, letters: int = LETTERS) -> str:
     """Return text of a label on at most two lines."""
-    first: list[str] = []
-    rest = str(text).split()
-    while rest and len(" ".join([*first, rest[0]])) <= letters:
-        first.append(rest.pop(0))
-    if not first or not rest:
+    words = str(text).split()
+    fit = sum(len(" ".join(words[: at + 1])) <= letters for at in range(len(words)))
+    if fit in {0, len(words)}:
         return safe(text, letters)
-    return f"{safe(' '.join(first), letters)}<br>{safe(' '.join(rest), letters)}"
+    return "<br>".join(safe(" ".join(part), letters) for part in (words[:fit], words[fit:]))
 
 
 def numbers(values: ArrayLike, digits: int = ROUNDING) -> list[Any]:
@@ -179,27 +184,20 @@ def thinned_words(shown: int, of: int, what: str, source: str) -> str:
     )
 
 
-class Listed(NamedTuple):
-    """A table with the sentence that says how many of its rows are shown, empty where all are."""
-
-    note: str
-    table: Table
-
-
 def values_table(
-    frame: pd.DataFrame, columns: Sequence[Column], *, most: int, of: int, what: tuple[str, str],
-    words: Mapping[str, str], first: Mapping[str, str],
-) -> Listed:  # fmt: skip
-    """Return a table of rows that can be sorted, thinned where they are many.
+    frame: pd.DataFrame, columns: Sequence[Column], *, most: int, words: Mapping[str, str],
+    first: Mapping[str, str], what: str = "", source: str = "map_points",
+) -> Table:  # fmt: skip
+    """Return a table of rows that can be sorted, thinned where they are many, which its note says.
 
     Parameters
     ----------
     frame : SI
     columns : of numbers
-    most, of : rows that are shown at most, and how many there are in all
-    what : what the rows are, and the table that has all of them
+    most : rows that are shown at most
     words : columns of text and their titles, after the numbers
     first : whole numbers or text and their titles, before the numbers
+    what, source : what the rows are, and the table that has all of them; no note without
     """
     shown = thinned(frame, most)
     rows = [
@@ -212,8 +210,8 @@ def values_table(
     ]
     head = [*first.values(), *(short(column.title) for column in columns), *words.values()]
     right = tuple(range(len(first), len(first) + len(columns)))
-    listed = Table(head, rows, right=right, sortable=True, kind="tight")
-    return Listed(thinned_words(len(shown), of, *what), listed)
+    note = thinned_words(len(shown), len(frame), what, source) if what else ""
+    return Table(head, rows, right=right, sortable=True, kind="tight", note=note)
 
 
 def _plain_cell(value: object) -> str | Cell:

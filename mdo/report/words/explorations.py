@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from mdo.explore.exploration import Exploration
 
 REASONS_SHOWN = 3
+NAMED = 3  # inputs named
 AGREES = 0.01  # difference to theory that counts as agreement, pure mode
 EXACT = 1e-6  # half of an interval below which it is not said
 SLOPES_SHOWN = ("system_mass", "required_moment_max", "peak_power")
@@ -135,23 +136,20 @@ def _shown(value: float, unit: str) -> str:
 
 def _dearest(feasible: pd.DataFrame, axes: pd.DataFrame) -> str:
     """Median cost of one step of each axis, dearest first."""
-    costs = []
-    for row in axes.itertuples():
-        median = float(feasible[f"cost.{row.axis}"].abs().median()) * float(row.step)
-        costs.append((median, f"{row.title.lower()} {median:.3g} kg per {row.per}"))
-    costs.sort(key=lambda pair: -pair[0])
-    return "Median cost: " + "; ".join(words for _, words in costs) + "."
+    median = [feasible[f"cost.{row.axis}"].abs().median() * row.step for row in axes.itertuples()]
+    dearest = axes.assign(median=median).sort_values("median", ascending=False, kind="stable")
+    costs = (
+        f"{row.title.lower()} {row.median:.3g} kg per {row.per}" for row in dearest.itertuples()
+    )
+    return f"Median cost: {'; '.join(costs)}."
 
 
 def sweep_sentences(exploration: Exploration) -> Iterator[str]:
     """Sentences of a sweep."""
     facts, counts = exploration.facts, exploration.status_counts
     words = SAMPLE_WORDS[facts.sample].format(seed=facts.seed, file=facts.file)
-    yield (
-        f"{facts.size:,} designs over {facts.numbers} numbers ({words}): "
-        + ", ".join(f"{count:,} {status}" for status, count in counts.items())
-        + "."
-    )
+    each = ", ".join(f"{count:,} {status}" for status, count in counts.items())
+    yield f"{facts.size:,} designs over {facts.numbers} numbers ({words}): {each}."
     if facts.lightest is not None:
         number, mass = facts.lightest
         yield (
@@ -240,12 +238,6 @@ def _change_words(row: Mapping[Any, Any]) -> str:
     return ", ".join(
         f"{what} {str(titles).replace('; ', ', ')}" for what, titles in words.items() if titles
     )
-
-
-if TYPE_CHECKING:
-    from mdo.explore.exploration import Exploration
-
-NAMED = 3  # inputs named
 
 
 def assurance_sentences(exploration: Exploration) -> Iterator[str]:

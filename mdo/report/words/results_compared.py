@@ -7,8 +7,14 @@ from collections.abc import Sequence
 from typing import Any
 
 from mdo.quantities import is_difference
-from mdo.report.pages.compared_quantities import SAME, Group, Line
-from mdo.report.pages.comparison_of_results import Comparison, GivenInput, InputLine
+from mdo.report.pages.comparison_of_results import (
+    SAME,
+    Comparison,
+    GivenInput,
+    Group,
+    InputLine,
+    Line,
+)
 from mdo.study.number_text import aligned, bulleted, figure, trade, wrapped
 
 BESIDE = 2  # results beside the first in one block of a terminal
@@ -140,10 +146,10 @@ def input_text(line: InputLine, place: int, units: str) -> str:
 def _inputs(compared: Comparison, units: str) -> list[str]:
     lines = []
     for line in compared.inputs[:MOST_INPUTS]:
-        parts = [
+        each = (
             f"{letter} {input_text(line, n, units)}" for n, letter in enumerate(compared.letters)
-        ]
-        lines += wrapped(f"{line.path}: {'; '.join(parts)}", indent="  ", hanging="      ")
+        )
+        lines += wrapped(f"{line.path}: {'; '.join(each)}", indent="  ", hanging="      ")
     more = len(compared.inputs) - MOST_INPUTS
     if more > 0:
         lines.append(f"  and {more} more: the page (--output FILE) and --json have them all")
@@ -186,13 +192,12 @@ def comparison_dict(compared: Comparison) -> dict[str, Any]:
 
 
 def _plain(value: float) -> float | str | None:
-    if math.isnan(value):
-        return None
-    return value if math.isfinite(value) else str(value)
+    if math.isfinite(value):
+        return value
+    return None if math.isnan(value) else str(value)
 
 
 def _plain_input(given: GivenInput | None) -> float | str | None:
     if given is None:
         return None
-    value, words, _ = given
-    return words if math.isnan(value) else value
+    return given[1] if math.isnan(given[0]) else given[0]

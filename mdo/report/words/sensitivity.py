@@ -49,21 +49,17 @@ def _name(of: str, output: str) -> str:
     return f"{SUBJECTS[of]}, {output.replace('_', ' ')}"
 
 
-def _percent(share: float) -> str:
-    return f"{100.0 * share:.3g} %"
-
-
 def _sampled(of: str, subject: Subject) -> str:
     total = max(sum(subject.whole.values()), 1)
     good, none, open_ = (subject.whole.get(name, 0) for name in (FEASIBLE, INFEASIBLE, OPEN))
     if of == "design":
         return (
-            f"{SUBJECTS[of]} meets every requirement at {_percent(good / total)} of {total:,} "
+            f"{SUBJECTS[of]} meets every requirement at {100.0 * good / total:.3g} % of {total:,} "
             "points of all inputs."
         )
-    more = f", {_percent(open_ / total)} did not settle" if open_ else ""
+    more = f", {100.0 * open_ / total:.3g} % did not settle" if open_ else ""
     return (
-        f"{SUBJECTS[of]}: over the whole ranges {_percent(none / total)} of {total:,} "
+        f"{SUBJECTS[of]}: over the whole ranges {100.0 * none / total:.3g} % of {total:,} "
         f"points have no feasible design{more}."
     )
 
@@ -103,7 +99,7 @@ def _of_output(name: str, subject: Subject, output: str, confidence: float) -> I
         f"{indices.total_interval[n]:.2f}"
         for n in np.argsort(-indices.total, kind="stable")[:NAMED]
     )
-    yield f"{name}: largest total Sobol indices ({_percent(confidence)} interval): {parts}."
+    yield f"{name}: largest total Sobol indices ({100.0 * confidence:.3g} % interval): {parts}."
     if indices.kept < base:
         yield (
             f"{name}: {base - indices.kept} of {base} samples have a point without a value and "

@@ -3,32 +3,46 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
+from typing import Any
+
+import numpy as np
 
 from mdo.defend.defence import defence_of
 from mdo.defend.discrepancy import largest
 from mdo.defend.open_items import open_item_texts, ranked_inputs
 from mdo.defend.order.sheet import ordered_words
 from mdo.defend.tables.design import life_stress_price, result_tables
+from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.legs import driving_point
 from mdo.defend.tables.never import NEVER
 from mdo.defend.tables.requirements import REQUIRED, RequirementLine, requirement_lines
 from mdo.defend.verdict import INFEASIBLE, judge
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.whole_tubes.rounding import counts_words
+from mdo.quantities import QUANTITIES
 from mdo.report.words.bench import bench_words
 from mdo.report.words.cells import corrections_words, met_by_nothing, place_text
 from mdo.report.words.summary_defence import Tables, conflict_lines, defence_blocks
-from mdo.report.words.summary_motions import (
-    driving_lines,
-    other_set_lines,
-    power_lines,
-    temperatures_lines,
-    times_lines,
-)
 from mdo.report.words.table import terminal_lines
-from mdo.study.number_text import WIDTH, bulleted, percent, quantity, wrapped
+from mdo.study.number_text import WIDTH, aligned, bulleted, percent, quantity, wrapped
 
 Lines = list[str]
+TEMPERATURES = (
+    "hot_temperature", "heating_start", "heating_finish", "cooling_start", "cooling_finish",
+    "sheath_temperature", "tube_temperature_max", "bay_hot_temperature",
+    "structure_temperature_hot",
+)  # fmt: skip
+POWERS = ("peak_power", "power_available", "held_power", "fold_energy", "sortie_energy")
+CORRECTIONS = (
+    "CORRECTIONS of the levels optimised with; mass, violation, KKT of the high-fidelity model"
+)
+WHOLE_TUBES = "WHOLE TUBES and stock sizes: what each step costs"
+OTHER_SET = "STATE OF THE OTHER SET in every motion: this design as it is"
+TIMES = (
+    "TIMES (fold: cold start, low line; return: hottest bay; from rest: warm-up of the",
+    "other set, then heating or cooling under the drive, the longer)",
+)
 MOST_FAILED = 5  # kinds of requirement that fail, with their numbers
 REACHED = 1e-6  # relative difference of masses that count as the same optimum
 LEAST_LINE = 1e-3  # share of the mass from which a line of it is listed
@@ -50,29 +64,36 @@ def summary_text(appraisal: Appraisal, units: str = "si", tables: Tables | None 
     study = appraisal.study
     head = f"{study.name}: {study.title}" if study.title else study.name
     tables = result_tables(appraisal) if tables is None else tables
+
+    def shown(name: str) -> Lines:
+        return terminal_lines(name, tables[name], units)
+
     blocks = [
         [*wrapped(head), "=" * min(len(head), WIDTH)],
         [*_verdict(appraisal, units), f"Levels of fidelity: {study.fidelity}"],
-        _corrections(tables, units),
+        [CORRECTIONS, f"  {corrections_words(tables['corrections'])}", *shown("corrections")]
+        if "corrections" in tables
+        else [],
         conflict_lines(tables, units),
         _masses(appraisal, tables, units),
         _order(appraisal, tables, units),
-        _whole_tubes(tables, units),
-        driving_lines(appraisal, tables, units),
-        times_lines(tables, units),
-        other_set_lines(tables, units),
-        temperatures_lines(appraisal, units),
-        power_lines(appraisal, units),
+        [WHOLE_TUBES, *shown("rounding"), *bulleted(tables["rounding_words"]["text"])]
+        if "rounding" in tables
+        else [],
+        _driving(appraisal, tables, units),
+        [*TIMES, *shown("times"), *_reasons(tables["times"]["status"])],
+        [OTHER_SET, *shown("other_set"), *_other_set_optimum(tables, units)]
+        if len(tables["other_set"])
+        else [],
+        _temperatures(appraisal, units),
+        _power(appraisal, units),
         *(
             [_active(appraisal, tables, units)]
             if defence_of(appraisal) is None
             else defence_blocks(appraisal, tables, units)
         ),
-        ["DISTANCE TO PHYSICAL LIMITS", *terminal_lines("limits", tables["limits"], units)],
-        [
-            "TRANSFORMATION WINDOW that the cases demand of any alloy (no stress)",
-            *terminal_lines("window", tables["window"], units),
-        ],
+        ["DISTANCE TO PHYSICAL LIMITS", *shown("limits")],
+        ["TRANSFORMATION WINDOW that the cases demand of any alloy (no stress)", *shown("window")],
         _cautions(tables),
     ]
     text = "\n".join("\n".join(block) + "\n" for block in blocks if block)
@@ -183,16 +204,6 @@ def _verdict(appraisal: Appraisal, units: str) -> Lines:
     return [*lines, *(["  Open items:"] if items else []), *bulleted(items)]
 
 
-def _corrections(tables: Tables, units: str) -> Lines:
-    if "corrections" not in tables:
-        return []
-    return [
-        "CORRECTIONS of the levels optimised with; mass, violation, KKT of the high-fidelity model",
-        f"  {corrections_words(tables['corrections'])}",
-        *terminal_lines("corrections", tables["corrections"], units),
-    ]
-
-
 def _masses(appraisal: Appraisal, tables: Tables, units: str) -> Lines:
     table = tables["masses"]
     total = table.iloc[-1]
@@ -232,16 +243,76 @@ def _order(appraisal: Appraisal, tables: Tables, units: str) -> Lines:
         head = "BUNDLE of this design (infeasible: not for ordering)"
     elif appraisal.problem.fixed is None:
         head = "BUNDLE as it would be ordered (counts rounded up, not optimised again)"
-    items = terminal_lines("order", tables["order"], units)
-    return [head, *wrapped(ordered_words(appraisal), indent="  ", hanging="  "), *items]
+    said = wrapped(ordered_words(appraisal), indent="  ", hanging="  ")
+    return [head, *said, *terminal_lines("order", tables["order"], units)]
 
 
-def _whole_tubes(tables: Tables, units: str) -> Lines:
-    if "rounding" not in tables:
+def _driving(appraisal: Appraisal, tables: Tables, units: str) -> Lines:
+    """Leg and angle that drive the torque, with their margins."""
+    point = driving_point(appraisal)
+    if point is None:
+        return ["DRIVING CASE: none, the load assists everywhere"]
+    required, available = (
+        quantity(value, "N*m", units) for value in (point.required_moment, point.available_moment)
+    )
+    angle = f"{math.degrees(point.fold_angle):.0f} deg"
+    needed = percent(point.torque_margin_required)
+    nominal, upper = map(_margin, (point.torque_margin, point.torque_margin_upper_band))
+    torque = tables["torque"]
+    worst = torque.loc[torque["torque_margin_upper_band"].idxmin()]
+    least = f"{worst['leg']}, {math.degrees(worst['fold_angle']):.0f} deg"
+    return [
+        f"DRIVING CASE for the torque: {point.leg}, fold angle {angle}, {point.driver}",
+        f"  required {required}, available {available} (one wing, limit load)",
+        f"  margin {nominal} nominal, {upper} with the loads at their upper band; needed {needed}",
+        f"  least at the upper band: {_margin(worst['torque_margin_upper_band'])} ({least})",
+    ]
+
+
+def _margin(margin: float) -> str:
+    """Torque margin; where nothing is available (A < 0) the ratio says little."""
+    return percent(margin) if margin > -1.0 or math.isnan(margin) else "none, A < 0"
+
+
+def _reasons(status: Iterable[str]) -> Lines:
+    """Why motions cannot be run, each reason once."""
+    reasons = dict.fromkeys(reason for words in status for reason in words.split("; "))
+    return [line for why in reasons if why for line in wrapped(why, indent="  ", hanging="    ")]
+
+
+def _other_set_optimum(tables: Tables, units: str) -> Lines:
+    if "other_set_optimum" not in tables:
         return []
-    head = "WHOLE TUBES and stock sizes: what each step costs"
-    words = bulleted(tables["rounding_words"]["text"])
-    return [head, *terminal_lines("rounding", tables["rounding"], units), *words]
+    again = terminal_lines("other_set_optimum", tables["other_set_optimum"], units)
+    return ["  optimised again:", *again]
+
+
+def _temperatures(appraisal: Appraisal, units: str) -> Lines:
+    """Temperatures of the sets and of what is around them."""
+    facts = Facts(appraisal)
+    present = np.asarray(facts.choices.set_present) > 0.5
+    pairs = " / ".join(name for name, there in zip(("up", "down"), present, strict=True) if there)
+    rows = []
+    for name in TEMPERATURES:
+        values = np.atleast_1d(facts.v[name] if name in facts.v else facts.d[name])
+        values = values[present] if values.shape == present.shape else values.max(keepdims=True)
+        shown = dict.fromkeys(quantity(float(value), "K", units) for value in values)
+        rows.append((QUANTITIES[name].title, QUANTITIES[name].symbol, " / ".join(shown)))
+    return [f"TEMPERATURES (sets {pairs} where two are given)", *aligned(rows)]
+
+
+def _power(appraisal: Appraisal, units: str) -> Lines:
+    """What the aircraft's supply gives and what the fold takes of it."""
+    supply = appraisal.study.supply
+    values: dict[str, Any] = {"power_available": supply.power_available, **appraisal.values}
+    rows = [
+        (quantity(float(np.max(values[name])), known.unit, units), known.meaning)
+        for name, known in ((name, QUANTITIES[name]) for name in POWERS)
+    ]
+    return [
+        "POWER of the aircraft, both wings moving together, largest of all legs",
+        *aligned(rows, right=(0,)),
+    ]
 
 
 def _active(appraisal: Appraisal, tables: Tables, units: str) -> Lines:

@@ -12,16 +12,8 @@ from mdo.defend.comparison.sentences import findings
 from mdo.defend.conflicts.answers import MISSION_KEPT
 from mdo.defend.defence import defence_of
 from mdo.optimise.appraisal import Appraisal
+from mdo.report.words import table
 from mdo.report.words.cells import FROM_MEMORY, PAGE, Cell, Style, terminal
-from mdo.report.words.table import (
-    Columns,
-    Table,
-    in_lines,
-    shown_lines,
-    table_of,
-    terminal_lines,
-    with_columns,
-)
 from mdo.study.number_text import bulleted, percent, quantity, wrapped
 
 Lines = list[str]
@@ -63,7 +55,7 @@ def conflict_lines(tables: Tables, units: str) -> Lines:
     if answers.empty:
         lines.append("  none of one or two within their ranges")
     else:
-        lines += terminal_lines("relaxations", answers, units)
+        lines += table.terminal_lines("relaxations", answers, units)
     alone = conflicts.query("not suffices and what == 'alone'")["requirement"]
     if len(alone):
         lines += wrapped(f"not by itself: {', '.join(alone)}", indent="  ", hanging="    ")
@@ -82,7 +74,7 @@ def answer_lines(tables: Tables, units: str) -> Lines:
     if works.empty:
         lines += wrapped(f"nothing that was tried. {MISSION_KEPT}", indent="  ")
     else:
-        lines += terminal_lines("answers", works[:MOST_RELAXATIONS], units)
+        lines += table.terminal_lines("answers", works[:MOST_RELAXATIONS], units)
     return [*lines, *wrapped(f"tried: {tried}", indent="  ", hanging="    "), ""]
 
 
@@ -91,8 +83,8 @@ def defence_blocks(appraisal: Appraisal, tables: Tables, units: str) -> list[Lin
     blocks = []
     if "costs" in tables:
         head = "COSTS of the requirements: mass of the aircraft by one step, harder and easier"
-        costs = shown_lines("costs", tables["costs"])[:MOST_COSTS]
-        blocks.append([head, *terminal_lines("costs", costs, units)])
+        costs = table.shown_lines("costs", tables["costs"])[:MOST_COSTS]
+        blocks.append([head, *table.terminal_lines("costs", costs, units)])
     blocks.append(_versus(appraisal, tables, units))
     if "test_plan" in tables:
         blocks.append(_plan(tables, units))
@@ -104,8 +96,8 @@ def defence_blocks(appraisal: Appraisal, tables: Tables, units: str) -> list[Lin
         kept = [
             at for at, title in enumerate(every.head) if title not in {"over the best", "status"}
         ]
-        few = with_columns(every._replace(rows=every.rows[:MOST_CHOICES]), kept)
-        blocks.append([head, *in_lines(few)])
+        few = table.with_columns(every._replace(rows=every.rows[:MOST_CHOICES]), kept)
+        blocks.append([head, *table.in_lines(few)])
     return blocks
 
 
@@ -117,7 +109,7 @@ def _versus(appraisal: Appraisal, tables: Tables, units: str) -> Lines:
     lines += bulleted(findings(defence.comparison, units))
     if "break_even" not in tables:
         return lines
-    turns = terminal_lines("break_even", tables["break_even"], units)
+    turns = table.terminal_lines("break_even", tables["break_even"], units)
     if len(turns) > 1:
         return [*lines, "  What would make both equally heavy, each alone:", *turns]
     return [*lines, "  No single number within its range makes both equally heavy."]
@@ -155,7 +147,7 @@ def fixed_choices(choices: pd.DataFrame) -> list[str]:
     return [f"{name.replace('_', ' ')} {value}" for name, value in values.items() if value != ""]
 
 
-def shown_choices(choices: pd.DataFrame, style: Style = PAGE) -> Table:
+def shown_choices(choices: pd.DataFrame, style: Style = PAGE) -> table.Table:
     """Return every combination of the choices; what does not work ranks last."""
 
     def ranked(line: Any, value: float, text: str, nothing: str = "") -> Cell:
@@ -169,7 +161,7 @@ def shown_choices(choices: pd.DataFrame, style: Style = PAGE) -> Table:
             str(getattr(line, name)) if kept else str(getattr(line, name)).replace("_", " ")
         )
 
-    columns: Columns = {
+    columns: table.Columns = {
         "rank": "place rank",
         **{name.replace("_", " "): choice(name) for name in _choice_names(choices)[0]},
         "mass": lambda line: ranked(
@@ -183,7 +175,7 @@ def shown_choices(choices: pd.DataFrame, style: Style = PAGE) -> Table:
             line.limits if line.status == "feasible" else line.requirement or line.notes
         ),
     }
-    made = table_of(
+    made = table.table_of(
         choices, columns, style=style, right=("mass", "over the best"), kind="tight", sortable=True
     )
     return made._replace(

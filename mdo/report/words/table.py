@@ -45,6 +45,8 @@ class Table(NamedTuple):
         Class of the table; ``lead`` keeps the first column wide.
     sortable
         Titles become buttons that sort the rows.
+    note
+        Says how many of its rows are shown, empty where all are.
     """
 
     head: Sequence[str]
@@ -53,6 +55,7 @@ class Table(NamedTuple):
     marks: Sequence[str] = ()
     kind: str = ""
     sortable: bool = False
+    note: str = ""
 
     def shown_rows(self) -> Iterator[tuple[str, list[ShownCell]]]:
         """Class of each row and its cells."""
