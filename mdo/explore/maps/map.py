@@ -125,7 +125,7 @@ def _listed(problem: DesignProblem, axes: tuple[Axis, ...], file: str) -> Floats
             refuse(
                 problem, "map", [f"file: columns of design variables, got {more}, expected axes"]
             )
-        return listed.rows(0, listed.size)
+        return np.array(listed.numbers)
 
 
 def axes_table(axes: Sequence[Axis]) -> pd.DataFrame:

@@ -98,7 +98,7 @@ def axes_of(
             if knob is None:
                 problems.append(f"{source}: {where}.{name}: {_unknown(name, knobs)}")
             else:
-                axes.append(_ranged(knob, ends))
+                axes.append(ranged(knob, ends))
         except UnitError as error:
             problems.append(f"{source}: {where}.{name}: {error}")
     problems += [f"{source}: {where}: {text}" for text in _shared(axes)]
@@ -158,7 +158,7 @@ def _knob_of_card(problem: DesignProblem, name: str) -> Knob | None:
     return known_knob(name, TECHNOLOGY, value, (Move(name, value),), of=field, **ends, **step)
 
 
-def _ranged(knob: Knob, ends: tuple[str | float, str | float]) -> Axis:
+def ranged(knob: Knob, ends: tuple[str | float, str | float]) -> Axis:
     """Axis over a range.
 
     Raises
