@@ -12,13 +12,16 @@ import numpy as np
 from jax import Array
 
 from mdo.arrays import Floats, Indices
+from mdo.explore.exploration import Say
 from mdo.explore.indices.inputs import Input
+from mdo.explore.indices.subject import Evaluated, Evaluator
 from mdo.optimise.axes import ParametricProblem, written_axes
 from mdo.optimise.blocks import in_blocks
-from mdo.optimise.optimum import FEASIBLE
+from mdo.optimise.optimum import FEASIBLE as HOLDS
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.problem_text import options_in, problem_context
-from mdo.results.work import Columns, Task, in_parts
+from mdo.optimise.status import FEASIBLE, INFEASIBLE
+from mdo.results.work import Columns, Work, in_parts
 
 FUNCTION = f"{__name__}:evaluate_chunk"
 BATCH = 512  # points evaluated at once
@@ -46,53 +49,43 @@ def outputs_of(problem: DesignProblem) -> tuple[str, ...]:
     return (*PLAIN, TORQUE, *(name for name, row in MARGINS.items() if row in groups))
 
 
-def fixed_tasks(
-    problem: DesignProblem, design: Floats, inputs: Sequence[Input], points: Floats
-) -> tuple[str, list[Task]]:
-    """Context and chunks that evaluate a design at points of inputs."""
-    axes = written_axes(uncertain.axis for uncertain in inputs)
-    context = problem_context(problem, {"axes": axes, "design": design.tolist()})
-    return context, in_parts({"points": points}, CHUNK)
+def evaluated(problem: DesignProblem, design: Floats, work: Work, say: Say) -> Evaluator:
+    """Outputs of a design as it is, and at how many points it meets every requirement."""
+
+    def evaluate(stage: str, inputs: Sequence[Input], points: Floats) -> Evaluated:
+        options = {"axes": written_axes(one.axis for one in inputs), "design": design.tolist()}
+        context, tasks = problem_context(problem, options), in_parts({"points": points}, CHUNK)
+        title = f"Design, {stage.capitalize()}"
+        frame = work.do(f"design-{stage}", FUNCTION, context, tasks, say, title=title).frame()
+        met = int(frame[MET].sum())
+        outputs = {name: np.asarray(frame[name]) for name in outputs_of(problem)}
+        return Evaluated(outputs, {FEASIBLE: met, INFEASIBLE: len(frame) - met})
+
+    return evaluate
 
 
 def evaluate_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
     """Outputs of the design at the points of a chunk, and whether every row holds there."""
-    return _fixed(context).columns(np.asarray(payload["points"], dtype=float))
+    design, points = np.array(options_in(context)["design"]), np.asarray(payload["points"])
+    return columns_at(ParametricProblem.of_context(context), design, points)
+
+
+def columns_at(parametric: ParametricProblem, design: Floats, points: Floats) -> dict[str, Any]:
+    """Outputs of a design at points, shape (n, axes), in batches of one size."""
+    evaluate = compiled_review(parametric.given)
+
+    def batch(places: Indices) -> Any:
+        return evaluate(design, *parametric.parameters(points[places]))
+
+    columns: dict[str, Any] = in_blocks(batch, len(points), BATCH)
+    return columns
 
 
 @lru_cache(maxsize=4)
-def _fixed(context: str) -> Fixed:
-    design = np.array(options_in(context)["design"])
-    return Fixed(ParametricProblem.of_context(context), design)
-
-
-class Fixed:
-    """One design of a study whose axes are turned."""
-
-    def __init__(self, parametric: ParametricProblem, design: Floats) -> None:
-        self.parametric, self.design = parametric, design
-        self.compiled = compiled_review(parametric.given)
-
-    def columns(self, points: Floats) -> dict[str, Any]:
-        """Outputs at points, shape (n, axes), in batches of one size."""
-
-        def evaluated(places: Indices) -> Any:
-            return self.compiled(self.design, *self.parametric.parameters(points[places]))
-
-        columns: dict[str, Any] = in_blocks(evaluated, len(points), BATCH)
-        return columns
-
-
-_COMPILED: dict[int, Any] = {}
-
-
 def compiled_review(problem: DesignProblem) -> Any:
-    """Compiled :func:`review` over points; one compile serves every study of the chain."""
-    key = id(problem.chain)
-    if key not in _COMPILED:
-        reviewed = jax.vmap(partial(review, problem), in_axes=(None, 0, 0, 0))
-        _COMPILED[key] = problem.chain.compiled("review of a design", reviewed)
-    return _COMPILED[key]
+    """Compiled :func:`review` over points."""
+    reviewed = jax.vmap(partial(review, problem), in_axes=(None, 0, 0, 0))
+    return problem.chain.compiled("review of a design", reviewed)
 
 
 def review(
@@ -107,15 +100,12 @@ def review(
     rows = jnp.concatenate([jnp.ravel(values[name]) for name in chain.row_names])
     groups = np.array([label.group for label in problem.rows.labels])
 
-    def own(group: str) -> tuple[Array, Array]:
-        places = np.flatnonzero(groups == group)
-        return rows[places], counts[places]
+    def least(values: Array, group: str) -> Array:
+        return jnp.where(counts[groups == group], values, jnp.inf).min()
 
-    margin = jnp.ravel(values["torque_margin"])
-    found = {name: values[name] for name in PLAIN}
-    found[TORQUE] = jnp.where(own("drive_stress")[1], margin, jnp.inf).min()
-    for name, group in MARGINS.items():
-        row, counted = own(group)
-        found[name] = jnp.where(counted, row, jnp.inf).min()
-    found[MET] = (jnp.where(counts, rows, jnp.inf).min() >= -FEASIBLE).astype(float)
-    return found
+    return {
+        **{name: values[name] for name in PLAIN},
+        TORQUE: least(jnp.ravel(values["torque_margin"]), "drive_stress"),
+        **{name: least(rows[groups == group], group) for name, group in MARGINS.items()},
+        MET: (jnp.where(counts, rows, jnp.inf).min() >= -HOLDS).astype(float),
+    }

@@ -12,7 +12,7 @@ from __future__ import annotations
 import copy
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any, NamedTuple, Self
 
 import jax
@@ -125,8 +125,9 @@ class ParametricProblem:
         self.interpolation: Interpolation | None = None
 
     @classmethod
+    @lru_cache(maxsize=8)
     def of_context(cls, context: str) -> ParametricProblem:
-        """Study and axes of a context that names them by :func:`written_axes`."""
+        """Study and axes of a context that names them by :func:`written_axes`, made once."""
         problem = problem_in(context)
         return cls(problem, axes_of(problem, options_in(context)["axes"], "axes"))
 

@@ -115,24 +115,17 @@ def statuses(end: Solution) -> Words:
 
 def titles(solver: PointSolver, multipliers: Floats, share: float) -> Words:
     """Titles of the rows that carry at least a share of the largest multiplier, heaviest first."""
-    names = [label.group for label in solver.problem.rows.labels]
-    groups = list(dict.fromkeys(names))
-    member = np.array([groups.index(name) for name in names])
-    rows, limits = np.split(multipliers, [member.size], axis=1)
-    weights = [rows[:, member == n].sum(axis=1) for n in range(len(groups))]
-    table = np.column_stack([*weights, limits])
+    names = np.array([label.group for label in solver.problem.rows.labels])
+    groups = [*dict.fromkeys(names)]
+    rows, limits = np.split(multipliers, [names.size], axis=1)
+    table = np.column_stack([*(rows[:, names == name].sum(axis=1) for name in groups), limits])
     words = [REQUIREMENTS[name].title for name in groups] + [f"Limit of {n}" for n in OUTPUTS]
     said = np.empty(len(table), dtype=object)
     for place, row in enumerate(table):
-        most = max(float(row.max(initial=0.0)), 1e-300)
+        least = share * max(float(row.max(initial=0.0)), 1e-300)
         order = np.argsort(-row, kind="stable")
-        said[place] = "; ".join(words[n] for n in order if row[n] > share * most)
+        said[place] = "; ".join(words[n] for n in order if row[n] > least)
     return said
-
-
-def triangle(size: int) -> int:
-    """Entries of a lower triangle."""
-    return size * (size + 1) // 2
 
 
 def packed(matrices: Floats) -> Floats:

@@ -16,11 +16,19 @@ import numpy as np
 from mdo.arrays import Booleans, Floats, Indices
 from mdo.optimise.axes import ParametricProblem
 from mdo.optimise.axes.axis import ends_of
-from mdo.optimise.many.chunk import triangle
 from mdo.optimise.many.model import OUTPUTS, Goal, least_mass
-from mdo.optimise.many.neighbours import Known, above_neighbours, nearest, predicted, spread_order
+from mdo.optimise.many.neighbours import above_neighbours, nearest, predicted, spread_order
 from mdo.optimise.many.points import WIDTH, compile_points, lane_count, point_context, point_solver
-from mdo.optimise.many.solution import Optima, Starts, agreeing, better, optima_of, unsolved
+from mdo.optimise.many.solution import (
+    Optima,
+    Starts,
+    agreeing,
+    better,
+    optima_of,
+    starts_at,
+    unsolved,
+)
+from mdo.optimise.problem import DesignProblem
 from mdo.optimise.starts import starting_designs
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN
 from mdo.results.work import Work, in_parts
@@ -81,7 +89,6 @@ class _Search(NamedTuple):
     places: Floats
     goal: Goal
     costs: bool
-    width: int
     context: str
     typical: float = 1.0
 
@@ -107,17 +114,12 @@ def find_optima(
     costs : whether slopes along the axes are wanted
     """
     points = np.asarray(points, float)
-    axes, width = setting.parametric.axes, lane_count()
+    axes = setting.parametric.axes
     low, high = ends_of(axes)
-    search = _Search(
-        setting,
-        points,
-        (points - low) / np.where(high > low, high - low, 1.0),
-        least_mass(len(points), 1.0) if goal is None else goal,
-        costs,
-        width,
-        point_context(setting.parametric.given, axes, setting.active, width),
-    )
+    places = (points - low) / np.where(high > low, high - low, 1.0)
+    context = point_context(setting.parametric.given, axes, setting.active)
+    goal = goal or least_mass(len(points), 1.0)
+    search = _Search(setting, points, places, goal, costs, context)
     if starts is None:
         search, optima = _levels(search)
     else:
@@ -167,10 +169,9 @@ def _middle(search: _Search) -> tuple[_Search, Starts]:
     begun = starting_designs(setting.parametric.problem, MIDDLE_STARTS)
     designs = np.array([start.design for start in begun])
     search = _scaled_by(search, designs[0])
-    starts = Starts(designs, np.zeros((len(designs), triangle(int(setting.active.sum())))))
     points = np.tile(setting.parametric.middle, (len(designs), 1))
     goal = search.goal.take(np.zeros(len(designs), dtype=np.intp))
-    ends = _solved(search, "middle", points, starts, goal)
+    ends = _solved(search, "middle", points, starts_at(designs, setting.active), goal)
     rank = np.where(ends.feasible, ends.objective, 1e6 + ends.violation)
     return search, ends.take([int(np.argmin(rank))]).starts
 
@@ -181,10 +182,21 @@ def _near_starts(search: _Search, optima: Optima | None, chosen: Indices, middle
     known = np.flatnonzero(optima.feasible) if optima else np.array([], dtype=np.intp)
     if optima is None or known.size < 2 * (places.shape[1] + 1):
         return Starts(*(np.repeat(part, chosen.size, axis=0) for part in middle))
-    scaled = np.array([problem.scale(x) for x in optima.designs[known]])
-    planes = predicted(places[chosen], Known(places[known], scaled))
-    near = nearest(places[chosen], places[known], 1)[:, 0]
-    return Starts(np.array([problem.unscale(z) for z in planes]), optima.hessians[known[near]])
+    return between(problem, places[chosen], places[known], optima.take(known))
+
+
+def between(problem: DesignProblem, places: Floats, known: Floats, optima: Optima) -> Starts:
+    """Designs of planes through neighbours, with the Hessian of the nearest.
+
+    Parameters
+    ----------
+    problem : any study over the axes
+    places, known : of the points that start, and of the optima, in the unit box
+    optima : feasible ones
+    """
+    planes = predicted(places, known, problem.scale(optima.designs))
+    near = nearest(places, known, 1)[:, 0]
+    return Starts(problem.unscale(planes), optima.hessians[near])
 
 
 def _other_starts(search: _Search, optima: Optima, look: int) -> tuple[Indices, Starts]:
@@ -259,7 +271,7 @@ def _solved(search: _Search, stage: str, points: Floats, starts: Starts, goal: G
     interpolation = search.setting.parametric.interpolation
     sent = interpolation.payload() if interpolation is not None else {}
     shared = {"costs": search.costs, **sent}
-    tasks = in_parts(payload, _piece(search.width, len(points)), shared)
+    tasks = in_parts(payload, _piece(lane_count(), len(points)), shared)
     name = f"{search.setting.stage}-{stage}"
     title = TITLES.get(stage, stage)
     say, work = search.setting.say, search.setting.work
