@@ -20,7 +20,7 @@ from mdo.explore.fronts.curve import trace_curve
 from mdo.explore.fronts.front_tables import Front, front_tables
 from mdo.explore.fronts.known_points import KnownPoints
 from mdo.explore.fronts.objectives import Objective, objectives_of
-from mdo.explore.fronts.shape import Gap, breaks, infeasible_gaps, knee_of
+from mdo.explore.fronts.shape import breaks, infeasible_gaps, knee_of
 from mdo.explore.fronts.study_front import StudyFront
 from mdo.explore.fronts.surface import trace_surface
 from mdo.explore.study_fields import built_table
@@ -30,7 +30,6 @@ from mdo.optimise.levels.dear_optima import Plan, dear_optima
 from mdo.optimise.levels.study_optimum import corrected_problem
 from mdo.optimise.many.optima import Setting
 from mdo.optimise.problem import DesignProblem
-from mdo.optimise.status import INFEASIBLE
 from mdo.results.work import Work
 
 SAMPLED = (24, 7)  # points along one or two axes by which corrections are laid over them
@@ -69,16 +68,13 @@ def run_front(problem: DesignProblem, work: Work, say: Say) -> Exploration:
     fronts: list[Front] = []
     for number, choice in announced(choices, say):
         if choice in studies:
-            setting = _at_dear_levels(
-                Setting(studies[choice], active, work, f"front{number:03d}", say)
-            )
-            fronts.append(_traced(setting, own[choice], plan.points, choice.words))
+            setting = Setting(studies[choice], active, work, f"front{number:03d}", say)
+            solve = StudyFront(_at_dear_levels(setting), own[choice])
+            fronts.append(_traced(solve, plan.points, choice.words))
         else:
             fronts.append(_no_study(choice, objectives))
-    tables = {**front_tables(problem, objectives, fronts), **paths_of_choices(choices)}
-    built = built_table(problem.study, choices).rename(columns={"choice": "front"})
-    built = built[["front", "configuration", "topology", "gear_lanes"]]
-    tables["front_summary"] = tables["front_summary"].merge(built, on="front", how="left")
+    built = built_table(problem.study, choices)
+    tables = {**front_tables(problem, objectives, fronts, built), **paths_of_choices(choices)}
     statuses = counted(status for one in fronts for status in one.known.status)
     return Exploration("front", problem, tables, statuses, objectives, levels=levels_of(objectives))
 
@@ -109,28 +105,21 @@ def _at_dear_levels(setting: Setting) -> Setting:
     return setting._replace(parametric=parametric.interpolating(found.interpolation))
 
 
-def _traced(setting: Setting, objectives: tuple[Objective, ...], points: int, words: str) -> Front:
+def _traced(solve: StudyFront, points: int, words: str) -> Front:
     """Trace the front of one combination."""
-    solve = StudyFront(setting, objectives)
-    known = KnownPoints(len(objectives) - 1)
-    ranges = [one.within for one in objectives[1:]]
-    gaps: list[Gap] = []
-    if len(ranges) == 1:
-        traced = trace_curve(solve, known, ranges, points, setting.say)
-        gaps = breaks(known, traced)
-    else:
-        traced = trace_surface(solve, known, ranges, points, setting.say)
+    known = KnownPoints([one.within for one in solve.bounded], solve)
+    trace = trace_curve if len(solve.bounded) == 1 else trace_surface
+    traced = trace(known, points, solve.setting.say)
     knee = None
     if traced.ends is not None:
         knee = knee_of(traced.ends.scale.normal(known.values[traced.places]))
-    gaps += infeasible_gaps(known, traced.ends, ranges)
-    return Front(words, known, traced.places, knee, tuple(gaps), solve.optima)
+    gaps = (*breaks(known, traced), *infeasible_gaps(known, traced.ends))
+    return Front(words, known, traced.places, knee, gaps, solve.optima)
 
 
 def _no_study(choice: Choice, objectives: tuple[Objective, ...]) -> Front:
     """A combination that is no study: one bound without an optimum, the loosest."""
-    known = KnownPoints(len(objectives) - 1)
-    tight, loose = np.array([one.within for one in objectives[1:]]).T
-    known.note(loose, INFEASIBLE, choice.fault)
+    known = KnownPoints([one.within for one in objectives[1:]])
+    known.note(known.loosest, choice.fault)
     none = np.array([], dtype=np.intp)
-    return Front(choice.words, known, none, None, (Gap(tight, loose, choice.fault),), None)
+    return Front(choice.words, known, none, None, tuple(infeasible_gaps(known, None)), None)

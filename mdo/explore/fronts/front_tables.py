@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import pandas as pd
 
-from mdo.arrays import Indices
+from mdo.arrays import Floats, Indices
 from mdo.explore.fronts.known_points import KnownPoints, Scale, non_dominated
 from mdo.explore.fronts.objectives import Objective
 from mdo.explore.fronts.shape import Gap
@@ -48,16 +48,25 @@ class Front(NamedTuple):
 
 
 def front_tables(
-    problem: DesignProblem, objectives: Sequence[Objective], fronts: Sequence[Front]
+    problem: DesignProblem,
+    objectives: Sequence[Objective],
+    fronts: Sequence[Front],
+    built: pd.DataFrame,
 ) -> dict[str, pd.DataFrame]:
-    """Tables of the fronts, one or more of the same objectives."""
+    """Tables of the fronts, one or more of the same objectives.
+
+    ``built`` says how each of their choices is built
+    (:func:`mdo.explore.study_fields.built_table`).
+    """
+    form = built[["choice", "configuration", "topology", "gear_lanes"]]
+    form = form.rename(columns={"choice": "front"})
     points = pd.concat([_points(problem, objectives, one) for one in fronts], ignore_index=True)
     points["overall"] = _overall(points, objectives)
     return {
         "front_points": points,
         "front_objectives": _objectives(points, objectives),
         "front_gaps": _gaps(objectives, fronts),
-        "front_summary": _summary(points, objectives, fronts),
+        "front_summary": _summary(points, objectives, fronts).merge(form, on="front", how="left"),
     }
 
 
@@ -72,28 +81,30 @@ def _points(problem: DesignProblem, objectives: Sequence[Objective], one: Front)
     values[~on, 1:] = np.where(np.isfinite(asked), asked, np.nan)
     columns: dict[str, Any] = {"front": one.words, "place": np.where(on, np.arange(rows.size), -1)}
     columns |= {each.name: signs[n] * values[:, n] for n, each in enumerate(objectives)}
-    unknown = np.full((len(known.status), len(problem.labels)), np.nan)
-    designs = unknown if one.optima is None else one.optima.designs
-    residual = unknown[:, 0] if one.optima is None else one.optima.kkt_residual
-    shown = np.where(on[:, None], designs[rows], np.nan)
-    columns |= dict(zip(problem.labels, shown.T, strict=True))
-    if one.optima is not None:
-        sizes = {name: one.optima.output(name)[rows] for name in SIZES if name not in columns}
-        columns |= {name: np.where(on, values, np.nan) for name, values in sizes.items()}
+
+    def shown(found: Floats | None) -> Floats:
+        """Numbers of the points of the front; NaN where there is none."""
+        return np.where(on, np.nan if found is None else found[rows], np.nan)
+
+    optima = one.optima
+    for n, label in enumerate(problem.labels):
+        columns[label] = shown(optima and optima.designs[:, n])
+    if optima is not None:
+        columns |= {name: shown(optima.output(name)) for name in SIZES if name not in columns}
     columns |= {
-        "active": np.where(on, np.array(known.active, dtype=object)[rows], ""),
-        "status": np.array(known.status, dtype=object)[rows],
-        "reason": np.array(known.reason, dtype=object)[rows],
+        "active": np.where(on, known.active[rows], ""),
+        "status": known.status[rows],
+        "reason": known.reason[rows],
         "knee": on & (np.arange(rows.size) == (-1 if one.knee is None else one.knee)),
         "refined": known.level[rows].astype(int),
-        "kkt_residual": np.where(on, residual[rows], np.nan),
+        "kkt_residual": shown(optima and optima.kkt_residual),
     }
     if objectives[0].name == OBJECTIVE and problem.correction is not None:
-        bound = unknown[:, 0] if one.optima is None else one.optima.bound
-        columns["mass_bound"] = np.where(on & np.isfinite(bound[rows]), bound[rows], np.nan)
+        bound = shown(optima and optima.bound)
+        columns["mass_bound"] = np.where(np.isfinite(bound), bound, np.nan)
     for n, each in enumerate(objectives[1:]):
-        slope = objectives[0].sign * signs[n + 1] * known.slopes[rows, n]
-        columns[TRADE + each.name] = np.where(on, slope, np.nan) + 0.0  # no -0.0
+        slope = signs[0] * signs[n + 1] * known.slopes[:, n]
+        columns[TRADE + each.name] = shown(slope) + 0.0  # no -0.0
     return pd.DataFrame(columns)
 
 
