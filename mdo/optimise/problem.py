@@ -171,6 +171,13 @@ class DesignProblem:
         frozen = np.where(np.isnan(self.frozen) & met, lower, self.frozen)
         return replace(self, lower=lower, upper=upper, frozen=frozen, active=self.active & ~met)
 
+    def freezing(self, values: Mapping[int, float]) -> DesignProblem:
+        """Problem with variables, by position in the design vector, frozen at values (SI)."""
+        lower, upper = self.lower.copy(), self.upper.copy()
+        for at, value in values.items():
+            lower[at] = upper[at] = value
+        return self.bounded(lower, upper)
+
     def fixing(self, whole: Fixed | None) -> DesignProblem:
         """Problem with what a design in whole tubes fixes, nothing for None.
 
@@ -182,11 +189,8 @@ class DesignProblem:
         for record, fields in whole.fields.items():
             parameters[record] = parameters[record]._replace(**fields)
         made = self.with_parameters(parameters) if whole.fields else self
-        lower, upper = made.lower.copy(), made.upper.copy()
-        for label, value in whole.sizes.items():
-            at = made.labels.index(label)
-            lower[at] = upper[at] = value
-        return replace(made.bounded(lower, upper), fixed=whole)
+        sizes = {made.labels.index(label): value for label, value in whole.sizes.items()}
+        return replace(made.freezing(sizes), fixed=whole)
 
     @property
     def correction(self) -> Correction | None:

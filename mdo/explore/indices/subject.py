@@ -7,7 +7,7 @@ found again at every point.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -91,7 +91,7 @@ def study_subject(
     parts : parts of the ranges, the first taken at which most trajectories have values throughout
     """
     plan, seed = problem.study.analysis.sensitivity, problem.study.seed
-    known = {"confidence": plan.confidence, "seed": seed}
+    known: dict[str, Any] = {"confidence": plan.confidence, "seed": seed}
     shares, enough = morris_points(len(inputs), plan.trajectories, seed), MOST * plan.trajectories
     morris: dict[str, Morris] = {}
     covered: dict[str, float] = {}

@@ -168,12 +168,12 @@ def _posed(
     hessian : from neighbours, shape (n, active, active); zeros where unknown
     """
     problem, active, (lower, upper) = solver.problem, solver.active, solver.bounds
-    ends = [np.tile(problem.scale(end)[active], (len(designs), 1)) for end in (lower, upper)]
-    start = np.clip(problem.scale(designs)[:, active], *ends)
+    low, high = (np.tile(problem.scale(end)[active], (len(designs), 1)) for end in (lower, upper))
+    start = np.clip(problem.scale(designs)[:, active], low, high)
     counts = np.hstack([parameters.counts, np.isfinite(goal.limits)])
     theta, prelude, _ = parameters
     data = Lane(np.clip(designs, lower, upper), theta, prelude, *goal)
-    return Problems(start, *ends, counts, data, hessian)
+    return Problems(start, low, high, counts, data, hessian)
 
 
 def _times(solver: PointSolver, parameters: Parameters, rows: Floats) -> Floats:

@@ -19,9 +19,8 @@ from mdo.model.layout import SET_NAMES
 from mdo.optimise.blocking_rows import Cause, causes_of
 from mdo.optimise.optimum import Optimum, find_optimum
 from mdo.optimise.problem import DesignProblem, Fixed
-from mdo.optimise.whole_tubes.branching import Discrete, Search, branch_and_bound, with_fixed
-from mdo.optimise.whole_tubes.buying import Bought, buy_sheets, buy_wire
-from mdo.optimise.whole_tubes.standard_parts import Feeder
+from mdo.optimise.whole_tubes.branching import Discrete, Search, branch_and_bound
+from mdo.optimise.whole_tubes.standard_parts import Bought, Feeder, buy_sheets, buy_wire
 from mdo.optimise.whole_tubes.stock_search import (
     RADIUS,
     SLEEVE,
@@ -58,13 +57,10 @@ class Rounded:
 
     Attributes
     ----------
-    problem
-        The study with everything bought frozen; wire area and sheet thicknesses are in its
-        parameters.
     optimum
         The re-optimised rest; its design is the answer. Of least violation if none is feasible.
-    feasible
-        Whether every row of the rounded problem holds to 1e-6, by evaluation.
+        Its problem is the study with everything bought frozen; wire area and sheet thicknesses are
+        in its parameters.
     relaxed_mass
         Mass of the continuous optimum of the study [kg, aircraft].
     steps
@@ -83,9 +79,7 @@ class Rounded:
         What the reader has to know beside.
     """
 
-    problem: DesignProblem
     optimum: Optimum
-    feasible: bool
     relaxed_mass: float
     steps: tuple[Step, ...]
     stock: tuple[Stock, ...]
@@ -94,6 +88,16 @@ class Rounded:
     claim: str
     causes: tuple[Cause, ...]
     remarks: tuple[str, ...]
+
+    @property
+    def problem(self) -> DesignProblem:
+        """The study with everything bought frozen."""
+        return self.optimum.problem
+
+    @property
+    def feasible(self) -> bool:
+        """Whether every row of the rounded problem holds to 1e-6, by evaluation."""
+        return self.optimum.feasible
 
     @property
     def design(self) -> Floats:
@@ -112,10 +116,7 @@ class Rounded:
             price = optimum.mass - self.mass
             share = price / self.relaxed_mass
             steps = (*steps, Step("verified", optimum.mass, price, share, "levels that verify"))
-        return replace(
-            self, problem=optimum.problem, optimum=optimum, feasible=optimum.feasible, steps=steps,
-            causes=causes_of(optimum),
-        )  # fmt: skip
+        return replace(self, optimum=optimum, steps=steps, causes=causes_of(optimum))
 
     @property
     def price(self) -> float:
@@ -177,12 +178,11 @@ def round_design(
         say("Whole tubes: sheet")
         bought = buy_sheets(bought, sheets)
         reached.append(("sheet", bought.optimum.mass, bought.words))
-    made = _fixing(problem, bought, [*discrete.lists], whole)
+    sizes = _fixed_sizes(whole, [*discrete.lists])
+    made = problem.fixing(Fixed(sizes, bought.fields))
     final = replace(bought.optimum, problem=made)
     return Rounded(
-        problem=made,
         optimum=final,
-        feasible=final.feasible,
         relaxed_mass=optimum.mass,
         steps=_priced(reached, optimum.mass),
         stock=tuple(stock),
@@ -194,15 +194,13 @@ def round_design(
     )
 
 
-def _fixing(
-    problem: DesignProblem, bought: Bought, listed: Sequence[int], whole: Optimum
-) -> DesignProblem:
-    """Problem with what a design has bought fixed: counts, stock tube, sleeve, wire, sheet."""
-    labels = [problem.labels[at] for at in listed]
-    if not np.isnan(whole.problem.frozen[problem.labels.index(RADIUS)]):
-        labels += [RADIUS, WALL_RATIO]
-    sizes = {label: float(whole.design[problem.labels.index(label)]) for label in labels}
-    return problem.fixing(Fixed(sizes, bought.fields))
+def _fixed_sizes(whole: Optimum, listed: Sequence[int]) -> dict[str, float]:
+    """Values of the variables that a design has fixed, by label: counts, stock tube, sleeve."""
+    labels, frozen = whole.problem.labels, whole.problem.frozen
+    places = [*listed]
+    if not np.isnan(frozen[labels.index(RADIUS)]):
+        places += [labels.index(RADIUS), labels.index(WALL_RATIO)]
+    return {labels[at]: float(whole.design[at]) for at in places}
 
 
 def _search_steps(
@@ -222,7 +220,7 @@ def _search_steps(
             whole.problem.labels.index(f"tube_count.{name}"): float(count)
             for name, count in whole_counts(whole).items()
         }
-        fixed = with_fixed(own.relaxed.problem, counts)
+        fixed = own.relaxed.problem.freezing(counts)
         mass = find_optimum(fixed, starts=0, first=whole.design).mass if sleeved else whole.mass
         yield "stock tube", mass, f"{own.name}, {counts_words(whole)}"
     if sleeved:
