@@ -242,7 +242,7 @@ class DesignProblem:
 
     def values(self, x: Floats, *names: str) -> dict[str, Floats]:
         """Outputs of the system at a design as numpy arrays: those named, or all."""
-        return self._values(x, self.theta, self.prelude, names)
+        return self.values_with(x, self.theta, *names)
 
     def compared(self, x: Floats) -> dict[str, Floats]:
         """What levels of fidelity are compared by, of the outputs that a design variable reaches.
@@ -254,11 +254,7 @@ class DesignProblem:
 
     def values_with(self, x: Floats, theta: Any, *names: str) -> dict[str, Floats]:
         """Outputs at a design with other parameters of the same study: those named, or all."""
-        return self._values(x, theta, self.chain.prelude(theta), names)
-
-    def _values(
-        self, x: Floats, theta: Any, prelude: Mapping[str, Any], names: tuple[str, ...]
-    ) -> dict[str, Floats]:
+        prelude = self.prelude if theta is self.theta else self.chain.prelude(theta)
         outputs = {**prelude, **self.chain.values(x, theta, prelude)}
         return self._emptied({name: outputs[name] for name in names or sorted(outputs)})
 

@@ -47,10 +47,11 @@ def find_ends(known: KnownPoints, look: int) -> FrontEnds | None:
     look : bounds that are laid over every range first, together with the loosest ones
     """
     bounds = [known.loosest]
-    for which, (tight, loose) in enumerate(known.ranges):
-        if np.isfinite([tight, loose]).all():
-            shares = np.arange(look + 1) / (look + 1.0)
-            bounds += [*_turned(known.loosest, which, tight + shares * (loose - tight))]
+    shares = np.arange(look + 1) / (look + 1.0)
+    for which, one in enumerate(known.ranges):
+        if np.isfinite(one).all():
+            values = one.tight + shares * (one.loose - one.tight)
+            bounds += [*_turned(known.loosest, which, values)]
     first = int(known.ask(np.array(bounds))[0])
     if not known.feasible[first]:
         return None

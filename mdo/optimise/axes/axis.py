@@ -207,15 +207,15 @@ def _unknown(name: str, knobs: Mapping[str, Knob]) -> str:
 
 def _shared(axes: Sequence[Axis]) -> list[str]:
     """Say which two axes move one field; one beside the size of the vehicle has its own value."""
-    owner: dict[tuple[str, bool], str] = {}
-    found: dict[tuple[str, str], str] = {}
+    owners: dict[tuple[str, bool], str] = {}
+    both: dict[tuple[str, str], str] = {}
     for axis in axes:
         for move in axis.knob.moves:
             place = move.path, axis.knob.kind == SIZE
-            if place in owner:
-                both = owner[place], axis.name
-                found.setdefault(
-                    both, f"{both[0]} and {both[1]} both move {move.path}, expected one of them"
-                )
-            owner[place] = axis.name
-    return list(found.values())
+            if place in owners:
+                both.setdefault((owners[place], axis.name), move.path)
+            owners[place] = axis.name
+    return [
+        f"{one} and {other} both move {path}, expected one of them"
+        for (one, other), path in both.items()
+    ]
