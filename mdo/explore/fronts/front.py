@@ -11,10 +11,10 @@ from mdo.explore.exploration import (
     Choice,
     Exploration,
     Say,
-    announced,
     choices_of,
     counted,
     paths_of_choices,
+    settings_of,
 )
 from mdo.explore.fronts.curve import trace_curve
 from mdo.explore.fronts.front_tables import Front, front_tables
@@ -24,7 +24,7 @@ from mdo.explore.fronts.shape import breaks, infeasible_gaps, knee_of
 from mdo.explore.fronts.study_front import StudyFront
 from mdo.explore.fronts.surface import trace_surface
 from mdo.explore.study_fields import built_table
-from mdo.optimise.axes import ParametricProblem
+from mdo.optimise.axes import Axis, ParametricProblem
 from mdo.optimise.axes.axis import ends_of
 from mdo.optimise.levels.dear_optima import Plan, dear_optima
 from mdo.optimise.levels.study_optimum import corrected_problem
@@ -58,21 +58,17 @@ def run_front(problem: DesignProblem, work: Work, say: Say) -> Exploration:
     plan = problem.study.analysis.front
     objectives = objectives_of(problem)
     choices = choices_of(problem, plan.choices, say)
-    own = {choice: objectives_of(choice.problem) for choice in choices if choice.problem}
-    studies = {
-        choice: ParametricProblem(choice.problem, [each.axis for each in every if each.axis])
-        for choice, every in own.items()
-        if choice.problem
-    }
-    active = np.any([problem.active, *(study.problem.active for study in studies.values())], axis=0)
-    fronts: list[Front] = []
-    for number, choice in announced(choices, say):
-        if choice in studies:
-            setting = Setting(studies[choice], active, work, f"front{number:03d}", say)
-            solve = StudyFront(_at_dear_levels(setting), own[choice])
-            fronts.append(_traced(solve, plan.points, choice.words))
-        else:
+
+    def axes_of(study: DesignProblem) -> list[Axis]:
+        return [each.axis for each in objectives_of(study) if each.axis]
+
+    fronts = []
+    for choice, setting in settings_of(problem, choices, axes_of, work, say, "front"):
+        if setting is None or choice.problem is None:
             fronts.append(_no_study(choice, objectives))
+        else:
+            solve = StudyFront(_at_dear_levels(setting), objectives_of(choice.problem))
+            fronts.append(_traced(solve, plan.points, choice.words))
     built = built_table(problem.study, choices)
     tables = {**front_tables(problem, objectives, fronts, built), **paths_of_choices(choices)}
     statuses = counted(status for one in fronts for status in one.known.status)
