@@ -15,7 +15,6 @@ from mdo.optimise.batch.functions import (
     Compiled,
     Problems,
     compile_lanes,
-    lane_functions,
     placed,
 )
 from mdo.optimise.batch.iteration import Options, Value
@@ -115,7 +114,7 @@ def point_solver(context: str) -> PointSolver:
 @cache
 def _lanes(chain: Chain, variables: tuple[int, ...], width: int) -> Compiled:
     """Lanes of the compiled chain for these variables; one compile serves every study of it."""
-    return lane_functions(many_model(chain, np.array(variables)), width=width, options=OPTIONS)
+    return Compiled(many_model(chain, np.array(variables)), width=width, options=OPTIONS)
 
 
 def solve_points(
