@@ -2,7 +2,7 @@
 
 Inputs of a design are screened by Morris' effects; the Sobol indices of an output are those of the
 inputs with the largest effects on it, the others held at the study's values. Inputs of the optimum
-are screened one at a time (:mod:`mdo.explore.indices.optimum_indices`); both methods
+are screened one at a time (:mod:`mdo.explore.indices.evaluators`); both methods
 take those left.
 """
 
@@ -14,10 +14,9 @@ from typing import Any, NamedTuple
 import pandas as pd
 
 from mdo.explore.exploration import Exploration, Say
-from mdo.explore.indices.design_indices import evaluated
+from mdo.explore.indices.evaluators import evaluated, reoptimised, screen
 from mdo.explore.indices.inputs import Input, inputs_of
 from mdo.explore.indices.methods import Morris, Sobol
-from mdo.explore.indices.optimum_indices import reoptimised, screen
 from mdo.explore.indices.subject import Subject, study_subject
 from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import DesignProblem

@@ -7,7 +7,7 @@ import pytest
 
 from mdo.explore.exploration import Choice, Exploration
 from mdo.explore.fronts.curve import trace_curve
-from mdo.explore.fronts.front_tables import Front, front_tables
+from mdo.explore.fronts.front import Front, front_tables
 from mdo.explore.fronts.known_points import KnownPoints, Range
 from mdo.explore.fronts.objectives import objectives_of
 from mdo.explore.fronts.shape import breaks, infeasible_gaps, knee_of

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from mdo.explore.indices.design_indices import columns_at, outputs_of
+from mdo.explore.indices.evaluators import columns_at, outputs_of
 from mdo.explore.indices.inputs import Input, agrees, inputs_of, values_at
 from mdo.explore.indices.sensitivity import run_sensitivity
 from mdo.explore.indices.subject import Evaluated, study_subject
