@@ -164,7 +164,7 @@ def round_design(
         search.best = search.nearest = None
         stock = stock or [Stock(None, None)]
         search_stock(search, problem, stock, discrete, [counted, optimum], say)
-        relaxed = min((tube for tube in stock), key=lambda tube: tube.rank).relaxed
+        relaxed = min(stock, key=lambda tube: tube.rank).relaxed
         whole = search.best or (relaxed and nearest_miss(search, relaxed, discrete))
     if counted is None or whole is None:
         raise StudyError(["whole tubes: no design to start from"])
@@ -214,18 +214,19 @@ def _search_steps(
     own = next((one for one in stock if one.best is whole), None)
     if own is None or own.relaxed is None:
         return
-    sleeved = not np.isnan(whole.problem.frozen[whole.problem.labels.index(SLEEVE)])
+    labels, frozen = whole.problem.labels, whole.problem.frozen
+    at = labels.index(SLEEVE)
+    sleeved = not np.isnan(frozen[at])
     if own.tube is not None:
-        counts = {
-            whole.problem.labels.index(f"tube_count.{name}"): float(count)
-            for name, count in whole_counts(whole).items()
-        }
-        fixed = own.relaxed.problem.freezing(counts)
-        mass = find_optimum(fixed, starts=0, first=whole.design).mass if sleeved else whole.mass
+        mass = whole.mass
+        if sleeved:
+            counts = whole_counts(whole).items()
+            places = {labels.index(f"tube_count.{name}"): float(count) for name, count in counts}
+            problem = own.relaxed.problem.freezing(places)
+            mass = find_optimum(problem, starts=0, first=whole.design).mass
         yield "stock tube", mass, f"{own.name}, {counts_words(whole)}"
     if sleeved:
-        sleeve = float(whole.design[whole.problem.labels.index(SLEEVE)])
-        yield "sleeve", whole.mass, f"{1e3 * sleeve:g} mm"
+        yield "sleeve", whole.mass, f"{1e3 * float(whole.design[at]):g} mm"
 
 
 def counts_words(whole: Optimum) -> str:
@@ -251,16 +252,11 @@ def whole_counts(bought: Optimum) -> dict[str, int]:
 
 def _table_words(discrete: Discrete, stock: Sequence[Stock], problem: DesignProblem) -> str:
     """The table of discrete values, in words."""
-    parts = []
-    if stock and stock[0].tube is not None:
-        parts.append(f"{len(stock)} stock tubes")
+    parts = [f"{len(stock)} stock tubes"] if stock and stock[0].tube is not None else []
     for at, values in discrete.lists.items():
-        label = problem.labels[at]
-        if label == SLEEVE:
-            parts.append(f"{values.size} sleeves")
-        else:
-            name = label.split(".")[1]
-            parts.append(f"{values[0]:.0f} to {values[-1]:.0f} tubes in the {name} set")
+        _, _, side = problem.labels[at].partition("tube_count.")
+        several = f"{values[0]:.0f} to {values[-1]:.0f} tubes in the {side} set"
+        parts.append(several if side else f"{values.size} sleeves")
     return ", ".join(parts)
 
 
@@ -274,10 +270,10 @@ def _claim(final: Optimum, optimum: Optimum, search: Search, table: str) -> str:
         how += "; stopped at the limit of nodes"
     if not final.feasible:
         return f"no design of whole numbers was found: {how}"
-    gap = 100.0 * (final.mass / optimum.mass - 1.0)
-    starts = f"{len(optimum.attempts)} start" + ("s" if len(optimum.attempts) != 1 else "")
+    gap, starts = 100.0 * (final.mass / optimum.mass - 1.0), len(optimum.attempts)
     return (
-        f"not proved: {gap:.1f} % above the relaxed optimum ({starts}), below which no rounded "
+        f"not proved: {gap:.1f} % above the relaxed optimum ({starts} "
+        f"start{'s' if starts != 1 else ''}), below which no rounded "
         f"design can be if that is the least there is; {how}"
     )
 

@@ -67,12 +67,9 @@ class Stock:
 
     def distance(self, problem: DesignProblem, x: Floats) -> float:
         """Relative distance of the tube from that of a design."""
-        if self.tube is None:
-            return 0.0
-        return max(
-            abs(size / float(x[problem.labels.index(label)]) - 1.0)
-            for label, size in sizes_of(self.tube).items()
-        )
+        sizes = sizes_of(self.tube).items()
+        own = (size / float(x[problem.labels.index(label)]) for label, size in sizes)
+        return max((abs(ratio - 1.0) for ratio in own), default=0.0)
 
     @property
     def name(self) -> str:
@@ -82,9 +79,9 @@ class Stock:
         return f"{1e3 * self.tube[0]:g} x {1e3 * self.tube[1]:g} mm"
 
 
-def sizes_of(tube: Tube) -> dict[str, float]:
-    """Design variables of a stock tube: outer radius [m] and wall ratio, by label."""
-    return {RADIUS: tube[0] / 2.0, WALL_RATIO: 2.0 * tube[1] / tube[0]}
+def sizes_of(tube: Tube | None) -> dict[str, float]:
+    """Design variables of a stock tube: outer radius [m] and wall ratio, by label; none if free."""
+    return {} if tube is None else {RADIUS: tube[0] / 2.0, WALL_RATIO: 2.0 * tube[1] / tube[0]}
 
 
 def stock_within(problem: DesignProblem, tube: Tube) -> Stock:
@@ -106,7 +103,7 @@ def relax_stock(stock: Stock, problem: DesignProblem, near: Sequence[Floats]) ->
     problem : the study, counts bounded by the least possible ones
     near : designs to start from
     """
-    sizes = {} if stock.tube is None else sizes_of(stock.tube)
+    sizes = sizes_of(stock.tube)
     own = problem.freezing({problem.labels.index(name): size for name, size in sizes.items()})
 
     def designs() -> Iterator[Floats]:
