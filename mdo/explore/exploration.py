@@ -142,7 +142,7 @@ def counted(statuses: Iterable[str]) -> dict[str, int]:
 
 def source_of(problem: DesignProblem) -> str:
     """File of the study, for messages."""
-    return str(problem.study.path) if problem.study.path else "study"
+    return str(problem.study.path or "study")
 
 
 def refuse(

@@ -226,15 +226,9 @@ def conclude(
         end = solution_at(problem, best.design, keep)
     violation = max(0.0, -float(end.value.rows.min(initial=0.0)))
     return Optimum(
-        problem=problem,
-        design=end.design,
+        problem=problem, design=end.design, mass=end.value.objective, violation=violation,
         feasible=violation <= FEASIBLE and blocked.size == 0,
-        mass=end.value.objective,
-        violation=violation,
-        kkt_residual=end.conditions.residual,
-        multipliers=end.conditions.multipliers,
-        active=keep[end.value.rows[keep] < ACTIVE],
-        kept=keep,
-        attempts=tuple(attempts),
+        kkt_residual=end.conditions.residual, multipliers=end.conditions.multipliers,
+        active=keep[end.value.rows[keep] < ACTIVE], kept=keep, attempts=tuple(attempts),
         blocked=blocked,
-    )
+    )  # fmt: skip

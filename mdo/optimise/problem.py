@@ -64,14 +64,9 @@ def chain_for(parameters: Mapping[str, Any], levels: Levels) -> Chain:
     if key not in _CHAINS:
         use_persistent_cache()
         _CHAINS[key] = Chain(
-            declare_system(levels=levels, corrected=corrected),
-            parameters,
-            objective=OBJECTIVE,
-            rows=ROWS,
-            report_only=REPORT_ONLY,
-            figures=FIGURES,
-            fit=filled,
-        )
+            declare_system(levels=levels, corrected=corrected), parameters, objective=OBJECTIVE,
+            rows=ROWS, report_only=REPORT_ONLY, figures=FIGURES, fit=filled,
+        )  # fmt: skip
     return _CHAINS[key]
 
 
@@ -332,19 +327,11 @@ def problem_of(
     lower, upper, frozen = bounds_of(study)
     if study.actuator.topology != "geared":  # without gears the tubes turn with the hinge
         frozen[design_labels().index("gear_ratio")] = 1.0
-    lower = np.where(np.isnan(frozen), lower, frozen)
-    upper = np.where(np.isnan(frozen), upper, frozen)
+    free = np.isnan(frozen)
     made = DesignProblem(
-        study=study,
-        assembled=assembled,
-        chain=chain,
-        theta=theta,
-        prelude=prelude,
-        lower=lower,
-        upper=upper,
-        frozen=frozen,
-        active=active_variables(assembled.parameters) & np.isnan(frozen),
-        rows=chain.row_index(assembled.parameters, prelude),
-        card_fields=card_fields,
-    )
+        study=study, assembled=assembled, chain=chain, theta=theta, prelude=prelude,
+        lower=np.where(free, lower, frozen), upper=np.where(free, upper, frozen), frozen=frozen,
+        active=active_variables(assembled.parameters) & free,
+        rows=chain.row_index(assembled.parameters, prelude), card_fields=card_fields,
+    )  # fmt: skip
     return made.fixing(fixed)

@@ -74,15 +74,15 @@ def sobol_of(values: Floats, inputs: int, *, confidence: float, seed: int) -> So
     samples = values.reshape(-1, inputs + 2)
     whole = samples[np.isfinite(samples).all(axis=1)]
     if len(whole) < LEAST_KEPT:
-        return Sobol(*np.full((4, inputs), np.nan), kept=len(whole))
+        return Sobol._make([*np.full((4, inputs), np.nan), len(whole)])
     if np.ptp(whole) <= STILL * np.abs(whole).max(initial=0.0):  # it does not vary at all
-        return Sobol(*np.zeros((4, inputs)), kept=len(whole))
+        return Sobol._make([*np.zeros((4, inputs)), len(whole)])
     found = sobol.analyze(
         _cube(inputs), whole.ravel(), calc_second_order=False, num_resamples=RESAMPLES,
         conf_level=confidence, seed=seed + 1,
     )  # fmt: skip
     names = ("S1", "S1_conf", "ST", "ST_conf")
-    return Sobol(*(np.asarray(found[name], dtype=float) for name in names), kept=len(whole))
+    return Sobol._make([*(np.asarray(found[name], dtype=float) for name in names), len(whole)])
 
 
 def morris_of(points: Floats, values: Floats, *, confidence: float, seed: int) -> Morris:
@@ -94,13 +94,13 @@ def morris_of(points: Floats, values: Floats, *, confidence: float, seed: int) -
     whole = np.isfinite(samples).all(axis=1)
     kept = int(whole.sum())
     if kept < 2:
-        return Morris(*np.full((3, inputs), np.nan), kept=kept)
+        return Morris._make([*np.full((3, inputs), np.nan), kept])
     found = morris.analyze(
         _cube(inputs), points[np.repeat(whole, inputs + 1)], samples[whole].ravel(),
         num_resamples=RESAMPLES, conf_level=confidence, num_levels=LEVELS, seed=seed + 1,
     )  # fmt: skip
     names = ("mu_star", "mu_star_conf", "sigma")
-    return Morris(*(np.asarray(found[name], dtype=float) for name in names), kept=kept)
+    return Morris._make([*(np.asarray(found[name], dtype=float) for name in names), kept])
 
 
 def _cube(inputs: int) -> dict[str, Any]:

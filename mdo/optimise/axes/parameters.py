@@ -239,17 +239,13 @@ class ParametricProblem:
                              for part in parameters["choices"]]),
         ]  # fmt: skip
         table = np.column_stack([np.asarray(part, dtype=float) for part in deciding])
-        kinds, member = np.unique(table, axis=0, return_inverse=True)
-        masks = [
-            self._mask(parameters, prelude, int(np.flatnonzero(member.ravel() == kind)[0]))
-            for kind in range(len(kinds))
-        ]
+        _, firsts, member = np.unique(table, axis=0, return_index=True, return_inverse=True)
+        masks = []
+        for point in firsts:
+            own = {name: prelude[name][point] for name in ("heated", "returned_by_load")}
+            one = jax.tree.map(lambda array, at=point: array[at], parameters)
+            masks.append(self.problem.chain.row_index(one, own).counts)
         return np.stack(masks)[member.ravel()]
-
-    def _mask(self, parameters: Any, prelude: Mapping[str, Any], point: int) -> Booleans:
-        one = jax.tree.map(lambda array: array[point], parameters)
-        own = {name: prelude[name][point] for name in ("heated", "returned_by_load")}
-        return self.problem.chain.row_index(one, own).counts
 
 
 def _same(one: Floats, other: Floats, close: float) -> bool:

@@ -90,7 +90,8 @@ def solve(own: Compiled, problems: Problems, narrow: Compiled | None = None) -> 
     rows = problems.counts.shape[1]
     shapes = (n,), (), (), (), (rows,), (n, n)  # of each problem in a solution, in its order
     status, iterations = np.full(count, EMPTY, dtype=np.intp), np.zeros(count, dtype=np.intp)
-    solution = Solution(*(np.zeros((count, *shape)) for shape in shapes), status, iterations)
+    numbers = [np.zeros((count, *shape)) for shape in shapes]
+    solution = Solution._make([*numbers, status, iterations])
     everything = placed((problems.data, problems.counts))
     none = np.zeros(own.width, dtype=bool)
     nothing = Limits(problems.lower[:0], problems.upper[:0], problems.counts[:0])

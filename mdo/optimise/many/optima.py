@@ -149,13 +149,10 @@ def _levels(search: _Search) -> tuple[_Search, Optima]:
     order = spread_order(search.places, LEVELS[-1])
     search, middle = _middle(search)
     optima: Optima | None = None
-    done = 0
-    for level, until in enumerate((*LEVELS, len(order)), 1):
-        chosen = order[done:until]
+    for level, chosen in enumerate(np.split(order, LEVELS), 1):
         if chosen.size:
             start = _near_starts(search, optima, chosen, middle)
             optima = _improved(search, optima, f"level{level}", chosen, start)
-            done = until
     assert optima is not None
     return search, optima
 
@@ -208,10 +205,10 @@ def _other_starts(search: _Search, optima: Optima, look: int) -> tuple[Indices, 
         chosen = known
     if chosen.size == 0:
         return chosen, optima.take(chosen).starts
-    near = nearest(places[chosen], places[known], look + 2)
-    other = known[near[:, min(look + 1, near.shape[1] - 1)]]
+    near = known[nearest(places[chosen], places[known], look + 2)]
+    other = near[:, min(look + 1, near.shape[1] - 1)]
     if look == 0:
-        other = np.where(good[chosen], other, known[near[:, 0]])
+        other = np.where(good[chosen], other, near[:, 0])
     lost = optima.lost[chosen]
     if lost.any():  # where nothing may be feasible the best start is a least violation
         settled = np.flatnonzero(~optima.lost)
@@ -261,31 +258,24 @@ def _improved(
 
 def _solved(search: _Search, stage: str, points: Floats, starts: Starts, goal: Goal) -> Optima:
     """Solve points in pieces; objective and slopes in their own size."""
+    setting, typical = search.setting, search.typical
     payload = {
-        "points": points,
-        "designs": starts.designs,
-        "hessians": starts.hessians,
-        "weights": goal.weights / search.typical,
-        "limits": goal.limits,
-    }
-    interpolation = search.setting.parametric.interpolation
+        "points": points, **starts._asdict(),
+        "weights": goal.weights / typical, "limits": goal.limits,
+    }  # fmt: skip
+    interpolation = setting.parametric.interpolation
     sent = interpolation.payload() if interpolation is not None else {}
-    shared = {"costs": search.costs, **sent}
-    tasks = in_parts(payload, _piece(lane_count(), len(points)), shared)
-    name = f"{search.setting.stage}-{stage}"
-    title = TITLES.get(stage, stage)
-    say, work = search.setting.say, search.setting.work
-    ends = optima_of(work.do(name, WORKER, search.context, tasks, say, title=title).frame())
-    return ends._replace(
-        objective=ends.objective * search.typical,
-        costs=ends.costs * search.typical,
-        limit_costs=ends.limit_costs * search.typical,
-        bound=ends.bound * search.typical,
-    )
+    tasks = in_parts(payload, _piece(len(points)), {"costs": search.costs, **sent})
+    name, title = f"{setting.stage}-{stage}", TITLES.get(stage, stage)
+    chunks = setting.work.do(name, WORKER, search.context, tasks, setting.say, title=title)
+    ends = optima_of(chunks.frame())
+    scaled = ("objective", "costs", "limit_costs", "bound")
+    return ends._replace(**{field: getattr(ends, field) * typical for field in scaled})
 
 
-def _piece(width: int, count: int) -> int:
+def _piece(count: int) -> int:
     """Points of one piece: equal pieces in pairs, so that two processes end together."""
+    width = lane_count()
     most = FILLS * width
     if width > WIDTH or count <= 2 * width:
         return most
@@ -304,8 +294,7 @@ def settled(new: Optima, old: Optima, twice: Booleans) -> Optima:
     twice : points that have both
     """
     both = twice & np.asarray((new.status == OPEN) & (old.status == OPEN))
-    optimum, least = agreeing(new, old, SAME_OBJECTIVE, SAME_VIOLATION)
-    optimum, least = both & optimum, both & least
+    optimum, least = (both & same for same in agreeing(new, old, SAME_OBJECTIVE, SAME_VIOLATION))
     status = np.select([optimum, least], [FEASIBLE, INFEASIBLE], new.status)
     reason = np.select([optimum, least], ["", new.blocks], new.reason)
     return new._replace(status=status.astype(object), reason=reason.astype(object))

@@ -11,6 +11,7 @@ import numpy as np
 from mdo.arrays import Booleans, Floats, Indices
 from mdo.model.chain import Chain
 from mdo.optimise.axes import Axis, Parameters, ParametricProblem, written_axes
+from mdo.optimise.axes.axis import ends_of
 from mdo.optimise.batch.functions import (
     Compiled,
     Problems,
@@ -216,10 +217,9 @@ def axis_costs(
         held = np.einsum("nm,nm->n", multipliers, c)
         return np.stack([f - held, -held / most])
 
-    slopes = np.empty((2, len(points), len(solver.parametric.axes)))
-    for number, axis in enumerate(solver.parametric.axes):
-        step = np.zeros(len(solver.parametric.axes))
-        step[number] = SMALL_STEP * (axis.high - axis.low)
+    low, high = ends_of(solver.parametric.axes)
+    slopes = np.empty((2, len(points), low.size))
+    for number, step in enumerate(np.diag(SMALL_STEP * (high - low))):
         ahead, behind = values(points + step), values(points - step)
         slopes[:, :, number] = (ahead - behind) / (2.0 * step[number])
     return slopes[0], slopes[1]
