@@ -8,12 +8,16 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NamedTuple
 
+import numpy as np
 import pandas as pd
 
 from mdo.defend.choices.combinations import combinations, prepare
+from mdo.optimise.axes import Axis, ParametricProblem
+from mdo.optimise.many.optima import Setting
 from mdo.optimise.own_paths import as_in_its_file, has_paths, paths_table, with_own_paths
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.status import NO_STUDY
+from mdo.results.work import Work
 from mdo.study.reader import StudyError
 from mdo.study.study import Study
 
@@ -100,12 +104,35 @@ def paths_of_choices(choices: Sequence[Choice]) -> dict[str, pd.DataFrame]:
     return {PATHS: pd.concat(tables, ignore_index=True)} if tables else {}
 
 
-def announced(choices: Sequence[Choice], say: Say) -> Iterator[tuple[int, Choice]]:
-    """Number the choices, and say which is under way."""
+def settings_of(
+    problem: DesignProblem,
+    choices: Sequence[Choice],
+    axes_of: Callable[[DesignProblem], Sequence[Axis]],
+    work: Work,
+    say: Say,
+    stage: str,
+) -> Iterator[tuple[Choice, Setting | None]]:
+    """What the points of each choice have in common, None where it is no study.
+
+    Says which is under way. All choices share the compiled functions.
+
+    Parameters
+    ----------
+    problem, choices : the study, and its choices
+    axes_of : gives the axes of a choice
+    work : who does the chunks
+    say : told what is being done
+    stage : first letters of the folders of the chunks
+    """
+    studies = {
+        one: ParametricProblem(one.problem, axes_of(one.problem)) for one in choices if one.problem
+    }
+    active = np.any([problem.active, *(study.problem.active for study in studies.values())], axis=0)
     for number, choice in enumerate(choices, 1):
         if choice.words:
             say(f"Choice {number} of {len(choices)}: {choice.words}")
-        yield number, choice
+        study, name = studies.get(choice), f"{stage}{number:03d}"
+        yield choice, Setting(study, active, work, name, say) if study else None
 
 
 def counted(statuses: Iterable[str]) -> dict[str, int]:
@@ -115,7 +142,7 @@ def counted(statuses: Iterable[str]) -> dict[str, int]:
 
 def source_of(problem: DesignProblem) -> str:
     """File of the study, for messages."""
-    return str(problem.study.path) if problem.study.path else "study"
+    return str(problem.study.path or "study")
 
 
 def refuse(

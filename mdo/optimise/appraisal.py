@@ -98,11 +98,10 @@ class Appraisal:
         """The rows that count, in the order of the declaration."""
         values = self.problem.rows_of(self.values)[self.problem.counting]
         multipliers = np.zeros(values.size) if self.optimum is None else self.optimum.multipliers
+        rows = zip(self.problem.counting_labels, values, multipliers, strict=True)
         return tuple(
             RowResult(label, self.problem.describe(label), float(value), float(multiplier))
-            for label, value, multiplier in zip(
-                self.problem.counting_labels, values, multipliers, strict=True
-            )
+            for label, value, multiplier in rows
         )
 
     @cached_property

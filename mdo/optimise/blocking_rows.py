@@ -71,12 +71,8 @@ def blocked_rows(problem: DesignProblem) -> Indices:
     may be flat at one of them only.
     """
     lower, upper = problem.scale(problem.lower), problem.scale(problem.upper)
-    rows = np.array(
-        [
-            problem.values_only(problem.unscale(lower + share * (upper - lower)))[1]
-            for share in SPREAD_OUT
-        ]
-    )
+    designs = (problem.unscale(lower + share * (upper - lower)) for share in SPREAD_OUT)
+    rows = np.array([problem.values_only(design)[1] for design in designs])
     same = np.ptp(rows, axis=0) <= CONSTANT
     return np.flatnonzero(same & (rows[0] < -FEASIBLE))
 
@@ -132,15 +128,9 @@ def conflict_causes(problem: DesignProblem, x: Floats) -> tuple[Cause, ...]:
     value = problem.evaluate(x)
     weights = row_weights(problem, x, value.rows, value.row_slopes)
     return tuple(
-        Cause(
-            kind.heaviest.group,
-            problem.describe(kind.heaviest),
-            kind.weight,
-            float(value.rows[kind.places].min()),
-            False,
-        )
-        for kind in kinds_of_rows(problem, weights)
-        if kind.weight >= LEAST_SHARE
+        Cause(row.group, problem.describe(row), weight, float(value.rows[places].min()), False)
+        for row, places, weight in kinds_of_rows(problem, weights)
+        if weight >= LEAST_SHARE
     )
 
 

@@ -27,19 +27,6 @@ class Functions(NamedTuple):
     row_slopes: Callable[[Floats], Floats]
 
 
-class Solved(NamedTuple):
-    """A design that a solver left, and its values."""
-
-    design: Floats
-    mass: float
-    rows: Floats
-
-    @property
-    def violation(self) -> float:
-        """Largest violation of the rows given to the solver."""
-        return max(0.0, -float(self.rows.min(initial=0.0)))
-
-
 class Cache:
     """Evaluates a design once for objective, rows and derivatives."""
 
@@ -83,10 +70,6 @@ class Cache:
             lambda z: self.values(z)[1][chosen],
             lambda z: self.slopes(z).row_slopes[chosen],
         )
-
-    def solved(self, z: Floats) -> Solved:
-        """Design of the variables with its values."""
-        return Solved(self.design(z), *self.values(z))
 
 
 class Elastic(NamedTuple):

@@ -13,13 +13,12 @@ from mdo.data_files import toml_beside
 from mdo.optimise.knobs import ALLOY, LOAD, REQUIREMENT, TECHNOLOGY, Knob, Move
 from mdo.optimise.problem import DesignProblem
 from mdo.quantities import QUANTITIES
-from mdo.study.cases import Case
 from mdo.study.fields import number
 from mdo.study.reader import Input
 from mdo.study.study import Study
 
 EASIER_HIGH, EASIER_LOW, EASIER_UNKNOWN = 1, -1, 0
-WAYS = {"high": EASIER_HIGH, "low": EASIER_LOW}
+WAYS = {"high": EASIER_HIGH, "low": EASIER_LOW, "unknown": EASIER_UNKNOWN}
 
 
 class Plain(NamedTuple):
@@ -37,18 +36,10 @@ class Plain(NamedTuple):
         return self.path.rpartition(".")[2]
 
 
-_DECLARED = toml_beside(__file__)
-PLAIN, PRICES = (
-    tuple(
-        Plain(path, kind, step, per, WAYS[easier])
-        for path, kind, step, per, easier in _DECLARED[name]
-    )
-    for name in ("plain", "prices")
+PLAIN, PRICES, LEVERS = (
+    tuple(Plain(path, kind, step, per, WAYS[way]) for path, kind, step, per, way in lines)
+    for lines in toml_beside(__file__).values()
 )
-# Geometry that is free to choose: priced, the dearer way found; no remedy and no break-even.
-LEVERS = (
-    Plain("vehicle.hinge_axis_pitch", LOAD, math.radians(1.0), "deg", EASIER_UNKNOWN),
-)  # fmt: skip
 # Values of the alloy that progress may raise: field, step, words of the step, highest value.
 ALLOY_VALUES = (
     ("allowable_shear_stress", 1e6, "MPa", math.inf),
@@ -94,20 +85,19 @@ def knob_of(plain: Plain, given: Input, *, case: str = "") -> Knob | None:
     """
     if isinstance(given.value, bool) or not isinstance(given.value, int | float):
         return None
-    title = QUANTITIES[plain.name].title
-    return Knob(
-        name=f"{plain.name}.{case}" if case else plain.name,
-        title=f"{title} of '{case}'" if case else title,
-        kind=plain.kind,
-        unit=given.unit,
-        value=float(given.value),
-        low=-math.inf if given.low is None else given.low,
-        high=math.inf if given.high is None else given.high,
-        step=plain.step,
-        per=plain.per,
-        easier=plain.easier,
-        moves=(Move(given.path, float(given.value)),),
-    )
+    title, value = QUANTITIES[plain.name].title, float(given.value)
+    low, high = _ends(given.low, given.high)
+    return known_knob(
+        f"{plain.name}.{case}" if case else plain.name, plain.kind, value,
+        (Move(given.path, value),), of=plain.name,
+        title=f"{title} of '{case}'" if case else title, unit=given.unit, low=low, high=high,
+        step=plain.step, per=plain.per, easier=plain.easier,
+    )  # fmt: skip
+
+
+def _ends(low: float | None, high: float | None) -> tuple[float, float]:
+    """Ends of a range, infinite where there is none."""
+    return -math.inf if low is None else low, math.inf if high is None else high
 
 
 def known_knob(
@@ -115,21 +105,15 @@ def known_knob(
 ) -> Knob:
     """Knob of a quantity of the table: title, unit and range from there, but for what is given."""
     field = number(of or name)
-    low, high = field.range_si()
-    known: dict[str, Any] = {
-        "title": field.title,
-        "unit": field.unit,
-        "low": -math.inf if low is None else low,
-        "high": math.inf if high is None else high,
-    }
+    low, high = _ends(*field.range_si())
+    known: dict[str, Any] = {"title": field.title, "unit": field.unit, "low": low, "high": high}
     return Knob(name=name, kind=kind, value=value, moves=moves, **{**known, **own})
 
 
 def _plain(study: Study, fields: Iterable[Plain]) -> Iterator[Knob]:
     inputs = {given.path: given for given in study.inputs}
     for plain in fields:
-        knob = knob_of(plain, inputs[plain.path]) if plain.path in inputs else None
-        if knob is not None:
+        if plain.path in inputs and (knob := knob_of(plain, inputs[plain.path])):
             yield knob
 
 
@@ -140,8 +124,7 @@ def _times_of_cases(study: Study) -> Iterator[Knob]:
         times = PLAIN[:2] if case.return_case else PLAIN[:1]
         for plain in times if case.kind == "fold" else ():
             given = inputs.get(f"case.{case.id}.{plain.name}")
-            knob = knob_of(plain, given, case=case.id) if given else None
-            if knob is not None:
+            if given and (knob := knob_of(plain, given, case=case.id)):
                 yield knob
 
 
@@ -149,19 +132,19 @@ def _composites(study: Study) -> Iterator[Knob]:
     """Knobs that move a field of several cases."""
     driven = [case for case in study.cases if case.kind == "fold"]
     folds = {case.id: case.folds_per_life for case in driven}
+    whole = sum(folds.values())
     yield from _in_proportion(
-        FOLDS, REQUIREMENT, "folds_per_life", folds, sum(folds.values()), 100.0, "100 folds"
+        FOLDS, REQUIREMENT, "folds_per_life", folds, whole, 100.0, "100 folds"
     )
     if study.load_table is not None:  # the table holds the angles, the load and the wind
         return
     yield from _angle_range(study)
     load = {case.id: case.load_factor for case in driven if case.location == "air"}
     wind = {case.id: case.wind_speed for case in driven if case.location == "deck"}
-    worst = max(load.values(), default=0.0), max(wind.values(), default=0.0)
-    yield from _in_proportion(
-        FLIGHT_LOAD, LOAD, "load_factor", load, worst[0], 0.1, "0.1 of load factor"
-    )
-    yield from _in_proportion(WIND, LOAD, "wind_speed", wind, worst[1], 1.0, "m/s")
+    most, per = max(load.values(), default=0.0), "0.1 of load factor"
+    yield from _in_proportion(FLIGHT_LOAD, LOAD, "load_factor", load, most, 0.1, per)
+    most = max(wind.values(), default=0.0)
+    yield from _in_proportion(WIND, LOAD, "wind_speed", wind, most, 1.0, "m/s")
 
 
 def _in_proportion(
@@ -185,13 +168,15 @@ def _in_proportion(
 
 def _angle_range(study: Study) -> Iterator[Knob]:
     """Factor on every fold angle that the actuator moves to or from."""
+    angles = {"fold": (("fold_from", "fold_from"), ("fold_to", "fold_to")),
+              "hold": (("fold_at", "fold_from"),)}  # fmt: skip
     moves = tuple(
-        Move(f"case.{case.id}.{name}", angle, angle)
-        for kind in ("fold", "hold")
+        Move(f"case.{case.id}.{path}", angle, angle)
+        for kind, fields in angles.items()
         for case in study.cases
         if case.kind == kind and case.reacted_by == "actuator"
-        for name, angle in _angles(case)
-        if angle != 0.0
+        for path, name in fields
+        if (angle := getattr(case, name)) != 0.0
     )
     if moves:
         most = ANGLE_MOST / max(abs(move.base) for move in moves)
@@ -199,12 +184,6 @@ def _angle_range(study: Study) -> Iterator[Knob]:
             ANGLES, REQUIREMENT, 1.0, moves,
             high=most, step=0.01, per="percent of the range", easier=EASIER_LOW,
         )  # fmt: skip
-
-
-def _angles(case: Case) -> tuple[tuple[str, float], ...]:
-    if case.kind == "hold":
-        return (("fold_at", case.fold_from),)
-    return (("fold_from", case.fold_from), ("fold_to", case.fold_to))
 
 
 def _alloy(problem: DesignProblem) -> Iterator[Knob]:

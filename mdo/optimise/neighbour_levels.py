@@ -65,15 +65,12 @@ def neighbour_levels(
 
 def _without_march(problem: DesignProblem) -> DesignProblem:
     """Problem with the judged factor of the stress, and nothing lost along a path."""
-    parameters = problem.assembled.parameters
-    legs = parameters["legs"]
-    factor = np.full_like(legs.outer_stress_factor, JUDGED_FACTOR)
-    none = {
-        "path_strain": np.zeros_like(parameters["path_strain"]),
-        "path_drag_factor": np.ones_like(parameters["path_drag_factor"]),
-    }
-    judged = legs._replace(outer_stress_factor=factor)
-    return problem.with_parameters({**parameters, **none, "legs": judged})
+    known = dict(problem.assembled.parameters)
+    factor = np.full_like(known["legs"].outer_stress_factor, JUDGED_FACTOR)
+    known["legs"] = known["legs"]._replace(outer_stress_factor=factor)
+    known["path_strain"] = np.zeros_like(known["path_strain"])
+    known["path_drag_factor"] = np.ones_like(known["path_drag_factor"])
+    return problem.with_parameters(known)
 
 
 def _without_loads(problem: DesignProblem, discipline: str, level: str) -> bool:

@@ -27,6 +27,10 @@ COUPLED = 1e-6  # steps across the rows below this need no curvature of their ow
 RANK = 1e-9  # singular values below this share of the largest are zero
 
 
+# Directions, and the Hessian of the Lagrangian times them.
+Curvature = tuple[Floats, Floats]
+
+
 class Conditions(NamedTuple):
     """Multipliers of the counting rows and how far the optimality conditions are from holding."""
 
@@ -46,13 +50,6 @@ class Solution(NamedTuple):
     def error(self) -> float:
         """Larger of KKT residual and violation."""
         return max(self.conditions.residual, self.violation)
-
-
-class _Curvature(NamedTuple):
-    """Hessian of the Lagrangian along some directions: ``images = H @ directions``."""
-
-    directions: Floats
-    images: Floats
 
 
 def optimality(
@@ -230,8 +227,8 @@ def _newton_step(
     at: Solution,
     here: Lagrangian,
     held: tuple[Indices, Indices],
-    curvature: _Curvature | None,
-) -> tuple[Floats, _Curvature]:
+    curvature: Curvature | None,
+) -> tuple[Floats, Curvature]:
     """One Newton step with ``held`` rows and free variables; curvature is reused if given."""
     rows, free = held
     inverse, along = across_and_along(here.jacobian)
@@ -243,14 +240,15 @@ def _newton_step(
         there = Lagrangian(ahead, rows, free, here.multipliers)
         return np.asarray((there.gradient - here.gradient) / DIFFERENCE)
 
-    if curvature is None or curvature.directions.shape != along.shape:
-        images = [image(column) for column in along.T]
-        curvature = _Curvature(along, np.array(images).reshape(along.shape[1], along.shape[0]).T)
+    if curvature is None or curvature[0].shape != along.shape:
+        turned = np.array([image(column) for column in along.T])
+        curvature = along, turned.reshape(along.shape[::-1]).T
     if along.shape[1] == 0:
         return _moved(problem, at.design, free, meeting), curvature
     size = float(np.linalg.norm(meeting))
     coupled = size * image(meeting / size) if size > COUPLED else np.zeros(free.size)
-    matrix = along.T @ curvature.images @ (curvature.directions.T @ along)
+    directions, images = curvature
+    matrix = along.T @ images @ (directions.T @ along)
     step = along_step(along, matrix, -along.T @ (here.gradient + coupled))
     return _moved(problem, at.design, free, meeting + step), curvature
 

@@ -70,21 +70,13 @@ def problem_from(
         {name: np.atleast_1d(part) for name, part in split_design(vector).items()}  # type: ignore[arg-type]
         for vector in (problem.lower, problem.upper, problem.active)
     )
-    system = declare_system(
-        levels=problem.study.fidelity.optimise,
-        report=report,
-        corrected=problem.correction is not None,
-    )
+    levels, corrected = problem.study.fidelity.optimise, problem.correction is not None
+    system = declare_system(levels=levels, report=report, corrected=corrected)
+    places = {name: np.flatnonzero(on) for name, on in active.items()}
     return openmdao_problem(
-        system,
-        known,
-        objective=OBJECTIVE,
-        rows=rows,
-        extend=extend,
-        lower=lower,
-        upper=upper,
-        active={n: np.flatnonzero(on) for n, on in active.items()},
-    )
+        system, known, objective=OBJECTIVE, rows=rows, extend=extend, lower=lower, upper=upper,
+        active=places,
+    )  # fmt: skip
 
 
 def _without_fillers(problem: DesignProblem, correction: Correction) -> Correction:

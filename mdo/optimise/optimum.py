@@ -9,7 +9,8 @@ ed., ch. 17.2, from memory). Then SLSQP (Kraft, DFVLR-FB 88-28, 1988) on the pro
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -95,7 +96,7 @@ class Optimum:
 
 
 def find_optimum(
-    study_problem: DesignProblem,
+    problem: DesignProblem,
     *,
     starts: int = 4,
     tolerance: float = 1e-10,
@@ -107,7 +108,7 @@ def find_optimum(
 
     Parameters
     ----------
-    study_problem : the study
+    problem : the study
     starts : how many starts
     tolerance : of SLSQP
     iterations : most iterations of each step
@@ -115,21 +116,19 @@ def find_optimum(
     first : a design to start from before those of the count problem
     """
     say = progress or (lambda _: None)
-    problem = study_problem
     say("Count problem: starting designs")
     designs = [] if first is None else [first]
     if starts or first is None:
         designs += [start.design for start in starting_designs(problem, max(starts, 1))]
     keep, blocked = distinct_rows(problem, designs[0])
     attempts = []
+    solve = partial(attempt, problem, tolerance=tolerance, iterations=iterations)
     with one_thread():
         for number, design in enumerate(designs, 1):
-            last = attempt(problem, design, keep, tolerance=tolerance, iterations=iterations)
+            last = solve(design, keep)
             while (missed := _missed(problem, last, keep, blocked)).size:
                 keep = np.union1d(keep, missed)
-                last = attempt(
-                    problem, last.design, keep, tolerance=tolerance, iterations=iterations
-                )
+                last = solve(last.design, keep)
             attempts.append(last)
             state = "feasible" if last.violation <= FEASIBLE else f"violation {last.violation:.3g}"
             say(f"Start {number} of {len(designs)}: {last.mass:.3f} kg, {state}")
@@ -153,9 +152,8 @@ def distinct_rows(problem: DesignProblem, x: Floats) -> tuple[Indices, Indices]:
     """
     first = problem.evaluate(x)
     second = problem.evaluate(beside(problem, x))
-    constant = (np.abs(first.row_slopes).max(axis=1) < 1e-12) & (
-        np.abs(second.row_slopes).max(axis=1) < 1e-12
-    )
+    steepest = np.maximum(np.abs(first.row_slopes), np.abs(second.row_slopes)).max(axis=1)
+    constant = steepest < 1e-12
     unique = distinct([first.rows, second.rows, first.row_slopes])
     keep = np.setdiff1d(unique, np.flatnonzero(constant))
     return keep, np.flatnonzero(constant & (first.rows < -FEASIBLE))
@@ -181,34 +179,36 @@ def attempt(
 ) -> Attempt:
     """Elastic step, then Newton's; the problem itself where that does not end at an optimum."""
     cache = Cache(problem, start, keep)
-    active = problem.active
-    z = problem.scale(start)[active]
-    lower = problem.scale(problem.lower)[active]
-    upper = problem.scale(problem.upper)[active]
+    scaled = (problem.scale(x)[problem.active] for x in (start, problem.lower, problem.upper))
+    z, lower, upper = scaled
     z = np.clip(z, lower, upper)
     scale = cache.values(z)[0]
+
+    def ended(z: Floats, spent: int, message: str, *, converged: bool = False) -> Attempt:
+        mass, rows = cache.values(z)
+        violation = max(0.0, -float(rows.min(initial=0.0)))
+        return Attempt(cache.design(z), mass, violation, spent, converged, message)
+
     first = elastic(cache, z, lower, upper, scale, iterations)
-    spent, message = first.iterations, first.message
-    best = cache.solved(first.z)
-    if best.violation < WORTH:
-        held = keep[first.multipliers > HELD * first.multipliers.max(initial=0.0)]
-        newton = polish(problem, best.design, keep, held)
-        if newton.error < OPTIMAL:
-            mass = newton.value.objective
-            return Attempt(newton.design, mass, newton.violation, spent, True, message)
-        direct = slsqp(
-            cache.functions(scale), first.z, lower, upper,
-            iterations=iterations, tolerance=tolerance,
-        )  # fmt: skip
-        spent += int(direct.nit)
-        after = cache.solved(np.clip(direct.x, lower, upper))
-        # a solver's word is not taken against a feasible point in hand
-        lighter = after.mass <= best.mass + 1e-9
-        if after.violation <= FEASIBLE and (best.violation > FEASIBLE or lighter):
-            best, message = after, str(direct.message)
-            converged = bool(direct.success)
-            return Attempt(best.design, best.mass, best.violation, spent, converged, message)
-    return Attempt(best.design, best.mass, best.violation, spent, False, message)
+    best = ended(first.z, first.iterations, first.message)
+    if best.violation >= WORTH:
+        return best
+    held = keep[first.multipliers > HELD * first.multipliers.max(initial=0.0)]
+    newton = polish(problem, best.design, keep, held)
+    if newton.error < OPTIMAL:
+        mass, violation = newton.value.objective, newton.violation
+        return replace(best, design=newton.design, mass=mass, violation=violation, converged=True)
+    functions = cache.functions(scale)
+    direct = slsqp(functions, first.z, lower, upper, iterations=iterations, tolerance=tolerance)
+    after = ended(
+        np.clip(direct.x, lower, upper), best.iterations + int(direct.nit), str(direct.message),
+        converged=bool(direct.success),
+    )  # fmt: skip
+    # a solver's word is not taken against a feasible point in hand
+    gains = best.violation > FEASIBLE or after.mass <= best.mass + 1e-9
+    if after.violation <= FEASIBLE and gains:
+        return after
+    return replace(best, iterations=after.iterations)
 
 
 def conclude(
@@ -226,15 +226,9 @@ def conclude(
         end = solution_at(problem, best.design, keep)
     violation = max(0.0, -float(end.value.rows.min(initial=0.0)))
     return Optimum(
-        problem=problem,
-        design=end.design,
+        problem=problem, design=end.design, mass=end.value.objective, violation=violation,
         feasible=violation <= FEASIBLE and blocked.size == 0,
-        mass=end.value.objective,
-        violation=violation,
-        kkt_residual=end.conditions.residual,
-        multipliers=end.conditions.multipliers,
-        active=keep[end.value.rows[keep] < ACTIVE],
-        kept=keep,
-        attempts=tuple(attempts),
+        kkt_residual=end.conditions.residual, multipliers=end.conditions.multipliers,
+        active=keep[end.value.rows[keep] < ACTIVE], kept=keep, attempts=tuple(attempts),
         blocked=blocked,
-    )
+    )  # fmt: skip

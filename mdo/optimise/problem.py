@@ -64,14 +64,9 @@ def chain_for(parameters: Mapping[str, Any], levels: Levels) -> Chain:
     if key not in _CHAINS:
         use_persistent_cache()
         _CHAINS[key] = Chain(
-            declare_system(levels=levels, corrected=corrected),
-            parameters,
-            objective=OBJECTIVE,
-            rows=ROWS,
-            report_only=REPORT_ONLY,
-            figures=FIGURES,
-            fit=filled,
-        )
+            declare_system(levels=levels, corrected=corrected), parameters, objective=OBJECTIVE,
+            rows=ROWS, report_only=REPORT_ONLY, figures=FIGURES, fit=filled,
+        )  # fmt: skip
     return _CHAINS[key]
 
 
@@ -171,6 +166,13 @@ class DesignProblem:
         frozen = np.where(np.isnan(self.frozen) & met, lower, self.frozen)
         return replace(self, lower=lower, upper=upper, frozen=frozen, active=self.active & ~met)
 
+    def freezing(self, values: Mapping[int, float]) -> DesignProblem:
+        """Problem with variables, by position in the design vector, frozen at values (SI)."""
+        lower, upper = self.lower.copy(), self.upper.copy()
+        for at, value in values.items():
+            lower[at] = upper[at] = value
+        return self.bounded(lower, upper)
+
     def fixing(self, whole: Fixed | None) -> DesignProblem:
         """Problem with what a design in whole tubes fixes, nothing for None.
 
@@ -182,11 +184,8 @@ class DesignProblem:
         for record, fields in whole.fields.items():
             parameters[record] = parameters[record]._replace(**fields)
         made = self.with_parameters(parameters) if whole.fields else self
-        lower, upper = made.lower.copy(), made.upper.copy()
-        for label, value in whole.sizes.items():
-            at = made.labels.index(label)
-            lower[at] = upper[at] = value
-        return replace(made.bounded(lower, upper), fixed=whole)
+        sizes = {made.labels.index(label): value for label, value in whole.sizes.items()}
+        return replace(made.freezing(sizes), fixed=whole)
 
     @property
     def correction(self) -> Correction | None:
@@ -238,7 +237,7 @@ class DesignProblem:
 
     def values(self, x: Floats, *names: str) -> dict[str, Floats]:
         """Outputs of the system at a design as numpy arrays: those named, or all."""
-        return self._values(x, self.theta, self.prelude, names)
+        return self.values_with(x, self.theta, *names)
 
     def compared(self, x: Floats) -> dict[str, Floats]:
         """What levels of fidelity are compared by, of the outputs that a design variable reaches.
@@ -250,11 +249,7 @@ class DesignProblem:
 
     def values_with(self, x: Floats, theta: Any, *names: str) -> dict[str, Floats]:
         """Outputs at a design with other parameters of the same study: those named, or all."""
-        return self._values(x, theta, self.chain.prelude(theta), names)
-
-    def _values(
-        self, x: Floats, theta: Any, prelude: Mapping[str, Any], names: tuple[str, ...]
-    ) -> dict[str, Floats]:
+        prelude = self.prelude if theta is self.theta else self.chain.prelude(theta)
         outputs = {**prelude, **self.chain.values(x, theta, prelude)}
         return self._emptied({name: outputs[name] for name in names or sorted(outputs)})
 
@@ -332,19 +327,11 @@ def problem_of(
     lower, upper, frozen = bounds_of(study)
     if study.actuator.topology != "geared":  # without gears the tubes turn with the hinge
         frozen[design_labels().index("gear_ratio")] = 1.0
-    lower = np.where(np.isnan(frozen), lower, frozen)
-    upper = np.where(np.isnan(frozen), upper, frozen)
+    free = np.isnan(frozen)
     made = DesignProblem(
-        study=study,
-        assembled=assembled,
-        chain=chain,
-        theta=theta,
-        prelude=prelude,
-        lower=lower,
-        upper=upper,
-        frozen=frozen,
-        active=active_variables(assembled.parameters) & np.isnan(frozen),
-        rows=chain.row_index(assembled.parameters, prelude),
-        card_fields=card_fields,
-    )
+        study=study, assembled=assembled, chain=chain, theta=theta, prelude=prelude,
+        lower=np.where(free, lower, frozen), upper=np.where(free, upper, frozen), frozen=frozen,
+        active=active_variables(assembled.parameters) & free,
+        rows=chain.row_index(assembled.parameters, prelude), card_fields=card_fields,
+    )  # fmt: skip
     return made.fixing(fixed)

@@ -44,7 +44,6 @@ class Start(NamedTuple):
 
     design: Floats
     score: float
-    counts_exist: bool
 
 
 _KNOWN: WeakKeyDictionary[DesignProblem, dict[int, list[Start]]] = WeakKeyDictionary()
@@ -130,17 +129,19 @@ def start_from(
     """One starting design: tube and stress given, the rest from closed forms."""
     probe = _probe(problem, radius, wall, strain, stress)
     values = problem.values(_vector(problem, probe), *PROBED)
-    counts = _counts(probe, values)
-    exist = counts is not None
-    probe["tube_count"] = counts if counts is not None else np.array([20.0, 20.0])
+    # the moment of a tube is that of the guess, which bounds have not clipped yet
+    arm = (2.0 / 3.0) * np.pi * radius**3 * (1.0 - (1.0 - wall) ** 3)
+    per_tube = probe["gear_ratio"] * float(values["transmission_efficiency"]) * arm * stress
+    guessed = {name: np.asarray(value)[None] for name, value in values.items()}
+    counts, exist = least_counts(guessed | {"rated_moment": np.full((1, 2), per_tube)})
+    probe["tube_count"] = counts[0] if exist[0] else np.array([20.0, 20.0])
     probe["heater_power"] = 50.0 * probe["tube_count"]
     for _ in range(2):
         probe["heater_power"] = _power(problem, probe)
     design = _vector(problem, probe)
     values = problem.values(design, OBJECTIVE, *problem.chain.row_names)
     worst = max(0.0, -float(problem.rows_of(values)[problem.counting].min()))
-    score = float(values[OBJECTIVE]) * (1.0 + worst) * (1.0 if exist else 10.0)
-    return Start(design, score, exist)
+    return Start(design, float(values[OBJECTIVE]) * (1.0 + worst) * (1.0 if exist[0] else 10.0))
 
 
 def _probe(
@@ -179,27 +180,10 @@ def _probe(
 
 def _vector(problem: DesignProblem, values: dict[str, Any]) -> Floats:
     """Design vector within the bounds (probes with few tubes excepted), frozen values kept."""
-    x = join_design(values)
     probing = float(np.min(values["tube_count"])) < 1.0
-    lower = np.where(
-        np.array([probing and "tube_count" in n for n in problem.labels]), 0.0, problem.lower
-    )
-    x = np.clip(x, lower, problem.upper)
+    probed = np.array([probing and "tube_count" in label for label in problem.labels])
+    x = np.clip(join_design(values), np.where(probed, 0.0, problem.lower), problem.upper)
     return np.where(np.isnan(problem.frozen), x, problem.frozen)
-
-
-def _counts(probe: dict[str, Any], values: dict[str, Floats]) -> Floats | None:
-    """Counts of the two sets for the loads of all heated legs.
-
-    The moment of a tube is that of the guess, which bounds have not clipped yet.
-    """
-    radius, wall = probe["tube_outer_radius"], probe["wall_ratio"]
-    arm = (2.0 / 3.0) * np.pi * radius**3 * (1.0 - (1.0 - wall) ** 3)
-    efficiency = float(values["transmission_efficiency"])
-    per_tube = probe["gear_ratio"] * efficiency * arm * probe["operating_stress"][0]
-    guessed = {name: np.asarray(value)[None] for name, value in values.items()}
-    counts, exist = least_counts(guessed | {"rated_moment": np.full((1, 2), per_tube)})
-    return counts[0] if exist[0] else None
 
 
 def _power(problem: DesignProblem, probe: dict[str, Any]) -> Floats:

@@ -38,13 +38,6 @@ def active_variables(parameters: Mapping[str, Any]) -> Booleans:
     present = dict(zip(SET_NAMES, np.asarray(choices.set_present) > 0.5, strict=True))
     sprung = int(choices.configuration) == 1
     geared = int(choices.topology) == 2
-    active = []
-    for label in design_labels():
-        name, _, side = label.partition(".")
-        means = present.get(side, True)
-        if name.startswith("spring"):
-            means = sprung
-        elif name == "gear_ratio":
-            means = geared
-        active.append(means)
-    return np.array(active)
+    alone = {"spring_moment": sprung, "spring_rate": sprung, "gear_ratio": geared}
+    names = (label.partition(".") for label in design_labels())
+    return np.array([alone.get(name, present.get(side, True)) for name, _, side in names])

@@ -123,18 +123,17 @@ def verified_optimum(
     relief : False where less stress is not credited anyway, as of the bound of whole tubes
     """
     say(f"Marching every leg along its path ({LEVEL})")
-    judged = np.asarray(problem.assembled.parameters["legs"].outer_stress_factor)
     found = verify(optimum.problem, optimum.design, optimum.problem.values(optimum.design))
     if not optimum.feasible:
         return optimum, found
     if relief:
-        relieved, end = fed_back(optimum, found, say, relief=True)
+        relieved, end = fed_back(optimum, found, say)
         values = relieved.problem.values(relieved.design)
         if not short_legs(relieved.problem, values, end).any():
             return relieved, end
-    unrelieved, end = fed_back(optimum, found, say, relief=False, judged=judged)
-    own = np.asarray(unrelieved.problem.assembled.parameters["legs"].outer_stress_factor)
-    return unrelieved, replace(end, kept_back=bool(np.any(end.ratio < own[: end.ratio.size])))
+    unrelieved, end = fed_back(optimum, found, say, least=paths_of(problem).factor)
+    kept_back = bool((end.ratio < paths_of(unrelieved.problem).factor).any())
+    return unrelieved, replace(end, kept_back=kept_back)
 
 
 def short_legs(
@@ -152,25 +151,24 @@ def fed_back(
     found: Verification,
     say: Callable[[str], None],
     *,
-    relief: bool,
-    judged: Floats | None = None,
+    least: Floats | float = 0.0,
 ) -> tuple[Optimum, Verification]:
     """Optimise with what the march finds in rounds, until mass and torque margins stay.
 
     Where all of it leaves no design, a part of it may; where not even that does, there is none:
-    what is given back is infeasible.
+    what is given back is infeasible. ``least`` is the factor of the stress below which none is
+    credited.
     """
     first, masses, tried = optimum, [optimum.mass], []
     # drag first: stress and strain of the level follow from it
     dragged = replace(found, strain=np.zeros_like(found.strain))
-    problem = with_march(optimum.problem, dragged, relief=relief, judged=judged)
+    problem = with_march(optimum.problem, dragged, least=least)
     if problem is None:  # nothing is driven
         return optimum, replace(found, masses=(optimum.mass, optimum.mass))
     values = problem.values(optimum.design)
     found = verify(problem, optimum.design, values)
     for number in range(1, ROUNDS + HELD + 1):
-        had = _flat(paths_of(problem))
-        given = _flat(_given(problem, found, relief=relief, judged=judged))
+        had, given = _flat(paths_of(problem)), _flat(_given(problem, found, least))
         tried.append((had, given - had))
         say(f"Verified: round {number}, optimising with what the paths take")
         start = had if number > 1 else _flat(paths_of(first.problem))
@@ -185,9 +183,9 @@ def fed_back(
             if again.feasible:
                 break
         optimum, problem = again, again.problem
-        values = problem.values(again.design)
-        found = verify(problem, again.design, values)
-        if not again.feasible:
+        values = problem.values(optimum.design)
+        found = verify(problem, optimum.design, values)
+        if not optimum.feasible:
             break
         masses.append(optimum.mass)
         at_rest = number >= ROUNDS or _alike(*masses[-2:])
@@ -214,7 +212,7 @@ def _reserve(problem: DesignProblem, values: Mapping[str, Floats], found: Verifi
 
 
 def with_march(
-    problem: DesignProblem, found: Verification, *, relief: bool, judged: Floats | None = None
+    problem: DesignProblem, found: Verification, *, least: Floats | float = 0.0
 ) -> DesignProblem | None:
     """Problem whose rows have stress, drag and strain of a march; its text stays that of the file.
 
@@ -222,17 +220,14 @@ def with_march(
     ----------
     problem : with what it has of the march before
     found : the march
-    relief : whether a factor of the stress may fall below that which is judged
-    judged : that factor by leg; left out: that of the problem
+    least : factor of the stress by leg below which none is credited
 
     Returns
     -------
     None where no leg is driven.
     """
-    if not found.driven.any():
-        return None
-    given = _given(problem, found, relief=relief, judged=judged)
-    return with_paths(problem, np.flatnonzero(found.driven), given)
+    driven = np.flatnonzero(found.driven)
+    return with_paths(problem, driven, _given(problem, found, least)) if driven.size else None
 
 
 def paths_of(problem: DesignProblem) -> Paths:
@@ -243,17 +238,15 @@ def paths_of(problem: DesignProblem) -> Paths:
     return Paths(*(np.asarray(part)[legs] for part in (factor, known[DRAG], known[STRAIN])))
 
 
-def _given(
-    problem: DesignProblem, found: Verification, *, relief: bool, judged: Floats | None
-) -> Paths:
+def _given(problem: DesignProblem, found: Verification, least: Floats | float) -> Paths:
     """What a march gives them; what they have where it says nothing."""
     had, driven = paths_of(problem), found.driven
     factor = np.where(driven & np.isfinite(found.ratio), found.ratio, had.factor)
-    if not relief:
-        factor = np.maximum(factor, had.factor if judged is None else judged[: factor.size])
-    columns = driven[:, None]
-    drag = np.where(columns, found.drag_factor, had.drag)
-    return _within(Paths(factor, drag, np.where(columns, found.strain, had.strain)))
+    drag, strain = (
+        np.where(driven[:, None], marched, own)
+        for marched, own in ((found.drag_factor, had.drag), (found.strain, had.strain))
+    )
+    return _within(Paths(np.maximum(factor, least), drag, strain))
 
 
 def _within(paths: Paths) -> Paths:

@@ -16,10 +16,9 @@ from mdo.disciplines.mass.structure import housing_wall
 from mdo.optimise.knobs import with_fields
 from mdo.optimise.optimum import Optimum, find_optimum
 from mdo.optimise.problem import DesignProblem, make_problem
-from mdo.optimise.whole_tubes.branching import Discrete, with_fixed
-from mdo.optimise.whole_tubes.buying import Bought, buy_sheets
+from mdo.optimise.whole_tubes.branching import Discrete
 from mdo.optimise.whole_tubes.rounding import Rounded, round_design, whole_counts
-from mdo.optimise.whole_tubes.standard_parts import feeder, next_sheet, walls
+from mdo.optimise.whole_tubes.standard_parts import Bought, buy_sheets, feeder, next_sheet, walls
 from mdo.report.words.summary import summary_text
 from mdo.report.words.summary_data import summary_dict
 from mdo.run.design_analyses import optimum_analysis
@@ -270,7 +269,7 @@ def test_tube_beyond_the_bounds_is_an_error_or_said(roomy: Roomy) -> None:
 
 
 def test_frozen_variables_do_not_move(roomy: Roomy) -> None:
-    fixed = with_fixed(roomy.problem, {UP: 4.0, DOWN: 5.0})
+    fixed = roomy.problem.freezing({UP: 4.0, DOWN: 5.0})
     assert not fixed.active[UP]
     assert not fixed.active[DOWN]
     assert fixed.frozen[UP] == 4.0

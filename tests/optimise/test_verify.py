@@ -63,14 +63,14 @@ def test_rows_of_the_fed_study_have_stress_drag_and_strain_of_the_march(
 ) -> None:
     # drag first: stress and strain of the level follow from it
     dragged = replace(found, strain=np.zeros_like(found.strain))
-    fed = with_march(medium.problem, dragged, relief=True)
+    fed = with_march(medium.problem, dragged)
     assert fed is not None
     assert (fed.study.text, fed.study.hash) == (medium.study.text, medium.study.hash)
     within = fed.values(medium.x)
     drag, rows = within["cold_moment"], found.driven[:, None] & (found.drag_factor < 100.0)
     assert drag[rows] == pytest.approx(found.march.cold_moment[rows], rel=1e-9)
     again = verify(fed, medium.x, within)
-    second = with_march(fed, again, relief=True)
+    second = with_march(fed, again)
     assert second is not None
     values = second.values(medium.x)
     outer = np.maximum(again.march.driven_outer_stress, again.march.wound_outer_stress)
@@ -115,7 +115,7 @@ def test_no_design_with_what_the_paths_take_is_an_infeasible_study(
         return replace(optimum, problem=problem, feasible=False, violation=0.1)
 
     monkeypatch.setattr("mdo.optimise.verify.reoptimise", none)
-    ended, end = fed_back(optimum, found, lambda _: None, relief=True)
+    ended, end = fed_back(optimum, found, lambda _: None)
     assert not ended.feasible
     assert end.masses == (optimum.mass,)
     # all that the paths take was tried first, then half of it, then a quarter
@@ -130,7 +130,7 @@ def test_mass_comes_to_rest_with_what_its_own_paths_take() -> None:
     before = find_optimum(problem, starts=1)
     said: list[str] = []
     marched = verify(problem, before.design, problem.values(before.design))
-    optimum, found = fed_back(before, marched, said.append, relief=True)
+    optimum, found = fed_back(before, marched, said.append)
     assert found.masses[0] == before.mass
     assert found.masses[-1] == optimum.mass
     assert found.settled

@@ -41,7 +41,7 @@ class StudySamples:
     def __init__(self, problem: DesignProblem, inputs: Sequence[Uncertain]) -> None:
         self.problem, self.inputs = problem, tuple(inputs)
         self.places = np.flatnonzero(problem.active)
-        self.model = many_model(problem, self.places)
+        self.model = many_model(problem.chain, self.places)
         self.directions = directions(problem, self.inputs)
         self.parametric = ParametricProblem(problem, ())
         trimmed = problem.study.analysis.assurance.trimmed

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import heapq
 import itertools
-from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -18,7 +17,7 @@ import numpy as np
 from mdo.arrays import Booleans, Floats, Indices
 from mdo.explore.exploration import Say
 from mdo.explore.fronts.ends import FrontEnds, find_ends
-from mdo.explore.fronts.known_points import SAME, KnownPoints, Range, Solve, thinned
+from mdo.explore.fronts.known_points import SAME, KnownPoints, thinned
 
 EXPLORED = 3  # one point in so many is laid evenly over the bounds, before the shape is known
 FEWEST = 7  # of these
@@ -91,29 +90,25 @@ class Traced(NamedTuple):
     nodes: Nodes | None = None
 
 
-def trace_curve(
-    solve: Solve, known: KnownPoints, ranges: Sequence[Range], points: int, say: Say
-) -> Traced:
+def trace_curve(known: KnownPoints, points: int, say: Say) -> Traced:
     """Trace a front of two objectives.
 
     Parameters
     ----------
-    solve : gives the optimum at bounds
-    known : gets every bound that is solved
-    ranges : of the one bounded objective
+    known : solves bounds, and keeps them
     points : to be shown
     say : told what is being done
     """
     say("Front: its ends")
     explored = max(FEWEST, points // EXPLORED)
-    ends = find_ends(solve, known, ranges, explored)
+    ends = find_ends(known, explored)
     if ends is None:
         return Traced()
     if int(known.feasible.sum()) < FEWEST + len(ends.anchors):
         shares = np.arange(1, explored + 1) / (explored + 1.0)
         say(f"Front: {explored} points over its range")
-        known.ask(solve, (ends.tight + shares * (ends.loose - ends.tight))[:, None])
-    tracer = _Tracer(solve, known, ends.rescaled(known), say)
+        known.ask((ends.tight + shares * (ends.loose - ends.tight))[:, None])
+    tracer = _Tracer(known, ends.rescaled(known), say)
     tracer.fill(points - points // RESERVED)
     tracer.refine(points // RESERVED)
     tracer.fill(points)
@@ -123,19 +118,17 @@ def trace_curve(
 class _Tracer:
     """A front while it is traced."""
 
-    def __init__(self, solve: Solve, known: KnownPoints, ends: FrontEnds, say: Say) -> None:
-        self.solve, self.known, self.ends, self.say = solve, known, ends, say
+    def __init__(self, known: KnownPoints, ends: FrontEnds, say: Say) -> None:
+        self.known, self.ends, self.say = known, ends, say
         self.refined: list[int] = []
 
     def nodes(self) -> Nodes:
         """Nodes of all points, those that a tighter bound beats left out."""
-        good = np.flatnonzero(self.known.feasible)
-        normal = self.ends.scale.normal(self.known.values[good])
-        ratio = self.ends.scale.span[1] / self.ends.scale.span[0]
-        slope = self.known.slopes[good, 0] * ratio
-        width = self.ends.scale.span[1]
-        bound = (np.minimum(self.known.bounds[good, 0], self.ends.loose[0])
-                 - self.ends.scale.ideal[1]) / width  # fmt: skip
+        good, scale = np.flatnonzero(self.known.feasible), self.ends.scale
+        normal = scale.normal(self.known.values[good])
+        slope = self.known.slopes[good, 0] * (scale.span[1] / scale.span[0])
+        asked = np.minimum(self.known.bounds[good, 0], self.ends.loose[0])
+        bound = (asked - scale.ideal[1]) / scale.span[1]
         spare = bound > normal[:, 1] + SAME
         u = np.append(normal[:, 1], bound[spare])
         f = np.append(normal[:, 0], normal[spare, 0])
@@ -186,7 +179,7 @@ class _Tracer:
         """Solve normalised bounds."""
         scale = self.ends.scale
         bounds = scale.ideal[1] + shares * scale.span[1]
-        return self.known.ask(self.solve, bounds[:, None], level)
+        return self.known.ask(bounds[:, None], level)
 
     def even(self, points: int) -> Indices:
         """Points of the front without those that stand closer than so many would."""

@@ -1,14 +1,13 @@
-"""FrontEnds of a front: the first objective alone, and every other one as tight as it goes."""
+"""Ends of a front: the first objective alone, and every other one as tight as it goes."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 
 from mdo.arrays import Floats, Indices
-from mdo.explore.fronts.known_points import KnownPoints, Range, Scale, Solve
+from mdo.explore.fronts.known_points import KnownPoints, Scale
 
 PROBES = 15  # bounds of one round of the search for the tightest
 ROUNDS = 2  # after the first look over the range
@@ -16,7 +15,7 @@ INSIDE = 1e-4  # of the range: the end of a front is solved so far inside its ti
 
 
 class FrontEnds(NamedTuple):
-    """FrontEnds of a front.
+    """Ends of a front.
 
     Attributes
     ----------
@@ -39,61 +38,60 @@ class FrontEnds(NamedTuple):
         return self._replace(scale=self.scale._replace(nadir=nadir))
 
 
-def find_ends(
-    solve: Solve, known: KnownPoints, ranges: Sequence[Range], look: int
-) -> FrontEnds | None:
+def find_ends(known: KnownPoints, look: int) -> FrontEnds | None:
     """Find the ends; None where even the loosest bounds have no optimum.
 
     Parameters
     ----------
-    solve : of one bound or many
-    known : gets every bound that is solved
-    ranges : of the bounded objectives
-    look : bounds that are laid over every range first
+    known : solves bounds, and keeps them
+    look : bounds that are laid over every range first, together with the loosest ones
     """
-    loose = np.array([one.loose for one in ranges])
-    first = _first(solve, known, ranges, look)
+    bounds = [known.loosest]
+    shares = np.arange(look + 1) / (look + 1.0)
+    for which, one in enumerate(known.ranges):
+        if np.isfinite(one).all():
+            values = one.tight + shares * (one.loose - one.tight)
+            bounds += [*_turned(known.loosest, which, values)]
+    first = int(known.ask(np.array(bounds))[0])
     if not known.feasible[first]:
         return None
-    anchors, tight = [first], np.empty(len(ranges))
-    for which, one in enumerate(ranges):
-        anchors.append(_tightest(solve, known, which, one))
-        tight[which] = known.bounds[anchors[-1], which]
-    places = np.array(anchors, dtype=np.intp)
-    reached = known.values[places]
-    nadir = reached.max(axis=0)
-    loose = np.maximum(nadir[1:], tight)
-    return FrontEnds(places, tight, loose, Scale(np.append(reached[:, 0].min(), tight), nadir))
+    tightest = [_tightest(known, which) for which in range(len(known.ranges))]
+    tight = np.array([known.bounds[place, which] for which, place in enumerate(tightest)])
+    places = np.array([first, *tightest], dtype=np.intp)
+    nadir = known.values[places].max(axis=0)
+    ideal = np.append(known.values[places, 0].min(), tight)
+    return FrontEnds(places, tight, np.maximum(nadir[1:], tight), Scale(ideal, nadir))
 
 
-def _first(solve: Solve, known: KnownPoints, ranges: Sequence[Range], look: int) -> int:
-    """Place of the point with the loosest bounds, asked together with a look over every range."""
-    loose = np.array([one.loose for one in ranges])
-    bounds = [loose]
-    shares = np.arange(look + 1) / (look + 1.0)
-    for which, one in enumerate(ranges):
-        if np.isfinite([one.tight, one.loose]).all():
-            asked = np.tile(loose, (look + 1, 1))
-            asked[:, which] = one.tight + shares * (one.loose - one.tight)
-            bounds += [*asked]
-    return int(known.ask(solve, np.array(bounds))[0])
+def _turned(bounds: Floats, which: int, values: Floats) -> Floats:
+    """Bounds with one of them at several values, shape (values, bounded)."""
+    turned = np.tile(bounds, (len(values), 1))
+    turned[:, which] = values
+    return turned
 
 
-def _tightest(solve: Solve, known: KnownPoints, which: int, one: Range) -> int:
-    """Place of the point with one objective at its tightest, the other bounds loose."""
-    least = solve.tightest(which)
-    if least is None:
-        return _sought(solve, known, which, one)
-    reached = float(known.values[0, which + 1])
-    bound = max(one.tight, least + INSIDE * max(reached - least, 0.0))
-    return _asked(solve, known, which, np.array([bound]))
+def _tightest(known: KnownPoints, which: int) -> int:
+    """Place of the point with one objective at its tightest, the other bounds loose.
 
-
-def _asked(solve: Solve, known: KnownPoints, which: int, bounds: Floats) -> int:
-    """Solve one bounded objective at bounds; place of the tightest that has an optimum so far."""
-    asked = np.tile(known.bounds[0], (len(bounds), 1))
-    asked[:, which] = bounds
-    known.ask(solve, asked)
+    Where the solver does not know the tightest bound it is sought in rounds of evenly spread ones.
+    Every round tries the loosest bound without an optimum again: it starts from nearer designs.
+    """
+    assert known.solve is not None
+    range_, first = known.ranges[which], known.bounds[0]
+    least = known.solve.tightest(which)
+    if least is not None:
+        reached = float(known.values[0, which + 1])
+        bound = max(range_.tight, least + INSIDE * max(reached - least, 0.0))
+        known.ask(_turned(first, which, np.array([bound])))
+        return _best(known, which)
+    shares = np.arange(PROBES + 1) / (PROBES + 1.0)
+    for _ in range(ROUNDS):
+        high = float(known.bounds[_best(known, which), which])
+        if high <= range_.tight:
+            break
+        none = known.bounds[~known.feasible, which]
+        low = max(none[none < high], default=range_.tight)
+        known.ask(_turned(first, which, low + (high - low) * shares))
     return _best(known, which)
 
 
@@ -102,20 +100,3 @@ def _best(known: KnownPoints, which: int) -> int:
     others = np.delete(known.bounds == known.bounds[0], which, axis=1).all(axis=1)
     good = np.flatnonzero(others & known.feasible)
     return int(good[np.argmin(known.bounds[good, which])])
-
-
-def _sought(solve: Solve, known: KnownPoints, which: int, one: Range) -> int:
-    """Tightest bound that has an optimum, by rounds of evenly spread bounds.
-
-    Every round tries the loosest bound without one again: it starts from nearer designs.
-    """
-    best = _best(known, which)
-    shares = np.arange(PROBES + 1) / (PROBES + 1.0)
-    for _ in range(ROUNDS):
-        high = float(known.bounds[best, which])
-        if high <= one.tight:
-            break
-        none = known.bounds[~known.feasible, which]
-        low = max(none[none < high], default=one.tight)
-        best = _asked(solve, known, which, low + (high - low) * shares)
-    return best

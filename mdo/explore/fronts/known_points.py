@@ -12,7 +12,8 @@ from typing import NamedTuple, Protocol
 import numpy as np
 
 from mdo.arrays import Booleans, Floats, Indices
-from mdo.optimise.status import FEASIBLE
+from mdo.optimise.many.solution import Words
+from mdo.optimise.status import FEASIBLE, INFEASIBLE
 
 SAME = 1e-4  # of the range of an objective: differences below it are none
 
@@ -36,9 +37,9 @@ class Answers(NamedTuple):
 
     values: Floats
     slopes: Floats
-    status: Sequence[str]
-    active: Sequence[str]
-    reason: Sequence[str]
+    status: Words | Sequence[str]
+    active: Words | Sequence[str]
+    reason: Words | Sequence[str]
 
 
 class Solve(Protocol):
@@ -80,42 +81,47 @@ class KnownPoints:
 
     Parameters
     ----------
-    bounded : number of bounded objectives
+    ranges : of the bounded objectives
+    solve : gives the optima at bounds; None where there is nothing to solve
     """
 
-    def __init__(self, bounded: int) -> None:
-        self.bounds = np.zeros((0, bounded))
-        self.values = np.zeros((0, bounded + 1))
-        self.slopes = np.zeros((0, bounded))
-        self.status: list[str] = []
-        self.active: list[str] = []
-        self.reason: list[str] = []
-        self.level = np.zeros(0, dtype=np.intp)
+    def __init__(self, ranges: Sequence[Range], solve: Solve | None = None) -> None:
+        self.ranges, self.solve = tuple(ranges), solve
+        self.bounds = self.slopes = np.zeros((0, len(ranges)))
+        self.values = np.zeros((0, len(ranges) + 1))
+        self.status = self.active = self.reason = np.array([], dtype=object)
+        self.level = np.array([], dtype=np.intp)
 
-    def ask(self, solve: Solve, bounds: Floats, level: int = 0) -> Indices:
+    @property
+    def loosest(self) -> Floats:
+        """Loosest bounds."""
+        return np.array([one.loose for one in self.ranges])
+
+    def ask(self, bounds: Floats, level: int = 0) -> Indices:
         """Solve bounds and keep what comes; returns their places."""
-        self._keep(bounds, solve(bounds), level)
-        return np.arange(len(self.status) - len(bounds), len(self.status))
+        assert self.solve is not None
+        return self._keep(bounds, self.solve(bounds), level)
 
-    def note(self, bounds: Floats, status: str, reason: str) -> None:
-        """Keep bounds that were not solved because nothing can be."""
-        none = np.full((1, self.values.shape[1]), np.nan)
-        answers = Answers(none, np.zeros((1, none.shape[1] - 1)), [status], [""], [reason])
-        self._keep(bounds[None, :], answers, 0)
+    def note(self, bounds: Floats, reason: str) -> None:
+        """Keep bounds that were not solved because there is nothing to solve."""
+        values = np.full((1, self.values.shape[1]), np.nan)
+        none = Answers(values, np.zeros_like(bounds[None]), [INFEASIBLE], [""], [reason])
+        self._keep(bounds[None], none, 0)
 
-    def _keep(self, bounds: Floats, answers: Answers, level: int) -> None:
+    def _keep(self, bounds: Floats, answers: Answers, level: int) -> Indices:
         self.bounds = np.vstack([self.bounds, bounds])
         self.values = np.vstack([self.values, answers.values])
         self.slopes = np.vstack([self.slopes, answers.slopes])
-        self.status += list(answers.status)
-        self.active += list(answers.active)
-        self.reason += list(answers.reason)
+        self.status = np.append(self.status, answers.status)
+        self.active = np.append(self.active, answers.active)
+        self.reason = np.append(self.reason, answers.reason)
         self.level = np.append(self.level, np.full(len(bounds), level))
+        return np.arange(len(self.status) - len(bounds), len(self.status))
 
     @property
     def feasible(self) -> Booleans:
         """Bounds with an optimum."""
-        return np.array([status == FEASIBLE for status in self.status], dtype=bool)
+        return np.asarray(self.status == FEASIBLE)
 
     def front(self, scale: Scale) -> Indices:
         """Places of the points that no other one dominates, each once."""

@@ -95,54 +95,48 @@ def _faults(plan: FrontPlan) -> Iterator[str]:
 def _objective(problem: DesignProblem, name: str, given: Ends | None) -> Objective:
     if name not in MINIMISED:
         return _turned(problem, name, given)
-    output = "sortie_energy" if name == PER_FOLD else name
-    folds = float(problem.assembled.parameters["supply"].folds_per_sortie)
-    factor = 1.0 / folds if name == PER_FOLD else 1.0
+    output, factor = name, 1.0
+    if name == PER_FOLD:
+        folds = float(problem.assembled.parameters["supply"].folds_per_sortie)
+        output, factor = "sortie_energy", 1.0 / folds
     title, unit = QUANTITIES[name].title, QUANTITIES[name].unit
     if name == OBJECTIVE:  # counts of tubes are free
         title = f"{title} (bound)"
-    low, high = (0.0, float("inf")) if given is None else (parsed_end(end, unit) for end in given)
-    if not 0.0 <= low < high:
-        raise UnitError(
-            f"no range, got {low:.6g} to {high:.6g} {unit}, expected the lower end first"
-        )
-    return Objective(name, title, unit, output, factor, None, 1.0, Range(low, high))
+    within = Range(
+        *((0.0, float("inf")) if given is None else (parsed_end(e, unit) for e in given))
+    )
+    if not 0.0 <= within.tight < within.loose:
+        got = f"{within.tight:.6g} to {within.loose:.6g} {unit}"
+        raise UnitError(f"no range, got {got}, expected the lower end first")
+    return Objective(name, title, unit, output, factor, None, 1.0, within)
 
 
 def _turned(problem: DesignProblem, name: str, given: Ends | None) -> Objective:
-    """Objective that is a number of the study."""
-    if given is None:
-        axis = _found_range(problem, name)
-    else:
-        (axis,) = axes_of(problem, {name: given}, "analysis.front.ranges")
-    easier = axis.knob.easier
-    if easier == 0:
-        raise UnitError(
-            "not known whether more or less of it is better, expected another objective"
-        )
-    sign = float(easier)
-    tight, loose = sorted((sign * axis.low, sign * axis.high))
-    return Objective(name, axis.title, axis.unit, "", 1.0, axis, sign, Range(tight, loose))
-
-
-def _found_range(problem: DesignProblem, name: str) -> Axis:
-    """Axis over a range around the value that the study has.
+    """Objective that is a number of the study, over a range that is given or around its value.
 
     Raises
     ------
     StudyError
         If there is no such number.
     UnitError
-        If its value gives no range.
+        If its value gives no range, or no way of it is the better one.
     """
-    knobs = {knob.name: knob for knob in all_knobs(problem)}
-    if name not in knobs:
-        known = nearest(name, [*MINIMISED, *knobs])
-        refuse(
-            problem, "front",
-            [f"objectives: {name}: unknown, or without a value in the study; {known}"],
-        )  # fmt: skip
-    knob = knobs[name]
-    if not knob.value > 0.0:
-        raise UnitError(f"no range given and its value is {knob.value:g}, expected a range")
-    return Axis(knob, max(knob.value / SPAN, knob.low), min(knob.value * SPAN, knob.high))
+    if given is not None:
+        (axis,) = axes_of(problem, {name: given}, "analysis.front.ranges")
+    else:
+        knobs = {knob.name: knob for knob in all_knobs(problem)}
+        if name not in knobs:
+            known = nearest(name, [*MINIMISED, *knobs])
+            fault = f"objectives: {name}: unknown, or without a value in the study; {known}"
+            refuse(problem, "front", [fault])
+        knob = knobs[name]
+        if not knob.value > 0.0:
+            raise UnitError(f"no range given and its value is {knob.value:g}, expected a range")
+        axis = Axis(knob, max(knob.value / SPAN, knob.low), min(knob.value * SPAN, knob.high))
+    sign = float(axis.knob.easier)
+    if sign == 0.0:
+        raise UnitError(
+            "not known whether more or less of it is better, expected another objective"
+        )
+    tight, loose = sorted((sign * axis.low, sign * axis.high))
+    return Objective(name, axis.title, axis.unit, "", 1.0, axis, sign, Range(tight, loose))

@@ -8,7 +8,6 @@ is of those worst in some objective.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -16,7 +15,7 @@ import numpy as np
 from mdo.arrays import Floats
 from mdo.explore.fronts.curve import Traced
 from mdo.explore.fronts.ends import FrontEnds
-from mdo.explore.fronts.known_points import KnownPoints, Range
+from mdo.explore.fronts.known_points import KnownPoints
 
 BULGE = 1e-3  # least distance of a knee from the chord, normalised
 GAP = 0.03  # normalised: shorter breaks are not told
@@ -48,17 +47,14 @@ def knee_of(values: Floats) -> int | None:
     return best if depth[best] > BULGE else None
 
 
-def infeasible_gaps(
-    known: KnownPoints, ends: FrontEnds | None, ranges: Sequence[Range]
-) -> list[Gap]:
+def infeasible_gaps(known: KnownPoints, ends: FrontEnds | None) -> list[Gap]:
     """Bounds tighter than the tightest with an optimum, per bounded objective."""
     none = np.flatnonzero(~known.feasible)
     if ends is None:
-        low = np.array([one.tight for one in ranges])
-        high = np.array([one.loose for one in ranges])
-        return [Gap(low, high, known.reason[int(none[0])])]
+        low = np.array([one.tight for one in known.ranges])
+        return [Gap(low, known.loosest, known.reason[none[0]])]
     gaps = []
-    for which in range(len(ranges)):
+    for which in range(len(known.ranges)):
         others = np.delete(known.bounds, which, axis=1) >= np.delete(ends.loose, which)
         own = none[others[none].all(axis=1) & (known.bounds[none, which] < ends.tight[which])]
         if own.size == 0:

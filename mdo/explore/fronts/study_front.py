@@ -10,10 +10,10 @@ from mdo.arrays import Booleans, Floats, Indices
 from mdo.explore.fronts.known_points import Answers
 from mdo.explore.fronts.objectives import Objective
 from mdo.optimise.many.model import OUTPUTS, Goal
-from mdo.optimise.many.neighbours import Known, nearest, predicted
-from mdo.optimise.many.optima import Setting, find_optima
+from mdo.optimise.many.neighbours import nearest
+from mdo.optimise.many.optima import Setting, between, find_optima
 from mdo.optimise.many.points import WIDTH
-from mdo.optimise.many.solution import Optima, Starts, agreeing, better, joined
+from mdo.optimise.many.solution import Optima, Starts, agreeing, better, joined, starts_at
 from mdo.optimise.status import FEASIBLE, INFEASIBLE
 
 LOOKS = 2  # further rounds of starts for points that fail or are beaten
@@ -39,7 +39,6 @@ class StudyFront:
         self.setting = setting
         self.first, self.bounded = objectives[0], tuple(objectives[1:])
         self.bounds = np.zeros((0, len(self.bounded)))
-        self.values = np.zeros((0, len(objectives)))
         self.optima: Optima | None = None
         self.stages = 0
 
@@ -54,15 +53,13 @@ class StudyFront:
                 break
             before = start
             designs, hessians = self._with(optima).take(start[again]).starts
-            itself = start[again] >= len(self.values)  # started anew: its Hessian must not recall
+            itself = start[again] >= len(self.bounds)  # started anew: its Hessian must not recall
             starts = Starts(designs, np.where(itself[:, None], 0.0, hessians))
             other = self._solve(bounds[again], starts)
             agreed[again] |= _agree(optima.take(again), other)
             kept = better(other, optima.take(again))
             optima = optima.replaced(again[kept], other.take(kept))
-        self.bounds = np.vstack([self.bounds, bounds])
-        self.values = np.vstack([self.values, self._values(bounds, optima)])
-        self.optima = self._with(optima)
+        self.optima, self.bounds = self._with(optima), np.vstack([self.bounds, bounds])
         return self._answers(bounds, optima, agreed)
 
     def _with(self, optima: Optima) -> Optima:
@@ -72,15 +69,13 @@ class StudyFront:
     def _answers(self, bounds: Floats, optima: Optima, agreed: Booleans) -> Answers:
         """What is told of the bounds: an open end counts where two starts agree on it."""
         good = optima.feasible | (agreed & optima.held)
-        values = self._values(bounds, optima)
-        values[~good] = np.nan
-        status, reason = optima.status.copy(), optima.reason.copy()
-        status[good], reason[good] = FEASIBLE, ""
-        for place in np.flatnonzero(agreed & ~optima.held & (status != INFEASIBLE)):
-            status[place] = INFEASIBLE
+        lost = agreed & ~optima.held & (optima.status != INFEASIBLE)
+        status = np.select([good, lost], [FEASIBLE, INFEASIBLE], optima.status)
+        reason = np.where(good, "", optima.reason)
+        for place in np.flatnonzero(lost & ~good):
             reason[place] = self._worst(bounds[place], optima.designs[place])
-        slopes = self._slopes(optima)
-        return Answers(values, slopes, status.tolist(), optima.active.tolist(), reason.tolist())
+        values = np.where(good[:, None], self._values(bounds, optima), np.nan)
+        return Answers(values, self._slopes(optima), status, optima.active, reason)
 
     def _worst(self, bound: Floats, design: Floats) -> str:
         """Title of the row that a design breaks most."""
@@ -93,21 +88,15 @@ class StudyFront:
         one = self.bounded[which]
         if not one.output or self.optima is None:
             return None
-        first = self.optima.take([0])
-        goal = self._goal(self.bounds[:1])
+        loosest, goal = self.bounds[:1], self._goal(self.bounds[:1])
         goal.weights[:] = 0.0
         goal.weights[:, OUTPUTS.index(one.output)] = one.factor
-        starts = Starts(first.designs, np.zeros_like(first.hessians))
-        least = find_optima(
-            self._stage(), self._points(self.bounds[:1]), goal, starts=starts, looks=0, costs=False
-        )
+        first = self.optima.take([0])
+        starts = starts_at(first.designs, self.setting.active)
+        least = self._solve(loosest, starts, goal, costs=False)
         if not least.held[0]:
-            return float(self.values[0, which + 1])
+            return float(self._values(loosest, first)[0, which + 1])
         return float(least.output(one.output)[0]) * one.factor
-
-    def _stage(self) -> Setting:
-        self.stages += 1
-        return self.setting._replace(stage=f"{self.setting.stage}-{self.stages:03d}")
 
     def _points(self, bounds: Floats) -> Floats:
         """Values of the axes, shape (n, axes)."""
@@ -126,9 +115,13 @@ class StudyFront:
                 limits[:, OUTPUTS.index(one.output)] = bounds[:, n] / one.factor
         return Goal(weights, limits)
 
-    def _solve(self, bounds: Floats, starts: Starts | None) -> Optima:
-        points, goal = self._points(bounds), self._goal(bounds)
-        return find_optima(self._stage(), points, goal, starts=starts, looks=0)
+    def _solve(
+        self, bounds: Floats, starts: Starts | None, goal: Goal | None = None, *, costs: bool = True
+    ) -> Optima:
+        self.stages += 1
+        setting = self.setting._replace(stage=f"{self.setting.stage}-{self.stages:03d}")
+        points, goal = self._points(bounds), goal or self._goal(bounds)
+        return find_optima(setting, points, goal, starts=starts, looks=0, costs=costs)
 
     def _first_look(self, bounds: Floats) -> tuple[Optima, Booleans]:
         """Solve bounds from planes through their neighbours, or from the middle of the axes.
@@ -136,22 +129,20 @@ class StudyFront:
         As long as the lanes allow it, each is started from its nearest neighbour too; the second
         value says where both agree.
         """
-        known = np.flatnonzero(np.isfinite(self.values[:, 0]))
         never = np.zeros(len(bounds), dtype=bool)
-        if known.size == 0 or self.optima is None:
+        if self.optima is None or not self.optima.held.any():
             return self._solve(bounds, None), never
-        places, own = self._places(self.values[known, 1:], bounds)
-        near = self.optima.take(known[nearest(places, own, 1)[:, 0]]).starts
+        values, known = self._values(self.bounds, self.optima), np.flatnonzero(self.optima.held)
+        optima = self.optima.take(known)
+        places, own = self._places(values[known, 1:], bounds)
+        near = optima.take(nearest(places, own, 1)[:, 0]).starts
         if known.size < 2 * (bounds.shape[1] + 1):
             return self._solve(bounds, near), never
-        problem = self.setting.parametric.problem
-        scaled = np.array([problem.scale(x) for x in self.optima.designs[known]])
-        planes = predicted(places, Known(own, scaled))
-        designs = np.array([problem.unscale(z) for z in planes])
+        planes = between(self.setting.parametric.problem, places, own, optima)
         if 2 * len(bounds) > WIDTH:
-            return self._solve(bounds, Starts(designs, near.hessians)), never
-        starts = Starts(np.vstack([designs, near.designs]), np.vstack([near.hessians] * 2))
-        both = self._solve(np.vstack([bounds, bounds]), starts)
+            return self._solve(bounds, planes), never
+        pairs = zip(planes, near, strict=True)
+        both = self._solve(np.vstack([bounds] * 2), Starts(*(np.vstack(pair) for pair in pairs)))
         one, other = both.take(slice(len(bounds))), both.take(slice(len(bounds), None))
         kept = better(other, one)
         return one.replaced(kept, other.take(kept)), _agree(one, other)
@@ -162,8 +153,8 @@ class StudyFront:
         A bound is beaten where a known design that meets it is better than its own. One that two
         starts agree on is left so, unless it is beaten.
         """
-        values = np.vstack([self.values, self._values(bounds, optima)])
-        own = np.arange(len(self.values), len(values))
+        values = self._values(np.vstack([self.bounds, bounds]), self._with(optima))
+        own = np.arange(len(self.bounds), len(values))
         known = np.flatnonzero(np.isfinite(values[:, 0]))
         if known.size == 0:
             return np.full(len(bounds), -1, dtype=np.intp)

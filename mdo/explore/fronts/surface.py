@@ -8,15 +8,13 @@ memory), a little sooner where different rows hold the points around.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from mdo.arrays import Booleans, Floats, Indices
 from mdo.explore.exploration import Say
 from mdo.explore.fronts.curve import Traced
 from mdo.explore.fronts.ends import FrontEnds, find_ends
-from mdo.explore.fronts.known_points import SAME, KnownPoints, Range, Solve
+from mdo.explore.fronts.known_points import SAME, KnownPoints
 
 GRID = 5  # bounds of the first grid, each way
 LATTICE = 49  # candidates each way
@@ -28,26 +26,21 @@ NEAR = 3  # points around a candidate
 CLOSE = 0.35  # share of the even spacing below which there is nothing to add
 
 
-def trace_surface(
-    solve: Solve, known: KnownPoints, ranges: Sequence[Range], points: int, say: Say
-) -> Traced:
+def trace_surface(known: KnownPoints, points: int, say: Say) -> Traced:
     """Trace a front of three objectives.
 
     Parameters
     ----------
-    solve : gives the optimum at bounds
-    known : gets every bound that is solved
-    ranges : of the two bounded objectives
+    known : solves bounds, and keeps them
     points : to be shown
     say : told what is being done
     """
     say("Front: its ends")
-    ends = find_ends(solve, known, ranges, 2 * GRID)
+    ends = find_ends(known, 2 * GRID)
     if ends is None:
         return Traced()
-    side = np.linspace(0.0, 1.0, GRID)
-    grid = np.stack(np.meshgrid(side, side, indexing="ij"), axis=-1).reshape(-1, 2)
-    ends = _solved(solve, known, ends, grid[grid.min(axis=1) < 1.0], 0)
+    grid = _lattice(GRID)
+    ends = _solved(known, ends, grid[grid.min(axis=1) < 1.0], 0)
     least = CLOSE / np.sqrt(points)
     level = 0
     wanted = int(np.ceil(SPARE * points))
@@ -60,15 +53,19 @@ def trace_surface(
             break
         level += 1
         say(f"Front: {wanted - missing} of {wanted} points, {len(chosen)} more")
-        ends = _solved(solve, known, ends, chosen, level)
+        ends = _solved(known, ends, chosen, level)
     return Traced(ends, _shown(known, ends, points))
 
 
-def _solved(
-    solve: Solve, known: KnownPoints, ends: FrontEnds, shares: Floats, level: int
-) -> FrontEnds:
+def _lattice(side: int) -> Floats:
+    """Points of the unit square, so many each way, shape (points, 2)."""
+    shares = np.linspace(0.0, 1.0, side)
+    return np.stack(np.meshgrid(shares, shares, indexing="ij"), axis=-1).reshape(-1, 2)
+
+
+def _solved(known: KnownPoints, ends: FrontEnds, shares: Floats, level: int) -> FrontEnds:
     """Solve bounds given as shares of their ranges; the ends with the range of all points."""
-    known.ask(solve, ends.tight + shares * (ends.loose - ends.tight), level)
+    known.ask(ends.tight + shares * (ends.loose - ends.tight), level)
     return ends.rescaled(known)
 
 
@@ -81,8 +78,7 @@ def farthest(known: KnownPoints, ends: FrontEnds, count: int, least: float) -> F
     count : at most so many
     least : normalised distance below which a candidate adds nothing
     """
-    side = np.linspace(0.0, 1.0, LATTICE)
-    shares = np.stack(np.meshgrid(side, side, indexing="ij"), axis=-1).reshape(-1, 2)
+    shares = _lattice(LATTICE)
     bounds = ends.tight + shares * (ends.loose - ends.tight)
     low, high = _limits(known, ends, bounds)
     open_ = high > low + SAME
@@ -135,7 +131,7 @@ def _predicted(
     steps = u[:, None, :] - values[near][:, :, 1:]
     guesses = values[near][:, :, 0] + (slope[near] * steps).sum(axis=2)
     first = np.clip(guesses.mean(axis=1), low, np.minimum(high, low + 1.0))
-    words = np.array(known.active, dtype=object)[good][near]
+    words = known.active[good][near]
     change: Booleans = (words != words[:, :1]).any(axis=1)
     return np.column_stack([first, u]), np.where(change, CHANGE, 1.0)
 

@@ -73,20 +73,16 @@ def sobol_of(values: Floats, inputs: int, *, confidence: float, seed: int) -> So
 
     samples = values.reshape(-1, inputs + 2)
     whole = samples[np.isfinite(samples).all(axis=1)]
-    none = np.full(inputs, np.nan)
     if len(whole) < LEAST_KEPT:
-        return Sobol(none, none, none, none, len(whole))
+        return Sobol._make([*np.full((4, inputs), np.nan), len(whole)])
     if np.ptp(whole) <= STILL * np.abs(whole).max(initial=0.0):  # it does not vary at all
-        still = np.zeros(inputs)
-        return Sobol(still, still, still, still, len(whole))
+        return Sobol._make([*np.zeros((4, inputs)), len(whole)])
     found = sobol.analyze(
         _cube(inputs), whole.ravel(), calc_second_order=False, num_resamples=RESAMPLES,
         conf_level=confidence, seed=seed + 1,
     )  # fmt: skip
-    first, first_interval, total, total_interval = (
-        np.asarray(found[name], dtype=float) for name in ("S1", "S1_conf", "ST", "ST_conf")
-    )
-    return Sobol(first, first_interval, total, total_interval, len(whole))
+    names = ("S1", "S1_conf", "ST", "ST_conf")
+    return Sobol._make([*(np.asarray(found[name], dtype=float) for name in names), len(whole)])
 
 
 def morris_of(points: Floats, values: Floats, *, confidence: float, seed: int) -> Morris:
@@ -98,16 +94,13 @@ def morris_of(points: Floats, values: Floats, *, confidence: float, seed: int) -
     whole = np.isfinite(samples).all(axis=1)
     kept = int(whole.sum())
     if kept < 2:
-        none = np.full(inputs, np.nan)
-        return Morris(none, none, none, kept)
+        return Morris._make([*np.full((3, inputs), np.nan), kept])
     found = morris.analyze(
         _cube(inputs), points[np.repeat(whole, inputs + 1)], samples[whole].ravel(),
         num_resamples=RESAMPLES, conf_level=confidence, num_levels=LEVELS, seed=seed + 1,
     )  # fmt: skip
-    effect, interval, spread = (
-        np.asarray(found[name], dtype=float) for name in ("mu_star", "mu_star_conf", "sigma")
-    )
-    return Morris(effect, interval, spread, kept)
+    names = ("mu_star", "mu_star_conf", "sigma")
+    return Morris._make([*(np.asarray(found[name], dtype=float) for name in names), kept])
 
 
 def _cube(inputs: int) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 Inputs of a design are screened by Morris' effects; the Sobol indices of an output are those of the
 inputs with the largest effects on it, the others held at the study's values. Inputs of the optimum
-are screened one at a time (:mod:`mdo.explore.indices.optimum_indices`); both methods
+are screened one at a time (:mod:`mdo.explore.indices.evaluators`); both methods
 take those left.
 """
 
@@ -11,19 +11,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
-import numpy as np
 import pandas as pd
 
-from mdo.arrays import Floats
 from mdo.explore.exploration import Exploration, Say
-from mdo.explore.indices import design_indices
+from mdo.explore.indices.evaluators import evaluated, reoptimised, screen
 from mdo.explore.indices.inputs import Input, inputs_of
 from mdo.explore.indices.methods import Morris, Sobol
-from mdo.explore.indices.optimum_indices import Evaluated, Reoptimised
-from mdo.explore.indices.subject import Evaluator, Subject, study_subject
+from mdo.explore.indices.subject import Subject, study_subject
 from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import DesignProblem
-from mdo.optimise.status import FEASIBLE, INFEASIBLE
+from mdo.optimise.status import INFEASIBLE
 from mdo.results.work import Work
 from mdo.study.analyses import SENSITIVITIES
 
@@ -64,33 +61,18 @@ def run_sensitivity(problem: DesignProblem, work: Work, say: Say) -> Exploration
     best = find_optimum(problem, starts=STARTS)
     subjects: dict[str, Subject] = {}
     if DESIGN in plan.of:
-        evaluate = _of_design(problem, best.design, work, say)
+        evaluate = evaluated(problem, best.design, work, say)
         subjects[DESIGN] = study_subject(problem, inputs, plan.samples, evaluate)
     if OPTIMUM in plan.of and best.feasible:
-        optimum = Reoptimised(problem, best.design, work, say)
-        screened, left = None, inputs
+        again, screened = reoptimised(best, work, say), None
         if len(inputs) > plan.inputs_most:
-            screened = optimum.screen(inputs, best.mass, plan.inputs_most)
-            left = screened.left
-        subject = study_subject(problem, left, plan.optimum_samples, optimum, PARTS)
+            screened = screen(best, inputs, plan.inputs_most, again)
+        left = screened.left if screened else inputs
+        subject = study_subject(problem, left, plan.optimum_samples, again, PARTS)
         subjects[OPTIMUM] = subject._replace(screened=screened)
     counts = list(subjects.values())[-1].statuses if subjects else {INFEASIBLE: 1}
     facts = SensitivityFacts(subjects, inputs, plan.confidence, best.feasible)
     return Exploration("sensitivity", problem, tables_of(inputs, subjects), counts, facts)
-
-
-def _of_design(problem: DesignProblem, design: Floats, work: Work, say: Say) -> Evaluator:
-    def evaluate(stage: str, inputs: Sequence[Input], points: Floats) -> Evaluated:
-        context, tasks = design_indices.fixed_tasks(problem, design, inputs, points)
-        title = f"Design, {stage.capitalize()}"
-        frame = work.do(
-            f"design-{stage}", design_indices.FUNCTION, context, tasks, say, title=title
-        ).frame()
-        met = int(frame[design_indices.MET].sum())
-        outputs = {name: np.asarray(frame[name]) for name in design_indices.outputs_of(problem)}
-        return Evaluated(outputs, {FEASIBLE: met, INFEASIBLE: len(frame) - met})
-
-    return evaluate
 
 
 def tables_of(inputs: Sequence[Input], subjects: Mapping[str, Subject]) -> dict[str, pd.DataFrame]:
@@ -98,16 +80,26 @@ def tables_of(inputs: Sequence[Input], subjects: Mapping[str, Subject]) -> dict[
     sobol: list[dict[str, Any]] = []
     morris: list[dict[str, Any]] = []
     for of, subject in subjects.items():
+        headings = {
+            output: {"of": of, "output": output, "range_part": part}
+            for output, part in subject.parts.items()
+        }
         for output, effects in subject.morris.items():
-            heading = {"of": of, "output": output, "range_part": subject.parts[output]}
-            morris += _rows(heading, subject.inputs, effects, "trajectories")
+            morris += _rows(headings[output], subject.inputs, effects, "trajectories")
         for output, indices in subject.sobol.items():
-            heading = {"of": of, "output": output, "range_part": subject.parts[output]}
-            sobol += _rows(heading, subject.left[output], indices, "samples")
+            sobol += _rows(headings[output], subject.left[output], indices, "samples")
+    listed = pd.DataFrame([
+        {"input": axis.name, "title": axis.title, "unit": axis.unit, "low": axis.low,
+         "high": axis.high, "even": "logarithm" if logarithmic else "value"}
+        for axis, logarithmic in inputs
+    ])  # fmt: skip
+    screened = subjects[OPTIMUM].screened if OPTIMUM in subjects else None
+    if screened is not None:
+        listed = listed.assign(mass_at_low=screened.low, mass_at_high=screened.high)
     return {
         "sobol_indices": pd.DataFrame(sobol, columns=SOBOL_COLUMNS),
         "morris_effects": pd.DataFrame(morris, columns=MORRIS_COLUMNS),
-        "sensitivity_inputs": pd.DataFrame(_listed(inputs, subjects)),
+        "sensitivity_inputs": listed,
     }
 
 
@@ -118,23 +110,7 @@ def _rows(
     columns = indices._asdict()
     kept = columns.pop("kept")
     return [
-        {**heading, "input": uncertain.axis.name, "title": uncertain.axis.title, counted: kept}
+        {**heading, "input": axis.name, "title": axis.title, counted: kept}
         | {name: values[number] for name, values in columns.items()}
-        for number, uncertain in enumerate(inputs)
+        for number, (axis, _) in enumerate(inputs)
     ]
-
-
-def _listed(inputs: Sequence[Input], found: Mapping[str, Subject]) -> list[dict[str, Any]]:
-    """Inputs with their ranges, and the re-optimised mass with each alone at its ends."""
-    screened = found[OPTIMUM].screened if OPTIMUM in found else None
-    rows = []
-    for number, one in enumerate(inputs):
-        row = {
-            "input": one.axis.name, "title": one.axis.title, "unit": one.axis.unit,
-            "low": one.axis.low, "high": one.axis.high,
-            "even": "logarithm" if one.logarithmic else "value",
-        }  # fmt: skip
-        if screened is not None:
-            row |= {"mass_at_low": screened.low[number], "mass_at_high": screened.high[number]}
-        rows.append(row)
-    return rows

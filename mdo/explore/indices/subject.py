@@ -7,7 +7,7 @@ found again at every point.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -21,7 +21,6 @@ from mdo.explore.indices.methods import (
     sobol_of,
     sobol_points,
 )
-from mdo.explore.indices.optimum_indices import Evaluated, Screened
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.status import STATUSES
 
@@ -29,7 +28,31 @@ MOST = 0.5  # share of the trajectories
 FELT = 1e-9  # share of the largest effect below which an input has none
 
 
+class Evaluated(NamedTuple):
+    """Values of outputs at points (NaN where there are none), and the points by status."""
+
+    outputs: Mapping[str, Floats]
+    statuses: Mapping[str, int]
+
+
+# Outputs at points of some inputs, SI; the first argument names the stage.
 Evaluator = Callable[[str, Sequence[Input], Floats], Evaluated]
+
+
+class Screened(NamedTuple):
+    """Re-optimised mass with each input alone at the ends of its range, and who is left.
+
+    Attributes
+    ----------
+    low, high
+        Mass at the lower and the upper end, (inputs,); NaN where nothing is feasible.
+    left
+        Inputs with the largest effects, in their own order.
+    """
+
+    low: Floats
+    high: Floats
+    left: tuple[Input, ...]
 
 
 class Subject(NamedTuple):
@@ -68,55 +91,32 @@ def study_subject(
     parts : parts of the ranges, the first taken at which most trajectories have values throughout
     """
     plan, seed = problem.study.analysis.sensitivity, problem.study.seed
-    effects = _effects(problem, inputs, evaluate, parts)
-    left = {name: strongest(inputs, one, plan.inputs_most) for name, one in effects.morris.items()}
-    plans = {name: (chosen, effects.parts[name]) for name, chosen in left.items() if chosen}
-    sobol: dict[str, Sobol] = {}
-    seen = list(effects.seen)
-    for number, covered in enumerate(dict.fromkeys(plans.values()), 1):
-        chosen, part = covered
-        points = values_at(chosen, sobol_points(len(chosen), base, seed), part)
-        sampled = _evaluated(problem, chosen, points, evaluate, f"sobol{number}")
-        seen.append(sampled.statuses)
-        for name in (name for name, one in plans.items() if one == covered):
-            sobol[name] = sobol_of(
-                sampled.outputs[name], len(chosen), confidence=plan.confidence, seed=seed
-            )
-    statuses = {name: sum(one.get(name, 0) for one in seen) for name in STATUSES}
-    return Subject(
-        inputs, effects.morris, left, sobol, base, statuses, effects.seen[0], effects.parts
-    )
-
-
-class _Effects(NamedTuple):
-    """Morris' effects by output, the part of the ranges of each, points by status of each part."""
-
-    morris: Mapping[str, Morris]
-    parts: Mapping[str, float]
-    seen: Sequence[Mapping[str, int]]
-
-
-def _effects(
-    problem: DesignProblem, inputs: tuple[Input, ...], evaluate: Evaluator, parts: tuple[float, ...]
-) -> _Effects:
-    """Effects of all inputs, each output over the first part of the ranges that gives enough."""
-    plan, seed = problem.study.analysis.sensitivity, problem.study.seed
-    shares = morris_points(len(inputs), plan.trajectories, seed)
-    enough = MOST * plan.trajectories
-    found: dict[str, Morris] = {}
+    known: dict[str, Any] = {"confidence": plan.confidence, "seed": seed}
+    shares, enough = morris_points(len(inputs), plan.trajectories, seed), MOST * plan.trajectories
+    morris: dict[str, Morris] = {}
     covered: dict[str, float] = {}
-    seen = []
+    seen: list[Mapping[str, int]] = []
     for number, part in enumerate(parts, 1):
-        values = values_at(inputs, shares, part)
-        screened = _evaluated(problem, inputs, values, evaluate, f"morris{number}")
-        seen.append(screened.statuses)
-        for name, own in screened.outputs.items():
-            if name not in found or found[name].kept <= enough:
-                found[name] = morris_of(shares, own, confidence=plan.confidence, seed=seed)
-                covered[name] = part
-        if min(one.kept for one in found.values()) > enough:
+        points = values_at(inputs, shares, part)
+        found = _sound(problem, inputs, points, evaluate, f"morris{number}")
+        seen.append(found.statuses)
+        for name, values in found.outputs.items():
+            if name not in morris or morris[name].kept <= enough:
+                morris[name], covered[name] = morris_of(shares, values, **known), part
+        if min(one.kept for one in morris.values()) > enough:
             break
-    return _Effects(found, covered, seen)
+    left = {name: strongest(inputs, one, plan.inputs_most) for name, one in morris.items()}
+    plans = {name: (chosen, covered[name]) for name, chosen in left.items() if chosen}
+    sobol: dict[str, Sobol] = {}
+    for number, (chosen, part) in enumerate(dict.fromkeys(plans.values()), 1):
+        points = values_at(chosen, sobol_points(len(chosen), base, seed), part)
+        found = _sound(problem, chosen, points, evaluate, f"sobol{number}")
+        seen.append(found.statuses)
+        for name, own in plans.items():
+            if own == (chosen, part):
+                sobol[name] = sobol_of(found.outputs[name], len(chosen), **known)
+    statuses = {name: sum(one.get(name, 0) for one in seen) for name in STATUSES}
+    return Subject(inputs, morris, left, sobol, base, statuses, seen[0], covered)
 
 
 def strongest(inputs: tuple[Input, ...], effects: Morris, most: int) -> tuple[Input, ...]:
@@ -131,14 +131,13 @@ def strongest(inputs: tuple[Input, ...], effects: Morris, most: int) -> tuple[In
     return tuple(inputs[number] for number in np.sort(order) if felt[number])
 
 
-def _evaluated(
-    problem: DesignProblem, inputs: Sequence[Input], values: Floats, evaluate: Evaluator, stage: str
+def _sound(
+    problem: DesignProblem, inputs: Sequence[Input], points: Floats, evaluate: Evaluator, stage: str
 ) -> Evaluated:
     """Outputs at points, SI; none where the alloy contradicts itself."""
-    sound = agrees(problem, inputs, values)
-    found = evaluate(stage, inputs, values[sound])
-    outputs = {}
-    for name, some in found.outputs.items():
-        outputs[name] = np.full(len(values), np.nan)
-        outputs[name][sound] = some
-    return Evaluated(outputs, found.statuses)
+    sound = agrees(problem, inputs, points)
+    found = evaluate(stage, inputs, points[sound])
+    outputs = {name: np.full(len(points), np.nan) for name in found.outputs}
+    for name, values in found.outputs.items():
+        outputs[name][sound] = values
+    return found._replace(outputs=outputs)

@@ -6,7 +6,7 @@ from neighbours that are built alike.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, NamedTuple
@@ -20,11 +20,11 @@ from mdo.explore.exploration import (
     Choice,
     Exploration,
     Say,
-    announced,
     choices_of,
     counted,
     paths_of_choices,
     refuse,
+    settings_of,
     source_of,
 )
 from mdo.explore.maps.dear import HELD_OUT, SOLVED_DEAR
@@ -32,11 +32,11 @@ from mdo.explore.study_fields import built_table, fields_table
 from mdo.explore.sweeps.list_file import read_list
 from mdo.explore.sweeps.samples import level_faults, sample_of
 from mdo.model.system import OBJECTIVE
-from mdo.optimise.axes import Axis, ParametricProblem, axes_of
+from mdo.optimise.axes import Axis, axes_of
 from mdo.optimise.axes.axis import ends_of
 from mdo.optimise.levels.dear_optima import DearOptima, Plan, dear_optima
 from mdo.optimise.many.model import OUTPUTS
-from mdo.optimise.many.optima import Setting, find_optima
+from mdo.optimise.many.optima import find_optima
 from mdo.optimise.many.points import TIMES
 from mdo.optimise.many.solution import Optima
 from mdo.optimise.problem import DesignProblem
@@ -65,16 +65,12 @@ def run_map(problem: DesignProblem, work: Work, say: Say) -> Exploration:
     plan = problem.study.analysis.map
     axes, points = grid_of(problem)
     choices = choices_of(problem, plan.choices, say)
-    studies = {one: ParametricProblem(one.problem, axes) for one in choices if one.problem}
-    active = np.any([study.problem.active for study in studies.values()], axis=0)
     dear = Plan(plan.dear_points, plan.dear_error, plan.held_out, problem.study.seed)
     frames = []
-    for number, choice in announced(choices, say):
-        if choice not in studies:
+    for choice, setting in settings_of(problem, choices, lambda _: axes, work, say, "choice"):
+        if setting is None:
             frames.append(_rows(points, axes, choice, None))
-            continue
-        setting = Setting(studies[choice], active, work, f"choice{number:03d}", say)
-        if problem.correction is None:
+        elif problem.correction is None:
             optima = find_optima(setting, points, looks=plan.looks)
             frames.append(_rows(points, axes, choice, optima))
         else:
@@ -128,19 +124,17 @@ def _listed(problem: DesignProblem, axes: tuple[Axis, ...], file: str) -> Floats
             refuse(
                 problem, "map", [f"file: columns of design variables, got {more}, expected axes"]
             )
-        return listed.rows(0, listed.size)
+        return np.array(listed.numbers)
 
 
 def axes_table(axes: Sequence[Axis]) -> pd.DataFrame:
     """What the axes are."""
-    names = ["title", "unit", "low", "high"]
-    rows = [
-        {"axis": axis.name}
-        | {name: getattr(axis, name) for name in names}
-        | {name: getattr(axis.knob, name) for name in ("per", "step", "easier")}
+    knob = ("per", "step", "easier")
+    return pd.DataFrame([
+        {"axis": axis.name, "title": axis.title, "unit": axis.unit, "low": axis.low,
+         "high": axis.high, **{name: getattr(axis.knob, name) for name in knob}}
         for axis in axes
-    ]
-    return pd.DataFrame(rows)
+    ])  # fmt: skip
 
 
 def _rows(
@@ -153,14 +147,20 @@ def _rows(
     if optima is None or choice.problem is None:
         return pd.DataFrame({**columns, "status": INFEASIBLE, "reason": choice.fault})
     good = optima.feasible
-    outputs = dict(zip(OUTPUTS, np.where(good[:, None], optima.outputs, np.nan).T, strict=True))
+
+    def shown(names: Iterable[str], values: Floats) -> dict[str, Any]:
+        """Columns of feasible points; NaN elsewhere."""
+        return dict(zip(names, np.where(good[:, None], values, np.nan).T, strict=True))
+
+    outputs = shown(OUTPUTS, optima.outputs)
     columns |= {"status": optima.status, "reason": optima.reason, OBJECTIVE: outputs.pop(OBJECTIVE)}
-    columns |= {"violation": optima.violation, "kkt_residual": optima.kkt_residual}
-    columns |= {"iterations": optima.iterations, "counts_exist": optima.counts_exist}
+    columns |= {
+        name: getattr(optima, name)
+        for name in ("violation", "kkt_residual", "iterations", "counts_exist")
+    }
     columns["active"] = np.where(good, optima.active, "")
     columns |= dict(zip(choice.problem.labels, optima.designs.T, strict=True))
-    columns |= outputs
-    columns |= dict(zip(TIMES, np.where(good[:, None], optima.times, np.nan).T, strict=True))
+    columns |= outputs | shown(TIMES, optima.times)
     columns |= {f"cost.{axis.name}": optima.costs[:, n] for n, axis in enumerate(axes)}
     columns |= {f"harder.{axis.name}": optima.harder[:, n] for n, axis in enumerate(axes)}
     return pd.DataFrame(columns)
@@ -186,18 +186,18 @@ def _best(every: pd.DataFrame, count: int) -> pd.DataFrame:
     """Lightest feasible choice at every point."""
     good = every[every["status"] == FEASIBLE]
     order = good.sort_values(["point", OBJECTIVE, "choice"], kind="stable")
-    first = order.drop_duplicates("point").set_index("point")[["choice", OBJECTIVE]]
-    best = first.reindex(range(count))
+    first = order.drop_duplicates("point").set_index("point")
+    best = first[["choice", OBJECTIVE]].reindex(range(count))
     best["choice"] = best["choice"].fillna("")
     return best.rename_axis("point").reset_index()
 
 
 def _choices(every: pd.DataFrame, best: pd.DataFrame) -> pd.DataFrame:
     """Per choice: points where it is feasible, where it wins, its lightest optimum."""
+    optimum = every[OBJECTIVE].where(every["status"] == FEASIBLE)
+    own = every.assign(optimum=optimum).groupby("choice", sort=False)
+    table = own.agg(points=("point", "size"), feasible=("optimum", "count"))
     won = best.loc[best[OBJECTIVE].notna(), "choice"].value_counts()
-    rows = []
-    for choice, part in every.groupby("choice", sort=False):
-        good = part[part["status"] == FEASIBLE]
-        lightest = float(good[OBJECTIVE].min()) if len(good) else np.nan
-        rows.append((choice, len(part), len(good), int(won.get(choice, 0)), lightest))
-    return pd.DataFrame(rows, columns=["choice", "points", "feasible", "wins", OBJECTIVE])
+    table["wins"] = won.reindex(table.index, fill_value=0)
+    table[OBJECTIVE] = own["optimum"].min()
+    return table.reset_index()

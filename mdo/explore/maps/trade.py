@@ -144,17 +144,14 @@ class Trade(NamedTuple):
         """Return verdict, lightest choice, its mass [kg] and stated error at points, SI."""
         places = (points - self.low) / (self.high - self.low)
         verdicts = np.stack([one.verdicts(places) for one in self.technologies])
-        masses = np.full(verdicts.shape, np.inf)
-        stated = np.full(verdicts.shape, np.nan)
+        masses, stated = np.full((2, *verdicts.shape), np.nan)
         best = verdicts.max(axis=0)
         for at, one in enumerate(self.technologies):
             if one.mass is not None:
-                mass, stated[at] = one.masses(places)
-                masses[at] = np.where(verdicts[at] == best, mass, np.inf)
-        lightest = masses.argmin(axis=0)
-        each = np.arange(len(points))
+                masses[at], stated[at] = one.masses(places)
+        lightest = np.where((verdicts == best) & np.isfinite(masses), masses, np.inf).argmin(axis=0)
+        each, none = np.arange(len(points)), best < 0
         words = np.array([one.words for one in self.technologies], dtype=object)
-        none = best < 0
         return pd.DataFrame(
             {
                 "verdict": np.array([NO, UNSURE, YES], dtype=object)[best + 1],
@@ -196,9 +193,8 @@ def trade_of(points: pd.DataFrame, axes: pd.DataFrame, seed: int) -> Trade | Non
     )
     if all(one.mass is None for one in technologies):
         return None
-    made = Trade(
-        names, low, high, technologies, len(numbers), len(kept), pd.DataFrame(), seed
-    )  # fmt: skip
+    counts = len(numbers), len(kept)
+    made = Trade(names, low, high, technologies, *counts, held=pd.DataFrame(), seed=seed)
     best = best_of(points[points["point"].isin(held)], names)
     return made._replace(held=made.checked(best))
 
@@ -209,9 +205,8 @@ def best_of(points: pd.DataFrame, axes: Sequence[str]) -> pd.DataFrame:
     whole = points[points["point"].map(settled)]
     columns = {**dict.fromkeys(axes, "first"), OBJECTIVE: "min"}
     found = whole.groupby("point", as_index=False).agg(columns)
-    return found.rename(columns={OBJECTIVE: "solved"}).assign(
-        feasible=lambda t: t["solved"].notna()
-    )
+    found = found.rename(columns={OBJECTIVE: "solved"})
+    return found.assign(feasible=found["solved"].notna())
 
 
 def _split(numbers: np.ndarray, seed: int, most: int) -> tuple[np.ndarray, np.ndarray]:
@@ -225,21 +220,20 @@ def _technology(
     words: str, part: pd.DataFrame, names: Sequence[str], low: Floats, high: Floats
 ) -> Technology:
     """Surfaces of one choice."""
-    met = part[part["status"] == FEASIBLE].reset_index(drop=True)
-    lost = part[part["status"] == INFEASIBLE].reset_index(drop=True)
+    met, lost = (
+        part[part["status"] == status].reset_index(drop=True) for status in (FEASIBLE, INFEASIBLE)
+    )
     span = high - low
-    good = (met[list(names)].to_numpy(float) - low) / span
+    good, bad = ((own[list(names)].to_numpy(float) - low) / span for own in (met, lost))
     if len(met) < 2 * (1 + len(names)):
         return Technology(words, met, lost, None, None, 0.0)
     masses = met[OBJECTIVE].to_numpy(float)
     slopes = _slopes(met, "cost", names) * span / masses[:, None]
     mass = _stretched(good, np.log(masses), slopes)
-    bad = (lost[list(names)].to_numpy(float) - low) / span
-    edge, band = None, 0.0
-    if len(lost):
-        edge, band = _edge(
-            good, bad, lost["violation"].to_numpy(float), _slopes(lost, "harder", names) * span
-        )
+    if lost.empty:
+        return Technology(words, met, lost, mass, None, 0.0)
+    harder = _slopes(lost, "harder", names) * span
+    edge, band = _edge(good, bad, lost["violation"].to_numpy(float), harder)
     return Technology(words, met, lost, mass, edge, band)
 
 

@@ -52,21 +52,12 @@ def solve_family(context: str, payload: Mapping[str, Any]) -> Columns:
     payload : ``law``, ``mode``, ``sizes`` (length over that of the given vehicle)
     """
     law, mode = str(payload["law"]), str(payload["mode"])
-    sizes = [float(size) for size in payload["sizes"]]
-    family = Family(problem_in(context), law, mode)
-    members = family.solve(sizes)
-    found = [quantities(member) for member in members]
+    members = Family(problem_in(context), law, mode).solve([float(n) for n in payload["sizes"]])
+    rows = [{"law": law, "mode": mode, **row_of(member)} for member in members]
+    columns = {name: [row[name] for row in rows] for name in rows[0]}
     return {
-        "law": [law] * len(members),
-        "mode": [mode] * len(members),
-        "size": np.array(sizes),
-        "vehicle_mass": np.array([member.vehicle_mass for member in members]),
-        "status": [status(member) for member in members],
-        "reason": [reason(member) for member in members],
-        "active": [active(member) for member in members],
-        "violation": np.array([getattr(m.optimum, "violation", np.nan) for m in members]),
-        "kkt_residual": np.array([getattr(m.optimum, "kkt_residual", np.nan) for m in members]),
-        **{name: np.array([one[name] for one in found]) for name in QUANTITIES},
+        name: values if isinstance(values[0], str) else np.array(values)
+        for name, values in columns.items()
     }
 
 
@@ -128,18 +119,20 @@ class Family:
         self.anchor = Anchor(*(float(value) for value in masses.values()))
 
     def _neighbour(self, known: Mapping[int, Member], size: float) -> Member | None:
+        """Member to start a size from: a feasible one if there is any, the nearest of them."""
         solved = [one for one in known.values() if one.optimum is not None]
-        good = [one for one in solved if one.optimum is not None and one.optimum.feasible]
-        return min(good or solved, key=lambda one: abs(np.log(one.size / size)), default=None)
+        return min(
+            solved,
+            key=lambda one: (not one.optimum.feasible, abs(np.log(one.size / size))),  # type: ignore[union-attr]
+            default=None,
+        )
 
     def _member(self, size: float, near: Member | None) -> Member:
         try:
             problem = self.problem(size)
         except StudyError as error:
             return Member(size, np.nan, None, error.problems[0])
-        first = None
-        if near is not None and near.optimum is not None:
-            first = self._start(problem, near, size)
+        first = None if near is None else self._start(problem, near, size)
         found = find_optimum(problem, starts=STARTS, first=first)
         if found.feasible and found.kkt_residual > SETTLED:
             found = find_optimum(problem, starts=MORE_STARTS, first=found.design)
@@ -152,15 +145,14 @@ class Family:
             return member
         start = self._start(had.problem, near, member.size)
         found = find_optimum(had.problem, starts=0, first=start)
-        lighter = found.feasible and found.mass < had.mass * (1.0 - BETTER)
-        less = not had.feasible and found.violation < had.violation
-        better = found.feasible if found.feasible != had.feasible else (lighter or less)
+        worse, value = had.rank
+        least_gain = BETTER if had.feasible else 0.0
+        better = found.rank < (worse, value * (1.0 - least_gain))
         return member._replace(optimum=found) if better else member
 
     def _start(self, problem: DesignProblem, near: Member, size: float) -> Floats:
         assert near.optimum is not None
-        carried = self.carried(near.optimum.design, size / near.size)
-        return np.clip(carried, problem.lower, problem.upper)
+        return problem.clip(self.carried(near.optimum.design, size / near.size))
 
 
 def _beside(known: Mapping[int, Member], sizes: Sequence[float], place: int) -> list[Member]:
@@ -170,74 +162,57 @@ def _beside(known: Mapping[int, Member], sizes: Sequence[float], place: int) -> 
     return [known[n] for n in (*ranked[max(at - 1, 0) : at], *ranked[at + 1 : at + 2])]
 
 
-def status(member: Member) -> str:
-    """Feasible, infeasible, or not settled: no such study, or a design that is no optimum."""
+def row_of(member: Member) -> dict[str, Any]:
+    """Line of one size: what came of it, and its quantities, NaN where there is no optimum."""
     found = member.optimum
+    row = {
+        "size": member.size, "vehicle_mass": member.vehicle_mass, "status": OPEN,
+        "reason": f"no such study: {member.refused}", "active": "",
+        "violation": np.nan, "kkt_residual": np.nan, **dict.fromkeys(QUANTITIES, np.nan),
+    }  # fmt: skip
     if found is None:
-        return OPEN
+        return row
+    row |= {"violation": found.violation, "kkt_residual": found.kkt_residual}
     if not found.feasible:
-        return INFEASIBLE
-    return FEASIBLE if found.kkt_residual <= SETTLED else OPEN
-
-
-def reason(member: Member) -> str:
-    """Titles of the rows that stand against a feasible design, worst first."""
-    found = member.optimum
-    if found is None:
-        return f"no such study: {member.refused}"
-    if found.feasible:
+        lacks = -np.minimum(found.problem.evaluate(found.design).rows, 0.0)
+        return row | {"status": INFEASIBLE, "reason": _titles(found.problem, lacks, BLAMED)}
+    if found.kkt_residual > SETTLED:
         left = f"the optimiser ended at a KKT residual of {found.kkt_residual:.1e}"
-        return "" if status(member) == FEASIBLE else left
-    problem = found.problem
-    lacks = -np.minimum(problem.evaluate(found.design).rows, 0.0)
-    return "; ".join(_groups(problem, lacks, BLAMED))
+        return row | {"reason": left}
+    active = _titles(found.problem, found.multipliers, CARRIES)
+    return row | {"status": FEASIBLE, "reason": "", "active": active, **quantities(found)}
 
 
-def active(member: Member) -> str:
-    """Titles of the rows that hold the optimum, heaviest first."""
-    found = member.optimum
-    if found is None or status(member) != FEASIBLE:
-        return ""
-    return "; ".join(_groups(found.problem, found.multipliers, CARRIES))
-
-
-def _groups(problem: DesignProblem, weights: Floats, share: float) -> list[str]:
+def _titles(problem: DesignProblem, weights: Floats, share: float) -> str:
     """Titles of the groups of rows with at least a share of the largest weight, heaviest first."""
     total: dict[str, float] = {}
     for label, weight in zip(problem.counting_labels, weights, strict=True):
         total[label.group] = max(total.get(label.group, 0.0), float(weight))
-    most = max([*total.values(), 1e-300])
-    kept = [group for group, weight in total.items() if weight > share * most]
-    return [REQUIREMENTS[group].title for group in sorted(kept, key=lambda one: -total[one])]
+    least = share * max([*total.values(), 1e-300])
+    ordered = sorted(total, key=lambda group: -total[group])
+    return "; ".join(REQUIREMENTS[group].title for group in ordered if total[group] > least)
 
 
-def quantities(member: Member) -> dict[str, float]:
-    """Quantities of an optimum, NaN where there is none; tubes and moments of one wing."""
-    found = member.optimum
-    if found is None or status(member) != FEASIBLE:
-        return dict.fromkeys(QUANTITIES, np.nan)
+def quantities(found: Optimum) -> dict[str, float]:
+    """Quantities of an optimum; tubes and moments of one wing."""
     problem = found.problem
     values = problem.values(found.design)
     design = dict(zip(problem.labels, found.design, strict=True))
-    present = np.asarray(problem.assembled.parameters["choices"].set_present)
+    choices, legs = (problem.assembled.parameters[name] for name in ("choices", "legs"))
+    moves = np.asarray(legs.moves) > 0.5
+    largest = {
+        f"{name}_max": float(values[name][moves].max())
+        for name in ("required_moment", "actuator_work", "leg_work_density")
+    }
+    for name, row in TIMES.items():  # the longest of the legs whose row of it counts [s]
+        own = [label.group == row for label in problem.rows.labels]
+        counts = problem.rows.counts[own][: len(moves)]
+        times = np.asarray(legs.time_limit) * np.exp(-np.ravel(values[row]))
+        largest[name] = float(times[counts].max()) if counts.any() else np.nan
     counts = np.array([design["tube_count.up"], design["tube_count.down"]])
-    own = {name: float(values[name]) for name in PLAIN}
-    moves = np.asarray(problem.assembled.parameters["legs"].moves) > 0.5
-    moment, work = values["required_moment"][moves], values["actuator_work"][moves]
-    return own | {
-        "required_moment_max": float(moment.max()),
-        "actuator_work_max": float(work.max()),
-        "leg_work_density_max": float(values["leg_work_density"][moves].max()),
-        **{name: _longest(problem, values, row) for name, row in TIMES.items()},
-        "tube_count": float(counts @ present),
+    return {
+        **{name: float(values[name]) for name in PLAIN},
+        **largest,
+        "tube_count": float(counts @ np.asarray(choices.set_present)),
         **{name: design[name] for name in ("tube_outer_radius", "tube_length", "gear_ratio")},
     }
-
-
-def _longest(problem: DesignProblem, values: Mapping[str, Floats], row: str) -> float:
-    """Longest time of the legs whose row counts [s]; NaN without one."""
-    rows, limits = problem.rows, np.asarray(problem.assembled.parameters["legs"].time_limit)
-    groups = [label.group for label in rows.labels]
-    counts = rows.counts[np.equal(groups, row)][: limits.size]
-    times = limits * np.exp(-np.ravel(values[row]))
-    return float(times[counts].max()) if counts.any() else float("nan")

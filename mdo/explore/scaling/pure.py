@@ -74,34 +74,25 @@ def pure_problem(
     length = actuator_length(law, size)
     own = given.assembled.parameters
     changed = dict(natural.assembled.parameters)
+
+    def change(record: str, **fields: Any) -> None:
+        changed[record] = changed[record]._replace(**fields)
+
     for record, fields in FOLLOWS.items():
-        changed[record] = changed[record]._replace(
-            **{name: getattr(own[record], name) * length**power for name, power in fields.items()}
-        )
+        kept = {name: getattr(own[record], name) * length**power for name, power in fields.items()}
+        change(record, **kept)
     for record, values in FREED.items():
-        changed[record] = changed[record]._replace(**values)
+        change(record, **values)
     large = changed["power_assumptions"].converter_specific_mass_large
-    changed["power_assumptions"] = changed["power_assumptions"]._replace(
-        converter_specific_mass_small=large
-    )
+    change("power_assumptions", converter_specific_mass_small=large)
     growth = own["mass_assumptions"].growth_electronics_medium
-    changed["mass_assumptions"] = changed["mass_assumptions"]._replace(
-        growth_electronics_small=growth, growth_electronics_large=growth
-    )
-    changed["vehicle"] = changed["vehicle"]._replace(
-        mass_without_actuator=_flying(own, law, size, anchor)
-    )
-    changed["supply"] = changed["supply"]._replace(
-        power_available=own["supply"].power_available * length**2
-    )
+    change("mass_assumptions", growth_electronics_small=growth, growth_electronics_large=growth)
+    change("vehicle", mass_without_actuator=_flying(own, law, size, anchor))
+    change("supply", power_available=own["supply"].power_available * length**2)
     changed["legs"] = _states(own["legs"], law, size)
     stretch = variable_stretch(given.labels, length)
-    return replace(
-        natural.with_parameters(changed),
-        lower=given.lower * stretch,
-        upper=given.upper * stretch,
-        frozen=given.frozen * stretch,
-    )
+    bounds = {name: getattr(given, name) * stretch for name in ("lower", "upper", "frozen")}
+    return replace(natural.with_parameters(changed), **bounds)
 
 
 def variable_stretch(labels: tuple[str, ...], length: float) -> Floats:

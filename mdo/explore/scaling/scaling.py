@@ -139,15 +139,10 @@ def theory(law: str, mode: str, quantity: str) -> float:
     """
     rule = LAWS[law]
     length = rule.moment / 3.0
-    known = {
-        "vehicle_mass": rule.mass,
-        "required_moment_max": rule.moment,
-        "actuator_work_max": rule.moment,
-        "system_mass": rule.moment,
-        "alloy_mass": rule.moment,
-        "sortie_energy": rule.moment,
-        "leg_work_density_max": 0.0,
-    }
+    known = {"vehicle_mass": rule.mass, "leg_work_density_max": 0.0}
+    as_moment = ("required_moment_max", "actuator_work_max", "system_mass", "alloy_mass",
+                 "sortie_energy")  # fmt: skip
+    known |= dict.fromkeys(as_moment, rule.moment)
     if mode == FULL:
         known |= {"peak_power": rule.power, "fold_time": rule.time, "return_time": rule.time}
     else:

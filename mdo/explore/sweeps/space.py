@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator, Mapping, Sequence
-from typing import NamedTuple
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -12,15 +12,18 @@ from numpy.typing import ArrayLike
 from mdo.arrays import Floats
 from mdo.explore.exploration import refuse
 from mdo.explore.sweeps.samples import Sample, level_faults, sample_of
-from mdo.optimise.axes.axis import Axis, axes_of, ends_of, parsed_end
+from mdo.optimise.axes import Axis, ParametricProblem, axes_of
+from mdo.optimise.axes.axis import ends_of, ranged
+from mdo.optimise.knob_list import known_knob
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.starts import starting_designs
-from mdo.quantities import QUANTITIES
-from mdo.study.analyses import Ends
 from mdo.study.units import UnitError
 
+VARIABLE = "variable"  # kind of a knob: one of the design, which no study is turned by
 
-class Space(NamedTuple):
+
+@dataclass(frozen=True, eq=False)
+class Space:
     """What a sweep covers: axes evenly, variables evenly in the scale of the optimiser.
 
     That scale is the logarithm but for temperature, insulation and spring rate.
@@ -51,7 +54,12 @@ class Space(NamedTuple):
         """Places of the variables in the design vector."""
         return [self.problem.labels.index(label) for label in self.variables]
 
-    @property
+    @cached_property
+    def parametric(self) -> ParametricProblem:
+        """The study over its axes."""
+        return ParametricProblem(self.problem, self.axes)
+
+    @cached_property
     def sample(self) -> Sample | None:
         """Sample of the unit cube that the study asks for; None for a list."""
         plan = self.problem.study.analysis.sweep
@@ -69,15 +77,25 @@ class Space(NamedTuple):
         designs = np.clip(self.problem.unscale(scaled), self.low, self.high)
         return np.concatenate([axes, designs[:, places]], axis=1)
 
-    def points(self, values: Floats) -> Floats:
-        """Values of the axes, shape (n, axes)."""
-        return values[:, : len(self.axes)]
-
     def designs(self, values: Floats) -> Floats:
-        """Whole design vectors, shape (n, design)."""
+        """Whole design vectors of such values, shape (n, design)."""
         designs = np.tile(self.low, (len(values), 1))
         designs[:, self.places] = values[:, len(self.axes) :]
         return designs
+
+
+def variable_axes(problem: DesignProblem) -> dict[str, Axis]:
+    """Design variables that may be swept, over their bounds, by label."""
+    axes = {}
+    for label, active, *ends in zip(
+        problem.labels, problem.active, problem.lower, problem.upper, strict=True
+    ):
+        if active:
+            low, high = map(float, ends)
+            own = {"low": low, "high": high, "step": high - low, "per": "", "easier": 0}
+            knob = known_knob(label, VARIABLE, low, (), of=label.partition(".")[0], **own)
+            axes[label] = Axis(knob, low, high)
+    return axes
 
 
 def space_of(
@@ -98,65 +116,29 @@ def space_of(
     """
     plan = problem.study.analysis.sweep
     axes = axes_of(problem, plan.axes, "analysis.sweep.axes")
-    ranges, faults = _ranges(problem, plan.variables)
-    active = [label for label, on in zip(problem.labels, problem.active, strict=True) if on]
+    known, chosen, faults = variable_axes(problem), dict[str, Axis](), list[str]()
+    for label, ends in plan.variables.items():
+        try:
+            chosen[label] = ranged(known[label].knob, ends)
+        except KeyError:
+            meaningless = "frozen or without meaning with the choices of this study"
+            fault = meaningless if label in problem.labels else "no design variable"
+            faults.append(f"variables.{label}: {fault}, expected one of {', '.join(known)}")
+        except UnitError as error:
+            faults.append(f"variables.{label}: {error}")
     if listed is not None:
-        ranges, wanted = {}, set(listed)
-    else:
-        wanted = set(ranges) if ranges or axes else set(active)
-    variables = tuple(label for label in problem.labels if label in wanted)
+        chosen = {label: axis for label, axis in known.items() if label in listed}
+    elif not (plan.variables or axes):
+        chosen = known
+    variables = tuple(label for label in known if label in chosen)
     names = [*(axis.name for axis in axes), *variables]
     refuse(problem, "sweep", [*faults, *(level_faults(plan, names) if not faults else ())])
-    low = np.array(_base(problem, variables, active) if base is None else base, dtype=float)
+    if base is None and len(variables) < len(known):
+        # what means nothing with the choices of the study keeps its lower bound
+        base = np.where(problem.active, starting_designs(problem, 1)[0].design, problem.lower)
+    low = np.array(problem.lower if base is None else base, dtype=float)
     high = low.copy()
     for label in variables:
         place = problem.labels.index(label)
-        low[place], high[place] = ranges.get(label, (problem.lower[place], problem.upper[place]))
+        low[place], high[place] = chosen[label].low, chosen[label].high
     return Space(problem, axes, variables, low, high)
-
-
-def _base(problem: DesignProblem, variables: Sequence[str], active: Sequence[str]) -> Floats:
-    """Design that gives what is not swept: a first guess, where one is needed.
-
-    Variables that the study freezes, or that mean nothing with its choices, keep their lower bound.
-    """
-    if set(variables) >= set(active):
-        return problem.lower
-    return np.where(problem.active, starting_designs(problem, 1)[0].design, problem.lower)
-
-
-def _ranges(
-    problem: DesignProblem, given: Mapping[str, Ends]
-) -> tuple[dict[str, tuple[float, float]], list[str]]:
-    """Ranges of design variables in SI by label, and what is wrong with those given."""
-    ranges, faults = {}, []
-    for label, ends in given.items():
-        try:
-            unit = QUANTITIES[label.partition(".")[0]].unit if label in problem.labels else "1"
-            low, high = (parsed_end(end, unit) for end in ends)
-            ranges[label] = low, high
-            wrong = [*_faults(problem, label, low, high)]
-        except UnitError as error:
-            wrong = [str(error)] if label in problem.labels else [*_faults(problem, label, 0, 0)]
-        faults += [f"variables.{label}: {fault}" for fault in wrong]
-    return ranges, faults
-
-
-def _faults(problem: DesignProblem, label: str, low: float, high: float) -> Iterator[str]:
-    """What is wrong with the range of a design variable."""
-    free = [name for name, on in zip(problem.labels, problem.active, strict=True) if on]
-    expected = f"expected one of {', '.join(free)}"
-    if label not in problem.labels:
-        yield f"no design variable, {expected}"
-    elif label not in free:
-        yield f"frozen or without meaning with the choices of this study, {expected}"
-    elif not (math.isfinite(low) and math.isfinite(high) and low < high):
-        yield f"no range, got {low} to {high}, expected the lower end first"
-    else:
-        place = problem.labels.index(label)
-        least, most = problem.lower[place], problem.upper[place]
-        if low < least or high > most:
-            yield (
-                f"outside its bounds, got {low:.6g} to {high:.6g}, expected {least:.6g} to "
-                f"{most:.6g} (SI)"
-            )

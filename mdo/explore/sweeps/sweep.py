@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 import os
-from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike
 
 from mdo.explore.exploration import Exploration, Say, source_of
 from mdo.explore.sweeps.evaluate import FUNCTION, WORST
-from mdo.explore.sweeps.list_file import DesignList, read_list
+from mdo.explore.sweeps.list_file import read_list
 from mdo.explore.sweeps.space import Space, space_of
 from mdo.optimise.levels.study_optimum import dear_problem
 from mdo.optimise.problem import DesignProblem
@@ -36,6 +36,7 @@ OWN_TITLES = {
     "return_time_longest": ("s", "Longest return time of all legs"),
     WORST: ("1", "Worst requirement, normalised: 0 or more where all hold"),
 }
+VERDICT = ["status", "reason"]
 
 
 class SweepFacts(NamedTuple):
@@ -47,7 +48,7 @@ class SweepFacts(NamedTuple):
     size: int
     numbers: int
     stride: int
-    lightest: Lightest | None
+    lightest: tuple[int, float] | None
 
 
 def run_sweep(
@@ -74,77 +75,53 @@ def run_sweep(
     plan, given_problem = problem.study.analysis.sweep, problem
     if problem.correction is not None:  # designs as they are: nothing to interpolate
         problem = dear_problem(problem)
-    space = space_of(problem, base if plan.file is None else problem.lower)
     listed = None
-    if plan.file is not None:
+    if plan.file is None:
+        space = space_of(problem, base)
+    else:
+        axes = space_of(problem, problem.lower).axes
         file = problem.study.folder / file_name(plan.file)
         where = f"{source_of(problem)}: analysis.sweep.file"
-        listed = read_list(problem, space.axes, file, work.folder / NUMBERS_FILE, where)
+        listed = read_list(problem, axes, file, work.folder / NUMBERS_FILE, where)
         space = space_of(problem, base, listed.names)
-    sample = listed or space.sample
-    size = 0 if sample is None else sample.size
-    given = {"base": space.low.tolist(), "listed": None if listed is None else listed.names}
-    tasks = SweepTasks(size, plan.chunk, listed)
-    context = problem_context(problem, given)
-    chunks = work.do("sweep", FUNCTION, context, tasks, say, title="Sweep")
+    size = len(listed.numbers) if listed else space.sample.size if space.sample else 0
+    tasks = []
+    for number, start in enumerate(range(0, size, plan.chunk)):
+        payload: dict[str, Any] = {"start": start, "stop": min(start + plan.chunk, size)}
+        if listed:
+            payload["rows"] = listed.numbers[start : start + plan.chunk]
+        tasks.append(Task(f"designs-{number:06d}", payload))
+    given = {"base": space.low.tolist(), "listed": listed and listed.names}
+    chunks = work.do("sweep", FUNCTION, problem_context(problem, given), tasks, say, title="Sweep")
     stride = math.ceil(size / SHOWN)
     path = work.folder / DESIGNS_FILE
-    gathered = gather(chunks, path, stride)
-    counts = dict.fromkeys(STATUSES, 0)
-    for (status, _), count in gathered.counts.items():
-        counts[status] += count
+    found = gather(chunks, path, stride)
+    counts = found.counts.groupby(level="status").sum().reindex(STATUSES, fill_value=0).to_dict()
     facts = SweepFacts(
         plan.sample, problem.study.seed, Path(plan.file or "").name, size, len(space.names),
-        stride, gathered.lightest,
+        stride, next(found.lightest.itertuples(index=False, name=None), None),
     )  # fmt: skip
-    tables = _tables(space, gathered)
-    return Exploration(
-        "sweep", given_problem, tables, counts, facts, {DESIGNS_FILE: path}, AS_THEY_ARE
-    )
+    tables, files = _tables(space, found), {DESIGNS_FILE: path}
+    return Exploration("sweep", given_problem, tables, counts, facts, files, AS_THEY_ARE)
 
 
-class SweepTasks(Sequence[Task]):
-    """Chunks of a sweep, each made when it is asked for."""
-
-    def __init__(self, size: int, chunk: int, designs: DesignList | None) -> None:
-        self._size, self._chunk, self._listed = size, chunk, designs
-
-    def __len__(self) -> int:
-        return math.ceil(self._size / self._chunk)
-
-    def __getitem__(self, place: Any) -> Any:
-        if not 0 <= place < len(self):
-            raise IndexError(place)
-        start = place * self._chunk
-        stop = min(start + self._chunk, self._size)
-        payload: dict[str, Any] = {"start": start, "stop": stop}
-        if self._listed is not None:
-            payload["rows"] = self._listed.rows(start, stop)
-        return Task(f"designs-{place:06d}", payload)
-
-
-def _tables(space: Space, gathered: Gathered) -> dict[str, pd.DataFrame]:
+def _tables(space: Space, found: Gathered) -> dict[str, pd.DataFrame]:
     """Tables of the result: the thinned designs, counts of verdicts, what the columns hold."""
-    verdicts = sorted(
-        gathered.counts.items(), key=lambda item: (STATUSES.index(item[0][0]), -item[1], item[0])
-    )
+    status = found.counts.reset_index(name="designs")
+    status["status"] = pd.Categorical(status["status"], STATUSES)
+    status = status.sort_values(["status", "designs", "reason"], ascending=[True, False, True])
+    columns = pd.DataFrame(
+        {"column": found.low.index, "low": found.low, "high": found.high,
+         "median": found.sample[found.low.index].median()}
+    )  # fmt: skip
     axes = {axis.name: (axis.unit, axis.title) for axis in space.axes}
-    columns = []
-    for name in gathered.sample.columns:
-        if name in {"design", "status", "reason"}:
-            continue
-        unit, title = axes.get(name) or _about(name)
-        low, high = gathered.ends.get(name, (math.nan, math.nan))
-        middle = float(gathered.sample[name].median())
-        columns.append((name, title, unit, low, middle, high))
+    about = [axes.get(name) or _about(name) for name in found.low.index]
+    columns["unit"], columns["title"] = zip(*about, strict=True)
+    order = ["column", "title", "unit", "low", "median", "high"]
     return {
-        "sweep_sample": gathered.sample,
-        "sweep_status": pd.DataFrame(
-            [(*key, count) for key, count in verdicts], columns=["status", "reason", "designs"]
-        ),
-        "sweep_columns": pd.DataFrame(
-            columns, columns=["column", "title", "unit", "low", "median", "high"]
-        ),
+        "sweep_sample": found.sample,
+        "sweep_status": status.astype({"status": object}).reset_index(drop=True),
+        "sweep_columns": columns[order].reset_index(drop=True),
     }
 
 
@@ -157,15 +134,8 @@ def _about(name: str) -> tuple[str, str]:
     return QUANTITIES[base].unit, f"{meaning} ({side} set)" if side else meaning
 
 
-class Lightest(NamedTuple):
-    """The lightest feasible design: its number and mass [kg]."""
-
-    design: int
-    mass: float
-
-
 class Gathered(NamedTuple):
-    """What all designs say together.
+    """What many designs say together.
 
     Attributes
     ----------
@@ -173,16 +143,17 @@ class Gathered(NamedTuple):
         Every so many designs.
     counts
         Designs by status and reason.
-    ends
+    low, high
         Least and largest value of each column of numbers, those that are not finite left out.
     lightest
-        None where no design is feasible.
+        Number and mass [kg] of the lightest feasible one; no row where none is feasible.
     """
 
     sample: pd.DataFrame
-    counts: Counter[tuple[str, str]]
-    ends: dict[str, tuple[float, float]]
-    lightest: Lightest | None
+    counts: pd.Series[int]
+    low: pd.Series[float]
+    high: pd.Series[float]
+    lightest: pd.DataFrame
 
 
 def gather(chunks: Iterable[Any], path: Path, stride: int) -> Gathered:
@@ -202,48 +173,37 @@ def gather(chunks: Iterable[Any], path: Path, stride: int) -> Gathered:
     import pyarrow.parquet as pq
 
     temporary = path.with_name(f".{path.name}.tmp")
-    summed = _Sums(stride)
-    writer = None
+    parts = []
     with clear_errors(path, "write"):
-        try:
+        with contextlib.ExitStack() as opened:
+            writer = None
             for table in chunks:
                 if writer is None:
-                    writer = pq.ParquetWriter(temporary, table.schema, compression="zstd")
+                    whole = pq.ParquetWriter(temporary, table.schema, compression="zstd")
+                    writer = opened.enter_context(whole)
                 writer.write_table(table, row_group_size=len(table))
-                summed.add(table)
-        finally:
-            if writer is not None:
-                writer.close()
+                parts.append(_summed(plain_text(table).to_pandas(), stride))
         with temporary.open("rb") as file:
             os.fsync(file.fileno())
         temporary.replace(path)
-    sample = pd.concat(summed.samples, ignore_index=True)
-    return Gathered(sample, summed.counts, summed.ends, summed.lightest)
+    samples, counts, lows, highs, lightest = zip(*parts, strict=True)
+    return Gathered(
+        pd.concat(samples, ignore_index=True),
+        pd.concat(counts).groupby(level=VERDICT).sum(),
+        pd.DataFrame(lows).min(),
+        pd.DataFrame(highs).max(),
+        pd.concat(lightest).nsmallest(1, "system_mass"),
+    )
 
 
-class _Sums:
-    """Counts, ends and sample of the tables added so far."""
-
-    def __init__(self, stride: int) -> None:
-        self._stride = stride
-        self.samples: list[pd.DataFrame] = []
-        self.counts: Counter[tuple[str, str]] = Counter()
-        self.ends: dict[str, tuple[float, float]] = {}
-        self.lightest: Lightest | None = None
-
-    def add(self, table: Any) -> None:
-        frame = plain_text(table).to_pandas()
-        self.samples.append(frame[frame["design"] % self._stride == 0])
-        for verdict, count in frame.groupby(["status", "reason"]).size().items():
-            self.counts[verdict] += int(count)
-        for name in frame.columns.difference(["design", "status", "reason"], sort=False):
-            values = frame[name].to_numpy()
-            finite = values[np.isfinite(values)]
-            if finite.size:
-                low, high = self.ends.get(name, (np.inf, -np.inf))
-                self.ends[name] = (min(low, float(finite.min())), max(high, float(finite.max())))
-        feasible = frame[frame["status"] == FEASIBLE]
-        if len(feasible):
-            best = feasible.loc[feasible["system_mass"].idxmin()]
-            if self.lightest is None or best["system_mass"] < self.lightest.mass:
-                self.lightest = Lightest(int(best["design"]), float(best["system_mass"]))
+def _summed(frame: pd.DataFrame, stride: int) -> Gathered:
+    """What the designs of one chunk say."""
+    numbers = frame.drop(columns=["design", *VERDICT]).replace([np.inf, -np.inf], np.nan)
+    feasible = frame[frame["status"] == FEASIBLE]
+    return Gathered(
+        frame[frame["design"] % stride == 0],
+        frame.groupby(VERDICT).size(),
+        numbers.min(),
+        numbers.max(),
+        feasible[["design", "system_mass"]].nsmallest(1, "system_mass"),
+    )

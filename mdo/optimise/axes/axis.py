@@ -88,22 +88,21 @@ def axes_of(
     """
     knobs = {knob.name: knob for knob in all_knobs(problem) + levers_of(problem)}
     inputs = {one.path: one for one in problem.study.inputs}
-    problems: list[str] = []
+    faults: list[str] = []
     axes: list[Axis] = []
-    source = str(problem.study.path) if problem.study.path else "study"
     for name, ends in given.items():
         try:
             knob = knobs.get(name) or _knob_of_size(problem, name)
             knob = knob or _knob_of_field(inputs, name) or _knob_of_card(problem, name)
             if knob is None:
-                problems.append(f"{source}: {where}.{name}: {_unknown(name, knobs)}")
+                faults.append(f"{where}.{name}: {_unknown(name, knobs)}")
             else:
-                axes.append(_ranged(knob, ends))
+                axes.append(ranged(knob, ends))
         except UnitError as error:
-            problems.append(f"{source}: {where}.{name}: {error}")
-    problems += [f"{source}: {where}: {text}" for text in _shared(axes)]
-    if problems:
-        raise StudyError(problems)
+            faults.append(f"{where}.{name}: {error}")
+    faults += [f"{where}: {text}" for text in _shared(axes)]
+    if faults:
+        raise StudyError([f"{problem.study.path or 'study'}: {fault}" for fault in faults])
     return tuple(axes)
 
 
@@ -158,7 +157,7 @@ def _knob_of_card(problem: DesignProblem, name: str) -> Knob | None:
     return known_knob(name, TECHNOLOGY, value, (Move(name, value),), of=field, **ends, **step)
 
 
-def _ranged(knob: Knob, ends: tuple[str | float, str | float]) -> Axis:
+def ranged(knob: Knob, ends: tuple[str | float, str | float]) -> Axis:
     """Axis over a range.
 
     Raises
@@ -186,9 +185,9 @@ def parsed_end(end: str | float, unit: str) -> float:
     UnitError
         If it is no such quantity.
     """
-    if isinstance(end, int | float) and unit == "1":
-        return float(end)
     if not isinstance(end, str):
+        if unit == "1":
+            return float(end)
         raise UnitError(f"missing unit, got {end}, expected text with a unit of {unit}")
     try:
         return parse_quantity(end, unit)
@@ -207,15 +206,15 @@ def _unknown(name: str, knobs: Mapping[str, Knob]) -> str:
 
 def _shared(axes: Sequence[Axis]) -> list[str]:
     """Say which two axes move one field; one beside the size of the vehicle has its own value."""
-    owner: dict[tuple[str, bool], str] = {}
-    found: dict[tuple[str, str], str] = {}
+    owners: dict[tuple[str, bool], str] = {}
+    both: dict[tuple[str, str], str] = {}
     for axis in axes:
         for move in axis.knob.moves:
             place = move.path, axis.knob.kind == SIZE
-            if place in owner:
-                both = owner[place], axis.name
-                found.setdefault(
-                    both, f"{both[0]} and {both[1]} both move {move.path}, expected one of them"
-                )
-            owner[place] = axis.name
-    return list(found.values())
+            if place in owners:
+                both.setdefault((owners[place], axis.name), move.path)
+            owners[place] = axis.name
+    return [
+        f"{one} and {other} both move {path}, expected one of them"
+        for (one, other), path in both.items()
+    ]

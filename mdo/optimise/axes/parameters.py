@@ -12,7 +12,7 @@ from __future__ import annotations
 import copy
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any, NamedTuple, Self
 
 import jax
@@ -39,39 +39,28 @@ NODES = 32
 
 
 class Effect(NamedTuple):
-    """How the parameters change along one axis from its middle.
+    """How the parameters change along one axis from its middle, in Chebyshev polynomials.
 
     Attributes
     ----------
     low, high
-        Ends of the axis.
-    slope
-        Shape (parameters,); None where it is a curve.
-    curve
-        Chebyshev coefficients over the axis, shape (nodes, parameters); of the logarithm of an axis
-        that has no zero in it.
+        Ends of the axis, or of its logarithm.
+    logarithmic
+        Whether they are those of its logarithm: of a curve over an axis without zero in it.
+    terms
+        Coefficients, shape (terms, parameters); two of a line.
     """
 
     low: float
     high: float
-    slope: Floats | None
-    curve: Floats | None
-
-    def place(self, values: Floats) -> Floats:
-        """Place on the axis, -1 to 1."""
-        low, high = self.low, self.high
-        if low > 0.0:
-            low, high, values = float(np.log(low)), float(np.log(high)), np.log(values)
-        return np.asarray((2.0 * values - low - high) / (high - low))
+    logarithmic: bool
+    terms: Floats
 
     def at(self, values: Floats) -> Floats:
         """Change of the parameters at values of the axis, shape (n, parameters)."""
-        if self.slope is not None:
-            return np.asarray((values - 0.5 * (self.low + self.high))[:, None] * self.slope)
-        assert self.curve is not None
-        return np.asarray(
-            chebyshev.chebvander(self.place(values), len(self.curve) - 1) @ self.curve
-        )
+        along = np.log(values) if self.logarithmic else values
+        place = (2.0 * along - self.low - self.high) / (self.high - self.low)
+        return np.asarray(chebyshev.chebvander(place, len(self.terms) - 1) @ self.terms)
 
 
 class Parameters(NamedTuple):
@@ -125,8 +114,9 @@ class ParametricProblem:
         self.interpolation: Interpolation | None = None
 
     @classmethod
+    @lru_cache(maxsize=8)
     def of_context(cls, context: str) -> ParametricProblem:
-        """Study and axes of a context that names them by :func:`written_axes`."""
+        """Study and axes of a context that names them by :func:`written_axes`, made once."""
         problem = problem_in(context)
         return cls(problem, axes_of(problem, options_in(context)["axes"], "axes"))
 
@@ -192,7 +182,7 @@ class ParametricProblem:
     def effects(self) -> tuple[Effect, ...] | None:
         """Effects of the axes on the parameters; None where they do not add up."""
         found = tuple(self._effect(number) for number in range(len(self.axes)))
-        close = CLOSE if all(one.curve is None for one in found) else CURVE_CLOSE
+        close = CLOSE if all(len(one.terms) == 2 for one in found) else CURVE_CLOSE
         shares = np.random.default_rng(0).random((CORNERS, len(self.axes)))
         low, high = ends_of(self.axes)
         points = low + shares * (high - low)
@@ -205,13 +195,21 @@ class ParametricProblem:
 
     def _effect(self, number: int) -> Effect:
         """Effect of one axis: a line where the middle lies between the ends, else a curve."""
-        axis, base = self.axes[number], np.asarray(self.problem.theta)
-        ends = [self._theta_along(number, value) for value in (axis.low, axis.high)]
+        base, low, high = np.asarray(self.problem.theta), *self.axes[number][1:]
+        ends = [self._theta_along(number, value) for value in (low, high)]
         if _same(0.5 * (ends[0] + ends[1]), base, CLOSE):
-            return line_through(axis.low, axis.high, ends[0], ends[1])
-        nodes = nodes_of(axis.low, axis.high)
+            return Effect(
+                low, high, False, np.stack([np.zeros_like(base), 0.5 * (ends[1] - ends[0])])
+            )
+        logarithmic = low > 0.0
+        if logarithmic:
+            low, high = float(np.log(low)), float(np.log(high))
+        places = chebyshev.chebpts1(NODES)
+        along = 0.5 * (low + high + places * (high - low))
+        nodes = np.exp(along) if logarithmic else along
         changes = np.stack([self._theta_along(number, value) - base for value in nodes])
-        return curve_through(axis.low, axis.high, changes)
+        terms = np.linalg.solve(chebyshev.chebvander(places, NODES - 1), changes)
+        return Effect(low, high, logarithmic, np.asarray(terms, dtype=float))
 
     def _theta_along(self, number: int, value: float) -> Floats:
         """Parameters with one axis turned from the middle of all."""
@@ -241,17 +239,13 @@ class ParametricProblem:
                              for part in parameters["choices"]]),
         ]  # fmt: skip
         table = np.column_stack([np.asarray(part, dtype=float) for part in deciding])
-        kinds, member = np.unique(table, axis=0, return_inverse=True)
-        masks = [
-            self._mask(parameters, prelude, int(np.flatnonzero(member.ravel() == kind)[0]))
-            for kind in range(len(kinds))
-        ]
+        _, firsts, member = np.unique(table, axis=0, return_index=True, return_inverse=True)
+        masks = []
+        for point in firsts:
+            own = {name: prelude[name][point] for name in ("heated", "returned_by_load")}
+            one = jax.tree.map(lambda array, at=point: array[at], parameters)
+            masks.append(self.problem.chain.row_index(one, own).counts)
         return np.stack(masks)[member.ravel()]
-
-    def _mask(self, parameters: Any, prelude: Mapping[str, Any], point: int) -> Booleans:
-        one = jax.tree.map(lambda array: array[point], parameters)
-        own = {name: prelude[name][point] for name in ("heated", "returned_by_load")}
-        return self.problem.chain.row_index(one, own).counts
 
 
 def _same(one: Floats, other: Floats, close: float) -> bool:
@@ -264,22 +258,3 @@ def _anchored(axis: Axis, value: float) -> Knob:
         return axis.knob
     moves = tuple(replace(move, base=value) for move in axis.knob.moves)
     return replace(axis.knob, value=value, moves=moves)
-
-
-def line_through(low: float, high: float, first: Floats, last: Floats) -> Effect:
-    """Line from the parameters at the low end to those at the high end."""
-    return Effect(low, high, (last - first) / (high - low), None)
-
-
-def nodes_of(low: float, high: float) -> Floats:
-    """Values of the axis at which a curve wants the parameters."""
-    nodes = chebyshev.chebpts1(NODES)
-    if low > 0.0:
-        return np.asarray(np.sqrt(low * high) * (high / low) ** (0.5 * nodes))
-    return np.asarray(0.5 * (low + high + nodes * (high - low)))
-
-
-def curve_through(low: float, high: float, changes: Floats) -> Effect:
-    """Curve through changes of the parameters at the nodes, shape (nodes, parameters)."""
-    basis = chebyshev.chebvander(chebyshev.chebpts1(NODES), NODES - 1)
-    return Effect(low, high, None, np.asarray(np.linalg.solve(basis, changes), dtype=float))

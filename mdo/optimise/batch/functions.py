@@ -68,21 +68,8 @@ class Problems(NamedTuple):
     hessian: Floats | None = None
 
 
-class Compiled(NamedTuple):
-    """Functions of the lanes of one model, compiled for one width."""
-
-    model: Model
-    width: int
-    options: Options
-    propose: Any
-    correction: Any
-    merit: Any
-    fill: Any
-    gather: Any
-
-
-def lane_functions(model: Model, *, width: int = 64, options: Options = DEFAULT) -> Compiled:
-    """Functions of the lanes, each compiled when it is first called.
+class Compiled:
+    """Functions of the lanes of a model for one width, each compiled when it is first called.
 
     Parameters
     ----------
@@ -90,16 +77,14 @@ def lane_functions(model: Model, *, width: int = 64, options: Options = DEFAULT)
     width : lanes
     options : tolerances and weights
     """
-    return Compiled(
-        model,
-        width,
-        options,
-        propose=jax.jit(partial(advance, options=options)),
-        correction=jax.jit(jax.vmap(correction)),
-        merit=jax.jit(jax.vmap(merit_of)),
-        fill=jax.jit(partial(filled, options=options)),
-        gather=jax.jit(gathered),
-    )
+
+    def __init__(self, model: Model, *, width: int = 64, options: Options = DEFAULT) -> None:
+        self.model, self.width, self.options = model, width, options
+        self.propose = jax.jit(partial(advance, options=options))
+        self.correction = jax.jit(jax.vmap(correction))
+        self.merit = jax.jit(jax.vmap(merit_of))
+        self.fill = jax.jit(partial(filled, options=options))
+        self.gather = jax.jit(gathered)
 
 
 def compile_lanes(own: Compiled, problems: Problems) -> None:
@@ -158,23 +143,23 @@ def advance(
 ) -> tuple[Memory, Proposal]:
     """One proposal of every lane; lanes that have ended keep what they remember."""
     new, proposal = jax.vmap(partial(propose, options=options))(memory, value, slope, limits)
-
-    def kept(ahead: Any, before: Any) -> Any:
-        return jnp.where(live.reshape(-1, *[1] * (ahead.ndim - 1)), ahead, before)
-
-    return jax.tree.map(kept, new, memory), proposal
+    return chosen(live, new, memory), proposal
 
 
 def filled(memory: Memory, fresh: Any, starts: Any, hessians: Any, *, options: Options) -> Memory:
     """Memory with some lanes begun anew."""
     rows = memory.multipliers.shape[1]
     anew = jax.vmap(lambda z, H: begin(z, rows, options, H))(starts, hessians)
+    return chosen(fresh, anew, memory)
 
-    def chosen(new: Any, old: Any) -> Any:
-        return jnp.where(fresh.reshape(-1, *[1] * (new.ndim - 1)), new, old)
 
-    filled: Memory = jax.tree.map(chosen, anew, memory)
-    return filled
+def chosen(mask: Any, new: Memory, old: Memory) -> Memory:
+    """Lanes of one memory where the mask holds, of another elsewhere."""
+
+    def of_lanes(one: Any, other: Any) -> Any:
+        return jnp.where(mask.reshape(-1, *[1] * (one.ndim - 1)), one, other)
+
+    return jax.tree.map(of_lanes, new, old)  # type: ignore[no-any-return]
 
 
 def gathered(tree: Any, lanes: Any) -> Any:

@@ -147,14 +147,11 @@ def propose(
     memory = memory._replace(H=_updated(memory, slope, free))
     near, A, c = _nearest(value, slope, limits.counts, options.nearest)
     qp = Qp(
-        H=memory.H,
-        g=slope.g,
-        A=A,
-        c=c,
+        memory.H, slope.g, A, c,
         lower=jnp.where(free, jnp.maximum(limits.lower - memory.z, -memory.radius), -1.0),
         upper=jnp.where(free, jnp.minimum(limits.upper - memory.z, memory.radius), 1.0),
         rho=memory.rho,
-    )
+    )  # fmt: skip
     end = solve_qp(qp)
     d = jnp.where(free, end.d, 0.0)
     multipliers = jnp.zeros_like(value.c).at[near].set(jnp.where(c >= _FAR, 0.0, end.rows))
@@ -162,28 +159,19 @@ def propose(
     residual = _residual(end, qp, slope, c, violation)
     promise = -slope.g @ d + memory.rho * (violation - end.s)
     status, rho = _judged(memory, end, residual, violation, multipliers.sum(), options)
+    room = jnp.maximum(jnp.minimum(end.d - qp.lower, qp.upper - end.d), 1e-10)
     proposal = Proposal(
-        d=d,
-        merit=value.f + rho * violation,
-        promise=promise + (rho - memory.rho) * (violation - end.s),
-        near=near,
-        A=A,
+        d=d, merit=value.f + rho * violation,
+        promise=promise + (rho - memory.rho) * (violation - end.s), near=near, A=A,
         weight=jnp.minimum(end.rows / end.distance, STIFF),
-        bound_weight=(end.at_lower + end.at_upper)
-        / jnp.maximum(jnp.minimum(end.d - qp.lower, qp.upper - end.d), 1e-10),
-        residual=residual,
-        violation=violation,
-        status=status,
-    )
+        bound_weight=(end.at_lower + end.at_upper) / room,
+        residual=residual, violation=violation, status=status,
+    )  # fmt: skip
     memory = memory._replace(
-        before=memory.z,
-        slope_before=slope.g - slope.J.T @ multipliers,
-        multipliers=multipliers,
-        updates=memory.updates + ~memory.fresh,
-        rho=rho,
-        iterations=memory.iterations + 1,
+        before=memory.z, slope_before=slope.g - slope.J.T @ multipliers, multipliers=multipliers,
+        updates=memory.updates + ~memory.fresh, rho=rho, iterations=memory.iterations + 1,
         fresh=jnp.array(False),
-    )
+    )  # fmt: skip
     return memory, proposal
 
 
@@ -219,15 +207,9 @@ def _updated(memory: Memory, slope: Slope, free: Array) -> Array:
 
 def _residual(end: QpSolution, qp: Qp, slope: Slope, c: Array, violation: Array) -> Array:
     """Error of the optimality conditions of the elastic problem at the start of the step."""
-    far_lower, far_upper = -qp.lower, qp.upper
     gradient = slope.g - qp.A.T @ end.rows - end.at_lower + end.at_upper
-    pairs = jnp.concatenate(
-        [
-            jnp.where(c >= _FAR, 0.0, end.rows * (c + violation)),
-            end.at_lower * far_lower,
-            end.at_upper * far_upper,
-        ]
-    )
+    of_rows = jnp.where(c >= _FAR, 0.0, end.rows * (c + violation))
+    pairs = jnp.concatenate([of_rows, end.at_lower * -qp.lower, end.at_upper * qp.upper])
     size = jnp.maximum(1.0, jnp.abs(slope.g).max())
     return jnp.maximum(jnp.abs(gradient).max(), jnp.abs(pairs).max()) / size
 

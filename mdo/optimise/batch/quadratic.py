@@ -66,16 +66,11 @@ def solve_qp(qp: Qp) -> QpSolution:
         lambda at: ~at.done & (at.steps < MOST_STEPS), form.advance, form.start()
     )
     k, n = qp.A.shape
-    lam = end.lam
     return QpSolution(
-        d=jnp.clip(end.y[:n], qp.lower, qp.upper),
-        s=jnp.maximum(end.y[n], 0.0),
-        rows=lam[:k],
-        at_lower=lam[k : k + n],
-        at_upper=lam[k + n + 1 :],
-        distance=end.w[:k],
-        steps=end.steps,
-    )
+        d=jnp.clip(end.y[:n], qp.lower, qp.upper), s=jnp.maximum(end.y[n], 0.0),
+        rows=end.lam[:k], at_lower=end.lam[k : k + n], at_upper=end.lam[k + n + 1 :],
+        distance=end.w[:k], steps=end.steps,
+    )  # fmt: skip
 
 
 class _Form:

@@ -88,17 +88,10 @@ def solve(own: Compiled, problems: Problems, narrow: Compiled | None = None) -> 
     """Solve all problems; the last ones go on in narrower lanes of the same model."""
     count, n = problems.start.shape
     rows = problems.counts.shape[1]
-    unknown = np.full(count, np.nan)
-    solution = Solution(
-        z=np.full((count, n), np.nan),
-        f=unknown,
-        violation=unknown.copy(),
-        residual=unknown.copy(),
-        multipliers=np.zeros((count, rows)),
-        hessian=np.zeros((count, n, n)),
-        status=np.full(count, EMPTY, dtype=np.intp),
-        iterations=np.zeros(count, dtype=np.intp),
-    )
+    shapes = (n,), (), (), (), (rows,), (n, n)  # of each problem in a solution, in its order
+    status, iterations = np.full(count, EMPTY, dtype=np.intp), np.zeros(count, dtype=np.intp)
+    numbers = [np.zeros((count, *shape)) for shape in shapes]
+    solution = Solution._make([*numbers, status, iterations])
     everything = placed((problems.data, problems.counts))
     none = np.zeros(own.width, dtype=bool)
     nothing = Limits(problems.lower[:0], problems.upper[:0], problems.counts[:0])
@@ -161,10 +154,11 @@ def _fetched(lanes: _Lanes, solution: Solution) -> _Lanes:
     if ended.size == 0:
         return lanes
     at, memory = lanes.problem[ended], lanes.memory
-    solution.z[at] = np.asarray(memory.before)[ended]
-    solution.multipliers[at] = np.asarray(memory.multipliers)[ended]
-    solution.hessian[at] = np.asarray(memory.H)[ended]
-    solution.iterations[at] = np.asarray(memory.iterations)[ended]
+    for values, kept in (
+        (solution.z, memory.before), (solution.multipliers, memory.multipliers),
+        (solution.hessian, memory.H), (solution.iterations, memory.iterations),
+    ):  # fmt: skip
+        values[at] = np.asarray(kept)[ended]
     return lanes._replace(unread=np.zeros(lanes.live.size, dtype=bool))
 
 
@@ -184,13 +178,13 @@ def _iterated(own: Compiled, lanes: _Lanes, solution: Solution) -> _Lanes:
     updates[reset] = 0
     size = np.abs(np.asarray(proposal.d)).max(axis=1)
     radius = _reach(np.asarray(memory.radius), share, size, own.options.reach)
-    small: dict[str, Any] = {"z": z, "radius": radius, "updates": updates, "fresh": fresh}
     ended = lanes.live & (status != RUNNING)
-    at = lanes.problem[ended]
-    solution.f[at] = np.asarray(value.f)[ended]
-    solution.violation[at] = np.asarray(proposal.violation)[ended]
-    solution.residual[at] = np.asarray(proposal.residual)[ended]
-    solution.status[at] = status[ended]
+    for values, found in (
+        (solution.f, value.f), (solution.violation, proposal.violation),
+        (solution.residual, proposal.residual), (solution.status, status),
+    ):  # fmt: skip
+        values[lanes.problem[ended]] = np.asarray(found)[ended]
+    small: dict[str, Any] = {"z": z, "radius": radius, "updates": updates, "fresh": fresh}
     return lanes._replace(
         memory=memory._replace(**small), live=lanes.live & ~ended, unread=lanes.unread | ended
     )

@@ -63,27 +63,17 @@ def solve_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
         of_objective, of_violation = axis_costs(solver, points, solved, goal)
         costs[good], harder[~good] = of_objective[good], of_violation[~good]
     reason = np.where(status == OPEN, "the optimiser did not settle", blocks)
-    return columns_of(
-        Optima(
-            status=status,
-            reason=np.where(good, "", reason).astype(object),
-            active=titles(solver, end.multipliers, CARRIES),
-            blocks=blocks,
-            objective=end.f,
-            violation=end.violation,
-            kkt_residual=end.residual,
-            iterations=end.iterations,
-            counts_exist=counts_exist(solver.chain, solved.parameters, solved.designs),
-            outputs=solved.outputs,
-            times=solved.times,
-            designs=solved.designs,
-            costs=costs,
-            harder=harder,
-            limit_costs=limit_costs(end.multipliers, goal.limits, good),
-            hessians=packed(end.hessian),
-            bound=_bounds(interpolation, points, solved, goal),
-        )
-    )
+    optima = Optima(
+        status=status, reason=np.where(good, "", reason).astype(object),
+        active=titles(solver, end.multipliers, CARRIES), blocks=blocks,
+        objective=end.f, violation=end.violation, kkt_residual=end.residual,
+        iterations=end.iterations,
+        counts_exist=counts_exist(solver.chain, solved.parameters, solved.designs),
+        outputs=solved.outputs, times=solved.times, designs=solved.designs,
+        costs=costs, harder=harder, limit_costs=limit_costs(end.multipliers, goal.limits, good),
+        hessians=packed(end.hessian), bound=_bounds(interpolation, points, solved, goal),
+    )  # fmt: skip
+    return columns_of(optima)
 
 
 def _bounds(
@@ -102,8 +92,7 @@ def _bounds(
 def limit_costs(multipliers: Floats, limits: Floats, good: Booleans) -> Floats:
     """Slopes of the optimal objective along limits of the outputs, SI; 0 where there is none."""
     slopes = np.where(np.isfinite(limits), -multipliers[:, -len(OUTPUTS) :] / limits, 0.0)
-    slopes[~good] = np.nan
-    return slopes
+    return np.where(good[:, None], slopes, np.nan)
 
 
 def statuses(end: Solution) -> Words:
@@ -115,24 +104,17 @@ def statuses(end: Solution) -> Words:
 
 def titles(solver: PointSolver, multipliers: Floats, share: float) -> Words:
     """Titles of the rows that carry at least a share of the largest multiplier, heaviest first."""
-    names = [label.group for label in solver.problem.rows.labels]
-    groups = list(dict.fromkeys(names))
-    member = np.array([groups.index(name) for name in names])
-    rows, limits = np.split(multipliers, [member.size], axis=1)
-    weights = [rows[:, member == n].sum(axis=1) for n in range(len(groups))]
-    table = np.column_stack([*weights, limits])
+    names = np.array([label.group for label in solver.problem.rows.labels])
+    groups = [*dict.fromkeys(names)]
+    rows, limits = np.split(multipliers, [names.size], axis=1)
+    table = np.column_stack([*(rows[:, names == name].sum(axis=1) for name in groups), limits])
     words = [REQUIREMENTS[name].title for name in groups] + [f"Limit of {n}" for n in OUTPUTS]
     said = np.empty(len(table), dtype=object)
     for place, row in enumerate(table):
-        most = max(float(row.max(initial=0.0)), 1e-300)
+        least = share * max(float(row.max(initial=0.0)), 1e-300)
         order = np.argsort(-row, kind="stable")
-        said[place] = "; ".join(words[n] for n in order if row[n] > share * most)
+        said[place] = "; ".join(words[n] for n in order if row[n] > least)
     return said
-
-
-def triangle(size: int) -> int:
-    """Entries of a lower triangle."""
-    return size * (size + 1) // 2
 
 
 def packed(matrices: Floats) -> Floats:
@@ -143,10 +125,9 @@ def packed(matrices: Floats) -> Floats:
 
 def symmetric(rows: Floats, size: int) -> Floats:
     """Symmetric matrices of their lower triangles."""
-    lower, upper = np.tril_indices(size)
+    row, column = np.tril_indices(size)
     matrices = np.zeros((len(rows), size, size))
-    matrices[:, lower, upper] = rows
-    matrices[:, upper, lower] = rows
+    matrices[:, row, column] = matrices[:, column, row] = rows
     return matrices
 
 
@@ -161,10 +142,8 @@ def _probes(chain: Chain) -> Any:
 
 def counts_exist(chain: Chain, parameters: Parameters, designs: Floats) -> Booleans:
     """Whether counts of the two sets exist for the tubes of each design."""
-    labels = design_labels()
-    sets = [place for place, label in enumerate(labels) if label.startswith("tube_count")]
     probes = designs.copy()
-    probes[:, sets] = FEW
+    probes[:, [label.startswith("tube_count") for label in design_labels()]] = FEW
 
     def solvable(places: Indices) -> Booleans:
         chosen = parameters.take(places)

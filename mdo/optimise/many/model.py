@@ -14,15 +14,14 @@ import jax
 import jax.numpy as jnp
 import numpy as np
 
-from mdo.arrays import Booleans, Floats, Indices
+from mdo.arrays import Floats, Indices
+from mdo.model.chain import Chain
 from mdo.model.compile_cache import compiler_options
 from mdo.model.layout import LOGARITHMIC, STEPS
 from mdo.model.staged import StagedTangents, Turned
 from mdo.model.system import OBJECTIVE
-from mdo.optimise.axes import Parameters
-from mdo.optimise.batch.functions import Model, Problems
+from mdo.optimise.batch.functions import Model
 from mdo.optimise.batch.iteration import Slope, Value
-from mdo.optimise.problem import DesignProblem
 
 # Outputs that can be minimised or limited.
 OUTPUTS = (OBJECTIVE, "peak_power", "sortie_energy", "bundle_length", "bundle_height")
@@ -74,13 +73,10 @@ def least(output: str, count: int, scale: float) -> Goal:
     return Goal(weights, np.full((count, len(OUTPUTS)), np.inf))
 
 
-def many_model(problem: DesignProblem, places: Indices) -> Model:
-    """Objective and all rows of the chain and of the limits, in scaled variables.
+def many_model(chain: Chain, places: Indices) -> Model:
+    """Objective and all rows of a chain and of the limits, in scaled variables.
 
-    Parameters
-    ----------
-    problem : any study of the chain
-    places : of the variables that move in any of the problems, in the design vector
+    ``places`` are those of the variables that move in any of the problems, in the design vector.
     """
     sizes, logarithmic = STEPS[places], LOGARITHMIC[places]
 
@@ -97,7 +93,7 @@ def many_model(problem: DesignProblem, places: Indices) -> Model:
 
     def values(z: Any, data: Lane) -> Value:
         x, _ = design(z, data)
-        rows, figures = problem.chain.evaluate_rows(x, data.theta, data.prelude, OUTPUTS)
+        rows, figures = chain.evaluate_rows(x, data.theta, data.prelude, OUTPUTS)
         return valued(rows, jnp.stack(figures), data)
 
     def start(z: Any, data: Lane) -> tuple[Any, Any]:
@@ -113,7 +109,7 @@ def many_model(problem: DesignProblem, places: Indices) -> Model:
         )
 
     begin, end = jax.jit(jax.vmap(start)), jax.jit(jax.vmap(sloped))
-    tangents = StagedTangents(problem.chain, OUTPUTS)
+    tangents = StagedTangents(chain, OUTPUTS)
 
     def slopes(z: Any, data: Lane) -> tuple[Value, Slope]:
         x, directions = begin(z, data)
@@ -126,56 +122,9 @@ def many_model(problem: DesignProblem, places: Indices) -> Model:
         yield partial(end, turned, data)
 
     what = f"rows and outputs {OUTPUTS} of the variables {places.tolist()}"
-    evaluate = problem.chain.compiled(
-        what, jax.vmap(lambda *at: tuple(values(*at))), compiler_options()
-    )
+    evaluate = chain.compiled(what, jax.vmap(lambda *at: tuple(values(*at))), compiler_options())
 
     def valuing(z: Any, data: Lane) -> Value:
         return Value(*evaluate(z, data))
 
     return Model(valuing, slopes, compiling)
-
-
-class Box(NamedTuple):
-    """Bounds of the design vector at each point, shape (n, design); equal ones freeze."""
-
-    lower: Floats
-    upper: Floats
-
-
-def many_problems(
-    problem: DesignProblem,
-    active: Booleans,
-    parameters: Parameters,
-    box: Box,
-    goal: Goal,
-    designs: Floats,
-    hessian: Floats | None = None,
-) -> Problems:
-    """Points as problems of one batch, each from its own design.
-
-    Parameters
-    ----------
-    problem : any study of the chain
-    active : variables that move in any of the problems
-    parameters, box, goal : of the points
-    designs : starts, shape (n, design)
-    hessian : from neighbours, shape (n, active, active); zeros where unknown
-    """
-    limited = np.isfinite(goal.limits)
-    lower, upper = problem.scale(box.lower), problem.scale(box.upper)
-    start = np.clip(problem.scale(designs), lower, upper)
-    return Problems(
-        start=start[:, active],
-        lower=lower[:, active],
-        upper=upper[:, active],
-        counts=np.hstack([parameters.counts, limited]),
-        data=Lane(
-            np.clip(designs, box.lower, box.upper),
-            parameters.theta,
-            parameters.prelude,
-            goal.weights,
-            goal.limits,
-        ),
-        hessian=hessian,
-    )

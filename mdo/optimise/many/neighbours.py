@@ -6,21 +6,12 @@ nearest optima is several times nearer to the next one than any of them.
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import numpy as np
 from scipy.spatial import cKDTree
 
 from mdo.arrays import Floats, Indices
 
 RIDGE = 1e-3  # on the slopes of a plane
-
-
-class Known(NamedTuple):
-    """Solved points: places in the unit box, scaled designs (n, variables), feasible ones only."""
-
-    places: Floats
-    designs: Floats
 
 
 def nearest(places: Floats, known: Floats, count: int) -> Indices:
@@ -30,13 +21,18 @@ def nearest(places: Floats, known: Floats, count: int) -> Indices:
     return np.asarray(found, dtype=np.intp)
 
 
-def predicted(places: Floats, known: Known) -> Floats:
+def predicted(places: Floats, known: Floats, designs: Floats) -> Floats:
     """Scaled designs of planes through the nearest known ones, within the range of these.
 
     Least squares with weights that fall with the distance.
+
+    Parameters
+    ----------
+    places : in the unit box, shape (n, axes)
+    known, designs : places and scaled designs of feasible points
     """
-    near = nearest(places, known.places, 2 * (places.shape[1] + 1))
-    offsets = known.places[near] - places[:, None, :]
+    near = nearest(places, known, 2 * (places.shape[1] + 1))
+    offsets = known[near] - places[:, None, :]
     distance = np.sqrt((offsets**2).sum(axis=2))
     farthest = np.maximum(distance.max(axis=1), 1e-12)[:, None]
     weights = 1.0 / (distance + 0.3 * farthest)
@@ -44,9 +40,9 @@ def predicted(places: Floats, known: Known) -> Floats:
     ridge = np.diag(np.append(0.0, np.full(places.shape[1], RIDGE)))
     weighted = basis * weights[:, :, None]
     matrix = weighted.transpose(0, 2, 1) @ basis + ridge * weights.sum(axis=1)[:, None, None]
-    designs = known.designs[near]
-    fitted = np.linalg.solve(matrix, weighted.transpose(0, 2, 1) @ designs)[:, 0, :]
-    return np.asarray(np.clip(fitted, designs.min(axis=1), designs.max(axis=1)))
+    around = designs[near]
+    fitted = np.linalg.solve(matrix, weighted.transpose(0, 2, 1) @ around)[:, 0, :]
+    return np.asarray(np.clip(fitted, around.min(axis=1), around.max(axis=1)))
 
 
 def above_neighbours(places: Floats, values: Floats) -> Floats:

@@ -16,11 +16,19 @@ import numpy as np
 from mdo.arrays import Booleans, Floats, Indices
 from mdo.optimise.axes import ParametricProblem
 from mdo.optimise.axes.axis import ends_of
-from mdo.optimise.many.chunk import triangle
 from mdo.optimise.many.model import OUTPUTS, Goal, least_mass
-from mdo.optimise.many.neighbours import Known, above_neighbours, nearest, predicted, spread_order
+from mdo.optimise.many.neighbours import above_neighbours, nearest, predicted, spread_order
 from mdo.optimise.many.points import WIDTH, compile_points, lane_count, point_context, point_solver
-from mdo.optimise.many.solution import Optima, Starts, agreeing, better, optima_of, unsolved
+from mdo.optimise.many.solution import (
+    Optima,
+    Starts,
+    agreeing,
+    better,
+    optima_of,
+    starts_at,
+    unsolved,
+)
+from mdo.optimise.problem import DesignProblem
 from mdo.optimise.starts import starting_designs
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN
 from mdo.results.work import Work, in_parts
@@ -81,7 +89,6 @@ class _Search(NamedTuple):
     places: Floats
     goal: Goal
     costs: bool
-    width: int
     context: str
     typical: float = 1.0
 
@@ -107,17 +114,12 @@ def find_optima(
     costs : whether slopes along the axes are wanted
     """
     points = np.asarray(points, float)
-    axes, width = setting.parametric.axes, lane_count()
+    axes = setting.parametric.axes
     low, high = ends_of(axes)
-    search = _Search(
-        setting,
-        points,
-        (points - low) / np.where(high > low, high - low, 1.0),
-        least_mass(len(points), 1.0) if goal is None else goal,
-        costs,
-        width,
-        point_context(setting.parametric.given, axes, setting.active, width),
-    )
+    places = (points - low) / np.where(high > low, high - low, 1.0)
+    context = point_context(setting.parametric.given, axes, setting.active)
+    goal = goal or least_mass(len(points), 1.0)
+    search = _Search(setting, points, places, goal, costs, context)
     if starts is None:
         search, optima = _levels(search)
     else:
@@ -147,13 +149,10 @@ def _levels(search: _Search) -> tuple[_Search, Optima]:
     order = spread_order(search.places, LEVELS[-1])
     search, middle = _middle(search)
     optima: Optima | None = None
-    done = 0
-    for level, until in enumerate((*LEVELS, len(order)), 1):
-        chosen = order[done:until]
+    for level, chosen in enumerate(np.split(order, LEVELS), 1):
         if chosen.size:
             start = _near_starts(search, optima, chosen, middle)
             optima = _improved(search, optima, f"level{level}", chosen, start)
-            done = until
     assert optima is not None
     return search, optima
 
@@ -167,10 +166,9 @@ def _middle(search: _Search) -> tuple[_Search, Starts]:
     begun = starting_designs(setting.parametric.problem, MIDDLE_STARTS)
     designs = np.array([start.design for start in begun])
     search = _scaled_by(search, designs[0])
-    starts = Starts(designs, np.zeros((len(designs), triangle(int(setting.active.sum())))))
     points = np.tile(setting.parametric.middle, (len(designs), 1))
     goal = search.goal.take(np.zeros(len(designs), dtype=np.intp))
-    ends = _solved(search, "middle", points, starts, goal)
+    ends = _solved(search, "middle", points, starts_at(designs, setting.active), goal)
     rank = np.where(ends.feasible, ends.objective, 1e6 + ends.violation)
     return search, ends.take([int(np.argmin(rank))]).starts
 
@@ -181,10 +179,21 @@ def _near_starts(search: _Search, optima: Optima | None, chosen: Indices, middle
     known = np.flatnonzero(optima.feasible) if optima else np.array([], dtype=np.intp)
     if optima is None or known.size < 2 * (places.shape[1] + 1):
         return Starts(*(np.repeat(part, chosen.size, axis=0) for part in middle))
-    scaled = np.array([problem.scale(x) for x in optima.designs[known]])
-    planes = predicted(places[chosen], Known(places[known], scaled))
-    near = nearest(places[chosen], places[known], 1)[:, 0]
-    return Starts(np.array([problem.unscale(z) for z in planes]), optima.hessians[known[near]])
+    return between(problem, places[chosen], places[known], optima.take(known))
+
+
+def between(problem: DesignProblem, places: Floats, known: Floats, optima: Optima) -> Starts:
+    """Designs of planes through neighbours, with the Hessian of the nearest.
+
+    Parameters
+    ----------
+    problem : any study over the axes
+    places, known : of the points that start, and of the optima, in the unit box
+    optima : feasible ones
+    """
+    planes = predicted(places, known, problem.scale(optima.designs))
+    near = nearest(places, known, 1)[:, 0]
+    return Starts(problem.unscale(planes), optima.hessians[near])
 
 
 def _other_starts(search: _Search, optima: Optima, look: int) -> tuple[Indices, Starts]:
@@ -196,10 +205,10 @@ def _other_starts(search: _Search, optima: Optima, look: int) -> tuple[Indices, 
         chosen = known
     if chosen.size == 0:
         return chosen, optima.take(chosen).starts
-    near = nearest(places[chosen], places[known], look + 2)
-    other = known[near[:, min(look + 1, near.shape[1] - 1)]]
+    near = known[nearest(places[chosen], places[known], look + 2)]
+    other = near[:, min(look + 1, near.shape[1] - 1)]
     if look == 0:
-        other = np.where(good[chosen], other, known[near[:, 0]])
+        other = np.where(good[chosen], other, near[:, 0])
     lost = optima.lost[chosen]
     if lost.any():  # where nothing may be feasible the best start is a least violation
         settled = np.flatnonzero(~optima.lost)
@@ -249,31 +258,24 @@ def _improved(
 
 def _solved(search: _Search, stage: str, points: Floats, starts: Starts, goal: Goal) -> Optima:
     """Solve points in pieces; objective and slopes in their own size."""
+    setting, typical = search.setting, search.typical
     payload = {
-        "points": points,
-        "designs": starts.designs,
-        "hessians": starts.hessians,
-        "weights": goal.weights / search.typical,
-        "limits": goal.limits,
-    }
-    interpolation = search.setting.parametric.interpolation
+        "points": points, **starts._asdict(),
+        "weights": goal.weights / typical, "limits": goal.limits,
+    }  # fmt: skip
+    interpolation = setting.parametric.interpolation
     sent = interpolation.payload() if interpolation is not None else {}
-    shared = {"costs": search.costs, **sent}
-    tasks = in_parts(payload, _piece(search.width, len(points)), shared)
-    name = f"{search.setting.stage}-{stage}"
-    title = TITLES.get(stage, stage)
-    say, work = search.setting.say, search.setting.work
-    ends = optima_of(work.do(name, WORKER, search.context, tasks, say, title=title).frame())
-    return ends._replace(
-        objective=ends.objective * search.typical,
-        costs=ends.costs * search.typical,
-        limit_costs=ends.limit_costs * search.typical,
-        bound=ends.bound * search.typical,
-    )
+    tasks = in_parts(payload, _piece(len(points)), {"costs": search.costs, **sent})
+    name, title = f"{setting.stage}-{stage}", TITLES.get(stage, stage)
+    chunks = setting.work.do(name, WORKER, search.context, tasks, setting.say, title=title)
+    ends = optima_of(chunks.frame())
+    scaled = ("objective", "costs", "limit_costs", "bound")
+    return ends._replace(**{field: getattr(ends, field) * typical for field in scaled})
 
 
-def _piece(width: int, count: int) -> int:
+def _piece(count: int) -> int:
     """Points of one piece: equal pieces in pairs, so that two processes end together."""
+    width = lane_count()
     most = FILLS * width
     if width > WIDTH or count <= 2 * width:
         return most
@@ -292,8 +294,7 @@ def settled(new: Optima, old: Optima, twice: Booleans) -> Optima:
     twice : points that have both
     """
     both = twice & np.asarray((new.status == OPEN) & (old.status == OPEN))
-    optimum, least = agreeing(new, old, SAME_OBJECTIVE, SAME_VIOLATION)
-    optimum, least = both & optimum, both & least
+    optimum, least = (both & same for same in agreeing(new, old, SAME_OBJECTIVE, SAME_VIOLATION))
     status = np.select([optimum, least], [FEASIBLE, INFEASIBLE], new.status)
     reason = np.select([optimum, least], ["", new.blocks], new.reason)
     return new._replace(status=status.astype(object), reason=reason.astype(object))

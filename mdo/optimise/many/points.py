@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
-from typing import Any, NamedTuple
+from functools import cache, lru_cache
+from typing import NamedTuple
 
 import jax
 import numpy as np
@@ -11,19 +11,17 @@ import numpy as np
 from mdo.arrays import Booleans, Floats, Indices
 from mdo.model.chain import Chain
 from mdo.optimise.axes import Axis, Parameters, ParametricProblem, written_axes
-from mdo.optimise.batch.functions import Compiled, compile_lanes, lane_functions, placed
+from mdo.optimise.axes.axis import ends_of
+from mdo.optimise.batch.functions import (
+    Compiled,
+    Problems,
+    compile_lanes,
+    placed,
+)
 from mdo.optimise.batch.iteration import Options, Value
 from mdo.optimise.batch.solve import Solution, solve
 from mdo.optimise.blocks import block_size, in_blocks
-from mdo.optimise.many.model import (
-    OUTPUTS,
-    Box,
-    Goal,
-    Lane,
-    least_mass,
-    many_model,
-    many_problems,
-)
+from mdo.optimise.many.model import OUTPUTS, Goal, Lane, least_mass, many_model
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.problem_text import options_in, problem_context
 
@@ -69,6 +67,15 @@ class PointSolver(NamedTuple):
         """Variables that move."""
         return np.isin(np.arange(len(self.problem.labels)), self.variables)
 
+    @property
+    def bounds(self) -> tuple[Floats, Floats]:
+        """Bounds of the design vector; variables without meaning stay where the study has them."""
+        lower, upper = self.problem.lower.copy(), self.problem.upper.copy()
+        fixed = self.active & ~self.problem.active
+        middle = np.sqrt(np.maximum(lower, 1e-9) * np.maximum(upper, 1e-9))
+        lower[fixed] = upper[fixed] = np.where(lower == upper, lower, middle)[fixed]
+        return lower, upper
+
 
 class Solved(NamedTuple):
     """Points with their ends, :data:`OUTPUTS` there and the longest times of :data:`TIMES`."""
@@ -98,27 +105,17 @@ def lane_count() -> int:
 @lru_cache(maxsize=64)
 def point_solver(context: str) -> PointSolver:
     """Solver of a context, made once per process."""
-    options = options_in(context)
-    parametric = ParametricProblem.of_context(context)
+    options, parametric = options_in(context), ParametricProblem.of_context(context)
     variables, width = tuple(options["active"]), options["width"]
-    return PointSolver(
-        parametric,
-        variables,
-        _lanes(parametric.problem, variables, width),
-        _lanes(parametric.problem, variables, NARROW) if width > NARROW else None,
-    )
+    chain = parametric.problem.chain
+    narrow = _lanes(chain, variables, NARROW) if width > NARROW else None
+    return PointSolver(parametric, variables, _lanes(chain, variables, width), narrow)
 
 
-_LANES: dict[tuple[Any, ...], Compiled] = {}
-
-
-def _lanes(problem: DesignProblem, variables: tuple[int, ...], width: int) -> Compiled:
+@cache
+def _lanes(chain: Chain, variables: tuple[int, ...], width: int) -> Compiled:
     """Lanes of the compiled chain for these variables; one compile serves every study of it."""
-    key = (id(problem.chain), variables, width)
-    if key not in _LANES:
-        model = many_model(problem, np.array(variables, dtype=np.intp))
-        _LANES[key] = lane_functions(model, width=width, options=OPTIONS)
-    return _LANES[key]
+    return Compiled(many_model(chain, np.array(variables)), width=width, options=OPTIONS)
 
 
 def solve_points(
@@ -127,61 +124,56 @@ def solve_points(
     """Solve points, each from a design and the Hessian of a neighbour."""
     problem, active = solver.problem, solver.active
     parameters = solver.parametric.parameters(points)
-    box = _box(solver, len(points))
-    problems = many_problems(problem, active, parameters, box, goal, designs, hessian)
+    problems = _posed(solver, parameters, goal, designs, hessian)
     if solver.narrow is not None and len(points) <= FEW * NARROW:
         end = solve(solver.narrow, problems)
     else:
         end = solve(solver.lanes, problems, solver.narrow)
     scaled = problem.scale(problems.data.x)
     scaled[:, active] = end.z
-    reached = np.clip(problem.unscale(scaled), box.lower, box.upper)
+    reached = np.clip(problem.unscale(scaled), *solver.bounds)
     reached[:, ~active] = problems.data.x[:, ~active]
-    rows, outputs = _split(_reached_rows(solver, end.z, problems.data))
-    return Solved(parameters, end, reached, outputs, _times(solver, parameters, rows))
+    # the rows of the outputs against a limit of one are the outputs
+    against_one = problems.data._replace(limits=np.ones_like(goal.limits))
+    rows, limited = np.split(_rows(solver, end.z, against_one).c, [-len(OUTPUTS)], axis=1)
+    return Solved(parameters, end, reached, np.exp(-limited), _times(solver, parameters, rows))
+
+
+_COMPILED: set[Compiled] = set()
 
 
 def compile_points(solver: PointSolver) -> None:
     """Compile all functions of a solver, on all cores at once; the first time only."""
-    _compile(solver.lanes, solver)
-    if solver.narrow is not None:
-        _compile(solver.narrow, solver)
+    problem, (lower, upper) = solver.problem, solver.bounds
+    middle = problem.unscale(0.5 * (problem.scale(lower) + problem.scale(upper)))
+    for lanes in {solver.lanes, solver.narrow or solver.lanes} - _COMPILED:
+        parameters = solver.parametric.parameters(solver.parametric.middle[None, :])
+        compile_lanes(lanes, _posed(solver, parameters, least_mass(1, 1.0), middle[None, :]))
+        _COMPILED.add(lanes)
 
 
-_COMPILED: set[int] = set()
+def _posed(
+    solver: PointSolver,
+    parameters: Parameters,
+    goal: Goal,
+    designs: Floats,
+    hessian: Floats | None = None,
+) -> Problems:
+    """Points as problems of one batch, each from its own design.
 
-
-def _compile(lanes: Compiled, solver: PointSolver) -> None:
-    if id(lanes) in _COMPILED:  # lanes are kept for good in _LANES
-        return
-    _COMPILED.add(id(lanes))
-    problem, box = solver.problem, _box(solver, 1)
-    middle = problem.unscale(0.5 * (problem.scale(box.lower) + problem.scale(box.upper)))
-    parameters = solver.parametric.parameters(solver.parametric.middle[None, :])
-    goal = least_mass(1, 1.0)
-    compile_lanes(lanes, many_problems(problem, solver.active, parameters, box, goal, middle))
-
-
-def _box(solver: PointSolver, count: int) -> Box:
-    """Bounds of the points; variables without meaning stay where the study has them."""
-    problem = solver.problem
-    lower, upper = problem.lower.copy(), problem.upper.copy()
-    fixed = solver.active & ~problem.active
-    middle = np.sqrt(np.maximum(lower, 1e-9) * np.maximum(upper, 1e-9))
-    lower[fixed] = upper[fixed] = np.where(lower == upper, lower, middle)[fixed]
-    return Box(np.tile(lower, (count, 1)), np.tile(upper, (count, 1)))
-
-
-def _reached_rows(solver: PointSolver, z: Floats, data: Lane) -> Floats:
-    """All rows at scaled variables, those of the outputs against a limit of one."""
-    ones = np.ones_like(np.asarray(data.limits))
-    return np.asarray(_rows(solver, z, data._replace(limits=ones))[1])
-
-
-def _split(rows: Floats) -> tuple[Floats, Floats]:
-    """Rows of the requirements, and outputs that can be minimised."""
-    own, limited = np.split(rows, [rows.shape[1] - len(OUTPUTS)], axis=1)
-    return own, np.exp(-limited)
+    Parameters
+    ----------
+    solver, parameters, goal : of the points
+    designs : starts, shape (n, design)
+    hessian : from neighbours, shape (n, active, active); zeros where unknown
+    """
+    problem, active, (lower, upper) = solver.problem, solver.active, solver.bounds
+    low, high = (np.tile(problem.scale(end)[active], (len(designs), 1)) for end in (lower, upper))
+    start = np.clip(problem.scale(designs)[:, active], low, high)
+    counts = np.hstack([parameters.counts, np.isfinite(goal.limits)])
+    theta, prelude, _ = parameters
+    data = Lane(np.clip(designs, lower, upper), theta, prelude, *goal)
+    return Problems(start, low, high, counts, data, hessian)
 
 
 def _times(solver: PointSolver, parameters: Parameters, rows: Floats) -> Floats:
@@ -189,14 +181,14 @@ def _times(solver: PointSolver, parameters: Parameters, rows: Floats) -> Floats:
     limits = np.asarray(solver.chain.unpack(parameters.theta)["legs"].time_limit)
     found = []
     for group in TIMES.values():
-        own = [n for n, label in enumerate(solver.problem.rows.labels) if label.group == group]
+        own = [label.group == group for label in solver.problem.rows.labels]
         counted = parameters.counts[:, own]
         times = np.where(counted, limits * np.exp(-rows[:, own]), -np.inf).max(axis=1)
         found.append(np.where(counted.any(axis=1), times, np.nan))
     return np.column_stack(found)
 
 
-def _rows(solver: PointSolver, z: Floats, data: Lane) -> Any:
+def _rows(solver: PointSolver, z: Floats, data: Lane) -> Value:
     """Objective and rows of many designs, in batches of the width of the lanes."""
 
     def valued(places: Indices) -> Value:
@@ -225,10 +217,9 @@ def axis_costs(
         held = np.einsum("nm,nm->n", multipliers, c)
         return np.stack([f - held, -held / most])
 
-    slopes = np.empty((2, len(points), len(solver.parametric.axes)))
-    for number, axis in enumerate(solver.parametric.axes):
-        step = np.zeros(len(solver.parametric.axes))
-        step[number] = SMALL_STEP * (axis.high - axis.low)
+    low, high = ends_of(solver.parametric.axes)
+    slopes = np.empty((2, len(points), low.size))
+    for number, step in enumerate(np.diag(SMALL_STEP * (high - low))):
         ahead, behind = values(points + step), values(points - step)
         slopes[:, :, number] = (ahead - behind) / (2.0 * step[number])
     return slopes[0], slopes[1]

@@ -26,6 +26,16 @@ class Starts(NamedTuple):
     hessians: Floats
 
 
+def starts_at(designs: Floats, active: Booleans) -> Starts:
+    """Starts at designs of which no Hessian is known."""
+    return Starts(designs, np.zeros((len(designs), triangle(int(active.sum())))))
+
+
+def triangle(size: int) -> int:
+    """Entries of a lower triangle."""
+    return size * (size + 1) // 2
+
+
 class Optima(NamedTuple):
     """Where the optimiser ended at many points, first axis of every array: the point.
 

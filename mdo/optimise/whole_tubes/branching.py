@@ -29,14 +29,6 @@ NODES_MAX = 400
 ITERATIONS = 100  # most iterations of a re-optimisation
 
 
-def with_fixed(problem: DesignProblem, values: Mapping[int, float]) -> DesignProblem:
-    """Problem with variables, by position in the design vector, frozen at values (SI)."""
-    lower, upper = problem.lower.copy(), problem.upper.copy()
-    for at, value in values.items():
-        lower[at] = upper[at] = value
-    return problem.bounded(lower, upper)
-
-
 @dataclass(frozen=True)
 class Discrete:
     """Variables that must take one of a list of values: by position in the design vector.
@@ -48,13 +40,11 @@ class Discrete:
 
     def bounded(self, problem: DesignProblem) -> Discrete:
         """Lists without the values beyond the bounds."""
-        kept = {
-            at: values[
-                (values >= problem.lower[at] - WHOLE) & (values <= problem.upper[at] + WHOLE)
-            ]
+        low, high = problem.lower - WHOLE, problem.upper + WHOLE
+        return Discrete({
+            at: values[(values >= low[at]) & (values <= high[at])]
             for at, values in self.lists.items()
-        }
-        return Discrete(kept)
+        })  # fmt: skip
 
     def around(self, at: int, value: float) -> tuple[float, float]:
         """Values of a list at or below and at or above a value; equal if it is on the list."""
@@ -80,11 +70,10 @@ class Discrete:
 
 
 class Node(NamedTuple):
-    """Bounds of the discrete variables and the design to start from."""
+    """Bounds of the discrete variables, by position in the design vector."""
 
     low: Mapping[int, float]
     high: Mapping[int, float]
-    near: Floats
 
 
 @dataclass
@@ -134,8 +123,7 @@ class Search:
         """Keep a design whose discrete variables are on their lists, if it is the best so far."""
         if optimum.feasible and optimum.mass < self.ceiling:
             self.best = optimum
-        nearest = np.inf if self.nearest is None else self.nearest.violation
-        if not optimum.feasible and optimum.violation < nearest:
+        elif not optimum.feasible and (self.nearest is None or optimum.rank < self.nearest.rank):
             self.nearest = optimum
 
 
@@ -156,15 +144,14 @@ def branch_and_bound(
     count = itertools.count()
     queue: list[tuple[float, int, Optimum, Node]] = []
 
-    def add(node: Node) -> None:
-        optimum = _solve_node(search, problem, node)
-        if optimum is not None and optimum.mass < search.ceiling:
-            entry = (optimum.mass, next(count), optimum, node._replace(near=optimum.design))
-            heapq.heappush(queue, entry)
-        elif optimum is None:
+    def add(node: Node, near: Floats) -> None:
+        optimum = _solve_node(search, problem, node, near)
+        if optimum is None:
             _learn(search, discrete, node)
+        elif optimum.mass < search.ceiling:
+            heapq.heappush(queue, (optimum.mass, next(count), optimum, node))
 
-    add(Node(low, high, near))
+    add(Node(low, high), near)
     while queue:
         mass, _, optimum, node = heapq.heappop(queue)
         if mass >= search.ceiling:
@@ -172,24 +159,19 @@ def branch_and_bound(
         if search.nodes >= NODES_MAX:
             search.complete = False
             break
-        at = discrete.between(optimum.design)
+        x = optimum.design
+        at = discrete.between(x)
         if at is None:
-            values = {at: discrete.around(at, float(optimum.design[at]))[0] for at in low}
-            search.offer(search.solve(with_fixed(problem, values), optimum.design))
+            values = {at: discrete.around(at, float(x[at]))[0] for at in low}
+            search.offer(search.solve(problem.freezing(values), x))
             continue
-        for child in _children(discrete, at, optimum, node):
-            add(child)
-
-
-def _children(discrete: Discrete, at: int, optimum: Optimum, node: Node) -> Iterator[Node]:
-    """Two halves of a node, the nearer value first."""
-    x = float(optimum.design[at])
-    below, above = discrete.around(at, x)
-    halves = [
-        Node(node.low, {**node.high, at: below}, optimum.design),
-        Node({**node.low, at: above}, node.high, optimum.design),
-    ]
-    yield from halves if x - below < above - x else reversed(halves)
+        below, above = discrete.around(at, float(x[at]))
+        halves = [
+            Node(node.low, {**node.high, at: below}),
+            Node({**node.low, at: above}, node.high),
+        ]
+        for half in halves if x[at] - below < above - x[at] else reversed(halves):  # nearer first
+            add(half, x)
 
 
 def _learn(search: Search, discrete: Discrete, node: Node) -> None:
@@ -202,17 +184,17 @@ def _learn(search: Search, discrete: Discrete, node: Node) -> None:
         search.least[cut[0]] = float(values[values > node.high[cut[0]]].min())
 
 
-def _solve_node(search: Search, problem: DesignProblem, node: Node) -> Optimum | None:
+def _solve_node(search: Search, problem: DesignProblem, node: Node, near: Floats) -> Optimum | None:
     """Optimum of a node; None where there is none."""
     if any(node.low[at] > node.high[at] for at in node.low):
         return None
     lower, upper = problem.lower.copy(), problem.upper.copy()
     for at in node.low:
         lower[at], upper[at] = node.low[at], node.high[at]
-    optimum = search.solve(problem.bounded(lower, upper), node.near)
+    optimum = search.solve(problem.bounded(lower, upper), near)
     if optimum.feasible:
         return optimum
-    if all(node.low[at] == node.high[at] for at in node.low):
+    if node.low == node.high:
         search.offer(optimum)
     return None
 
@@ -229,7 +211,7 @@ def corners(discrete: Discrete, x: Floats, *, nearest: int) -> Iterator[dict[int
     for at in discrete.lists:
         pair = sorted(set(discrete.around(at, float(x[at]))))
         if at == nearest:
-            pair = [pair[int(np.argmin([abs(value - x[at]) for value in pair]))]]
+            pair = pair[:1] if x[at] - pair[0] <= pair[-1] - x[at] else pair[-1:]
         pairs.append(pair)
     for values in itertools.product(*pairs):
         yield dict(zip(discrete.lists, values, strict=True))

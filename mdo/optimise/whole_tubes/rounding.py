@@ -19,9 +19,8 @@ from mdo.model.layout import SET_NAMES
 from mdo.optimise.blocking_rows import Cause, causes_of
 from mdo.optimise.optimum import Optimum, find_optimum
 from mdo.optimise.problem import DesignProblem, Fixed
-from mdo.optimise.whole_tubes.branching import Discrete, Search, branch_and_bound, with_fixed
-from mdo.optimise.whole_tubes.buying import Bought, buy_sheets, buy_wire
-from mdo.optimise.whole_tubes.standard_parts import Feeder
+from mdo.optimise.whole_tubes.branching import Discrete, Search, branch_and_bound
+from mdo.optimise.whole_tubes.standard_parts import Bought, Feeder, buy_sheets, buy_wire
 from mdo.optimise.whole_tubes.stock_search import (
     RADIUS,
     SLEEVE,
@@ -58,13 +57,10 @@ class Rounded:
 
     Attributes
     ----------
-    problem
-        The study with everything bought frozen; wire area and sheet thicknesses are in its
-        parameters.
     optimum
         The re-optimised rest; its design is the answer. Of least violation if none is feasible.
-    feasible
-        Whether every row of the rounded problem holds to 1e-6, by evaluation.
+        Its problem is the study with everything bought frozen; wire area and sheet thicknesses are
+        in its parameters.
     relaxed_mass
         Mass of the continuous optimum of the study [kg, aircraft].
     steps
@@ -83,9 +79,7 @@ class Rounded:
         What the reader has to know beside.
     """
 
-    problem: DesignProblem
     optimum: Optimum
-    feasible: bool
     relaxed_mass: float
     steps: tuple[Step, ...]
     stock: tuple[Stock, ...]
@@ -94,6 +88,16 @@ class Rounded:
     claim: str
     causes: tuple[Cause, ...]
     remarks: tuple[str, ...]
+
+    @property
+    def problem(self) -> DesignProblem:
+        """The study with everything bought frozen."""
+        return self.optimum.problem
+
+    @property
+    def feasible(self) -> bool:
+        """Whether every row of the rounded problem holds to 1e-6, by evaluation."""
+        return self.optimum.feasible
 
     @property
     def design(self) -> Floats:
@@ -112,10 +116,7 @@ class Rounded:
             price = optimum.mass - self.mass
             share = price / self.relaxed_mass
             steps = (*steps, Step("verified", optimum.mass, price, share, "levels that verify"))
-        return replace(
-            self, problem=optimum.problem, optimum=optimum, feasible=optimum.feasible, steps=steps,
-            causes=causes_of(optimum),
-        )  # fmt: skip
+        return replace(self, optimum=optimum, steps=steps, causes=causes_of(optimum))
 
     @property
     def price(self) -> float:
@@ -163,7 +164,7 @@ def round_design(
         search.best = search.nearest = None
         stock = stock or [Stock(None, None)]
         search_stock(search, problem, stock, discrete, [counted, optimum], say)
-        relaxed = min((tube for tube in stock), key=lambda tube: tube.rank).relaxed
+        relaxed = min(stock, key=lambda tube: tube.rank).relaxed
         whole = search.best or (relaxed and nearest_miss(search, relaxed, discrete))
     if counted is None or whole is None:
         raise StudyError(["whole tubes: no design to start from"])
@@ -177,12 +178,11 @@ def round_design(
         say("Whole tubes: sheet")
         bought = buy_sheets(bought, sheets)
         reached.append(("sheet", bought.optimum.mass, bought.words))
-    made = _fixing(problem, bought, [*discrete.lists], whole)
+    sizes = _fixed_sizes(whole, [*discrete.lists])
+    made = problem.fixing(Fixed(sizes, bought.fields))
     final = replace(bought.optimum, problem=made)
     return Rounded(
-        problem=made,
         optimum=final,
-        feasible=final.feasible,
         relaxed_mass=optimum.mass,
         steps=_priced(reached, optimum.mass),
         stock=tuple(stock),
@@ -194,15 +194,13 @@ def round_design(
     )
 
 
-def _fixing(
-    problem: DesignProblem, bought: Bought, listed: Sequence[int], whole: Optimum
-) -> DesignProblem:
-    """Problem with what a design has bought fixed: counts, stock tube, sleeve, wire, sheet."""
-    labels = [problem.labels[at] for at in listed]
-    if not np.isnan(whole.problem.frozen[problem.labels.index(RADIUS)]):
-        labels += [RADIUS, WALL_RATIO]
-    sizes = {label: float(whole.design[problem.labels.index(label)]) for label in labels}
-    return problem.fixing(Fixed(sizes, bought.fields))
+def _fixed_sizes(whole: Optimum, listed: Sequence[int]) -> dict[str, float]:
+    """Values of the variables that a design has fixed, by label: counts, stock tube, sleeve."""
+    labels, frozen = whole.problem.labels, whole.problem.frozen
+    places = [*listed]
+    if not np.isnan(frozen[labels.index(RADIUS)]):
+        places += [labels.index(RADIUS), labels.index(WALL_RATIO)]
+    return {labels[at]: float(whole.design[at]) for at in places}
 
 
 def _search_steps(
@@ -216,18 +214,19 @@ def _search_steps(
     own = next((one for one in stock if one.best is whole), None)
     if own is None or own.relaxed is None:
         return
-    sleeved = not np.isnan(whole.problem.frozen[whole.problem.labels.index(SLEEVE)])
+    labels, frozen = whole.problem.labels, whole.problem.frozen
+    at = labels.index(SLEEVE)
+    sleeved = not np.isnan(frozen[at])
     if own.tube is not None:
-        counts = {
-            whole.problem.labels.index(f"tube_count.{name}"): float(count)
-            for name, count in whole_counts(whole).items()
-        }
-        fixed = with_fixed(own.relaxed.problem, counts)
-        mass = find_optimum(fixed, starts=0, first=whole.design).mass if sleeved else whole.mass
+        mass = whole.mass
+        if sleeved:
+            counts = whole_counts(whole).items()
+            places = {labels.index(f"tube_count.{name}"): float(count) for name, count in counts}
+            problem = own.relaxed.problem.freezing(places)
+            mass = find_optimum(problem, starts=0, first=whole.design).mass
         yield "stock tube", mass, f"{own.name}, {counts_words(whole)}"
     if sleeved:
-        sleeve = float(whole.design[whole.problem.labels.index(SLEEVE)])
-        yield "sleeve", whole.mass, f"{1e3 * sleeve:g} mm"
+        yield "sleeve", whole.mass, f"{1e3 * float(whole.design[at]):g} mm"
 
 
 def counts_words(whole: Optimum) -> str:
@@ -253,16 +252,11 @@ def whole_counts(bought: Optimum) -> dict[str, int]:
 
 def _table_words(discrete: Discrete, stock: Sequence[Stock], problem: DesignProblem) -> str:
     """The table of discrete values, in words."""
-    parts = []
-    if stock and stock[0].tube is not None:
-        parts.append(f"{len(stock)} stock tubes")
+    parts = [f"{len(stock)} stock tubes"] if stock and stock[0].tube is not None else []
     for at, values in discrete.lists.items():
-        label = problem.labels[at]
-        if label == SLEEVE:
-            parts.append(f"{values.size} sleeves")
-        else:
-            name = label.split(".")[1]
-            parts.append(f"{values[0]:.0f} to {values[-1]:.0f} tubes in the {name} set")
+        _, _, side = problem.labels[at].partition("tube_count.")
+        several = f"{values[0]:.0f} to {values[-1]:.0f} tubes in the {side} set"
+        parts.append(several if side else f"{values.size} sleeves")
     return ", ".join(parts)
 
 
@@ -276,10 +270,10 @@ def _claim(final: Optimum, optimum: Optimum, search: Search, table: str) -> str:
         how += "; stopped at the limit of nodes"
     if not final.feasible:
         return f"no design of whole numbers was found: {how}"
-    gap = 100.0 * (final.mass / optimum.mass - 1.0)
-    starts = f"{len(optimum.attempts)} start" + ("s" if len(optimum.attempts) != 1 else "")
+    gap, starts = 100.0 * (final.mass / optimum.mass - 1.0), len(optimum.attempts)
     return (
-        f"not proved: {gap:.1f} % above the relaxed optimum ({starts}), below which no rounded "
+        f"not proved: {gap:.1f} % above the relaxed optimum ({starts} "
+        f"start{'s' if starts != 1 else ''}), below which no rounded "
         f"design can be if that is the least there is; {how}"
     )
 

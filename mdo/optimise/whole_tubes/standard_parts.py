@@ -1,8 +1,12 @@
-"""Wire of a standard gauge and sheet of a stock thickness for a design; one wing."""
+"""Wire of a standard gauge and sheet of a stock thickness for a design; one wing.
+
+The next standard size up is taken, and the rest re-optimised.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -10,24 +14,13 @@ import numpy as np
 from mdo.arrays import Floats
 from mdo.disciplines.records import MASS_LINES
 from mdo.model.parts import choose_cable, housing_wall, wall_for_moment
-from mdo.optimise.problem import DesignProblem
+from mdo.optimise.optimum import Optimum, find_optimum
+from mdo.optimise.problem import DesignProblem, Fixed
 
 CABLES_MAX = 16
 SHEET_FIELDS = {"housing": "housing_thickness_min", "end plates": "plate_thickness_min"}
+ROUNDS = 5  # most times that a size is looked up again after re-optimising
 SAME_SHEET = 1e-6  # a wall this little (relative) above a sheet is that sheet
-
-
-def with_fields(
-    problem: DesignProblem, changes: Mapping[str, Mapping[str, float]]
-) -> DesignProblem:
-    """Problem with fields of its parameter records changed (SI), by record and field.
-
-    Not through the study, whose ranges are those of judged assumptions, not of what is bought.
-    """
-    parameters = dict(problem.assembled.parameters)
-    for record, fields in changes.items():
-        parameters[record] = parameters[record]._replace(**fields)
-    return problem.with_parameters(parameters)
 
 
 class Feeder(NamedTuple):
@@ -63,11 +56,6 @@ class Wall(NamedTuple):
     part: str
     wall: float
     needed: float
-
-    @property
-    def record_field(self) -> str:
-        """Field of the mass assumptions that holds the least thickness of the part."""
-        return SHEET_FIELDS[self.part]
 
 
 def walls(problem: DesignProblem, x: Floats) -> tuple[Wall, ...]:
@@ -118,3 +106,82 @@ def next_sheet(sheets: Sequence[float], wall: float) -> float | None:
     """Thinnest sheet [m] that is no thinner than a wall; None if there is none."""
     thick = [sheet for sheet in sheets if sheet >= wall * (1.0 - SAME_SHEET)]
     return min(thick) if thick else None
+
+
+@dataclass(frozen=True)
+class Bought:
+    """A design with what was bought for it.
+
+    Attributes
+    ----------
+    optimum
+        The design, re-optimised with what was bought.
+    feeder
+        Wire of one wing.
+    sheets
+        Thickness of sheet by part [m].
+    words
+        What the last step bought.
+    remarks
+        What could not be bought.
+    """
+
+    optimum: Optimum
+    feeder: Feeder | None = None
+    sheets: Mapping[str, float] = field(default_factory=dict)
+    words: str = ""
+    remarks: tuple[str, ...] = ()
+
+    @property
+    def fields(self) -> dict[str, dict[str, float]]:
+        """Fields of the parameter records that hold what was bought (SI)."""
+        fields = {}
+        if self.feeder is not None:
+            fields["power_assumptions"] = {"wire_area_min": self.feeder.area}
+        if self.sheets:
+            fields["mass_assumptions"] = {SHEET_FIELDS[part]: t for part, t in self.sheets.items()}
+        return fields
+
+
+def buy_wire(bought: Bought) -> Bought:
+    """Next standard gauge for the feeder, looked up again until the re-optimised design fits."""
+    had = bought.optimum
+    wired = replace(bought, feeder=feeder(had.problem, had.design))
+    for _ in range(ROUNDS):
+        chosen, wired = wired.feeder, _refitted(wired)
+        needed = feeder(wired.optimum.problem, wired.optimum.design)
+        assert chosen is not None
+        if needed.area <= chosen.area:
+            break
+        wired = replace(wired, feeder=needed)
+    chosen = wired.feeder
+    assert chosen is not None
+    missing = () if chosen.suits else (f"wire: not even {chosen.words} keeps ampacity and drop",)
+    return replace(wired, words=chosen.words, remarks=(*bought.remarks, *missing))
+
+
+def buy_sheets(bought: Bought, sheets: Sequence[float]) -> Bought:
+    """Next sheet for the housing and, between plates, for the plates."""
+    for _ in range(ROUNDS):
+        thickness, remarks = dict(bought.sheets), bought.remarks
+        assumed = bought.optimum.problem.assembled.parameters["mass_assumptions"]
+        for part, _, needed in walls(bought.optimum.problem, bought.optimum.design):
+            least = float(getattr(assumed, SHEET_FIELDS[part]))
+            sheet = next_sheet(sheets, max(needed, least))
+            if sheet is None:
+                remarks = (*remarks, f"sheet: none is as thick as the {part} needs")
+            else:
+                thickness[part] = sheet
+        changed = thickness != bought.sheets
+        bought = replace(bought, sheets=thickness, remarks=tuple(dict.fromkeys(remarks)))
+        if not changed:
+            break
+        bought = _refitted(bought)
+    words = ", ".join(f"{part} {1e3 * sheet:g} mm" for part, sheet in bought.sheets.items())
+    return replace(bought, words=words or "no sheet is thick enough")
+
+
+def _refitted(bought: Bought) -> Bought:
+    """The design re-optimised with what was bought."""
+    problem = bought.optimum.problem.fixing(Fixed({}, bought.fields))
+    return replace(bought, optimum=find_optimum(problem, starts=0, first=bought.optimum.design))

@@ -22,7 +22,6 @@ from mdo.optimise.whole_tubes.branching import (
     Search,
     branch_and_bound,
     corners,
-    with_fixed,
 )
 from mdo.study.reader import StudyError
 
@@ -68,12 +67,9 @@ class Stock:
 
     def distance(self, problem: DesignProblem, x: Floats) -> float:
         """Relative distance of the tube from that of a design."""
-        if self.tube is None:
-            return 0.0
-        return max(
-            abs(size / float(x[problem.labels.index(label)]) - 1.0)
-            for label, size in sizes_of(self.tube).items()
-        )
+        sizes = sizes_of(self.tube).items()
+        own = (size / float(x[problem.labels.index(label)]) for label, size in sizes)
+        return max((abs(ratio - 1.0) for ratio in own), default=0.0)
 
     @property
     def name(self) -> str:
@@ -83,9 +79,9 @@ class Stock:
         return f"{1e3 * self.tube[0]:g} x {1e3 * self.tube[1]:g} mm"
 
 
-def sizes_of(tube: Tube) -> dict[str, float]:
-    """Design variables of a stock tube: outer radius [m] and wall ratio, by label."""
-    return {RADIUS: tube[0] / 2.0, WALL_RATIO: 2.0 * tube[1] / tube[0]}
+def sizes_of(tube: Tube | None) -> dict[str, float]:
+    """Design variables of a stock tube: outer radius [m] and wall ratio, by label; none if free."""
+    return {} if tube is None else {RADIUS: tube[0] / 2.0, WALL_RATIO: 2.0 * tube[1] / tube[0]}
 
 
 def stock_within(problem: DesignProblem, tube: Tube) -> Stock:
@@ -107,8 +103,8 @@ def relax_stock(stock: Stock, problem: DesignProblem, near: Sequence[Floats]) ->
     problem : the study, counts bounded by the least possible ones
     near : designs to start from
     """
-    sizes = {} if stock.tube is None else sizes_of(stock.tube)
-    own = with_fixed(problem, {problem.labels.index(name): size for name, size in sizes.items()})
+    sizes = sizes_of(stock.tube)
+    own = problem.freezing({problem.labels.index(name): size for name, size in sizes.items()})
 
     def designs() -> Iterator[Floats]:
         yield from map(own.clip, near)
@@ -201,21 +197,20 @@ def search_stock(
         if tube.words:
             continue
         relax_stock(tube, narrowed, search.others)
-        if tube.relaxed is None or not tube.feasible:
+        assert tube.relaxed is not None
+        if not tube.feasible:
             continue
         if tube.relaxed.mass >= search.ceiling:
             tube.words = "heavier than the best design even with counts and sleeve relaxed"
             continue
         before = search.best
         branch_and_bound(search, tube.relaxed.problem, lists, tube.relaxed.design)
-        if search.best is not before and search.best is not None:
-            tube.best = search.best
-            tube.words = "best so far when it was looked at"
-        elif not tube.words:
-            tube.words = "no whole-number design was found" + (
-                " lighter than the best so far" if search.best is not None else ""
-            )
         state = "none" if search.best is None else f"{search.best.mass:.3f} kg"
+        if search.best is not before:
+            tube.best, tube.words = search.best, "best so far when it was looked at"
+        else:
+            lighter = "" if before is None else " lighter than the best so far"
+            tube.words = f"no whole-number design was found{lighter}"
         say(f"Whole tubes: {tube.name}, best so far {state}, {search.nodes} re-optimisations")
 
 
@@ -223,5 +218,5 @@ def nearest_miss(search: Search, relaxed: Optimum, discrete: Discrete) -> Optimu
     """Design of least violation among the whole numbers next to a relaxed optimum."""
     at_sleeve = relaxed.problem.labels.index(SLEEVE)
     for values in corners(discrete, relaxed.design, nearest=at_sleeve):
-        search.offer(search.solve(with_fixed(relaxed.problem, values), relaxed.design))
+        search.offer(search.solve(relaxed.problem.freezing(values), relaxed.design))
     return search.best or search.nearest

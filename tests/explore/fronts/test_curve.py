@@ -40,8 +40,8 @@ PARTS = [
 
 
 def traced(solve, points=50, within=RANGE):
-    found = KnownPoints(1)
-    return found, trace_curve(solve, found, [within], points, silent)
+    found = KnownPoints([within], solve)
+    return found, trace_curve(found, points, silent)
 
 
 def along(found: KnownPoints, curve: Traced):
@@ -136,7 +136,7 @@ def test_jumps_of_a_front_bounded_the_other_way_are_found():
 
 def test_bounds_without_a_design_are_told_with_their_reason():
     found, result = traced(Along(zdt1))
-    (gap,) = infeasible_gaps(found, result.ends, [RANGE])
+    (gap,) = infeasible_gaps(found, result.ends)
     assert gap.reason == "too tight"
     assert gap.low[0] == -0.3
     assert gap.high[0] == pytest.approx(0.0, abs=1e-3)
@@ -146,9 +146,7 @@ def test_front_with_no_feasible_bound_is_empty():
     found, result = traced(Along(zdt1), within=Range(-2.0, -1.0))
     assert result.ends is None
     assert result.places.size == 0
-    assert infeasible_gaps(found, None, [Range(-2.0, -1.0)]) == [
-        Gap(np.array([-2.0]), np.array([-1.0]), "too tight")
-    ]
+    assert infeasible_gaps(found, None) == [Gap(np.array([-2.0]), np.array([-1.0]), "too tight")]
 
 
 def test_front_that_ends_in_a_flat_piece_ends_where_that_begins():

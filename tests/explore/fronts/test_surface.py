@@ -45,8 +45,8 @@ class Hollow(Over):
 
 
 def traced(solve):
-    found = KnownPoints(2)
-    surface = trace_surface(solve, found, RANGES, POINTS, silent)
+    found = KnownPoints(RANGES, solve)
+    surface = trace_surface(found, POINTS, silent)
     return found, surface, surface.ends.scale.normal(found.values[surface.places])
 
 
@@ -89,24 +89,24 @@ def test_knee_of_a_hollow_sphere_is_on_its_diagonal():
 
 def test_bounds_without_a_design_are_told():
     found, surface, _ = traced(Over(sphere))
-    gaps = infeasible_gaps(found, surface.ends, RANGES)
+    gaps = infeasible_gaps(found, surface.ends)
     assert len(gaps) == 2
     assert [gaps[0].low[0], gaps[1].low[1]] == pytest.approx([-0.2, -0.2])
     assert [gaps[0].high[0], gaps[1].high[1]] == pytest.approx([0.0, 0.0], abs=2e-3)
 
 
 def test_surface_with_no_feasible_bound_is_empty():
-    found = KnownPoints(2)
-    surface = trace_surface(Over(sphere), found, [Range(-2.0, -1.0)] * 2, POINTS, silent)
+    found = KnownPoints([Range(-2.0, -1.0)] * 2, Over(sphere))
+    surface = trace_surface(found, POINTS, silent)
     assert surface.ends is None
     assert surface.places.size == 0
 
 
 def test_candidate_at_a_solved_bound_has_no_room_but_one_beside_it_has():
     """Bounds that differ by round-off are one; those that differ by a millionth are two."""
-    found = KnownPoints(2)
-    found.ask(Over(plane), np.array([[0.4, 0.4]]))  # tight as asked, its first objective is 0.2
-    found.note(np.array([0.1, 0.1]), "infeasible", "too tight")
+    found = KnownPoints(RANGES, Over(plane))
+    found.ask(np.array([[0.4, 0.4]]))  # tight as asked, its first objective is 0.2
+    found.note(np.array([0.1, 0.1]), "too tight")
     one = np.ones(3)
     ends = FrontEnds(np.array([0]), np.zeros(2), np.ones(2), Scale(0.0 * one, one))
     near = 1.0 + 1e-12

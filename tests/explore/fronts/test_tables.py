@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from mdo.explore.exploration import Exploration
+from mdo.explore.exploration import Choice, Exploration
 from mdo.explore.fronts.curve import trace_curve
-from mdo.explore.fronts.front_tables import Front, front_tables
+from mdo.explore.fronts.front import Front, front_tables
 from mdo.explore.fronts.known_points import KnownPoints, Range
 from mdo.explore.fronts.objectives import objectives_of
 from mdo.explore.fronts.shape import breaks, infeasible_gaps, knee_of
+from mdo.explore.study_fields import built_table
 from mdo.optimise.many.model import OUTPUTS
 from mdo.optimise.many.solution import Optima
 from mdo.report.words.explorations import sentences
@@ -21,15 +22,19 @@ WITHIN = Range(-0.3, 1.0)
 
 def traced(problem, curve, words):
     """A known front as if it had been traced for a study."""
-    found = KnownPoints(1)
-    result = trace_curve(Along(curve), found, [WITHIN], 20, silent)
+    found = KnownPoints([WITHIN], Along(curve))
+    result = trace_curve(found, 20, silent)
     unknown = dict.fromkeys(Optima._fields, np.full(len(found.status), np.nan))
     designs = np.tile(found.bounds[:, :1], len(problem.labels))
     outputs = np.full((len(found.status), len(OUTPUTS)), np.nan)
     optima = Optima(**{**unknown, "designs": designs, "outputs": outputs})
     knee = knee_of(normal(found, result.places, result.ends))
-    gaps = (*breaks(found, result), *infeasible_gaps(found, result.ends, [WITHIN]))
+    gaps = (*breaks(found, result), *infeasible_gaps(found, result.ends))
     return Front(words, found, result.places, knee, gaps, optima)
+
+
+def built(problem, *words):
+    return built_table(problem.study, [Choice(one, problem, "") for one in words])
 
 
 @pytest.fixture(scope="module")
@@ -37,7 +42,7 @@ def two(small):
     """Two fronts that cross: the one in parts is better at first."""
     objectives = objectives_of(small)
     fronts = [traced(small, zdt1, "plain"), traced(small, zdt3, "wavy")]
-    return objectives, front_tables(small, objectives, fronts)
+    return objectives, front_tables(small, objectives, fronts, built(small, "plain", "wavy"))
 
 
 def test_points_come_in_their_order_with_their_designs(two, small):
@@ -106,10 +111,10 @@ def test_lines_say_ends_knee_gaps_and_winners(two, small):
 
 def test_front_without_a_point_says_why(small):
     objectives = objectives_of(small)
-    found = KnownPoints(1)
-    found.note(np.array([360.0]), "infeasible", "not a study: no such alloy")
+    found = KnownPoints([WITHIN])
+    found.note(np.array([360.0]), "not a study: no such alloy")
     none = Front("odd", found, np.array([], dtype=np.intp), None, (), None)
-    tables = front_tables(small, objectives, [none])
+    tables = front_tables(small, objectives, [none], built(small, "odd"))
     assert tables["front_points"]["status"].tolist() == ["infeasible"]
     lines = sentences(Exploration("front", small, tables, {}, objectives))
     assert lines[0].startswith("The front has no point")

@@ -8,11 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from mdo.explore.indices.design_indices import Fixed, outputs_of
+from mdo.explore.indices.evaluators import columns_at, outputs_of
 from mdo.explore.indices.inputs import Input, agrees, inputs_of, values_at
-from mdo.explore.indices.optimum_indices import Evaluated
 from mdo.explore.indices.sensitivity import run_sensitivity
-from mdo.explore.indices.subject import study_subject
+from mdo.explore.indices.subject import Evaluated, study_subject
 from mdo.optimise.axes import ParametricProblem, axes_of
 from mdo.optimise.knobs import with_fields
 from mdo.optimise.problem import make_problem
@@ -172,7 +171,7 @@ def test_design_in_blocks_equals_the_design_one_by_one(problem):
     inputs = [Input(axis, logarithmic=False) for axis in axes]
     design = starting_designs(problem, 1)[0].design
     points = values_at(inputs, np.array([[0.1, 0.9, 0.5], [0.7, 0.2, 0.0]]))
-    found = Fixed(ParametricProblem(problem, axes), design).columns(points)
+    found = columns_at(ParametricProblem(problem, axes), design, points)
     for number, point in enumerate(points):
         fields = {}
         for axis, value in zip(axes, point, strict=True):

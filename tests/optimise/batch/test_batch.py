@@ -5,7 +5,7 @@ import jax.numpy as jnp
 import numpy as np
 import pytest
 
-from mdo.optimise.batch.functions import Problems, lane_functions
+from mdo.optimise.batch.functions import Compiled, Problems
 from mdo.optimise.batch.iteration import (
     INFEASIBLE,
     OPTIMAL,
@@ -31,7 +31,7 @@ OTHER_VALLEY = {2: ((1.2, 1.6), 4.941229318), 20: ((0.5, 0.9), 40.19872981)}
 
 @pytest.fixture(scope="module")
 def lanes():
-    return lane_functions(MODEL, width=16, options=OPTIONS)
+    return Compiled(MODEL, width=16, options=OPTIONS)
 
 
 @pytest.fixture(scope="module")
@@ -172,7 +172,7 @@ BENDS = {
 def test_step_is_taken_where_the_decrease_is_sufficient(name):
     bend, reached = BENDS[name]
     model = model_of(lambda z, data: Value(-z[0] + data * z[0] ** 2, jnp.ones(1)))
-    lanes = lane_functions(model, width=1, options=Options(nearest=1, reach=10.0, iterations=2))
+    lanes = Compiled(model, width=1, options=Options(nearest=1, reach=10.0, iterations=2))
     wide = np.array([[9.0]])
     problems = Problems(0.0 * wide, -wide, wide, np.array([[False]]), np.array([bend]))
     solution = solve(lanes, problems)  # the second iteration takes no step
