@@ -17,13 +17,8 @@ from mdo.study.values import NAME, shown
 _HOT_STORAGE = 71.0 + ZERO_CELSIUS
 _ANGLES = ("fold_from", "fold_to")
 _IN_AIR = (
-    "mach",
-    "airspeed_equivalent",
-    "gust_speed",
-    "roll_rate",
-    "roll_acceleration",
-    "sideslip",
-)
+    "mach", "airspeed_equivalent", "gust_speed", "roll_rate", "roll_acceleration", "sideslip",
+)  # fmt: skip
 _ON_DECK = ("wind_speed", "deck_roll")
 _SPEEDS = ("mach", "airspeed_equivalent")
 _PRESCRIBED_BAY = ("bay_cold", "bay_hot")
@@ -42,6 +37,14 @@ _RULED_OUT = (
     Rule(_IN_AIR, "location", ("deck",), "beside location = {}"),
     Rule(_ON_DECK, "location", ("air",), "beside location = {}"),
 )
+_CLASHES = (
+    Rule(("reacted_by",), "kind", ("fold",), "for a motion", ("lock",),
+         '"actuator" (a lock cannot move)'),
+    Rule(("reacted_by",), "kind", ("jam", "heat_loss"), "for kind = {}", ("actuator",),
+         '"lock" (no heat, no drive)'),
+    Rule(("lock_state",), "kind", ("fold",), "for a motion", ("locked",), '"unlocked"'),
+    Rule(("returns",), "kind", _STILL, "beside kind = {}", (True,), 'kind = "fold"'),
+)  # fmt: skip
 _ASKED_FOR = (
     Rule(_ANGLES, "kind", ("fold",), 'an angle such as "90 deg"'),
     Rule(("fold_at",), "kind", _HELD, 'an angle such as "45 deg"'),
@@ -125,13 +128,17 @@ def _read_state(
         reader.contradiction(
             f"{path}.fold_to", table["fold_to"], "equal to fold_from", "another angle"
         )
-    _check_reaction(reader, values, path)
+    reader.clashes(_CLASHES, values, path)
+    _fill_reaction(reader, values, path)
     if values.get("location") == "deck":
         values.update(dict.fromkeys(_SPEEDS))
     elif values.get("location") == "air":
         reader.only_one(table, path, _SPEEDS)
     _inherit(reader, values, table, path, sources)
-    _check_returns(reader, values, table, path)
+    if "return" in table and not values.get("returns"):
+        reader.contradiction(
+            f"{path}.return", table["return"], "without a return", "returns = true beside it"
+        )
     _finish(values)
     return values
 
@@ -151,12 +158,8 @@ def _set_other(
     """
     configuration = actuator.get("configuration")
     if configuration != "opposed":
-        reader.not_allowed(
-            given,
-            path,
-            ["other_set", "hold_time"],
-            f"beside configuration = {shown(configuration)}",
-        )
+        reason = f"beside configuration = {shown(configuration)}"
+        reader.not_allowed(given, path, ["other_set", "hold_time"], reason)
     if values.get("kind") != "fold" or configuration != "opposed":
         values["other_set"] = None
         return
@@ -177,26 +180,13 @@ def _overridden(table: Mapping[str, Any], given: Mapping[str, Any]) -> Values:
     return {key: value for key, value in table.items() if key not in dropped} | dict(given)
 
 
-def _check_reaction(reader: Reader, values: Values, path: str) -> None:
-    """Check what carries the load, and fill it where only one answer is possible."""
-    kind, reaction = values.get("kind"), values.get("reacted_by")
-    if kind == "fold" and reaction == "lock":
-        reader.contradiction(
-            f"{path}.reacted_by", reaction, "for a motion", '"actuator" (a lock cannot move)'
-        )
-    if kind in {"jam", "heat_loss"} and reaction == "actuator":
-        reader.contradiction(
-            f"{path}.reacted_by",
-            reaction,
-            f"for kind = {shown(kind)}",
-            '"lock" (no heat, no drive)',
-        )
+def _fill_reaction(reader: Reader, values: Values, path: str) -> None:
+    """Fill what carries the load where only one answer is possible, and the state of the lock."""
+    kind = values.get("kind")
     reader.derive(Case, values, path, "reacted_by", "actuator" if kind == "fold" else "lock")
     locked = kind in _HELD and values.get("reacted_by") == "lock"
     if values.get("lock_state") == "unlocked" and locked:
         reader.contradiction(f"{path}.lock_state", "unlocked", "where a lock carries", '"locked"')
-    if values.get("lock_state") == "locked" and kind == "fold":
-        reader.contradiction(f"{path}.lock_state", "locked", "for a motion", '"unlocked"')
     reader.derive(Case, values, path, "lock_state", "locked" if locked else "unlocked")
 
 
@@ -232,23 +222,10 @@ def _inherit(
         check_bay(reader, values, table, path)
 
 
-def _check_returns(reader: Reader, values: Values, table: Mapping[str, Any], path: str) -> None:
-    """Check that only a motion returns, and the return's own table belongs to one that does."""
-    kind = values.get("kind")
-    if values.get("returns") and kind in _STILL:
-        reader.contradiction(
-            f"{path}.returns", True, f"beside kind = {shown(kind)}", 'kind = "fold"'
-        )
-    if "return" in table and not values.get("returns"):
-        reader.contradiction(
-            f"{path}.return", table["return"], "without a return", "returns = true beside it"
-        )
-    if kind in _STILL:
-        values.update(fold_time=None, return_time=None)
-
-
 def _finish(values: Values) -> None:
     """Give every field of the leg that the kind of case leaves open a plain value."""
+    if values.get("kind") in _STILL:
+        values.update(fold_time=None, return_time=None)
     if values.get("kind") in _HELD:
         values.update(fold_from=values.get("fold_at"), fold_to=values.get("fold_at"))
     elif values.get("kind") == "soak":

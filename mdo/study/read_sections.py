@@ -14,9 +14,9 @@ from mdo.alloys import list_cards
 from mdo.study.analyses import Analysis
 from mdo.study.choices import BATTERY_HIGH, BATTERY_LOW, BUSES
 from mdo.study.fields import Field, Origin, number
-from mdo.study.reader import Reader, Rule
+from mdo.study.reader import Reader, Rule, values_of
 from mdo.study.sections import Actuator, Head, Requirements, Supply
-from mdo.study.text import file_name, not_utf8, too_deep
+from mdo.study.text import FileError, file_name, small_text, too_deep
 from mdo.study.values import nearest, shown
 
 COMBINATIONS_MAX = 10_000
@@ -26,9 +26,17 @@ _RULED_OUT = (
     Rule(("drive_side",), "configuration", ("opposed",), "beside configuration = {} (two sets)"),
     Rule(("cooling_air_speed",), "cooling", ("passive",), "beside passive cooling"),
 )
+_CLASHES = (
+    Rule(("return_mode",), "configuration", _ONE_SET, "beside configuration = {}",
+         ("cool_then_retwist",),
+         '"cool_under_load" (only a pair can re-twist) or configuration = "opposed"'),
+)  # fmt: skip
+_NO_BATTERY = (
+    Rule(("source",), "bus", ("115 V ac",), "beside bus = {}", ("battery",),
+         '"generator" or a dc bus'),
+)  # fmt: skip
 _ASKED_FOR = (Rule(("drive_side",), "configuration", _ONE_SET, '"up" or "down" (for {})'),)
 _FILE = (Rule(("file",), "sample", ("list",), 'a CSV file (for sample = "list")'),)
-SIZE_MAX = 1_000_000
 
 
 def read_plain(reader: Reader, cls: type, given: object, path: str) -> dict[str, Any]:
@@ -59,10 +67,7 @@ def read_supply(reader: Reader, given: object) -> dict[str, Any]:
         reader.derive(Supply, values, "supply", name, value, origin=origin, provenance=whence)
     for name, value in (("nominal_voltage", bus.nominal), ("allowed_drop", bus.allowed_drop)):
         reader.derive(Supply, values, "supply", name, value, provenance=bus.provenance)
-    if battery and values["bus"] == "115 V ac":
-        reader.contradiction(
-            "supply.source", "battery", 'beside bus = "115 V ac"', '"generator" or a dc bus'
-        )
+    reader.clashes(_NO_BATTERY, values, "supply")
     return values
 
 
@@ -98,13 +103,7 @@ def read_actuator(reader: Reader, given: object, folder: Path) -> dict[str, Any]
         return values
     reader.ruled_out(_RULED_OUT, values, given, "actuator")
     reader.asked_for(_ASKED_FOR, values, given, "actuator")
-    if values.get("configuration") in _ONE_SET and values.get("return_mode") == "cool_then_retwist":
-        reader.contradiction(
-            "actuator.return_mode",
-            "cool_then_retwist",
-            f"beside configuration = {shown(values['configuration'])}",
-            '"cool_under_load" (only a pair can re-twist) or configuration = "opposed"',
-        )
+    reader.clashes(_CLASHES, values, "actuator")
     if values.get("alloy"):
         check_alloy(reader, values["alloy"], folder, "actuator.alloy")
     speed = _BLOWER_SPEED if values.get("cooling") == "blower" else 0.0
@@ -117,27 +116,24 @@ def read_analysis(reader: Reader, given: object, folder: Path) -> dict[str, Any]
     tables = reader.table(given, "analysis") or {}
     options = reader.section(Analysis, tables, "analysis")
     for name, option in options.items():
-        values = _values(option)
+        values = values_of(option)
         if isinstance(tables.get(name), Mapping):
             reader.asked_for(_FILE, values, tables[name], f"analysis.{name}")
         _check_choices(reader, values.get("choices") or {}, folder, f"analysis.{name}.choices")
-    if "map" in tables and _values(options.get("map")).get("axes") == {}:
+    if "map" in tables and values_of(options.get("map")).get("axes") == {}:
         reader.problem(
             "analysis.map.axes",
             'empty, expected one axis or more, such as fold_time = ["200 s", "600 s"]',
         )
-    for diameter, wall in _values(_values(options.get("defence")).get("stock")).get("tubes", ()):
+    for diameter, wall in values_of(values_of(options.get("defence")).get("stock")).get(
+        "tubes", ()
+    ):
         if 2.0 * wall >= diameter:
             reader.problem(
                 "analysis.defence.stock.tubes",
                 f"no bore, got {diameter:g} m x {wall:g} m, expected wall < diameter / 2",
             )
     return options
-
-
-def _values(option: object) -> Mapping[str, Any]:
-    """Return the values of a section, sound or not."""
-    return option if isinstance(option, Mapping) else vars(option) if option else {}
 
 
 def _check_choices(
@@ -156,29 +152,18 @@ def check_alloy(reader: Reader, alloy: str, folder: Path, path: str) -> None:
     known = list(list_cards())
     if alloy in known:
         return
-    if alloy.endswith(".toml") or "/" in alloy or "\\" in alloy:
-        fault = _fault_of_file(folder / file_name(alloy))
-        if fault:
-            reader.problem(path, f"{fault}, got {shown(alloy)}, expected a card")
+    if not (alloy.endswith(".toml") or "/" in alloy or "\\" in alloy):
+        reader.problem(
+            path, f"unknown alloy, {nearest(alloy, known)}; or the path of a card of your own"
+        )
         return
-    reader.problem(path, f"unknown alloy, {nearest(alloy, known)}; or the path of your own card")
-
-
-def _fault_of_file(path: Path) -> str:
-    """Say why a file cannot be a card; empty if it may be one."""
     try:
-        if not path.is_file():
-            return "no such file"
-        with path.open("rb") as file:
-            data = file.read(SIZE_MAX + 1)
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        return not_utf8(data, error)
-    except (OSError, ValueError) as error:  # ValueError: a name that no file can have
-        return f"cannot be read ({getattr(error, 'strerror', None) or 'not a usable path'})"
-    if len(data) > SIZE_MAX:
-        return "too large for a card (over 1 MB)"
-    return "nested too deeply" if too_deep(text) else ""
+        deep = too_deep(small_text(folder / file_name(alloy), "a card", shown(alloy)))
+    except FileError as fault:
+        reader.problem(path, str(fault))
+    else:
+        if deep:
+            reader.problem(path, f"nested too deeply, got {shown(alloy)}, expected a card")
 
 
 _DEFAULTS = Path(__file__).parent / "defaults"

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 from mdo.study.choices import PANEL_DENSITY_SHARE, STRUCTURES
 from mdo.study.fields import number
-from mdo.study.reader import Reader
+from mdo.study.reader import Reader, values_of
 from mdo.study.sections import Breakpoint, Vehicle
 from mdo.study.values import shown
 
@@ -21,36 +21,19 @@ def read_vehicle(reader: Reader, given: object) -> dict[str, Any]:
     table = reader.table(given, _PATH)
     if table is None:
         return {}
-    values = reader.section(Vehicle, table, _PATH, also=["wing"])
+    values = reader.section(Vehicle, table, _PATH)
     reader.only_one(table, _PATH, ("fold_station", "fold_fraction"))
     if values.get("structure"):
         limit = STRUCTURES[values["structure"]]
         reader.derive(Vehicle, values, _PATH, "adjacent_temperature_limit", limit)
-    wing = _read_wing(reader, table)
-    if wing:
+    wing = values.pop("wing", ())
+    before = len(reader.problems)
+    _check_stations(reader, [values_of(one).get("station") for one in wing], f"{_PATH}.wing")
+    sound = len(wing) > 1 and all(isinstance(one, Breakpoint) for one in wing)
+    if sound and len(reader.problems) == before:
         values["wing"] = wing
         _fill_from_wing(reader, values, wing, table)
     return values
-
-
-def _read_wing(reader: Reader, table: Mapping[str, Any]) -> tuple[Breakpoint, ...]:
-    """Return the breakpoints, or nothing if any is unsound."""
-    path = f"{_PATH}.wing"
-    if "wing" not in table:
-        reader.problem(path, f"missing, expected two or more breakpoints ([[{path}]])")
-        return ()
-    before = len(reader.problems)
-    tables = reader.tables(table["wing"], path)
-    sections = [
-        reader.section(Breakpoint, one, f"{path}[{number}]") for number, one in enumerate(tables, 1)
-    ]
-    if len(tables) < 2:
-        reader.problem(path, f"too few breakpoints, got {len(tables)}, expected two or more")
-    stations = [section.get("station") for section in sections]
-    _check_stations(reader, stations, path)
-    if len(reader.problems) > before:
-        return ()
-    return tuple(Breakpoint(**section) for section in sections)
 
 
 def _check_stations(reader: Reader, stations: Sequence[float | None], path: str) -> None:

@@ -52,7 +52,7 @@ class Input:
 
 
 class Rule(NamedTuple):
-    """Fields that a choice rules out, or asks for.
+    """Fields that a choice rules out, or asks for, or values of them that clash with it.
 
     Attributes
     ----------
@@ -62,12 +62,16 @@ class Rule(NamedTuple):
         The field that decides, and its values that do.
     says
         Why they are ruled out, or what is expected of those that are missing; ``{}`` is the value.
+    clash, expected
+        Values of the fields that clash with the choice, and what is expected instead.
     """
 
     names: tuple[str, ...]
     by: str
     chosen: tuple[object, ...]
     says: str
+    clash: tuple[object, ...] = ()
+    expected: str = ""
 
 
 class Place(NamedTuple):
@@ -163,7 +167,8 @@ class Reader:
                 values[name] = converted(of, of.default)
                 self.note(where, values[name], of, of.origin)
             elif of.required:
-                self.problem(where, f"missing, expected {expectation(of)} ({of.text})")
+                tables = f" [[{where}]]" if of.kind == "tables" else ""
+                self.problem(where, f"missing, expected {expectation(of)}{tables} ({of.text})")
             else:
                 values[name] = None
         return values
@@ -172,36 +177,52 @@ class Reader:
         """Put a given value among the values, or note what is wrong with it."""
         before = len(self.problems)
         value = self.read(of, given, path)
-        if len(self.problems) > before and of.kind != "section":
+        if len(self.problems) > before and of.kind not in {"section", "tables"}:
             return
         values[name] = value
         if of.kind == "list" and of.item and not of.item.noun:
             self.note(path, _read_out(given), of, "file")
-        elif of.kind not in {"section", "table", "list", "pair"}:
+        elif of.kind not in {"section", "table", "list", "pair", "tables"}:
             self.note(path, value, of, "file")
 
     def read(self, of: Field, given: object, path: str) -> Any:
         """Return one given value, converted; None with a problem noted where it is wrong."""
-        before = len(self.problems)
-        if of.kind == "section":
-            values = self.section(of.fields, self.table(given, path) or {}, path)
-            sound = len(self.problems) == before
-            return of.builds(**values) if of.builds and sound else values
-        if of.kind == "table" and of.item:
-            table = self.table(given, path) or {}
-            return {key: self.read(of.item, one, f"{path}.{key}") for key, one in table.items()}
+        nested = of.kind in {"section", "table", "tables"}
         if isinstance(given, list | tuple):
-            if of.kind == "pair" and len(given) == len(of.fields):
-                parts = zip(of.fields.values(), given, strict=True)
-                ends = tuple(self.read(part, one, path) for part, one in parts)
-                return None if None in ends else ends
-            if of.kind == "list" and of.item:
-                return self._list(of, of.item, given, path)
+            nested |= of.kind == "list" or (of.kind == "pair" and len(given) == len(of.fields))
+        if nested:
+            return self._nested(of, given, path)
         try:
             return converted(of, given)
         except UnitError as problem:
             self.problem(path, str(problem))
             return None
+
+    def _nested(self, of: Field, given: Any, path: str) -> Any:
+        """Return the values that a given one holds."""
+        if of.kind == "section":
+            return self._built(of, self.table(given, path) or {}, path)
+        if of.kind == "tables":
+            tables = self.tables(given, path)
+            read = [self._built(of, one, f"{path}[{at}]") for at, one in enumerate(tables, 1)]
+            if len(tables) < of.least:
+                few = f"too few {of.noun}s, got {len(tables)}"
+                self.problem(path, f"{few}, expected {expectation(of)}")
+            return tuple(read)
+        if of.kind == "list":
+            return self._list(of, of.item or of, given, path)
+        if of.item:
+            table = self.table(given, path) or {}
+            return {key: self.read(of.item, one, f"{path}.{key}") for key, one in table.items()}
+        parts = zip(of.fields.values(), given, strict=True)
+        ends = tuple(self.read(part, one, path) for part, one in parts)
+        return None if None in ends else ends
+
+    def _built(self, of: Field, table: Mapping[str, Any], path: str) -> Any:
+        """Return the object of a section; its values where one of them is wrong."""
+        before = len(self.problems)
+        values = self.section(of.fields, table, path)
+        return of.builds(**values) if of.builds and len(self.problems) == before else values
 
     def _list(self, of: Field, item: Field, given: Sequence[object], path: str) -> tuple[Any, ...]:
         """Return the different values of a list, noting if there are too few or too many."""
@@ -274,19 +295,32 @@ class Reader:
         self, rules: Iterable[Rule], values: Mapping[str, Any], table: Mapping[str, Any], path: str
     ) -> None:
         """Note the fields that stand beside a choice that rules them out."""
-        for names, by, chosen, says in rules:
+        for names, by, chosen, says, *_ in rules:
             if values.get(by) in chosen:
                 self.not_allowed(table, path, names, says.format(shown(values[by])))
+
+    def clashes(self, rules: Iterable[Rule], values: Mapping[str, Any], path: str) -> None:
+        """Note the values that clash with a choice."""
+        for names, by, chosen, says, clash, expected in rules:
+            for name in names if values.get(by) in chosen else ():
+                if values.get(name) in clash:
+                    reason = says.format(shown(values[by]))
+                    self.contradiction(f"{path}.{name}", values[name], reason, expected)
 
     def asked_for(
         self, rules: Iterable[Rule], values: Mapping[str, Any], table: Mapping[str, Any], path: str
     ) -> None:
         """Note the fields that a choice asks for and that are not there."""
-        for names, by, chosen, says in rules:
+        for names, by, chosen, says, *_ in rules:
             for name in names if values.get(by) in chosen else ():
                 if name not in table:
                     expected = says.format(values[by])
                     self.problem(f"{path}.{name}", f"missing, expected {expected}")
+
+
+def values_of(section: object) -> Mapping[str, Any]:
+    """Return the values of a section, sound or not."""
+    return section if isinstance(section, Mapping) else vars(section) if section else {}
 
 
 def _read_out(given: object) -> str:
