@@ -15,6 +15,7 @@ from mdo.disciplines.levels import (
     ladder,
 )
 from mdo.study.fields import Field
+from mdo.study.part import Part
 from mdo.study.reader import Reader
 from mdo.study.values import nearest, shown
 
@@ -114,19 +115,18 @@ def check_table(reader: Reader, actuator: object, fidelity: Fidelity) -> None:
     own = fidelity.optimise.hinge_moment
     roles = {"optimise": own, "verify": fidelity.verify.get("hinge_moment")}
     role = next((name for name, level in roles.items() if level == "table"), None)
+    part = Part(reader, "actuator", actuator)
     if "hinge_moment" in actuator:
         line = f'optimise = {{ hinge_moment = "{actuator["hinge_moment"]}" }}'
-        reader.problem(
-            "actuator.hinge_moment", f"got {shown(actuator['hinge_moment'])}, expected none here: "
-            f"levels stand in a block of their own; write [{BLOCK}] and under it {line}",
+        part.problem(
+            "hinge_moment", f"got {shown(actuator['hinge_moment'])}, expected none here: levels "
+            f"stand in a block of their own; write [{BLOCK}] and under it {line}",
         )  # fmt: skip
     elif role and "table" not in actuator:
-        reader.problem(
-            "actuator.table",
+        part.problem(
+            "table",
             "missing, expected a CSV file or a workbook "
             f'(for {BLOCK}.{role}.hinge_moment = "table")',
         )
     elif not role:
-        reader.not_allowed(
-            actuator, "actuator", ["table"], f'beside {WHERE}.hinge_moment = "{own}"'
-        )
+        part.not_allowed(["table"], f'beside {WHERE}.hinge_moment = "{own}"')

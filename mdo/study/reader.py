@@ -6,35 +6,17 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
+from mdo.errors import ProblemsError
 from mdo.study.fields import ITEMS_MAX, Field, Origin, declared
 from mdo.study.text import clipped
 from mdo.study.units import UnitError
 from mdo.study.values import Plain, converted, count_expected, expectation, nearest, shown
 
-_PROBLEMS_SHOWN = 100
 _UNKNOWN_SHOWN = 20
 
 
-class StudyError(Exception):
-    """A study that cannot be used; every problem of the file at once.
-
-    Attributes
-    ----------
-    problems
-        One line per problem: file, field, what is wrong, value got, what is expected.
-    """
-
-    def __init__(self, problems: Iterable[str]) -> None:
-        self.problems = list(problems)
-        shown = self.problems[:_PROBLEMS_SHOWN]
-        more = len(self.problems) - len(shown)
-        if more:
-            shown.append(f"and {more} more problems (mend these first, then check again)")
-        super().__init__("\n".join(shown))
-
-    def __reduce__(self) -> tuple[type[StudyError], tuple[list[str]]]:
-        """Keep the problems on the way to another process."""
-        return type(self), (self.problems,)
+class StudyError(ProblemsError):
+    """A study that cannot be used."""
 
 
 @dataclass(frozen=True)
@@ -49,29 +31,6 @@ class Input:
     low: float | None = None
     high: float | None = None
     provenance: str = ""
-
-
-class Rule(NamedTuple):
-    """Fields that a choice rules out, or asks for, or values of them that clash with it.
-
-    Attributes
-    ----------
-    names
-        Fields of the same section.
-    by, chosen
-        The field that decides, and its values that do.
-    says
-        Why they are ruled out, or what is expected of those that are missing; ``{}`` is the value.
-    clash, expected
-        Values of the fields that clash with the choice, and what is expected instead.
-    """
-
-    names: tuple[str, ...]
-    by: str
-    chosen: tuple[object, ...]
-    says: str
-    clash: tuple[object, ...] = ()
-    expected: str = ""
 
 
 class Place(NamedTuple):
@@ -249,73 +208,6 @@ class Reader:
         self.inputs[path] = Input(
             path, value, of.unit, origin, of.text, *of.range_si(), provenance=whence
         )
-
-    def derive(
-        self,
-        cls: type,
-        values: dict[str, Any],
-        path: str,
-        name: str,
-        value: Plain,
-        *,
-        origin: Origin = "default",
-        provenance: str = "",
-    ) -> None:
-        """Fill a field that the study left open with a value derived from others."""
-        if name in values and values[name] is None:
-            values[name] = value
-            self.note(f"{path}.{name}", value, declared(cls)[name], origin, provenance)
-
-    def contradiction(self, path: str, given: object, reason: str, remedy: str) -> None:
-        """Note a field that cannot stand beside another."""
-        self.problem(path, f"contradiction, got {shown(given)} {reason}, expected {remedy}")
-
-    def only_one(self, table: Mapping[str, Any], path: str, names: tuple[str, str]) -> None:
-        """Note if both of two fields that say the same are given, or neither."""
-        first, second = names
-        if first in table and second in table:
-            self.contradiction(
-                f"{path}.{second}",
-                table[second],
-                f"beside {first} = {shown(table[first])}",
-                f"only one of {first} and {second} (remove one)",
-            )
-        elif first not in table and second not in table:
-            self.problem(f"{path}.{first}", f"missing, expected {first} or {second}")
-
-    def not_allowed(
-        self, table: Mapping[str, Any], path: str, names: Iterable[str], reason: str
-    ) -> None:
-        """Note the fields that a choice made elsewhere rules out."""
-        for name in names:
-            if name in table:
-                self.contradiction(f"{path}.{name}", table[name], reason, "none (remove it)")
-
-    def ruled_out(
-        self, rules: Iterable[Rule], values: Mapping[str, Any], table: Mapping[str, Any], path: str
-    ) -> None:
-        """Note the fields that stand beside a choice that rules them out."""
-        for names, by, chosen, says, *_ in rules:
-            if values.get(by) in chosen:
-                self.not_allowed(table, path, names, says.format(shown(values[by])))
-
-    def clashes(self, rules: Iterable[Rule], values: Mapping[str, Any], path: str) -> None:
-        """Note the values that clash with a choice."""
-        for names, by, chosen, says, clash, expected in rules:
-            for name in names if values.get(by) in chosen else ():
-                if values.get(name) in clash:
-                    reason = says.format(shown(values[by]))
-                    self.contradiction(f"{path}.{name}", values[name], reason, expected)
-
-    def asked_for(
-        self, rules: Iterable[Rule], values: Mapping[str, Any], table: Mapping[str, Any], path: str
-    ) -> None:
-        """Note the fields that a choice asks for and that are not there."""
-        for names, by, chosen, says, *_ in rules:
-            for name in names if values.get(by) in chosen else ():
-                if name not in table:
-                    expected = says.format(values[by])
-                    self.problem(f"{path}.{name}", f"missing, expected {expected}")
 
 
 def values_of(section: object) -> Mapping[str, Any]:
