@@ -264,6 +264,7 @@ def _rows(fields: Mapping[str, Field]) -> list[Sequence[str]]:
     return [
         (f"`{name}`", _unit(field), _allowed(field), _default(field), field.text, _origin(field))
         for name, field in fields.items()
+        if field.kind != "tables"  # a heading of its own
     ]
 
 

@@ -299,10 +299,15 @@ def explore(monkeypatch: pytest.MonkeyPatch) -> Callable[..., list[Any]]:
         module = types.ModuleType("mdo.run.analyses")
         module.run_study = run_study  # type: ignore[attr-defined]
         module.asked = asked  # type: ignore[attr-defined]
+        module.NotWrittenError = NotWrittenError  # type: ignore[attr-defined]
         monkeypatch.setitem(sys.modules, "mdo.run.analyses", module)
         return calls
 
     return install
+
+
+class NotWrittenError(StoreError):
+    """As that of the module."""
 
 
 class TestRun:

@@ -24,6 +24,7 @@ from mdo.alloys.fields import (
     UNUSED_LIFE,
 )
 from mdo.disciplines.records import Alloy
+from mdo.errors import ProblemsError
 from mdo.quantities import QUANTITIES
 
 CARD_FOLDER = Path(__file__).parent / "cards"
@@ -40,12 +41,8 @@ PROVENANCE = (
 JUDGED_PROVENANCE = ("memory_to_verify", "judgement")
 
 
-class CardError(ValueError):
-    """An alloy card that cannot be read or cannot be run; ``problems`` holds every fault."""
-
-    def __init__(self, problems: Iterable[str]) -> None:
-        self.problems = list(problems)
-        super().__init__("\n".join(self.problems))
+class CardError(ProblemsError):
+    """An alloy card that cannot be read or cannot be run."""
 
 
 @dataclass(frozen=True)
@@ -91,13 +88,11 @@ class Card:
 
     def with_fields(self, fields: Mapping[str, Field]) -> Card:
         """Return a copy in which the given fields replace or complete those of the card."""
-        problems = [
-            f"{self.path}: {_unknown('field', name, KNOWN_FIELDS)}"
-            for name in fields
-            if name not in KNOWN_FIELDS
+        unknown = [
+            _unknown("field", name, KNOWN_FIELDS) for name in fields if name not in KNOWN_FIELDS
         ]
-        if problems:
-            raise CardError(problems)
+        if unknown:
+            raise CardError(f"{self.path}: {problem}" for problem in unknown)
         return replace(self, fields={**self.fields, **fields})
 
     def of_tubes(self, *, trained: bool) -> Card:

@@ -11,12 +11,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from mdo import __version__
 from mdo.analysis_names import ANALYSES, EXPLORATIONS
 from mdo.cli import terminal
 from mdo.cli.bench import add_bench_verb
 from mdo.cli.new import add_new_verb
 from mdo.cli.options import JSON, QUIET, option
 from mdo.cli.results import add_result_verbs
+from mdo.errors import InputError
 
 if TYPE_CHECKING:
     from mdo.study import Study
@@ -95,7 +97,7 @@ def _interrupted() -> int:
 
 def _report(error: Exception) -> int:
     """Print one message for an error and return its exit code."""
-    if _is_bad_input(error):
+    if isinstance(error, InputError):
         terminal.say(error, error=True)
         return BAD_INPUT
     if isinstance(error, OSError) and error.filename is None:
@@ -104,18 +106,6 @@ def _report(error: Exception) -> int:
         return INTERNAL
     terminal.say(_fault(error), error=True)
     return INTERNAL
-
-
-def _is_bad_input(error: Exception) -> bool:
-    """Whether an error is a fault of study, card or folder; asks only modules that are loaded."""
-    kinds = {
-        "mdo.study": "StudyError",
-        "mdo.alloys": "CardError",
-        "mdo.results": "StoreError",
-        "mdo.results.work": "WorkError",
-    }
-    known = [getattr(sys.modules.get(module), name, None) for module, name in kinds.items()]
-    return isinstance(error, tuple(kind for kind in known if kind is not None))
 
 
 def _fault(error: Exception) -> str:
@@ -142,28 +132,23 @@ def _run(arguments: argparse.Namespace) -> int:
     from mdo.cli.text import as_json
 
     with terminal.uninterrupted():
-        from mdo.results import StoreError
-        from mdo.run.analyses import run_study
+        from mdo.run.analyses import NotWrittenError, run_study
         from mdo.run.explorations import Means
 
     if arguments.analysis:
         study = replace(study, analyses=tuple(dict.fromkeys(arguments.analysis)))
-    outcome: Any
-    failure: StoreError | None = None
+    means = Means(arguments.scheduler, arguments.workers)
+    failure: NotWrittenError | None = None
     try:
         with terminal.progress(quiet=arguments.quiet) as tracker:
-            means = Means(arguments.scheduler, arguments.workers)
             outcome = run_study(
                 study, results_root=arguments.results, progress=tracker, means=means
             )
-    except StoreError as error:
-        outcome = getattr(error, "outcome", None)
-        if outcome is None:  # nothing was computed
-            raise
-        failure = error
-    text = as_json(outcome.summary()) if arguments.json else outcome.summary_text(arguments.units)
-    terminal.say(text)
-    if failure is not None:  # what was computed is shown all the same
+    except NotWrittenError as error:  # what was computed is shown all the same
+        failure, outcome = error, error.outcome
+    as_told = outcome.summary_text(arguments.units)
+    terminal.say(as_json(outcome.summary()) if arguments.json else as_told)
+    if failure is not None:
         raise failure
     return int(outcome.exit_code)
 
@@ -244,17 +229,6 @@ def _warn(warnings: Sequence[str]) -> None:
         terminal.say(f"warning: {warning}", error=True)
 
 
-class _Version(argparse.Action):
-    """``--version``, which looks the version up only when asked."""
-
-    def __call__(self, *_: Any) -> None:
-        """Print the version and end."""
-        from importlib.metadata import version
-
-        print(f"fold-mdo {version('fold-mdo')}")
-        raise SystemExit(OK)
-
-
 def _add_run(verb: Any, study: argparse.ArgumentParser, units: argparse.ArgumentParser) -> None:
     """Add the verb that runs a study."""
     run = verb("run", _run, "Run every analysis of a study.", study, units, QUIET, JSON)
@@ -284,7 +258,10 @@ def _parser() -> argparse.ArgumentParser:
         epilog=EXIT_CODES,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("--version", action=_Version, nargs=0, help="print the version and end")
+    version = f"fold-mdo {__version__}"
+    parser.add_argument(
+        "--version", action="version", version=version, help="print the version and end"
+    )
     debug = option("--debug", action="store_true", help="print the traceback of an error")
     said = "units that are printed (default: si)"
     units = option("--units", choices=("si", "us"), default="si", help=said)

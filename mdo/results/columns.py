@@ -14,6 +14,8 @@ import pandas as pd
 from mdo.data_files import csv_beside
 from mdo.quantities import QUANTITIES
 
+COLUMNS = "columns"  # the table that says what the columns of the others mean
+
 
 @cache
 def other_columns() -> Mapping[str, tuple[str, str]]:

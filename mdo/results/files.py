@@ -12,6 +12,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import IO
 
+from mdo.errors import InputError
+
 if sys.platform == "win32":
     import msvcrt
 else:
@@ -21,7 +23,7 @@ PATIENCE = 120.0  # [s] writing a result takes seconds; whoever holds the lock l
 _LOCK_PAUSE = 0.1  # [s]
 
 
-class StoreError(Exception):
+class StoreError(InputError):
     """Results that cannot be written or read; the message says where, why and what to do."""
 
 

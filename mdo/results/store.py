@@ -17,6 +17,7 @@ from typing import Self
 import pandas as pd
 
 from mdo.quantities import QUANTITIES
+from mdo.results.columns import COLUMNS, columns_table
 from mdo.results.files import (
     PATIENCE,
     Lock,
@@ -74,7 +75,7 @@ class ResultStore:
         check_writable(self.folder)
 
     def find(
-        self, analysis: str, *, study_text: str, study_hash: str, seed: int
+        self, analysis: str, study_text: str, study_hash: str, seed: int
     ) -> StoredResult | None:
         """Find a whole result of the same study by the same version of the tool, or None.
 
@@ -170,6 +171,13 @@ class Writer:
     def close(self) -> None:
         """Let the lock go; an unfinished result stays in its hidden folder, and is begun anew."""
         self._lock.release()
+
+    def write(self, tables: Mapping[str, pd.DataFrame], texts: Mapping[str, str]) -> None:
+        """Write tables, what their columns mean, and texts."""
+        for name, data in {**tables, COLUMNS: columns_table(tables)}.items():
+            self.table(name, data)
+        for name, content in texts.items():
+            self.text(name, content)
 
     def table(self, name: str, data: pd.DataFrame) -> None:
         """Write a table as Parquet and as CSV; its index is not kept.

@@ -9,6 +9,7 @@ from typing import Any
 
 import pandas as pd
 
+from mdo.results.columns import COLUMNS
 from mdo.results.files import StoreError, fingerprint, read_whole
 from mdo.results.manifest import Manifest
 from mdo.study.text import study_content
@@ -31,6 +32,11 @@ class StoredResult:
         """Content of the study that it was made from; one changed in Python is kept as JSON."""
         return study_content(self.manifest.study_text)
 
+    @property
+    def page_tables(self) -> dict[str, pd.DataFrame]:
+        """Tables that its page is made from: all but the one that explains their columns."""
+        return {name: self.table(name) for name in self.tables if name != COLUMNS}
+
     def table(self, name: str) -> pd.DataFrame:
         """Read a table.
 
@@ -52,8 +58,14 @@ class StoredResult:
 def parquet_bytes(data: pd.DataFrame) -> bytes:
     """Return a table as the bytes of a Parquet file."""
     import pyarrow as pa
+
+    return table_bytes(pa.Table.from_pandas(data, preserve_index=False))
+
+
+def table_bytes(table: Any) -> bytes:
+    """Return a table (pyarrow) as the bytes of a Parquet file."""
     import pyarrow.parquet as pq
 
     buffer = io.BytesIO()
-    pq.write_table(pa.Table.from_pandas(data, preserve_index=False), buffer, compression="zstd")
+    pq.write_table(table, buffer, compression="zstd")
     return buffer.getvalue()

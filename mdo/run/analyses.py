@@ -27,7 +27,6 @@ from mdo.report.pages.order_sheet import order_sheet_markdown
 from mdo.report.words.bench import bench_words
 from mdo.report.words.summary import summary_text
 from mdo.report.words.summary_data import summary_dict
-from mdo.results.columns import columns_table
 from mdo.results.files import StoreError, read_whole
 from mdo.results.store import ResultStore
 from mdo.results.work import Work
@@ -39,11 +38,11 @@ from mdo.run.explorations import (
     SIZES_ITSELF,
     Means,
     check_plans,
+    exploration_pages,
     exploration_summaries,
     explore,
     is_exploration,
     level_of,
-    pages_of,
     plan_files,
 )
 from mdo.run.phases import COMPILING, WRITING, of_own_paths
@@ -56,7 +55,6 @@ OPTIMUM = "optimum"
 SUMMARIES = {"si": "summary.txt", "us": "summary_us.txt", "json": "summary.json"}
 REVIEW, ORDER_SHEET = "review.html", "order_sheet.md"
 DEFAULT_MEANS = Means()
-COLUMNS = "columns"  # the table that says what the columns of the others mean
 
 
 @dataclass(frozen=True)
@@ -177,11 +175,13 @@ def run_study(
             done.append(known)
             continue
         began = time.perf_counter()
-        with contextlib.ExitStack() as chunks:  # those of an exploration stay until it is written
+        with contextlib.ExitStack() as held:  # chunks stay until what they gave is written
+            work = None
+            if is_exploration(name) or (store is not None and problem.correction is not None):
+                place = None if store is None else store.place(name)
+                work = held.enter_context(Work(place, key, **means._asdict()))
             paths = paths_found(done, store, problem, key) if is_exploration(name) else None
-            fresh, work = _analysed(name, problem, store, key, means, tracker, paths)
-            if work is not None:
-                chunks.enter_context(work)
+            fresh = _analysed(name, problem, work, tracker, paths)
             if store is not None:
                 spent = {"analysis": time.perf_counter() - began}
                 tracker("Writing tables and report")
@@ -209,51 +209,35 @@ def _ignore(_: str) -> None:
 
 
 def _analysed(
-    name: str,
-    problem: DesignProblem,
-    store: ResultStore | None,
-    key: str,
-    means: Means,
-    say: Progress,
-    paths: Paths | None,
-) -> tuple[Done, Work | None]:
-    """Run one analysis and sum it up; nothing is written. Also the open work of an exploration."""
+    name: str, problem: DesignProblem, work: Work | None, say: Progress, paths: Paths | None
+) -> Done:
+    """Run one analysis and sum it up; nothing is written."""
     if is_exploration(name):
-        place = None if store is None else store.place(name)
-        exploration, work = explore(name, problem, place, key, means, say, paths)
-        summaries = exploration_summaries(exploration)
-        level = level_of(exploration)
-        return Done(name, level, summaries, None, exploration, exploration.tables), work
-    appraisal, kept = _appraised(name, problem, store, key, say)
+        assert work is not None
+        found = explore(name, problem, work, say, paths)
+        return Done(name, level_of(found), exploration_summaries(found), None, found, found.tables)
+    appraisal = _appraised(name, problem, work, say)
     tables = result_tables(appraisal)
     summaries = {
         "si": summary_text(appraisal, "si", tables),
         "us": summary_text(appraisal, "us", tables),
         "json": json.dumps(summary_dict(appraisal, tables), indent=1, sort_keys=True),
     }
-    return Done(name, judge(appraisal).level, summaries, None, appraisal, tables), kept
+    return Done(name, judge(appraisal).level, summaries, None, appraisal, tables)
 
 
-def _appraised(
-    name: str, problem: DesignProblem, store: ResultStore | None, key: str, say: Progress
-) -> tuple[Appraisal, Work | None]:
-    """Run an analysis of one design; dear evaluations of corrected rows stay until it is written.
+def _appraised(name: str, problem: DesignProblem, work: Work | None, say: Progress) -> Appraisal:
+    """Run an analysis of one design; dear evaluations of corrected rows are kept in the work.
 
     A run that was stopped or killed takes them up, and ends with the same bits.
     """
-    run = ANALYSES[name].run
-    if store is None or problem.correction is None:
-        return run(problem, say), None
-    work = Work(store.place(name), key)
-    try:
-        folder = work.kept("dear")
-        if len(folder):
-            say(f"Dear evaluations: {len(folder)} kept from an earlier run")
-        with keeping(folder):
-            return run(problem, say), work
-    except BaseException:
-        work.close()
-        raise
+    if work is None:
+        return ANALYSES[name].run(problem, say)
+    folder = work.kept("dear")
+    if len(folder):
+        say(f"Dear evaluations: {len(folder)} kept from an earlier run")
+    with keeping(folder):
+        return ANALYSES[name].run(problem, say)
 
 
 def paths_found(
@@ -275,13 +259,13 @@ def _written(
     """Write what one analysis gave; returns the folder."""
     writer = store.begin(done.analysis, study.text, key, study.seed)
     if writer is None:  # another process finished the same run in the meantime
-        known = store.find(done.analysis, study_text=study.text, study_hash=key, seed=study.seed)
+        known = store.find(done.analysis, study.text, key, study.seed)
         return store.place(done.analysis) if known is None else known.folder
     texts = {file: done.summaries[kind] for kind, file in SUMMARIES.items()}
     with writer:
         if isinstance(done.result, Exploration):
             tables, counts = done.tables, done.result.status_counts
-            texts |= pages_of(done.result)
+            texts |= exploration_pages(done.result)
             for name, path in done.result.files.items():
                 writer.file(name, path)
         else:
@@ -292,10 +276,7 @@ def _written(
             texts[ORDER_SHEET] = order_sheet_markdown(tables)
             source = Source(done.result, tables)
             texts |= {REPORT: render_report(source), REVIEW: render_review(source)}
-        for name, frame in {**tables, COLUMNS: columns_table(tables)}.items():
-            writer.table(name, frame)
-        for name, text in texts.items():
-            writer.text(name, text)
+        writer.write(tables, texts)
         return writer.finish(counts, spent)
 
 
@@ -309,7 +290,7 @@ def _run_before(store: ResultStore | None, name: str, study: Study, key: str) ->
     """
     if store is None:
         return None
-    known = store.find(name, study_text=study.text, study_hash=key, seed=study.seed)
+    known = store.find(name, study.text, key, study.seed)
     if known is None:
         return None
     if not known.manifest.status_counts or not set(SUMMARIES.values()) <= set(known.manifest.files):
@@ -333,8 +314,3 @@ def result_hash(study: Study) -> str:
         with contextlib.suppress(OSError):  # whoever reads it says what is wrong
             digest.update(file.read_bytes())
     return digest.hexdigest()
-
-
-def page_tables(tables: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
-    """Tables of a stored result that its page is made from."""
-    return {name: frame for name, frame in tables.items() if name != COLUMNS}

@@ -26,13 +26,12 @@ from mdo.bench.tables import comparison_tables, fit_tables
 from mdo.optimise.appraisal import Appraisal
 from mdo.report.pages.log_page import log_page
 from mdo.report.words.bench_log import coupon_lines, verdict_lines
-from mdo.results.columns import columns_table
 from mdo.results.files import StoreError, clear_errors
 from mdo.results.manifest import TOOL, read_manifest
 from mdo.results.opening import open_result, write_output
 from mdo.results.store import ResultStore
 from mdo.results.stored import StoredResult
-from mdo.run.analyses import COLUMNS, SUMMARIES
+from mdo.run.analyses import SUMMARIES
 from mdo.run.explorations import REPORT
 from mdo.run.rebuild import BENCH, stored_appraisal
 from mdo.study.assemble import alloy_card
@@ -222,16 +221,9 @@ def _written(
     writer = store.begin(BENCH, study.text, key, study.seed)
     if writer is None:  # the same log was set beside the same result before
         return store.place(BENCH)
-    logged = log is not None
-    texts = {
-        file: "\n".join(verdict_lines(tables, kind) if logged else coupon_lines(tables, kind))
-        for kind, file in SUMMARIES.items() if kind in {"si", "us"}
-    }  # fmt: skip
+    said = verdict_lines if log is not None else coupon_lines
+    texts = {SUMMARIES[units]: "\n".join(said(tables, units)) for units in ("si", "us")}
+    agrees = tables["bench_agreement"]["agrees"] if log is not None else []
     with writer:
-        for name, frame in {**tables, COLUMNS: columns_table(tables)}.items():
-            writer.table(name, frame)
-        writer.text(REPORT, log_page(result.study, tables))
-        for name, text in texts.items():
-            writer.text(name, text)
-        agrees = tables["bench_agreement"]["agrees"] if logged else []
+        writer.write(tables, {REPORT: log_page(result.study, tables), **texts})
         return writer.finish({"agrees": int(sum(agrees)), "series": len(agrees)}, {})

@@ -123,9 +123,7 @@ def stored_design(
         If the result is not what a run writes.
     """
     study = problem.study
-    known = None if store is None else store.find(
-        kind, study_text=study.text, study_hash=key, seed=study.seed
-    )  # fmt: skip
+    known = None if store is None else store.find(kind, study.text, key, study.seed)
     if known is None:
         return None
     with expecting_our_own(known.folder):

@@ -90,15 +90,9 @@ def is_exploration(name: str) -> bool:
 
 
 def explore(
-    name: str,
-    problem: DesignProblem,
-    place: Path | None,
-    key: str,
-    means: Means,
-    say: Say,
-    paths: Paths | None = None,
-) -> tuple[Exploration, Work]:
-    """Run one exploration; the work is left open until its result is written.
+    name: str, problem: DesignProblem, work: Work, say: Say, paths: Paths | None = None
+) -> Exploration:
+    """Run one exploration.
 
     It starts from the study as its verified optimum leaves it; a motion sizes the study itself.
 
@@ -106,9 +100,7 @@ def explore(
     ----------
     name : of the analysis
     problem : the study
-    place : folder that the result will have; None keeps nothing
-    key : hash of everything that the result depends on
-    means : who does the work
+    work : who does it, and where its chunks are kept
     say : told what is being done
     paths : what those of that optimum take, where it was found before
 
@@ -119,20 +111,15 @@ def explore(
     WorkError
         If the work cannot be done.
     """
-    work = Work(place, key, scheduler=means.scheduler, workers=means.workers)
-    try:
-        if name == SIZES_ITSELF:
-            return EXPLORERS[name].run(problem, work, say), work
-        if paths is not None:
-            problem = taking_paths(problem, paths)
-        elif follows_paths(problem):
-            problem = taking_paths(problem, _own_paths(problem, work, say))
-        found = EXPLORERS[name].run(problem, work, say)
-        own = paths_of_choices([Choice("", problem, "")])
-        return replace(found, tables={**own, **found.tables}), work
-    except BaseException:
-        work.close()
-        raise
+    if name == SIZES_ITSELF:
+        return EXPLORERS[name].run(problem, work, say)
+    if paths is not None:
+        problem = taking_paths(problem, paths)
+    elif follows_paths(problem):
+        problem = taking_paths(problem, _own_paths(problem, work, say))
+    found = EXPLORERS[name].run(problem, work, say)
+    own = paths_of_choices([Choice("", problem, "")])
+    return replace(found, tables={**own, **found.tables})
 
 
 def _own_paths(problem: DesignProblem, work: Work, say: Say) -> Paths:
@@ -227,26 +214,22 @@ def levels_words(found: Exploration) -> list[str]:
     return [f"Levels of fidelity: {found.levels.format(fidelity)}"] if fidelity.correct else []
 
 
-def pages_of(exploration: Exploration) -> dict[str, str]:
+def exploration_pages(found: Exploration) -> dict[str, str]:
     """Pages of an exploration by their file."""
-    study = exploration.study
+    study = found.study
     head = head_of(
-        study.content, exploration.kind, tool_versions(), seed=study.seed, study_hash=study.hash
+        study.content, found.kind, tool_versions(), seed=study.seed, study_hash=study.hash
     )
-    return _pages(head, study.content, _said(exploration), exploration.tables)
+    return _pages(head, study.content, _said(found), found.tables)
 
 
 def stored_pages(result: StoredResult) -> dict[str, str]:
     """Pages of a stored exploration by their file, from its tables, summary and study."""
-    tables = {name: result.table(name) for name in result.tables if name != "columns"}
     summary = json.loads((result.folder / "summary.json").read_text(encoding="utf-8"))
-    manifest = result.manifest
-    text_hash = hashlib.sha256(manifest.study_text.encode()).hexdigest()
-    head = head_of(
-        result.study, manifest.analysis, manifest.versions, seed=manifest.seed,
-        study_hash=text_hash,
-    )  # fmt: skip
-    return _pages(head, result.study, summary["lines"], tables)
+    content, of = result.study, result.manifest
+    text_hash = hashlib.sha256(of.study_text.encode()).hexdigest()
+    head = head_of(content, of.analysis, of.versions, seed=of.seed, study_hash=text_hash)
+    return _pages(head, content, summary["lines"], result.page_tables)
 
 
 def _pages(

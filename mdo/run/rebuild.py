@@ -34,7 +34,7 @@ from mdo.results.opening import (
 )
 from mdo.results.spreadsheet import csv_bytes
 from mdo.results.stored import StoredResult
-from mdo.run.analyses import ORDER_SHEET, REVIEW, SUMMARIES, page_tables
+from mdo.run.analyses import ORDER_SHEET, REVIEW, SUMMARIES
 from mdo.run.design_analyses import RECORD
 from mdo.run.explorations import REPORT, is_exploration, stored_pages
 from mdo.study.reader import StudyError
@@ -81,10 +81,6 @@ def _linked(files: Mapping[str, bytes], folder: Path, output: Path) -> bytes:
     return page
 
 
-def _tables(result: StoredResult) -> dict[str, pd.DataFrame]:
-    return {name: result.table(name) for name in result.tables}
-
-
 def _made_again(result: StoredResult) -> dict[str, bytes]:
     """Pages of a result, and order sheet of a design."""
     if is_exploration(result.manifest.analysis):
@@ -94,10 +90,10 @@ def _made_again(result: StoredResult) -> dict[str, bytes]:
     if result.manifest.analysis == BENCH:
         check_version(result)
         check_unchanged(result, _parquet(result))
-        return {REPORT: log_page(result.study, _tables(result)).encode()}
+        return {REPORT: log_page(result.study, result.page_tables).encode()}
     with stored_appraisal(result) as appraisal:
-        tables = _tables(result)
-        source = Source(appraisal, page_tables(tables), result.manifest.versions)
+        tables = result.page_tables
+        source = Source(appraisal, tables, result.manifest.versions)
         return {
             REPORT: render_report(source).encode(),
             REVIEW: render_review(source).encode(),

@@ -20,18 +20,15 @@ from mdo.disciplines.loads.assumptions import AeroAssumptions
 from mdo.disciplines.loads.planform import planform_from_breakpoints
 from mdo.disciplines.mass.assumptions import MassAssumptions
 from mdo.disciplines.mass.conventional_assumptions import BaselineAssumptions
-from mdo.study.choices import BOX, WIRE_RATINGS
+from mdo.study.choices import BOX
+from mdo.study.fields import declared
 from mdo.study.legs import Leg, along_legs, fold_angles, idle_leg, legs_record, study_legs
 from mdo.study.load_table import LoadTable
 from mdo.study.reader import StudyError
+from mdo.study.sections import Vehicle
 from mdo.study.study import Study
 from mdo.study.text import file_name
 
-CONFIGURATIONS = ("load_return", "spring_return", "opposed")
-RETURN_MODES = ("cool_under_load", "cool_then_retwist")
-HEATERS = ("wrap", "cartridge")
-COOLINGS = ("passive", "blower")
-SECTIONS = ("four_digit", "biconvex", BOX)
 STATION = ("station", "leading_edge", "chord", "twist", "thickness_ratio")
 NO_LIMIT = 1e6  # [m] an envelope that is not asked for
 
@@ -81,8 +78,8 @@ def assemble(study: Study) -> Assembled:
         "legs": legs_record(legs),
         "statics": records.Statics(legs_record(held)),
         "choices": choices_record(study),
-        "supply": supply_record(study),
-        "requirements": requirements_record(study),
+        "supply": _copied(records.Supply, study.supply),
+        "requirements": _copied(records.Requirements, study.requirements),
         "aero": AeroAssumptions(**study.assumptions["aero"]),
         "thermal_assumptions": ThermalAssumptions(**study.assumptions["thermal"]),  # type: ignore[arg-type]
         "power_assumptions": PowerAssumptions(**study.assumptions["power"]),  # type: ignore[arg-type]
@@ -188,57 +185,37 @@ def vehicle_record(study: Study) -> records.Vehicle:
         vehicle,
         mass_without_actuator=vehicle.mass,
         panel_inertia=inertia,
-        section_form=float(SECTIONS.index(vehicle.section)),
-        fuel_near_bay=float(vehicle.fuel_near_bay),
+        section_form=float((*declared(Vehicle)["section"].choices, BOX).index(vehicle.section)),
     )
 
 
 def choices_record(study: Study) -> records.Choices:
     """Discrete choices of a study as numbers."""
     actuator = study.actuator
-    configuration = CONFIGURATIONS.index(actuator.configuration)
-    up = actuator.configuration == "opposed" or actuator.drive_side == "up"
-    down = actuator.configuration == "opposed" or actuator.drive_side == "down"
-    return records.Choices(
-        configuration=float(configuration),
+    pair = actuator.configuration == "opposed"
+    sides = [float(pair or actuator.drive_side == side) for side in ("up", "down")]
+    return _copied(
+        records.Choices,
+        actuator,
         drive_side=-1.0 if actuator.drive_side == "down" else 1.0,
-        return_mode=float(RETURN_MODES.index(actuator.return_mode)),
-        topology=float(records.TOPOLOGIES.index(actuator.topology)),
-        gear_lanes=float(actuator.gear_lanes),
-        heater=float(HEATERS.index(actuator.heater)),
-        cooling=float(COOLINGS.index(actuator.cooling)),
-        emissivity=actuator.emissivity,
-        brake=float(actuator.brake),
-        set_present=np.array([float(up), float(down)]),
+        set_present=np.array(sides),
         tubes_failed=float(study.requirements.tubes_failed),
         assemblies=1.0 if study.bench else 2.0,
-    )
-
-
-def supply_record(study: Study) -> records.Supply:
-    """Electrical supply of the aircraft."""
-    supply = study.supply
-    return _copied(
-        records.Supply,
-        supply,
-        regulated=float(supply.regulated),
-        wire_temperature_rating=WIRE_RATINGS[supply.wire_rating],
-        battery=float(supply.source == "battery"),
-    )
-
-
-def requirements_record(study: Study) -> records.Requirements:
-    """Requirements and factors of the whole study; an envelope left open does not bind."""
-    wanted = study.requirements
-    return _copied(
-        records.Requirements,
-        wanted,
-        envelope_height=NO_LIMIT if wanted.envelope_height is None else wanted.envelope_height,
-        envelope_length=NO_LIMIT if wanted.envelope_length is None else wanted.envelope_length,
     )
 
 
 def _copied(record: Callable[..., Record], section: Any, **own: Any) -> Record:
     """Record of the model: what it shares with a section of the study, and its own fields."""
     names = record._fields  # type: ignore[attr-defined]
-    return record(**own, **{name: getattr(section, name) for name in names if name not in own})
+    return record(**own, **{name: _number(section, name) for name in names if name not in own})
+
+
+def _number(section: Any, name: str) -> Any:
+    """Field of a section as the model has it: a word by its place among the choices."""
+    value = getattr(section, name)
+    of: type = type(section)
+    if isinstance(value, str):
+        return float(declared(of)[name].choices.index(value))
+    if isinstance(value, bool | int):
+        return float(value)
+    return NO_LIMIT if value is None else value

@@ -11,8 +11,10 @@ from pathlib import Path
 from typing import Any
 
 from mdo.disciplines.levels import Fidelity
-from mdo.study.choices import BOX, STRUCTURES
+from mdo.study.choices import BOX
 from mdo.study.load_table import Cases, LoadTable, read_load_table, same_for_all
+from mdo.study.part import Part
+from mdo.study.read_vehicle import fill_structure
 from mdo.study.reader import Place, Reader
 from mdo.study.sections import Bench, Breakpoint
 from mdo.study.text import file_name
@@ -38,22 +40,19 @@ _PLATE = {
 
 def read_bench(reader: Reader, content: Mapping[str, Any]) -> dict[str, Any]:
     """Return the values of ``[bench]``; what only a vehicle has must not stand beside it."""
-    table = reader.table(content[PATH], PATH)
     if "vehicle" in content:
         reader.problem(PATH, "contradiction, got [bench] beside [vehicle], expected one of them")
-    if table is None:
+    bench = Part.read(reader, Bench, content[PATH], PATH)
+    if not bench.values:
         return {}
-    values = reader.section(Bench, table, PATH)
-    reader.only_one(table, PATH, ("moments", "table"))
-    if values.get("structure"):
-        limit = STRUCTURES[values["structure"]]
-        reader.derive(Bench, values, PATH, "adjacent_temperature_limit", limit)
+    bench.only_one("moments", "table")
+    fill_structure(bench)
     names = ("envelope_height", "envelope_length")
     for section, fields in (("requirements", names), ("actuator", ("table",))):
         given = content.get(section)
         if isinstance(given, Mapping):
-            reader.not_allowed(given, section, fields, "beside [bench] (it has its own)")
-    return values
+            Part(reader, section, given).not_allowed(fields, "beside [bench] (it has its own)")
+    return bench.values
 
 
 def bench_levels(reader: Reader, content: Mapping[str, Any], levels: Fidelity) -> Fidelity:
@@ -61,8 +60,8 @@ def bench_levels(reader: Reader, content: Mapping[str, Any], levels: Fidelity) -
     given = content.get("fidelity")
     chosen = given.get("optimise") if isinstance(given, Mapping) else None
     if isinstance(chosen, Mapping) and chosen.get("hinge_moment", "table") != "table":
-        reader.contradiction(
-            "fidelity.optimise.hinge_moment", chosen["hinge_moment"], "beside [bench]",
+        Part(reader, "fidelity.optimise", chosen).contradiction(
+            "hinge_moment", "beside [bench]",
             'none (its moments are those of [bench], level "table")',
         )  # fmt: skip
     return levels._replace(optimise=levels.optimise._replace(hinge_moment="table"))
@@ -70,22 +69,22 @@ def bench_levels(reader: Reader, content: Mapping[str, Any], levels: Fidelity) -
 
 def bench_cases(reader: Reader, given: object) -> object:
     """Cases as they are read: on a bench nothing flies, so those fields are errors."""
-    if not isinstance(given, list | tuple):
+    if not isinstance(given, list | tuple) or not all(isinstance(one, Mapping) for one in given):
         return given
     tables = []
-    for number_, case in enumerate(given, 1):
-        if not isinstance(case, Mapping):
-            return given
-        path = f"case.{case.get('id', f'[{number_}]')}"
-        own, back = dict(case), case.get("return")
-        reason = "beside [bench] (the moments say what loads it)"
-        reader.not_allowed(case, path, OF_VEHICLES, reason)
+    for number, case in enumerate(given, 1):
+        path, back = f"case.{case.get('id', f'[{number}]')}", case.get("return")
+        own = _of_a_bench(Part(reader, path, case)) | {"location": "deck"}
         if isinstance(back, Mapping):
-            reader.not_allowed(back, f"{path}.return", OF_VEHICLES, reason)
-            own["return"] = {key: back[key] for key in back if key not in OF_VEHICLES}
-        tables.append({key: own[key] for key in own if key not in OF_VEHICLES})
-        tables[-1]["location"] = "deck"
+            own["return"] = _of_a_bench(Part(reader, f"{path}.return", back))
+        tables.append(own)
     return tables
+
+
+def _of_a_bench(case: Part) -> dict[str, Any]:
+    """Fields of a case but for those that only a vehicle has; they are errors."""
+    case.not_allowed(OF_VEHICLES, "beside [bench] (the moments say what loads it)")
+    return {key: value for key, value in case.given.items() if key not in OF_VEHICLES}
 
 
 def bench_loads(

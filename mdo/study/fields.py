@@ -19,7 +19,7 @@ from mdo.study.units import parse_quantity
 
 Kind = Literal[
     "quantity", "difference", "integer", "boolean", "text", "name", "choice", "variable", "end",
-    "pair", "list", "table", "section",
+    "pair", "list", "table", "section", "tables",
 ]  # fmt: skip
 Origin = Literal["file", "default", "judgement"]
 Given = str | float | bool | tuple[str, ...] | tuple[float, ...]
@@ -35,7 +35,8 @@ class Field:
     kind
         ``difference`` is a temperature difference; ``variable`` a design variable with bounds;
         ``end`` a quantity that is kept as it is written; ``pair`` two values, ``list`` many of one
-        kind, ``table`` the same under free names, ``section`` fields of their own.
+        kind, ``table`` the same under free names, ``section`` fields of their own, ``tables``
+        such sections one after the other.
     text, title, quantity
         Meaning in one line, in short words, and name in the table of quantities.
     unit
@@ -65,7 +66,7 @@ class Field:
     per_set
         True if a design variable has one value for each set.
     fields, builds
-        Fields of a ``section``, and its class; fields of the two values of a ``pair``.
+        Fields of a ``section`` or of ``tables``, and their class; those of the ends of a ``pair``.
     item, least, most, ordered
         What a ``list`` or a ``table`` holds, how many, and whether a list is sorted.
     """
@@ -184,6 +185,13 @@ def section(fields: type | Mapping[str, Field], text: str = "") -> Any:
     if isinstance(fields, type):
         return _attribute(kind="section", text=text, fields=declared(fields), builds=fields)
     return _attribute(kind="section", text=text, fields=fields)
+
+
+def sections(of: type, text: str, **own: Any) -> Any:
+    """Declare an array of tables with the fields of a class."""
+    return _attribute(
+        kind="tables", text=text, fields=declared(of), builds=of, required=True, **own
+    )
 
 
 @lru_cache(maxsize=32)

@@ -12,25 +12,24 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from mdo.study.reader import Place
-from mdo.study.sheet import HEADER, read_sheet
-from mdo.study.text import clipped, hidden_character
-from mdo.study.units import UnitError, parse_quantity
+from mdo.study.fields import Field
+from mdo.study.reader import Place, Reader
+from mdo.study.sheet import read_rows
+from mdo.study.text import clipped
 from mdo.study.values import shown
 
 Cases = Sequence[tuple[Mapping[str, Any], object]]
 LEGS = ("fold", "return")
+_MOMENT = Field(kind="quantity", unit="N*m", low="-1e7 N*m", high="1e7 N*m", required=True)
 _COLUMNS = {
-    "case": "",
-    "leg": "",
-    "fold_angle": "rad",
-    "minimum": "N*m",
-    "maximum": "N*m",
-    "source": "",
+    "case": Field(kind="text", text="case of the study", required=True),
+    "leg": Field(kind="choice", noun="leg", choices=LEGS, required=True),
+    "fold_angle": Field(kind="quantity", unit="rad", low="-180 deg", high="180 deg", required=True),
+    "minimum": _MOMENT,
+    "maximum": _MOMENT,
+    "source": Field(kind="text", default=""),
 }
 _ANGLE_SLACK = 1e-6  # rad
-_ANGLE_MAX = math.radians(180.0)
-_MOMENT_MAX = 1e7  # N*m
 _PROBLEMS_SHOWN = 20
 
 
@@ -78,8 +77,18 @@ def read_load_table(place: Place, path: Path, cases: Cases) -> LoadTable | None:
     """Read the file and check it against the cases, noting every problem."""
     before = place.noted
     name = clipped(path.name)
-    lines = read_sheet(place, path)
-    rows = [] if lines is None else _read_rows(place, lines, name)
+    rows: list[LoadRow] = []
+    for where, cells in read_rows(place, path, _COLUMNS, complete=True):
+        if place.noted - before >= _PROBLEMS_SHOWN:
+            place.problem(f"not read from {where} on, expected fewer problems")
+            break
+        row = Reader(place.reader.source)
+        values = row.section(_COLUMNS, cells, f"{place.path}: {where}")
+        if not row.problems and values["minimum"] > values["maximum"]:
+            place.problem(f"{where}: minimum above maximum, expected minimum at most maximum")
+        elif not row.problems:
+            rows.append(LoadRow(**values))
+        place.reader.problems += row.problems
     if place.noted == before:
         _check_cover(place, rows, cases, name)
     return LoadTable(tuple(rows)) if place.noted == before else None
@@ -96,92 +105,6 @@ def same_for_all(place: Place, points: Sequence[tuple[float, float]], cases: Cas
     ]
     _check_cover(place, rows, cases, place.path.rpartition(".")[2])
     return LoadTable(tuple(rows))
-
-
-def _read_rows(place: Place, lines: Sequence[Sequence[str]], name: str) -> list[LoadRow]:
-    """Convert all rows to SI."""
-    if not lines:
-        place.problem(f"empty, got {name}, expected columns {', '.join(_COLUMNS)}")
-        return []
-    units = _read_header(place, lines[0], name)
-    rows = []
-    enough = place.noted + _PROBLEMS_SHOWN
-    for number, line in enumerate(lines[1:], 2):
-        if units is None or not any(cell.strip() for cell in line):
-            continue
-        if place.noted >= enough:
-            place.problem(f"{name}: not read from line {number}, expected fewer problems")
-            break
-        if len(line) != len(units):
-            place.problem(f"{name} line {number}: got {len(line)} cells, expected {len(units)}")
-            continue
-        row = _read_row(place, dict(zip(units, line, strict=True)), units, f"{name} line {number}")
-        rows += [row] if row else []
-    return rows
-
-
-def _read_header(place: Place, cells: Sequence[str], name: str) -> dict[str, str] | None:
-    """Return the unit text of each column, in order."""
-    units = {}
-    for cell in cells:
-        match = HEADER.fullmatch(cell)
-        if match and match["name"] in _COLUMNS:
-            units[match["name"]] = (match["unit"] or "").strip()
-    missing = [column for column in _COLUMNS if column not in units]
-    if missing or len(units) != len(cells):
-        place.problem(
-            f"{name} line 1: wrong columns, got {shown(','.join(cells))}, expected "
-            "case, leg, fold_angle [deg], minimum [N*m], maximum [N*m], source"
-        )
-        return None
-    sound = True
-    for column, unit in _COLUMNS.items():
-        try:
-            parse_quantity(f"1 {units[column]}", unit) if unit else None
-        except UnitError as problem:
-            place.problem(f"{name} line 1: column {column}: {problem}")
-            sound = False
-    return units if sound else None
-
-
-def _read_row(
-    place: Place, cells: Mapping[str, str], units: Mapping[str, str], where: str
-) -> LoadRow | None:
-    """Convert one row to SI."""
-    numbers = {}
-    for column, unit in _COLUMNS.items():
-        if not unit:
-            continue
-        try:
-            plain = cells[column].isascii() and "_" not in cells[column]
-            number = float(cells[column]) if plain else math.nan
-        except ValueError:
-            number = math.nan
-        if not math.isfinite(number):
-            place.problem(
-                f"{where}: {column}: got {shown(cells[column])}, expected a finite number"
-            )
-            return None
-        numbers[column] = parse_quantity(f"{number!r} {units[column]}", unit)
-        most = _ANGLE_MAX if column == "fold_angle" else _MOMENT_MAX
-        if abs(numbers[column]) > most:
-            expected = "at most 180 deg" if column == "fold_angle" else "at most 1e7 N*m"
-            place.problem(
-                f"{where}: {column}: out of range, got {cells[column]}, expected {expected}"
-            )
-            return None
-    if numbers["minimum"] > numbers["maximum"]:
-        place.problem(f"{where}: minimum above maximum, expected minimum at most maximum")
-        return None
-    leg = cells["leg"].strip()
-    if leg not in LEGS:
-        place.problem(f"{where}: leg: got {shown(leg)}, expected fold or return")
-        return None
-    hidden = hidden_character(cells["source"])
-    if hidden:
-        place.problem(f"{where}: source: got {hidden}, expected text without it")
-        return None
-    return LoadRow(cells["case"].strip(), leg, source=cells["source"].strip(), **numbers)
 
 
 def _check_cover(place: Place, rows: Sequence[LoadRow], cases: Cases, name: str) -> None:

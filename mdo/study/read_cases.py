@@ -10,20 +10,16 @@ from mdo.disciplines.atmosphere import SEA_LEVEL_SPEED_OF_SOUND, standard_pressu
 from mdo.study.cases import RETURN_KEYS, Case
 from mdo.study.choices import ZERO_CELSIUS
 from mdo.study.fields import declared
+from mdo.study.part import Need, Part, Rule
 from mdo.study.read_sections import check_bay
-from mdo.study.reader import Reader, Rule
+from mdo.study.reader import Reader
 from mdo.study.values import NAME, shown
 
 _HOT_STORAGE = 71.0 + ZERO_CELSIUS
 _ANGLES = ("fold_from", "fold_to")
 _IN_AIR = (
-    "mach",
-    "airspeed_equivalent",
-    "gust_speed",
-    "roll_rate",
-    "roll_acceleration",
-    "sideslip",
-)
+    "mach", "airspeed_equivalent", "gust_speed", "roll_rate", "roll_acceleration", "sideslip",
+)  # fmt: skip
 _ON_DECK = ("wind_speed", "deck_roll")
 _SPEEDS = ("mach", "airspeed_equivalent")
 _PRESCRIBED_BAY = ("bay_cold", "bay_hot")
@@ -31,23 +27,27 @@ _MODELLED_BAY = ("bay_soak_factor", "structure_temperature")
 _INHERITED = ("torque_margin", "fold_time", "return_time", *_PRESCRIBED_BAY, "cooling_air_speed")
 _HELD = ("hold", "jam", "heat_loss")
 _STILL = (*_HELD, "soak")
-_RULED_OUT = (
+_RULES = (
     Rule(("fold_at",), "kind", ("fold",), "beside kind = {}"),
     Rule(_ANGLES, "kind", _HELD, "beside kind = {} (use fold_at)"),
     Rule((*_ANGLES, "fold_at"), "kind", ("soak",), "beside kind = {}"),
     Rule(("reacted_by",), "kind", ("soak",), "beside kind = {} (temperatures only)"),
     Rule(("soak_temperature",), "kind", ("fold", *_HELD), 'beside another kind than "soak"'),
-    Rule(("fold_time", "return_time"), "kind", _STILL, "without a motion"),
-    Rule(("other_set",), "kind", _STILL, "without a motion"),
+    Rule(("fold_time", "return_time", "other_set"), "kind", _STILL, "without a motion"),
     Rule(_IN_AIR, "location", ("deck",), "beside location = {}"),
     Rule(_ON_DECK, "location", ("air",), "beside location = {}"),
-)
-_ASKED_FOR = (
-    Rule(_ANGLES, "kind", ("fold",), 'an angle such as "90 deg"'),
-    Rule(("fold_at",), "kind", _HELD, 'an angle such as "45 deg"'),
-    Rule(("reacted_by",), "kind", ("hold",), '"actuator" or "lock" (for a hold)'),
-    Rule(("folds_per_life",), "kind", ("fold",), "a number of folds"),
-)
+    Rule(("reacted_by",), "kind", ("fold",), "for a motion",
+         '"actuator" (a lock cannot move)', ("lock",)),
+    Rule(("reacted_by",), "kind", ("jam", "heat_loss"), "for kind = {}",
+         '"lock" (no heat, no drive)', ("actuator",)),
+    Rule(("lock_state",), "kind", ("fold",), "for a motion", '"unlocked"', ("locked",)),
+    Rule(("returns",), "kind", _STILL, "beside kind = {}", 'kind = "fold"', (True,)),
+    Rule(("return",), "returns", (False, None), "without a return", "returns = true beside it"),
+    Need(_ANGLES, "kind", ("fold",), 'an angle such as "90 deg"'),
+    Need(("fold_at",), "kind", _HELD, 'an angle such as "45 deg"'),
+    Need(("reacted_by",), "kind", ("hold",), '"actuator" or "lock" (for a hold)'),
+    Need(("folds_per_life",), "kind", ("fold",), "a number of folds"),
+)  # fmt: skip
 
 Values = dict[str, Any]
 
@@ -90,79 +90,65 @@ def _read_case(
     reader: Reader, table: Mapping[str, Any], path: str, sources: Mapping[str, Values]
 ) -> tuple[Values, Values | None]:
     """Read one case and its return leg."""
-    values = _read_state(reader, table, path, sources)
+    case = _read_state(reader, table, path, sources)
     where = f"{path}.return"
     given = reader.table(table.get("return", {}), where) or {}
-    _set_other(reader, values, table, path, sources["actuator"])
-    if not values.get("returns"):
-        reader.not_allowed(table, path, ["hold_time"], "without a return")
-        return values, None
+    _set_other(case, sources["actuator"])
+    if not case.values.get("returns"):
+        case.not_allowed(["hold_time"], "without a return")
+        return case.values, None
     reader.unknown(given, where, RETURN_KEYS)
     own = {key: value for key, value in given.items() if key in RETURN_KEYS}
-    inner = Reader(reader.source)
-    back = _read_state(inner, _overridden(table, own), where, sources)
+    back = _read_state(Reader(reader.source), _overridden(table, own), where, sources)
     known = set(reader.problems)
     reader.problems += [
-        line for line in inner.problems if line.replace(f": {where}.", f": {path}.", 1) not in known
+        line
+        for line in back.reader.problems
+        if line.replace(f": {where}.", f": {path}.", 1) not in known
     ]
     reader.inputs |= {
-        name: line for name, line in inner.inputs.items() if name.rpartition(".")[2] in own
+        name: line for name, line in back.reader.inputs.items() if name.rpartition(".")[2] in own
     }
-    _set_other(reader, back, own, where, sources["actuator"], hold=values.get("hold_time"))
-    back.update(fold_from=back.get("fold_to"), fold_to=back.get("fold_from"), returns=False)
-    return values, back
+    back.reader, back.given = reader, own
+    _set_other(back, sources["actuator"], hold=case.values.get("hold_time"))
+    angles = {"fold_from": back.values.get("fold_to"), "fold_to": back.values.get("fold_from")}
+    return case.values, back.values | angles | {"returns": False}
 
 
 def _read_state(
     reader: Reader, table: Mapping[str, Any], path: str, sources: Mapping[str, Values]
-) -> Values:
+) -> Part:
     """Read the fields of a case itself."""
-    values = reader.section(Case, table, path, also=["return"])
-    reader.ruled_out(_RULED_OUT, values, table, path)
-    reader.asked_for(_ASKED_FOR, values, table, path)
+    case = Part.read(reader, Case, table, path, also=["return"])
+    values = case.values
+    case.follow(_RULES)
     start, end = (values.get(name) for name in _ANGLES)
     if values.get("kind") == "fold" and start is not None and start == end:
-        reader.contradiction(
-            f"{path}.fold_to", table["fold_to"], "equal to fold_from", "another angle"
-        )
-    _check_reaction(reader, values, path)
+        case.contradiction("fold_to", "equal to fold_from", "another angle")
+    _fill_reaction(case)
     if values.get("location") == "deck":
         values.update(dict.fromkeys(_SPEEDS))
     elif values.get("location") == "air":
-        reader.only_one(table, path, _SPEEDS)
-    _inherit(reader, values, table, path, sources)
-    _check_returns(reader, values, table, path)
+        case.only_one(*_SPEEDS)
+    _inherit(case, sources)
     _finish(values)
-    return values
+    return case
 
 
-def _set_other(
-    reader: Reader,
-    values: Values,
-    given: Mapping[str, Any],
-    path: str,
-    actuator: Values,
-    *,
-    hold: float | None = None,
-) -> None:
+def _set_other(case: Part, actuator: Values, *, hold: float | None = None) -> None:
     """State of the set that does not drive: a fold after rest and a late return find it cold.
 
     A pair that cools and is then re-twisted has its state by that mode.
     """
     configuration = actuator.get("configuration")
     if configuration != "opposed":
-        reader.not_allowed(
-            given,
-            path,
-            ["other_set", "hold_time"],
-            f"beside configuration = {shown(configuration)}",
-        )
-    if values.get("kind") != "fold" or configuration != "opposed":
-        values["other_set"] = None
+        reason = f"beside configuration = {shown(configuration)}"
+        case.not_allowed(["other_set", "hold_time"], reason)
+    if case.values.get("kind") != "fold" or configuration != "opposed":
+        case.values["other_set"] = None
         return
-    retwisted = path.endswith(".return") and actuator.get("return_mode") == "cool_then_retwist"
-    left = "just_heated" if hold is not None or retwisted else "cold"
-    reader.derive(Case, values, path, "other_set", left)
+    retwisted = case.path.endswith(".return") and actuator.get("return_mode") == "cool_then_retwist"
+    case.derive("other_set", "just_heated" if hold is not None or retwisted else "cold")
 
 
 def _overridden(table: Mapping[str, Any], given: Mapping[str, Any]) -> Values:
@@ -177,78 +163,46 @@ def _overridden(table: Mapping[str, Any], given: Mapping[str, Any]) -> Values:
     return {key: value for key, value in table.items() if key not in dropped} | dict(given)
 
 
-def _check_reaction(reader: Reader, values: Values, path: str) -> None:
-    """Check what carries the load, and fill it where only one answer is possible."""
-    kind, reaction = values.get("kind"), values.get("reacted_by")
-    if kind == "fold" and reaction == "lock":
-        reader.contradiction(
-            f"{path}.reacted_by", reaction, "for a motion", '"actuator" (a lock cannot move)'
-        )
-    if kind in {"jam", "heat_loss"} and reaction == "actuator":
-        reader.contradiction(
-            f"{path}.reacted_by",
-            reaction,
-            f"for kind = {shown(kind)}",
-            '"lock" (no heat, no drive)',
-        )
-    reader.derive(Case, values, path, "reacted_by", "actuator" if kind == "fold" else "lock")
-    locked = kind in _HELD and values.get("reacted_by") == "lock"
-    if values.get("lock_state") == "unlocked" and locked:
-        reader.contradiction(f"{path}.lock_state", "unlocked", "where a lock carries", '"locked"')
-    if values.get("lock_state") == "locked" and kind == "fold":
-        reader.contradiction(f"{path}.lock_state", "locked", "for a motion", '"unlocked"')
-    reader.derive(Case, values, path, "lock_state", "locked" if locked else "unlocked")
+def _fill_reaction(case: Part) -> None:
+    """Fill what carries the load where only one answer is possible, and the state of the lock."""
+    kind = case.values.get("kind")
+    case.derive("reacted_by", "actuator" if kind == "fold" else "lock")
+    locked = kind in _HELD and case.values.get("reacted_by") == "lock"
+    if case.values.get("lock_state") == "unlocked" and locked:
+        case.contradiction("lock_state", "where a lock carries", '"locked"')
+    case.derive("lock_state", "locked" if locked else "unlocked")
 
 
-def _inherit(
-    reader: Reader,
-    values: Values,
-    table: Mapping[str, Any],
-    path: str,
-    sources: Mapping[str, Values],
-) -> None:
+def _inherit(case: Part, sources: Mapping[str, Values]) -> None:
     """Fill what a case leaves to other sections or to its kind."""
-    modelled = [name for name in _MODELLED_BAY if name in table]
+    values, given = case.values, case.given
+    modelled = [name for name in _MODELLED_BAY if name in given]
     if modelled:
-        reader.not_allowed(table, path, _PRESCRIBED_BAY, f"beside {modelled[0]}")
+        case.not_allowed(_PRESCRIBED_BAY, f"beside {modelled[0]}")
         for name in _MODELLED_BAY:
-            if name not in table:
-                reader.problem(f"{path}.{name}", f"missing, expected beside {modelled[0]}")
+            if name not in given:
+                case.problem(name, f"missing, expected beside {modelled[0]}")
     for name in _INHERITED:
         source = declared(Case)[name].inherits
         if not (modelled and name in _PRESCRIBED_BAY):
-            value = sources[source].get(name)
-            reader.derive(Case, values, path, name, value, provenance=f"{source}.{name}")
-    if "cooling_air_speed" in table and sources["actuator"].get("cooling") == "passive":
-        reader.warn(f"{path}.cooling_air_speed", "has no effect with passive cooling")
+            case.derive(name, sources[source].get(name), f"{source}.{name}")
+    if "cooling_air_speed" in given and sources["actuator"].get("cooling") == "passive":
+        case.reader.warn(f"{case.path}.cooling_air_speed", "has no effect with passive cooling")
     soak = values.get("kind") == "soak"
     if soak:
-        reader.derive(Case, values, path, "soak_temperature", _HOT_STORAGE)
-    reader.derive(Case, values, path, "folds_per_life", 0.0)
+        case.derive("soak_temperature", _HOT_STORAGE)
+    case.derive("folds_per_life", 0.0)
     for name in () if modelled or soak else _PRESCRIBED_BAY:
         if values.get(name, 0.0) is None and name in sources["requirements"]:
-            reader.problem(f"{path}.{name}", f"missing, expected here or as requirements.{name}")
-    if any(name in table for name in _PRESCRIBED_BAY):
-        check_bay(reader, values, table, path)
-
-
-def _check_returns(reader: Reader, values: Values, table: Mapping[str, Any], path: str) -> None:
-    """Check that only a motion returns, and the return's own table belongs to one that does."""
-    kind = values.get("kind")
-    if values.get("returns") and kind in _STILL:
-        reader.contradiction(
-            f"{path}.returns", True, f"beside kind = {shown(kind)}", 'kind = "fold"'
-        )
-    if "return" in table and not values.get("returns"):
-        reader.contradiction(
-            f"{path}.return", table["return"], "without a return", "returns = true beside it"
-        )
-    if kind in _STILL:
-        values.update(fold_time=None, return_time=None)
+            case.problem(name, f"missing, expected here or as requirements.{name}")
+    if any(name in given for name in _PRESCRIBED_BAY):
+        check_bay(case)
 
 
 def _finish(values: Values) -> None:
     """Give every field of the leg that the kind of case leaves open a plain value."""
+    if values.get("kind") in _STILL:
+        values.update(fold_time=None, return_time=None)
     if values.get("kind") in _HELD:
         values.update(fold_from=values.get("fold_at"), fold_to=values.get("fold_at"))
     elif values.get("kind") == "soak":

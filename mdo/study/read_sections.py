@@ -14,128 +14,102 @@ from mdo.alloys import list_cards
 from mdo.study.analyses import Analysis
 from mdo.study.choices import BATTERY_HIGH, BATTERY_LOW, BUSES
 from mdo.study.fields import Field, Origin, number
-from mdo.study.reader import Reader, Rule
+from mdo.study.part import Need, Part, Rule
+from mdo.study.reader import Reader, values_of
 from mdo.study.sections import Actuator, Head, Requirements, Supply
-from mdo.study.text import file_name, not_utf8, too_deep
+from mdo.study.text import FileError, file_name, small_text, too_deep
 from mdo.study.values import nearest, shown
 
 AXES_WANTED = 'expected one axis or more, such as fold_time = ["200 s", "600 s"]'
 COMBINATIONS_MAX = 10_000
 _BLOWER_SPEED = 8.0  # m/s, judged; of the same order as in published cooled-tube studies
 _ONE_SET = ("load_return", "spring_return")
-_RULED_OUT = (
+_RULES = (
     Rule(("drive_side",), "configuration", ("opposed",), "beside configuration = {} (two sets)"),
     Rule(("cooling_air_speed",), "cooling", ("passive",), "beside passive cooling"),
-)
-_ASKED_FOR = (Rule(("drive_side",), "configuration", _ONE_SET, '"up" or "down" (for {})'),)
-_FILE = (Rule(("file",), "sample", ("list",), 'a CSV file (for sample = "list")'),)
-SIZE_MAX = 1_000_000
-
-
-def read_plain(reader: Reader, cls: type, given: object, path: str) -> dict[str, Any]:
-    """Return the values of a section that depends on no other."""
-    table = reader.table(given, path)
-    return {} if table is None else reader.section(cls, table, path)
+    Need(("drive_side",), "configuration", _ONE_SET, '"up" or "down" (for {})'),
+    Rule(("return_mode",), "configuration", _ONE_SET, "beside configuration = {}",
+         '"cool_under_load" (only a pair can re-twist) or configuration = "opposed"',
+         ("cool_then_retwist",)),
+)  # fmt: skip
+_BATTERY = Rule(("source",), "bus", ("115 V ac",), "beside bus = {}",
+                '"generator" or a dc bus', ("battery",))  # fmt: skip
 
 
 def read_head(reader: Reader, given: object) -> dict[str, Any]:
     """Return the values of ``[study]``; a table of cases has been read before."""
-    values = read_plain(reader, Head, given, "study")
+    values = Part.read(reader, Head, given, "study").values
     values.pop("cases", None)
     return values
 
 
 def read_supply(reader: Reader, given: object) -> dict[str, Any]:
     """Return the values of ``[supply]``, voltages filled by the kind of bus."""
-    values = read_plain(reader, Supply, given, "supply")
-    if not values.get("bus"):
-        return values
-    bus = BUSES[values["bus"]]
-    battery = values.get("source") == "battery"
+    supply = Part.read(reader, Supply, given, "supply")
+    if not supply.values.get("bus"):
+        return supply.values
+    bus = BUSES[supply.values["bus"]]
+    battery = supply.values.get("source") == "battery"
     low = BATTERY_LOW if battery else bus.low / bus.nominal
     high = BATTERY_HIGH if battery else bus.high / bus.nominal
     whence = "voltage of a battery over its discharge, judged" if battery else bus.provenance
     origin: Origin = "judgement" if battery else "default"
-    for name, value in (("low_voltage_ratio", low), ("high_voltage_ratio", high)):
-        reader.derive(Supply, values, "supply", name, value, origin=origin, provenance=whence)
-    for name, value in (("nominal_voltage", bus.nominal), ("allowed_drop", bus.allowed_drop)):
-        reader.derive(Supply, values, "supply", name, value, provenance=bus.provenance)
-    if battery and values["bus"] == "115 V ac":
-        reader.contradiction(
-            "supply.source", "battery", 'beside bus = "115 V ac"', '"generator" or a dc bus'
-        )
-    return values
+    supply.derive("low_voltage_ratio", low, whence, origin=origin)
+    supply.derive("high_voltage_ratio", high, whence, origin=origin)
+    supply.derive("nominal_voltage", bus.nominal, bus.provenance)
+    supply.derive("allowed_drop", bus.allowed_drop, bus.provenance)
+    supply.follow([_BATTERY])
+    return supply.values
 
 
 def read_requirements(reader: Reader, given: object) -> dict[str, Any]:
     """Return the values of ``[requirements]``."""
-    values = read_plain(reader, Requirements, given, "requirements")
-    if values and isinstance(given, Mapping):
-        check_bay(reader, values, given, "requirements")
-    return values
+    requirements = Part.read(reader, Requirements, given, "requirements")
+    check_bay(requirements)
+    return requirements.values
 
 
-def check_bay(
-    reader: Reader, values: Mapping[str, Any], table: Mapping[str, Any], path: str
-) -> None:
+def check_bay(part: Part) -> None:
     """Note a coldest bay that is hotter than the hottest."""
-    cold, hot = values.get("bay_cold"), values.get("bay_hot")
+    cold, hot = part.values.get("bay_cold"), part.values.get("bay_hot")
     if cold is not None and hot is not None and cold > hot:
-        name = "bay_cold" if "bay_cold" in table else "bay_hot"
-        reader.contradiction(
-            f"{path}.{name}",
-            table.get(name),
-            f"with bay_cold {cold:.5g} K above bay_hot {hot:.5g} K",
-            "bay_cold at most bay_hot",
-        )
+        name = "bay_cold" if "bay_cold" in part.given else "bay_hot"
+        reason = f"with bay_cold {cold:.5g} K above bay_hot {hot:.5g} K"
+        part.contradiction(name, reason, "bay_cold at most bay_hot")
 
 
 def read_actuator(reader: Reader, given: object, folder: Path) -> dict[str, Any]:
     """Return the values of ``[actuator]``; paths count from the folder of the study."""
     if isinstance(given, Mapping):  # refused with the line to write instead: fidelity.py
         given = {key: value for key, value in given.items() if key != "hinge_moment"}
-    values = read_plain(reader, Actuator, given, "actuator")
-    if not values or not isinstance(given, Mapping):
-        return values
-    reader.ruled_out(_RULED_OUT, values, given, "actuator")
-    reader.asked_for(_ASKED_FOR, values, given, "actuator")
-    if values.get("configuration") in _ONE_SET and values.get("return_mode") == "cool_then_retwist":
-        reader.contradiction(
-            "actuator.return_mode",
-            "cool_then_retwist",
-            f"beside configuration = {shown(values['configuration'])}",
-            '"cool_under_load" (only a pair can re-twist) or configuration = "opposed"',
-        )
-    if values.get("alloy"):
-        check_alloy(reader, values["alloy"], folder, "actuator.alloy")
-    speed = _BLOWER_SPEED if values.get("cooling") == "blower" else 0.0
-    reader.derive(Actuator, values, "actuator", "cooling_air_speed", speed, origin="judgement")
-    return values
+    actuator = Part.read(reader, Actuator, given, "actuator")
+    actuator.follow(_RULES)
+    if actuator.values.get("alloy"):
+        check_alloy(reader, actuator.values["alloy"], folder, "actuator.alloy")
+    speed = _BLOWER_SPEED if actuator.values.get("cooling") == "blower" else 0.0
+    actuator.derive("cooling_air_speed", speed, origin="judgement")
+    return actuator.values
 
 
 def read_analysis(reader: Reader, given: object, folder: Path) -> dict[str, Any]:
     """Return the options of every analysis, by its name."""
-    tables = reader.table(given, "analysis") or {}
-    options = reader.section(Analysis, tables, "analysis")
-    for name, option in options.items():
-        values = _values(option)
-        if isinstance(tables.get(name), Mapping):
-            reader.asked_for(_FILE, values, tables[name], f"analysis.{name}")
-        _check_choices(reader, values.get("choices") or {}, folder, f"analysis.{name}.choices")
-    if "map" in tables and _values(options.get("map")).get("axes") == {}:
-        reader.problem("analysis.map.axes", f"empty, {AXES_WANTED}")
-    for diameter, wall in _values(_values(options.get("defence")).get("stock")).get("tubes", ()):
+    analysis = Part.read(reader, Analysis, given, "analysis")
+    for name, option in analysis.values.items():
+        values, table = values_of(option), analysis.given.get(name)
+        path = f"analysis.{name}"
+        if isinstance(table, Mapping) and values.get("sample") == "list" and "file" not in table:
+            reader.problem(f"{path}.file", 'missing, expected a CSV file (for sample = "list")')
+        _check_choices(reader, values.get("choices") or {}, folder, f"{path}.choices")
+    if "map" in analysis.given and values_of(analysis.values.get("map")).get("axes") == {}:
+        analysis.problem("map.axes", f"empty, {AXES_WANTED}")
+    stock = values_of(values_of(analysis.values.get("defence")).get("stock"))
+    for diameter, wall in stock.get("tubes", ()):
         if 2.0 * wall >= diameter:
-            reader.problem(
-                "analysis.defence.stock.tubes",
+            analysis.problem(
+                "defence.stock.tubes",
                 f"no bore, got {diameter:g} m x {wall:g} m, expected wall < diameter / 2",
             )
-    return options
-
-
-def _values(option: object) -> Mapping[str, Any]:
-    """Return the values of a section, sound or not."""
-    return option if isinstance(option, Mapping) else vars(option) if option else {}
+    return analysis.values
 
 
 def _check_choices(
@@ -154,29 +128,18 @@ def check_alloy(reader: Reader, alloy: str, folder: Path, path: str) -> None:
     known = list(list_cards())
     if alloy in known:
         return
-    if alloy.endswith(".toml") or "/" in alloy or "\\" in alloy:
-        fault = _fault_of_file(folder / file_name(alloy))
-        if fault:
-            reader.problem(path, f"{fault}, got {shown(alloy)}, expected a card")
+    if not (alloy.endswith(".toml") or "/" in alloy or "\\" in alloy):
+        reader.problem(
+            path, f"unknown alloy, {nearest(alloy, known)}; or the path of a card of your own"
+        )
         return
-    reader.problem(path, f"unknown alloy, {nearest(alloy, known)}; or the path of your own card")
-
-
-def _fault_of_file(path: Path) -> str:
-    """Say why a file cannot be a card; empty if it may be one."""
     try:
-        if not path.is_file():
-            return "no such file"
-        with path.open("rb") as file:
-            data = file.read(SIZE_MAX + 1)
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        return not_utf8(data, error)
-    except (OSError, ValueError) as error:  # ValueError: a name that no file can have
-        return f"cannot be read ({getattr(error, 'strerror', None) or 'not a usable path'})"
-    if len(data) > SIZE_MAX:
-        return "too large for a card (over 1 MB)"
-    return "nested too deeply" if too_deep(text) else ""
+        deep = too_deep(small_text(folder / file_name(alloy), "a card", shown(alloy)))
+    except FileError as fault:
+        reader.problem(path, str(fault))
+    else:
+        if deep:
+            reader.problem(path, f"nested too deeply, got {shown(alloy)}, expected a card")
 
 
 _DEFAULTS = Path(__file__).parent / "defaults"

@@ -2,142 +2,112 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any, NamedTuple
 
 from mdo.study.choices import PANEL_DENSITY_SHARE, STRUCTURES
 from mdo.study.fields import number
-from mdo.study.reader import Reader
+from mdo.study.part import Part
+from mdo.study.reader import Reader, values_of
 from mdo.study.sections import Breakpoint, Vehicle
 from mdo.study.values import shown
 
 _AREA_TOLERANCE = 0.02
-_PATH = "vehicle"
 
 
 def read_vehicle(reader: Reader, given: object) -> dict[str, Any]:
     """Return the values of the vehicle section, as far as they are sound."""
-    table = reader.table(given, _PATH)
-    if table is None:
+    vehicle = Part.read(reader, Vehicle, given, "vehicle")
+    if not vehicle.values:
         return {}
-    values = reader.section(Vehicle, table, _PATH, also=["wing"])
-    reader.only_one(table, _PATH, ("fold_station", "fold_fraction"))
-    if values.get("structure"):
-        limit = STRUCTURES[values["structure"]]
-        reader.derive(Vehicle, values, _PATH, "adjacent_temperature_limit", limit)
-    wing = _read_wing(reader, table)
-    if wing:
-        values["wing"] = wing
-        _fill_from_wing(reader, values, wing, table)
-    return values
-
-
-def _read_wing(reader: Reader, table: Mapping[str, Any]) -> tuple[Breakpoint, ...]:
-    """Return the breakpoints, or nothing if any is unsound."""
-    path = f"{_PATH}.wing"
-    if "wing" not in table:
-        reader.problem(path, f"missing, expected two or more breakpoints ([[{path}]])")
-        return ()
+    vehicle.only_one("fold_station", "fold_fraction")
+    fill_structure(vehicle)
+    wing = vehicle.values.pop("wing", ())
     before = len(reader.problems)
-    tables = reader.tables(table["wing"], path)
-    sections = [
-        reader.section(Breakpoint, one, f"{path}[{number}]") for number, one in enumerate(tables, 1)
-    ]
-    if len(tables) < 2:
-        reader.problem(path, f"too few breakpoints, got {len(tables)}, expected two or more")
-    stations = [section.get("station") for section in sections]
-    _check_stations(reader, stations, path)
-    if len(reader.problems) > before:
-        return ()
-    return tuple(Breakpoint(**section) for section in sections)
+    _check_stations(vehicle, [values_of(one).get("station") for one in wing])
+    sound = len(wing) > 1 and all(isinstance(one, Breakpoint) for one in wing)
+    if sound and len(reader.problems) == before:
+        vehicle.values["wing"] = wing
+        _fill_from_wing(vehicle, wing)
+    return vehicle.values
 
 
-def _check_stations(reader: Reader, stations: Sequence[float | None], path: str) -> None:
+def fill_structure(part: Part) -> None:
+    """Fill the temperature limit of the structure beside the tubes."""
+    structure = part.values.get("structure")
+    if structure:
+        part.derive("adjacent_temperature_limit", STRUCTURES[structure])
+
+
+def _check_stations(vehicle: Part, stations: Sequence[float | None]) -> None:
     """Note stations that do not start at the plane of symmetry or do not increase."""
     if stations and stations[0] is not None and stations[0] != 0.0:
-        reader.problem(f"{path}[1].station", f'got {stations[0]:g} m, expected "0 m" (the root)')
+        vehicle.problem("wing[1].station", f'got {stations[0]:g} m, expected "0 m" (the root)')
     for place, (first, second) in enumerate(pairwise(stations), 2):
         if first is not None and second is not None and second <= first:
-            reader.problem(
-                f"{path}[{place}].station",
+            vehicle.problem(
+                f"wing[{place}].station",
                 f"not increasing, got {second:g} m, expected more than {first:g} m",
             )
 
 
-def _fill_from_wing(
-    reader: Reader, values: dict[str, Any], wing: tuple[Breakpoint, ...], table: Mapping[str, Any]
-) -> None:
+def _fill_from_wing(vehicle: Part, wing: tuple[Breakpoint, ...]) -> None:
     """Derive fold, areas and panel from the breakpoints."""
     stations = [section.station for section in wing]
     chords = [section.chord for section in wing]
     whole = 2.0 * area_outboard(stations, chords, 0.0).area
-    _check_area(reader, values, whole)
-    _fill_fold(reader, values, stations[-1], table)
-    fold = values.get("fold_station")
-    if fold is None or not 0.0 < fold < stations[-1]:
-        return
-    panel = area_outboard(stations, chords, fold)
-    _fill_panel(reader, values, whole, panel)
-    spacing = 0.5 * chord_at(stations, chords, fold)
-    reader.derive(Vehicle, values, _PATH, "bearing_spacing", spacing, origin="judgement")
-
-
-def _check_area(reader: Reader, values: dict[str, Any], whole: float) -> None:
-    """Compare the area given with that of the breakpoints, or fill it."""
-    given = values.get("reference_area")
+    given = vehicle.values.get("reference_area")
     if given is not None and abs(given / whole - 1.0) > _AREA_TOLERANCE:
-        reader.problem(
-            f"{_PATH}.reference_area",
+        vehicle.problem(
+            "reference_area",
             f"contradiction, got {given:.4g} m**2, expected {whole:.4g} m**2 within 2 % "
             "(the area of the breakpoints, both sides; correct one of them)",
         )
-    reader.derive(
-        Vehicle, values, _PATH, "reference_area", whole, provenance="area of the breakpoints"
-    )
+    vehicle.derive("reference_area", whole, "area of the breakpoints")
+    _fill_fold(vehicle, stations[-1])
+    fold = vehicle.values.get("fold_station")
+    if fold is None or not 0.0 < fold < stations[-1]:
+        return
+    _fill_panel(vehicle, whole, area_outboard(stations, chords, fold))
+    spacing = 0.5 * chord_at(stations, chords, fold)
+    vehicle.derive("bearing_spacing", spacing, origin="judgement")
 
 
-def _fill_fold(
-    reader: Reader, values: dict[str, Any], semi_span: float, table: Mapping[str, Any]
-) -> None:
+def _fill_fold(vehicle: Part, semi_span: float) -> None:
     """Derive fold station and fraction from each other and check that the fold is on the wing."""
-    station, fraction = values.get("fold_station"), values.get("fold_fraction")
+    station, fraction = (vehicle.values.get(name) for name in ("fold_station", "fold_fraction"))
     if station is not None and station >= semi_span:
-        reader.problem(
-            f"{_PATH}.fold_station",
-            f"off the wing, got {shown(table['fold_station'])}, "
+        vehicle.problem(
+            "fold_station",
+            f"off the wing, got {shown(vehicle.given['fold_station'])}, "
             f"expected less than the semi-span {semi_span:g} m",
         )
     elif station is not None:
         share = 1.0 - station / semi_span
         least, most = number("fold_fraction").range_si()
         if not (least or 0.0) <= share <= (most or 1.0):
-            reader.problem(
-                f"{_PATH}.fold_station",
-                f"out of range, got {shown(table['fold_station'])}, a fold fraction of "
+            vehicle.problem(
+                "fold_station",
+                f"out of range, got {shown(vehicle.given['fold_station'])}, a fold fraction of "
                 f"{share:.3g}, expected {least:g} to {most:g}",
             )
-        reader.derive(
-            Vehicle, values, _PATH, "fold_fraction", share, provenance="from fold_station"
-        )
+        vehicle.derive("fold_fraction", share, "from fold_station")
     elif fraction is not None:
-        station = semi_span * (1.0 - fraction)
-        reader.derive(
-            Vehicle, values, _PATH, "fold_station", station, provenance="from fold_fraction"
-        )
+        vehicle.derive("fold_station", semi_span * (1.0 - fraction), "from fold_fraction")
 
 
-def _fill_panel(reader: Reader, values: dict[str, Any], whole: float, panel: Area) -> None:
+def _fill_panel(vehicle: Part, whole: float, panel: Area) -> None:
     """Derive mass and centre of gravity of the panel; check the mass against the vehicle's."""
-    mass = values.get("mass")
+    mass = vehicle.values.get("mass")
     if mass is not None:
         judged = PANEL_DENSITY_SHARE * mass / whole * panel.area
-        reader.derive(Vehicle, values, _PATH, "panel_mass", judged, origin="judgement")
-    reader.derive(Vehicle, values, _PATH, "panel_centre", panel.centroid, origin="judgement")
-    panel_mass = values.get("panel_mass")
+        vehicle.derive("panel_mass", judged, origin="judgement")
+    vehicle.derive("panel_centre", panel.centroid, origin="judgement")
+    panel_mass = vehicle.values.get("panel_mass")
     if mass is not None and panel_mass is not None and 2.0 * panel_mass >= mass:
-        reader.problem(
-            f"{_PATH}.panel_mass",
+        vehicle.problem(
+            "panel_mass",
             f"contradiction, got {panel_mass:g} kg, expected less than half of {mass:g} kg",
         )
 

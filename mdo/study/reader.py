@@ -6,35 +6,17 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
+from mdo.errors import ProblemsError
 from mdo.study.fields import ITEMS_MAX, Field, Origin, declared
 from mdo.study.text import clipped
 from mdo.study.units import UnitError
 from mdo.study.values import Plain, converted, count_expected, expectation, nearest, shown
 
-_PROBLEMS_SHOWN = 100
 _UNKNOWN_SHOWN = 20
 
 
-class StudyError(Exception):
-    """A study that cannot be used; every problem of the file at once.
-
-    Attributes
-    ----------
-    problems
-        One line per problem: file, field, what is wrong, value got, what is expected.
-    """
-
-    def __init__(self, problems: Iterable[str]) -> None:
-        self.problems = list(problems)
-        shown = self.problems[:_PROBLEMS_SHOWN]
-        more = len(self.problems) - len(shown)
-        if more:
-            shown.append(f"and {more} more problems (mend these first, then check again)")
-        super().__init__("\n".join(shown))
-
-    def __reduce__(self) -> tuple[type[StudyError], tuple[list[str]]]:
-        """Keep the problems on the way to another process."""
-        return type(self), (self.problems,)
+class StudyError(ProblemsError):
+    """A study that cannot be used."""
 
 
 @dataclass(frozen=True)
@@ -49,25 +31,6 @@ class Input:
     low: float | None = None
     high: float | None = None
     provenance: str = ""
-
-
-class Rule(NamedTuple):
-    """Fields that a choice rules out, or asks for.
-
-    Attributes
-    ----------
-    names
-        Fields of the same section.
-    by, chosen
-        The field that decides, and its values that do.
-    says
-        Why they are ruled out, or what is expected of those that are missing; ``{}`` is the value.
-    """
-
-    names: tuple[str, ...]
-    by: str
-    chosen: tuple[object, ...]
-    says: str
 
 
 class Place(NamedTuple):
@@ -163,7 +126,8 @@ class Reader:
                 values[name] = converted(of, of.default)
                 self.note(where, values[name], of, of.origin)
             elif of.required:
-                self.problem(where, f"missing, expected {expectation(of)} ({of.text})")
+                tables = f" [[{where}]]" if of.kind == "tables" else ""
+                self.problem(where, f"missing, expected {expectation(of)}{tables} ({of.text})")
             else:
                 values[name] = None
         return values
@@ -172,36 +136,52 @@ class Reader:
         """Put a given value among the values, or note what is wrong with it."""
         before = len(self.problems)
         value = self.read(of, given, path)
-        if len(self.problems) > before and of.kind != "section":
+        if len(self.problems) > before and of.kind not in {"section", "tables"}:
             return
         values[name] = value
         if of.kind == "list" and of.item and not of.item.noun:
             self.note(path, _read_out(given), of, "file")
-        elif of.kind not in {"section", "table", "list", "pair"}:
+        elif of.kind not in {"section", "table", "list", "pair", "tables"}:
             self.note(path, value, of, "file")
 
     def read(self, of: Field, given: object, path: str) -> Any:
         """Return one given value, converted; None with a problem noted where it is wrong."""
-        before = len(self.problems)
-        if of.kind == "section":
-            values = self.section(of.fields, self.table(given, path) or {}, path)
-            sound = len(self.problems) == before
-            return of.builds(**values) if of.builds and sound else values
-        if of.kind == "table" and of.item:
-            table = self.table(given, path) or {}
-            return {key: self.read(of.item, one, f"{path}.{key}") for key, one in table.items()}
+        nested = of.kind in {"section", "table", "tables"}
         if isinstance(given, list | tuple):
-            if of.kind == "pair" and len(given) == len(of.fields):
-                parts = zip(of.fields.values(), given, strict=True)
-                ends = tuple(self.read(part, one, path) for part, one in parts)
-                return None if None in ends else ends
-            if of.kind == "list" and of.item:
-                return self._list(of, of.item, given, path)
+            nested |= of.kind == "list" or (of.kind == "pair" and len(given) == len(of.fields))
+        if nested:
+            return self._nested(of, given, path)
         try:
             return converted(of, given)
         except UnitError as problem:
             self.problem(path, str(problem))
             return None
+
+    def _nested(self, of: Field, given: Any, path: str) -> Any:
+        """Return the values that a given one holds."""
+        if of.kind == "section":
+            return self._built(of, self.table(given, path) or {}, path)
+        if of.kind == "tables":
+            tables = self.tables(given, path)
+            read = [self._built(of, one, f"{path}[{at}]") for at, one in enumerate(tables, 1)]
+            if len(tables) < of.least:
+                few = f"too few {of.noun}s, got {len(tables)}"
+                self.problem(path, f"{few}, expected {expectation(of)}")
+            return tuple(read)
+        if of.kind == "list":
+            return self._list(of, of.item or of, given, path)
+        if of.item:
+            table = self.table(given, path) or {}
+            return {key: self.read(of.item, one, f"{path}.{key}") for key, one in table.items()}
+        parts = zip(of.fields.values(), given, strict=True)
+        ends = tuple(self.read(part, one, path) for part, one in parts)
+        return None if None in ends else ends
+
+    def _built(self, of: Field, table: Mapping[str, Any], path: str) -> Any:
+        """Return the object of a section; its values where one of them is wrong."""
+        before = len(self.problems)
+        values = self.section(of.fields, table, path)
+        return of.builds(**values) if of.builds and len(self.problems) == before else values
 
     def _list(self, of: Field, item: Field, given: Sequence[object], path: str) -> tuple[Any, ...]:
         """Return the different values of a list, noting if there are too few or too many."""
@@ -229,64 +209,10 @@ class Reader:
             path, value, of.unit, origin, of.text, *of.range_si(), provenance=whence
         )
 
-    def derive(
-        self,
-        cls: type,
-        values: dict[str, Any],
-        path: str,
-        name: str,
-        value: Plain,
-        *,
-        origin: Origin = "default",
-        provenance: str = "",
-    ) -> None:
-        """Fill a field that the study left open with a value derived from others."""
-        if name in values and values[name] is None:
-            values[name] = value
-            self.note(f"{path}.{name}", value, declared(cls)[name], origin, provenance)
 
-    def contradiction(self, path: str, given: object, reason: str, remedy: str) -> None:
-        """Note a field that cannot stand beside another."""
-        self.problem(path, f"contradiction, got {shown(given)} {reason}, expected {remedy}")
-
-    def only_one(self, table: Mapping[str, Any], path: str, names: tuple[str, str]) -> None:
-        """Note if both of two fields that say the same are given, or neither."""
-        first, second = names
-        if first in table and second in table:
-            self.contradiction(
-                f"{path}.{second}",
-                table[second],
-                f"beside {first} = {shown(table[first])}",
-                f"only one of {first} and {second} (remove one)",
-            )
-        elif first not in table and second not in table:
-            self.problem(f"{path}.{first}", f"missing, expected {first} or {second}")
-
-    def not_allowed(
-        self, table: Mapping[str, Any], path: str, names: Iterable[str], reason: str
-    ) -> None:
-        """Note the fields that a choice made elsewhere rules out."""
-        for name in names:
-            if name in table:
-                self.contradiction(f"{path}.{name}", table[name], reason, "none (remove it)")
-
-    def ruled_out(
-        self, rules: Iterable[Rule], values: Mapping[str, Any], table: Mapping[str, Any], path: str
-    ) -> None:
-        """Note the fields that stand beside a choice that rules them out."""
-        for names, by, chosen, says in rules:
-            if values.get(by) in chosen:
-                self.not_allowed(table, path, names, says.format(shown(values[by])))
-
-    def asked_for(
-        self, rules: Iterable[Rule], values: Mapping[str, Any], table: Mapping[str, Any], path: str
-    ) -> None:
-        """Note the fields that a choice asks for and that are not there."""
-        for names, by, chosen, says in rules:
-            for name in names if values.get(by) in chosen else ():
-                if name not in table:
-                    expected = says.format(values[by])
-                    self.problem(f"{path}.{name}", f"missing, expected {expected}")
+def values_of(section: object) -> Mapping[str, Any]:
+    """Return the values of a section, sound or not."""
+    return section if isinstance(section, Mapping) else vars(section) if section else {}
 
 
 def _read_out(given: object) -> str:

@@ -13,7 +13,6 @@ from mdo.study.read_sections import assumption_fields
 from mdo.study.sections import (
     Actuator,
     Bench,
-    Breakpoint,
     Design,
     Head,
     Requirements,
@@ -79,12 +78,9 @@ def _section(fields: Mapping[str, Field], more: Schema | None = None) -> Schema:
 
 
 def _vehicle() -> Schema:
-    """Return the schema of the vehicle: two breakpoints or more, one way to the fold."""
-    wing = {"type": "array", "minItems": 2, "items": _section(declared(Breakpoint))}
-    schema = _section(declared(Vehicle), {"wing": wing})
-    schema["required"] = [*schema["required"], "wing"]
-    schema["oneOf"] = [{"required": ["fold_station"]}, {"required": ["fold_fraction"]}]
-    return schema
+    """Return the schema of the vehicle: one way to the fold."""
+    one = {"oneOf": [{"required": ["fold_station"]}, {"required": ["fold_fraction"]}]}
+    return _section(declared(Vehicle)) | one
 
 
 def _bench() -> Schema:
@@ -105,7 +101,7 @@ def _case() -> Schema:
 def _field(field: Field) -> Schema:
     """Return the schema of one field."""
     schema = _kind(field)
-    if field.kind != "section":
+    if field.kind not in {"section", "tables"}:
         schema |= {"description": _description(field)}
     if not field.default and field.default in {None, ()}:
         return schema
@@ -181,5 +177,10 @@ _MADE: Mapping[str, Callable[[Field], Schema]] = {
     "table": lambda field: {"type": "object", "additionalProperties": _item(field)},
     "list": _list,
     "pair": _pair,
+    "tables": lambda field: {
+        "type": "array",
+        "minItems": field.least,
+        "items": _section(field.fields),
+    },
     "variable": _variable,
 }

@@ -17,6 +17,7 @@ from mdo.study.fields import (
     many,
     number,
     quantity,
+    sections,
     variable,
     word_list,
     words,
@@ -71,8 +72,6 @@ class Vehicle:
     """``[vehicle]``: vehicle, wing and folding panel (of one wing)."""
 
     name: str = words("Name of the vehicle", required=True)
-    wing: tuple[Breakpoint, ...]
-    """Sections of the right wing, from the plane of symmetry to the tip."""
     mass: float = quantity(required=True)
     fold_station: float = quantity(otherwise="from `fold_fraction`; give one of the two")
     fold_fraction: float = quantity(otherwise="from `fold_station`; give one of the two")
@@ -119,6 +118,10 @@ class Vehicle:
     )
     structure_gap: float = quantity(default="5 mm", judged="3 to 20 mm")
     fuel_near_bay: bool = boolean()
+    wing: tuple[Breakpoint, ...] = sections(
+        Breakpoint, "Sections of the right wing, from the plane of symmetry to the tip",
+        noun="breakpoint", least=2,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -39,14 +39,13 @@ from mdo.study.read_sections import (
 from mdo.study.read_vehicle import read_vehicle
 from mdo.study.reader import Input, Place, Reader, StudyError
 from mdo.study.sections import Actuator, Bench, Design, Requirements, Supply, Vehicle
-from mdo.study.text import file_name, not_utf8, one_line, toml_fault, too_deep
+from mdo.study.text import FileError, file_name, one_line, small_text, toml_fault, too_deep
 from mdo.study.variation import vary
 
 SECTIONS = (
     "study", "vehicle", "bench", "supply", "requirements", "case", "actuator", "fidelity", "design",
     "assumptions", "analysis",
 )  # fmt: skip
-SIZE_MAX = 1_000_000
 # These fields act by the air alone, and a table brings the moments of the air itself. A load factor
 # is none of them: it acts on the weight of the panel too.
 _AIR_LOAD = ("wind_speed", "gust_speed", "sideslip")
@@ -128,23 +127,33 @@ def load_study(path: str | Path) -> Study:
     """
     path = Path(path)
     source = one_line(path)
-    text = _read_text(path, source)
-    deep = too_deep(text)
     try:
-        content = {} if deep else tomllib.loads(text)
-    except RecursionError:
-        raise StudyError(
-            [f"{source}: nested too deeply, expected the sections {', '.join(SECTIONS)}"]
-        ) from None
-    except ValueError as error:
-        raise StudyError(
-            [f"{source}: not TOML: {toml_fault(text, error)}, expected a study file"]
-        ) from None
+        text = small_text(path, "a study file", pipes=True)
+        return _study(_parsed(text), text, source, path, path.parent)
+    except FileError as fault:
+        raise StudyError([f"{source}: {fault}"]) from None
+
+
+def _parsed(text: str) -> dict[str, Any]:
+    """Return the content of the text of a study.
+
+    Raises
+    ------
+    FileError
+        If there is none to be had.
+    """
+    sections = f"expected the sections {', '.join(SECTIONS)}"
+    if not text.strip():
+        raise FileError(f"empty, {sections}")
+    deep = too_deep(text)
     if deep:
-        raise StudyError(
-            [f"{source}: nested too deeply at line {deep}, expected keys of few parts"]
-        )
-    return _study(content, text, source, path, path.parent)
+        raise FileError(f"nested too deeply at line {deep}, expected keys of few parts")
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        raise FileError(f"nested too deeply, {sections}") from None
+    except ValueError as error:
+        raise FileError(f"not TOML: {toml_fault(text, error)}, expected a study file") from None
 
 
 def study_from_dict(content: Mapping[str, Any], *, folder: str | Path = ".") -> Study:
@@ -169,35 +178,6 @@ def study_from_dict(content: Mapping[str, Any], *, folder: str | Path = ".") -> 
     except (TypeError, ValueError, RecursionError) as error:
         raise StudyError([f"study: not plain data ({error}), expected text and numbers"]) from None
     return _study(deepcopy(dict(content)), text, "study", None, Path(folder))
-
-
-def _read_text(path: Path, source: str) -> str:
-    """Return the text of a study file.
-
-    Raises
-    ------
-    StudyError
-        If there is no text to be had.
-    """
-    try:
-        if path.is_dir():
-            raise StudyError([f"{source}: a folder, expected a study file"])
-        with path.open("rb") as file:
-            data = file.read(SIZE_MAX + 1)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "not a usable path"
-        raise StudyError([f"{source}: cannot be read: {reason}, expected a study file"]) from None
-    if len(data) > SIZE_MAX:
-        raise StudyError(
-            [f"{source}: too large, got more than 1 MB, expected a study file of at most 1 MB"]
-        )
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise StudyError([f"{source}: {not_utf8(data, error)}"]) from None
-    if not text.strip():
-        raise StudyError([f"{source}: empty, expected the sections {', '.join(SECTIONS)}"])
-    return text
 
 
 def _vehicle_loads(

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import re
 import tomllib
 import unicodedata
+from pathlib import Path
 from typing import Any
 
+SIZE_MAX = 1_000_000  # of a file that people write
 _SHOWN_LENGTH = 60
 _PARTS_MAX = 50
 _QUOTED = r"""(?:"[^"\n]*"|'[^'\n]*')"""
@@ -69,6 +72,56 @@ def printable(text: str) -> str:
     if text.isascii() and text.replace("\n", "").isprintable():
         return text
     return "".join("?" if is_hidden(c) else c for c in text)
+
+
+class FileError(Exception):
+    """A file that cannot be taken; the message says why and what was expected."""
+
+
+def small_file(path: Path, noun: str, got: str = "", *, pipes: bool = False) -> bytes:
+    """Return what is in a file of at most 1 MB.
+
+    Parameters
+    ----------
+    path : of the file
+    noun : what is expected, such as ``a card``
+    got : what the user wrote, for the message
+    pipes : whether it may be a pipe or a device
+
+    Raises
+    ------
+    FileError
+        If that cannot be read.
+    """
+    expected = (f", got {got}" if got else "") + f", expected {noun}"
+    try:
+        if path.is_dir():
+            raise FileError(f"a folder{expected}")
+        if not pipes and not path.is_file():
+            raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT))
+        with path.open("rb") as file:
+            data = file.read(SIZE_MAX + 1)
+    except (OSError, ValueError) as error:  # ValueError: a name that no file can have
+        reason = getattr(error, "strerror", None) or "not a usable path"
+        raise FileError(f"cannot be read ({reason}){expected}") from None
+    if len(data) > SIZE_MAX:
+        raise FileError(f"too large, got more than 1 MB, expected {noun} of at most 1 MB")
+    return data
+
+
+def small_text(path: Path, noun: str, got: str = "", *, pipes: bool = False) -> str:
+    """Return the text of a file of at most 1 MB, as :func:`small_file` does.
+
+    Raises
+    ------
+    FileError
+        If there is no text to be had.
+    """
+    data = small_file(path, noun, got, pipes=pipes)
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise FileError(not_utf8(data, error)) from None
 
 
 def not_utf8(data: bytes, error: UnicodeDecodeError) -> str:

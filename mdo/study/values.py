@@ -31,7 +31,7 @@ def converted(field: Field, given: object) -> Plain:
     UnitError
         With what is wrong, the value got and what is expected.
     """
-    if field.kind in {"pair", "list", "table", "section"}:
+    if field.kind in {"pair", "list", "table", "section", "tables"}:
         raise _wrong_type(field, given)
     if field.nullable and given == "none":
         return None
@@ -56,6 +56,8 @@ def expectation(field: Field) -> str:
         return "one of " + ", ".join(f'"{word}"' for word in field.choices)
     if field.kind == "pair":
         return field.text
+    if field.kind == "tables":
+        return f"{_COUNTS[field.least]} or more {field.noun}s"
     if field.kind == "list" and field.item:
         known = ", ".join(field.item.choices)
         return f"a list of {known}" if known and field.item.noun else "a list"

@@ -66,6 +66,9 @@ def test_every_resolved_field_is_an_input_with_unit_and_origin(
     inputs = {one.path: one for one in study.inputs}
     for name, field in declared(cls).items():
         value = getattr(getattr(study, section), name)
+        if field.kind == "tables":
+            assert {f"{section}.{name}[1].{each}" for each in field.fields} <= inputs.keys()
+            continue
         if value is None:
             continue
         one = inputs[f"{section}.{name}"]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import importlib
-import io
 import json
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -14,14 +13,16 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from mdo.errors import InputError
 from mdo.results.manifest import tool_versions
+from mdo.results.stored import table_bytes
 
 KEY = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_-]{0,63}")
 Columns = Mapping[str, NDArray[Any] | Sequence[str]]
 Function = Callable[[str, Mapping[str, Any]], Columns]
 
 
-class WorkError(Exception):
+class WorkError(InputError):
     """Work that cannot be done; the message says which chunk, why and what to do."""
 
 
@@ -116,7 +117,6 @@ def encoded(columns: Columns) -> bytes:
         If the columns do not have one length.
     """
     import pyarrow as pa
-    import pyarrow.parquet as pq
 
     lengths = {name: len(values) for name, values in columns.items()}
     if len(set(lengths.values())) != 1:
@@ -127,9 +127,7 @@ def encoded(columns: Columns) -> bytes:
         else pa.array(list(values), pa.string()).dictionary_encode()
         for name, values in columns.items()
     }
-    buffer = io.BytesIO()
-    pq.write_table(pa.table(arrays), buffer, compression="zstd")
-    return buffer.getvalue()
+    return table_bytes(pa.table(arrays))
 
 
 def identity(job: Job, run: str, tasks: Iterable[Task]) -> dict[str, Any]:

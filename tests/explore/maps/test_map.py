@@ -23,7 +23,7 @@ from mdo.optimise.verify import fed_back, paths_of, verified_optimum, verify
 from mdo.report.words.explorations import sentences
 from mdo.results.work import Work
 from mdo.run.design_analyses import continuous_optimum
-from mdo.run.explorations import Means, explore, levels_words
+from mdo.run.explorations import explore, levels_words
 from mdo.study import load_study
 from mdo.study.scaling_laws import scaled
 
@@ -204,10 +204,8 @@ def test_map_at_the_values_of_the_study_is_the_bound_that_its_optimum_prints():
     problem = make_problem(study)
     optimum = continuous_optimum(problem, print)
     bound, _ = verified_optimum(problem, optimum, print)
-    found, work = explore(
-        "map", problem, None, "0" * 64, Means("serial"), print, paths_of(bound.problem)
-    )
-    work.close()
+    with Work(None, "0" * 64) as work:
+        found = explore("map", problem, work, print, paths_of(bound.problem))
     masses = found.tables["map_points"]["system_mass"]
     assert masses[0] == pytest.approx(bound.mass, rel=1e-4)
     assert optimum.mass > bound.mass * 1.05

@@ -117,14 +117,14 @@ def test_an_optimum_that_was_stopped_goes_on_from_its_dear_evaluations(
         return dear_problem(problem).evaluate(X)
 
     monkeypatch.setitem(ANALYSES, "optimum", ANALYSES["optimum"]._replace(run=stopped))
-    with pytest.raises(KeyboardInterrupt):
-        _appraised("optimum", corrected, store, "b" * 64, said.append)
+    with pytest.raises(KeyboardInterrupt), Work(store.place("optimum"), "b" * 64) as work:
+        _appraised("optimum", corrected, work, said.append)
     assert said == []
     monkeypatch.setitem(ANALYSES, "optimum", ANALYSES["optimum"]._replace(run=whole))
-    found, work = _appraised("optimum", corrected, store, "b" * 64, said.append)
-    assert said == ["Dear evaluations: 1 kept from an earlier run"]
-    assert np.array_equal(found.rows, dear_problem(corrected).evaluate(X).rows)
-    work.close()
+    with Work(store.place("optimum"), "b" * 64) as work:
+        found = _appraised("optimum", corrected, work, said.append)
+        assert said == ["Dear evaluations: 1 kept from an earlier run"]
+        assert np.array_equal(found.rows, dear_problem(corrected).evaluate(X).rows)
     work.finish()
     assert not any(path.is_dir() for path in store.folder.iterdir())
 
