@@ -211,7 +211,10 @@ def _hinge(
     target = jnp.where(rises, jnp.maximum(target, state.angle), target)
     target = jnp.where(falls, jnp.minimum(target, state.angle), target)
     target = jnp.clip(target, plant.stop_low, plant.stop_high)
-    change = jnp.where(drive.held > 0.5, state.angle, target) - at.angle
+    # a brake that grips within the step leaves the part before it, at the rate that the wing has
+    reach = (1.0 - drive.held) * jnp.abs(state.rate) * step
+    gripped = jnp.clip(target, state.angle - reach, state.angle + reach)
+    change = jnp.where(drive.held > 0.0, gripped, target) - at.angle
     off = jnp.maximum(jnp.abs(change * slope) / rated, jnp.max(jnp.abs(gap)) / 0.01)
     return change, strain_0 + strain_1 * change, off
 
@@ -312,7 +315,7 @@ def _after(
     )
     mean = jnp.sum(plant.wall_share * at.stress, axis=-1)
     volume = plant.torque_per_stress / plant.strain_per_twist
-    stopped = (drive.held > 0.5) | (at.angle <= plant.stop_low) | (at.angle >= plant.stop_high)
+    stopped = (drive.held > 0.0) | (at.angle <= plant.stop_low) | (at.angle >= plant.stop_high)
     flows = Flows(
         given=step * jnp.sum(count * drive.power),
         lost=step * way_out * (bay - plant.outside_temperature),
