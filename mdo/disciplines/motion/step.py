@@ -246,7 +246,7 @@ def _added(at: _Guess, change: _Guess, share: Array) -> _Guess:
 
 
 def advance(
-    state: MotionState, drive: Drive, plant: MotionPlant, step: Array
+    state: MotionState, drive: Drive, plant: MotionPlant, step: Array, *, exact: bool = True
 ) -> tuple[MotionState, Flows, Array]:
     r"""Take one implicit step.
 
@@ -263,6 +263,8 @@ def advance(
         Record.
     step
         Length of the step [s].
+    exact
+        Whether derivatives go through it: one more round of Newton, the one that they take.
 
     Returns
     -------
@@ -272,7 +274,7 @@ def advance(
     Notes
     -----
     Coulomb friction holds exactly where it can. Elastic energy of the tubes counts as heat (under
-    0.1 % of what is stored). The last round of Newton is the one that derivatives go through.
+    0.1 % of what is stored).
 
     References
     ----------
@@ -287,17 +289,17 @@ def advance(
     def turn(loop: tuple[Array, _Guess, Array]) -> tuple[Array, _Guess, Array]:
         count, at, _ = loop
         change, off = _round(at, *still)
-        there = off < TOLERANCE
         share = jnp.where(count < CALM_ROUNDS, 1.0, jnp.where(count < SLOW_ROUNDS, 0.5, 0.25))
-        share = jnp.where(there, 0.0, share)
+        share = jnp.where(off < TOLERANCE, 1.0, share)
         return count + 1, _added(at, change, share), off
 
     begin = (jnp.array(0), stop(first), jnp.asarray(jnp.inf))
-    _, found, off = jax.lax.while_loop(
+    _, at, off = jax.lax.while_loop(
         lambda loop: (loop[0] < ROUNDS) & (loop[2] >= TOLERANCE), turn, begin
     )
-    change, _ = _round(found, state, drive, frozen, plant, step)
-    at = _added(found, change, jnp.asarray(1.0))
+    if exact:
+        change, _ = _round(at, state, drive, frozen, plant, step)
+        at = _added(at, change, jnp.asarray(1.0))
     return (*_after(at, state, drive, frozen, plant, step), off)
 
 
