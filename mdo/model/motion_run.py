@@ -157,7 +157,9 @@ def run_lanes(lanes: list[Lane], course: Course, starts: list[MotionState]) -> C
     held = np.array([lane.held for lane in lanes])
     states = _stacked(starts)
     first = _stored()(states, plants)
-    carry = (states, _begin()(states, held, controllers), (np.zeros(count),) * 3)
+    # what a kept function gives is bound to its device: a block would be compiled for that and anew
+    loops = jax.tree.map(np.asarray, _begin()(states, held, controllers))
+    carry = (states, loops, (np.zeros(count),) * 3)
     steps = len(course.angle)
     blocks = -(-steps // BLOCK)
     noise = np.random.default_rng(course.seed).standard_normal((blocks * BLOCK, 1 + groups))
@@ -182,7 +184,8 @@ def run_lanes(lanes: list[Lane], course: Course, starts: list[MotionState]) -> C
             for values in given
         )
         carry, seen = _block()(carry, (plants, controllers, voltage), part, np.asarray(course.step))
-        records.append([np.asarray(values) for values in seen])
+        carry, seen = jax.tree.map(np.asarray, (carry, seen))
+        records.append(seen)
     whole = [
         np.concatenate(parts, axis=1)[:, : steps // STRIDE] for parts in zip(*records, strict=True)
     ]

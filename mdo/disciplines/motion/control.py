@@ -56,6 +56,7 @@ def at_rest(state: MotionState, held: Array, controller: Controller) -> Loop:
     return Loop(
         sensor=near, heater_sensor=state.heater, above=none, power=none, heat=heat, missing=none,
         rest=near, rests=zero, most=zero, turned=zero, tripped=none, held=held + zero,
+        angle=state.angle + zero,
     )  # fmt: skip
 
 
@@ -219,7 +220,7 @@ def decide(
     expected = heat_seen + sample * (flow - loss)
     new = loop._replace(
         above=above, power=given, heat=expected, missing=missing, rest=rest,
-        rests=task.rests, most=task.most, turned=task.turned, held=held,
+        rests=task.rests, most=task.most, turned=task.turned, held=held, angle=seen.angle,
     )  # fmt: skip
     kept = asked.acts > 0.5
     return Loop(*(jnp.where(kept, after, before) for after, before in zip(new, loop, strict=True)))
@@ -280,10 +281,11 @@ def _holds(
     loop: Loop, asked: Asked, angle: Array, state: MotionState, plant: MotionPlant,
     controller: Controller,
 ) -> Array:  # fmt: skip
-    """Whether the lock or brake holds: it grips at its angle at rest, and lets go unloaded.
+    """Part of the sample in which lock or brake holds: at its angle at rest, until it is unloaded.
 
     A lock under load cannot be drawn: it waits until tubes and load together turn towards the
-    command. A brake grips a wing that has run past it too.
+    command. A brake is timed within the sample: a wing that would be past its command by the next
+    one, at the rate of the last, is gripped when it gets there; one that is past it, at once.
     """
     low = jnp.abs(asked.angle - controller.lock_low) < controller.lock_band
     high = jnp.abs(asked.angle - controller.lock_high) < controller.lock_band
@@ -293,7 +295,10 @@ def _holds(
     band = jnp.where(brakes, controller.dead_band, controller.lock_band)
     there = here & resting & (jnp.abs(error) < band)
     stays = here & resting & (jnp.abs(error) < controller.lock_band)
-    past = brakes & resting & (asked.way * error < 0.0)
+    left, moved = asked.way * error, asked.way * (angle - loop.angle)
+    passes = brakes & resting & (left < moved)
+    timed = 1.0 - jnp.clip(left / jnp.where(moved > 0.0, moved, 1.0), 0.0, 1.0)
+    grips = jnp.where(there, 1.0, jnp.where(passes, timed, 0.0))
     mean = jnp.sum(plant.wall_share * state.stress, axis=-1)
     arm = plant.gear_ratio * plant.torque_per_stress * jnp.asarray(plant.torque_count)
     none = jnp.zeros(())
@@ -301,4 +306,4 @@ def _holds(
     net = load + jnp.sum(jnp.asarray(plant.side) * arm * mean)
     rated = jnp.sum(arm) * 100e6
     free = (jnp.sign(error) * net > -RELEASE * rated) & (jnp.abs(error) > 1e-4)
-    return jnp.where(loop.held > 0.5, ~(free & ~stays), there | past) * 1.0
+    return jnp.where(loop.held > 0.0, ~(free & ~stays) * 1.0, grips)

@@ -88,7 +88,8 @@ class Loop(NamedTuple):
     given [K]; power of a tube [W]; heat: what a tube is expected to hold, from what flowed into it
     [J]; missing: loss that the model lacks [W]; rest: temperature that it rests at [K]; rests:
     1 while the wing is left alone; most: what was left to turn before it moved [rad]; turned: 1
-    while an overshoot is taken back; tripped, held: 1 or 0.
+    while an overshoot is taken back; tripped: 1 or 0; held: last part of the sample in which a lock
+    or brake holds [1]; angle: measured in the last sample [rad].
     """
 
     sensor: Array
@@ -103,6 +104,7 @@ class Loop(NamedTuple):
     turned: Array
     tripped: Array
     held: Array
+    angle: Array
 
 
 class Asked(NamedTuple):

@@ -131,7 +131,10 @@ class Disturbances(NamedTuple):
 
 
 class Drive(NamedTuple):
-    """What acts in a step: power of a tube of each group (K,) [W]; air, mass [1]; held, 1 or 0."""
+    """What acts in a step: power of a tube of each group (K,) [W]; air, mass [1]; held.
+
+    held: last part of the step in which lock, brake or a jam holds the panel, 0 to 1 [1].
+    """
 
     power: Array
     air: Array

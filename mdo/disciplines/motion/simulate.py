@@ -146,7 +146,7 @@ def closed_loop(
     power = shared_power(jnp.where(loop.tripped > 0.5, 0.0, power), limit, plant)
     jammed = state.time >= plant.jammed_from
     drive = Drive(power, air, mass, jnp.maximum(loop.held, jammed * 1.0))
-    after, flows, off = advance(state, drive, plant, step)
+    after, flows, off = advance(state, drive, plant, step, exact=False)
     return after, loop, flows, drive, off
 
 

@@ -211,7 +211,10 @@ def _hinge(
     target = jnp.where(rises, jnp.maximum(target, state.angle), target)
     target = jnp.where(falls, jnp.minimum(target, state.angle), target)
     target = jnp.clip(target, plant.stop_low, plant.stop_high)
-    change = jnp.where(drive.held > 0.5, state.angle, target) - at.angle
+    # a brake that grips within the step leaves the part before it, at the rate that the wing has
+    reach = (1.0 - drive.held) * jnp.abs(state.rate) * step
+    gripped = jnp.clip(target, state.angle - reach, state.angle + reach)
+    change = jnp.where(drive.held > 0.0, gripped, target) - at.angle
     off = jnp.maximum(jnp.abs(change * slope) / rated, jnp.max(jnp.abs(gap)) / 0.01)
     return change, strain_0 + strain_1 * change, off
 
@@ -243,7 +246,7 @@ def _added(at: _Guess, change: _Guess, share: Array) -> _Guess:
 
 
 def advance(
-    state: MotionState, drive: Drive, plant: MotionPlant, step: Array
+    state: MotionState, drive: Drive, plant: MotionPlant, step: Array, *, exact: bool = True
 ) -> tuple[MotionState, Flows, Array]:
     r"""Take one implicit step.
 
@@ -260,6 +263,8 @@ def advance(
         Record.
     step
         Length of the step [s].
+    exact
+        Whether derivatives go through it: one more round of Newton, the one that they take.
 
     Returns
     -------
@@ -269,7 +274,7 @@ def advance(
     Notes
     -----
     Coulomb friction holds exactly where it can. Elastic energy of the tubes counts as heat (under
-    0.1 % of what is stored). The last round of Newton is the one that derivatives go through.
+    0.1 % of what is stored).
 
     References
     ----------
@@ -284,17 +289,17 @@ def advance(
     def turn(loop: tuple[Array, _Guess, Array]) -> tuple[Array, _Guess, Array]:
         count, at, _ = loop
         change, off = _round(at, *still)
-        there = off < TOLERANCE
         share = jnp.where(count < CALM_ROUNDS, 1.0, jnp.where(count < SLOW_ROUNDS, 0.5, 0.25))
-        share = jnp.where(there, 0.0, share)
+        share = jnp.where(off < TOLERANCE, 1.0, share)
         return count + 1, _added(at, change, share), off
 
     begin = (jnp.array(0), stop(first), jnp.asarray(jnp.inf))
-    _, found, off = jax.lax.while_loop(
+    _, at, off = jax.lax.while_loop(
         lambda loop: (loop[0] < ROUNDS) & (loop[2] >= TOLERANCE), turn, begin
     )
-    change, _ = _round(found, state, drive, frozen, plant, step)
-    at = _added(found, change, jnp.asarray(1.0))
+    if exact:
+        change, _ = _round(at, state, drive, frozen, plant, step)
+        at = _added(at, change, jnp.asarray(1.0))
     return (*_after(at, state, drive, frozen, plant, step), off)
 
 
@@ -312,7 +317,7 @@ def _after(
     )
     mean = jnp.sum(plant.wall_share * at.stress, axis=-1)
     volume = plant.torque_per_stress / plant.strain_per_twist
-    stopped = (drive.held > 0.5) | (at.angle <= plant.stop_low) | (at.angle >= plant.stop_high)
+    stopped = (drive.held > 0.0) | (at.angle <= plant.stop_low) | (at.angle >= plant.stop_high)
     flows = Flows(
         given=step * jnp.sum(count * drive.power),
         lost=step * way_out * (bay - plant.outside_temperature),
