@@ -13,6 +13,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import mdo
+from mdo.defend.defence import defence_tables
 from mdo.optimise.knob_list import requirements_of
 from mdo.optimise.knobs import turned
 from mdo.optimise.optimum import find_optimum
@@ -75,8 +76,7 @@ def answer() -> None:
         problem, lambda line: marks.append((time.perf_counter() - began, line))
     )
     whole = time.perf_counter() - began
-    choices = found.defence.choices if found.defence else None
-    combinations = 0 if choices is None else len(choices.choices)
+    combinations = len(defence_tables(found).get("choices", ()))
     print(f"warm: {whole:.1f} s with {combinations} combinations")
     previous = ("", 0.0)
     for moment, line in [*marks, (whole, "")]:

@@ -146,7 +146,7 @@ def compare(
             continue
         feasible += 1
         wanted = [knob for knob in requirements_of(there) if knob.name in checked]
-        for cost in find_costs(there, best, wanted):
+        for cost in find_costs(best, wanted):
             size = _size(cost.knob, step, step_kelvin)
             found.append(_compared(drawn - 1, there, best, cost, size, cuts))
         if feasible == points:

@@ -7,13 +7,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from mdo.arrays import Floats
-from mdo.defend.tables.frame import of_lines
 from mdo.disciplines.tube.record import NO_RESISTANCE
 from mdo.model.layout import SET_NAMES
 from mdo.model.marching import level_drag
@@ -26,53 +25,40 @@ SAME = 1e-6  # relative: values closer than this are one
 MARGIN, MARGIN_WORDS = "torque_margin", "Torque margin"
 
 
-class Discrepancy(NamedTuple):
-    """One quantity at the level of the study and at a neighbour.
-
-    ``ratio`` is neighbour over level, NaN where the sign differs; ``row_change`` that of the
-    normalised row; ``mass_change`` [kg] what the design would have to change by, first order, to
-    have the same margin at the neighbour, NaN where it was not optimised.
-    """
-
-    discipline: str
-    group: str
-    quantity: str
-    case: str
-    leg: str
-    fold_angle: float
-    side: str
-    level: str
-    value: float
-    unit: str
-    neighbour: str
-    neighbour_value: float
-    ratio: float
-    row_change: float
-    mass_change: float
-
-
-def discrepancies(appraisal: Appraisal) -> list[Discrepancy]:
-    """Return one line per neighbour, quantity and leg or set: at the angle where it weighs most."""
-    kept: dict[tuple[str, ...], Discrepancy] = {}
-    for beside in appraisal.neighbours:
-        for line in (*_rows(appraisal, beside), *_margins(appraisal, beside)):
-            key = (line.neighbour, line.group, line.case, line.leg, line.side)
-            if key not in kept or _weight(line) > _weight(kept[key]):
-                kept[key] = line
-    return sorted(kept.values(), key=_weight, reverse=True)
+COLUMNS = [
+    "discipline", "group", "quantity", "case", "leg", "fold_angle", "side", "level", "value",
+    "unit", "neighbour", "neighbour_value", "ratio", "row_change", "mass_change",
+]  # fmt: skip
+PLACE = ["neighbour", "group", "case", "leg", "side"]
+VERIFIED = [
+    "leg", "driver", "level_outer_stress", "driven_outer_stress", "wound_outer_stress",
+    "other_outer_stress", "outer_stress_factor", "cold_moment", "cold_moment_marched",
+    "torque_margin", "torque_margin_marched", "strain_left", "residual",
+]  # fmt: skip
+Line = dict[str, Any]
 
 
 def discrepancy_table(appraisal: Appraisal) -> pd.DataFrame:
-    """Discrepancies of a design, the heaviest first; without lines where no neighbour was run."""
-    return of_lines(Discrepancy, discrepancies(appraisal))
+    """Every quantity at the level of the study and at its neighbours, the heaviest first.
+
+    One line per neighbour, quantity and leg or set, at the angle where it weighs most: by
+    kilograms, then by the change of the normalised row. ``ratio`` is neighbour over level, NaN
+    where the sign differs; ``mass_change`` [kg] what the design would have to change by, first
+    order, to have the same margin at the neighbour, NaN where it was not optimised. Without lines
+    where no neighbour was run.
+    """
+    lines = [
+        line
+        for beside in appraisal.neighbours
+        for line in (*_rows(appraisal, beside), *_margins(appraisal, beside))
+    ]
+    table = pd.DataFrame(lines, columns=COLUMNS)
+    weight = table[["mass_change", "row_change"]].astype(float).abs().fillna(0.0)
+    heaviest = weight.sort_values(list(weight), ascending=False).index
+    return table.loc[heaviest].drop_duplicates(PLACE).reset_index(drop=True)
 
 
-def _weight(line: Discrepancy) -> tuple[float, float]:
-    """Kilograms, then the change of the normalised row."""
-    return (0.0 if math.isnan(line.mass_change) else abs(line.mass_change)), abs(line.row_change)
-
-
-def _rows(appraisal: Appraisal, beside: NeighbourLevel) -> Iterator[Discrepancy]:
+def _rows(appraisal: Appraisal, beside: NeighbourLevel) -> Iterator[Line]:
     """Requirements that count and differ."""
     known = {**appraisal.known, **beside.values}  # noqa: PD011
     optimised = appraisal.optimum is not None and appraisal.optimum.feasible
@@ -86,13 +72,12 @@ def _rows(appraisal: Appraisal, beside: NeighbourLevel) -> Iterator[Discrepancy]
             shape = np.shape(known[entry.name])
             changed[entry.name] = np.broadcast_to(np.asarray(row_of(entry, known)), shape)
         lost = row.value - float(changed[entry.name][place(label)])
+        weight = row.multiplier * lost if optimised else math.nan
         line = _line(appraisal, beside, label, own.value, other.value)
-        yield line._replace(
-            row_change=-lost, mass_change=row.multiplier * lost if optimised else math.nan
-        )
+        yield line | {"row_change": -lost, "mass_change": weight}
 
 
-def _margins(appraisal: Appraisal, beside: NeighbourLevel) -> Iterator[Discrepancy]:
+def _margins(appraisal: Appraisal, beside: NeighbourLevel) -> Iterator[Line]:
     """Least torque margin of each leg that a heated set drives against a load."""
     here, there = appraisal.known, beside.values  # noqa: PD011
     driven = np.asarray(here["heated"]) > 0.5
@@ -101,8 +86,8 @@ def _margins(appraisal: Appraisal, beside: NeighbourLevel) -> Iterator[Discrepan
         own, other = (float(each[MARGIN][leg, angle]) for each in (here, there))
         if max(own, other) < NO_RESISTANCE / 2 and not _alike(own, other):
             label = RowLabel("drive_strain", int(leg), angle)
-            line = _line(appraisal, beside, label, own, other)
-            yield line._replace(group=MARGIN, quantity=MARGIN_WORDS, row_change=other - own)
+            words = {"group": MARGIN, "quantity": MARGIN_WORDS, "row_change": other - own}
+            yield _line(appraisal, beside, label, own, other) | words
 
 
 def _alike(one: float, other: float) -> bool:
@@ -111,31 +96,28 @@ def _alike(one: float, other: float) -> bool:
 
 def _line(
     appraisal: Appraisal, beside: NeighbourLevel, label: RowLabel, own: float, other: float
-) -> Discrepancy:
+) -> Line:
     """Line of a quantity at its place."""
-    assembled, over = appraisal.problem.assembled, label.requirement.over
-    places = assembled.statics if over == STATICS else assembled.legs
-    leg = places[label.leg] if over in {LEGS, ANGLES, STATICS} else None
-    moves = leg is not None and leg.kind == "fold"
-    return Discrepancy(
-        discipline=beside.discipline,
-        group=label.group,
-        quantity=label.requirement.title,
-        case=leg.case if leg else "",
-        leg=("return" if leg.is_return else "fold") if leg and moves else "",
-        fold_angle=float(assembled.parameters["fold_angle"][label.leg, label.angle])
-        if over == ANGLES
-        else math.nan,
-        side=SET_NAMES[label.side] if label.side >= 0 else "",
-        level=getattr(appraisal.study.fidelity.optimise, beside.discipline),
-        value=own,
-        unit=label.requirement.unit,
-        neighbour=beside.level,
-        neighbour_value=other,
-        ratio=other / own if own * other > 0.0 else math.nan,
-        row_change=0.0,
-        mass_change=math.nan,
-    )
+    assembled, entry = appraisal.problem.assembled, label.requirement
+    places = assembled.statics if entry.over == STATICS else assembled.legs
+    leg = places[label.leg] if entry.over in {LEGS, ANGLES, STATICS} else None
+    angles = assembled.parameters["fold_angle"]
+    return {
+        "discipline": beside.discipline,
+        "group": label.group,
+        "quantity": entry.title,
+        "case": leg.case if leg else "",
+        "leg": ("return" if leg.is_return else "fold") if leg and leg.kind == "fold" else "",
+        "fold_angle": float(angles[label.leg, label.angle]) if entry.over == ANGLES else math.nan,
+        "side": SET_NAMES[label.side] if label.side >= 0 else "",
+        "level": getattr(appraisal.study.fidelity.optimise, beside.discipline),
+        "value": own,
+        "unit": entry.unit,
+        "neighbour": beside.level,
+        "neighbour_value": other,
+        "ratio": other / own if own * other > 0.0 else math.nan,
+        "mass_change": math.nan,
+    }
 
 
 def largest(table: pd.DataFrame) -> str:
@@ -160,69 +142,36 @@ def largest(table: pd.DataFrame) -> str:
     return f"largest discrepancy between levels: {quantity} {said}{weight}"
 
 
-class VerifiedLeg(NamedTuple):
-    """One leg that a heated set drives, marched along its path.
+def verification_table(appraisal: Appraisal) -> pd.DataFrame:
+    """Legs that a heated set drives, marched along their paths; without lines where none were.
 
     Outer-fibre stress [Pa]: at the level of the study without a factor, largest while the set
     drives, while it was wound before, of the set that it winds. ``outer_stress_factor`` of the
-    first two over that of the level [1]; torque margins at their least, moments of the other set
-    [N*m] at their largest, that of the level without the drag that was fed back.
+    first two over that of the level [1]; torque margins at their least (NaN where the load
+    assists), moments of the other set [N*m] at their largest, that of the level without the drag
+    that was fed back.
     """
-
-    leg: str
-    driver: str
-    level_outer_stress: float
-    driven_outer_stress: float
-    wound_outer_stress: float
-    other_outer_stress: float
-    outer_stress_factor: float
-    cold_moment: float
-    cold_moment_marched: float
-    torque_margin: float
-    torque_margin_marched: float
-    strain_left: float
-    residual: float
-
-
-def verified_legs(appraisal: Appraisal) -> list[VerifiedLeg]:
-    """Return the legs of a design that were marched, none where none were."""
     found, values = appraisal.verification, appraisal.values  # noqa: PD011
     if found is None:
-        return []
-    factor = np.asarray(appraisal.known["legs"].outer_stress_factor)
-    cold = level_drag(appraisal.known, values)
-    march, marched, lines = found.march, found.values, []  # noqa: PD011
-    for at in np.flatnonzero(found.driven):
-        margins = (float(each[MARGIN][at].min()) for each in (values, marched))
-        lines.append(
-            VerifiedLeg(
-                leg=appraisal.problem.assembled.legs[at].label,
-                driver=f"{SET_NAMES[0 if values['pushes_up'][at] > 0.5 else 1]} set",
-                level_outer_stress=float(values["leg_outer_stress"][at] / factor[at]),
-                driven_outer_stress=float(march.driven_outer_stress[at]),
-                wound_outer_stress=float(march.wound_outer_stress[at]),
-                other_outer_stress=float(march.other_outer_stress[at]),
-                outer_stress_factor=float(found.ratio[at]),
-                cold_moment=float(np.max(cold[at])),
-                cold_moment_marched=float(np.max(march.cold_moment[at])),
-                **dict(
-                    zip(("torque_margin", "torque_margin_marched"), map(_met, margins), strict=True)
-                ),
-                strain_left=float(np.min(values["tube_strain"][at] - march.required_strain[at])),
-                residual=float(march.residual[at]),
-            )
-        )
-    return lines
-
-
-def _met(margin: float) -> float:
-    """Margin, NaN where the load assists."""
-    return math.nan if margin >= NO_RESISTANCE / 2 else margin
-
-
-def verification_table(appraisal: Appraisal) -> pd.DataFrame:
-    """Legs of a design along their paths; without lines where none were marched."""
-    return of_lines(VerifiedLeg, verified_legs(appraisal))
+        return pd.DataFrame(columns=VERIFIED)
+    legs, march, at = appraisal.problem.assembled.legs, found.march, np.flatnonzero(found.driven)
+    margins = (each[MARGIN][at].min(axis=1) for each in (values, found.values))  # noqa: PD011
+    columns = (
+        [legs[leg].label for leg in at],
+        [f"{SET_NAMES[0 if values['pushes_up'][leg] > 0.5 else 1]} set" for leg in at],
+        values["leg_outer_stress"][at]
+        / np.asarray(appraisal.known["legs"].outer_stress_factor)[at],
+        march.driven_outer_stress[at],
+        march.wound_outer_stress[at],
+        march.other_outer_stress[at],
+        found.ratio[at],
+        level_drag(appraisal.known, values)[at].max(axis=1),
+        march.cold_moment[at].max(axis=1),
+        *(np.where(margin >= NO_RESISTANCE / 2, math.nan, margin) for margin in margins),
+        (values["tube_strain"][at] - march.required_strain[at]).min(axis=1),
+        march.residual[at],
+    )
+    return pd.DataFrame(dict(zip(VERIFIED, map(np.asarray, columns), strict=True)))
 
 
 def verification_facts(appraisal: Appraisal) -> dict[str, object] | None:

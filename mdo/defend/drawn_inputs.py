@@ -6,7 +6,7 @@ meets its requirements rest on the same evaluations.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -19,7 +19,7 @@ from mdo.defend.uncertain import Uncertain, directions, of_inputs
 from mdo.model.system import FIGURES
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.knobs import ALLOY
-from mdo.optimise.optimum import FEASIBLE
+from mdo.optimise.optimum import FEASIBLE, Progress
 from mdo.optimise.problem import DesignProblem
 
 LOW, HIGH = 0.05, 0.95
@@ -111,7 +111,7 @@ def evaluate_drawn(
     inputs: tuple[Uncertain, ...],
     *,
     samples: int,
-    progress: Callable[[str], None] | None = None,
+    say: Progress = lambda _: None,
 ) -> DrawnDesigns:
     """Evaluate a design with inputs drawn independently and evenly over their ranges.
 
@@ -120,7 +120,7 @@ def evaluate_drawn(
     problem, design : the study and the design vector, which stays as it is
     inputs : what is uncertain
     samples : how many designs to evaluate, 1 to 2 ms each
-    progress : told what is being done
+    say : told what is being done
 
     Raises
     ------
@@ -129,8 +129,7 @@ def evaluate_drawn(
     """
     if samples < 1:
         raise ValueError(f"samples: got {samples}, expected at least 1")
-    if progress is not None:
-        progress(f"Evaluating the design {samples} times with inputs from their ranges")
+    say(f"Evaluating the design {samples} times with inputs from their ranges")
     values, redrawn = draw(problem, inputs, samples=samples)
     moved = (values - of_inputs(inputs, "value")) @ directions(problem, inputs)
     figures = {name: np.empty(samples) for name in (*COMPARED, RETURN_TIME)}

@@ -7,10 +7,11 @@ section 7.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
+import pandas as pd
 
 from mdo.arrays import Floats
 from mdo.defend.tables.facts import Facts
@@ -22,6 +23,7 @@ MEASURED_EFFICIENCY = 0.06  # torsion tests of NiTi gave 1 to 6 %: reference sec
 FULL = 0.999  # heated fraction from which a stroke counts as full
 # Limits whose crossing is a fault of the model even in a design that fails its requirements.
 ENERGY = "Energy of a stroke against the least"
+ENERGY_SAID = "one wing, {}; the rest heats heaters, ends, bay"
 LEDGER = "Ledger of energy: residual of a stroke over its energy"
 SPAN = "Temperature span against the least for a full stroke"
 
@@ -42,38 +44,25 @@ class LimitLine(NamedTuple):
     fault: bool = False
 
 
-class Strokes(NamedTuple):
-    """Legs that heat moves, of one wing; all of shape (strokes,) but ``active_mass`` (2,).
+def heated_strokes(facts: Facts) -> pd.DataFrame:
+    """Legs of one wing that a heated set drives.
 
-    leg, its name in quotes, side (0 up, 1 down), work against the resisting moment and peak moment
+    Leg, its name in quotes, side (0 up, 1 down), work against the resisting moment and peak moment
     x travel [J], heat that the alloy must take and heat that the heaters give [J], time [s].
     """
-
-    leg: NDArray[np.intp]
-    name: list[str]
-    side: NDArray[np.intp]
-    work: Floats
-    box: Floats
-    least_heat: Floats
-    heat: Floats
-    time: Floats
-    active_mass: Floats
-
-
-def heated_strokes(facts: Facts) -> Strokes:
-    """Collect the strokes of one wing that a heated set drives."""
     values, leg = facts.v, np.flatnonzero(facts.driven)
     side = np.where(facts.up[leg], 0, 1)
-    return Strokes(
-        leg=leg,
-        name=[f"'{facts.leg_names[number]}'" for number in leg],
-        side=side,
-        work=values["stroke_work"][leg],
-        box=values["stroke_box"][leg],
-        least_heat=values["stroke_least_heat"][leg],
-        heat=values["heat_energy"][leg, side],
-        time=values["heat_time"][leg, side],
-        active_mass=values["active_mass"],
+    return pd.DataFrame(
+        {
+            "leg": leg,
+            "name": [f"'{facts.leg_names[number]}'" for number in leg],
+            "side": side,
+            "work": values["stroke_work"][leg],
+            "box": values["stroke_box"][leg],
+            "least_heat": values["stroke_least_heat"][leg],
+            "heat": values["heat_energy"][leg, side],
+            "time": values["heat_time"][leg, side],
+        }
     )
 
 
@@ -81,12 +70,14 @@ def evaluate_limits(appraisal: Appraisal) -> tuple[LimitLine, ...]:
     """Lines of every physical limit of a design; empty but for the ledger where nothing moves."""
     facts = Facts(appraisal)
     strokes = heated_strokes(facts)
-    limits = (
-        _least_mass, _work_density, _least_energy, _least_time, _gross_efficiency, _net_efficiency,
-        _temperature_span,
-    )  # fmt: skip
-    lines = [limit(facts, strokes) for limit in limits] if strokes.leg.size else []
-    return tuple(_judged(facts, line) for line in (*lines, _ledger(facts)) if line is not None)
+    lines = [_ledger(facts)]
+    if len(strokes):
+        found = (
+            _least_mass(facts, strokes), *_by_stroke(facts, strokes),
+            _net_efficiency(facts, strokes), _temperature_span(facts),
+        )  # fmt: skip
+        lines = [line for line in found if line is not None] + lines
+    return tuple(_judged(facts, line) for line in lines)
 
 
 def _judged(facts: Facts, line: LimitLine) -> LimitLine:
@@ -103,7 +94,7 @@ def _judged(facts: Facts, line: LimitLine) -> LimitLine:
     )
 
 
-def _least_mass(facts: Facts, strokes: Strokes) -> LimitLine:
+def _least_mass(facts: Facts, strokes: pd.DataFrame) -> LimitLine:
     """Least alloy of the aircraft by work against the alloy in the design [kg].
 
     Peak moment x travel of every leg (a tube of fixed ratio is sized at the peak) over what the
@@ -111,78 +102,64 @@ def _least_mass(facts: Facts, strokes: Strokes) -> LimitLine:
     allows. Friction of the gears, sharing, ends that do not twist and the radial field of stress
     are in it; the work against a cold set is not.
     """
-    total, filled = (
-        float(facts.v["alloy_mass"]),
-        strokes.work / np.where(strokes.box > 0.0, strokes.box, 1.0),
-    )
     by_life, by_strength = facts.v["least_alloy_by_life"], facts.v["least_alloy_by_strength"]
-    needed = facts.wings * np.maximum(by_life, by_strength)[strokes.leg]
-    drivers = [
-        own[needed[own].argmax()]
-        for own in (np.flatnonzero(strokes.side == side) for side in (0, 1))
-        if own.size
-    ]  # the stroke of each set that needs most
-    least = float(needed[drivers].sum())
-    ideal = float((needed * np.where(filled > 0.0, filled, 1.0))[drivers].sum())
-    names = " and ".join(strokes.name[driver] for driver in drivers)
+    filled = (strokes["work"] / strokes["box"].where(strokes["box"] > 0.0, 1.0)).to_numpy()
+    needed = facts.wings * np.maximum(by_life, by_strength)[strokes["leg"]]
+    all_needed = strokes.assign(needed=needed, ideal=needed * np.where(filled > 0.0, filled, 1.0))
+    # the stroke of each set that needs most
+    drivers = all_needed.loc[all_needed.groupby("side")["needed"].idxmax()]
+    total, least = float(facts.v["alloy_mass"]), float(drivers["needed"].sum())
     return LimitLine(
         "Alloy mass against the least by work", total, least, "kg", least / total,
-        f"aircraft; set by {names}; {ideal:.2f} kg with an ideal variable ratio",
+        f"aircraft; set by {' and '.join(drivers['name'])}; {drivers['ideal'].sum():.2f} kg with "
+        "an ideal variable ratio",
     )  # fmt: skip
 
 
-def _worst(
-    strokes: Strokes, name: str, value: Floats, limit: Floats, unit: str, used: Floats, said: str
-) -> LimitLine:
-    """Line of the stroke that uses most of a limit; ``{}`` in what is said is its name."""
-    at = int(used.argmax())
-    text = said.format(strokes.name[at])
-    return LimitLine(name, float(value[at]), float(limit[at]), unit, float(used[at]), text)
+def _by_stroke(facts: Facts, strokes: pd.DataFrame) -> Iterator[LimitLine]:
+    """Limits of a single stroke, each of the one that uses most of it.
 
+    Work per mass of active alloy against the ceiling of the card [J/kg]; heat of one wing against
+    what its alloy alone must take [J]; time to heat against that of the alloy alone at all of the
+    power granted [s]; work of the heating over its heat against the Clausius-Clapeyron limit [1].
+    """
+    legs, heat = strokes["leg"], strokes["heat"].to_numpy()
 
-def _work_density(facts: Facts, strokes: Strokes) -> LimitLine:
-    """Work of a stroke per mass of active alloy against the ceiling of the card [J/kg]."""
-    work = facts.v["actuator_work"][strokes.leg]
-    density = work / np.maximum(strokes.active_mass[strokes.side], ROUND_OFF)
-    ceiling = np.full_like(density, facts.v["work_ceiling"])
-    return _worst(
-        strokes, "Work per stroke and mass of active alloy against its ceiling", density, ceiling,
-        "J/kg", density / ceiling, "{}; ceiling at the allowable stress",
-    )  # fmt: skip
+    def line(
+        name: str, unit: str, value: Floats, limit: Floats, used: Floats, said: str
+    ) -> LimitLine:
+        at = int(used.argmax())
+        text = said.format(strokes["name"][at])
+        return LimitLine(name, float(value[at]), float(limit[at]), unit, float(used[at]), text)
 
+    work = facts.v["actuator_work"][legs]
+    density = work / np.maximum(facts.v["active_mass"][strokes["side"]], ROUND_OFF)
+    limit = np.full_like(density, facts.v["work_ceiling"])
+    name = "Work per stroke and mass of active alloy against its ceiling"
+    said = "{}; ceiling at the allowable stress"
+    yield line(name, "J/kg", density, limit, density / limit, said)
 
-def _least_energy(_: Facts, strokes: Strokes) -> LimitLine:
-    """Heat of a stroke of one wing against what its alloy alone must take [J]."""
-    share = strokes.least_heat / strokes.heat
-    said = "one wing, {}; the rest heats heaters, ends, bay"
-    return _worst(strokes, ENERGY, strokes.heat, strokes.least_heat, "J", share, said)
+    limit = strokes["least_heat"].to_numpy()
+    yield line(ENERGY, "J", heat, limit, limit / heat, ENERGY_SAID)
 
-
-def _least_time(facts: Facts, strokes: Strokes) -> LimitLine:
-    """Time to heat against that of the alloy alone at all of the power granted [s]."""
-    least = facts.v["stroke_least_time"][strokes.leg]
-    name = "Time to heat against the least at the power granted"
+    limit, time = facts.v["stroke_least_time"][legs], strokes["time"].to_numpy()
     said = f"{{}}; {facts.supply.power_available:.0f} W for both wings"
-    return _worst(strokes, name, strokes.time, least, "s", least / strokes.time, said)
+    name = "Time to heat against the least at the power granted"
+    yield line(name, "s", time, limit, limit / time, said)
+
+    efficiency, limit = np.maximum(work, 0.0) / heat, facts.v["gross_efficiency_limit"][legs]
+    used = efficiency / np.maximum(limit, 1e-12)
+    high = bool(efficiency[used.argmax()] > MEASURED_EFFICIENCY)
+    said = "{}" + "; above what torsion tests have shown (1 to 6 %)" * high
+    name = "Gross efficiency of a stroke against the Clausius-Clapeyron limit"
+    yield line(name, "1", efficiency, limit, used, said)
 
 
-def _gross_efficiency(facts: Facts, strokes: Strokes) -> LimitLine:
-    """Work of the heating stroke over its heat against the Clausius-Clapeyron limit [1]."""
-    efficiency = np.maximum(facts.v["actuator_work"][strokes.leg], 0.0) / strokes.heat
-    limit = facts.v["gross_efficiency_limit"][strokes.leg]
-    share = efficiency / np.maximum(limit, 1e-12)
-    high = bool(efficiency[share.argmax()] > MEASURED_EFFICIENCY)
-    return _worst(
-        strokes, "Gross efficiency of a stroke against the Clausius-Clapeyron limit", efficiency,
-        limit, "1", share, "{}" + "; above what torsion tests have shown (1 to 6 %)" * high,
-    )  # fmt: skip
-
-
-def _net_efficiency(facts: Facts, strokes: Strokes) -> LimitLine | None:
+def _net_efficiency(facts: Facts, strokes: pd.DataFrame) -> LimitLine | None:
     """Net work of fold and return over their heat against Carnot [1]; None without a return."""
     legs = facts.appraisal.problem.assembled.legs
     heat = np.zeros(len(legs))
-    heat[strokes.leg] = strokes.heat
+    heat[strokes["leg"]] = strokes["heat"]
     lines = []
     for number, leg in enumerate(legs[:-1]):
         both = slice(number, number + 2)
@@ -195,7 +172,7 @@ def _net_efficiency(facts: Facts, strokes: Strokes) -> LimitLine | None:
     return max(lines, key=lambda line: line.ratio, default=None)
 
 
-def _temperature_span(facts: Facts, _: Strokes) -> LimitLine | None:
+def _temperature_span(facts: Facts) -> LimitLine | None:
     """Hot temperature above the hottest bay of a return against the least for a full stroke [K]."""
     rows = facts.appraisal.rows
     returns = [row.label.leg for row in rows if row.label.group == "return_temperature"]

@@ -13,12 +13,12 @@ import contextlib
 import hashlib
 import json
 import math
-import os
 from collections.abc import Callable, Iterator, Mapping
 from copy import deepcopy
-from dataclasses import fields, replace
+from dataclasses import fields, is_dataclass, replace
+from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +32,7 @@ from mdo.study.sheet import WORKBOOK
 from mdo.study.study import Study, study_from_dict
 from mdo.study.text import file_name, study_content
 
+Record = TypeVar("Record", Attempt, Optimum, Verification)
 FORMAT = 4  # 3 held no drag and strain of a path
 PATH = ("path_strain", "path_drag_factor")
 
@@ -56,18 +57,37 @@ def record_text(appraisal: Appraisal) -> str:
 
 def _found(appraisal: Appraisal) -> dict[str, Any]:
     """What was found of a study, as JSON."""
-    optimum, fixed = appraisal.optimum, appraisal.problem.fixed
-    attempts = [] if optimum is None else [_written(attempt) for attempt in optimum.attempts]
-    return {
+    problem = appraisal.problem
+    found = {
         "origin": appraisal.origin,
-        "design": _plain(appraisal.x),
-        "optimum": None if optimum is None else _written(optimum) | {"attempts": attempts},
-        "values": _numbers(appraisal.values),
-        "outer_stress_factor": _plain(_legs(appraisal.problem).outer_stress_factor),
-        "path": {name: _plain(appraisal.known[name]) for name in PATH},
-        "fixed": None if fixed is None else fixed._asdict(),
-        "verification": _verification_written(appraisal.verification),
+        "design": appraisal.x,
+        "optimum": appraisal.optimum,
+        "values": appraisal.values,
+        "outer_stress_factor": problem.assembled.parameters["legs"].outer_stress_factor,
+        "path": {name: appraisal.known[name] for name in PATH},
+        "fixed": problem.fixed,
+        "verification": appraisal.verification,
     }
+    return {name: _written(value) for name, value in found.items()}
+
+
+def _written(value: Any) -> Any:
+    """Records, arrays, numbers and words as JSON; numbers that are not finite as words.
+
+    Of an optimum, an attempt and a verification those fields that :data:`READ` reads again.
+    """
+    if is_dataclass(value):
+        names = (field.name for field in fields(value) if field.name in READ)
+        return {name: _written(getattr(value, name)) for name in names}
+    if isinstance(value, tuple) and hasattr(value, "_asdict"):
+        value = value._asdict()
+    if isinstance(value, Mapping):
+        return {name: _written(entry) for name, entry in value.items()}
+    if hasattr(value, "tolist"):  # an array, or a number of one
+        value = value.tolist()
+    if isinstance(value, list | tuple):
+        return [_written(entry) for entry in value]
+    return str(value) if isinstance(value, float) and not math.isfinite(value) else value
 
 
 def read_record(text: str, study_text: str, aside: Path) -> Appraisal:
@@ -132,98 +152,30 @@ def _appraisal(content: Mapping[str, Any], problem: DesignProblem) -> Appraisal:
 def _read_found(content: Mapping[str, Any], problem: DesignProblem, kind: str) -> Appraisal:
     """Appraisal of what was found, of the problem of its study."""
     known = problem.assembled.parameters
-    path = {name: _array(content["path"][name]) for name in PATH}
-    legs = known["legs"]._replace(outer_stress_factor=_array(content["outer_stress_factor"]))
-    if not _same({**path, **legs._asdict()}, {**known, **known["legs"]._asdict()}):  # fed back
+    path = _arrays(content["path"])
+    factor = _array(content["outer_stress_factor"])
+    own = (known["legs"].outer_stress_factor, *(known[name] for name in path))
+    if not all(map(np.array_equal, (factor, *path.values()), own)):
+        legs = known["legs"]._replace(outer_stress_factor=factor)  # fed back
         problem = problem.with_parameters({**known, **path, "legs": legs})
     if content["fixed"] is not None:
         problem = problem.fixing(Fixed(**content["fixed"]))
-    optimum = content["optimum"]
+    optimum, verification = content["optimum"], content["verification"]
     return Appraisal(
         kind=kind,
         problem=problem,
         x=_array(content["design"]),
-        values={name: _array(value) for name, value in content["values"].items()},
-        optimum=None if optimum is None else _optimum(problem, optimum),
+        values=_arrays(content["values"]),
+        optimum=None if optimum is None else _read(Optimum, optimum, problem=problem),
         origin=str(content["origin"]),
-        verification=_verification_read(content["verification"]),
+        verification=None if verification is None else _read(Verification, verification),
     )
 
 
-def _same(some: Mapping[str, Any], others: Mapping[str, Any]) -> bool:
-    return all(np.array_equal(value, others[name]) for name, value in some.items())
-
-
-def _legs(problem: DesignProblem) -> Any:
-    """Legs of the model, those that fill up to a size included."""
-    return problem.assembled.parameters["legs"]
-
-
-def _numbers(values: Mapping[str, Any]) -> dict[str, Any]:
-    """Arrays by name as JSON."""
-    return {name: _plain(np.asarray(array, dtype=float)) for name, array in sorted(values.items())}
-
-
-def _arrays(content: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
-    """Arrays by name from JSON."""
-    return ((name, _array(part)) for name, part in content.items())
-
-
-def _verification_written(found: Verification | None) -> dict[str, Any] | None:
-    if found is None:
-        return None
-    return {
-        "march": _numbers(found.march._asdict()),
-        "driven": found.driven.tolist(),
-        "ratio": _plain(found.ratio),
-        "drag_factor": _plain(found.drag_factor),
-        "strain": _plain(found.strain),
-        "values": _numbers(found.values),
-        "masses": list(found.masses),
-        "kept_back": found.kept_back,
-    }
-
-
-def _verification_read(content: Mapping[str, Any] | None) -> Verification | None:
-    if content is None:
-        return None
-    return Verification(
-        march=MarchedLeg(**dict(_arrays(content["march"]))),
-        driven=np.asarray(content["driven"], dtype=bool),
-        ratio=_array(content["ratio"]),
-        drag_factor=_array(content["drag_factor"]),
-        strain=_array(content["strain"]),
-        values=dict(_arrays(content["values"])),
-        masses=tuple(content["masses"]),
-        kept_back=content["kept_back"],
-    )
-
-
-def _optimum(problem: DesignProblem, content: Mapping[str, Any]) -> Optimum:
-    attempts = tuple(Attempt(**_read(Attempt, attempt)) for attempt in content["attempts"])
-    return Optimum(problem=problem, attempts=attempts, **_read(Optimum, content))
-
-
-def _written(result: Optimum | Attempt) -> dict[str, Any]:
-    """Fields of an optimum or an attempt as JSON, those of :data:`KINDS`."""
-    return {name: _plain(getattr(result, name)) for name in _stored(type(result))}
-
-
-def _read(kind: type[Optimum] | type[Attempt], content: Mapping[str, Any]) -> dict[str, Any]:
-    """The same fields from JSON."""
-    return {name: KINDS[name](content[name]) for name in _stored(kind)}
-
-
-def _stored(kind: type[Optimum] | type[Attempt]) -> list[str]:
-    return [field.name for field in fields(kind) if field.name in KINDS]
-
-
-def _plain(value: Any) -> Any:
-    """Nested lists of numbers and words; a number that is not finite as a word."""
-    value = value.tolist() if isinstance(value, np.ndarray | np.generic) else value
-    if isinstance(value, list):
-        return [_plain(entry) for entry in value]
-    return str(value) if isinstance(value, float) and not math.isfinite(value) else value
+def _read(kind: type[Record], content: Mapping[str, Any], **others: Any) -> Record:
+    """Record from the fields that :func:`_written` keeps of it, and others."""
+    names = (field.name for field in fields(kind) if field.name in READ)
+    return kind(**{name: READ[name](content[name]) for name in names}, **others)
 
 
 def _array(value: Any) -> NDArray[np.float64]:
@@ -231,15 +183,24 @@ def _array(value: Any) -> NDArray[np.float64]:
     return np.asarray(value, dtype=float)
 
 
+def _arrays(content: Mapping[str, Any]) -> dict[str, Any]:
+    """Arrays by name."""
+    return {name: _array(part) for name, part in content.items()}
+
+
 def _places(value: Any) -> NDArray[np.intp]:
     return np.array(value, dtype=np.intp)
 
 
-# How the fields of an optimum and of an attempt are read again.
-KINDS: dict[str, Callable[[Any], Any]] = {
+# How the fields of an optimum, an attempt and a verification are read again.
+READ: dict[str, Callable[[Any], Any]] = {
     "feasible": bool, "mass": float, "violation": float, "kkt_residual": float,
     "design": _array, "multipliers": _array, "active": _places, "kept": _places,
     "blocked": _places, "iterations": int, "converged": bool, "message": str,
+    "attempts": lambda attempts: tuple(_read(Attempt, each) for each in attempts),
+    "march": lambda march: MarchedLeg(**_arrays(march)), "driven": partial(np.asarray, dtype=bool),
+    "ratio": _array, "drag_factor": _array, "strain": _array, "values": _arrays,
+    "masses": tuple, "kept_back": bool,
 }  # fmt: skip
 
 
@@ -274,49 +235,33 @@ def _own_files(study: Study) -> dict[str, str]:
 
 def _problem(text: str, file: str | None, files: Mapping[str, str], aside: Path) -> DesignProblem:
     """Problem of a study from its text, its own files put into a folder of their own."""
-    content = study_content(text)
-    folder, there = _put_aside(files, aside)
-    moved = study_from_dict(_renamed(content, there), folder=folder)
-    back = {new: old for old, new in there.items()}
+    content, names = study_content(text), _put_aside(files, aside)
+    moved = study_from_dict(_renamed(content, names), folder=aside)
+    back = {new: old for old, new in names.items()}
     inputs = tuple(
-        replace(entry, value=back[entry.value])
-        if isinstance(entry.value, str) and entry.value in back
+        replace(entry, value=back.get(entry.value, entry.value))
+        if isinstance(entry.value, str)
         else entry
         for entry in moved.inputs
     )
-    study = replace(
-        moved,
-        path=Path(file) if file else None,
-        text=text,
-        hash=hashlib.sha256(text.encode()).hexdigest(),
-        inputs=inputs,
-    )
-    return make_problem(study)
+    digest = hashlib.sha256(text.encode()).hexdigest()
+    path = Path(file) if file else None
+    return make_problem(replace(moved, path=path, text=text, hash=digest, inputs=inputs))
 
 
-def _put_aside(files: Mapping[str, str], aside: Path) -> tuple[Path, dict[str, str]]:
-    """Write files as the study names them from a folder; returns it, and names that had to change.
+def _put_aside(files: Mapping[str, str], aside: Path) -> dict[str, str]:
+    """Write files of a study into a folder, each into one of its own; returns their new names.
 
-    The folder lies as deep as the names climb, so that nothing is written outside. A name that
-    counts from the root of a disk gets a new one that ends as it does.
+    They end as they did; what a name climbs or counts from the root of a disk stays outside.
     """
-    climbs = max((Path(name).parts.count("..") for name in files), default=0)
-    folder = aside.joinpath(*["study"] * (climbs + 1))
-    folder.mkdir(parents=True)
     names = {}
     for number, (name, text) in enumerate(files.items()):
-        own = name
-        if Path(name).anchor:
-            own = names[name] = f"from-root-{number}/{Path(name).name}"
-        path = Path(os.path.normpath(folder / own))
-        if not path.is_relative_to(aside):
-            raise ValueError(f"a file outside of the study: {name}")
-        path.parent.mkdir(parents=True, exist_ok=True)
+        names[name] = f"{number}/{Path(file_name(name)).name}"
+        path = aside / names[name]
+        path.parent.mkdir(parents=True)
         data = text.encode()
-        path.write_bytes(base64.b64decode(data) if own.lower().endswith(WORKBOOK) else data)
-        for parent in Path(own).parents:  # what the name passes through on its way up
-            (folder / parent).mkdir(parents=True, exist_ok=True)
-    return folder, names
+        path.write_bytes(base64.b64decode(data) if name.lower().endswith(WORKBOOK) else data)
+    return names
 
 
 def _renamed(content: Mapping[str, Any], names: Mapping[str, str]) -> dict[str, Any]:

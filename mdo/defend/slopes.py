@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from mdo.arrays import Floats
+from mdo.defend.uncertain import Uncertain, directions, of_inputs
 from mdo.disciplines.tube.record import NO_RESISTANCE
 from mdo.model.system import OBJECTIVE
+from mdo.optimise.knobs import Knob, direction
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.reoptimise import NoOptimumError, reoptimise_with
@@ -60,7 +62,7 @@ class OptimumSlopes(NamedTuple):
     mass: Floats
 
 
-def optimum_slopes(problem: DesignProblem, optimum: Optimum, directions: Floats) -> OptimumSlopes:
+def optimum_slopes(optimum: Optimum, directions: Floats) -> OptimumSlopes:
     """Slopes at an optimum; of the least mass by the envelope theorem.
 
     ``dm*/dp = dm/dp - multipliers . d rows/dp`` (Fiacco, Introduction to Sensitivity and Stability
@@ -68,14 +70,45 @@ def optimum_slopes(problem: DesignProblem, optimum: Optimum, directions: Floats)
 
     Parameters
     ----------
-    problem, optimum : the study and its optimum
+    optimum : of the study
     directions : in the parameters, shape (k, parameters)
     """
+    problem = optimum.problem
     slopes = problem.chain.slopes(optimum.design, problem.theta, problem.prelude, directions)
     rows = np.asarray(slopes.rows)[:, problem.counting]
     return OptimumSlopes(
         rows, slopes.figures, slopes.figures[OBJECTIVE] - rows @ optimum.multipliers
     )
+
+
+def knob_slopes(optimum: Optimum, knob: Knob) -> OptimumSlopes:
+    """Slopes at an optimum along a knob of its study, found once."""
+    return _once(optimum, knob, lambda: direction(optimum.problem, knob))
+
+
+class InputSlopes(NamedTuple):
+    """Slopes by the inputs in their even variables: first axis inputs.
+
+    Counting rows, system mass of the design as it is and re-optimised [kg].
+    """
+
+    rows: Floats
+    mass: Floats
+    optimum_mass: Floats
+
+
+def input_slopes(optimum: Optimum, inputs: tuple[Uncertain, ...]) -> InputSlopes:
+    """Slopes at an optimum along uncertain inputs, found once."""
+    slopes = _once(optimum, inputs, lambda: directions(optimum.problem, inputs))
+    stretch, mass = of_inputs(inputs, "stretch"), slopes.figures[OBJECTIVE]
+    return InputSlopes(stretch[:, None] * slopes.rows, stretch * mass, stretch * slopes.mass)
+
+
+def _once(optimum: Optimum, key: object, along: Callable[[], Floats]) -> OptimumSlopes:
+    if key not in optimum.memory:
+        optimum.memory[key] = optimum_slopes(optimum, along())
+    found: OptimumSlopes = optimum.memory[key]
+    return found
 
 
 def mass_with(optimum: Optimum, fields: Mapping[str, float]) -> float:

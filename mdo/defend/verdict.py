@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 
+from mdo.alloys.card import Field
 from mdo.alloys.fields import FUNCTIONAL_LOSS
-from mdo.defend.cautions.collect import STOP, evaluate_cautions
+from mdo.defend.cautions.collect import STOP, Caution, evaluate_cautions
 from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.knobs import ALLOY
 from mdo.optimise.verify import short_legs
 
 INFEASIBLE = "infeasible"
 OPEN_ITEMS = "feasible with open items"
 PASSES = "feasible"
+MOST_JUDGED = 3  # values of the card that an open item names
 CLOSED = 1e-4  # residual of a march
 
 
@@ -38,11 +42,40 @@ def judge(appraisal: Appraisal) -> Verdict:
 
 def open_items(appraisal: Appraisal) -> tuple[str, ...]:
     """What keeps a design from a plain 'feasible': judged alloy data, declared life, cautions."""
-    card = appraisal.problem.assembled.card
-    items = []
-    if card.judged_fields:
-        names = ", ".join(name.replace("_", " ") for name in card.judged_fields)
-        items.append(f"alloy card {card.name} rests on judgement for: {names}")
+    card, cautions = appraisal.problem.assembled.card, _cautions_that_stop(appraisal)
+    names = ", ".join(name.replace("_", " ") for name in card.judged_fields)
+    judged = f"alloy card {card.name} rests on judgement for: {names}"
+    return (
+        *([judged] if names else []),
+        *_other_items(appraisal),
+        *(f"caution {caution.id} needs confirming: {caution.text}" for caution in cautions),
+    )
+
+
+def open_item_texts(appraisal: Appraisal, ranked: Sequence[str] = ()) -> list[str]:
+    """Open items short enough for a summary, the cautions among them as one line of their ids.
+
+    Parameters
+    ----------
+    appraisal : the design
+    ranked : paths of the uncertain inputs, those that matter most first, where they were found
+    """
+    judged = appraisal.problem.assembled.card.judged_fields
+    cautions = ", ".join(caution.id for caution in _cautions_that_stop(appraisal))
+    return [
+        *([_judged_text(appraisal, ranked)] if judged else []),
+        *_other_items(appraisal),
+        *([f"cautions that must be cleared or confirmed, see there: {cautions}"] * bool(cautions)),
+    ]
+
+
+def _cautions_that_stop(appraisal: Appraisal) -> list[Caution]:
+    return [caution for caution in evaluate_cautions(appraisal) if caution.severity == STOP]
+
+
+def _other_items(appraisal: Appraisal) -> list[str]:
+    """Open items beside judged values of the card and cautions."""
+    card, items = appraisal.problem.assembled.card, []
     if not card.has_life_law:
         items.append("life is declared, not known: the alloy card has no life law")
     if not set(FUNCTIONAL_LOSS) & card.fields.keys():
@@ -55,13 +88,32 @@ def open_items(appraisal: Appraisal) -> tuple[str, ...]:
             f"these motions find the other set just heated, as declared: {', '.join(legs)}; after "
             "a longer wait that set is cold and must first be warmed, or detwinned with more torque"
         )
-    items += marched_short(appraisal)
-    items += [
-        f"caution {caution.id} needs confirming: {caution.text}"
-        for caution in evaluate_cautions(appraisal)
-        if caution.severity == STOP
-    ]
-    return tuple(items)
+    return items + marched_short(appraisal)
+
+
+def _judged_text(appraisal: Appraisal, ranked: Sequence[str]) -> str:
+    """Return how many values of the alloy card are judged, and the three that matter most.
+
+    They are those that move mass and verdict of a defended optimum most, else the least known.
+    """
+    card = appraisal.problem.assembled.card
+    judged = list(card.judged_fields)
+    if ranked:
+        places = {path: at for at, path in enumerate(ranked)}
+        lead = "those that matter most here"
+        first = sorted(judged, key=lambda name: places.get(ALLOY + name, len(ranked)))
+    else:
+        lead, first = "least known", sorted(judged, key=lambda name: -_spread(card.fields[name]))
+    names = ", ".join(name.replace("_", " ") for name in first[:MOST_JUDGED])
+    share = f"{len(judged)} of {len(card.fields)}"
+    return f"{share} values of alloy card {card.name} are judged, not measured; {lead}: {names}"
+
+
+def _spread(field: Field) -> float:
+    """Width of the range of a value over the value; zero without a range."""
+    if field.low is None or field.high is None or field.value == 0.0:
+        return 0.0
+    return (field.high - field.low) / abs(field.value)
 
 
 def marched_short(appraisal: Appraisal) -> list[str]:

@@ -11,7 +11,6 @@ the design leaves unused, then what is not active alloy. Reference sma-tubes, se
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -26,23 +25,6 @@ from mdo.study.number_text import figure, percent, quantity
 
 NOTHING = 1e-12  # [kg] a part that is not there, to round-off
 ALLOY, PARTS, GROWTH = "alloy", "other parts", "growth"
-
-
-class Loss(NamedTuple):
-    """One step of the waterfall, masses of the AIRCRAFT (both wings) [kg].
-
-    ``before`` and ``after`` the step; ``loss`` their difference, negative where the step gains;
-    ``factor`` their ratio; ``group``: alloy, other parts or growth. The first step is the ideal
-    mass itself, from nothing.
-    """
-
-    name: str
-    group: str
-    before: float
-    after: float
-    loss: float
-    factor: float
-    text: str
 
 
 class Step(NamedTuple):
@@ -84,7 +66,7 @@ class Demand(NamedTuple):
     active_mass: Floats
 
 
-def loss_waterfall(facts: Facts) -> tuple[Loss, ...]:
+def loss_waterfall(facts: Facts) -> pd.DataFrame:
     """Find the steps from ideal alloy mass to system mass; empty where no heated set moves a leg.
 
     The ideal is, for each set, the net work of its most laborious stroke over the work that the
@@ -92,36 +74,46 @@ def loss_waterfall(facts: Facts) -> tuple[Loss, ...]:
     follow the larger of what each set needs over its legs; life and strength are compared as in
     the limits. Steps of parts that are not there are left out.
 
+    Returns
+    -------
+    Step, its group (alloy, other parts or growth), masses of the AIRCRAFT (both wings) before and
+    after it [kg], ``loss`` their difference, negative where the step gains, ``factor`` their ratio,
+    ``share`` the loss over the system mass. The first step is the ideal mass itself, from nothing.
+
     Notes
     -----
     The sum of the losses is the system mass less the ideal mass, to round-off.
     """
+    steps = list(_steps(facts))
+    table = pd.DataFrame(steps, columns=["step", "after", "text", "group"])
+    after = table["after"].astype(float)
+    before = after.shift(fill_value=0.0)
+    loss = after - before
+    mass = steps[-1].after if steps else np.nan
+    table = table.assign(
+        before=before, after=after, loss=loss, factor=after / before.where(before > 0.0),
+        share=loss / mass,
+    )  # fmt: skip
+    return table[["step", "group", "before", "after", "loss", "factor", "share", "text"]]
+
+
+def _steps(facts: Facts) -> Iterator[Step]:
+    """Every step, the alloy first; none where no heated set moves a leg."""
     strokes = heated_strokes(facts)
-    if not strokes.leg.size or not strokes.work.max() > 0.0:
-        return ()
-    steps = [Step("", 0.0, ""), *_alloy_steps(facts, demands(facts))]
+    if not (strokes["work"] > 0.0).any():
+        return
+    after = 0.0
+    for step in _alloy_steps(facts, demands(facts)):
+        yield step
+        after = step.after
     lines, growth = facts.v["mass_lines"], facts.v["mass_growth"]
     for name, line in list(zip(MASS_LINES, lines, strict=True))[2:]:
         if abs(line) >= NOTHING:
+            after += float(line)
             text = f"basic mass, {percent(line / lines.sum())} of that of the system"
-            title = f"{name[0].upper()}{name[1:]}"
-            steps.append(Step(title, steps[-1].after + float(line), text, PARTS))
+            yield Step(f"{name[0].upper()}{name[1:]}", after, text, PARTS)
     text = f"allowance on every line by its class, {percent(growth.sum() / lines.sum())} on all"
-    steps.append(Step("Growth", facts.appraisal.mass, text, GROWTH))
-    return tuple(
-        Loss(
-            step.name, step.group, last.after, step.after, step.after - last.after,
-            step.after / last.after if last.after > 0.0 else np.nan, step.text,
-        )
-        for last, step in pairwise(steps)
-    )  # fmt: skip
-
-
-def waterfall_table(losses: tuple[Loss, ...]) -> pd.DataFrame:
-    """Steps as a table [kg]; ``share`` is the loss over the system mass."""
-    table = pd.DataFrame(losses, columns=list(Loss._fields)).rename(columns={"name": "step"})
-    table.insert(6, "share", table["loss"] / (losses[-1].after if losses else np.nan))
-    return table
+    yield Step("Growth", facts.appraisal.mass, text, GROWTH)
 
 
 def demands(facts: Facts) -> Demand:
@@ -136,18 +128,17 @@ def demands(facts: Facts) -> Demand:
     def largest(numbers: Floats, legs: NDArray[np.bool_]) -> Floats:
         return np.array([numbers[legs & side].max(initial=0.0) for side in sides])
 
-    def of_strokes(numbers: Floats) -> Floats:
-        return np.array([numbers[strokes.side == side].max(initial=0.0) for side in (0, 1)])
-
+    hardest = strokes.groupby("side")[["work", "box"]].max().clip(lower=0.0)
+    hardest = hardest.reindex([0, 1], fill_value=0.0)
     return Demand(
-        work=of_strokes(strokes.work),
-        box=of_strokes(strokes.box),
+        work=hardest["work"].to_numpy(),
+        box=hardest["box"].to_numpy(),
         peak=largest(np.maximum(moment, 0.0), facts.heated),
         dragged=largest(dragged, facts.heated),
         dragged_moving=largest(dragged, facts.driven),
         factored=largest(values["factored_moment"] + internal, facts.heated),
         life_work=largest(by_life, facts.driven) * (facts.alloy.life_law > 0.5),
-        active_mass=strokes.active_mass,
+        active_mass=values["active_mass"],
     )
 
 

@@ -10,8 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import partial
-from typing import TYPE_CHECKING
+from functools import cached_property, partial
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -88,6 +88,11 @@ class Optimum:
     attempts: tuple[Attempt, ...]
     blocked: Indices
     corrections: Ended | None = None
+
+    @cached_property
+    def memory(self) -> dict[Any, Any]:
+        """What was found at it and is asked for again, by a key of whoever finds it."""
+        return {}
 
     @property
     def rank(self) -> tuple[bool, float]:

@@ -60,11 +60,11 @@ def optimum_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
 
 def defence_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
     """Optimise the study from many starts, and find what a review asks about the optimum."""
-    from mdo.defend.defence import defended, find_defence
+    from mdo.defend.defence import find_defence
 
     starts = problem.study.analysis.defence.starts
     optimum = _beside(sized(problem, say, kind="defence", starts=starts), say)
-    return defended(optimum, find_defence(optimum, say, _as_study))
+    return find_defence(optimum, say, _as_study)
 
 
 def _as_study(study: Study, near: Sequence[Floats]) -> Appraisal:

@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import pandas as pd
 import pytest
 
 from mdo.cli.text import as_json
@@ -20,11 +21,12 @@ from mdo.defend.conflicts.answers import (
     REQUIREMENT,
     TWO,
     Answer,
+    answers_table,
     lines_to_type,
     relaxable,
 )
-from mdo.defend.conflicts.conflicts import NO_CONFLICTS
-from mdo.defend.defence import Defence, defence_of, defended
+from mdo.defend.conflicts.conflicts import NO_CONFLICTS, conflicts_table
+from mdo.defend.defence import defence_tables, defended
 from mdo.defend.tables.design import result_tables
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.knob_list import requirements_of
@@ -93,7 +95,7 @@ def test_the_lines_of_a_choice_typed_in_are_its_study(choice: dict[str, str]) ->
     changed = study_with(study, combinations(study, wanted)[0].whole)
     lines = "; ".join(lines_to_type(study.content, changed.content))
     assert all(f'actuator.{name} = "{value}"' in lines for name, value in choice.items())
-    answer = Answer(CHOICE, "", lines, "", 0.0, "")
+    answer = Answer(CHOICE, "", "", lines)
     assert typed(study, answer).content == changed.content
 
 
@@ -102,16 +104,18 @@ def test_the_lines_of_a_choice_typed_in_are_its_study(choice: dict[str, str]) ->
 def test_the_first_answer_typed_in_is_feasible_or_what_was_tried_is_listed(name: str) -> None:
     study = infeasible_study(name)
     found = defence_analysis(make_problem(study), lambda _: None)
-    defence = defence_of(found)
-    assert defence is not None
+    answers = [
+        Answer(**line)
+        for line in defence_tables(found)["answers"].drop(columns="feasible").to_dict("records")
+    ]
     assert found.violated
-    kinds = list(dict.fromkeys(answer.kind for answer in defence.answers))
+    kinds = list(dict.fromkeys(answer.kind for answer in answers))
     assert kinds == sorted(kinds, key=[CASE, CHOICE, REQUIREMENT, TWO, PROGRESS].index)
-    works = [answer for answer in defence.answers if answer.feasible]
+    works = [answer for answer in answers if answer.feasible]
     page = render_report(Source(found, result_tables(found)))
-    assert f"Everything that was tried ({len(defence.answers)})" in page
+    assert f"Everything that was tried ({len(answers)})" in page
     if not works:
-        assert all(answer.failing for answer in defence.answers)
+        assert all(answer.failing for answer in answers)
         return
     assert not re.search(r"[0-9] (Pa|rad)\b", works[0].lines)  # as the study writes it
     again = run_study(replace(typed(study, works[0]), analyses=("optimum",)))
@@ -145,13 +149,16 @@ def test_the_mission_is_not_relaxed_unless_the_study_allows_it(medium: Appraisal
 def test_terminal_and_page_say_what_works_and_what_was_tried(medium_case: Any) -> None:
     broken = medium_case.appraise(heater_power=[100.0, 100.0])
     answers = (
-        Answer(CASE, "without case 'a'", 'leave out the [[case]] with id = "a"', "infeasible",
-               float("nan"), "Fold time (b)"),
-        Answer(REQUIREMENT, "fold time", 'requirements.fold_time = "110.0 s"', "feasible", 12.5,
-               ""),
+        Answer(CASE, "without case 'a'", "Fold time (b)", 'leave out the [[case]] with id = "a"'),
+        Answer(REQUIREMENT, "fold time", "", 'requirements.fold_time = "110.0 s"', "feasible",
+               12.5),
     )  # fmt: skip
-    conflicts = replace(NO_CONFLICTS, violation=0.1)
-    found = defended(broken, Defence(answers=answers, conflicts=conflicts))
+    tables = {
+        "answers": answers_table(answers),
+        "conflicts": conflicts_table(replace(NO_CONFLICTS, violation=0.1)),
+        "conflict_core": pd.DataFrame({"requirement": []}),
+    }
+    found = defended(broken, tables)
     text = summary_text(found)
     assert "WHAT MAKES IT FEASIBLE" in text
     assert 'requirements.fold_time = "110.0 s"' in text

@@ -15,7 +15,7 @@ from mdo.defend.comparison.break_even import (
     NEVER,
     RIVAL,
     TURNS,
-    break_even_table,
+    break_even_tables,
     comparison_knobs,
     density_break_even,
     find_break_even,
@@ -122,7 +122,7 @@ def singles(even):
 
 def single_results(optimum, names):
     knobs = {knob.name: knob for knob in comparison_knobs(optimum.problem)}
-    found = find_break_even(optimum.problem, optimum, knobs=[knobs[name] for name in names])
+    found = find_break_even(optimum, [knobs[name] for name in names])
     return dict(zip(names, found, strict=True))
 
 
@@ -225,7 +225,7 @@ def test_torque_density_turns_it_where_its_law_says(even):
     """Gear, brake and housing go by 1/TD, the rest does not: m = a + b/TD from two studies."""
     problem = even.problem
     (density,) = [one for one in uncertain_inputs(problem) if one.path == DENSITY]
-    found = density_break_even(problem, even, density)
+    found = density_break_even(even, density)
     assert found.outcome == TURNS
     masses = []
     for value in (60.0, 120.0):
@@ -264,7 +264,7 @@ def test_ranges_are_sensible(deck_knobs):
 
 
 def test_table_has_what_turns_first_then_the_nearest_miss(singles):
-    table = break_even_table(tuple(singles.values()))
+    table = break_even_tables(tuple(singles.values()))["break_even"]
     assert list(table["outcome"]) == [TURNS, TURNS, NEVER, NEVER, AT_END, INDIFFERENT]
     assert list(table["knob"][2:4]) == ["torque_margin", "controller_channel_mass"]
     assert table["value"].notna().sum() == 2
@@ -273,4 +273,4 @@ def test_table_has_what_turns_first_then_the_nearest_miss(singles):
 
 def test_a_study_without_a_design_has_no_break_even(even):
     with pytest.raises(ValueError, match="without a feasible design"):
-        find_break_even(even.problem, replace(even, feasible=False))
+        find_break_even(replace(even, feasible=False))

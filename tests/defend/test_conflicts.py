@@ -47,7 +47,7 @@ def knobs_of(problem: DesignProblem, *names: str) -> list[Knob]:
 def solve(name: str, changes: dict[str, Any], *names: str) -> Case:
     problem = problem_of(name, changes)
     optimum = find_optimum(problem)
-    return Case(problem, optimum, find_conflicts(problem, optimum, knobs_of(problem, *names)))
+    return Case(problem, optimum, find_conflicts(optimum, knobs_of(problem, *names)))
 
 
 @pytest.fixture(scope="module")
@@ -71,7 +71,7 @@ def quick_and_hot() -> Case:
 
 
 def test_a_feasible_study_has_no_conflicts(small: DesignProblem, feasible: Optimum) -> None:
-    assert find_conflicts(small, feasible) == NO_CONFLICTS
+    assert find_conflicts(feasible) == NO_CONFLICTS
     assert conflicts_table(NO_CONFLICTS).empty
 
 
@@ -183,7 +183,7 @@ def test_table_has_a_line_per_knob_and_verified_values(quick_and_hot: Case) -> N
 @pytest.mark.parametrize("name", ["fold_time", "torque_margin", "low_voltage_ratio"])
 def test_gains_are_the_slopes_of_the_least_violation(quick: Case, name: str) -> None:
     (knob,) = knobs_of(quick.problem, name)
-    search = Search(quick.problem, quick.optimum, [knob])
+    search = Search(quick.optimum, [knob])
     cost = 1e-2  # the least violation is found to about 5e-6: a smaller step measures that
     moved = turning(turned(quick.problem, {knob: value_at(knob, cost)}), ())
     starts = (search.designs[0], quick.optimum.design)

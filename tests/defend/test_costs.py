@@ -21,14 +21,14 @@ import pytest
 from scipy.optimize import linprog
 
 from mdo.defend.costs import ranges
-from mdo.defend.costs.active_change import first_zero
-from mdo.defend.costs.active_set import active_set_of, follow
+from mdo.defend.costs.active_set import active_set_of, first_zero, follow
 from mdo.defend.costs.multiplier_interval import multiplier_interval
 from mdo.defend.costs.multipliers import (
     CHANGE,
     INFEASIBLE,
     LIMIT,
     NONE,
+    NOT_SOUGHT,
     Cost,
     CostRange,
     costs_table,
@@ -68,7 +68,7 @@ def solved(problem: DesignProblem, *names: str) -> Solved:
     optimum = find_optimum(problem, starts=2)
     assert optimum.feasible
     knobs = {knob.name: knob for knob in all_knobs(problem) + levers_of(problem)}
-    found = find_costs(problem, optimum, [knobs[name] for name in names] if names else None)
+    found = find_costs(optimum, [knobs[name] for name in names] if names else None)
     return Solved(problem, optimum, knobs, {cost.knob.name: cost for cost in found})
 
 
@@ -241,7 +241,7 @@ def test_declared_life_that_is_used_up_leaves_no_design_for_more_folds(small):
     assert cost.carried_by == "Life (Miner) (up set)"
     more = turned(small.problem, {cost.knob: 1001.0})
     assert reoptimise(more, small.optimum.design).blocked.size == 1
-    found = find_range(small.problem, small.optimum, cost)
+    found = find_range(small.optimum, cost)
     assert (found.high.value, found.high.why) == (1000.0, INFEASIBLE)
 
 
@@ -264,7 +264,7 @@ def test_what_moves_the_loads_and_what_does_not_are_arguments_of_one_kind(small)
 
 def test_infeasible_study_has_no_costs(small):
     with pytest.raises(ValueError, match="the study is infeasible"):
-        find_costs(small.problem, replace(small.optimum, feasible=False))
+        find_costs(replace(small.optimum, feasible=False))
 
 
 def test_table_is_per_step_and_dearest_first(small):
@@ -303,7 +303,7 @@ def test_one_of_two_cases_that_ask_the_same_costs_but_saves_nothing(twice):
     both = twice.costs["deck_wind"]
     assert both.unique
     assert both.high > 1.0
-    for cost in find_costs(twice.problem, twice.optimum, knobs):
+    for cost in find_costs(twice.optimum, knobs):
         assert not cost.unique
         assert cost.low == 0.0
         assert cost.relaxing == 0.0
@@ -314,7 +314,7 @@ def test_one_of_two_cases_that_ask_the_same_costs_but_saves_nothing(twice):
 
 def test_one_sided_costs_are_the_one_sided_differences_of_optima(twice):
     knob = wind_of(twice, "stow_wind")
-    cost = find_costs(twice.problem, twice.optimum, [knob])[0]
+    cost = find_costs(twice.optimum, [knob])[0]
     step = 1e-4 * knob.value
     ahead = (mass_at(twice, knob, knob.value + step) - twice.optimum.mass) / step
     behind = (twice.optimum.mass - mass_at(twice, knob, knob.value - step)) / step
@@ -324,8 +324,8 @@ def test_one_sided_costs_are_the_one_sided_differences_of_optima(twice):
 
 def test_degenerate_cost_has_no_range_on_either_side(twice):
     knob = wind_of(twice, "stow_wind")
-    cost = find_costs(twice.problem, twice.optimum, [knob])[0]
-    found = find_range(twice.problem, twice.optimum, cost)
+    cost = find_costs(twice.optimum, [knob])[0]
+    found = find_range(twice.optimum, cost)
     assert found.low.value == found.high.value == knob.value
     assert found.low.why == found.high.why == CHANGE
     assert "stow_wind" in found.low.text
@@ -374,7 +374,7 @@ def fold_range(small) -> CostRange:
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(ranges._Optima, "solve", counted)
-        both = find_range(small.problem, small.optimum, small.costs["fold_time"])
+        both = find_range(small.optimum, small.costs["fold_time"])
     assert 1 <= len(solved) <= 16
     return both
 
@@ -410,7 +410,7 @@ def test_range_ends_where_a_variable_comes_to_its_bound(small):
     held = make_problem(small.problem.study.with_values({"design.gear_ratio": {"upper": bound}}))
     case = solved(held, "fold_time")
     knob = case.knobs["fold_time"]
-    found = find_range(case.problem, case.optimum, case.costs["fold_time"])
+    found = find_range(case.optimum, case.costs["fold_time"])
     assert "gear ratio at its upper bound" in found.high.text
     beyond = found.high.value + 0.015 * (found.high.value - knob.value)
     best = reoptimise(turned(case.problem, {knob: beyond}), case.optimum.design, starts=0)
@@ -430,7 +430,7 @@ def test_range_stops_where_the_knob_does(small):
     cost = small.costs["overrun_factor"]
     farthest, limited = reach(cost, small.optimum.mass, -1.0)
     assert (farthest, limited) == (cost.knob.low, True)
-    end = find_range(small.problem, small.optimum, cost).low
+    end = find_range(small.optimum, cost).low
     assert (end.value, end.why) == (cost.knob.low, LIMIT)
 
 
@@ -451,9 +451,9 @@ def test_knob_moved_along_gives_the_same_fields(small):
 def test_costs_of_nothing_are_given_no_range(small):
     costs = (small.costs["power_available"], small.costs["dead_time"])
     told: list[str] = []
-    found = find_ranges(small.problem, small.optimum, costs, progress=told.append)
-    assert found[0].range is None
-    assert found[1].range is not None
+    found = find_ranges(small.optimum, costs, told.append)
+    assert found[0].range is NOT_SOUGHT
+    assert found[1].range is not NOT_SOUGHT
     assert told == ["Range of cost 1 of 1: Dead time"]
     row = costs_table(found).set_index("name").loc["dead_time"]
     assert row["range_low"] < small.knobs["dead_time"].value < row["range_high"]
@@ -467,7 +467,7 @@ def test_range_that_ends_in_infeasibility_says_so():
         for power in (202.3, 201.78)
     )
     cost = last.costs["power_available"]
-    end = find_range(last.problem, last.optimum, cost).low
+    end = find_range(last.optimum, cost).low
     assert end.why == INFEASIBLE
     assert "no design" in end.text
     assert end.cost < 5.0 * short.costs["power_available"].low  # it rises towards the wall

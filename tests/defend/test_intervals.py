@@ -22,6 +22,7 @@ from mdo.defend.comparison.intervals import (
 )
 from mdo.defend.drawn_inputs import COMPARED, RETURN_TIME, DrawnDesigns, evaluate_drawn
 from mdo.defend.uncertain import directions, theta_with, uncertain_inputs
+from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.knobs import with_fields
 from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import make_problem
@@ -36,14 +37,19 @@ def intervals_of(optimum):
     """Intervals of the design of an optimum over all its uncertain inputs."""
     problem, design = optimum.problem, optimum.design
     drawn = evaluate_drawn(problem, design, uncertain_inputs(problem), samples=SAMPLES)
-    return Intervals(propagate(problem, design, drawn.inputs, optimum=optimum), drawn)
+    return Intervals(propagate(appraised(optimum), drawn.inputs), drawn)
+
+
+def appraised(optimum, *, drawn_only=False):
+    """Design of an optimum; as one that was not optimised, where only that is asked for."""
+    problem, design = optimum.problem, optimum.design
+    found = None if drawn_only else optimum
+    return Appraisal("optimum", problem, design, problem.values(design), found, "")
 
 
 @pytest.fixture(scope="module")
 def small_intervals(small_optimum, small_drawn):
-    problem, design = small_optimum.problem, small_optimum.design
-    propagated = propagate(problem, design, small_drawn.inputs, optimum=small_optimum)
-    return Intervals(propagated, small_drawn)
+    return Intervals(propagate(appraised(small_optimum), small_drawn.inputs), small_drawn)
 
 
 def made(**contributions):
@@ -94,7 +100,7 @@ def test_contributions_are_slopes_of_the_logarithm(small_optimum):
     """Central differences of re-evaluated designs at the middle of the ranges, every input."""
     problem, design = small_optimum.problem, small_optimum.design
     inputs = uncertain_inputs(problem)
-    found = propagate(problem, design, inputs)
+    found = propagate(appraised(small_optimum, drawn_only=True), inputs)
     middle = theta_with(problem, {one: float(one.at(0.5)) for one in inputs})
     places = dict(zip(inputs, directions(problem, inputs), strict=True))
 
@@ -115,7 +121,7 @@ def test_the_held_mass_follows_new_optima(small_optimum):
     """Envelope theorem against re-optimised finite differences, the inputs that matter most."""
     problem = small_optimum.problem
     inputs = uncertain_inputs(problem)
-    held = propagate(problem, small_optimum.design, inputs, optimum=small_optimum).held
+    held = propagate(appraised(small_optimum), inputs).held
     checked = 0
     for k in np.argsort(-np.abs(held.contributions))[:8]:
         one = inputs[k]
@@ -149,7 +155,8 @@ def test_narrow_ranges_make_both_ways_agree(small_optimum):
         for one in uncertain_inputs(problem)
     )
     found = Intervals(
-        propagate(problem, design, narrow), evaluate_drawn(problem, design, narrow, samples=400)
+        propagate(appraised(small_optimum, drawn_only=True), narrow),
+        evaluate_drawn(problem, design, narrow, samples=400),
     )
     for name in COMPARED:
         assert found.of(name).discrepancy < 0.13, name
@@ -237,8 +244,8 @@ def test_held_interval_without_samples_is_first_order(small_intervals):
 
 @pytest.mark.slow
 def test_a_design_without_optimum_is_not_held(small_optimum):
-    problem = small_optimum.problem
-    assert propagate(problem, small_optimum.design, uncertain_inputs(problem)).held is None
+    given = appraised(small_optimum, drawn_only=True)
+    assert propagate(given, uncertain_inputs(given.problem)).held is None
 
 
 def samples_of(mass):

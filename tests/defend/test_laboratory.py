@@ -80,28 +80,24 @@ def test_field_without_an_entry_is_an_in_house_test_and_not_dropped(found, appra
     first = measurement_plan.test_plan(
         replace(found, odds=replace(found.odds, inputs=odd)), appraisal, 1
     )
-    assert len(first) == 1
-    assert first[0].standards == NO_STANDARD
+    assert list(first["standards"]) == [NO_STANDARD]
 
 
 def test_plan_has_three_tests_in_the_order_of_the_sensitivity(found, plan):
-    tests = [one for one in plan if one.kind != DRAWING]
-    assert len(tests) == 3
-    assert [one.rank for one in plan] == sorted(one.rank for one in plan)
-    ranking = [found.inputs[k].path for k in found.ranking()]
-    assert plan[0].path == ranking[0]
+    assert (plan["kind"] != DRAWING).sum() == 3
+    assert plan["rank"].is_monotonic_increasing
+    ranking = list(found.table["input"])
+    assert plan["input"][0] == ranking[0]
     # whatever stands before the last of the plan is in it: a test, a drawing, or given together
-    named = {one.path for one in plan} | {
-        path for one in plan for path in one.together.split(", ") if path
-    }
-    assert set(ranking[: plan[-1].rank]) <= named
+    named = {*plan["input"], *", ".join(plan["together"]).split(", ")}
+    assert set(ranking[: plan["rank"].iloc[-1]]) <= named
 
 
 def test_plan_names_the_design_that_it_tests(plan, appraisal):
-    life, design = plan[0], appraisal.design
+    life, design = plan.iloc[0], appraisal.design
     stress = max(design["operating_stress"]) / 1e6
     hot, diameter = design["hot_temperature"] - 273.15, 2e3 * design["tube_outer_radius"]
-    assert life.path == "alloy.declared_life_stress"
+    assert life["input"] == "alloy.declared_life_stress"
     assert "alloy.declared_life_cycles" in life.together
     assert "E3506" in life.standards
     assert f"{stress:.0f} MPa" in life.condition
@@ -112,17 +108,10 @@ def test_plan_names_the_design_that_it_tests(plan, appraisal):
 
 def test_accuracy_brings_the_share_below_the_next_and_to_a_quarter(found, plan):
     paths = [one.path for one in found.inputs]
-    places = {paths.index(one.path) for one in plan}
-    for one in plan:
-        k = paths.index(one.path)
-        given = found.inputs[k]
-        name = f"{one.for_what}_share"
-        own = getattr(found.effects[k], name)
-        others = max(
-            getattr(effect, name)
-            for number, effect in enumerate(found.effects)
-            if number not in places
-        )
+    for one in plan.itertuples():
+        given = found.inputs[paths.index(one.input)]
+        shares = found.table.set_index("input")[f"{one.for_what}_share"]
+        own, others = shares[one.input], shares.drop(plan["input"]).max()
         if one.relative:
             left = 2.0 * np.log1p(one.accuracy) / np.log(given.high / given.low)
         else:
@@ -132,11 +121,10 @@ def test_accuracy_brings_the_share_below_the_next_and_to_a_quarter(found, plan):
 
 
 def test_worth_of_a_test_is_the_fall_of_the_95_percent_point(found, plan):
-    first = plan[0]
-    k = next(n for n, one in enumerate(found.inputs) if one.path == first.path)
-    given = found.inputs[k]
+    first = plan.iloc[0]
+    given = next(one for one in found.inputs if one.path == first["input"])
     left = 2.0 * np.log1p(first.accuracy) / np.log(given.high / given.low)
-    share = found.effects[k].mass_share
+    share = first["mass_share"]
     # variance with the share of this input cut down
     after = found.reserve.deviation * np.sqrt(1.0 - share * (1.0 - left**2))
     expected = Z95 * (found.reserve.deviation - after)
@@ -146,15 +134,12 @@ def test_worth_of_a_test_is_the_fall_of_the_95_percent_point(found, plan):
 
 def test_numbers_without_any_share_are_not_tested(found, appraisal):
     everything = measurement_plan.test_plan(found, appraisal, 1000)
-    assert min(max(one.mass_share, one.verdict_share) for one in everything) > 0.0
-    named = {one.path for one in everything} | {
-        path for one in everything for path in one.together.split(", ")
-    }
-    shared = {found.inputs[k].path for k in found.ranking() if found.effects[k].share > 1e-9}
-    assert shared <= named
+    assert everything[["mass_share", "verdict_share"]].max(axis=1).min() > 0.0
+    named = {*everything["input"], *", ".join(everything["together"]).split(", ")}
+    largest = found.table[["mass_share", "verdict_share"]].max(axis=1)
+    assert set(found.table["input"][largest > 1e-9]) <= named
 
 
 def test_table_has_a_line_for_each(plan):
-    table = measurement_plan.test_plan_table(plan)
-    assert list(table["input"]) == [one.path for one in plan]
-    assert table["standards"].map(type).eq(str).all()
+    assert plan["input"].is_unique
+    assert plan["standards"].map(type).eq(str).all()

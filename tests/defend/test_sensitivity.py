@@ -11,15 +11,10 @@ from scipy.optimize import brentq
 
 from mdo.defend.drawn_inputs import draw, evaluate_drawn
 from mdo.defend.sensitivity import elasticity
-from mdo.defend.sensitivity.elasticity import (
-    elasticities_table,
-    find_elasticities,
-    knob_numbers,
-    known_numbers,
-)
+from mdo.defend.sensitivity.elasticity import find_elasticities, knob_numbers, known_numbers
 from mdo.defend.sensitivity.reliability import variance_shares
-from mdo.defend.sensitivity.sensitivity import find_sensitivity
-from mdo.defend.sensitivity.sensitivity_tables import sensitivity_tables
+from mdo.defend.sensitivity.sensitivity import find_sensitivity, first_break
+from mdo.defend.slopes import design_values
 from mdo.defend.uncertain import directions, theta_with, uncertain_inputs
 from mdo.optimise.knob_list import all_knobs
 from mdo.optimise.knobs import turned, with_fields
@@ -74,9 +69,8 @@ def sensitivity_to(optimum, inputs, samples, confirm=0):
 
 @pytest.fixture(scope="module")
 def elasticities(small_optimum, small_sensitivity):
-    problem = small_optimum.problem
     paths = frozenset(one.path for one in small_sensitivity.inputs)
-    return find_elasticities(problem, small_optimum, knob_numbers(problem, paths))
+    return find_elasticities(small_optimum, knob_numbers(small_optimum, paths))
 
 
 def place(found, path):
@@ -134,21 +128,20 @@ def test_slopes_of_the_optimum_agree_with_reoptimised_designs(problem, optimum, 
 
 
 def test_confirmed_optima_are_at_the_ends_of_the_range(problem, optimum, found):
-    (one,) = found.confirmed
-    assert one.path == found.inputs[found.ranking()[0]].path
-    high = found.inputs[found.ranking()[0]].high
-    again = reoptimise(with_fields(problem, {one.path: high}), optimum.design, starts=0)
+    assert list(found.table["confirmed"]) == [True] + [False] * (len(found.table) - 1)
+    one = found.table.iloc[0]
+    again = reoptimise(with_fields(problem, {one["input"]: one["high"]}), optimum.design, starts=0)
     assert again.feasible
-    assert one.high == pytest.approx(again.mass, rel=1e-6)
+    assert one["confirmed_high"] == pytest.approx(again.mass, rel=1e-6)
 
 
 def test_design_at_both_ends_of_a_range_is_the_changed_study(problem, found):
     for path in SOME:
         k = place(found, path)
-        one, effect = found.inputs[k], found.effects[k]
+        one, effect = found.inputs[k], found.table.loc[k]
         for value, mass, margin in (
-            (one.low, effect.mass_low, effect.margin_low),
-            (one.high, effect.mass_high, effect.margin_high),
+            (one.low, effect["mass_low"], effect["torque_margin_low"]),
+            (one.high, effect["mass_high"], effect["torque_margin_high"]),
         ):
             values = with_fields(problem, {path: value}).values(found.optimum.design)
             # only angles of heated legs where the load resists count
@@ -201,12 +194,13 @@ def test_shares_of_variance_agree_with_sobol_indices(small_shipped):
 
 
 def test_shares_add_up_and_rank_the_inputs(found):
-    assert sum(one.mass_share for one in found.effects) == pytest.approx(1.0)
+    assert found.table["mass_share"].sum() == pytest.approx(1.0)
     assert variance_shares(found.inputs, found.slopes.mass).sum() == pytest.approx(1.0)
-    assert sum(one.verdict_share for one in found.effects) == pytest.approx(1.0)
-    shares = [found.effects[k].share for k in found.ranking()]
+    assert found.table["verdict_share"].sum() == pytest.approx(1.0)
+    shares = list(found.table[["mass_share", "verdict_share"]].max(axis=1))
     assert shares == sorted(shares, reverse=True)
-    assert sorted(found.ranking()) == list(range(len(found.inputs)))
+    assert sorted(found.table.index) == list(range(len(found.inputs)))
+    assert [found.inputs[k].path for k in found.table.index] == list(found.table["input"])
 
 
 def test_worst_rows_of_the_groups_at_the_ends(problem, found):
@@ -215,10 +209,15 @@ def test_worst_rows_of_the_groups_at_the_ends(problem, found):
     one = found.inputs[k]
     rows, _ = rows_at(problem, found.optimum.design, found.inputs[k].path, found.inputs[k].high)
     labels = problem.counting_labels
-    for number, group in enumerate(found.groups):
+    table = found.rows[found.rows["input"] == one.path].set_index("group")
+    assert len(table)
+    for group in dict.fromkeys(label.group for label in labels):
         own = [j for j, label in enumerate(labels) if label.group == group]
-        assert found.worst[number] == pytest.approx(now[own].min())
-        assert found.effects[k].worst_high[number] == pytest.approx(rows[own].min(), abs=1e-9)
+        if group in table.index:
+            assert table.loc[group, "row"] == pytest.approx(now[own].min())
+            assert table.loc[group, "row_high"] == pytest.approx(rows[own].min(), abs=1e-9)
+        else:  # what it does not move is not told
+            assert rows[own].min() == pytest.approx(now[own].min(), abs=2e-9)
     assert one.step_to(one.low) < 0.0 < one.step_to(one.high)
 
 
@@ -226,9 +225,13 @@ def test_worst_rows_of_the_groups_at_the_ends(problem, found):
 def test_value_at_which_a_requirement_breaks_is_where_its_row_is_zero(problem, found):
     checked = 0
     chain = problem.chain
-    for k in found.ranking()[:60]:
+    rows = design_values(problem, found.optimum.design).rows
+    for k in found.table.index[:60]:
         one = found.inputs[k]
-        for broken in (found.effects[k].falls, found.effects[k].rises):
+        breaks = [first_break(problem, one, rows, found.slopes.rows[k], way) for way in (-1, 1)]
+        names = ["falling_breaks_at", "rising_breaks_at"]
+        np.testing.assert_array_equal([each.value for each in breaks], found.table.loc[k, names])
+        for broken in breaks:
             if not broken.share < 0.4:
                 continue
 
@@ -248,10 +251,13 @@ def test_value_at_which_a_requirement_breaks_is_where_its_row_is_zero(problem, f
 def test_what_stands_at_its_limit_breaks_at_once(problem, found):
     k = place(found, "assumptions.bundle.sharing_efficiency")
     one = found.inputs[k]
-    assert "drive_stress" in found.effects[k].falls.at_once
+    here = design_values(problem, found.optimum.design).rows
+    falls = first_break(problem, one, here, found.slopes.rows[k], -1)
+    assert found.table.loc[k, "falling_breaks_at_once"] == falls.titles
+    assert "drive_stress" in falls.at_once
     rows, _ = rows_at(problem, found.optimum.design, one.path, one.value - 1e-4)
     groups = {problem.counting_labels[j].group for j in np.flatnonzero(rows < -1e-6)}
-    assert set(found.effects[k].falls.at_once) >= groups >= {"drive_stress"}
+    assert set(falls.at_once) >= groups >= {"drive_stress"}
 
 
 @pytest.mark.slow
@@ -301,7 +307,7 @@ def test_ranges_that_leave_no_alloy_are_refused(problem, found):
 def test_design_at_its_limits_rarely_meets_everything_and_says_so(found):
     assert found.odds.met < 0.05
     assert found.odds.met_ends[1] < 0.1
-    table = sensitivity_tables(found)["sensitivity_odds"].set_index("name")
+    table = found.tables["sensitivity_odds"].set_index("name")
     assert table.loc["probability_met", "value"] == found.odds.met
     assert "samples" in table.loc["probability_met", "text"]
 
@@ -321,7 +327,7 @@ def test_reserve_of_one_input_by_hand(problem, optimum):
     assert found.reserve.known == pytest.approx(slope * point, rel=0.08)
     assert found.reserve.deviation == pytest.approx(slope * np.log(4.0) / np.sqrt(12.0))
     assert found.reserve.unpriced == ()
-    assert found.effects[0].mass_share == 1.0
+    assert found.table.loc[0, "mass_share"] == 1.0
 
 
 def test_requirement_that_no_variable_moves_has_no_price(found):
@@ -336,7 +342,7 @@ def test_reliability_of_a_linear_row_is_counted_on_samples(problem, optimum):
     )
     wide = replace(one, low=one.value - 120.0, high=one.value)
     found = sensitivity_to(optimum, (wide,), samples=300)
-    (heat,) = found.odds_of_groups  # nothing else follows it
+    (heat,) = found.doubts.itertuples()  # nothing else follows it
     assert heat.group == "alloy_temperature"
     assert heat.deviation == pytest.approx(120.0 / np.sqrt(12.0) / 10.0)  # in rows of 10 K
     assert heat.mean == pytest.approx(heat.value - 6.0)
@@ -355,7 +361,7 @@ def test_declared_life_is_uncertain_as_the_card_judges_it(problem):
 
 
 def test_elasticities_of_knobs_agree_with_reoptimised_designs(problem, optimum, elasticities):
-    by_name = {one.name: one for one in elasticities}
+    by_name = {one.name: one for one in elasticities.itertuples()}
     knobs = {knob.name: knob for knob in all_knobs(problem)}
     for name in ("fold_time", "flight_load_factor"):
         knob, one = knobs[name], by_name[name]
@@ -377,8 +383,8 @@ def test_plain_inputs_are_moved_where_they_can_move_alone(problem, optimum, monk
     kept = {"vehicle.mass", "vehicle.fold_station", "case.gust.altitude"}
     monkeypatch.setattr(elasticity, "_counts", lambda one: one.path in kept)
     monkeypatch.setattr(elasticity, "all_knobs", lambda _: ())
-    numbers = known_numbers(problem, uncertain_inputs(problem)[:1])
-    answers = {one.name: one for one in find_elasticities(problem, optimum, numbers)}
+    numbers = known_numbers(optimum, uncertain_inputs(problem)[:1])
+    answers = {one.name: one for one in find_elasticities(optimum, numbers).itertuples()}
     # the fold station alone would contradict the fold fraction
     assert set(answers) == {"vehicle.mass", "case.gust.altitude"}
     with pytest.raises(StudyError, match="fold_fraction"):
@@ -398,11 +404,13 @@ def test_without_a_feasible_optimum_there_is_no_sensitivity(optimum, found):
         find_sensitivity(replace(optimum, feasible=False), found.odds)
 
 
-def test_tables_hold_every_input_group_and_knob(found, elasticities):
-    tables = sensitivity_tables(found)
-    assert tables["sensitivity"]["input"].iloc[0] == found.inputs[found.ranking()[0]].path
+def test_tables_hold_every_input_group_and_knob(problem, optimum, found, elasticities):
+    tables = found.tables
+    assert tables["sensitivity"]["input"].iloc[0] == found.inputs[found.table.index[0]].path
     assert set(tables["sensitivity"]["input"]) == {one.path for one in found.inputs}
-    assert set(tables["sensitivity_doubts"]["group"]) <= set(found.groups)
-    assert len(elasticities_table(elasticities)) == len(elasticities)
+    groups = {label.group for label in problem.counting_labels}
+    assert set(tables["sensitivity_doubts"]["group"]) <= groups
+    paths = frozenset(one.path for one in found.inputs)
+    assert set(elasticities["name"]) == {one.name for one in knob_numbers(optimum, paths)}
     moved = tables["sensitivity_rows"]
     assert (abs(moved["row_low"] - moved["row"]) + abs(moved["row_high"] - moved["row"]) > 0).all()

@@ -10,7 +10,7 @@ import pytest
 
 from mdo.defend.choices.combinations import study_with
 from mdo.defend.tables.facts import Facts
-from mdo.defend.waterfall import demands, loss_waterfall, waterfall_table
+from mdo.defend.waterfall import demands, loss_waterfall
 from mdo.study.sections import CHOICE_FIELDS
 
 from .designs import with_values
@@ -27,7 +27,7 @@ def made(appraisal, work=WORK):
 
 
 def steps(appraisal):
-    return {loss.name: loss for loss in loss_waterfall(Facts(appraisal))}
+    return {loss.step: loss for loss in loss_waterfall(Facts(appraisal)).itertuples()}
 
 
 def card(appraisal):
@@ -35,7 +35,7 @@ def card(appraisal):
 
 
 def assert_telescopes(appraisal):
-    losses = loss_waterfall(Facts(appraisal))
+    losses = list(loss_waterfall(Facts(appraisal)).itertuples())
     ideal = losses[0].after
     assert ideal > 0.0
     total = sum(loss.loss for loss in losses[1:])
@@ -55,7 +55,7 @@ def uniform(medium_case):
 
 def test_steps_add_up_to_the_system_mass(medium):
     losses = assert_telescopes(medium)
-    names = [loss.name for loss in losses]
+    names = [loss.step for loss in losses]
     assert len(set(names)) == len(names)
     assert {"Ideal alloy", "Cold set and spring", "Life instead of strength", "Growth"} <= set(
         names
@@ -165,13 +165,10 @@ def test_design_beyond_its_limits_says_why_a_step_gains(medium_case):
 
 def test_no_waterfall_where_nothing_is_heated(medium):
     idle = replace(medium, values={**medium.values, "heated": np.zeros(11)})
-    assert loss_waterfall(Facts(idle)) == ()
-    assert waterfall_table(()).empty
+    assert loss_waterfall(Facts(idle)).empty
 
 
 def test_table_has_every_step_and_shares_of_the_system(medium):
-    losses = loss_waterfall(Facts(medium))
-    table = waterfall_table(losses)
-    assert list(table["step"]) == [loss.name for loss in losses]
+    table = loss_waterfall(Facts(medium))
     assert table["share"].sum() == pytest.approx(1.0, rel=1e-9)
     assert table["text"].str.len().min() > 0

@@ -10,8 +10,8 @@ import pandas as pd
 import pytest
 
 from mdo.defend.cautions.base import reached
-from mdo.defend.open_items import open_item_texts
 from mdo.defend.tables.design import result_tables
+from mdo.defend.verdict import open_item_texts
 from mdo.optimise.problem import make_problem
 from mdo.report import Source, render_report
 from mdo.report.figures import defence as defended_figures

@@ -12,18 +12,18 @@ turns twice between them can be missed.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import pandas as pd
 
 from mdo.defend.comparison.break_even_walk import Find, Reached, Walk, walk_to
-from mdo.defend.slopes import optimum_slopes
+from mdo.defend.slopes import knob_slopes
 from mdo.defend.tables.frame import of_records
 from mdo.defend.uncertain import Uncertain, theta_with, uncertain_inputs
 from mdo.optimise.knob_list import all_knobs
-from mdo.optimise.knobs import SHARES, TECHNOLOGY, Knob, Move, direction
-from mdo.optimise.optimum import Optimum
+from mdo.optimise.knobs import SHARES, TECHNOLOGY, Knob, Move
+from mdo.optimise.optimum import Optimum, Progress
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.reoptimise import reoptimise_with
 from mdo.study.number_text import quantity
@@ -90,20 +90,16 @@ class BreakEven:
 
 
 def find_break_even(
-    problem: DesignProblem,
-    optimum: Optimum,
-    *,
-    knobs: Sequence[Knob] | None = None,
-    progress: Callable[[str], None] | None = None,
+    optimum: Optimum, knobs: Sequence[Knob] | None = None, say: Progress = lambda _: None
 ) -> tuple[BreakEven, ...]:
     """Find the value of each knob at which SMA system and geared hinge weigh the same.
 
     Parameters
     ----------
-    problem, optimum : the study and its optimum
+    optimum : of the study
     knobs : what to turn; by default every knob of the study and the torque density of the geared
         hinge, which needs no new design and is not held to its judged range
-    progress : told what is being done
+    say : told what is being done
 
     Returns
     -------
@@ -116,17 +112,16 @@ def find_break_even(
     """
     if not optimum.feasible:
         raise ValueError("break-even: got a study without a feasible design, expected an optimum")
+    problem = optimum.problem
     chosen = comparison_knobs(problem) if knobs is None else tuple(knobs)
     rival = float(problem.values(optimum.design, RIVAL)[RIVAL])
     results = []
     for number, knob in enumerate(chosen):
-        if progress is not None:
-            progress(f"Break-even of '{knob.title}', {number + 1} of {len(chosen)}")
-        now = Reached(knob.value, optimum.mass, rival, optimum)
-        results.append(_break_even(problem, optimum, knob, now))
+        say(f"Break-even of '{knob.title}', {number + 1} of {len(chosen)}")
+        results.append(_break_even(optimum, knob, rival))
     if knobs is None:
         results += [
-            density_break_even(problem, optimum, entry)
+            density_break_even(optimum, entry)
             for entry in uncertain_inputs(problem)
             if entry.path == DENSITY
         ]
@@ -175,10 +170,11 @@ def range_of(knob: Knob, scale: float) -> tuple[float, float]:
     return max(low, knob.low), min(high, knob.high)
 
 
-def _break_even(problem: DesignProblem, optimum: Optimum, knob: Knob, now: Reached) -> BreakEven:
+def _break_even(optimum: Optimum, knob: Knob, rival: float) -> BreakEven:
+    problem, now = optimum.problem, Reached(knob.value, optimum.mass, rival, optimum)
     scale = max(float(problem.values(optimum.design, "baseline_moment")["baseline_moment"]), 1.0)
     low, high = range_of(knob, scale)
-    slopes = optimum_slopes(problem, optimum, direction(problem, knob))
+    slopes = knob_slopes(optimum, knob)
     slope = float(slopes.mass[0] - slopes.figures[RIVAL][0])
     ahead = -math.copysign(1.0, slope * now.difference)
     small = abs(slope) * max(high - knob.value, knob.value - low) < LITTLE * abs(now.difference)
@@ -188,7 +184,7 @@ def _break_even(problem: DesignProblem, optimum: Optimum, knob: Knob, now: Reach
     if small or limit == knob.value:
         outcome = INDIFFERENT if small else AT_END
         return BreakEven(knob, outcome, slope, now, now, knob.value, math.nan, "", 0)
-    return _walked(knob, slope, Walk(_optimised(problem, optimum, knob), now), limit)
+    return _walked(knob, slope, Walk(_optimised(optimum, knob), now), limit)
 
 
 def _walked(knob: Knob, slope: float, walk: Walk, limit: float) -> BreakEven:
@@ -201,18 +197,18 @@ def _walked(knob: Knob, slope: float, walk: Walk, limit: float) -> BreakEven:
     )
 
 
-def _optimised(problem: DesignProblem, optimum: Optimum, knob: Knob) -> Find:
+def _optimised(optimum: Optimum, knob: Knob) -> Find:
     """Optimum of the study with a knob turned, from a design nearby."""
 
     def find(value: float, near: Reached) -> Reached:
-        there = reoptimise_with(problem, knob.fields(value), near.optimum or optimum)
+        there = reoptimise_with(optimum.problem, knob.fields(value), near.optimum or optimum)
         rival = float(there.problem.values(there.design, RIVAL)[RIVAL])
         return Reached(value, there.mass, rival, there)
 
     return find
 
 
-def density_break_even(problem: DesignProblem, optimum: Optimum, density: Uncertain) -> BreakEven:
+def density_break_even(optimum: Optimum, density: Uncertain) -> BreakEven:
     """Torque density of the geared hinge: the number on which its mass rests most.
 
     The SMA system does not know it: no new optimum is needed, and the value need not be one that a
@@ -224,6 +220,8 @@ def density_break_even(problem: DesignProblem, optimum: Optimum, density: Uncert
         value=density.value, low=density.low, high=density.high, step=1.0, per="N*m/kg", easier=1,
         moves=(turned,),
     )  # fmt: skip
+
+    problem = optimum.problem
 
     def find(value: float, near: Reached) -> Reached:
         theta = theta_with(problem, {density: value})
@@ -274,8 +272,8 @@ def said(knob: Knob, value: float) -> str:
     return quantity(value, unit, digits=3, difference=not absolute)
 
 
-def break_even_table(results: Sequence[BreakEven]) -> pd.DataFrame:
-    """Break-even of every knob: those that turn it first, then the nearest misses.
+def break_even_tables(results: Sequence[BreakEven]) -> dict[str, pd.DataFrame]:
+    """Break-even of every knob: those that turn it first, then the nearest misses; and in words.
 
     ``now``, ``value``, ``closest_at``, ``limit`` and ``stopped_at`` in ``unit`` (SI); masses of the
     aircraft [kg]; ``difference`` is SMA actuator less rival.
@@ -284,5 +282,6 @@ def break_even_table(results: Sequence[BreakEven]) -> pd.DataFrame:
     ranked = sorted(
         results, key=lambda result: (order.index(result.outcome), abs(result.closest.difference))
     )
-    table = of_records(ranked, COLUMNS)
-    return table.assign(text=[sentence(result) for result in ranked])
+    table = of_records(ranked, COLUMNS).assign(text=[sentence(result) for result in ranked])
+    words = pd.DataFrame({"text": [sentence(result) for result in results]})
+    return {"break_even": table, "break_even_words": words}

@@ -8,7 +8,7 @@ time and failure state; ratios with their intervals. What is said about them in 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -19,6 +19,7 @@ from mdo.defend.comparison.intervals import HELD, Interval, Intervals, propagate
 from mdo.defend.drawn_inputs import RETURN_TIME, DrawnDesigns
 from mdo.disciplines.records import GEARED_LINES
 from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.optimum import Progress
 
 SMA, GEARED = "SMA actuator", "geared electric hinge"
 HYDRAULIC, LOCAL = "hydraulic hinge with its system", "hydraulic hinge without its system"
@@ -66,13 +67,13 @@ class ComparisonLine(NamedTuple):
     low: float
     high: float
     source: str
-    ratio: float
-    ratio_low: float
-    ratio_high: float
-    ratio_source: str
-    share: float
-    standing: str
-    note: str
+    ratio: float = np.nan
+    ratio_low: float = np.nan
+    ratio_high: float = np.nan
+    ratio_source: str = ""
+    share: float = np.nan
+    standing: str = ""
+    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -111,11 +112,7 @@ class Comparison:
 
 
 def compare(
-    appraisal: Appraisal,
-    drawn: DrawnDesigns,
-    *,
-    hydraulic: bool = False,
-    progress: Callable[[str], None] | None = None,
+    appraisal: Appraisal, drawn: DrawnDesigns, say: Progress = lambda _: None, *, hydraulic: bool
 ) -> Comparison:
     """Compare a design with the conventional hinges of the same job.
 
@@ -123,13 +120,10 @@ def compare(
     ----------
     appraisal : the design
     drawn : the same design evaluated with other inputs
+    say : told what is being done
     hydraulic : compare the hydraulic hinge too, alone and with its share of the system
-    progress : told what is being done
     """
-    first_order = propagate(
-        appraisal.problem, appraisal.x, drawn.inputs, optimum=appraisal.optimum, progress=progress
-    )
-    intervals = Intervals(first_order, drawn)
+    intervals = Intervals(propagate(appraisal, drawn.inputs, say), drawn)
     lines = tuple(_lines(appraisal, intervals, hydraulic=hydraulic))
     return Comparison(appraisal, intervals, hydraulic, lines)
 
@@ -170,11 +164,8 @@ def _lines(
 
 
 def _own(measure: str, own: Interval) -> ComparisonLine:
-    nothing = (np.nan, np.nan, np.nan, "", np.nan, "")
-    return ComparisonLine(
-        measure, SMA, own.basis, own.unit, own.value, own.low, own.high, own.source, *nothing,
-        own.note,
-    )  # fmt: skip
+    ends = (own.value, own.low, own.high, own.source)
+    return ComparisonLine(measure, SMA, own.basis, own.unit, *ends, note=own.note)
 
 
 def _beside(
@@ -198,11 +189,9 @@ def _return_lines(appraisal: Appraisal, intervals: Intervals) -> Iterator[Compar
     yield _own("return time", own)
     legs = appraisal.problem.assembled.parameters["legs"]
     asked = float(np.max(np.asarray(legs.time_limit)[np.asarray(legs.is_return) > 0.5]))
-    yield ComparisonLine(
-        "return time", GEARED, own.basis, "s", asked, asked, asked, "requirement", np.nan, np.nan,
-        np.nan, "", np.nan, "", "its motor is sized for the time that is asked for; it could be "
-        "faster for more power",
-    )  # fmt: skip
+    note = "its motor is sized for the time that is asked for; it could be faster for more power"
+    ends = (asked, asked, asked, "requirement")
+    yield ComparisonLine("return time", GEARED, own.basis, "s", *ends, note=note)
 
 
 def geared_table(appraisal: Appraisal) -> pd.DataFrame:

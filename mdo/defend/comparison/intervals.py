@@ -15,8 +15,8 @@ width in the mean, against 31 % for the figure itself at the present values. Wha
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -25,16 +25,14 @@ from scipy.stats import norm
 
 from mdo.arrays import Floats
 from mdo.defend.drawn_inputs import COMPARED, HIGH, RETURN_TIME, TINY, DrawnDesigns, return_time
-from mdo.defend.slopes import optimum_slopes
+from mdo.defend.slopes import input_slopes
 from mdo.defend.tables.frame import of_lines
 from mdo.defend.uncertain import Uncertain, directions, of_inputs
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.appraisal import Appraisal
-from mdo.optimise.optimum import Optimum
-from mdo.optimise.problem import DesignProblem
+from mdo.optimise.optimum import Optimum, Progress
 from mdo.quantities import QUANTITIES
 
-Progress = Callable[[str], None]
 NORMAL = float(norm.ppf(HIGH))
 ALLOWED = 0.25  # discrepancy of an end over the width from which the sampled interval leads
 WILD = 8.0  # ratio of the ends of a first-order interval from which it says little
@@ -207,25 +205,21 @@ def _wild(ends: tuple[float, float]) -> list[str]:
 
 
 def propagate(
-    problem: DesignProblem,
-    design: Floats,
-    inputs: tuple[Uncertain, ...],
-    *,
-    optimum: Optimum | None = None,
-    progress: Progress | None = None,
+    appraisal: Appraisal, inputs: tuple[Uncertain, ...], say: Progress = lambda _: None
 ) -> Propagated:
     """Figures of a design to first order in every uncertain input.
 
     Parameters
     ----------
-    problem, design : the study and the design vector, which stays as it is
+    appraisal : the design, which stays as it is; where it is no feasible optimum, nothing is said
+        of a mass that is held to the requirements
     inputs : what is uncertain
-    optimum : whose design it is, for the mass that is held to the requirements; without a feasible
-        one nothing is said of a design drawn again
-    progress : told what is being done
+    say : told what is being done
     """
-    if progress is not None:
-        progress(f"Slopes of the figures along {len(inputs)} uncertain inputs")
+    # at the level that samples are evaluated at, where rows are corrected to a dearer one
+    here = replace(appraisal, values=appraisal.problem.values(appraisal.x))
+    say(f"Slopes of the figures along {len(inputs)} uncertain inputs")
+    problem, design = appraisal.problem, appraisal.x
     chain, places = problem.chain, directions(problem, inputs)
     middle = np.array([float(entry.at(0.5)) for entry in inputs])
     even = np.array([entry.logarithmic for entry in inputs])
@@ -234,27 +228,23 @@ def propagate(
     outputs = chain.values(design, theta, prelude)
     slopes = chain.slopes(design, theta, prelude, places).figures
     steps = of_inputs(inputs, "deviation") * np.where(even, middle, 1.0)
-    values = problem.values(design)
-    back = return_time(Appraisal("evaluate", problem, design, values, None, ""))
-    held = None
+    optimum, held = appraisal.optimum, None
     if optimum is not None and optimum.feasible:
-        held = _held(problem, optimum, inputs, places)
+        held = _held(optimum, inputs)
     sizes = {name: max(float(outputs[name]), TINY) for name in COMPARED}
     return Propagated(
         inputs=inputs,
-        present={name: float(values[name]) for name in COMPARED} | {RETURN_TIME: back},
+        present={name: float(here.known[name]) for name in COMPARED}
+        | {RETURN_TIME: return_time(here)},
         middles={name: float(np.log(size)) for name, size in sizes.items()},
         contributions={name: slopes[name] * steps / size for name, size in sizes.items()},
         held=held,
     )
 
 
-def _held(
-    problem: DesignProblem, optimum: Optimum, inputs: tuple[Uncertain, ...], places: Floats
-) -> Spread:
+def _held(optimum: Optimum, inputs: tuple[Uncertain, ...]) -> Spread:
     """Mass of the optimum held to the requirements, by the envelope theorem at the optimum."""
-    whole = optimum_slopes(problem, optimum, places).mass
-    relative = whole * of_inputs(inputs, "stretch") / optimum.mass
+    relative = input_slopes(optimum, inputs).optimum_mass / optimum.mass
     parts = relative * of_inputs(inputs, "deviation")
     middle = optimum.mass * float(np.exp(relative @ of_inputs(inputs, "shift")))
     return Spread(optimum.mass, middle, float(np.linalg.norm(parts)), parts)

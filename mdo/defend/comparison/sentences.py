@@ -22,8 +22,9 @@ from mdo.defend.comparison.compare import (
     SMA,
     Comparison,
     ComparisonLine,
+    geared_table,
 )
-from mdo.defend.comparison.intervals import HELD, WILD
+from mdo.defend.comparison.intervals import HELD, WILD, intervals_table
 from mdo.defend.tables.frame import of_lines
 from mdo.disciplines.records import LOCK
 from mdo.optimise.appraisal import Appraisal
@@ -39,14 +40,6 @@ class Rule(NamedTuple):
 
     rule: str
     kept: bool
-    text: str
-
-
-class FailureState(NamedTuple):
-    """What a concept does when something fails."""
-
-    concept: str
-    failure: str
     text: str
 
 
@@ -214,6 +207,19 @@ def _not_kept(appraisal: Appraisal, units: str) -> Iterator[tuple[str, dict[str,
     yield "redundancy", {"strings": strings}
 
 
+def comparison_tables(comparison: Comparison) -> dict[str, pd.DataFrame]:
+    """Every table of a comparison by name."""
+    appraisal, hydraulic = comparison.appraisal, comparison.hydraulic
+    return {
+        "versus": of_lines(ComparisonLine, comparison.lines),
+        "intervals": intervals_table(comparison.intervals, hydraulic=hydraulic),
+        "versus_words": pd.DataFrame({"text": findings(comparison)}),
+        "versus_rules": rules_table(appraisal),
+        "versus_failures": compared_failures(appraisal, hydraulic=hydraulic),
+        "geared": geared_table(appraisal),
+    }
+
+
 def rules_table(appraisal: Appraisal, units: str = "si") -> pd.DataFrame:
     """Rules of the comparison, kept or not, and what is in neither side."""
     lines = [*rules(appraisal, units)]
@@ -221,7 +227,7 @@ def rules_table(appraisal: Appraisal, units: str = "si") -> pd.DataFrame:
     return of_lines(Rule, lines)
 
 
-def compared_failures(appraisal: Appraisal, *, hydraulic: bool = False) -> tuple[FailureState, ...]:
+def compared_failures(appraisal: Appraisal, *, hydraulic: bool = False) -> pd.DataFrame:
     """What each concept does when power, one part or the mechanism fails, as far as known here."""
     actuator = appraisal.study.actuator
     words = {
@@ -232,17 +238,13 @@ def compared_failures(appraisal: Appraisal, *, hydraulic: bool = False) -> tuple
         if actuator.topology == "geared"
         else "a jammed tube holds back the others",
     }
-    return tuple(
-        FailureState(concept, failure, text.format_map(words))
+    lines = [
+        (concept, failure, text.format_map(words))
         for concept, texts in _WORDS["failures"].items()
         for failure, text in texts.items()
         if hydraulic or concept != HYDRAULIC
-    )
-
-
-def compared_failures_table(appraisal: Appraisal, *, hydraulic: bool = False) -> pd.DataFrame:
-    """Failure states of the concepts."""
-    return of_lines(FailureState, compared_failures(appraisal, hydraulic=hydraulic))
+    ]
+    return pd.DataFrame(lines, columns=["concept", "failure", "text"])
 
 
 def two(value: float) -> float:

@@ -19,11 +19,12 @@ from mdo.defend.choices.study import FEASIBLE, ChoiceStudy, find_choices
 from mdo.defend.conflicts.conflicts import Conflicts
 from mdo.defend.conflicts.search import WARM, Relaxation, outward
 from mdo.defend.conflicts.turning_costs import cost_of, value_at
-from mdo.defend.tables.frame import of_lines
+from mdo.defend.tables.frame import of_records
 from mdo.defend.verdict import INFEASIBLE, judge
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.knob_list import ANGLES, FLIGHT_LOAD, FOLDS, WIND
 from mdo.optimise.knobs import ALLOY, LOAD, SHARES, Knob
+from mdo.optimise.optimum import Progress
 from mdo.optimise.problem import DesignProblem
 from mdo.quantities import is_difference
 from mdo.study.number_text import quantity
@@ -59,18 +60,17 @@ MISSION_KEPT = (
     "[analysis.defence] lets it move too."
 )
 AsStudy = Callable[[Study, Sequence[Floats]], Appraisal]
-Progress = Callable[[str], None]
 
 
 class Answer(NamedTuple):
-    """One change that was tried: kind, words, lines to type, verdict, mass [kg], what fails."""
+    """One change that was tried: kind, words, what fails, lines to type, verdict, mass [kg]."""
 
     kind: str
     change: str
-    lines: str
-    verdict: str
-    system_mass: float
     failing: str
+    lines: str = ""
+    verdict: str = INFEASIBLE
+    system_mass: float = math.nan
 
     @property
     def feasible(self) -> bool:
@@ -80,9 +80,7 @@ class Answer(NamedTuple):
 
 def answers_table(answers: Sequence[Answer]) -> pd.DataFrame:
     """Everything that was tried, in its order; NaN for the mass of what is infeasible."""
-    table = of_lines(Answer, answers)
-    table["feasible"] = [answer.feasible for answer in answers]
-    return table
+    return of_records(answers, "kind change lines verdict system_mass failing feasible")
 
 
 def relaxable(problem: DesignProblem, knobs: Sequence[Knob]) -> tuple[Knob, ...]:
@@ -119,7 +117,7 @@ def first_answers(
         try:
             changed = study_from_dict(rest, folder=study.folder)
         except StudyError as error:
-            yield Answer(CASE, words, line, "", math.nan, f"no study: {error.problems[0]}")
+            yield Answer(CASE, words, f"no study: {error.problems[0]}", line, verdict="")
         else:
             yield _answer(CASE, words, line, as_study(changed, near))
     yield from _choices(problem, near, choices, as_study, say)
@@ -160,7 +158,7 @@ def _choices(
                 continue
             causes = "; ".join(cause.text for cause in choice.causes[:1])
             words = choice.combination.words
-            yield Answer(CHOICE, words, "", INFEASIBLE, math.nan, causes or "; ".join(choice.notes))
+            yield Answer(CHOICE, words, causes or "; ".join(choice.notes))
 
 
 def further_answers(
@@ -174,9 +172,10 @@ def further_answers(
 
     Where none is enough, values of technology.
     """
-    several = () if conflicts.combination is None else (conflicts.combination,)
     alone = [one for one in conflicts.requirements if one.sufficient][:MOST_ALONE]
-    together = [one for one in (*conflicts.pairs, *several) if one.sufficient][:MOST_TOGETHER]
+    together = [one for one in (*conflicts.pairs, *conflicts.combination) if one.sufficient][
+        :MOST_TOGETHER
+    ]
 
     def solved(kind: str, found: Sequence[Relaxation]) -> Iterator[Answer]:
         for one in found:
@@ -187,11 +186,11 @@ def further_answers(
     for one in conflicts.requirements:
         if not one.sufficient:
             words = f"{_titles(one)} alone, {_range(one.knobs[0])}"
-            yield Answer(REQUIREMENT, words, "", INFEASIBLE, math.nan, "; ".join(one.failing))
+            yield Answer(REQUIREMENT, words, "; ".join(one.failing))
     yield from solved(TWO, together)
     if not alone and not together:
         words = f"any of {len(conflicts.requirements)} requirements together, each over its range"
-        yield Answer(TWO, words, "", INFEASIBLE, math.nan, "; ".join(conflicts.core))
+        yield Answer(TWO, words, "; ".join(conflicts.core))
         stated = [one for one in conflicts.technologies if one.sufficient and _is_stated(one)]
         yield from solved(PROGRESS, stated)
 
@@ -226,7 +225,10 @@ def _relaxed(
     tried: dict[str, object] = {}
     answer: Answer | None = None
     for share in FURTHER:
-        settings = _settings(relaxation, share)
+        settings = [
+            outward(knob, value_at(knob, share * cost_of(knob, stated)))
+            for knob, stated in zip(relaxation.knobs, relaxation.settings, strict=True)
+        ]
         changes: dict[str, object] = {
             path: _written(study, path, value, knob)
             for knob, setting in zip(relaxation.knobs, settings, strict=True)
@@ -244,14 +246,6 @@ def _relaxed(
             break
     assert answer is not None
     return answer
-
-
-def _settings(relaxation: Relaxation, share: float) -> list[float]:
-    """Values of the knobs of a relaxation at a share of its costs, within their ranges."""
-    return [
-        outward(knob, value_at(knob, share * cost_of(knob, stated)))
-        for knob, stated in zip(relaxation.knobs, relaxation.settings, strict=True)
-    ]
 
 
 def _written(study: Study, path: str, value: float, knob: Knob) -> object:
@@ -291,4 +285,4 @@ def _answer(kind: str, change: str, lines: str, found: Appraisal) -> Answer:
     """Answer of a study that was solved."""
     verdict = judge(found)
     mass = math.nan if verdict.level == INFEASIBLE else found.mass
-    return Answer(kind, change, lines, verdict.level, mass, "; ".join(verdict.causes[:2]))
+    return Answer(kind, change, "; ".join(verdict.causes[:2]), lines, verdict.level, mass)

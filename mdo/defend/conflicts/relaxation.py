@@ -15,9 +15,9 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import nnls
 
+from mdo.arrays import Floats, Indices
 from mdo.defend.conflicts.turning_costs import BY_RATIO, cost_of, measure_of, value_at, value_slope
 from mdo.optimise.descent import Functions, slsqp_elastic
 from mdo.optimise.knobs import Knob, turned
@@ -26,8 +26,6 @@ from mdo.optimise.optimum import FEASIBLE, beside, distinct
 from mdo.optimise.problem import DesignProblem
 from mdo.study.reader import StudyError
 
-Floats = NDArray[np.float64]
-Indices = NDArray[np.intp]
 PENALTY = 300.0  # rho: the slack goes first wherever a row gains 1/300 by a cost of one
 BISECTIONS = 8
 LINEAR = 1e-9  # relative departure of theta from its line that counts as linear

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mdo.arrays import Floats
 from mdo.defend.conflicts.relaxation import (
     Certificate,
     Relaxed,
@@ -26,12 +26,10 @@ from mdo.defend.conflicts.relaxation import (
 from mdo.model.layout import split_design
 from mdo.optimise.knobs import Knob
 from mdo.optimise.optimum import Optimum
-from mdo.optimise.problem import DesignProblem
 from mdo.optimise.reoptimise import first_feasible
 from mdo.optimise.starts import start_from, starting_designs
 from mdo.study.units import to_trade
 
-Floats = NDArray[np.float64]
 HOLDS = 1e-6  # slack that counts as none while searching; the judge has the last word
 NO_GAIN = 1e-7  # gain of a knob that moves nothing that matters
 LITTLE = 0.2  # of the violation, taken off over the whole range: no hope worth a search
@@ -69,10 +67,13 @@ class Relaxation:
         If not sufficient: the least violation of a row that turning reaches, and where.
     failing
         If not sufficient: the rows that cannot hold together there; most telling first.
+    end
+        Design, costs and slack that it rests on.
     """
 
     knobs: tuple[Knob, ...]
     sufficient: bool
+    end: Relaxed
     least_violation: float
     least_at: tuple[float, ...]
     failing: tuple[str, ...] = ()
@@ -99,12 +100,12 @@ class Search:
 
     Parameters
     ----------
-    problem, optimum : the study and where its optimisation ended
+    optimum : where the optimisation of the study ended
     knobs : what may turn
     """
 
-    def __init__(self, problem: DesignProblem, optimum: Optimum, knobs: Sequence[Knob]) -> None:
-        self.problem = problem
+    def __init__(self, optimum: Optimum, knobs: Sequence[Knob]) -> None:
+        self.problem = problem = optimum.problem
         self.all = turning(problem, knobs)
         self.rows = rows_in_play(self.all, optimum.design)
         first = least_relaxation(self.all.only(()), optimum.design, (), self.rows)
@@ -178,14 +179,7 @@ def outward(knob: Knob, value: float) -> float:
     return float(min(max((rounded - zero) / scale, knob.low), knob.high))
 
 
-class Answer(NamedTuple):
-    """Answer of some knobs, and the least relaxation that it rests on."""
-
-    relaxation: Relaxation
-    relaxed: Relaxed
-
-
-def relax(search: Search, numbers: Sequence[int], seeds: Sequence[Relaxed]) -> Answer:
+def relax(search: Search, numbers: Sequence[int], seeds: Sequence[Relaxed]) -> Relaxation:
     """Least relaxation of some knobs of a search, judged.
 
     Parameters
@@ -239,23 +233,17 @@ def _stands(search: Search, turn: Turning) -> bool:
 
 def _insufficient(
     search: Search, numbers: Sequence[int], turn: Turning, relaxed: Relaxed
-) -> Answer:
-    """Answer where no turning helps: least violation and the rows that stand in the way."""
+) -> Relaxation:
+    """Relaxation where no turning helps: least violation and the rows that stand in the way."""
     limits = np.array(turn.limits)
     all_but = relaxed.costs >= limits * (1.0 - 1e-6)  # as good as at the end of its range
     reached = turn.values(np.where(all_but, limits, relaxed.costs))
-    relaxation = Relaxation(
-        knobs=turn.knobs,
-        sufficient=False,
-        least_violation=relaxed.slack,
-        least_at=tuple(reached.tolist()),
-        failing=search.words(search.certify(numbers, relaxed)),
-    )
-    return Answer(relaxation, relaxed)
+    failing = search.words(search.certify(numbers, relaxed))
+    return Relaxation(turn.knobs, False, relaxed, relaxed.slack, tuple(reached.tolist()), failing)
 
 
-def _sufficient(search: Search, turn: Turning, relaxed: Relaxed) -> Answer:
-    """Answer where turning helps: boundary, proof just short of it, optimum at stated values."""
+def _sufficient(search: Search, turn: Turning, relaxed: Relaxed) -> Relaxation:
+    """Relaxation where turning helps: boundary, just short of it, optimum at stated values."""
     again = search.solve(turn, [relaxed])  # the solver sometimes stops a little early
     if again.slack <= HOLDS and again.costs.sum() < relaxed.costs.sum():
         relaxed = again
@@ -266,9 +254,10 @@ def _sufficient(search: Search, turn: Turning, relaxed: Relaxed) -> Answer:
         optimum = first_feasible(turn.at(stated), [relaxed.design, *search.designs])
         if optimum.feasible:
             break
-    relaxation = Relaxation(
+    return Relaxation(
         knobs=turn.knobs,
         sufficient=optimum.feasible,
+        end=relaxed,
         settings=tuple(stated.tolist()),
         mass=optimum.mass if optimum.feasible else math.nan,
         boundary=tuple(turn.values(relaxed.costs).tolist()),
@@ -278,7 +267,6 @@ def _sufficient(search: Search, turn: Turning, relaxed: Relaxed) -> Answer:
         least_violation=0.0 if optimum.feasible else optimum.violation,
         least_at=tuple(stated.tolist()),
     )
-    return Answer(relaxation, relaxed)
 
 
 def _tighten(search: Search, turn: Turning, relaxed: Relaxed) -> tuple[Relaxed, Floats, float]:

@@ -15,7 +15,7 @@ ends come from a linear programme over the multipliers.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -25,7 +25,9 @@ from numpy.typing import NDArray
 
 from mdo.arrays import Floats
 from mdo.defend.costs.multiplier_interval import multiplier_interval
+from mdo.defend.slopes import knob_slopes
 from mdo.defend.tables.frame import of_records
+from mdo.model.system import OBJECTIVE
 from mdo.optimise.knob_list import (
     EASIER_HIGH,
     EASIER_LOW,
@@ -34,12 +36,10 @@ from mdo.optimise.knob_list import (
     all_knobs,
     levers_of,
 )
-from mdo.optimise.knobs import Knob, direction
+from mdo.optimise.knobs import Knob
 from mdo.optimise.newton_end import at_bounds, with_bound_columns
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
-
-Progress = Callable[[str], None]
 
 TOUCHING = 1e-6  # rows below this are at their limit
 NOTHING = 1e-9  # cost of a step, as a share of the mass, that counts as none
@@ -84,14 +84,15 @@ class RangeEnd(NamedTuple):
     cost: float
 
 
-UNKNOWN = RangeEnd(math.nan, "", "", math.nan)
-
-
 class CostRange(NamedTuple):
     """Range of a knob over which the active set, and so the cost, holds."""
 
     low: RangeEnd
     high: RangeEnd
+
+
+UNKNOWN = RangeEnd(math.nan, "", "", math.nan)
+NOT_SOUGHT = CostRange(UNKNOWN, UNKNOWN)
 
 
 @dataclass(frozen=True)
@@ -117,7 +118,7 @@ class Cost:
     low: float
     high: float
     carriers: tuple[Carrier, ...]
-    range: CostRange | None = None
+    range: CostRange = NOT_SOUGHT
 
     @property
     def unique(self) -> bool:
@@ -192,21 +193,13 @@ class Stationarity(NamedTuple):
     gradient: Floats
 
 
-def find_costs(
-    problem: DesignProblem,
-    optimum: Optimum,
-    knobs: Sequence[Knob] | None = None,
-    *,
-    progress: Progress | None = None,
-) -> tuple[Cost, ...]:
+def find_costs(optimum: Optimum, knobs: Sequence[Knob] | None = None) -> tuple[Cost, ...]:
     """Cost of every knob at an optimum, without solving anything again.
 
     Parameters
     ----------
-    problem : the study
-    optimum : its optimum
+    optimum : of the study
     knobs : the knobs, or None for all requirements, loads and technology values
-    progress : told what is being done
 
     Raises
     ------
@@ -215,39 +208,27 @@ def find_costs(
     """
     if not optimum.feasible:
         raise ValueError("requirement costs: the study is infeasible, expected a feasible optimum")
+    problem = optimum.problem
     chosen = all_knobs(problem) + levers_of(problem) if knobs is None else tuple(knobs)
     if not chosen:
         return ()
-    say = progress or (lambda _: None)
-    say(f"Requirement costs: slopes of {len(chosen)} requirements")
-    condition = stationarity(problem, optimum)
-    turns = np.array([direction(problem, knob) for knob in chosen])
-    slopes = problem.chain.slopes(optimum.design, problem.theta, problem.prelude, turns)
-    mass = np.ravel(slopes.figures["system_mass"])
-    rows = np.asarray(slopes.rows)[:, problem.counting[condition.rows]]
-    return tuple(
-        _cost(problem, optimum, condition, knob, float(direct), moved)
-        for knob, direct, moved in zip(chosen, mass, rows, strict=True)
-    )
+    condition = stationarity(optimum)
+    return tuple(_cost(optimum, condition, knob) for knob in chosen)
 
 
-def stationarity(problem: DesignProblem, optimum: Optimum) -> Stationarity:
+def stationarity(optimum: Optimum) -> Stationarity:
     """Rows and bounds at their limit with their slopes; constants without slope included."""
+    problem = optimum.problem
     value = problem.evaluate(optimum.design)
     rows = np.flatnonzero((value.rows < TOUCHING) | (optimum.multipliers > 0.0))
     columns = with_bound_columns(value.row_slopes[rows].T, *at_bounds(problem, optimum.design))
     return Stationarity(rows, columns, value.objective_slope)
 
 
-def _cost(
-    problem: DesignProblem,
-    optimum: Optimum,
-    condition: Stationarity,
-    knob: Knob,
-    direct: float,
-    moved: Floats,
-) -> Cost:
+def _cost(optimum: Optimum, condition: Stationarity, knob: Knob) -> Cost:
     """Cost of one knob from the slopes of mass and touching rows by it."""
+    slopes = knob_slopes(optimum, knob)
+    direct, moved = float(slopes.figures[OBJECTIVE][0]), slopes.rows[0, condition.rows]
     bounds = condition.columns.shape[1] - condition.rows.size
     weights = np.append(-moved, np.zeros(bounds))
     interval = multiplier_interval(condition.columns, condition.gradient, weights)
@@ -257,7 +238,7 @@ def _cost(
     if knob.easier == EASIER_UNKNOWN:
         knob = replace(knob, easier=EASIER_LOW if low + high > 0.0 else EASIER_HIGH)
     dearer, end = (interval.at_high, high) if knob.easier < 0 else (interval.at_low, low)
-    carriers = _carriers(problem, condition, weights, dearer)
+    carriers = _carriers(optimum.problem, condition, weights, dearer)
     if math.isinf(end):
         carriers = [part._replace(amount=end) for part in carriers if part.amount * end > 0.0]
     elif direct != 0.0:
@@ -295,7 +276,7 @@ def costs_table(costs: Sequence[Cost]) -> pd.DataFrame:
     table = of_records(ranked, COLUMNS)
     for side in ("low", "high"):
         table[f"cost_{side}"] *= table["step"]
-        ends = [UNKNOWN if cost.range is None else getattr(cost.range, side) for cost in ranked]
+        ends = [getattr(cost.range, side) for cost in ranked]
         table[f"range_{side}"] = [end.value for end in ends]
         table[f"range_{side}_cost"] = [end.cost for end in ends] * table["step"]
         table[f"range_{side}_end"] = [end.text for end in ends]

@@ -1,14 +1,14 @@
 """How far a requirement cost holds: the range of a knob over which the active set stays the same.
 
 The optimum is followed along the knob with its active set held, both ways, until that should change
-(:mod:`mdo.defend.costs.active_change`). An optimum just short of that point and one just past it
+(:mod:`mdo.defend.costs.active_set`). An optimum just short of that point and one just past it
 confirm and name the change; where they do not, optima in between bracket it.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import NamedTuple
@@ -16,8 +16,7 @@ from typing import NamedTuple
 import numpy as np
 
 from mdo.arrays import Floats
-from mdo.defend.costs.active_change import Bracket, bracket_change
-from mdo.defend.costs.active_set import active_set_of
+from mdo.defend.costs.active_set import Bracket, active_set_of, bracket_change
 from mdo.defend.costs.multipliers import (
     CHANGE,
     FAR,
@@ -29,11 +28,8 @@ from mdo.defend.costs.multipliers import (
     find_costs,
 )
 from mdo.optimise.knobs import Knob
-from mdo.optimise.optimum import Optimum
-from mdo.optimise.problem import DesignProblem
+from mdo.optimise.optimum import Optimum, Progress
 from mdo.optimise.reoptimise import NoOptimumError, reoptimise_with
-
-Progress = Callable[[str], None]
 
 OPTIMA = 7  # most optima a side
 CLOSE = 0.01  # width of the bracket of a change, share of the distance
@@ -103,36 +99,29 @@ class _Optima:
         return _with_limits(value, optimum)
 
 
-def find_ranges(
-    problem: DesignProblem,
-    optimum: Optimum,
-    costs: Sequence[Cost],
-    *,
-    progress: Progress | None = None,
-) -> tuple[Cost, ...]:
+def find_ranges(optimum: Optimum, costs: Sequence[Cost], say: Progress) -> tuple[Cost, ...]:
     """The costs with the range over which each holds; those of nothing stay as they are.
 
     Parameters
     ----------
-    problem, optimum : the study and its optimum
+    optimum : of the study
     costs : of :func:`mdo.defend.costs.multipliers.find_costs` at that optimum
-    progress : told what is being done
+    say : told what is being done
     """
-    say = progress or (lambda _: None)
     wanted = [cost for cost in costs if not cost.none]
     with ThreadPoolExecutor(WORKERS) as pool:  # the model leaves the interpreter free
-        ranges = pool.map(lambda cost: find_range(problem, optimum, cost), wanted)
-        by_name = {}
+        ranges = pool.map(lambda cost: find_range(optimum, cost), wanted)
+        found = list(costs)
         for number, cost in enumerate(wanted, 1):
             say(f"Range of cost {number} of {len(wanted)}: {cost.knob.title}")
-            by_name[cost.knob.name] = next(ranges)
-    return tuple(replace(cost, range=by_name.get(cost.knob.name)) for cost in costs)
+            found[found.index(cost)] = replace(cost, range=next(ranges))
+    return tuple(found)
 
 
-def find_range(problem: DesignProblem, optimum: Optimum, cost: Cost) -> CostRange:
+def find_range(optimum: Optimum, cost: Cost) -> CostRange:
     """Range of a knob over which the active set of the optimum does not change."""
     knob = cost.knob
-    optima = _Optima(knob, [_with_limits(knob.value, replace(optimum, problem=problem))])
+    optima = _Optima(knob, [_with_limits(knob.value, optimum)])
     harder = -float(knob.easier)
     ends = {way: _find_end(optima, cost, way) for way in (harder, -harder)}
     return CostRange(ends[-1.0], ends[1.0])
@@ -221,7 +210,7 @@ def _slope(cost: Cost, there: OptimumAt, way: float) -> float:
     """Slope of the least mass at an optimum along the knob, towards one side."""
     if there.value != cost.knob.value:
         knob = knob_at(cost.knob, there.value)
-        cost = find_costs(there.optimum.problem, there.optimum, [knob])[0]
+        cost = find_costs(there.optimum, [knob])[0]
     return cost.high if way > 0.0 else cost.low
 
 

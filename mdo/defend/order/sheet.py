@@ -10,7 +10,6 @@ import math
 import re
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -28,6 +27,7 @@ from mdo.defend.order.tubes import (
     whole_count,
 )
 from mdo.defend.tables.facts import Facts
+from mdo.defend.tables.frame import of_records
 from mdo.model.layout import SET_NAMES
 from mdo.model.requirements import AIRCRAFT
 from mdo.optimise.appraisal import Appraisal, RowResult
@@ -48,9 +48,7 @@ BORNE = "shift of a lot that the design bears"
 SHOWN = 3  # requirements named where more fail
 
 
-COLUMNS = (
-    "section", "item", "value", "unit", "band_low", "band_high", "words", "of", "note",
-)  # fmt: skip
+COLUMNS = "item value unit band_low=low band_high=high words of note"
 
 
 def order_sheet_table(appraisal: Appraisal) -> pd.DataFrame:
@@ -66,16 +64,13 @@ def order_sheet_table(appraisal: Appraisal) -> pd.DataFrame:
         COUNTS: _counts(facts),
         WINDOW: _window(facts),
         STATE: _state(facts),
-        TESTS: (said(test.standard, test.what, test.note) for test in acceptance_tests(basis)),
+        TESTS: acceptance_tests(basis),
         CAUTIONS: (said(str(n), text) for n, text in enumerate(CAUTION_TEXTS, 1)),
     }
-    lines = [
-        {"section": section, **item._asdict()}
-        for section, items in sections.items()
-        for item in items
-    ]
-    table = pd.DataFrame(lines).rename(columns={"low": "band_low", "high": "band_high"})
-    return table[list(COLUMNS)]
+    lines = [(section, item) for section, items in sections.items() for item in items]
+    table = of_records([item for _, item in lines], COLUMNS)
+    table.insert(0, "section", [section for section, _ in lines])
+    return table
 
 
 def ordered_design(appraisal: Appraisal) -> tuple[Appraisal, str]:
@@ -129,18 +124,15 @@ def _basis(appraisal: Appraisal, basis: Appraisal, words: str) -> Iterator[Order
     title = f"{study.name}: {study.title}" if study.title else study.name
     yield said("study", title, f"analysis {appraisal.kind}; {appraisal.origin}")
     yield said("design", words)
-    yield said("requirements", standing_words(basis.violated), _advice(appraisal, basis))
+    advice = (
+        "NOT FOR ORDERING: already the design itself does not meet its requirements"
+        if appraisal.violated
+        else f"NOT FOR ORDERING: {OPTIMUM} looks for one in whole tubes that does"
+    )
+    standing = standing_words(basis.violated)
+    yield said("requirements", standing, advice if basis.violated else "")
     note = "of this design, growth included"
     yield number("mass of the fold actuation", basis.mass, "kg", AIRCRAFT, note)
-
-
-def _advice(appraisal: Appraisal, basis: Appraisal) -> str:
-    """What follows from whether the design as ordered meets its requirements."""
-    if not basis.violated:
-        return ""
-    if appraisal.violated:
-        return "NOT FOR ORDERING: already the design itself does not meet its requirements"
-    return f"NOT FOR ORDERING: {OPTIMUM} looks for one in whole tubes that does"
 
 
 def _tube(facts: Facts) -> Iterator[OrderItem]:
@@ -260,26 +252,16 @@ def _state(facts: Facts) -> Iterator[OrderItem]:
     yield number("temperature, largest", facts.alloy.temperature_max, "K", note=note)
 
 
-class AcceptanceTest(NamedTuple):
-    """Standard, what it is asked for, and what to mind."""
+def acceptance_tests(basis: Appraisal) -> Iterator[OrderItem]:
+    """Tests that a lot of tubes is accepted by: standard, what it is asked for, what to mind.
 
-    standard: str
-    what: str
-    note: str
-
-
-def acceptance_tests(basis: Appraisal) -> tuple[AcceptanceTest, ...]:
-    """Tests that a lot of tubes is accepted by; that of chemistry depends on the alloy."""
+    That of chemistry depends on the alloy.
+    """
     content = toml_beside(__file__, "acceptance")
     card = basis.problem.assembled.card
     marks = f"{content['third_element']}|{content['nickel_rich']}"
     kind = "other" if re.search(marks, f"{card.name} {card.title}") else "binary"
-    return tuple(
-        AcceptanceTest(
-            test["standard"],
-            test["what"],
-            test["note"].format(from_memory=content["from_memory"]),
-        )
-        for test in content["test"]
-        if test.get("alloys", kind) == kind
-    )
+    for test in content["test"]:
+        if test.get("alloys", kind) == kind:
+            note = test["note"].format(from_memory=content["from_memory"])
+            yield said(test["standard"], test["what"], note)

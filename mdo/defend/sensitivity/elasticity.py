@@ -13,13 +13,17 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from mdo.arrays import Floats
-from mdo.defend.slopes import DesignValues, OptimumSlopes, design_values, optimum_slopes
-from mdo.defend.tables.frame import of_lines
+from mdo.defend.slopes import (
+    DesignValues,
+    OptimumSlopes,
+    design_values,
+    knob_slopes,
+    optimum_slopes,
+)
 from mdo.defend.uncertain import Uncertain
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.knob_list import all_knobs
-from mdo.optimise.knobs import ALLOY, direction, with_fields
+from mdo.optimise.knobs import ALLOY, with_fields
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.study.reader import Input, StudyError
@@ -31,28 +35,17 @@ CENT = 0.01  # a change of 1 %
 WITH_DEFAULTS = ("vehicle", "supply", "requirements")
 SECTIONS = (*WITH_DEFAULTS, "case", "actuator")
 PLAIN = "study"
+COLUMNS = [
+    "name", "title", "kind", "unit", "value", "change", "mass", "optimum_mass", "mass_elasticity",
+    "optimum_elasticity", "margin_up", "margin_down", "row_up", "row_down", "breaks",
+]  # fmt: skip
 
 
-class Elasticity(NamedTuple):
-    """Answer of a design to one number of the study, to first order.
+class KnownNumber(NamedTuple):
+    """A number of the study, one step of it, and slopes of an optimum along it.
 
-    Attributes
-    ----------
-    name, title, kind, unit, value
-        Of a knob, or path, text, ``study``, unit and value of a plain input [SI].
-    change
-        What counts as one step here: 1 % of the value (of the absolute temperature for one in
-        kelvin), or the step of the knob where the value is zero [SI].
-    mass, optimum_mass
-        Change of the system mass for one step up, at the fixed design and re-optimised [kg].
-    mass_elasticity, optimum_elasticity
-        The same, per cent of mass per per cent of the input; NaN where the value is zero.
-    margin_up, margin_down
-        Change of the worst torque margin A/R - 1 for one step up and down [1].
-    row_up, row_down
-        Change of the worst row for one step up and down (normalised, >= 0 is good).
-    breaks
-        Requirement that becomes the worst one the unfavourable way.
+    A step is 1 % of the value (of the absolute temperature for one in kelvin), or the step of the
+    knob where the value is zero [SI].
     """
 
     name: str
@@ -61,47 +54,28 @@ class Elasticity(NamedTuple):
     unit: str
     value: float
     change: float
-    mass: float
-    optimum_mass: float
-    mass_elasticity: float
-    optimum_elasticity: float
-    margin_up: float
-    margin_down: float
-    row_up: float
-    row_down: float
-    breaks: str
+    slopes: OptimumSlopes
 
 
-class KnownNumber(NamedTuple):
-    """A number of the study, one step of it, and the derivative of the parameters by it."""
-
-    name: str
-    title: str
-    kind: str
-    unit: str
-    value: float
-    change: float
-    direction: Floats
-
-
-def known_numbers(problem: DesignProblem, inputs: Iterable[Uncertain]) -> Iterator[KnownNumber]:
+def known_numbers(optimum: Optimum, inputs: Iterable[Uncertain]) -> Iterator[KnownNumber]:
     """Every knob and every plain input of a study that is not among the uncertain ones."""
     uncertain = frozenset(entry.path for entry in inputs)
-    yield from knob_numbers(problem, uncertain)
-    yield from plain_numbers(problem, uncertain)
+    yield from knob_numbers(optimum, uncertain)
+    yield from plain_numbers(optimum, uncertain)
 
 
-def knob_numbers(problem: DesignProblem, uncertain: frozenset[str]) -> Iterator[KnownNumber]:
+def knob_numbers(optimum: Optimum, uncertain: frozenset[str]) -> Iterator[KnownNumber]:
     """Knobs of a study, those of uncertain inputs alone left out."""
-    for knob in all_knobs(problem):
+    for knob in all_knobs(optimum.problem):
         if not {move.path for move in knob.moves} <= uncertain:
             change = CENT * abs(knob.value) if knob.value != 0.0 else knob.step
-            way = direction(problem, knob)
-            yield KnownNumber(knob.name, knob.title, knob.kind, knob.unit, knob.value, change, way)
+            words = (knob.name, knob.title, knob.kind, knob.unit)
+            yield KnownNumber(*words, knob.value, change, knob_slopes(optimum, knob))
 
 
-def plain_numbers(problem: DesignProblem, uncertain: frozenset[str]) -> Iterator[KnownNumber]:
+def plain_numbers(optimum: Optimum, uncertain: frozenset[str]) -> Iterator[KnownNumber]:
     """Other numbers of a study; those that cannot be changed alone are left out."""
+    problem = optimum.problem
     turned = {move.path for knob in all_knobs(problem) for move in knob.moves} | uncertain
     start = np.asarray(problem.theta)
     for entry in problem.study.inputs:
@@ -114,8 +88,9 @@ def plain_numbers(problem: DesignProblem, uncertain: frozenset[str]) -> Iterator
             except StudyError:
                 continue
             if ahead.shape == start.shape:
-                change, way = CENT * abs(value), (ahead - start) / step
-                yield KnownNumber(entry.path, entry.text, PLAIN, entry.unit, value, change, way)
+                along = optimum_slopes(optimum, (ahead - start) / step)
+                words = (entry.path, entry.text, PLAIN, entry.unit)
+                yield KnownNumber(*words, value, CENT * abs(value), along)
             break
 
 
@@ -127,20 +102,32 @@ def _counts(entry: Input) -> bool:
     return section in SECTIONS and wanted and number and not entry.path.startswith(ALLOY)
 
 
-def find_elasticities(
-    problem: DesignProblem, optimum: Optimum, numbers: Iterable[KnownNumber]
-) -> tuple[Elasticity, ...]:
-    """Answer of an optimum to known numbers of its study, in their order."""
+def find_elasticities(optimum: Optimum, numbers: Iterable[KnownNumber]) -> pd.DataFrame:
+    """Answer of an optimum to known numbers, to first order, largest change of mass or row first.
+
+    Returns
+    -------
+    A line for each number: its name, title, kind, unit and value (of a plain input path, text,
+    ``study``) [SI]; ``change``, one step here; change of the system mass for one step up, at the
+    fixed design and re-optimised [kg], and the same as an elasticity, per cent of mass per per cent
+    of the input (NaN where the value is zero); change of the worst torque margin A/R - 1 and of the
+    worst row (normalised, >= 0 is good) for one step up and down; the requirement that becomes the
+    worst one the unfavourable way.
+    """
+    problem = optimum.problem
     here = design_values(problem, optimum.design)
-    return tuple(
-        _elasticity(problem, here, number, optimum_slopes(problem, optimum, number.direction))
-        for number in numbers
-    )
+    lines = [_elasticity(problem, here, number) for number in numbers]
+    table = pd.DataFrame(lines, columns=COLUMNS)
+    effects = np.abs(table["optimum_mass"]), -table["row_up"], -table["row_down"]
+    strength = np.nan_to_num(np.column_stack(effects)).max(axis=1)
+    return table.iloc[np.argsort(-strength, kind="stable")].reset_index(drop=True)
 
 
 def _elasticity(
-    problem: DesignProblem, here: DesignValues, number: KnownNumber, slopes: OptimumSlopes
-) -> Elasticity:
+    problem: DesignProblem, here: DesignValues, number: KnownNumber
+) -> tuple[object, ...]:
+    """Line of one number, as :data:`COLUMNS`."""
+    slopes = number.slopes
     mass, optimum_mass = float(slopes.figures[OBJECTIVE][0]), float(slopes.mass[0])
     margin_slopes = slopes.figures["torque_margin"][0, : len(here.resists)][here.resists]
     margins, least, worst = {}, {}, {}
@@ -152,18 +139,7 @@ def _elasticity(
     worse = 1.0 if least[1.0] < least[-1.0] else -1.0
     breaks = problem.describe(problem.counting_labels[worst[worse]]) if least[worse] < 0.0 else ""
     relative = (number.value or math.nan) / here.mass
-    return Elasticity(
+    return (
         *number[:-1], mass * number.change, optimum_mass * number.change, mass * relative,
         optimum_mass * relative, margins[1.0], margins[-1.0], least[1.0], least[-1.0], breaks,
     )  # fmt: skip
-
-
-def elasticities_table(elasticities: Iterable[Elasticity]) -> pd.DataFrame:
-    """Answer to the known numbers of the study, largest change of mass or row first."""
-
-    def strength(answer: Elasticity) -> float:
-        effects = [abs(answer.optimum_mass), -answer.row_up, -answer.row_down]
-        return float(np.nan_to_num(effects).max())
-
-    lines = sorted(elasticities, key=strength, reverse=True)
-    return of_lines(Elasticity, lines)

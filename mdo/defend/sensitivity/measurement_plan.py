@@ -16,7 +16,6 @@ from scipy.stats import norm
 from mdo.data_files import toml_beside
 from mdo.defend.sensitivity.reliability import CONFIDENCE, backing_off
 from mdo.defend.sensitivity.sensitivity import Sensitivity
-from mdo.defend.tables.frame import of_lines
 from mdo.defend.uncertain import Uncertain, of_inputs
 from mdo.optimise.appraisal import Appraisal
 from mdo.study.number_text import quantity
@@ -75,61 +74,14 @@ NOT_COUNTED = 1e-9  # share below which a number has none
 OF_ONE_PART = frozenset({"", "drawing", "weighing", "density", "heat_capacity", "diffusivity"})
 
 
-class LabTest(NamedTuple):
-    """One number of the test plan.
-
-    Attributes
-    ----------
-    rank, path, meaning, unit, value, low, high
-        Place in the sensitivity (1 first) and the input, SI.
-    mass_share, verdict_share, for_what
-        Shares, and which of them puts it here: ``mass`` or ``verdict``.
-    kind
-        ``standard test``, ``in-house test`` or ``detailed design``.
-    measure, specimen, condition, standards
-        What to measure, on what, how, and by which methods.
-    specimens
-        Suggested number: judgement. 0 for a drawing.
-    accuracy
-        Half width of the range that may be left [SI; relative where ``relative``], so that the
-        share falls below that of the next number, and to a quarter at most.
-    relative
-        Whether the accuracy is a fraction of the value.
-    mass_worth, reserve_worth
-        What that accuracy takes off the 95 % point of the re-optimised mass, and off the mass of
-        backing off every binding row [kg]; the value found may still lie anywhere in the range.
-    together
-        Other inputs that the same test gives.
-    """
-
-    rank: int
-    path: str
-    meaning: str
-    unit: str
-    value: float
-    low: float
-    high: float
-    mass_share: float
-    verdict_share: float
-    for_what: str
-    kind: str
-    measure: str
-    specimen: str
-    condition: str
-    standards: str
-    specimens: int
-    accuracy: float
-    relative: bool
-    mass_worth: float
-    reserve_worth: float
-    together: str
+INPUT = ["rank", "input", "meaning", "unit", "value", "low", "high", "mass_share", "verdict_share"]
 
 
 def test_plan(
     sensitivity: Sensitivity,
     appraisal: Appraisal,
     count: int = 3,  # noqa: PT028 - no test of ours, but what it returns
-) -> tuple[LabTest, ...]:
+) -> pd.DataFrame:
     """Make the plan: the first numbers to test, with those that drawings settle between them.
 
     Parameters
@@ -137,59 +89,68 @@ def test_plan(
     sensitivity : of the design
     appraisal : the design, for stresses, temperatures and tubes of the tests
     count : how many tests
+
+    Returns
+    -------
+    A line for each number: its place in the sensitivity (1 first), the input (SI), its shares, and
+    which of them puts it here; kind of test, what to measure, on what, how, by which methods, on
+    how many specimens (judgement; 0 for a drawing). ``accuracy`` is the half width of the range
+    that may be left [SI; relative where ``relative``], so that the share falls below that of the
+    next number, and to a quarter at most. ``mass_worth`` and ``reserve_worth`` are what it takes
+    off the 95 % point of the re-optimised mass, and off the mass of backing off every binding row
+    [kg]; the value found may still lie anywhere in the range. ``together`` names other inputs that
+    the same test gives.
     """
+    table, inputs = sensitivity.table, sensitivity.inputs
     places: list[int] = []
     covered: set[str] = set()
     tests = 0
-    for k in sensitivity.ranking():
-        if tests == count or not sensitivity.effects[k].share > NOT_COUNTED:
+    for k in _with_share(table):
+        if tests == count:
             break
-        name = FIELDS.get(sensitivity.inputs[k].field, "")
+        name = FIELDS.get(inputs[k].field, "")
         if name in covered:
             continue
         places.append(k)
         if name not in OF_ONE_PART:
             covered.add(name)
-        tests += method_of(sensitivity.inputs[k].field).kind != DRAWING
+        tests += method_of(inputs[k].field).kind != DRAWING
     words = _words(appraisal)
-    ranks = {k: rank for rank, k in enumerate(sensitivity.ranking(), 1)}
-    return tuple(_test(sensitivity, k, ranks[k], places, words) for k in places)
+    methods = [method_of(inputs[k].field) for k in places]
+    left = [remaining(table, k, places) for k in places]
+    worths = [worth(sensitivity, k, part) for k, part in zip(places, left, strict=True)]
+    plan = table.loc[places, INPUT]
+    return plan.assign(
+        for_what=np.where(plan["mass_share"] >= plan["verdict_share"], "mass", "verdict"),
+        kind=[method.kind for method in methods],
+        measure=[method.measure for method in methods],
+        specimen=[method.specimen.format_map(words) for method in methods],
+        condition=[method.condition.format_map(words) for method in methods],
+        standards=[_standards(method) for method in methods],
+        specimens=[method.specimens for method in methods],
+        accuracy=[_half_width(inputs[k], part) for k, part in zip(places, left, strict=True)],
+        relative=[inputs[k].logarithmic for k in places],
+        mass_worth=[mass for mass, _ in worths],
+        reserve_worth=[reserve for _, reserve in worths],
+        together=[_together(sensitivity, k) for k in places],
+    ).reset_index(drop=True)
 
 
-def test_plan_table(plan: tuple[LabTest, ...]) -> pd.DataFrame:
-    """Plan as a table; see :class:`LabTest` for the columns."""
-    return of_lines(LabTest, plan).rename(columns={"path": "input"})
+def _with_share(table: pd.DataFrame) -> list[int]:
+    """Places of the inputs that have a share in mass or verdict, the largest first."""
+    shares = table[["mass_share", "verdict_share"]].max(axis=1)
+    return list(table.index[shares > NOT_COUNTED])
 
 
-def _test(
-    sensitivity: Sensitivity, k: int, rank: int, places: list[int], words: dict[str, str]
-) -> LabTest:
-    entry, effect = sensitivity.inputs[k], sensitivity.effects[k]
-    method = method_of(entry.field)
-    left = remaining(sensitivity, k, places)
-    mass_worth, reserve_worth = worth(sensitivity, k, left)
-    by = "mass" if effect.mass_share >= effect.verdict_share else "verdict"
-    return LabTest(
-        rank, entry.path, entry.meaning, entry.unit, entry.value, entry.low, entry.high,
-        effect.mass_share, effect.verdict_share, by, method.kind, method.measure,
-        method.specimen.format_map(words), method.condition.format_map(words), _standards(method),
-        method.specimens, _half_width(entry, left), entry.logarithmic, mass_worth, reserve_worth,
-        _together(sensitivity, k),
-    )  # fmt: skip
-
-
-def remaining(sensitivity: Sensitivity, k: int, places: list[int]) -> float:
+def remaining(table: pd.DataFrame, k: int, places: list[int]) -> float:
     """What part of the width of an input a test may leave, 0.1 to 0.5.
 
     So that its variance falls below that of the largest input outside the plan, and to a quarter at
     most, in what puts it in the plan (mass or verdict).
     """
-    effect = sensitivity.effects[k]
-    by_mass = effect.mass_share >= effect.verdict_share
-    shares = np.array(
-        [other.mass_share if by_mass else other.verdict_share for other in sensitivity.effects]
-    )
-    others = np.delete(shares, places)
+    by_mass = table.loc[k, "mass_share"] >= table.loc[k, "verdict_share"]
+    shares = table["mass_share" if by_mass else "verdict_share"]
+    others = shares.drop(places).to_numpy()
     return float(np.clip(np.sqrt(others.max(initial=0.0) / shares[k]), LEAST, MOST))
 
 
@@ -230,13 +191,9 @@ def _together(sensitivity: Sensitivity, k: int) -> str:
     own = FIELDS.get(sensitivity.inputs[k].field)
     if own is None or own in OF_ONE_PART:
         return ""
-    return ", ".join(
-        sensitivity.inputs[other].path
-        for other in sensitivity.ranking()
-        if other != k
-        and FIELDS.get(sensitivity.inputs[other].field) == own
-        and sensitivity.effects[other].share > NOT_COUNTED
-    )
+    inputs = sensitivity.inputs
+    others = (inputs[other] for other in _with_share(sensitivity.table) if other != k)
+    return ", ".join(other.path for other in others if FIELDS.get(other.field) == own)
 
 
 def _words(appraisal: Appraisal) -> dict[str, str]:

@@ -10,45 +10,21 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+import pandas as pd
 from scipy.stats import norm
 
 from mdo.arrays import Floats
 from mdo.defend.drawn_inputs import DrawnDesigns, rows_of_groups
 from mdo.defend.slopes import mass_with
 from mdo.defend.uncertain import Uncertain, of_inputs
+from mdo.model.system import OBJECTIVE
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
 
 CONFIDENCE = 0.95
 DOUBT = 0.05  # probability of failing from which a requirement that no variable moves is told
 FLAT = 1e-12
-
-
-class GroupOdds(NamedTuple):
-    """The row that stands for its group: that of least reliability index.
-
-    Attributes
-    ----------
-    group, requirement, row
-        Group, words, and position among the counting rows.
-    value, mean, deviation
-        Of the row now (normalised, >= 0 is good), and over the inputs.
-    index, probability
-        Reliability index, and the probability that the row fails if it is normal.
-    counted
-        Share of the re-evaluated samples in which the group fails. It is above the probability
-        where several rows of the group may fail, and where the row is far from linear.
-    """
-
-    group: str
-    requirement: str
-    row: int
-    value: float
-    mean: float
-    deviation: float
-    reliability: float
-    probability: float
-    counted: float
+BACKED_OFF = "each binding row alone at 95 %, at least"
 
 
 class Reserve(NamedTuple):
@@ -99,7 +75,7 @@ def row_deviations(deviation: Floats, slopes: Floats) -> Floats:
 
 def group_odds(
     problem: DesignProblem, rows: Floats, slopes: Floats, odds: DrawnDesigns
-) -> tuple[GroupOdds, ...]:
+) -> pd.DataFrame:
     """Reliability of each group of rows, least index first; groups that no input moves left out.
 
     Parameters
@@ -107,44 +83,49 @@ def group_odds(
     problem : the study
     rows, slopes : counting rows (rows,) and their slopes in the even variables (inputs, rows)
     odds : the design evaluated with drawn inputs
+
+    Returns
+    -------
+    A line for each group with the row that stands for it, that of least reliability index: group,
+    words, position among the counting rows; value of the row now (normalised, >= 0 is good), mean
+    and deviation over the inputs; reliability index, and the probability that the row fails if it
+    is normal; share of the re-evaluated samples in which the group fails. It is above the
+    probability where several rows of the group may fail, and where the row is far from linear.
     """
     mean = rows + of_inputs(odds.inputs, "shift") @ slopes
     spread = row_deviations(of_inputs(odds.inputs, "deviation"), slopes)
     index = np.where(spread > FLAT, mean / np.where(spread > FLAT, spread, 1.0), np.inf)
-    failing = odds.failing
-    groups = []
-    for group, own in rows_of_groups(problem).items():
-        row = int(own[index[own].argmin()])
-        if np.isfinite(index[row]):
-            label = problem.counting_labels[row]
-            value, middle, deviation, reliability = (
-                float(numbers[row]) for numbers in (rows, mean, spread, index)
-            )
-            probability = float(norm.cdf(-reliability))
-            words = problem.describe(label)
-            groups.append(
-                GroupOdds(
-                    group, words, row, value, middle, deviation, reliability, probability,
-                    failing.get(group, 0.0),
-                )
-            )  # fmt: skip
-    return tuple(sorted(groups, key=lambda group: group.reliability))
+    standing = {
+        group: int(own[index[own].argmin()]) for group, own in rows_of_groups(problem).items()
+    }
+    standing = {group: row for group, row in standing.items() if np.isfinite(index[row])}
+    at, failing = list(standing.values()), odds.failing
+    table = pd.DataFrame(
+        {
+            "group": list(standing),
+            "requirement": [problem.describe(problem.counting_labels[row]) for row in at],
+            "row": at,
+            "value": rows[at],
+            "mean": mean[at],
+            "deviation": spread[at],
+            "reliability": index[at],
+            "probability": norm.cdf(-index[at]),
+            "counted": [failing.get(group, 0.0) for group in standing],
+        }
+    )
+    return table.sort_values("reliability", kind="stable", ignore_index=True)
 
 
-def verdict_shares(
-    inputs: tuple[Uncertain, ...], slopes: Floats, of_groups: tuple[GroupOdds, ...]
-) -> Floats:
+def verdict_shares(inputs: tuple[Uncertain, ...], slopes: Floats, doubts: pd.DataFrame) -> Floats:
     """Share of each input in the doubt of the verdict; they add up to one.
 
     The share in the variance of the row that stands for each group, weighted by how often the group
     fails in the samples (by the probabilities where no sample fails).
     """
-    weights = np.array([group.counted for group in of_groups])
-    if not weights.sum() > 0.0:
-        weights = np.array([group.probability for group in of_groups])
+    weights = doubts["counted"] if doubts["counted"].sum() > 0.0 else doubts["probability"]
     shares = np.zeros(len(inputs))
-    for group, weight in zip(of_groups, weights, strict=True):
-        shares += weight * variance_shares(inputs, slopes[:, group.row])
+    for row, weight in zip(doubts["row"], weights, strict=True):
+        shares += weight * variance_shares(inputs, slopes[:, row])
     total = shares.sum()
     return shares / total if total > 0.0 else shares
 
@@ -154,7 +135,7 @@ def find_reserve(
     odds: DrawnDesigns,
     mass_slopes: Floats,
     row_slopes: Floats,
-    of_groups: tuple[GroupOdds, ...],
+    doubts: pd.DataFrame,
 ) -> Reserve:
     """Reserves of mass, see :class:`Reserve`.
 
@@ -163,11 +144,12 @@ def find_reserve(
     optimum, odds : the optimum, and its design evaluated with drawn inputs
     mass_slopes : of the re-optimised mass, (inputs,), in the even variables
     row_slopes : of the counting rows, (inputs, rows)
-    of_groups : what is in doubt
+    doubts : what is in doubt, by group
     """
     evaluated = optimum.problem.evaluate(optimum.design)
     moved = np.abs(evaluated.row_slopes).max(axis=1, initial=0.0) > FLAT
     deviation = of_inputs(odds.inputs, "deviation")
+    doubtful = doubts[["counted", "probability"]].max(axis=1) >= DOUBT
     mass = float(np.quantile(optimum.mass + odds.moves @ mass_slopes, CONFIDENCE))
     return Reserve(
         deviation=float(np.linalg.norm(deviation * mass_slopes)),
@@ -175,11 +157,7 @@ def find_reserve(
         known=mass - optimum.mass,
         solved=_solved(optimum, odds.inputs, mass_slopes),
         backed_off=backing_off(optimum, odds.inputs, deviation, row_slopes),
-        unpriced=tuple(
-            group.requirement
-            for group in of_groups
-            if max(group.counted, group.probability) >= DOUBT and not moved[group.row]
-        ),
+        unpriced=tuple(doubts["requirement"][doubtful & ~moved[doubts["row"]]]),
     )
 
 
@@ -208,3 +186,25 @@ def _solved(optimum: Optimum, inputs: tuple[Uncertain, ...], slopes: Floats) -> 
         for entry, move in zip(inputs, moves, strict=True)
     }
     return mass_with(optimum, fields)
+
+
+def odds_table(mass: float, odds: DrawnDesigns, reserve: Reserve) -> pd.DataFrame:
+    """Odds of the design as drawn and the reserves of mass: name, value, unit, words."""
+    (least, most), (light, heavy) = odds.met_ends, odds.quantiles(OBJECTIVE)
+    interval = f"95 % interval {least:.3f} to {most:.3f}, {odds.samples} samples"
+    drawn = "point of the mass of the design as drawn"
+    again = "of the re-optimised mass, first order"
+    lines = [
+        ("probability_met", odds.met, "1", f"the design as drawn meets everything; {interval}"),
+        ("system_mass", mass, "kg", "of the design"),
+        ("mass_5", light, "kg", f"5 % {drawn}"),
+        ("mass_95", heavy, "kg", f"95 % {drawn}"),
+        ("optimum_deviation", reserve.deviation, "kg", again),
+        ("optimum_95", reserve.mass, "kg", f"95 % point {again}"),
+        ("reserve_known", reserve.known, "kg", "that less the optimum"),
+        ("optimum_95_solved", reserve.solved, "kg", "re-optimised at the likeliest inputs of it"),
+        ("reserve_backed_off", reserve.backed_off, "kg", BACKED_OFF),
+        ("unpriced", float(len(reserve.unpriced)), "1",
+         f"no mass buys: {'; '.join(reserve.unpriced) or 'none'}"),
+    ]  # fmt: skip
+    return pd.DataFrame(lines, columns=["name", "value", "unit", "text"])

@@ -17,30 +17,31 @@ say so.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
+import pandas as pd
 
 from mdo.arrays import Floats
 from mdo.defend.drawn_inputs import DrawnDesigns, rows_of_groups
 from mdo.defend.sensitivity.reliability import (
-    GroupOdds,
     Reserve,
     find_reserve,
     group_odds,
+    odds_table,
     variance_shares,
     verdict_shares,
 )
-from mdo.defend.slopes import design_values, mass_with, optimum_slopes
-from mdo.defend.uncertain import Uncertain, directions, of_inputs
+from mdo.defend.slopes import DesignValues, InputSlopes, design_values, input_slopes, mass_with
+from mdo.defend.tables.frame import of_records
+from mdo.defend.uncertain import Uncertain, directions
 from mdo.model.requirements import REQUIREMENTS
-from mdo.model.system import OBJECTIVE
-from mdo.optimise.optimum import FEASIBLE, Optimum
+from mdo.optimise.optimum import FEASIBLE, Optimum, Progress
 from mdo.optimise.problem import DesignProblem
 
 FLAT = 1e-12  # slopes below this times the width of the range move nothing
+MOVED = 1e-9  # change of a row that is told
 REACH = 1.0  # widths of the range up to which a first-order distance is worth telling
 
 
@@ -104,65 +105,6 @@ def first_break(
     return Break(at_once, problem.describe(labels[row]), row, entry.stepped(way * far), share)
 
 
-class Effect(NamedTuple):
-    """What one input does at the ends of its range, the others as they are.
-
-    Attributes
-    ----------
-    mass_low, mass_high
-        Change of the system mass of the design as it is [kg], re-evaluated.
-    margin_low, margin_high
-        Worst torque margin A/R - 1 [1], re-evaluated.
-    worst_low, worst_high
-        Worst counting row of each group, (groups,), re-evaluated.
-    optimum_low, optimum_high
-        Change of the re-optimised mass [kg], first order.
-    mass_share
-        Share in the variance of the re-optimised mass.
-    verdict_share
-        Share in the doubt of the verdict.
-    falls, rises
-        What breaks as the input falls and as it rises.
-    """
-
-    mass_low: float
-    margin_low: float
-    worst_low: Floats
-    mass_high: float
-    margin_high: float
-    worst_high: Floats
-    optimum_low: float
-    optimum_high: float
-    mass_share: float
-    verdict_share: float
-    falls: Break
-    rises: Break
-
-    @property
-    def share(self) -> float:
-        """Larger of the shares in mass and verdict."""
-        return float(max(self.mass_share, self.verdict_share))
-
-
-class InputSlopes(NamedTuple):
-    """Slopes by the inputs in their even variables: first axis inputs.
-
-    Counting rows, system mass of the design as it is and re-optimised [kg].
-    """
-
-    rows: Floats
-    mass: Floats
-    optimum_mass: Floats
-
-
-class Confirmed(NamedTuple):
-    """Re-optimised mass at the ends of the range of one input [kg]; NaN where none is feasible."""
-
-    path: str
-    low: float
-    high: float
-
-
 @dataclass(frozen=True)
 class Sensitivity:
     """Sensitivity of an optimum.
@@ -173,47 +115,51 @@ class Sensitivity:
         The optimum.
     odds
         The same design evaluated with drawn inputs.
-    torque_margin
-        Worst margin A/R - 1 of the design.
-    worst
-        Worst row of each group now.
-    slopes, effects
+    slopes
         By the inputs, in their order.
-    odds_of_groups, reserve, confirmed
-        Results, see their classes.
+    table
+        One line for each input, the one to measure first in front (by the larger of its shares);
+        its index is the place of the input. ``value``, ``low``, ``high`` in ``unit``; shares in the
+        variance of the re-optimised mass and in the doubt of the verdict; at the ends of the range:
+        change of the re-optimised mass to first order [kg], optimum solved there where it was
+        confirmed [kg], change of the mass of the design as it is [kg] and its worst torque margin
+        A/R - 1. Then what breaks at once and what breaks next as the input falls and rises, at
+        which value, and that distance over the distance to the end of the range (first order).
+    rows
+        Worst row of each group now and at either end of every input (>= 0 is good), where the
+        input moves it by more than 1e-9.
+    doubts
+        Reliability of each group of rows, see :func:`group_odds`.
+    reserve
+        Masses to hold back.
     """
 
     optimum: Optimum
     odds: DrawnDesigns
-    torque_margin: float
-    worst: Floats
     slopes: InputSlopes
-    effects: tuple[Effect, ...]
-    odds_of_groups: tuple[GroupOdds, ...]
+    table: pd.DataFrame
+    rows: pd.DataFrame
+    doubts: pd.DataFrame
     reserve: Reserve
-    confirmed: tuple[Confirmed, ...]
 
     @property
     def inputs(self) -> tuple[Uncertain, ...]:
-        """What is uncertain, in the order of slopes and effects."""
+        """What is uncertain, in the order of the slopes."""
         return self.odds.inputs
 
     @property
-    def groups(self) -> tuple[str, ...]:
-        """Groups of rows, in the order of ``worst``."""
-        return tuple(rows_of_groups(self.optimum.problem))
-
-    def ranking(self) -> tuple[int, ...]:
-        """Positions of the inputs, the one to measure first in front: by the larger share."""
-        return _ranking(self.effects)
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """Every table of a result by name."""
+        return {
+            "sensitivity": self.table.reset_index(drop=True),
+            "sensitivity_rows": self.rows,
+            "sensitivity_doubts": self.doubts.drop(columns="row"),
+            "sensitivity_odds": odds_table(self.optimum.mass, self.odds, self.reserve),
+        }
 
 
 def find_sensitivity(
-    optimum: Optimum,
-    odds: DrawnDesigns,
-    *,
-    confirm: int = 3,
-    progress: Callable[[str], None] | None = None,
+    optimum: Optimum, odds: DrawnDesigns, say: Progress = lambda _: None, *, confirm: int = 3
 ) -> Sensitivity:
     """Find how an optimum answers to every input, and which inputs to measure first.
 
@@ -221,8 +167,8 @@ def find_sensitivity(
     ----------
     optimum : the optimum
     odds : its design evaluated with drawn inputs
+    say : told what is being done
     confirm : for how many of the first inputs the mass is re-optimised at both ends of the range
-    progress : told what is being done
 
     Raises
     ------
@@ -231,81 +177,68 @@ def find_sensitivity(
     """
     if not optimum.feasible:
         raise ValueError("sensitivity: the study is infeasible, expected a feasible optimum")
-    say = progress or (lambda _: None)
     problem, inputs = optimum.problem, odds.inputs
     here = design_values(problem, optimum.design)
-    slopes = _input_slopes(problem, optimum, inputs)
+    slopes = input_slopes(optimum, inputs)
     doubts = group_odds(problem, here.rows, slopes.rows, odds)
-    columns = [
-        *_at_ends(problem, optimum, inputs, "low"),
-        *_at_ends(problem, optimum, inputs, "high"),
-        [entry.step_to(entry.low) for entry in inputs] * slopes.optimum_mass,
-        [entry.step_to(entry.high) for entry in inputs] * slopes.optimum_mass,
-        variance_shares(inputs, slopes.optimum_mass),
-        verdict_shares(inputs, slopes.rows, doubts),
-        *(
-            [
-                first_break(problem, entry, here.rows, slopes.rows[k], way)
-                for k, entry in enumerate(inputs)
-            ]
-            for way in (-1, 1)
-        ),
-    ]
-    effects = tuple(Effect(*column) for column in zip(*columns, strict=True))
+    ends = [_at_ends(problem, optimum.design, inputs, end) for end in ("low", "high")]
+    table = of_records(inputs, "input=path meaning unit value low high")
+    table["mass_share"] = variance_shares(inputs, slopes.optimum_mass)
+    table["verdict_share"] = verdict_shares(inputs, slopes.rows, doubts)
+    for end in ("low", "high"):
+        steps = [entry.step_to(getattr(entry, end)) for entry in inputs]
+        table[f"optimum_mass_{end}"] = steps * slopes.optimum_mass
+    table = table.assign(confirmed_low=np.nan, confirmed_high=np.nan, confirmed=False)
+    for end, designs in zip(("low", "high"), ends, strict=True):
+        table[f"mass_{end}"] = [there.mass - optimum.mass for there in designs]
+    table["torque_margin"] = here.worst_margin
+    for end, designs in zip(("low", "high"), ends, strict=True):
+        table[f"torque_margin_{end}"] = [there.worst_margin for there in designs]
+    for name, way in (("falling", -1), ("rising", 1)):
+        breaks = [
+            first_break(problem, entry, here.rows, moved, way)
+            for entry, moved in zip(inputs, slopes.rows, strict=True)
+        ]
+        columns = f"{name}_breaks_at_once=titles {name}_breaks_next=requirement "
+        columns += f"{name}_breaks_at=value {name}_share=share"
+        table = table.join(of_records(breaks, columns))
+    # stable: of inputs of the same share the first stays first
+    shares = np.maximum(table["mass_share"], table["verdict_share"])
+    table = table.iloc[np.argsort(-shares.to_numpy(), kind="stable")]
+    table.insert(0, "rank", range(1, len(table) + 1))
     say("Mass to hold in reserve")
     reserve = find_reserve(optimum, odds, slopes.optimum_mass, slopes.rows, doubts)
-    first = [inputs[k] for k in _ranking(effects)[:confirm]]
-    return Sensitivity(
-        optimum=optimum,
-        odds=odds,
-        torque_margin=here.worst_margin,
-        worst=_worst(problem, here.rows),
-        slopes=slopes,
-        effects=effects,
-        odds_of_groups=doubts,
-        reserve=reserve,
-        confirmed=tuple(_confirmed(optimum, entry, say) for entry in first),
-    )
-
-
-def _input_slopes(
-    problem: DesignProblem, optimum: Optimum, inputs: tuple[Uncertain, ...]
-) -> InputSlopes:
-    slopes = optimum_slopes(problem, optimum, directions(problem, inputs))
-    stretch = of_inputs(inputs, "stretch")
-    mass = slopes.figures[OBJECTIVE]
-    return InputSlopes(stretch[:, None] * slopes.rows, stretch * mass, stretch * slopes.mass)
+    for k in table.index[:confirm]:
+        entry = inputs[k]
+        say(f"Optimum at both ends of the range of {entry.path}")
+        solved = [mass_with(optimum, {entry.path: end}) for end in (entry.low, entry.high)]
+        table.loc[k, ["confirmed_low", "confirmed_high", "confirmed"]] = [*solved, True]
+    rows = _rows_table(problem, table["input"], here.rows, ends)
+    return Sensitivity(optimum, odds, slopes, table, rows, doubts, reserve)
 
 
 def _at_ends(
-    problem: DesignProblem, optimum: Optimum, inputs: tuple[Uncertain, ...], end: str
-) -> tuple[list[float], list[float], list[Floats]]:
-    """Design re-evaluated with each input in turn at one end of its range.
-
-    Change of mass [kg], worst margin, worst row of each group.
-    """
-    masses, margins, worst = [], [], []
-    for entry, way in zip(inputs, directions(problem, inputs), strict=True):
-        theta = np.asarray(problem.theta) + (getattr(entry, end) - entry.value) * way
-        values = design_values(problem.with_theta(theta), optimum.design)
-        masses.append(values.mass - optimum.mass)
-        margins.append(values.worst_margin)
-        worst.append(_worst(problem, values.rows))
-    return masses, margins, worst
+    problem: DesignProblem, design: Floats, inputs: tuple[Uncertain, ...], end: str
+) -> list[DesignValues]:
+    """Design re-evaluated with each input in turn at one end of its range."""
+    start = np.asarray(problem.theta)
+    return [
+        design_values(problem.with_theta(start + (getattr(entry, end) - entry.value) * way), design)
+        for entry, way in zip(inputs, directions(problem, inputs), strict=True)
+    ]
 
 
-def _ranking(effects: Iterable[Effect]) -> tuple[int, ...]:
-    shares = np.array([effect.share for effect in effects])
-    return tuple(int(k) for k in np.argsort(-shares, kind="stable"))
-
-
-def _worst(problem: DesignProblem, rows: Floats) -> Floats:
-    """Worst row of every group, (groups,)."""
-    return np.array([rows[own].min() for own in rows_of_groups(problem).values()])
-
-
-def _confirmed(optimum: Optimum, entry: Uncertain, say: Callable[[str], None]) -> Confirmed:
-    """Re-optimise at both ends of the range of an input."""
-    say(f"Optimum at both ends of the range of {entry.path}")
-    low, high = (mass_with(optimum, {entry.path: end}) for end in (entry.low, entry.high))
-    return Confirmed(entry.path, low, high)
+def _rows_table(
+    problem: DesignProblem, paths: pd.Series, rows: Floats, ends: list[list[DesignValues]]
+) -> pd.DataFrame:
+    """Worst row of each group now and at both ends of each input; see :class:`Sensitivity`."""
+    groups = rows_of_groups(problem).items()
+    lines = []
+    for k, path in paths.items():
+        low, high = (designs[k].rows for designs in ends)
+        for group, own in groups:
+            worst = [float(each[own].min()) for each in (rows, low, high)]
+            if max(abs(end - worst[0]) for end in worst[1:]) > MOVED:
+                lines.append((path, group, REQUIREMENTS[group].title, *worst))
+    columns = ["input", "group", "requirement", "row", "row_low", "row_high"]
+    return pd.DataFrame(lines, columns=columns)

@@ -32,7 +32,7 @@ from mdo.defend.tables.other_set import other_set_table
 from mdo.defend.tables.requirements import RequirementLine, requirement_lines
 from mdo.defend.validation import validation_table
 from mdo.defend.verdict import judge
-from mdo.defend.waterfall import loss_waterfall, waterfall_table
+from mdo.defend.waterfall import loss_waterfall
 from mdo.disciplines.records import MASS_LINES
 from mdo.model.requirements import AIRCRAFT, NEITHER, WING
 from mdo.model.rows import RowLabel, limit_slope
@@ -70,7 +70,7 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         "masses": masses_table(appraisal),
         "compliance": compliance_table(appraisal),
         "failures": of_lines(FailureLine, failure_states(facts)),
-        "waterfall": waterfall_table(loss_waterfall(facts)),
+        "waterfall": loss_waterfall(facts),
         "active": active_table(appraisal),
         "torque": torque_table(facts),
         "times": times_table(facts),

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -13,7 +12,6 @@ import pandas as pd
 from mdo.arrays import Floats
 from mdo.defend.choices.combinations import Combination, combinations, prepare
 from mdo.defend.tables.facts import Facts
-from mdo.defend.tables.frame import of_lines
 from mdo.defend.tables.legs import TIMES, times_and_power, times_table
 from mdo.defend.verdict import judge
 from mdo.optimise.appraisal import Appraisal
@@ -26,26 +24,9 @@ OPPOSED = "opposed"
 EXCLUDED_WORDS = "excluded by the cases"
 
 
-class StateLine(NamedTuple):
-    """A design with its other set in one state in every motion, trained or not.
-
-    Times are the longest of all legs [s], the power is that of the aircraft [W]; ``row`` is the
-    least normalised row, 0 or more where all holds, and ``worst`` names it; ``status`` says what
-    never ends.
-    """
-
-    other_set: str
-    trained: bool
-    own: bool
-    fold_time: float
-    return_time: float
-    from_rest_time: float
-    peak_power: float
-    status: str
-    row: float
-    worst: str
-    failing: int
-    verdict: str
+COLUMNS = [
+    "other_set", "trained", "own", *TIMES, "status", "row", "worst", "failing", "verdict",
+]  # fmt: skip
 
 
 def states_of(study: Study) -> dict[str, list[str | bool]]:
@@ -55,41 +36,41 @@ def states_of(study: Study) -> dict[str, list[str | bool]]:
 
 
 def other_set_table(appraisal: Appraisal) -> pd.DataFrame:
-    """What each state of the other set does to this design; no line where there is no other set."""
-    return of_lines(StateLine, _lines(appraisal.problem, appraisal.x.tobytes()))
+    """What each state of the other set does to this design; no line where there is no other set.
+
+    A line for every state, the same in every motion, trained or not. Times are the longest of all
+    legs [s], the power is that of the aircraft [W]; ``row`` is the least normalised row, 0 or more
+    where all holds, and ``worst`` names it; ``status`` says what never ends.
+    """
+    return _states(appraisal.problem, appraisal.x.tobytes()).copy()
 
 
 @lru_cache(maxsize=2)  # table, page and terminal ask for the same design
-def _lines(problem: DesignProblem, design: bytes) -> tuple[StateLine, ...]:
-    study = problem.study
-    if study.actuator.configuration != OPPOSED:
-        return ()
-    motions = [case for case in study.cases if case.kind == "fold"]
-    states = {case.other_set for case in motions}
-    states |= {case.return_case.other_set for case in motions if case.return_case is not None}
-
-    def is_own(choices: Mapping[str, Any]) -> bool:
-        return states == {choices["other_set"]} and choices["trained"] == study.actuator.trained
-
-    x = np.frombuffer(design)
-    return tuple(
-        _line(problem, x, each, own=is_own(each.choices))
-        for each in combinations(study, states_of(study))
-    )
+def _states(problem: DesignProblem, design: bytes) -> pd.DataFrame:
+    study, lines = problem.study, []
+    if study.actuator.configuration == OPPOSED:
+        motions = [case for case in study.cases if case.kind == "fold"]
+        states = {case.other_set for case in motions}
+        states |= {case.return_case.other_set for case in motions if case.return_case is not None}
+        for each in combinations(study, states_of(study)):
+            trained = each.choices["trained"] == study.actuator.trained
+            own = trained and states == {each.choices["other_set"]}
+            lines.append(_line(problem, np.frombuffer(design), each) | {"own": own})
+    return pd.DataFrame(lines, columns=COLUMNS)
 
 
-def _line(problem: DesignProblem, x: Floats, combination: Combination, *, own: bool) -> StateLine:
+def _line(problem: DesignProblem, x: Floats, combination: Combination) -> dict[str, Any]:
     """Evaluate the design in one state."""
     prepared = prepare(problem, combination)
     line: dict[str, Any] = {
-        **combination.choices, "own": own, **dict.fromkeys(TIMES, math.nan), "status": "",
-        "row": math.nan, "worst": prepared.fault, "failing": 0, "verdict": "not a study",
+        **combination.choices, **dict.fromkeys(TIMES, math.nan), "status": "", "row": math.nan,
+        "worst": prepared.fault, "failing": 0, "verdict": "not a study",
     }  # fmt: skip
     if prepared.problem is not None:
         line |= _evaluated(prepared.problem, x)
     if prepared.excluded:  # never feasible, whatever the rows say
         line["verdict"] = EXCLUDED_WORDS
-    return StateLine(**line)
+    return line
 
 
 def _evaluated(problem: DesignProblem, x: Floats) -> dict[str, Any]:

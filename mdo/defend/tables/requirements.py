@@ -45,10 +45,10 @@ class RequirementLine(NamedTuple):
     margin: float
     unit: str
     of: str
-    row: float
-    multiplier: float
-    holds: bool
-    note: str
+    row: float = np.nan
+    multiplier: float = 0.0
+    holds: bool = False
+    note: str = ""
 
 
 def first_least(values: Floats) -> int:
@@ -103,32 +103,27 @@ def _torque_lines(facts: Facts) -> Iterator[RequirementLine]:
     """Torque margin A/R - 1 of each leg that a heated set drives, at its worst angle."""
     wanted = np.broadcast_to(facts.legs.torque_margin_required, facts.up.shape)
     for leg in np.flatnonzero(facts.heated):
-        line = _margin_line(facts, "torque_margin", int(leg), float(wanted[leg]))
+        line = _margin_line(facts, "Torque margin", "torque_margin", int(leg), float(wanted[leg]))
         if line.value <= -1.0:
             taken = facts.v["internal_moment"][leg, _worst_angle(facts, "torque_margin", int(leg))]
-            note = (
-                "drag of the opposing set exceeds drive torque"
-                if taken > 0.0
-                else "the hot set has no twist left at this angle"
-            )
-            line = line._replace(note=note)
-        yield line._replace(requirement="Torque margin")
+            drag = "drag of the opposing set exceeds drive torque"
+            used = "the hot set has no twist left at this angle"
+            line = line._replace(note=drag if taken > 0.0 else used)
+        yield line
 
 
 def _reported(facts: Facts) -> Iterator[RequirementLine]:
     """Lines without a requirement: margin with one tube failed where none is required to fail."""
     if float(facts.choices.tubes_failed) > 0.5:
         return
-    counts = facts.of_driver("tube_count")
+    counts, title = facts.of_driver("tube_count"), "Torque margin with one tube failed"
     for leg in np.flatnonzero(facts.heated):
-        line = _margin_line(facts, "torque_margin_failed", int(leg))
+        line = _margin_line(facts, title, "torque_margin_failed", int(leg))
         note = "none is required to fail"
         if counts[leg] <= 1.0 and line.value <= -1.0:  # how far below nothing says nothing
             line = line._replace(value=-1.0, margin=-1.0)
             note = f"stalled: the only tube of the set is lost; {note}"
-        yield line._replace(
-            requirement="Torque margin with one tube failed", standing=REPORTED, note=note
-        )
+        yield line._replace(standing=REPORTED, note=note)
 
 
 def _worst_angle(facts: Facts, name: str, leg: int) -> int:
@@ -143,28 +138,17 @@ def _worst_angle(facts: Facts, name: str, leg: int) -> int:
     return int(np.argmax(np.where(margins <= -1.0, shortfall, -np.inf)))
 
 
-def _margin_line(facts: Facts, name: str, leg: int, limit: float = 0.0) -> RequirementLine:
+def _margin_line(
+    facts: Facts, title: str, name: str, leg: int, limit: float = 0.0
+) -> RequirementLine:
     """Line of a torque margin of one leg at its worst angle."""
     angle = _worst_angle(facts, name, leg)
-    value = float(facts.v[name][leg, angle])
-    assists = value >= 0.5 * NO_RESISTANCE
-    if assists:
-        value = np.nan
-    return RequirementLine(
-        requirement="",
-        group=name,
-        standing=REQUIRED,
-        leg=facts.leg_names[leg],
-        fold_angle=np.nan if assists else float(facts.fold_angle[leg, angle]),
-        side="",
-        sense=AT_LEAST,
-        value=value,
-        limit=limit,
-        margin=value - limit,
-        unit="fraction",
-        of=WING,
-        row=np.nan,
-        multiplier=0.0,
-        holds=assists or value - limit >= -FEASIBLE,
-        note="load assists at every angle" if assists else "",
-    )
+    value, at = float(facts.v[name][leg, angle]), float(facts.fold_angle[leg, angle])
+    line = RequirementLine(
+        title, name, REQUIRED, facts.leg_names[leg], at, "", AT_LEAST, value, limit, value - limit,
+        "fraction", WING, holds=value - limit >= -FEASIBLE,
+    )  # fmt: skip
+    if value < 0.5 * NO_RESISTANCE:
+        return line
+    words = "load assists at every angle"
+    return line._replace(fold_angle=np.nan, value=np.nan, margin=np.nan, note=words)

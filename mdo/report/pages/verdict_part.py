@@ -9,11 +9,10 @@ import pandas as pd
 
 from mdo.defend.conflicts.answers import HOW_TRIED, MISSION_KEPT
 from mdo.defend.discrepancy import largest
-from mdo.defend.open_items import open_item_texts
 from mdo.defend.tables.legs import TIE, driving_point
 from mdo.defend.tables.never import NEVER
 from mdo.defend.tables.requirements import RequirementLine
-from mdo.defend.verdict import INFEASIBLE, OPEN_ITEMS, PASSES, judge
+from mdo.defend.verdict import INFEASIBLE, OPEN_ITEMS, PASSES, judge, open_item_texts
 from mdo.report.drawings.end_view import bundle_end_view
 from mdo.report.drawings.side_view import bundle_side_view
 from mdo.report.pages.parts import Facts, Source

@@ -8,16 +8,15 @@ from typing import Any
 
 import numpy as np
 
-from mdo.defend.defence import defence_of
+from mdo.defend.defence import defence_of, ranked_inputs
 from mdo.defend.discrepancy import largest
-from mdo.defend.open_items import open_item_texts, ranked_inputs
 from mdo.defend.order.sheet import ordered_words
 from mdo.defend.tables.design import life_stress_price, result_tables
 from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.legs import driving_point
 from mdo.defend.tables.never import NEVER
 from mdo.defend.tables.requirements import REQUIRED, RequirementLine, requirement_lines
-from mdo.defend.verdict import INFEASIBLE, judge
+from mdo.defend.verdict import INFEASIBLE, judge, open_item_texts
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.whole_tubes.rounding import counts_words
 from mdo.quantities import QUANTITIES
