@@ -185,6 +185,12 @@ def _sorted(value: float, _: Any, _style: Style, digits: int = 4) -> Cell:
     return Cell(signed(figure(value, digits)) if math.isfinite(value) else DASH, float(value))
 
 
+def _working(value: float, line: Any, text: str, nothing: str = "") -> Cell:
+    """Cell of a choice that works; what does not work ranks last."""
+    works = line.status == "feasible"
+    return Cell(text if works else nothing, float(value) if works else math.inf)
+
+
 def _grams(mass: float, _: Any, _style: Style) -> Cell:
     """Change of a mass to a gram [kg]."""
     text = "0" if abs(mass) < GRAM / 2 else signed(f"{mass:+.3f}")
@@ -289,6 +295,12 @@ NUMBERS: Mapping[str, Form] = {
     "centre_band": partial(_banded, column="centre_shift", scale=100.0, digits=2),
     "hundred": lambda value, _, style: (
         signed(f"{100.0 * value:+.1f}") if math.isfinite(value) else style.none
+    ),
+    "working_mass": lambda mass, line, style: _working(
+        mass, line, style.number(mass, "kg"), style.none
+    ),
+    "working_share": lambda share, line, _style: _working(
+        share, line, f"+{percent(share)}" if share else ""
     ),
     "slope": lambda value, _, _style: signed(f"{value:+.3f}"),
     **{

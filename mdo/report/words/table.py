@@ -147,15 +147,9 @@ def with_columns(table: Table, kept: Sequence[int]) -> Table:
 
 
 def table_of(
-    frame: pd.DataFrame,
-    columns: Columns,
-    *,
-    table: str = "",
-    style: Style = PAGE,
-    right: Collection[str] = (),
-    kind: str = "",
-    sortable: bool = False,
-) -> Table:
+    frame: pd.DataFrame, columns: Columns, *, table: str = "", style: Style = PAGE,
+    kind: str = "", sortable: bool = False,
+) -> Table:  # fmt: skip
     """Return lines of a table as they are printed.
 
     Parameters
@@ -166,15 +160,10 @@ def table_of(
     table : its name in the result
     style : how numbers and words are printed; units are those of :mod:`mdo.results.columns`, or of
         the column ``unit``
-    right : titles of columns aligned to the right, beside those of numbers
     kind, sortable : of :class:`Table`
     """
     cells = [_cells(frame, what, table, style) for what in columns.values()]
-    places = [
-        place
-        for place, (title, (_, is_number)) in enumerate(zip(columns, cells, strict=True))
-        if is_number or title in right
-    ]
+    places = [place for place, (_, is_number) in enumerate(cells) if is_number]
     rows = list(zip(*(column for column, _ in cells), strict=True))
     return Table(list(columns), rows, places, (), kind, sortable)
 
