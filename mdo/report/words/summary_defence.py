@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
 import pandas as pd
@@ -47,15 +47,13 @@ def conflict_lines(tables: Tables, units: str) -> Lines:
     if "conflicts" not in tables:
         return []
     conflicts = tables["conflicts"]
-    lines = answer_lines(tables, units)
-    answers = relaxations(conflicts)
-    lines.append(
-        "CONFLICTS: least changes with which a design exists; counts free, no path followed"
+    lines, answers = answer_lines(tables, units), relaxations(conflicts)
+    lines += ["CONFLICTS: least changes with which a design exists; counts free, no path followed"]
+    lines += (
+        ["  none of one or two within their ranges"]
+        if answers.empty
+        else table.terminal_lines("relaxations", answers, units)
     )
-    if answers.empty:
-        lines.append("  none of one or two within their ranges")
-    else:
-        lines += table.terminal_lines("relaxations", answers, units)
     alone = conflicts.query("not suffices and what == 'alone'")["requirement"]
     if len(alone):
         lines += wrapped(f"not by itself: {', '.join(alone)}", indent="  ", hanging="    ")
@@ -92,11 +90,8 @@ def defence_blocks(appraisal: Appraisal, tables: Tables, units: str) -> list[Lin
         choices = tables["choices"]
         fine = int(choices["status"].eq("feasible").sum())
         head = f"STUDY OF CHOICES: {fine} of {len(choices)} combinations are feasible, best first"
-        every = shown_choices(choices, terminal(units))
-        kept = [
-            at for at, title in enumerate(every.head) if title not in {"over the best", "status"}
-        ]
-        few = table.with_columns(every._replace(rows=every.rows[:MOST_CHOICES]), kept)
+        few = shown_choices(choices, terminal(units), without={"over the best", "status"})
+        few = few._replace(rows=few.rows[:MOST_CHOICES])
         blocks.append([head, *table.in_lines(few)])
     return blocks
 
@@ -146,7 +141,9 @@ def fixed_choices(choices: pd.DataFrame) -> list[str]:
     return [f"{name.replace('_', ' ')} {value}" for name, value in values.items() if value != ""]
 
 
-def shown_choices(choices: pd.DataFrame, style: Style = PAGE) -> table.Table:
+def shown_choices(
+    choices: pd.DataFrame, style: Style = PAGE, without: Collection[str] = ()
+) -> table.Table:
     """Return every combination of the choices; what does not work ranks last."""
     works = choices["status"] == "feasible"
     limits = choices["requirement"].where(choices["requirement"] != "", choices["notes"])
@@ -159,5 +156,6 @@ def shown_choices(choices: pd.DataFrame, style: Style = PAGE) -> table.Table:
         "mass": "system_mass working_mass", "over the best": "over_best working_share",
         "status": "status", "limited by, or ruled out by": "limits",
     }  # fmt: skip
-    made = table.table_of(lines, columns, style=style, kind="tight", sortable=True)
+    shown = {title: what for title, what in columns.items() if title not in without}
+    made = table.table_of(lines, shown, style=style, kind="tight", sortable=True)
     return made._replace(marks=["" if feasible else "dim" for feasible in works])

@@ -129,21 +129,12 @@ def terminal_lines(name: str, frame: pd.DataFrame, units: str) -> list[str]:
 
 def without_empty(table: Table) -> Table:
     """Return a table without columns that say nothing; the first one stays."""
-    used = [
-        at
-        for at in range(len(table.head))
-        if at == 0 or any(row[at] not in {"", "-", DASH} for row in table.rows)
-    ]
-    return with_columns(table, used)
-
-
-def with_columns(table: Table, kept: Sequence[int]) -> Table:
-    """Return a table of some of its columns."""
+    used = [at for at in range(len(table.head))
+            if at == 0 or any(row[at] not in {"", "-", DASH} for row in table.rows)]  # fmt: skip
     return table._replace(
-        head=[table.head[at] for at in kept],
-        rows=[[row[at] for at in kept] for row in table.rows],
-        right=[place for place, at in enumerate(kept) if at in table.right],
-    )
+        head=[table.head[at] for at in used], rows=[[row[at] for at in used] for row in table.rows],
+        right=[place for place, at in enumerate(used) if at in table.right],
+    )  # fmt: skip
 
 
 def table_of(
