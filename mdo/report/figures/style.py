@@ -83,17 +83,10 @@ def add_words(result: go.Figure, x: Any, y: Any, words: Sequence[str]) -> None:
 
 
 def bar_figure(
-    names: Iterable[str],
-    bars: Sequence[Mapping[str, Any]],
-    *,
-    axis: str,
-    left: int,
-    words: Sequence[str] = (),
-    ends: Iterable[float] = (),
-    row: int = ROW_HEIGHT,
-    span: Sequence[float] | None = None,
-    letters: int = 11,
-) -> go.Figure:
+    names: Iterable[str], bars: Sequence[Look], *, axis: str, left: int,
+    words: Sequence[str] = (), ends: Iterable[float] = (), row: int = ROW_HEIGHT,
+    span: Sequence[float] | None = None, letters: int = 11,
+) -> go.Figure:  # fmt: skip
     """Lying bars with words at their ends, the first name at the bottom.
 
     Parameters

@@ -71,7 +71,8 @@ def map_data(tables: Tables, columns: Columns) -> MapData:
     best = order.drop_duplicates("point").drop(columns="standing").reset_index(drop=True)
     # choices that did not settle at points where another one is feasible
     lost = points[points["status"] == UNSETTLED].groupby("point")["choice"].agg(", ".join)
-    best["doubt"] = best["point"].map(lost).where(best["status"] == FEASIBLE).fillna("").astype(str)
+    doubt = best["point"].map(lost).astype(object)
+    best["doubt"] = doubt.where(doubt.notna() & (best["status"] == FEASIBLE), "")
     axes.sort(key=lambda axis: -influence(best, axis.name))
     return MapData(axes, best, sorted(set(points["choice"].astype(str)) - {""}))
 

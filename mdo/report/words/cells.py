@@ -116,20 +116,17 @@ def _made(value: float, line: Any, style: Style) -> str:
     return f"{text} {unit}".rstrip()
 
 
-def _given(value: float, line: Any, _: Style) -> str:
+def _given(value: float, line: Any, style: Style) -> str:
     """Number that somebody gave, or the words that were given in its place."""
-    if math.isnan(value):
-        return str(getattr(line, "words", DASH))
-    return _given_end(value, line, PAGE)
+    words = str(getattr(line, "words", DASH))
+    return words if math.isnan(value) else _given_end(value, line, style)
 
 
 def _given_end(value: float, line: Any, _: Style) -> str:
     """End of the range of a number that somebody gave, nothing for words."""
-    if math.isnan(line.value):
-        return ""
-    return given_number(
-        value, line.unit or "1", difference=is_difference(getattr(line, "path", ""))
-    )
+    difference = is_difference(getattr(line, "path", ""))
+    given = given_number(value, line.unit or "1", difference=difference)
+    return "" if math.isnan(line.value) else given
 
 
 def _ratio(ratio: float, line: Any, _: Style) -> str:
@@ -171,6 +168,12 @@ def _accuracy(value: float, line: Any, style: Style) -> str:
     return f"± {style.number(value, line.unit, digits=2, difference=True)}"
 
 
+def _exact(value: float, line: Any, style: Style) -> str:
+    if line.unit == "K":
+        return signed(f"{value - ZERO_CELSIUS:.1f} °C")
+    return style.number(value, line.unit, digits=4)
+
+
 def _odds(value: float, line: Any, style: Style) -> str:
     share = line.unit == "1" and line.name != "unpriced"
     return percent(value) if share else style.number(value, line.unit)
@@ -183,6 +186,12 @@ def _both_masses(high: float, line: Any, _: Style) -> Cell:
 
 def _sorted(value: float, _: Any, _style: Style, digits: int = 4) -> Cell:
     return Cell(signed(figure(value, digits)) if math.isfinite(value) else DASH, float(value))
+
+
+def _working(value: float, line: Any, text: str, nothing: str = "") -> Cell:
+    """Cell of a choice that works; what does not work ranks last."""
+    works = line.status == "feasible"
+    return Cell(text if works else nothing, float(value) if works else math.inf)
 
 
 def _grams(mass: float, _: Any, _style: Style) -> Cell:
@@ -237,11 +246,7 @@ NUMBERS: Mapping[str, Form] = {
     "both_masses": _both_masses,
     "count": lambda value, _, _style: f"{value:g}",
     "difference": lambda value, line, style: style.number(value, line.unit, difference=True),
-    "exact": lambda value, line, style: (
-        style.number(value, line.unit, digits=4)
-        if line.unit != "K"
-        else signed(f"{value - ZERO_CELSIUS:.1f} °C")
-    ),
+    "exact": _exact,
     "feasible_mass": lambda mass, line, style: (
         style.none if line.status == "infeasible" else _mass(mass, line, style)
     ),
@@ -274,21 +279,22 @@ NUMBERS: Mapping[str, Form] = {
     "specimens": lambda value, _, style: f"{value:.0f}" if value else style.none,
     "two": lambda value, line, _style: two(value, line.unit),
     "two_range": lambda low, line, _style: f"{two(low, line.unit)} to {two(line.high, line.unit)}",
-    **{
-        f"{words}_stroke": partial(_stroke, strokes=strokes)
-        for words, strokes in {
-            "any": ("heating", "cooling", "warm-up"),
-            "heating": ("heating",),
-            "cooling": ("cooling",),
-            "warming": ("warm-up",),
-        }.items()
-    },
+    "any_stroke": partial(_stroke, strokes=("heating", "cooling", "warm-up")),
+    "heating_stroke": partial(_stroke, strokes=("heating",)),
+    "cooling_stroke": partial(_stroke, strokes=("cooling",)),
+    "warming_stroke": partial(_stroke, strokes=("warm-up",)),
     "timed": _timed,
     "stability_band": partial(_banded, column="yaw_stability", scale=1.0, digits=4),
     "drag_band": partial(_banded, column="drag_change", scale=100.0, digits=1),
     "centre_band": partial(_banded, column="centre_shift", scale=100.0, digits=2),
     "hundred": lambda value, _, style: (
         signed(f"{100.0 * value:+.1f}") if math.isfinite(value) else style.none
+    ),
+    "working_mass": lambda mass, line, style: _working(
+        mass, line, style.number(mass, "kg"), style.none
+    ),
+    "working_share": lambda share, line, _style: _working(
+        share, line, f"+{percent(share)}" if share else ""
     ),
     "slope": lambda value, _, _style: signed(f"{value:+.3f}"),
     **{
@@ -331,11 +337,9 @@ DIRECT = "direct"
 
 def corrections_words(steps: pd.DataFrame) -> str:
     """Return where the corrections ended, and what they took of the dear model."""
-    last, taken = steps.iloc[-1], int(steps["taken"].sum()) - 1
-    refused = int((~steps["taken"]).sum())
+    last, taken = steps.iloc[-1], int(steps["taken"].sum())
     took = f"{last.dear_evaluations} designs evaluated, {last.dear_gradients} of them with slopes"
+    way = f"Ended by corrections, {taken - 1} taken and {len(steps) - taken} refused"
     if last.way == DIRECT:
-        return (
-            f"Corrections did not carry: minimised directly at the high-fidelity levels ({took})."
-        )
-    return f"Ended by corrections, {taken} taken and {refused} refused ({took})."
+        way = "Corrections did not carry: minimised directly at the high-fidelity levels"
+    return f"{way} ({took})."

@@ -45,12 +45,11 @@ def motion_sentences(exploration: Exploration) -> Iterator[str]:
         )
     yield from _beside(tables["motion_sizing"])
     if "motion_faults" in tables:
-        failed = tables["motion_faults"].query("verdict == 'fail'")
+        faults = tables["motion_faults"]
+        count, failed = len(faults), faults[faults["verdict"] == "fail"]
         names = "; ".join(f"{row.fault} ({row.reason})" for row in failed.itertuples())
-        count = len(tables["motion_faults"])
-        yield f"Faults: {count - len(failed)} of {count} pass" + (
-            f"; not: {names}." if names else "."
-        )
+        lacking = f"; not: {names}" if names else ""
+        yield f"Faults: {count - len(failed)} of {count} pass{lacking}."
     if "motion_spread" in tables:
         yield from _spread(tables["motion_spread"])
     yield (
@@ -76,12 +75,12 @@ def _stage(row: dict[Any, Any]) -> str:
 
 
 def _beside(table: pd.DataFrame) -> Iterator[str]:
-    for row in table.itertuples():
-        why = f": {row.reason}" if row.reason else ""
+    for row in table.to_dict("records"):
+        why = f": {row['reason']}" if row["reason"] else ""
+        moved, sized = (number(row[name], row["unit"]) for name in ("moved", "sized"))
         yield (
-            f"At the corner of sizing, {BESIDE[str(row.quantity)]}: "
-            f"{number(float(row.moved), str(row.unit))} against "
-            f"{number(float(row.sized), str(row.unit))}, ratio {row.ratio:.3f}{why}."
+            f"At the corner of sizing, {BESIDE[row['quantity']]}: {moved} against {sized}, ratio "
+            f"{row['ratio']:.3f}{why}."
         )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
 import pandas as pd
@@ -13,7 +13,7 @@ from mdo.defend.conflicts.answers import MISSION_KEPT
 from mdo.defend.defence import defence_of
 from mdo.optimise.appraisal import Appraisal
 from mdo.report.words import table
-from mdo.report.words.cells import FROM_MEMORY, PAGE, Cell, Style, terminal
+from mdo.report.words.cells import FROM_MEMORY, PAGE, Style, terminal
 from mdo.study.number_text import bulleted, percent, quantity, wrapped
 
 Lines = list[str]
@@ -47,15 +47,13 @@ def conflict_lines(tables: Tables, units: str) -> Lines:
     if "conflicts" not in tables:
         return []
     conflicts = tables["conflicts"]
-    lines = answer_lines(tables, units)
-    answers = relaxations(conflicts)
-    lines.append(
-        "CONFLICTS: least changes with which a design exists; counts free, no path followed"
+    lines, answers = answer_lines(tables, units), relaxations(conflicts)
+    lines += ["CONFLICTS: least changes with which a design exists; counts free, no path followed"]
+    lines += (
+        ["  none of one or two within their ranges"]
+        if answers.empty
+        else table.terminal_lines("relaxations", answers, units)
     )
-    if answers.empty:
-        lines.append("  none of one or two within their ranges")
-    else:
-        lines += table.terminal_lines("relaxations", answers, units)
     alone = conflicts.query("not suffices and what == 'alone'")["requirement"]
     if len(alone):
         lines += wrapped(f"not by itself: {', '.join(alone)}", indent="  ", hanging="    ")
@@ -92,11 +90,8 @@ def defence_blocks(appraisal: Appraisal, tables: Tables, units: str) -> list[Lin
         choices = tables["choices"]
         fine = int(choices["status"].eq("feasible").sum())
         head = f"STUDY OF CHOICES: {fine} of {len(choices)} combinations are feasible, best first"
-        every = shown_choices(choices, terminal(units))
-        kept = [
-            at for at, title in enumerate(every.head) if title not in {"over the best", "status"}
-        ]
-        few = table.with_columns(every._replace(rows=every.rows[:MOST_CHOICES]), kept)
+        few = shown_choices(choices, terminal(units), without={"over the best", "status"})
+        few = few._replace(rows=few.rows[:MOST_CHOICES])
         blocks.append([head, *table.in_lines(few)])
     return blocks
 
@@ -134,50 +129,33 @@ def _plan(tables: Tables, units: str) -> Lines:
     return lines
 
 
-def _choice_names(choices: pd.DataFrame) -> tuple[list[str], list[str]]:
-    """Choices of a study of choices that vary, and those that do not."""
+def _choice_names(choices: pd.DataFrame, *, varied: bool) -> list[str]:
+    """Choices of a study of choices that vary, or those that do not."""
     names = list(choices.columns[1 : list(choices.columns).index("status")])
-    varied = [name for name in names if len(set(choices[name])) > 1]
-    return varied, [name for name in names if name not in varied]
+    return [name for name in names if (len(set(choices[name])) > 1) is varied]
 
 
 def fixed_choices(choices: pd.DataFrame) -> list[str]:
     """Return what is the same in all combinations, in words."""
-    values = {name: choices[name].iloc[0] for name in _choice_names(choices)[1]}
+    values = choices[_choice_names(choices, varied=False)].iloc[0]
     return [f"{name.replace('_', ' ')} {value}" for name, value in values.items() if value != ""]
 
 
-def shown_choices(choices: pd.DataFrame, style: Style = PAGE) -> table.Table:
+def shown_choices(
+    choices: pd.DataFrame, style: Style = PAGE, without: Collection[str] = ()
+) -> table.Table:
     """Return every combination of the choices; what does not work ranks last."""
-
-    def ranked(line: Any, value: float, text: str, nothing: str = "") -> Cell:
-        works = line.status == "feasible"
-        return Cell(text if works else nothing, float(value) if works else math.inf)
-
-    def choice(name: str) -> Any:
-        """Value of a choice; the name of an alloy card stays as it is."""
-        kept = name == "alloy"
-        return lambda line: (
-            str(getattr(line, name)) if kept else str(getattr(line, name)).replace("_", " ")
-        )
-
-    columns: table.Columns = {
-        "rank": "place rank",
-        **{name.replace("_", " "): choice(name) for name in _choice_names(choices)[0]},
-        "mass": lambda line: ranked(
-            line, line.system_mass, style.number(line.system_mass, "kg"), style.none
-        ),
-        "over the best": lambda line: ranked(
-            line, line.over_best, f"+{percent(line.over_best)}" if line.over_best else ""
-        ),
-        "status": "status",
-        "limited by, or ruled out by": lambda line: style.words(
-            line.limits if line.status == "feasible" else line.requirement or line.notes
-        ),
-    }
-    made = table.table_of(
-        choices, columns, style=style, right=("mass", "over the best"), kind="tight", sortable=True
-    )
-    return made._replace(
-        marks=["" if works else "dim" for works in choices["status"] == "feasible"]
-    )
+    works = choices["status"] == "feasible"
+    limits = choices["requirement"].where(choices["requirement"] != "", choices["notes"])
+    varied = _choice_names(choices, varied=True)
+    spoken = {name: choices[name].astype(str).str.replace("_", " ")
+              for name in varied if name != "alloy"}  # fmt: skip
+    lines = choices.assign(limits=choices["limits"].where(works, limits), **spoken)
+    columns = {
+        "rank": "place rank", **{name.replace("_", " "): f"{name} plain" for name in varied},
+        "mass": "system_mass working_mass", "over the best": "over_best working_share",
+        "status": "status", "limited by, or ruled out by": "limits",
+    }  # fmt: skip
+    shown = {title: what for title, what in columns.items() if title not in without}
+    made = table.table_of(lines, shown, style=style, kind="tight", sortable=True)
+    return made._replace(marks=["" if feasible else "dim" for feasible in works])

@@ -129,33 +129,18 @@ def terminal_lines(name: str, frame: pd.DataFrame, units: str) -> list[str]:
 
 def without_empty(table: Table) -> Table:
     """Return a table without columns that say nothing; the first one stays."""
-    used = [
-        at
-        for at in range(len(table.head))
-        if at == 0 or any(row[at] not in {"", "-", DASH} for row in table.rows)
-    ]
-    return with_columns(table, used)
-
-
-def with_columns(table: Table, kept: Sequence[int]) -> Table:
-    """Return a table of some of its columns."""
+    used = [at for at in range(len(table.head))
+            if at == 0 or any(row[at] not in {"", "-", DASH} for row in table.rows)]  # fmt: skip
     return table._replace(
-        head=[table.head[at] for at in kept],
-        rows=[[row[at] for at in kept] for row in table.rows],
-        right=[place for place, at in enumerate(kept) if at in table.right],
-    )
+        head=[table.head[at] for at in used], rows=[[row[at] for at in used] for row in table.rows],
+        right=[place for place, at in enumerate(used) if at in table.right],
+    )  # fmt: skip
 
 
 def table_of(
-    frame: pd.DataFrame,
-    columns: Columns,
-    *,
-    table: str = "",
-    style: Style = PAGE,
-    right: Collection[str] = (),
-    kind: str = "",
-    sortable: bool = False,
-) -> Table:
+    frame: pd.DataFrame, columns: Columns, *, table: str = "", style: Style = PAGE,
+    kind: str = "", sortable: bool = False,
+) -> Table:  # fmt: skip
     """Return lines of a table as they are printed.
 
     Parameters
@@ -166,15 +151,10 @@ def table_of(
     table : its name in the result
     style : how numbers and words are printed; units are those of :mod:`mdo.results.columns`, or of
         the column ``unit``
-    right : titles of columns aligned to the right, beside those of numbers
     kind, sortable : of :class:`Table`
     """
     cells = [_cells(frame, what, table, style) for what in columns.values()]
-    places = [
-        place
-        for place, (title, (_, is_number)) in enumerate(zip(columns, cells, strict=True))
-        if is_number or title in right
-    ]
+    places = [place for place, (_, is_number) in enumerate(cells) if is_number]
     rows = list(zip(*(column for column, _ in cells), strict=True))
     return Table(list(columns), rows, places, (), kind, sortable)
 
