@@ -14,8 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from mdo.arrays import Booleans, Floats, Indices
-from mdo.optimise.axes import ParametricProblem
-from mdo.optimise.axes.axis import ends_of
+from mdo.optimise.axes import ParametricProblem, ends_of
 from mdo.optimise.many.model import OUTPUTS, Goal, least_mass
 from mdo.optimise.many.neighbours import above_neighbours, nearest, predicted, spread_order
 from mdo.optimise.many.points import WIDTH, compile_points, lane_count, point_context, point_solver

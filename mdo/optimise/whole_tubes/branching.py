@@ -112,11 +112,9 @@ class Search:
         """Re-optimise from a design, and from the others known where that fails by little."""
         self.nodes += 1
         others = [other for other in self.others if not np.array_equal(other, near)]
+        designs = map(problem.clip, (near, *others))
         return first_feasible(
-            problem,
-            [problem.clip(design) for design in (near, *others)],
-            iterations=ITERATIONS,
-            hopeless=lambda optimum: optimum.violation > RETRY,
+            problem, designs, iterations=ITERATIONS, hopeless=lambda end: end.violation > RETRY
         )
 
     def offer(self, optimum: Optimum) -> None:

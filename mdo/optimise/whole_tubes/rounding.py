@@ -181,17 +181,11 @@ def round_design(
     sizes = _fixed_sizes(whole, [*discrete.lists])
     made = problem.fixing(Fixed(sizes, bought.fields))
     final = replace(bought.optimum, problem=made)
+    claim = _claim(final, optimum, search, _table_words(discrete, stock, problem))
     return Rounded(
-        optimum=final,
-        relaxed_mass=optimum.mass,
-        steps=_priced(reached, optimum.mass),
-        stock=tuple(stock),
-        feeder=bought.feeder,
-        sheets=bought.sheets,
-        claim=_claim(final, optimum, search, _table_words(discrete, stock, problem)),
-        causes=causes_of(final),
-        remarks=(*bought.remarks, *_remarks(final)),
-    )
+        final, optimum.mass, _priced(reached, optimum.mass), tuple(stock), bought.feeder,
+        bought.sheets, claim, causes_of(final), remarks=(*bought.remarks, *_remarks(final)),
+    )  # fmt: skip
 
 
 def _fixed_sizes(whole: Optimum, listed: Sequence[int]) -> dict[str, float]:

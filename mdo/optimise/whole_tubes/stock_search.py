@@ -112,12 +112,10 @@ def relax_stock(stock: Stock, problem: DesignProblem, near: Sequence[Floats]) ->
             start = start_from(own, sizes[RADIUS], sizes[WALL_RATIO], strain, stress)
             yield own.clip(start.design)
 
-    relaxed = first_feasible(
-        own,
-        designs(),
-        iterations=ITERATIONS,
-        hopeless=lambda end: end.blocked.size > 0 or end.violation >= HOPELESS,
-    )
+    def hopeless(end: Optimum) -> bool:
+        return end.blocked.size > 0 or end.violation >= HOPELESS
+
+    relaxed = first_feasible(own, designs(), iterations=ITERATIONS, hopeless=hopeless)
     causes = causes_of(relaxed)
     stock.relaxed, stock.words = relaxed, f"infeasible: {causes[0].text}" if causes else ""
 
