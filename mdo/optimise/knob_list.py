@@ -149,15 +149,15 @@ def _in_proportion(
     name: str, plain: Plain, values: Mapping[str, float], whole: float
 ) -> Iterator[Knob]:
     """Knob of the cases whose field is above zero, that keeps their proportion to the whole."""
-    path, kind, *about = plain
     moves = tuple(
-        Move(f"case.{case}.{path}", value, value / whole)
+        Move(f"case.{case}.{plain.path}", value, value / whole)
         for case, value in values.items()
         if value > 0.0
     )
     if moves:
-        own = dict(zip(("step", "per", "easier"), about, strict=True))
-        yield known_knob(name, kind, whole, moves, **own)
+        yield known_knob(
+            name, plain.kind, whole, moves, step=plain.step, per=plain.per, easier=plain.easier
+        )
 
 
 def _angle_range(study: Study) -> Iterator[Knob]:

@@ -46,9 +46,7 @@ def trace_surface(known: KnownPoints, points: int, say: Say) -> Traced:
     wanted = int(np.ceil(SPARE * points))
     while len(known.status) < MOST * points + len(grid):
         missing = wanted - len(known.front(ends.scale))
-        if missing <= 0:
-            break
-        chosen = farthest(known, ends, min(missing, BATCH), least)
+        chosen = farthest(known, ends, min(missing, BATCH), least) if missing > 0 else grid[:0]
         if len(chosen) == 0:
             break
         level += 1

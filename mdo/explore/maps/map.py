@@ -99,6 +99,7 @@ def grid_of(problem: DesignProblem) -> Grid:
     """
     plan = problem.study.analysis.map
     axes = axes_of(problem, plan.axes, "analysis.map.axes")
+    refuse(problem, "map", [] if axes else ["axes: none, expected a number and its range"])
     if plan.file is not None:
         return Grid(axes, _listed(problem, axes, plan.file))
     names = [axis.name for axis in axes]
