@@ -113,11 +113,8 @@ def slsqp(
     if penalty is not None:
         slack = max(0.0, -float(functions.rows(start).min(initial=0.0)))
         functions = softened(functions, penalty)
-        start, lower, upper = (
-            np.append(start, slack),
-            np.append(lower, 0.0),
-            np.append(upper, np.inf),
-        )
+        start, lower = np.append(start, slack), np.append(lower, 0.0)
+        upper = np.append(upper, np.inf)
     return minimize(
         functions.objective, start, jac=functions.objective_slope, method="SLSQP",
         bounds=list(zip(lower, upper, strict=True)),

@@ -32,7 +32,6 @@ from mdo.optimise.whole_tubes.stock_search import (
     present_sets,
     search_stock,
     stock_within,
-    whole_counts_of,
 )
 from mdo.study.reader import StudyError
 
@@ -154,8 +153,7 @@ def round_design(
     stock = [stock_within(problem, tube) for tube in tubes or ()]
     if stock and all(tube.words for tube in stock):
         raise StudyError([f"stock tube {tube.name}: {tube.words}" for tube in stock])
-    counts = discrete_of(problem, whole_counts_of(problem), None)
-    discrete = discrete_of(problem, counts.lists, sleeves) if sleeves else counts
+    counts, discrete = discrete_of(problem), discrete_of(problem, sleeves)
     search = Search()
     branch_and_bound(search, problem, counts, optimum.design)
     say(f"Whole tubes: counts by {search.nodes} re-optimisations")
