@@ -15,8 +15,7 @@ import numpy as np
 
 from mdo.arrays import Booleans, Floats, Indices
 from mdo.explore.exploration import Say
-from mdo.explore.fronts.ends import FrontEnds, find_ends
-from mdo.explore.fronts.known_points import SAME, KnownPoints, thinned
+from mdo.explore.fronts.known_points import SAME, FrontEnds, KnownPoints, find_ends, thinned
 
 EXPLORED = 3  # one point in so many is laid evenly over the bounds, before the shape is known
 FEWEST = 7  # of these

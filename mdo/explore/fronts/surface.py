@@ -13,8 +13,7 @@ import numpy as np
 from mdo.arrays import Booleans, Floats, Indices
 from mdo.explore.exploration import Say
 from mdo.explore.fronts.curve import Traced
-from mdo.explore.fronts.ends import FrontEnds, find_ends
-from mdo.explore.fronts.known_points import SAME, KnownPoints
+from mdo.explore.fronts.known_points import SAME, FrontEnds, KnownPoints, find_ends
 
 GRID = 5  # bounds of the first grid, each way
 LATTICE = 49  # candidates each way
