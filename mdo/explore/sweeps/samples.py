@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,15 +22,6 @@ DESIGNS_MAX = 100_000_000
 ROUNDS = 6  # of the Feistel network
 GAMMA = 0x9E3779B97F4A7C15  # step of the SplitMix64 generator
 JITTER_BITS = 20  # of the place within a stratum: exact beside the number of the stratum
-
-
-class Sample(Protocol):
-    """A number of points in the unit cube."""
-
-    size: int
-
-    def shares(self, start: int, stop: int) -> Floats:
-        """Points with the numbers ``start`` to ``stop - 1``, shape (points, dimensions)."""
 
 
 class LatinHypercube:
@@ -130,6 +121,9 @@ class Factorial:
         digits = np.unravel_index(np.arange(start, stop), self._levels)
         steps = np.array(self._levels, dtype=float) - 1.0
         return np.stack(digits, axis=1) / steps
+
+
+Sample = LatinHypercube | Sobol | Factorial
 
 
 def sample_of(
