@@ -107,14 +107,13 @@ class KindOfRow(NamedTuple):
 
 def kinds_of_rows(problem: DesignProblem, weights: Floats) -> list[KindOfRow]:
     """Kinds of rows by the weight of their counting rows, the heaviest kind first."""
-    labels = problem.counting_labels
     groups: dict[str, list[int]] = {}
     for at in np.flatnonzero(weights > 0.0):
-        groups.setdefault(labels[at].group, []).append(int(at))
-    kinds = [
-        KindOfRow(labels[max(own, key=lambda n: float(weights[n]))], own, float(weights[own].sum()))
-        for own in groups.values()
-    ]
+        groups.setdefault(problem.counting_labels[at].group, []).append(int(at))
+    kinds = []
+    for own in groups.values():
+        heaviest = problem.counting_labels[own[int(weights[own].argmax())]]
+        kinds.append(KindOfRow(heaviest, own, float(weights[own].sum())))
     return sorted(kinds, key=lambda kind: -kind.weight)
 
 

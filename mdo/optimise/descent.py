@@ -104,39 +104,23 @@ def slsqp(
     *,
     iterations: int,
     tolerance: float,
+    penalty: float | None = None,
 ) -> Any:
-    """Minimise by SLSQP between bounds; the result of scipy."""
+    """Minimise by SLSQP between bounds; the result of scipy.
+
+    With a penalty the rows are softened, and the last variable of the result is the slack.
+    """
+    if penalty is not None:
+        slack = max(0.0, -float(functions.rows(start).min(initial=0.0)))
+        functions = softened(functions, penalty)
+        start, lower = np.append(start, slack), np.append(lower, 0.0)
+        upper = np.append(upper, np.inf)
     return minimize(
-        functions.objective,
-        start,
-        jac=functions.objective_slope,
+        functions.objective, start, jac=functions.objective_slope, method="SLSQP",
         bounds=list(zip(lower, upper, strict=True)),
         constraints=[{"type": "ineq", "fun": functions.rows, "jac": functions.row_slopes}],
-        method="SLSQP",
         options={"maxiter": iterations, "ftol": tolerance},
-    )
-
-
-def slsqp_elastic(
-    functions: Functions,
-    start: Floats,
-    lower: Floats,
-    upper: Floats,
-    *,
-    penalty: float,
-    iterations: int,
-    tolerance: float,
-) -> Any:
-    """Minimise with softened rows; the last variable of the result is the slack."""
-    slack = max(0.0, -float(functions.rows(start).min(initial=0.0)))
-    return slsqp(
-        softened(functions, penalty),
-        np.append(start, slack),
-        np.append(lower, 0.0),
-        np.append(upper, np.inf),
-        iterations=iterations,
-        tolerance=tolerance,
-    )
+    )  # fmt: skip
 
 
 def elastic(
@@ -151,7 +135,7 @@ def elastic(
     spent = 0
     for _ in range(ROUNDS):
         chosen = np.flatnonzero(within)
-        result = slsqp_elastic(
+        result = slsqp(
             cache.functions(scale, chosen), z, lower, upper,
             penalty=PENALTY, iterations=iterations, tolerance=ROUGH,
         )  # fmt: skip

@@ -132,38 +132,32 @@ def _composites(study: Study) -> Iterator[Knob]:
     """Knobs that move a field of several cases."""
     driven = [case for case in study.cases if case.kind == "fold"]
     folds = {case.id: case.folds_per_life for case in driven}
-    whole = sum(folds.values())
-    yield from _in_proportion(
-        FOLDS, REQUIREMENT, "folds_per_life", folds, whole, 100.0, "100 folds"
-    )
+    plain = Plain("folds_per_life", REQUIREMENT, 100.0, "100 folds", EASIER_LOW)
+    yield from _in_proportion(FOLDS, plain, folds, sum(folds.values()))
     if study.load_table is not None:  # the table holds the angles, the load and the wind
         return
     yield from _angle_range(study)
     load = {case.id: case.load_factor for case in driven if case.location == "air"}
     wind = {case.id: case.wind_speed for case in driven if case.location == "deck"}
-    most, per = max(load.values(), default=0.0), "0.1 of load factor"
-    yield from _in_proportion(FLIGHT_LOAD, LOAD, "load_factor", load, most, 0.1, per)
-    most = max(wind.values(), default=0.0)
-    yield from _in_proportion(WIND, LOAD, "wind_speed", wind, most, 1.0, "m/s")
+    plain = Plain("load_factor", LOAD, 0.1, "0.1 of load factor", EASIER_LOW)
+    yield from _in_proportion(FLIGHT_LOAD, plain, load, max(load.values(), default=0.0))
+    plain = Plain("wind_speed", LOAD, 1.0, "m/s", EASIER_LOW)
+    yield from _in_proportion(WIND, plain, wind, max(wind.values(), default=0.0))
 
 
 def _in_proportion(
-    name: str,
-    kind: str,
-    field: str,
-    values: Mapping[str, float],
-    whole: float,
-    step: float,
-    per: str,
+    name: str, plain: Plain, values: Mapping[str, float], whole: float
 ) -> Iterator[Knob]:
     """Knob of the cases whose field is above zero, that keeps their proportion to the whole."""
     moves = tuple(
-        Move(f"case.{case}.{field}", value, value / whole)
+        Move(f"case.{case}.{plain.path}", value, value / whole)
         for case, value in values.items()
         if value > 0.0
     )
     if moves:
-        yield known_knob(name, kind, whole, moves, step=step, per=per, easier=EASIER_LOW)
+        yield known_knob(
+            name, plain.kind, whole, moves, step=plain.step, per=plain.per, easier=plain.easier
+        )
 
 
 def _angle_range(study: Study) -> Iterator[Knob]:

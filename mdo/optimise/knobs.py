@@ -109,18 +109,17 @@ def with_fields(problem: DesignProblem, fields: Mapping[str, float]) -> DesignPr
     """
     inputs = {one.path: one for one in problem.study.inputs}
     changes: dict[str, object] = {}
-    card: dict[str, float] = {}
+    card = dict(problem.card_fields)
     for path, value in fields.items():
+        found = inputs.get(path) or left_open(path)
         if path.startswith(ALLOY):
             card[path.removeprefix(ALLOY)] = float(value)
+        elif found is None:
+            raise KeyError(path)
         else:
-            found = inputs.get(path) or left_open(path)
-            if found is None:
-                raise KeyError(path)
             changes[path] = as_written(value, found.unit)
     study = problem.study.with_values(changes) if changes else problem.study
-    fields_of_card = {**problem.card_fields, **card}
-    return problem_of(study, fields_of_card, problem.correction, problem.fixed)
+    return problem_of(study, card, problem.correction, problem.fixed)
 
 
 def left_open(path: str) -> Input | None:

@@ -20,21 +20,14 @@ from mdo.optimise.starts import starting_designs
 from mdo.study.study import Study
 
 
-def build_problem(
-    study: Study,
-    *,
-    start: Floats | None = None,
-    report: bool = False,
-    extend: Callable[[Any], None] | None = None,
-) -> Any:
+def build_problem(study: Study, *, start: Floats | None = None, **options: Any) -> Any:
     """Set up the OpenMDAO problem of a study, with a user's own components.
 
     Parameters
     ----------
     study : the study
     start : design vector to start from; else the most promising start of the count problem
-    report : include the disciplines that only the report needs (exact margins)
-    extend : function of the model, called before set-up (OpenMDAO takes no components after it)
+    options : ``report`` and ``extend`` of :func:`problem_from`
 
     Returns
     -------
@@ -43,7 +36,7 @@ def build_problem(
     """
     problem = make_problem(study)
     x = start if start is not None else starting_designs(problem, 1)[0].design
-    return problem_from(problem, x, report=report, extend=extend)
+    return problem_from(problem, x, **options)
 
 
 def problem_from(
@@ -53,7 +46,14 @@ def problem_from(
     report: bool = False,
     extend: Callable[[Any], None] | None = None,
 ) -> Any:
-    """OpenMDAO problem of a design problem, started at a design vector."""
+    """OpenMDAO problem of a design problem, started at a design vector.
+
+    Parameters
+    ----------
+    problem, x : the study and the design
+    report : include the disciplines that only the report needs (exact margins)
+    extend : function of the model, called before set-up (OpenMDAO takes no components after it)
+    """
     values = problem.values(x)
     design = {name: np.asarray(value) for name, value in split_design(x).items()}  # type: ignore[arg-type]
     known = {**problem.assembled.parameters, **values, **design}

@@ -144,15 +144,10 @@ class DesignProblem:
 
     def with_parameters(self, parameters: Mapping[str, Any]) -> DesignProblem:
         """Problem with other parameters, and the rows that count with them."""
-        theta = self.chain.pack(parameters)
-        prelude = self.chain.prelude(theta)
-        return replace(
-            self,
-            assembled=replace(self.assembled, parameters=parameters),
-            theta=theta,
-            prelude=prelude,
-            rows=self.chain.row_index(parameters, prelude),
-        )
+        made = self.with_theta(self.chain.pack(parameters))
+        assembled = replace(self.assembled, parameters=parameters)
+        rows = self.chain.row_index(parameters, made.prelude)
+        return replace(made, assembled=assembled, rows=rows)
 
     def corrected_by(self, correction: Correction) -> DesignProblem:
         """Problem with other numbers of its correction, which the prelude does not read."""
@@ -209,13 +204,9 @@ class DesignProblem:
         point, gradient = self.chain.point_and_gradient(x, self.theta, self.prelude)
         stretch = np.where(LOGARITHMIC, x, STEPS)
         slope = np.asarray(gradient.objective) * stretch
-        jacobian = np.asarray(gradient.rows)[self.counting] * stretch
-        return Evaluated(
-            float(point.objective),
-            np.asarray(point.rows)[self.counting],
-            slope[self.active],
-            jacobian[:, self.active],
-        )
+        rows, jacobian = (np.asarray(each.rows)[self.counting] for each in (point, gradient))
+        slopes = (jacobian * stretch)[:, self.active]
+        return Evaluated(float(point.objective), rows, slope[self.active], slopes)
 
     def values_only(self, x: Floats) -> tuple[float, Floats]:
         """Objective and counting rows without derivatives.

@@ -29,14 +29,9 @@ CHORD_SHARE = 0.6  # longest tube over the chord at the fold
 FEW = 0.01  # tubes of a probe: its own weight does not load the wing
 MOST = 1e4
 PROBED = (
-    "heated",
-    "pushes_up",
-    "transmission_efficiency",
-    "factored_moment",
-    "rated_moment",
-    "internal_moment",
-    "cold_moment",
-)
+    "heated", "pushes_up", "transmission_efficiency", "factored_moment", "rated_moment",
+    "internal_moment", "cold_moment",
+)  # fmt: skip
 
 
 class Start(NamedTuple):

@@ -8,7 +8,7 @@ its mass stays: where it ends, its rows are those of the path.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -18,7 +18,6 @@ from mdo.arrays import Booleans, Floats
 from mdo.disciplines.tube.record import MarchedLeg
 from mdo.model.layout import split_design
 from mdo.model.marching import LEAST_DRAG, level_drag, march_design
-from mdo.optimise.fixed_point import mixed
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem, problem_of
 from mdo.optimise.reoptimise import reoptimise
@@ -28,6 +27,9 @@ LEVEL = "incremental"
 ROUNDS = 28  # of marching and optimising, most
 HELD = 8  # further rounds, where torque margins still fall short: more drag than is found
 MIXED = 15  # rounds mixed from those before; what a march that jumps gives is averaged then
+DEPTH = 4  # differences of points that are mixed
+PLAIN = 2  # first points, which are taken as the map gives them
+CUTOFF = 1e-2  # of the largest singular value: directions that are hardly known are left out
 PARTS = (0.5, 0.25)  # of a change that are tried, where what is mixed leaves no design
 STRAIN_SCALE = 0.01  # [1]: a strain weighs as a factor does when points are mixed
 NOTICED = 0.005  # torque margin: a shortfall below half a percent is none
@@ -282,3 +284,42 @@ def _unflat(point: Floats, found: Verification) -> Paths:
 
 def _alike(before: float, after: float) -> bool:
     return abs(after / before - 1.0) < SETTLED
+
+
+def mixed(tried: Sequence[tuple[Floats, Floats]]) -> Floats:
+    r"""Next point toward a fixed point, by Anderson's mixing.
+
+    .. math:: z' = z + f - (\Delta Z + \Delta F)\,\gamma, \quad
+        \gamma = \arg\min |f - \Delta F\,\gamma|
+
+    Parameters
+    ----------
+    tried
+        Points :math:`z` and what the map gave there less the point, :math:`f`, the last one last.
+
+    Returns
+    -------
+    Array
+        Point, in the unit of those tried.
+
+    Examples
+    --------
+    A map with slope 0.9, whose plain steps take 44 rounds to a hundredth of the way (hand: 10):
+
+    >>> line = lambda z: 1.0 + 0.9 * z - z
+    >>> points = [np.array([x]) for x in (0.0, 1.0, 1.9)]
+    >>> float(mixed([(z, line(z)) for z in points])[0])
+    10.0
+
+    References
+    ----------
+    Anderson 1965, J. ACM 12, 547 (from memory).
+    """
+    points, misses = (np.array(part[-DEPTH - 1 :]) for part in zip(*tried, strict=True))
+    if len(tried) <= PLAIN:
+        plain: Floats = points[-1] + misses[-1]
+        return plain
+    turned, changed = np.diff(misses, axis=0).T, np.diff(points, axis=0).T
+    weights = np.linalg.lstsq(turned, misses[-1], rcond=CUTOFF)[0]
+    following: Floats = points[-1] + misses[-1] - (changed + turned) @ weights
+    return following

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from mdo.optimise.fixed_point import DEPTH, mixed
+from mdo.optimise.verify import DEPTH, mixed
 
 DOTTIE = 0.7390851332151607  # cos x = x, published constant (OEIS A003957)
 

@@ -19,7 +19,7 @@ from scipy.optimize import nnls
 
 from mdo.arrays import Floats, Indices
 from mdo.defend.conflicts.turning_costs import BY_RATIO, cost_of, measure_of, value_at, value_slope
-from mdo.optimise.descent import Functions, slsqp_elastic
+from mdo.optimise.descent import Functions, slsqp
 from mdo.optimise.knobs import Knob, turned
 from mdo.optimise.newton_end import at_bounds, with_bound_columns
 from mdo.optimise.optimum import FEASIBLE, beside, distinct
@@ -246,7 +246,7 @@ def _elastic(turning: Turning, start: Floats, costs: Floats, rows: Indices) -> R
     upper = np.append(problem.scale(problem.upper)[active], turning.limits)
     y = np.clip(np.append(problem.scale(start)[active], costs), lower, upper)
     weights = np.append(np.zeros(active.sum()), np.ones(costs.size))
-    result = slsqp_elastic(
+    result = slsqp(
         Functions(
             lambda v: float(weights @ v),
             lambda _: weights,

@@ -8,7 +8,6 @@ slopes (Fritsch & Carlson, SIAM J. Numer. Anal. 17, 1980, from memory).
 
 from __future__ import annotations
 
-import heapq
 import itertools
 from typing import NamedTuple
 
@@ -16,8 +15,7 @@ import numpy as np
 
 from mdo.arrays import Booleans, Floats, Indices
 from mdo.explore.exploration import Say
-from mdo.explore.fronts.ends import FrontEnds, find_ends
-from mdo.explore.fronts.known_points import SAME, KnownPoints, thinned
+from mdo.explore.fronts.known_points import SAME, FrontEnds, KnownPoints, find_ends, thinned
 
 EXPLORED = 3  # one point in so many is laid evenly over the bounds, before the shape is known
 FEWEST = 7  # of these
@@ -112,7 +110,7 @@ def trace_curve(known: KnownPoints, points: int, say: Say) -> Traced:
     tracer.fill(points - points // RESERVED)
     tracer.refine(points // RESERVED)
     tracer.fill(points)
-    return Traced(tracer.ends, tracer.shown(points), tracer.nodes())
+    return Traced(tracer.ends, tracer.thinned(np.inf, points), tracer.nodes())
 
 
 class _Tracer:
@@ -143,10 +141,9 @@ class _Tracer:
         """Lay new bounds until so many points stand evenly along the front."""
         for _ in range(ROUNDS):
             nodes = self.nodes()
-            missing = points - len(self.even(points))
-            if missing <= 0:
-                return
-            bounds = _laid(nodes, missing)
+            even = self.thinned(float(nodes.measures.sum()) / max(points - 1, 1), 2)
+            missing = points - len(even)
+            bounds = _laid(nodes, missing) if missing > 0 else np.array([])
             if bounds.size == 0:
                 return
             self.say(f"Front: {points - missing} of {points} points, {bounds.size} more")
@@ -181,16 +178,8 @@ class _Tracer:
         bounds = scale.ideal[1] + shares * scale.span[1]
         return self.known.ask(bounds[:, None], level)
 
-    def even(self, points: int) -> Indices:
-        """Points of the front without those that stand closer than so many would."""
-        return self._thinned(float(self.nodes().measures.sum()) / max(points - 1, 1), 2)
-
-    def shown(self, points: int) -> Indices:
-        """So many points of the front, even ones and those of the refinement."""
-        return self._thinned(np.inf, points)
-
-    def _thinned(self, spacing: float, least: int) -> Indices:
-        """Places of points on the front, from tight to loose, thinned out."""
+    def thinned(self, spacing: float, least: int) -> Indices:
+        """Places of points on the front, from tight to loose, without those that stand closer."""
         front = self.known.front(self.ends.scale)
         front = front[np.argsort(self.known.values[front, 1], kind="stable")]
         values = self.ends.scale.normal(self.known.values[front])
@@ -210,13 +199,9 @@ class _Tracer:
 def _laid(nodes: Nodes, count: int) -> Floats:
     """Normalised bounds of new points: each where the largest piece is left."""
     measures = nodes.measures
-    heap = [(-float(size), piece, 0) for piece, size in enumerate(measures) if size > SHORT / 4.0]
-    heapq.heapify(heap)
     inside = np.zeros(measures.size, dtype=int)
-    for _ in range(count if heap else 0):
-        _, piece, had = heapq.heappop(heap)
-        inside[piece] = had + 1
-        heapq.heappush(heap, (-float(measures[piece]) / (had + 2.0), piece, had + 1))
+    for _ in range(count if (measures > SHORT / 4.0).any() else 0):
+        inside[np.where(measures > SHORT / 4.0, measures / (inside + 1.0), 0.0).argmax()] += 1
     laid = [_between(nodes, int(piece), int(inside[piece])) for piece in np.flatnonzero(inside)]
     return np.concatenate(laid) if laid else np.array([])
 

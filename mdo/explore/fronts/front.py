@@ -30,8 +30,7 @@ from mdo.explore.fronts.study_front import StudyFront
 from mdo.explore.fronts.surface import trace_surface
 from mdo.explore.study_fields import built_table
 from mdo.model.system import OBJECTIVE
-from mdo.optimise.axes import Axis, ParametricProblem
-from mdo.optimise.axes.axis import ends_of
+from mdo.optimise.axes import Axis, ParametricProblem, ends_of
 from mdo.optimise.levels.dear_optima import Plan, dear_optima
 from mdo.optimise.levels.study_optimum import corrected_problem
 from mdo.optimise.many.optima import Setting
@@ -265,13 +264,11 @@ def _summary(
     rows = []
     for one in fronts:
         own = points[(points["front"] == one.words) & (points["place"] >= 0)]
+        infeasible = int((~one.known.feasible).sum())
         row: dict[str, Any] = {
-            "front": one.words,
-            "points": len(own),
-            "solved": len(one.known.status),
-            "infeasible": int((~one.known.feasible).sum()),
-            "wins": int(own["overall"].sum()),
-        }
+            "front": one.words, "points": len(own), "solved": len(one.known.status),
+            "infeasible": infeasible, "wins": int(own["overall"].sum()),
+        }  # fmt: skip
         for each in objectives:
             best = own[each.name].min() if each.sign > 0.0 else own[each.name].max()
             row[each.name] = float(best)

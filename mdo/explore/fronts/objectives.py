@@ -8,8 +8,7 @@ from typing import NamedTuple
 from mdo.explore.exploration import refuse
 from mdo.explore.fronts.known_points import Range
 from mdo.model.system import OBJECTIVE
-from mdo.optimise.axes import Axis, axes_of
-from mdo.optimise.axes.axis import parsed_end
+from mdo.optimise.axes import Axis, axes_of, parsed_end
 from mdo.optimise.knob_list import all_knobs
 from mdo.optimise.many.model import OUTPUTS
 from mdo.optimise.problem import DesignProblem

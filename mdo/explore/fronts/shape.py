@@ -14,8 +14,7 @@ import numpy as np
 
 from mdo.arrays import Floats
 from mdo.explore.fronts.curve import Traced
-from mdo.explore.fronts.ends import FrontEnds
-from mdo.explore.fronts.known_points import KnownPoints
+from mdo.explore.fronts.known_points import FrontEnds, KnownPoints
 
 BULGE = 1e-3  # least distance of a knee from the chord, normalised
 GAP = 0.03  # normalised: shorter breaks are not told

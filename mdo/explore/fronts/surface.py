@@ -13,8 +13,7 @@ import numpy as np
 from mdo.arrays import Booleans, Floats, Indices
 from mdo.explore.exploration import Say
 from mdo.explore.fronts.curve import Traced
-from mdo.explore.fronts.ends import FrontEnds, find_ends
-from mdo.explore.fronts.known_points import SAME, KnownPoints
+from mdo.explore.fronts.known_points import SAME, FrontEnds, KnownPoints, find_ends
 
 GRID = 5  # bounds of the first grid, each way
 LATTICE = 49  # candidates each way
@@ -46,9 +45,7 @@ def trace_surface(known: KnownPoints, points: int, say: Say) -> Traced:
     wanted = int(np.ceil(SPARE * points))
     while len(known.status) < MOST * points + len(grid):
         missing = wanted - len(known.front(ends.scale))
-        if missing <= 0:
-            break
-        chosen = farthest(known, ends, min(missing, BATCH), least)
+        chosen = farthest(known, ends, min(missing, BATCH), least) if missing > 0 else grid[:0]
         if len(chosen) == 0:
             break
         level += 1

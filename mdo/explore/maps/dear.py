@@ -45,13 +45,9 @@ def dear_figures(points: pd.DataFrame) -> DearFigures | None:
     share = good["mass_bound"] / good[OBJECTIVE]
     held = good[good["dear"] == HELD_OUT]
     return DearFigures(
-        int((points["dear"] == SOLVED_DEAR).sum()),
-        float(share.median()),
-        float(share.max()),
-        int(share.isna().sum()),
-        len(held),
-        int(inside(held).sum()),
-    )
+        int((points["dear"] == SOLVED_DEAR).sum()), float(share.median()), float(share.max()),
+        int(share.isna().sum()), len(held), int(inside(held).sum()),
+    )  # fmt: skip
 
 
 def inside(held: pd.DataFrame) -> Booleans:

@@ -32,8 +32,7 @@ from mdo.explore.study_fields import built_table, fields_table
 from mdo.explore.sweeps.list_file import read_list
 from mdo.explore.sweeps.samples import level_faults, sample_of
 from mdo.model.system import OBJECTIVE
-from mdo.optimise.axes import Axis, axes_of
-from mdo.optimise.axes.axis import ends_of
+from mdo.optimise.axes import Axis, axes_of, ends_of
 from mdo.optimise.levels.dear_optima import DearOptima, Plan, dear_optima
 from mdo.optimise.many.model import OUTPUTS
 from mdo.optimise.many.optima import find_optima
@@ -103,6 +102,7 @@ def grid_of(problem: DesignProblem) -> Grid:
     if not plan.axes:
         refuse(problem, "map", [f"axes: missing, {AXES_WANTED}"])
     axes = axes_of(problem, plan.axes, "analysis.map.axes")
+    refuse(problem, "map", [] if axes else ["axes: none, expected a number and its range"])
     if plan.file is not None:
         return Grid(axes, _listed(problem, axes, plan.file))
     names = [axis.name for axis in axes]

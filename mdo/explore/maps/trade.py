@@ -152,14 +152,12 @@ class Trade(NamedTuple):
         lightest = np.where((verdicts == best) & np.isfinite(masses), masses, np.inf).argmin(axis=0)
         each, none = np.arange(len(points)), best < 0
         words = np.array([one.words for one in self.technologies], dtype=object)
-        return pd.DataFrame(
-            {
-                "verdict": np.array([NO, UNSURE, YES], dtype=object)[best + 1],
-                "choice": np.where(none, "", words[lightest]),
-                "mass": np.where(none, np.nan, masses[lightest, each]),
-                "stated": np.where(none, np.nan, stated[lightest, each]),
-            }
-        )
+        return pd.DataFrame({
+            "verdict": np.array([NO, UNSURE, YES], dtype=object)[best + 1],
+            "choice": np.where(none, "", words[lightest]),
+            "mass": np.where(none, np.nan, masses[lightest, each]),
+            "stated": np.where(none, np.nan, stated[lightest, each]),
+        })  # fmt: skip
 
     def checked(self, best: pd.DataFrame) -> pd.DataFrame:
         """Return the answers at solved points beside what was solved there.

@@ -10,6 +10,7 @@ import numpy as np
 from mdo.arrays import Floats
 from mdo.explore.scaling.pure import Anchor, actuator_length, pure_problem, variable_stretch
 from mdo.model.requirements import REQUIREMENTS
+from mdo.optimise.many.points import longest_times
 from mdo.optimise.optimum import Optimum, find_optimum
 from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.optimise.problem_text import problem_in
@@ -26,7 +27,7 @@ MORE_STARTS = 6  # where none of these ended at an optimum
 CARRIES = 1e-4  # share of the largest multiplier from which a row is active
 BLAMED = 0.1  # share of the largest violation from which a row is a reason
 BETTER = 1e-7  # share of the mass by which a second look must gain
-TIMES = {"fold_time": "fold_time_row", "return_time": "return_time_row"}
+TIMES = ("fold_time", "return_time")
 PLAIN = ("system_mass", "alloy_mass", "peak_power", "sortie_energy", "bundle_length")
 QUANTITIES = (
     *PLAIN, "required_moment_max", "actuator_work_max", "leg_work_density_max", *TIMES,
@@ -204,15 +205,13 @@ def quantities(found: Optimum) -> dict[str, float]:
         f"{name}_max": float(values[name][moves].max())
         for name in ("required_moment", "actuator_work", "leg_work_density")
     }
-    for name, row in TIMES.items():  # the longest of the legs whose row of it counts [s]
-        own = [label.group == row for label in problem.rows.labels]
-        counts = problem.rows.counts[own][: len(moves)]
-        times = np.asarray(legs.time_limit) * np.exp(-np.ravel(values[row]))
-        largest[name] = float(times[counts].max()) if counts.any() else np.nan
+    at = problem.theta[None], problem.rows_of(values)[None], problem.rows.counts[None]
+    times = dict(zip(TIMES, longest_times(problem, *at)[0].tolist(), strict=True))
     counts = np.array([design["tube_count.up"], design["tube_count.down"]])
     return {
         **{name: float(values[name]) for name in PLAIN},
         **largest,
+        **times,
         "tube_count": float(counts @ np.asarray(choices.set_present)),
         **{name: design[name] for name in ("tube_outer_radius", "tube_length", "gear_ratio")},
     }

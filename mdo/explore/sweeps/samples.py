@@ -7,8 +7,8 @@ once. So every sample here is a function of the number of a point.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
-from typing import Any, Protocol
+from collections.abc import Iterator, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,15 +22,6 @@ DESIGNS_MAX = 100_000_000
 ROUNDS = 6  # of the Feistel network
 GAMMA = 0x9E3779B97F4A7C15  # step of the SplitMix64 generator
 JITTER_BITS = 20  # of the place within a stratum: exact beside the number of the stratum
-
-
-class Sample(Protocol):
-    """A number of points in the unit cube."""
-
-    size: int
-
-    def shares(self, start: int, stop: int) -> Floats:
-        """Points with the numbers ``start`` to ``stop - 1``, shape (points, dimensions)."""
 
 
 class LatinHypercube:
@@ -52,11 +43,10 @@ class LatinHypercube:
         """Points by their numbers."""
         numbers = np.arange(start, stop, dtype=np.uint64)
         columns = [
-            (permuted(numbers, self.size, keys[:ROUNDS]) + _jitter(numbers, keys[ROUNDS]))
-            / self.size
+            permuted(numbers, self.size, keys[:ROUNDS]) + _jitter(numbers, keys[ROUNDS])
             for keys in self._keys
         ]
-        return np.stack(columns, axis=1)
+        return np.stack(columns, axis=1) / self.size
 
 
 def permuted(numbers: Words, size: int, keys: Words) -> Words:
@@ -106,20 +96,17 @@ class Sobol:
 
     def shares(self, start: int, stop: int) -> Floats:
         """Points by their numbers."""
+        from scipy.stats import qmc
+
         if self._engine is None or self._engine.num_generated > start:
-            self._engine = self._new()
+            dimensions, seed = self._about
+            self._engine = qmc.Sobol(dimensions, scramble=True, rng=seed)
         ahead = start - self._engine.num_generated
         if ahead:
             self._engine.fast_forward(ahead)
         # the first point alone: scipy warns of a first draw that is not a power of two
         parts = [self._engine.random(count) for count in (1, stop - start - 1) if count]
         return np.concatenate(parts)
-
-    def _new(self) -> Any:
-        from scipy.stats import qmc
-
-        dimensions, seed = self._about
-        return qmc.Sobol(dimensions, scramble=True, rng=seed)
 
 
 class Factorial:
@@ -136,6 +123,9 @@ class Factorial:
         return np.stack(digits, axis=1) / steps
 
 
+Sample = LatinHypercube | Sobol | Factorial
+
+
 def sample_of(
     plan: MapPlan | SweepPlan, count: int, names: Sequence[str], seed: int
 ) -> Sample | None:
@@ -149,8 +139,9 @@ def sample_of(
     """
     if plan.sample == FACTORIAL:
         return Factorial([plan.levels[name] for name in names])
-    kinds: Mapping[str, type[LatinHypercube] | type[Sobol]] = {LATIN: LatinHypercube, SOBOL: Sobol}
-    return kinds[plan.sample](count, len(names), seed) if plan.sample in kinds else None
+    if plan.sample == LATIN:
+        return LatinHypercube(count, len(names), seed)
+    return Sobol(count, len(names), seed) if plan.sample == SOBOL else None
 
 
 def level_faults(plan: MapPlan | SweepPlan, names: Sequence[str]) -> Iterator[str]:
@@ -159,11 +150,8 @@ def level_faults(plan: MapPlan | SweepPlan, names: Sequence[str]) -> Iterator[st
         if name not in names:
             yield f"levels.{name}: not swept, expected one of {', '.join(names)}"
     if plan.sample == FACTORIAL:
-        for name in names:
-            if name not in plan.levels:
-                yield (
-                    f"levels.{name}: missing, expected 2 or more levels of everything that is swept"
-                )
+        wanted = "missing, expected 2 or more levels of everything that is swept"
+        yield from (f"levels.{name}: {wanted}" for name in names if name not in plan.levels)
         total = math.prod(plan.levels.values())
         if total > DESIGNS_MAX:
             yield f"levels: too many, got {total} points, expected at most {DESIGNS_MAX}"

@@ -12,8 +12,7 @@ from numpy.typing import ArrayLike
 from mdo.arrays import Floats
 from mdo.explore.exploration import refuse
 from mdo.explore.sweeps.samples import Sample, level_faults, sample_of
-from mdo.optimise.axes import Axis, ParametricProblem, axes_of
-from mdo.optimise.axes.axis import ends_of, ranged
+from mdo.optimise.axes import Axis, ParametricProblem, axes_of, ends_of, ranged
 from mdo.optimise.knob_list import known_knob
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.starts import starting_designs

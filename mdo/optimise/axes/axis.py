@@ -115,7 +115,7 @@ def _knob_of_field(inputs: Mapping[str, Input], name: str) -> Knob | None:
         return None
     value = float("nan") if given.value is None else float(given.value)
     own = Plain(path, REQUIREMENT, 0.0, given.unit, EASIER_UNKNOWN)
-    plain = known.get(own.name, own)._replace(path=path)
+    plain = known.get(own.name, own)
     knob = knob_of(plain, replace(given, path=path, value=value))
     return knob and replace(knob, name=name)
 
@@ -200,7 +200,7 @@ def parsed_end(end: str | float, unit: str) -> float:
 def _unknown(name: str, knobs: Mapping[str, Knob]) -> str:
     near = difflib.get_close_matches(name, knobs, 1)
     hint = f" (did you mean {near[0]}?)" if near else ""
-    some = ", ".join(list(knobs)[:SHOWN])
+    some = ", ".join([*knobs][:SHOWN])
     return f"no number that can be turned{hint}, expected a field's path or one of {some}, ..."
 
 

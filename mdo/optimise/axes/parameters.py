@@ -161,22 +161,22 @@ class ParametricProblem:
 
     def theta(self, points: Floats) -> Floats:
         """Parameters as vectors, shape (n, parameters)."""
-        theta = self._turned_theta(points)
+        if not self.axes:
+            theta = np.tile(np.asarray(self.problem.theta), (len(points), 1))
+        elif self.effects is None:
+            theta = np.stack([np.asarray(self.turned(self.given, p).theta) for p in points])
+        else:
+            theta = self._added(self.effects, points)
         if self.interpolation is not None:
             places = self.problem.chain.unpack(np.arange(theta.shape[1]))[CORRECTION]
             for place, part in zip(places, self.interpolation.at(points), strict=True):
                 theta[:, place] = part
         return theta
 
-    def _turned_theta(self, points: Floats) -> Floats:
-        """Parameters as vectors, with the correction of the study."""
-        base = np.asarray(self.problem.theta)
-        if not self.axes:
-            return np.tile(base, (len(points), 1))
-        if self.effects is not None:
-            changes = (one.at(points[:, n]) for n, one in enumerate(self.effects))
-            return np.asarray(base + sum(changes))
-        return np.stack([np.asarray(self.turned(self.given, p).theta) for p in points])
+    def _added(self, effects: Iterable[Effect], points: Floats) -> Floats:
+        """Parameters of the middle with the effects of all axes."""
+        changes = sum(one.at(points[:, n]) for n, one in enumerate(effects))
+        return np.asarray(np.asarray(self.problem.theta) + changes)
 
     @cached_property
     def effects(self) -> tuple[Effect, ...] | None:
@@ -186,9 +186,7 @@ class ParametricProblem:
         shares = np.random.default_rng(0).random((CORNERS, len(self.axes)))
         low, high = ends_of(self.axes)
         points = low + shares * (high - low)
-        changes = sum(one.at(points[:, n]) for n, one in enumerate(found))
-        sums = np.asarray(self.problem.theta) + changes
-        for point, theta in zip(points, sums, strict=True):
+        for point, theta in zip(points, self._added(found, points), strict=True):
             if not _same(np.asarray(self.turned(self.given, point).theta), theta, close):
                 return None
         return found

@@ -123,14 +123,11 @@ def _refilled(
     n, known = starts.shape[1], problems.hessian
     hessians = np.zeros((take.size, n, n)) if known is None else known[take]
     data, counts = own.gather(everything, take)
+    memory = split_memory(own.fill(lanes.memory, begun, starts, hessians))
     return lanes._replace(
-        queue=lanes.queue + fresh.size,
-        problem=take,
-        live=live,
-        memory=split_memory(own.fill(lanes.memory, begun, starts, hessians)),
-        limits=Limits(lower, upper, counts),
-        data=data,
-    )
+        queue=lanes.queue + fresh.size, problem=take, live=live, memory=memory,
+        limits=Limits(lower, upper, counts), data=data,
+    )  # fmt: skip
 
 
 def _narrowed(narrow: Compiled, everything: Any, lanes: _Lanes, solution: Solution) -> _Lanes:
@@ -138,14 +135,11 @@ def _narrowed(narrow: Compiled, everything: Any, lanes: _Lanes, solution: Soluti
     lanes = _fetched(lanes, solution)
     kept = np.resize(np.flatnonzero(lanes.live), narrow.width)
     data, counts = narrow.gather(everything, lanes.problem[kept])
-    return lanes._replace(
-        problem=lanes.problem[kept],
-        live=np.arange(narrow.width) < int(lanes.live.sum()),
-        unread=np.zeros(narrow.width, dtype=bool),
-        memory=split_memory(jax.tree.map(lambda a: np.asarray(a)[kept], lanes.memory)),
-        limits=Limits(lanes.limits.lower[kept], lanes.limits.upper[kept], counts),
-        data=data,
-    )
+    live = np.arange(narrow.width) < int(lanes.live.sum())
+    memory = split_memory(jax.tree.map(lambda a: np.asarray(a)[kept], lanes.memory))
+    limits = Limits(lanes.limits.lower[kept], lanes.limits.upper[kept], counts)
+    unread = np.zeros(narrow.width, dtype=bool)
+    return _Lanes(lanes.queue, lanes.problem[kept], live, unread, memory, limits, data)
 
 
 def _fetched(lanes: _Lanes, solution: Solution) -> _Lanes:

@@ -14,8 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from mdo.arrays import Booleans, Floats, Indices
-from mdo.optimise.axes import ParametricProblem
-from mdo.optimise.axes.axis import ends_of
+from mdo.optimise.axes import ParametricProblem, ends_of
 from mdo.optimise.many.model import OUTPUTS, Goal, least_mass
 from mdo.optimise.many.neighbours import above_neighbours, nearest, predicted, spread_order
 from mdo.optimise.many.points import WIDTH, compile_points, lane_count, point_context, point_solver
@@ -38,16 +37,12 @@ WORKER = "mdo.optimise.many.chunk:solve_chunk"
 LEVELS = (32, 160, 2000)  # points solved before the next ones start from them
 FILLS = 6  # points of one piece of work, over the lanes
 MIDDLE_STARTS = 4
+LAST = "last"  # stage that goes on from where points had to stop
 TITLES = {
-    "first": "Points",
-    "middle": "Middle of the axes",
-    "level1": "First points",
-    "level2": "Next points",
-    "level3": "More points",
-    "level4": "All points",
-    "look2": "Second look",
-    "last": "Last look",
-}
+    "first": "Points", "middle": "Middle of the axes", "level1": "First points",
+    "level2": "Next points", "level3": "More points", "level4": "All points",
+    "look2": "Second look", LAST: "Last look",
+}  # fmt: skip
 SUSPECT = 2e-3  # share of the objective above what neighbours say from which a point is tried again
 SAME_OBJECTIVE, SAME_VIOLATION = 1e-6, 1e-2  # relative: ends of two starts that count as one
 LOOKS = 1  # further starts of points that are infeasible, open or suspect
@@ -131,9 +126,8 @@ def find_optima(
             break
         optima = _improved(search, optima, f"look{look + 2}", chosen, start)
     lost = np.flatnonzero(optima.lost)
-    if looks and lost.size:  # they go on where they had to stop
-        starts = optima.take(lost).starts
-        optima = _improved(search, optima, "last", lost, starts, independent=False)
+    if looks and lost.size:
+        optima = _improved(search, optima, LAST, lost, optima.take(lost).starts)
     return optima
 
 
@@ -228,13 +222,7 @@ def _suspects(search: _Search, optima: Optima) -> Indices:
 
 
 def _improved(
-    search: _Search,
-    optima: Optima | None,
-    stage: str,
-    chosen: Indices,
-    starts: Starts,
-    *,
-    independent: bool = True,
+    search: _Search, optima: Optima | None, stage: str, chosen: Indices, starts: Starts
 ) -> Optima:
     """Solve some points and keep what is better than what is known of them.
 
@@ -245,13 +233,13 @@ def _improved(
     stage : its name
     chosen : places of the points
     starts : theirs
-    independent : whether the starts are others than those of the ends that are known
     """
     new = _solved(search, stage, search.points[chosen], starts, search.goal.take(chosen))
     known = unsolved(len(search.points), new) if optima is None else optima
     before = known.take(chosen)
     first = before.status == ""
-    new = settled(new, before, ~first & independent)
+    if stage != LAST:  # else from the ends that are known, and both agree
+        new = settled(new, before, ~first)
     kept = first | better(new, before)
     return known.replaced(chosen[kept], new.take(kept))
 

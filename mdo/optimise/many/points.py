@@ -10,8 +10,7 @@ import numpy as np
 
 from mdo.arrays import Booleans, Floats, Indices
 from mdo.model.chain import Chain
-from mdo.optimise.axes import Axis, Parameters, ParametricProblem, written_axes
-from mdo.optimise.axes.axis import ends_of
+from mdo.optimise.axes import Axis, Parameters, ParametricProblem, ends_of, written_axes
 from mdo.optimise.batch.functions import (
     Compiled,
     Problems,
@@ -136,7 +135,8 @@ def solve_points(
     # the rows of the outputs against a limit of one are the outputs
     against_one = problems.data._replace(limits=np.ones_like(goal.limits))
     rows, limited = np.split(_rows(solver, end.z, against_one).c, [-len(OUTPUTS)], axis=1)
-    return Solved(parameters, end, reached, np.exp(-limited), _times(solver, parameters, rows))
+    times = longest_times(problem, parameters.theta, rows, parameters.counts)
+    return Solved(parameters, end, reached, np.exp(-limited), times)
 
 
 _COMPILED: set[Compiled] = set()
@@ -176,15 +176,20 @@ def _posed(
     return Problems(start, low, high, counts, data, hessian)
 
 
-def _times(solver: PointSolver, parameters: Parameters, rows: Floats) -> Floats:
-    """Longest times of the legs whose rows of time count, NaN where there are none."""
-    limits = np.asarray(solver.chain.unpack(parameters.theta)["legs"].time_limit)
+def longest_times(problem: DesignProblem, theta: Floats, rows: Floats, counts: Booleans) -> Floats:
+    """Longest times of the legs whose rows of time count, NaN where there are none.
+
+    Parameters
+    ----------
+    problem : any study of the chain
+    theta, rows, counts : parameters, rows and which of them count, first axis: the point
+    """
+    limits = np.asarray(problem.chain.unpack(theta)["legs"].time_limit)
     found = []
     for group in TIMES.values():
-        own = [label.group == group for label in solver.problem.rows.labels]
-        counted = parameters.counts[:, own]
-        times = np.where(counted, limits * np.exp(-rows[:, own]), -np.inf).max(axis=1)
-        found.append(np.where(counted.any(axis=1), times, np.nan))
+        own = [label.group == group for label in problem.rows.labels]
+        times = np.where(counts[:, own], limits * np.exp(-rows[:, own]), -np.inf).max(axis=1)
+        found.append(np.where(counts[:, own].any(axis=1), times, np.nan))
     return np.column_stack(found)
 
 

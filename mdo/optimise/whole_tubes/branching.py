@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import heapq
 import itertools
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -112,11 +112,9 @@ class Search:
         """Re-optimise from a design, and from the others known where that fails by little."""
         self.nodes += 1
         others = [other for other in self.others if not np.array_equal(other, near)]
+        designs = map(problem.clip, (near, *others))
         return first_feasible(
-            problem,
-            [problem.clip(design) for design in (near, *others)],
-            iterations=ITERATIONS,
-            hopeless=lambda optimum: optimum.violation > RETRY,
+            problem, designs, iterations=ITERATIONS, hopeless=lambda end: end.violation > RETRY
         )
 
     def offer(self, optimum: Optimum) -> None:
@@ -197,21 +195,3 @@ def _solve_node(search: Search, problem: DesignProblem, node: Node, near: Floats
     if node.low == node.high:
         search.offer(optimum)
     return None
-
-
-def corners(discrete: Discrete, x: Floats, *, nearest: int) -> Iterator[dict[int, float]]:
-    """Values of the lists next to a design, every combination.
-
-    Parameters
-    ----------
-    discrete, x : lists and design
-    nearest : variable of which only the nearer value is taken
-    """
-    pairs = []
-    for at in discrete.lists:
-        pair = sorted(set(discrete.around(at, float(x[at]))))
-        if at == nearest:
-            pair = pair[:1] if x[at] - pair[0] <= pair[-1] - x[at] else pair[-1:]
-        pairs.append(pair)
-    for values in itertools.product(*pairs):
-        yield dict(zip(discrete.lists, values, strict=True))

@@ -32,7 +32,6 @@ from mdo.optimise.whole_tubes.stock_search import (
     present_sets,
     search_stock,
     stock_within,
-    whole_counts_of,
 )
 from mdo.study.reader import StudyError
 
@@ -154,8 +153,7 @@ def round_design(
     stock = [stock_within(problem, tube) for tube in tubes or ()]
     if stock and all(tube.words for tube in stock):
         raise StudyError([f"stock tube {tube.name}: {tube.words}" for tube in stock])
-    counts = discrete_of(problem, whole_counts_of(problem), None)
-    discrete = discrete_of(problem, counts.lists, sleeves) if sleeves else counts
+    counts, discrete = discrete_of(problem), discrete_of(problem, sleeves)
     search = Search()
     branch_and_bound(search, problem, counts, optimum.design)
     say(f"Whole tubes: counts by {search.nodes} re-optimisations")
@@ -181,17 +179,11 @@ def round_design(
     sizes = _fixed_sizes(whole, [*discrete.lists])
     made = problem.fixing(Fixed(sizes, bought.fields))
     final = replace(bought.optimum, problem=made)
+    claim = _claim(final, optimum, search, _table_words(discrete, stock, problem))
     return Rounded(
-        optimum=final,
-        relaxed_mass=optimum.mass,
-        steps=_priced(reached, optimum.mass),
-        stock=tuple(stock),
-        feeder=bought.feeder,
-        sheets=bought.sheets,
-        claim=_claim(final, optimum, search, _table_words(discrete, stock, problem)),
-        causes=causes_of(final),
-        remarks=(*bought.remarks, *_remarks(final)),
-    )
+        final, optimum.mass, _priced(reached, optimum.mass), tuple(stock), bought.feeder,
+        bought.sheets, claim, causes_of(final), remarks=(*bought.remarks, *_remarks(final)),
+    )  # fmt: skip
 
 
 def _fixed_sizes(whole: Optimum, listed: Sequence[int]) -> dict[str, float]:

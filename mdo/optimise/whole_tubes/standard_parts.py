@@ -145,19 +145,16 @@ class Bought:
 
 def buy_wire(bought: Bought) -> Bought:
     """Next standard gauge for the feeder, looked up again until the re-optimised design fits."""
-    had = bought.optimum
-    wired = replace(bought, feeder=feeder(had.problem, had.design))
+    chosen = feeder(bought.optimum.problem, bought.optimum.design)
     for _ in range(ROUNDS):
-        chosen, wired = wired.feeder, _refitted(wired)
-        needed = feeder(wired.optimum.problem, wired.optimum.design)
-        assert chosen is not None
+        bought = _refitted(replace(bought, feeder=chosen))
+        needed = feeder(bought.optimum.problem, bought.optimum.design)
         if needed.area <= chosen.area:
             break
-        wired = replace(wired, feeder=needed)
-    chosen = wired.feeder
-    assert chosen is not None
+        chosen = needed
     missing = () if chosen.suits else (f"wire: not even {chosen.words} keeps ampacity and drop",)
-    return replace(wired, words=chosen.words, remarks=(*bought.remarks, *missing))
+    remarks = (*bought.remarks, *missing)
+    return replace(bought, feeder=chosen, words=chosen.words, remarks=remarks)
 
 
 def buy_sheets(bought: Bought, sheets: Sequence[float]) -> Bought:

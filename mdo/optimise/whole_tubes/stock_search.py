@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,7 +22,6 @@ from mdo.optimise.whole_tubes.branching import (
     Discrete,
     Search,
     branch_and_bound,
-    corners,
 )
 from mdo.study.reader import StudyError
 
@@ -112,34 +112,12 @@ def relax_stock(stock: Stock, problem: DesignProblem, near: Sequence[Floats]) ->
             start = start_from(own, sizes[RADIUS], sizes[WALL_RATIO], strain, stress)
             yield own.clip(start.design)
 
-    relaxed = first_feasible(
-        own,
-        designs(),
-        iterations=ITERATIONS,
-        hopeless=lambda end: end.blocked.size > 0 or end.violation >= HOPELESS,
-    )
+    def hopeless(end: Optimum) -> bool:
+        return end.blocked.size > 0 or end.violation >= HOPELESS
+
+    relaxed = first_feasible(own, designs(), iterations=ITERATIONS, hopeless=hopeless)
     causes = causes_of(relaxed)
     stock.relaxed, stock.words = relaxed, f"infeasible: {causes[0].text}" if causes else ""
-
-
-def whole_counts_of(problem: DesignProblem) -> dict[int, Floats]:
-    """Whole numbers of tubes of each present set, by position in the design vector.
-
-    Raises
-    ------
-    StudyError
-        If a set can have no whole number of tubes.
-    """
-    counts = {}
-    for side in present_sets(problem):
-        at = problem.labels.index(f"tube_count.{SET_NAMES[side]}")
-        lower, upper = problem.lower[at], problem.upper[at]
-        least, most = max(1, math.ceil(lower - WHOLE)), math.floor(upper + WHOLE)
-        if most < least:
-            between = f"{lower:g} and {upper:g}"
-            raise StudyError([f"design.{problem.labels[at]}: no whole number between {between}"])
-        counts[at] = np.arange(least, most + 1, dtype=float)
-    return counts
 
 
 def present_sets(problem: DesignProblem) -> list[int]:
@@ -148,20 +126,27 @@ def present_sets(problem: DesignProblem) -> list[int]:
     return [int(side) for side in np.flatnonzero(present)]
 
 
-def discrete_of(
-    problem: DesignProblem, counts: Mapping[int, Floats], sleeves: Sequence[float] | None
-) -> Discrete:
-    """Lists of the discrete variables of a study.
+def discrete_of(problem: DesignProblem, sleeves: Sequence[float] | None = None) -> Discrete:
+    """Whole numbers of tubes of each present set, and the stock sleeves where there are any.
 
     Raises
     ------
     StudyError
-        If no sleeve of the list lies within the study's bounds.
+        If a set can have no whole number of tubes, or no sleeve lies within the study's bounds.
     """
-    if sleeves is None:
-        return Discrete(counts)
+    lists = {}
+    for side in present_sets(problem):
+        at = problem.labels.index(f"tube_count.{SET_NAMES[side]}")
+        lower, upper = problem.lower[at], problem.upper[at]
+        least, most = max(1, math.ceil(lower - WHOLE)), math.floor(upper + WHOLE)
+        if most < least:
+            between = f"{lower:g} and {upper:g}"
+            raise StudyError([f"design.{problem.labels[at]}: no whole number between {between}"])
+        lists[at] = np.arange(least, most + 1, dtype=float)
+    if not sleeves:
+        return Discrete(lists)
     at = problem.labels.index(SLEEVE)
-    whole = Discrete({**counts, at: np.unique(np.asarray(sleeves, dtype=float))}).bounded(problem)
+    whole = Discrete({**lists, at: np.unique(np.asarray(sleeves, dtype=float))}).bounded(problem)
     if whole.lists[at].size == 0:
         between = f"{1e3 * problem.lower[at]:g} and {1e3 * problem.upper[at]:g} mm"
         raise StudyError([f"design.{SLEEVE}: none of the stock sleeves is between {between}"])
@@ -215,8 +200,17 @@ def search_stock(
 
 
 def nearest_miss(search: Search, relaxed: Optimum, discrete: Discrete) -> Optimum | None:
-    """Design of least violation among the whole numbers next to a relaxed optimum."""
-    at_sleeve = relaxed.problem.labels.index(SLEEVE)
-    for values in corners(discrete, relaxed.design, nearest=at_sleeve):
-        search.offer(search.solve(relaxed.problem.freezing(values), relaxed.design))
+    """Design of least violation among the whole numbers next to a relaxed optimum.
+
+    All combinations of the values below and above, but of the sleeve the nearer one alone.
+    """
+    problem, x, pairs = relaxed.problem, relaxed.design, []
+    for at in discrete.lists:
+        pair = sorted(set(discrete.around(at, float(x[at]))))
+        if problem.labels[at] == SLEEVE:
+            pair = pair[:1] if x[at] - pair[0] <= pair[-1] - x[at] else pair[-1:]
+        pairs.append(pair)
+    for values in itertools.product(*pairs):
+        fixed = dict(zip(discrete.lists, values, strict=True))
+        search.offer(search.solve(problem.freezing(fixed), x))
     return search.best or search.nearest

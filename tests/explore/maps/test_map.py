@@ -25,6 +25,7 @@ from mdo.results.work import Work
 from mdo.run.design_analyses import continuous_optimum
 from mdo.run.explorations import explore, levels_words
 from mdo.study import load_study
+from mdo.study.reader import StudyError
 from mdo.study.scaling_laws import scaled
 
 STUDY = Path(mdo.__file__).parents[1] / "studies" / "deck_small.toml"
@@ -54,6 +55,11 @@ def test_grid_holds_every_combination_of_levels():
     assert [tuple(point) for point in points.round(6)] == [
         (t, m) for t in (80.0, 110.0, 140.0) for m in (0.1, 0.4)
     ]
+
+
+def test_a_map_without_axes_is_refused():
+    with pytest.raises(StudyError, match=r"analysis\.map\.axes: none, expected a number and its"):
+        grid_of(planned({}))
 
 
 @pytest.mark.parametrize("sample", [LATIN, SOBOL])

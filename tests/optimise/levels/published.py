@@ -13,7 +13,7 @@ import jax.numpy as jnp
 import numpy as np
 
 from mdo.model.compile_cache import known_options
-from mdo.optimise.descent import Functions, slsqp, slsqp_elastic
+from mdo.optimise.descent import Functions, slsqp
 from mdo.optimise.levels.trust_region import Difference, Direct, Model
 from mdo.optimise.problem import Evaluated
 
@@ -133,7 +133,7 @@ def subproblem_of(cheap: Model):
     """Minimiser of a cheap model with a difference, between bounds."""
 
     def solve(difference: Difference, low: np.ndarray, high: np.ndarray) -> np.ndarray:
-        end = slsqp_elastic(
+        end = slsqp(
             seen(lambda z: difference.corrected(z, cheap.slopes(z))), difference.centre, low, high,
             penalty=PENALTY, iterations=200, tolerance=1e-13,
         )  # fmt: skip
