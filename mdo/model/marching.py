@@ -17,6 +17,7 @@ import numpy as np
 from mdo.arrays import Booleans, Floats
 from mdo.disciplines.tube import torsion
 from mdo.disciplines.tube.answer import margin
+from mdo.disciplines.tube.demand import least_drag
 from mdo.disciplines.tube.levers import factored, levers
 from mdo.disciplines.tube.marched_legs import LegPath, march_legs
 from mdo.disciplines.tube.record import MarchedLeg
@@ -170,9 +171,22 @@ def _winding_stress(cases: Sequence[str], values: Mapping[str, Floats]) -> Float
 
 
 def level_drag(parameters: Mapping[str, Any], values: Mapping[str, Floats]) -> Floats:
-    """Moment of the set that is wound by the level alone, no march fed back [N*m]."""
-    drag: Floats = values["cold_moment"] / np.maximum(parameters["path_drag_factor"], LEAST_FACTOR)
-    return drag
+    """Moment of the set that is wound by the level alone, no march fed back [N*m].
+
+    What :func:`mdo.disciplines.tube.demand.drag_along_path` makes of it turned round.
+    """
+    factor, moment = parameters["path_drag_factor"], values["cold_moment"]
+    drag = moment / np.maximum(factor, LEAST_FACTOR)
+    least = np.asarray(least_drag(drag))
+    own: Floats = np.where(drag < least, np.maximum(moment - (factor - 1.0) * least, 0.0), drag)
+    return own
+
+
+def drag_acted_on(parameters: Mapping[str, Any], values: Mapping[str, Floats]) -> Floats:
+    """Moment that a factor on the drag acts on [N*m]."""
+    drag = level_drag(parameters, values)
+    moment: Floats = np.maximum(drag, np.asarray(least_drag(jnp.asarray(drag))))
+    return moment
 
 
 def _lost_along_path(
@@ -182,11 +196,13 @@ def _lost_along_path(
     driven: Booleans,
 ) -> tuple[Floats, Floats]:
     """Factor on the drag of the level, and strain the driver lacks, that make it the march [1]."""
-    drag = level_drag(parameters, values)
-    factor = np.clip(march.cold_moment / np.maximum(drag, LEAST_DRAG), LEAST_FACTOR, MOST_FACTOR)
-    factor = np.where(driven[:, None] & (drag > LEAST_DRAG), factor, 1.0)
+    drag, acted_on = level_drag(parameters, values), drag_acted_on(parameters, values)
+    ratio = 1.0 + (march.cold_moment - drag) / np.maximum(acted_on, LEAST_DRAG)
+    factor = np.where(
+        driven[:, None] & (acted_on > LEAST_DRAG), np.clip(ratio, LEAST_FACTOR, MOST_FACTOR), 1.0
+    )
     lacks = march.required_strain - values["required_strain"]
-    return np.asarray(factor), np.asarray(np.where(driven[:, None], lacks, 0.0))
+    return factor, np.asarray(np.where(driven[:, None], lacks, 0.0))
 
 
 def _as_marched(

@@ -17,7 +17,7 @@ import numpy as np
 from mdo.arrays import Booleans, Floats
 from mdo.disciplines.tube.record import MarchedLeg
 from mdo.model.layout import split_design
-from mdo.model.marching import LEAST_DRAG, level_drag, march_design
+from mdo.model.marching import LEAST_DRAG, drag_acted_on, march_design
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem, problem_of
 from mdo.optimise.reoptimise import reoptimise
@@ -208,8 +208,8 @@ def _reserve(problem: DesignProblem, values: Mapping[str, Floats], found: Verifi
     required = np.asarray(problem.assembled.parameters["legs"].torque_margin_required)[legs, None]
     lacking = np.maximum(required - found.values["torque_margin"][legs], 0.0)
     moment = lacking * np.abs(values["required_moment"][legs]) * found.driven[:, None]
-    own = level_drag(problem.assembled.parameters, values)[legs]
-    more = np.where(own > LEAST_DRAG, moment / np.maximum(own, LEAST_DRAG), 0.0)
+    drag = drag_acted_on(problem.assembled.parameters, values)[legs]
+    more = np.where(drag > LEAST_DRAG, moment / np.maximum(drag, LEAST_DRAG), 0.0)
     return Paths(np.zeros_like(found.ratio), more, np.zeros_like(found.strain))
 
 
