@@ -43,6 +43,7 @@ BESIDE = {  # figures of a motion beside those of sizing
 NO_BREAK = "\N{NO-BREAK SPACE}"
 ABSOLUTE = 150.0  # [K] from here on a temperature of a knob, below it a difference
 GRAM = 1e-3  # [kg] masses are not told apart below it
+OFF_PLACES = 4  # of the difference of two exponents: what is less is the solver's
 DRAWING_DIGITS = 4  # of a dimension to be made
 
 
@@ -174,6 +175,12 @@ def _exact(value: float, line: Any, style: Style) -> str:
     return style.number(value, line.unit, digits=4)
 
 
+def _exponents(low: float, line: Any, style: Style) -> str:
+    if math.isnan(low):
+        return style.none
+    return f"{signed(figure(low, 4))} to {signed(figure(line.high, 4))}"
+
+
 def _odds(value: float, line: Any, style: Style) -> str:
     share = line.unit == "1" and line.name != "unpriced"
     return percent(value) if share else style.number(value, line.unit)
@@ -250,10 +257,8 @@ NUMBERS: Mapping[str, Form] = {
     "feasible_mass": lambda mass, line, style: (
         style.none if line.status == "infeasible" else _mass(mass, line, style)
     ),
-    "figure": lambda value, _, style: figure(value, 2).replace("-", style.none),
-    "exponent_range": lambda low, line, _style: (
-        f"{signed(figure(low, 4))} to {signed(figure(line.high, 4))}"
-    ),
+    "figure": lambda value, _, style: style.words(figure(value, 2)).replace("-", style.none),
+    "exponent_range": _exponents,
     "first": lambda value, line, style: style.number(value, "kg") if line.first else "",
     "given": _given,
     "grams": _grams,
@@ -267,7 +272,9 @@ NUMBERS: Mapping[str, Form] = {
     "margin": lambda value, _, _style: DASH if math.isnan(value) else margin_words(value),
     "mass": _mass,
     "odds": _odds,
-    "off": lambda theory, line, style: _sorted(abs(line.exponent - theory), line, style, 2),
+    "off": lambda theory, line, style: _sorted(
+        round(abs(line.exponent - theory), OFF_PLACES), line, style, 2
+    ),
     "percent": lambda value, _, _style: percent(value),
     "rank": lambda value, _, _style: Cell(str(value), float(value)),
     "ratio_range": _ratio,

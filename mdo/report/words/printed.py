@@ -20,6 +20,7 @@ LARGE = (
     ("m**2", WIDE, 1.0, 1.0, "m²"),
     ("W", KILO, 1.0, KILO, "kW"),
     ("J", KILO**2, 1.0, KILO**2, "MJ"),
+    ("Pa", 1e10, 1.0, 1e9, "GPa"),
 )
 WHOLE = 1e12  # below it whole numbers are printed whole
 ZERO_CELSIUS = 273.15
