@@ -11,7 +11,7 @@ import pytest
 from mdo.defend.tables.design import corrections_tables
 from mdo.optimise.levels.trust_region import CORRECTED, DIRECT, Step
 from mdo.report.figures.defence import LEAST, corrections_figure
-from mdo.report.words.cells import corrections_words
+from mdo.report.words.printed import corrections_words
 from mdo.report.words.summary_data import corrections_dict
 from mdo.report.words.table import shown_table, terminal_lines
 from mdo.results.columns import columns_table

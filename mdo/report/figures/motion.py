@@ -18,6 +18,7 @@ ZERO = 273.15
 BINS, LEAST_BIN = 24, 2e-4  # of a histogram; least width, as a share of the value
 FRAMES = 80  # of the folding wing
 COLDEST, HOTTEST = 20.0, 220.0  # [degC] of the colours of a tube
+HEATERS = {"solid": "dashdot", "dash": "longdashdot"}  # told from the tubes in grey too
 SIDES = {"up": (RUST, "solid"), "down": (BLUE, "dash")}
 SHADES = ("rgba(138,143,152,0.20)", "rgba(138,143,152,0.07)")
 
@@ -51,7 +52,7 @@ def history_figure(course: pd.DataFrame, stages: pd.DataFrame) -> go.Figure:
         colour, dash = SIDES[side.split()[0]]
         words, heaters = set_words(side), course[f"heater_temperature.{side}"] - ZERO
         add(2, course[f"tube_temperature.{side}"] - ZERO, f"tubes, {words}", colour, dash)
-        add(2, heaters, f"heaters, {words}", AMBER, dash)
+        add(2, heaters, f"heaters, {words}", AMBER, HEATERS[dash])
         add(3, course[f"heater_power.{side}"], f"power, {words}", colour, dash)
     add(2, course["bay_temperature"] - ZERO, "bay", GREY, "dot")
     for stage, shade in zip(stages.itertuples(), itertools.cycle(SHADES), strict=False):

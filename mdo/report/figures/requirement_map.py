@@ -21,10 +21,12 @@ from mdo.report.words.printed import DASH
 from mdo.report.words.table import Table
 
 Texts = NDArray[Any]
-# The first under white text, the second for marks on a light and on a dark page.
-HEAT = [[0.0, "#22705b"], [0.35, "#33648f"], [0.7, "#5c4787"], [1.0, "#7d2c50"]]
+# The first under white text, darker as it grows so that it reads in grey; the second for marks on a
+# light and on a dark page, which say by their size what grey does not.
+HEAT = [[0.0, "#1f7f6b"], [0.35, "#2b5f92"], [0.7, "#4a2f78"], [1.0, "#3a0f24"]]
 TONES = [[0.0, GREEN], [0.35, BLUE], [0.7, "#8f63b8"], [1.0, RUST]]
 HEIGHT = 430  # [px]
+WIDE_SPAN = 1e3  # largest over smallest number from which an axis is logarithmic
 MOST_NAMED = 4  # requirements of a label
 MOST_TEXTS = 150  # cells with a number in them
 THIRDS = ("lowest third", "middle third", "highest third")
@@ -200,11 +202,11 @@ def bound_groups(shown: pd.DataFrame) -> list[Group]:
     held, kept = met & (dear == HELD_OUT), np.zeros(len(shown), dtype=bool)
     kept[held] = inside(shown[held])
     plain = met & (dear == "") & known
-    look = coloured(share[plain], 9.0, 0.0, "bound [%]")
+    look = coloured(share[plain], 6.0, 7.0, "bound [%]")
     look |= {"cmin": 0.0, "cmax": float(share[plain].max(initial=0.0))}
     line, diamond = {"width": 2, "color": GREY}, {"symbol": "diamond", "size": 10, "color": BLUE}
     return groups_of([
-        ("bound by colour", plain, look),
+        ("bound by colour and size", plain, look),
         (SOLVED_DEAR, met & (dear == SOLVED_DEAR), diamond),
         (f"{HELD_OUT}, inside", kept, {"symbol": "square-open", "size": 10, "line": line}),
         (f"{HELD_OUT}, outside", held & ~kept, {**CROSS, "size": 11}),
@@ -255,7 +257,15 @@ def cloud_figure(shown: pd.DataFrame, groups: Sequence[Group], x: Column, y: Col
     for name, rows, look in groups:
         x_, y_ = numbers(wide[rows]), numbers(tall[rows])
         add_marks(result, x_, y_, safe(name), look, labels=labels[rows].tolist())
-    return frame(result, across, up, height=HEIGHT)
+    scales = [{"type": axis_type(values)} for values in (wide, tall)]
+    return frame(result, across, up, height=HEIGHT, x=scales[0], y=scales[1])
+
+
+def axis_type(values: np.ndarray) -> str:
+    """Return the scale of an axis: logarithmic where numbers above zero span many decades."""
+    known = values[np.isfinite(values)]
+    wide = known.size and known.min() > 0.0 and known.max() > WIDE_SPAN * known.min()
+    return "log" if wide else "linear"
 
 
 def choices_table(points: pd.DataFrame, data: MapData) -> Table:

@@ -9,8 +9,8 @@ from mdo.report.figures import defence as figures
 from mdo.report.figures.defence import corrections_figure
 from mdo.report.pages.parts import Facts, Source, drawn
 from mdo.report.words.bench import bench_words
-from mdo.report.words.cells import FROM_MEMORY, corrections_words
-from mdo.report.words.printed import number, prose
+from mdo.report.words.cells import FROM_MEMORY
+from mdo.report.words.printed import corrections_words, number, prose
 
 MOST_INPUTS = 40
 MOST_LINES = 12  # of a design that was not optimised: no line has a mass

@@ -8,11 +8,12 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from mdo.report.figures.bars import rows_figure
+from mdo.report.figures.requirement_map import HEAT
 from mdo.report.figures.style import AMBER, BLUE, RUST, add_line, add_marks, frame
 from mdo.report.pages.parts import Section, drawn, section_of
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
-    Column,
+    Columns,
     Tables,
     broken,
     numbers,
@@ -23,6 +24,7 @@ from mdo.study.number_text import figure, percent
 TEMPLATE = "assurance.html"
 MOST = 12  # inputs and requirements drawn
 HEIGHT = 380
+MASS = "mass of the aircraft's system [kg]"
 
 
 def assurance_sections(tables: Tables) -> list[Section]:
@@ -45,7 +47,7 @@ def assurance_sections(tables: Tables) -> list[Section]:
         wanted = float(inputs["probability"].iloc[0])
         sections += [_margins(tables["assurance_margins"], wanted), _inputs(inputs, wanted)]
     if "assurance_map" in tables:
-        sections.append(_map(tables["assurance_map"], tables["assurance_axes"]))
+        sections.append(_map(tables))
     return sections
 
 
@@ -67,7 +69,7 @@ def mass_figure(met: pd.DataFrame) -> go.Figure:
         hovertemplate="%{x:.4g} % of another seed: %{y:.4g} kg<extra></extra>",
     )  # fmt: skip
     across = "probability that every requirement holds [%]"
-    return frame(result, across, "mass of the aircraft's system [kg]", height=HEIGHT)
+    return frame(result, across, MASS, height=HEIGHT)
 
 
 def _margins(margins: pd.DataFrame, wanted: float) -> Section:
@@ -94,7 +96,7 @@ def _inputs(inputs: pd.DataFrame, wanted: float) -> Section:
     series: Any = [("spent on not knowing", first["spent"].fillna(0.0), AMBER, {}),
               ("saved by measuring", first["saved"].fillna(0.0), BLUE, {})]  # fmt: skip
     names = [broken(title) for title in first["title"]]
-    result = rows_figure(names, series, "kg", hover="%{x:.3g} kg (NAME)")
+    result = rows_figure(names, series, MASS, hover="%{x:.3g} kg (NAME)")
     said = f"Most is spent on {inputs['title'].iloc[0]}, {figure(inputs['spent'].iloc[0], 3)} kg."
     return section_of(
         TEMPLATE, "assurance-inputs", "What the mass is spent on", "The test plan in kilograms",
@@ -103,11 +105,10 @@ def _inputs(inputs: pd.DataFrame, wanted: float) -> Section:
     )  # fmt: skip
 
 
-def _map(points: pd.DataFrame, axes: pd.DataFrame) -> Section:
+def _map(tables: Tables) -> Section:
     """Probability of one design over one or two requirements."""
-    columns = [
-        Column(str(axis.axis), str(axis.title), str(axis.unit)) for axis in axes.itertuples()
-    ]
+    points, known = tables["assurance_map"], Columns(tables)
+    columns = [known.of(str(axis)) for axis in tables["assurance_axes"]["axis"]]
     held = 100.0 * points["confirmed"].to_numpy(float)
     (x, across), *up = [column.drawn(points[column.name]) for column in columns]
     result = go.Figure()
@@ -118,7 +119,7 @@ def _map(points: pd.DataFrame, axes: pd.DataFrame) -> Section:
         result.add_heatmap(
             x=x.tolist(), y=numbers(up[0][0]), z=numbers(held),
             text=[f"{one:.0f}" for one in held], texttemplate="%{text}", zmin=0.0, zmax=100.0,
-            colorscale=[[0.0, RUST], [0.5, AMBER], [1.0, BLUE]],
+            colorscale=HEAT, reversescale=True, xgap=1, ygap=1, textfont={"color": "#ffffff"},
             colorbar={"title": {"text": "%"}, "thickness": 12},
             hovertemplate="%{z:.3g} % at %{x:.4g}, %{y:.4g}<extra></extra>",
         )  # fmt: skip

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from mdo.report.figures.requirement_map import axis_type
 from mdo.report.pages.parts import Facts
 from mdo.report.words.exploration_columns import FEASIBLE, Column, largest, numbers
 from mdo.report.words.printed import signed
@@ -40,7 +41,10 @@ def axes_of_points(
     """
     drawn = [column.drawn(frame[column.name]) for column in columns]
     data = {
-        "columns": [{"title": title, "values": numbers(values)} for values, title in drawn],
+        "columns": [
+            {"title": title, "values": numbers(values), "type": axis_type(values)}
+            for values, title in drawn
+        ],
         "figures": {name: [rows.tolist() for _, rows, _ in groups]},
     }
     titles = [column.title for column in columns]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from mdo.optimise.knob_list import PLAIN
 from mdo.report.drawings.bundle_numbers import bundle_numbers
 from mdo.report.figures import front as figures
 from mdo.report.figures.bars import (
@@ -26,7 +27,7 @@ from mdo.report.words.exploration_columns import (
     design_columns,
     short,
 )
-from mdo.report.words.printed import DASH, number, pretty, prose
+from mdo.report.words.printed import DASH, kilograms, pretty, prose, step_words
 from mdo.report.words.table import Table
 
 TEMPLATE = "front.html"
@@ -147,11 +148,11 @@ def _changes(front: Front, along: Column) -> list[str]:
     for name, part in front.points.groupby("front", sort=False):
         values = part[along.name].to_numpy(float)
         for place, come, gone in changes_of_active(part):
-            words = [f"{'; '.join(come)} becomes active"] if come else []
-            words += [f"{'; '.join(gone)} is no longer active"] if gone else []
+            words = [f"from there active: {'; '.join(come)}"] if come else []
+            words += [f"no longer: {'; '.join(gone)}"] if gone else []
             lines.append(
                 f"{name + ': ' if name else ''}between {along.text(values[place - 1])} and "
-                f"{along.text(values[place])}: {', '.join(words)}"
+                f"{along.text(values[place])}, {'. '.join(words)}"
             )
     return lines
 
@@ -166,11 +167,12 @@ def front_table(front: Front) -> Table:
         cells = [Cell(one.text(line[one.name]), float(line[one.name])) for one in front.objectives]
         for one in trades:
             change = line[f"trade.{one.name}"] * _step(one)[0]
-            cells.append(Cell(number(change, first.unit, difference=True), change))
+            text = f"{kilograms(change)} kg" if first.unit == "kg" else first.text(change)
+            cells.append(Cell(text, change))
         choice = [str(line["front"]) or DASH] if several else []
         rows.append([*cells, *choice, "knee" if line["knee"] else "", str(line["active"])])
     head = [short(one.title) for one in front.objectives]
-    head += [f"one more {_step(one)[1]} of {short(one.title.lower())}" for one in trades]
+    head += [f"{_step(one)[1]} more of {short(one.title.lower())}" for one in trades]
     titles = [
         pretty(title) for title in [*head, *(["choice"] if several else []), "", "active rows"]
     ]
@@ -178,6 +180,9 @@ def front_table(front: Front) -> Table:
 
 
 def _step(one: Column) -> tuple[float, str]:
-    """Amount for which a slope is quoted, in SI, and its words."""
+    """Amount for which a slope is quoted, in SI, and its words: that of a cost if there is one."""
+    knob = next((knob for knob in PLAIN if knob.name == one.name and not one.percent), None)
+    if knob is not None:
+        return knob.step, step_words(knob.per)
     factor, _, unit = one.scale(1.0)
-    return (0.01, "%") if one.percent else (1.0 / factor, unit or "unit")
+    return (0.01, "1 %") if one.percent else (1.0 / factor, f"1 {unit or 'unit'}")

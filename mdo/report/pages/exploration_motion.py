@@ -9,7 +9,7 @@ import pandas as pd
 from mdo.report.figures import motion
 from mdo.report.pages.parts import Section, drawn, section_of
 from mdo.report.words.exploration_columns import Tables
-from mdo.report.words.printed import number, signed
+from mdo.report.words.printed import number, prose, signed
 from mdo.report.words.table import Table, shown_table
 from mdo.study.number_text import figure, percent
 
@@ -65,13 +65,13 @@ def _shown(tables: Tables, name: str) -> Table:
 
 def _spread(units: pd.DataFrame, spread: pd.DataFrame) -> Section:
     plots = [
-        (str(stage), drawn(motion.spread_figure(part, SPREAD), f"motion-spread-{place}",
+        (prose(str(stage)), drawn(motion.spread_figure(part, SPREAD), f"motion-spread-{place}",
                            f"Spread, {stage}."))
         for place, (stage, part) in enumerate(units.groupby("stage", sort=False))
     ]  # fmt: skip
     quantiles = [str(name) for name in spread if str(name).startswith("quantile_")]
     rows = [
-        (str(row["stage"]), title,
+        (prose(row["stage"]), title,
          *(signed(figure(row[end] * factor - zero, 4)) for end in quantiles),
          percent(row["missing"]))
         for row in spread.to_dict("records")

@@ -66,6 +66,9 @@ def _slopes(tables: Tables) -> list[Facts]:
     columns, modes = Columns(tables), []
     for mode in dict.fromkeys(points["mode"]):
         here, part, plots = points[points["mode"] == mode], exponents[exponents["mode"] == mode], []
+        met = here[here["status"] == FEASIBLE].groupby("law").size()
+        if not met.max() > 1:  # a single size has no slope
+            part = part[:0]
         for quantity, fits in part.groupby("quantity", sort=False):
             title = str(fits["title"].iloc[-1])
             column = columns.of(str(quantity))._replace(title=title)
@@ -79,8 +82,7 @@ def _slopes(tables: Tables) -> list[Facts]:
                 f"{title} against size on log axes. {said}.",
             )  # fmt: skip
             plots.append((short(title, 80), plot))
-        if plots:
-            modes.append({"title": short(MODES.get(str(mode), mode), 90), "plots": plots})
+        modes.append({"title": short(MODES.get(str(mode), mode), 90), "plots": plots})
     return modes
 
 
@@ -127,9 +129,12 @@ def slopes_figure(points: pd.DataFrame, fits: pd.DataFrame, column: Column) -> g
         _add_missing(result, lost[lost["status"] != FEASIBLE], float(f"{foot:.4g}"), colour, mark)
     room = 20 * len(laws)
     ticks = _ticks(float(points["size"].min()), float(points["size"].max()))
+    # no less than the least span, so that noise does not look like a slope
+    middle, reach = 0.5 * math.log10(low * high), span * (0.7 + 0.05 * len(laws))
     return frame(
         result, SIZE, title, height=HEIGHT + room, x={"type": "log", "tickvals": ticks},
-        y={"type": "log", "nticks": 6}, l=62, r=14, t=20 + room,
+        y={"type": "log", "nticks": 6, "range": [middle - reach, middle + reach]},
+        l=62, r=14, t=20 + room,
     ).update_layout(legend={"orientation": "v"})  # fmt: skip
 
 

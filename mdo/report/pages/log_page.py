@@ -67,7 +67,7 @@ def log_page(study: Mapping[str, Any], tables: Tables) -> str:
 def _verdict(tables: Tables) -> Section:
     agrees = tables["bench_agreement"]["agrees"]
     level = "is-good" if agrees.all() else "is-warn" if agrees.any() else "is-bad"
-    lines = [prose(line) for line in verdict_lines(tables)[1:]]
+    lines = [prose(line) for line in verdict_lines(tables)[1:-1]]  # head and foot stand elsewhere
     return section_of(TEMPLATE, "log-verdict", "Verdict", "What agreed, and what did not",
                       level=level, head=headline(tables), lines=lines)  # fmt: skip
 

@@ -47,7 +47,7 @@
         Object.entries(data.figures).forEach(([figure, traces]) => {
           const values = traces.map((rows) => rows.map((row) => column.values[row]));
           window.Plotly.update(plotOf(figure), { [axis]: values },
-            { [axis + "axis.title.text"]: column.title });
+            { [axis + "axis.title.text"]: column.title, [axis + "axis.type"]: column.type });
         });
       });
     });

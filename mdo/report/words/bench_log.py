@@ -177,5 +177,6 @@ def open_lines(tables: Tables) -> Iterator[str]:
 
 
 def _size(value: float, unit: str, units: str, *, shift: bool = True) -> str:
-    """Number in trade units; a shift of a temperature is a difference."""
+    """Number in trade units; a shift of a temperature is a difference, three digits of it."""
+    value = float(f"{value:.3g}") if shift else value
     return quantity(value, unit, units=units, digits=3, difference=shift)

@@ -11,8 +11,6 @@ from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any, NamedTuple
 
-import pandas as pd
-
 from mdo.defend.cautions.base import FAR_BEYOND
 from mdo.defend.tables.never import NEVER
 from mdo.optimise.knobs import SHARES
@@ -43,6 +41,7 @@ BESIDE = {  # figures of a motion beside those of sizing
 NO_BREAK = "\N{NO-BREAK SPACE}"
 ABSOLUTE = 150.0  # [K] from here on a temperature of a knob, below it a difference
 GRAM = 1e-3  # [kg] masses are not told apart below it
+OFF_PLACES = 4  # of the difference of two exponents: what is less is the solver's
 DRAWING_DIGITS = 4  # of a dimension to be made
 
 
@@ -174,6 +173,28 @@ def _exact(value: float, line: Any, style: Style) -> str:
     return style.number(value, line.unit, digits=4)
 
 
+def _hundred(value: float, _: Any, style: Style) -> str:
+    return signed(f"{100.0 * value:+.1f}") if math.isfinite(value) else style.none
+
+
+def _limited(limit: float, line: Any, style: Style) -> str:
+    return style.none if met_by_nothing(line) else style.number(limit, line.unit)
+
+
+def _feasible_mass(mass: float, line: Any, style: Style) -> str:
+    return style.none if line.status == "infeasible" else _mass(mass, line, style)
+
+
+def _off(theory: float, line: Any, style: Style) -> Cell:
+    return _sorted(round(abs(line.exponent - theory), OFF_PLACES), line, style, 2)
+
+
+def _exponents(low: float, line: Any, style: Style) -> str:
+    if math.isnan(low):
+        return style.none
+    return f"{signed(figure(low, 4))} to {signed(figure(line.high, 4))}"
+
+
 def _odds(value: float, line: Any, style: Style) -> str:
     share = line.unit == "1" and line.name != "unpriced"
     return percent(value) if share else style.number(value, line.unit)
@@ -188,10 +209,16 @@ def _sorted(value: float, _: Any, _style: Style, digits: int = 4) -> Cell:
     return Cell(signed(figure(value, digits)) if math.isfinite(value) else DASH, float(value))
 
 
-def _working(value: float, line: Any, text: str, nothing: str = "") -> Cell:
-    """Cell of a choice that works; what does not work ranks last."""
+def _working(mass: float, line: Any, style: Style) -> Cell:
+    """Mass of a choice that works; what does not work ranks last."""
     works = line.status == "feasible"
-    return Cell(text if works else nothing, float(value) if works else math.inf)
+    return Cell(style.number(mass, "kg") if works else style.none, mass if works else math.inf)
+
+
+def _over(share: float, line: Any, _: Style) -> Cell:
+    """Mass of a choice that works over that of the best."""
+    works = line.status == "feasible"
+    return Cell(f"+{percent(share)}" if works and share else "", share if works else math.inf)
 
 
 def _grams(mass: float, _: Any, _style: Style) -> Cell:
@@ -247,27 +274,21 @@ NUMBERS: Mapping[str, Form] = {
     "count": lambda value, _, _style: f"{value:g}",
     "difference": lambda value, line, style: style.number(value, line.unit, difference=True),
     "exact": _exact,
-    "feasible_mass": lambda mass, line, style: (
-        style.none if line.status == "infeasible" else _mass(mass, line, style)
-    ),
-    "figure": lambda value, _, style: figure(value, 2).replace("-", style.none),
-    "exponent_range": lambda low, line, _style: (
-        f"{signed(figure(low, 4))} to {signed(figure(line.high, 4))}"
-    ),
+    "feasible_mass": _feasible_mass,
+    "figure": lambda value, _, style: style.words(figure(value, 2)).replace("-", style.none),
+    "exponent_range": _exponents,
     "first": lambda value, line, style: style.number(value, "kg") if line.first else "",
     "given": _given,
     "grams": _grams,
     "given_end": _given_end,
     "hundredths": lambda value, _, _style: f"{100.0 * value:.2f} %",
-    "limited": lambda limit, line, style: (
-        style.none if met_by_nothing(line) else style.number(limit, line.unit)
-    ),
+    "limited": _limited,
     "joules": lambda value, _, style: "0 kJ" if abs(value) < 1.0 else style.number(value, "J"),
     "knob": _knob,
     "margin": lambda value, _, _style: DASH if math.isnan(value) else margin_words(value),
     "mass": _mass,
     "odds": _odds,
-    "off": lambda theory, line, style: _sorted(abs(line.exponent - theory), line, style, 2),
+    "off": _off,
     "percent": lambda value, _, _style: percent(value),
     "rank": lambda value, _, _style: Cell(str(value), float(value)),
     "ratio_range": _ratio,
@@ -287,15 +308,9 @@ NUMBERS: Mapping[str, Form] = {
     "stability_band": partial(_banded, column="yaw_stability", scale=1.0, digits=4),
     "drag_band": partial(_banded, column="drag_change", scale=100.0, digits=1),
     "centre_band": partial(_banded, column="centre_shift", scale=100.0, digits=2),
-    "hundred": lambda value, _, style: (
-        signed(f"{100.0 * value:+.1f}") if math.isfinite(value) else style.none
-    ),
-    "working_mass": lambda mass, line, style: _working(
-        mass, line, style.number(mass, "kg"), style.none
-    ),
-    "working_share": lambda share, line, _style: _working(
-        share, line, f"+{percent(share)}" if share else ""
-    ),
+    "hundred": _hundred,
+    "working_mass": _working,
+    "working_share": _over,
     "slope": lambda value, _, _style: signed(f"{value:+.3f}"),
     **{
         f"{column}_whisker": partial(_whisker, column=column)
@@ -330,16 +345,3 @@ FORMS: Mapping[str, Form] = {
     "yes": lambda holds, _, _style: "yes" if holds else "no",
 }
 """Every form by its name."""
-
-
-DIRECT = "direct"
-
-
-def corrections_words(steps: pd.DataFrame) -> str:
-    """Return where the corrections ended, and what they took of the dear model."""
-    last, taken = steps.iloc[-1], int(steps["taken"].sum())
-    took = f"{last.dear_evaluations} designs evaluated, {last.dear_gradients} of them with slopes"
-    way = f"Ended by corrections, {taken - 1} taken and {len(steps) - taken} refused"
-    if last.way == DIRECT:
-        way = "Corrections did not carry: minimised directly at the high-fidelity levels"
-    return f"{way} ({took})."

@@ -84,6 +84,7 @@ class Columns:
         self.known: dict[str, Column] = {}
         for source, key in (
             ("sweep_columns", "column"), ("front_objectives", "objective"), ("map_axes", "axis"),
+            ("assurance_axes", "axis"),
         ):  # fmt: skip
             for line in tables.get(source, pd.DataFrame()).to_dict("records"):
                 name, unit = str(line[key]), str(line["unit"])

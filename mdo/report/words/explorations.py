@@ -12,6 +12,7 @@ import pandas as pd
 from mdo.explore.maps.dear import DearFigures, dear_figures
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN, SETTLED
+from mdo.report.words.exploration_columns import Column, Columns, Tables
 from mdo.report.words.front import front_sentences
 from mdo.report.words.motion import motion_sentences
 from mdo.report.words.printed import upper_first
@@ -51,7 +52,7 @@ def map_sentences(exploration: Exploration) -> Iterator[str]:
     covered = f"{len(best)} points of {len(axes)} axes ({titles}){several}"
     yield f"{covered}: {int(good.sum())} have a feasible optimum."
     if good.any():
-        yield _lightest(points, axes, best)
+        yield _lightest(tables)
     figures = dear_figures(points)
     if figures is not None:
         yield from _dear_words(figures)
@@ -115,13 +116,14 @@ def _won(choice: str, wins: int, feasible: int) -> str:
     return f"{name} lightest at {at} feasible points"
 
 
-def _lightest(points: pd.DataFrame, axes: pd.DataFrame, best: pd.DataFrame) -> str:
-    masses = best[OBJECTIVE]
+def _lightest(tables: Tables) -> str:
+    points, axes, best = (tables[f"map_{name}"] for name in ("points", "axes", "best"))
+    masses, columns = best[OBJECTIVE], Columns(tables)
     where = int(masses.idxmin())
     row = points[points["point"] == best["point"][where]].iloc[0]
     at = ", ".join(
-        f"{title.lower()} {_shown(float(row[name]), unit)}"
-        for name, title, unit in zip(axes["axis"], axes["title"], axes["unit"], strict=True)
+        f"{line.title.lower()} {_shown(float(row[line.axis]), columns.of(line.axis))}"
+        for line in axes.itertuples()
     )
     return (
         f"Bound on the system mass of the aircraft (counts free) from {masses.min():.4g} to "
@@ -129,8 +131,10 @@ def _lightest(points: pd.DataFrame, axes: pd.DataFrame, best: pd.DataFrame) -> s
     )
 
 
-def _shown(value: float, unit: str) -> str:
-    number, trade = to_trade(value, unit)
+def _shown(value: float, column: Column) -> str:
+    if column.percent:
+        return f"{100.0 * value:.4g} %"
+    number, trade = to_trade(value, column.unit)
     return f"{number:.4g}" + ("" if trade == "1" else f" {trade}")
 
 

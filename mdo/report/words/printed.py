@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 import re
 
+import pandas as pd
+
 from mdo.study.number_text import figure, percent, quantity, trade
 
 DIGITS = 3  # of a number on the page, unless its interval allows fewer
@@ -20,6 +22,7 @@ LARGE = (
     ("m**2", WIDE, 1.0, 1.0, "m²"),
     ("W", KILO, 1.0, KILO, "kW"),
     ("J", KILO**2, 1.0, KILO**2, "MJ"),
+    ("Pa", 1e10, 1.0, 1e9, "GPa"),
 )
 WHOLE = 1e12  # below it whole numbers are printed whole
 ZERO_CELSIUS = 273.15
@@ -125,3 +128,16 @@ def step_words(per: str) -> str:
     """Words of the amount that a cost is quoted for."""
     text = per.replace("percent", "%")
     return text if text[:1].isdigit() else f"1 {text}"
+
+
+DIRECT = "direct"
+
+
+def corrections_words(steps: pd.DataFrame) -> str:
+    """Return where the corrections ended, and what they took of the dear model."""
+    last, taken = steps.iloc[-1], int(steps["taken"].sum())
+    took = f"{last.dear_evaluations} designs evaluated, {last.dear_gradients} of them with slopes"
+    way = f"Ended by corrections, {taken - 1} taken and {len(steps) - taken} refused"
+    if last.way == DIRECT:
+        way = "Corrections did not carry: minimised directly at the high-fidelity levels"
+    return f"{way} ({took})."

@@ -21,7 +21,8 @@ from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.whole_tubes.rounding import counts_words
 from mdo.quantities import QUANTITIES
 from mdo.report.words.bench import bench_words
-from mdo.report.words.cells import corrections_words, met_by_nothing, place_text
+from mdo.report.words.cells import met_by_nothing, place_text
+from mdo.report.words.printed import corrections_words
 from mdo.report.words.summary_defence import Tables, conflict_lines, defence_blocks
 from mdo.report.words.table import terminal_lines
 from mdo.study.number_text import WIDTH, aligned, bulleted, percent, quantity, wrapped
