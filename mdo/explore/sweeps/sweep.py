@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import math
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -173,7 +173,7 @@ def gather(chunks: Iterable[Any], path: Path, stride: int) -> Gathered:
     import pyarrow.parquet as pq
 
     temporary = path.with_name(f".{path.name}.tmp")
-    parts = []
+    parts: list[Gathered] = []
     with clear_errors(path, "write"):
         with contextlib.ExitStack() as opened:
             writer = None
@@ -182,10 +182,15 @@ def gather(chunks: Iterable[Any], path: Path, stride: int) -> Gathered:
                     whole = pq.ParquetWriter(temporary, table.schema, compression="zstd")
                     writer = opened.enter_context(whole)
                 writer.write_table(table, row_group_size=len(table))
-                parts.append(_summed(plain_text(table).to_pandas(), stride))
+                parts = [_joined([*parts, _summed(plain_text(table).to_pandas(), stride)])]
         with temporary.open("rb") as file:
             os.fsync(file.fileno())
         temporary.replace(path)
+    return parts[0]
+
+
+def _joined(parts: Sequence[Gathered]) -> Gathered:
+    """What the designs of several chunks say together."""
     samples, counts, lows, highs, lightest = zip(*parts, strict=True)
     return Gathered(
         pd.concat(samples, ignore_index=True),
