@@ -193,22 +193,17 @@ def _joined(parts: Sequence[Gathered]) -> Gathered:
     """What the designs of several chunks say together."""
     samples, counts, lows, highs, lightest = zip(*parts, strict=True)
     return Gathered(
-        pd.concat(samples, ignore_index=True),
-        pd.concat(counts).groupby(level=VERDICT).sum(),
-        pd.DataFrame(lows).min(),
-        pd.DataFrame(highs).max(),
+        pd.concat(samples, ignore_index=True), pd.concat(counts).groupby(level=VERDICT).sum(),
+        pd.DataFrame(lows).min(), pd.DataFrame(highs).max(),
         pd.concat(lightest).nsmallest(1, "system_mass"),
-    )
+    )  # fmt: skip
 
 
 def _summed(frame: pd.DataFrame, stride: int) -> Gathered:
     """What the designs of one chunk say."""
     numbers = frame.drop(columns=["design", *VERDICT]).replace([np.inf, -np.inf], np.nan)
-    feasible = frame[frame["status"] == FEASIBLE]
+    feasible = frame.loc[frame["status"] == FEASIBLE, ["design", "system_mass"]]
     return Gathered(
-        frame[frame["design"] % stride == 0],
-        frame.groupby(VERDICT).size(),
-        numbers.min(),
-        numbers.max(),
-        feasible[["design", "system_mass"]].nsmallest(1, "system_mass"),
-    )
+        frame[frame["design"] % stride == 0], frame.groupby(VERDICT).size(),
+        numbers.min(), numbers.max(), feasible.nsmallest(1, "system_mass"),
+    )  # fmt: skip
