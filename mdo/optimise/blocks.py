@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from typing import Any
 
 import jax
@@ -11,18 +11,15 @@ import numpy as np
 from mdo.arrays import Indices
 
 
-def blocks(count: int, size: int) -> Iterator[tuple[Indices, int]]:
-    """Places of every block, the last one filled up with copies, and how many of them are new."""
+def in_blocks(function: Callable[[Indices], Any], count: int, size: int) -> Any:
+    """Tree of arrays that a function gives for the places of a block, joined over all blocks.
+
+    The last block is filled up with copies, which are left out again.
+    """
+    parts = []
     for at in range(0, count, size):
         kept = min(size, count - at)
-        yield np.resize(np.arange(at, at + kept), size), kept
-
-
-def in_blocks(function: Callable[[Indices], Any], count: int, size: int) -> Any:
-    """Tree of arrays that a function gives for the places of a block, joined over all blocks."""
-    parts = []
-    for places, kept in blocks(count, size):
-        block = function(places)
+        block = function(np.resize(np.arange(at, at + kept), size))
         parts.append(jax.tree.map(lambda array, n=kept: np.asarray(array)[:n], block))
     return jax.tree.map(lambda *arrays: np.concatenate(arrays), *parts)
 

@@ -8,10 +8,7 @@ from typing import Any
 
 from threadpoolctl import ThreadpoolController
 
-
-@cache
-def _libraries() -> Any:
-    return ThreadpoolController()
+_libraries = cache(ThreadpoolController)
 
 
 def one_thread() -> AbstractContextManager[Any]:

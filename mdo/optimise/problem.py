@@ -6,7 +6,7 @@ import threading
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any, NamedTuple
+from typing import Any, ClassVar, NamedTuple
 
 import jax
 import numpy as np
@@ -109,11 +109,7 @@ class DesignProblem:
     rows: RowIndex
     card_fields: Mapping[str, float]
     fixed: Fixed | None = None
-
-    @cached_property
-    def labels(self) -> tuple[str, ...]:
-        """Names of the entries of the design vector."""
-        return design_labels()
+    labels: ClassVar[tuple[str, ...]] = design_labels()  # of the entries of the design vector
 
     @cached_property
     def counting(self) -> Indices:

@@ -33,12 +33,15 @@ class Surface(NamedTuple):
         ``b`` of the points, shape (n, axes, columns).
     plane
         ``c_0`` and ``c``, shape (1 + axes, columns).
+    left_out
+        Error at each point of a surface through all others, shape (n, columns).
     """
 
     centres: Floats
     weights: Floats
     leans: Floats
     plane: Floats
+    left_out: Floats
 
     def at(self, places: Floats) -> Floats:
         """Return the surface at places, shapes (m, axes) and (m, columns)."""
@@ -48,14 +51,7 @@ class Surface(NamedTuple):
         return np.asarray(far**3 @ self.weights - bent + _tail(places) @ self.plane)
 
 
-class Fit(NamedTuple):
-    """A surface, and how far it is off each of its points when that one is left out."""
-
-    surface: Surface
-    left_out: Floats
-
-
-def fit(centres: Floats, values: Floats, slopes: Floats | None = None) -> Fit:
+def fit(centres: Floats, values: Floats, slopes: Floats | None = None) -> Surface:
     """Lay a surface through points.
 
     Parameters
@@ -66,8 +62,8 @@ def fit(centres: Floats, values: Floats, slopes: Floats | None = None) -> Fit:
 
     Returns
     -------
-    The surface, and its error at each point when it is laid through all others, shape (n, columns):
-    by Rippa's rule (Advances in Computational Mathematics 11, 1999) for all equations of a point.
+    The surface; its error at a point that is left out by Rippa's rule (Advances in Computational
+    Mathematics 11, 1999) for all equations of a point.
     """
     count, axes = centres.shape
     known = np.zeros(count, dtype=bool)
@@ -89,7 +85,7 @@ def fit(centres: Floats, values: Floats, slopes: Floats | None = None) -> Fit:
         if known[point]:
             own += range(count + axes * place[point], count + axes * (place[point] + 1))
         off[point] = np.linalg.solve(inverse[np.ix_(own, own)], weights[own])[0]
-    return Fit(Surface(centres, weights[:count], bent, weights[edge:]), off)
+    return Surface(centres, weights[:count], bent, weights[edge:], off)
 
 
 def _matrix(centres: Floats, known: Booleans) -> Floats:

@@ -76,15 +76,13 @@ def run_map(problem: DesignProblem, work: Work, say: Say) -> Exploration:
             found = dear_optima(setting, points, plan.looks, dear)
             frames.append(_rows(points, axes, choice, found.optima).assign(**_dear_columns(found)))
     every = pd.concat(frames, ignore_index=True)
-    best = _best(every, len(points))
+    best, built = _best(every, len(points)), built_table(problem.study, choices)
     tables = {
         "map_points": every,
         "map_axes": axes_table(axes),
         "map_fields": fields_table(problem.study, axes),
         "map_best": best,
-        "map_choices": _choices(every, best).merge(
-            built_table(problem.study, choices), on="choice"
-        ),
+        "map_choices": _choices(every, best).merge(built, on="choice"),
         **paths_of_choices(choices),
     }
     return Exploration("map", problem, tables, counted(every["status"]), levels=INTERPOLATED)

@@ -36,7 +36,11 @@ class Stretched(NamedTuple):
 
     surface: Surface
     by: Floats
-    off: Floats
+
+    @property
+    def off(self) -> Floats:
+        """How far it is off each of its points when that one is left out, shape (n,)."""
+        return self.surface.left_out[:, 0]
 
     def at(self, places: Floats) -> Floats:
         """Return the surface at places of the unit box, shape (m,)."""
@@ -88,7 +92,7 @@ class Technology(NamedTuple):
         logarithmic = (values > 0.0).all(axis=0)
         values = np.where(logarithmic, np.log(np.where(logarithmic, values, 1.0)), values)
         known = np.isfinite(values).all(axis=0)
-        made = fit(self.mass.surface.centres, np.where(known, values, 0.0)).surface
+        made = fit(self.mass.surface.centres, np.where(known, values, 0.0))
         return made._replace(plane=np.where(known, made.plane, np.nan)), logarithmic.tolist()
 
     def others_at(self, names: Sequence[str], places: Floats) -> Floats:
@@ -244,8 +248,7 @@ def _slopes(frame: pd.DataFrame, what: str, names: Sequence[str]) -> Floats:
 def _stretched(places: Floats, values: Floats, slopes: Floats) -> Stretched:
     """Surface through values and slopes, each axis stretched by its mean slope."""
     by = stretch(slopes)
-    made = fit(places * by, values[:, None], (slopes / by)[:, :, None])
-    return Stretched(made.surface, by, made.left_out[:, 0])
+    return Stretched(fit(places * by, values[:, None], (slopes / by)[:, :, None]), by)
 
 
 def stretch(slopes: Floats) -> Floats:

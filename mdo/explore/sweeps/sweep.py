@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import math
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -173,7 +173,7 @@ def gather(chunks: Iterable[Any], path: Path, stride: int) -> Gathered:
     import pyarrow.parquet as pq
 
     temporary = path.with_name(f".{path.name}.tmp")
-    parts = []
+    parts: list[Gathered] = []
     with clear_errors(path, "write"):
         with contextlib.ExitStack() as opened:
             writer = None
@@ -182,28 +182,28 @@ def gather(chunks: Iterable[Any], path: Path, stride: int) -> Gathered:
                     whole = pq.ParquetWriter(temporary, table.schema, compression="zstd")
                     writer = opened.enter_context(whole)
                 writer.write_table(table, row_group_size=len(table))
-                parts.append(_summed(plain_text(table).to_pandas(), stride))
+                parts = [_joined([*parts, _summed(plain_text(table).to_pandas(), stride)])]
         with temporary.open("rb") as file:
             os.fsync(file.fileno())
         temporary.replace(path)
+    return parts[0]
+
+
+def _joined(parts: Sequence[Gathered]) -> Gathered:
+    """What the designs of several chunks say together."""
     samples, counts, lows, highs, lightest = zip(*parts, strict=True)
     return Gathered(
-        pd.concat(samples, ignore_index=True),
-        pd.concat(counts).groupby(level=VERDICT).sum(),
-        pd.DataFrame(lows).min(),
-        pd.DataFrame(highs).max(),
+        pd.concat(samples, ignore_index=True), pd.concat(counts).groupby(level=VERDICT).sum(),
+        pd.DataFrame(lows).min(), pd.DataFrame(highs).max(),
         pd.concat(lightest).nsmallest(1, "system_mass"),
-    )
+    )  # fmt: skip
 
 
 def _summed(frame: pd.DataFrame, stride: int) -> Gathered:
     """What the designs of one chunk say."""
     numbers = frame.drop(columns=["design", *VERDICT]).replace([np.inf, -np.inf], np.nan)
-    feasible = frame[frame["status"] == FEASIBLE]
+    feasible = frame.loc[frame["status"] == FEASIBLE, ["design", "system_mass"]]
     return Gathered(
-        frame[frame["design"] % stride == 0],
-        frame.groupby(VERDICT).size(),
-        numbers.min(),
-        numbers.max(),
-        feasible[["design", "system_mass"]].nsmallest(1, "system_mass"),
-    )
+        frame[frame["design"] % stride == 0], frame.groupby(VERDICT).size(),
+        numbers.min(), numbers.max(), feasible.nsmallest(1, "system_mass"),
+    )  # fmt: skip

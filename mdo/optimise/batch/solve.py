@@ -27,7 +27,7 @@ from mdo.optimise.batch.iteration import (
     Proposal,
     Value,
 )
-from mdo.optimise.blocks import blocks
+from mdo.optimise.blocks import in_blocks
 
 SHARES = np.array([1.0, 0.5, 0.2, 0.05, 0.01, 0.001])  # of a step that fails without correction
 GROUPS = (1, 3)  # of these, tried together
@@ -223,14 +223,15 @@ def _stepped(
 
 def _merits(own: Compiled, lanes: _Lanes, trial: Floats, owners: Indices) -> Floats:
     """Merits of trial points, shape (shares, lanes), in batches of the width."""
-    points = trial.reshape(-1, trial.shape[-1])
-    owner = np.tile(owners, trial.shape[0])
-    merits = np.empty(owner.size)
+    points, owner = trial.reshape(-1, trial.shape[-1]), np.tile(owners, trial.shape[0])
     kept = (lanes.data, lanes.limits.counts, lanes.memory.rho)
-    for chosen, _ in blocks(owner.size, own.width):
+
+    def merits(chosen: Indices) -> Any:
         data, counts, rho = own.gather(kept, owner[chosen])
-        merits[chosen] = own.merit(own.model.values(points[chosen], data), counts, rho)
-    return merits.reshape(trial.shape[:2])
+        return own.merit(own.model.values(points[chosen], data), counts, rho)
+
+    found: Floats = in_blocks(merits, owner.size, own.width)
+    return found.reshape(trial.shape[:2])
 
 
 def _reach(radius: Floats, share: Floats, size: Floats, most: float) -> Floats:

@@ -68,7 +68,7 @@ def solve_chunk(context: str, payload: Mapping[str, Any]) -> Columns:
         active=titles(solver, end.multipliers, CARRIES), blocks=blocks,
         objective=end.f, violation=end.violation, kkt_residual=end.residual,
         iterations=end.iterations,
-        counts_exist=counts_exist(solver.chain, solved.parameters, solved.designs),
+        counts_exist=counts_exist(solver.problem.chain, solved.parameters, solved.designs),
         outputs=solved.outputs, times=solved.times, designs=solved.designs,
         costs=costs, harder=harder, limit_costs=limit_costs(end.multipliers, goal.limits, good),
         hessians=packed(end.hessian), bound=_bounds(interpolation, points, solved, goal),

@@ -57,11 +57,6 @@ class PointSolver(NamedTuple):
         return self.parametric.problem
 
     @property
-    def chain(self) -> Chain:
-        """The compiled chain."""
-        return self.problem.chain
-
-    @property
     def active(self) -> Booleans:
         """Variables that move."""
         return np.isin(np.arange(len(self.problem.labels)), self.variables)

@@ -52,10 +52,8 @@ class Discrete:
         nearest = float(values[np.argmin(np.abs(values - value))])
         if abs(nearest - value) <= WHOLE * max(1.0, abs(value)):
             return nearest, nearest
-        below, above = values[values < value], values[values > value]
-        low = float(below.max()) if below.size else float(values[0])
-        high = float(above.min()) if above.size else float(values[-1])
-        return low, high
+        place = int(np.searchsorted(values, value))
+        return float(values[max(place - 1, 0)]), float(values[min(place, len(values) - 1)])
 
     def between(self, x: Floats) -> int | None:
         """Variable that is farthest from its list, as a share of the gap; None if all are on it."""
