@@ -1,9 +1,9 @@
 """The result store: ``<root>/<study>/<analysis>/`` with tables, texts and a manifest.
 
 A result is written into a hidden folder beside its place and renamed when it is whole, so that what
-is seen is always whole. A killed run leaves the hidden folder; the same run takes up its finished
-tables, any other run removes it. A result of another study (or of another version of the tool) is
-never overwritten: it moves to ``<analysis>-<first ten digits of its hash>``.
+is seen is always whole. A killed run leaves the hidden folder; the next run begins it anew. A
+result of another study (or of another version of the tool) is never overwritten: it moves to
+``<analysis>-<first ten digits of its hash>``.
 """
 
 from __future__ import annotations
@@ -84,7 +84,7 @@ class ResultStore:
         return self._find(self._manifest(analysis, study_text, study_hash, seed))
 
     def begin(self, analysis: str, study_text: str, study_hash: str, seed: int) -> Writer | None:
-        """Begin to write a result, or take up one that was killed.
+        """Begin to write a result; what a killed run left is begun anew.
 
         Parameters
         ----------
