@@ -168,10 +168,24 @@ def load_card(name_or_path: str | Path) -> Card:
     """
     path = _find(name_or_path)
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        return card_of(path.read_text(encoding="utf-8-sig"), path)
     except FileNotFoundError:
         raise CardError([f"{path}: no such alloy card"]) from None
-    except (OSError, ValueError, RecursionError) as error:
+    except (OSError, UnicodeDecodeError) as error:
+        raise CardError([f"{path}: cannot be read as TOML: {error}"]) from None
+
+
+def card_of(text: str, path: Path) -> Card:
+    """Return the card that a text makes, named by the path of its file.
+
+    Raises
+    ------
+    CardError
+        As :func:`load_card`.
+    """
+    try:
+        data = tomllib.loads(text)
+    except (ValueError, RecursionError) as error:
         raise CardError([f"{path}: cannot be read as TOML: {error}"]) from None
     if len(data) > _FIELDS_MAX:
         raise CardError([f"{path}: got {len(data)} fields, expected at most {_FIELDS_MAX}"])

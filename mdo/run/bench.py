@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import tempfile
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -11,7 +10,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import pandas as pd
 
-from mdo.alloys import CardError, load_card
+from mdo.alloys import CardError, card_of
 from mdo.bench.assembly import demonstration, replay_of
 from mdo.bench.comparison import compare
 from mdo.bench.coupon import coupon_tables, coupon_worth
@@ -191,16 +190,13 @@ def _write_card(path: Path, appraisal: Appraisal, found: Fit, replay: Replay) ->
         alloy_card(appraisal.study), found.fitted, replay.log, level=replay.level, name=path.stem,
         trained=appraisal.study.actuator.trained,
     )  # fmt: skip
-    with tempfile.TemporaryDirectory() as aside:
-        trial = Path(aside) / "card.toml"
-        trial.write_text(text, encoding="utf-8")
-        try:
-            load_card(trial)
-        except CardError as error:
-            faults = "; ".join(line.partition(": ")[2] for line in error.problems)
-            raise StudyError(
-                [f"{path}: not written: what was fitted makes no card ({faults}); fit fewer inputs"]
-            ) from None
+    try:
+        card_of(text, path)
+    except CardError as error:
+        faults = "; ".join(line.partition(": ")[2] for line in error.problems)
+        raise StudyError(
+            [f"{path}: not written: what was fitted makes no card ({faults}); fit fewer inputs"]
+        ) from None
     write_output(path, text.encode())
 
 

@@ -21,7 +21,7 @@ def read_vehicle(reader: Reader, given: object) -> dict[str, Any]:
     vehicle = Part.read(reader, Vehicle, given, "vehicle")
     if not vehicle.values:
         return {}
-    vehicle.only_one("fold_station", "fold_fraction")
+    vehicle.only_one(*Vehicle.one_of)
     fill_structure(vehicle)
     wing = vehicle.values.pop("wing", ())
     before = len(reader.problems)
