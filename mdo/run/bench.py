@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -32,6 +32,7 @@ from mdo.results.store import ResultStore
 from mdo.results.stored import StoredResult
 from mdo.run.analyses import SUMMARIES
 from mdo.run.explorations import REPORT
+from mdo.run.progress import Say
 from mdo.run.rebuild import BENCH, stored_appraisal
 from mdo.study.assemble import alloy_card
 from mdo.study.reader import StudyError
@@ -40,7 +41,6 @@ MOTION = "motion"
 SIZED = ("optimum", "defence", "evaluate")  # results that hold a design
 VALUED = ("defence", "assurance")  # results that say what a measurement is worth
 UNIT = 0.4  # of half a range, by which a made unit differs at most; judgement
-Say = Callable[[str], None]
 
 
 class OnBench(NamedTuple):
