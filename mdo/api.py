@@ -16,7 +16,6 @@ from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.problem import make_problem
 from mdo.run.analyses import Outcome, run_study
 from mdo.run.design_analyses import appraise_design
-from mdo.run.explorations import Means
 from mdo.study.study import Study, load_study
 
 if TYPE_CHECKING:
@@ -108,8 +107,9 @@ def run(
     """
     loaded = study if isinstance(study, Study) else load_study(study)
     root = None if results_root is None else Path(results_root)
-    means = Means(scheduler, workers)
-    return run_study(loaded, results_root=root, progress=progress, means=means)
+    return run_study(
+        loaded, results_root=root, progress=progress, scheduler=scheduler, workers=workers
+    )
 
 
 def build_problem(study: Study, **options: Any) -> Any:

@@ -287,7 +287,7 @@ def explore(monkeypatch: pytest.MonkeyPatch) -> Callable[..., list[Any]]:
         asked: list[Any] = []
 
         def run_study(
-            study: object, *, results_root: object, progress: Any, means: object
+            study: object, *, results_root: object, progress: Any, **means: object
         ) -> object:
             calls.append((study, results_root))
             asked.append(means)
@@ -315,7 +315,7 @@ class TestRun:
         explore()
         cli.main(["run", str(SMALL), "--scheduler", "serial", "--workers", "3"])
         (means,) = sys.modules["mdo.run.analyses"].asked  # type: ignore[attr-defined]
-        assert (means.scheduler, means.workers) == ("serial", 3)
+        assert means == {"scheduler": "serial", "workers": 3}
 
     def test_prints_the_summary_and_shows_progress_beside_it(
         self, explore: Any, tmp_path: Path, capsys: Capture

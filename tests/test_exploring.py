@@ -12,13 +12,11 @@ from mdo.analysis_names import EXPLORATIONS
 from mdo.explore.sweeps import evaluate
 from mdo.results import StoreError
 from mdo.run.analyses import plan, run_study
-from mdo.run.explorations import Means
 from mdo.run.rebuild import rebuild_report
 from mdo.study import load_study
 from mdo.study.reader import StudyError
 
 STUDY = Path(mdo.__file__).parents[1] / "studies" / "deck_small.toml"
-SERIAL = Means("serial")
 
 
 @pytest.fixture(scope="module")
@@ -36,7 +34,7 @@ def root(tmp_path_factory):
 def outcome(study, root):
     with pytest.MonkeyPatch.context() as patch:  # a batch is filled up, to 2,000 designs as shipped
         patch.setattr(evaluate, "BATCH", 200)
-        return run_study(study, results_root=root, means=SERIAL)
+        return run_study(study, results_root=root, scheduler="serial")
 
 
 def test_result_holds_tables_designs_page_and_verdict(outcome):
@@ -54,7 +52,7 @@ def test_chunks_are_gone_once_the_result_is_written(outcome):
 
 
 def test_same_study_again_is_nothing_to_do(study, root, outcome):
-    again = run_study(study, results_root=root, means=SERIAL)
+    again = run_study(study, results_root=root, scheduler="serial")
     assert not again.done[-1].is_fresh
     assert "nothing to do" in again.summary_text()
     assert again.exit_code == outcome.exit_code
@@ -87,7 +85,9 @@ def test_faults_of_a_plan_stop_the_run_before_anything_is_computed(study, tmp_pa
          "analysis.sweep.variables": {"tube_length": ["1 kg", "2 kg"]}}
     )  # fmt: skip
     with pytest.raises(StudyError) as found:
-        run_study(replace(wrong, analyses=("map", "sweep")), results_root=tmp_path, means=SERIAL)
+        run_study(
+            replace(wrong, analyses=("map", "sweep")), results_root=tmp_path, scheduler="serial"
+        )
     text = str(found.value)
     assert "analysis.map.axes.foldtime" in text
     assert "analysis.sweep.variables.tube_length" in text

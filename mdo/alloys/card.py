@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import difflib
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -168,20 +168,33 @@ def load_card(name_or_path: str | Path) -> Card:
     """
     path = _find(name_or_path)
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        return card_of(path.read_text(encoding="utf-8-sig"), path)
     except FileNotFoundError:
         raise CardError([f"{path}: no such alloy card"]) from None
-    except (OSError, ValueError, RecursionError) as error:
+    except (OSError, UnicodeDecodeError) as error:
         raise CardError([f"{path}: cannot be read as TOML: {error}"]) from None
-    problems: list[str] = []
-    header = _read_header(data, problems)
-    fields = {}
+
+
+def card_of(text: str, path: Path) -> Card:
+    """Return the card that a text makes, named by the path of its file.
+
+    Raises
+    ------
+    CardError
+        As :func:`load_card`.
+    """
+    try:
+        data = tomllib.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise CardError([f"{path}: cannot be read as TOML: {error}"]) from None
     if len(data) > _FIELDS_MAX:
         raise CardError([f"{path}: got {len(data)} fields, expected at most {_FIELDS_MAX}"])
-    for name, table in data.items():
-        if name not in HEADER and (field := parse_field(name, table, problems)):
-            fields[name] = field
-    _check_order(fields, problems)
+    problems: list[str] = []
+    header = _read_header(data, problems)
+    tables = {name: table for name, table in data.items() if name not in HEADER}
+    read = {name: parse_field(name, table, problems) for name, table in tables.items()}
+    fields = {name: field for name, field in read.items() if field is not None}
+    problems += _out_of_order(fields)
     if problems:
         raise CardError(f"{path}: {problem}" for problem in problems)
     return Card(path=path, fields=fields, **header)
@@ -196,9 +209,9 @@ def parse_field(name: str, table: object, problems: list[str]) -> Field | None:
         problems.append(f"{name}: got {table!r}, expected a table [{name}] with a value")
         return None
     before = len(problems)
-    problems.extend(
+    problems += [
         f"{name}: {_unknown('key', key, FIELD_KEYS)}" for key in table if key not in FIELD_KEYS
-    )
+    ]
     if "value" not in table:
         problems.append(f"{name}.value: missing; leave the whole table out if it is not known")
         return None
@@ -207,14 +220,17 @@ def parse_field(name: str, table: object, problems: list[str]) -> Field | None:
         for key in ("value", "low", "high")
         if key in table
     }
-    source, provenance, judged = _read_standing(name, table, problems)
+    problems += _faults_of_standing(name, table)
     low, high, value = numbers.get("low"), numbers.get("high"), numbers["value"]
-    if None not in numbers.values():
-        _check_range(name, numbers, table, problems)
+    for key, sign, words in (("low", 1.0, "not above"), ("high", -1.0, "not below")):
+        bound = numbers.get(key)
+        if bound is not None and value is not None and sign * (bound - value) > 1e-12 * abs(value):
+            got = f"got {table[key]!r}, must be {words} value ({table['value']!r})"
+            problems.append(f"{name}.{key}: {got}")
     if len(problems) > before or value is None:
         return None
-    text = str(table["value"])
-    return Field(name, value, low, high, text, source, provenance, judged)
+    source, provenance, text = table["source"], table["provenance"], str(table["value"])
+    return Field(name, value, low, high, text, source, provenance, table["judged"])
 
 
 def _find(name_or_path: str | Path) -> Path:
@@ -247,22 +263,19 @@ def _read_header(data: Mapping[str, Any], problems: list[str]) -> dict[str, str]
     return header
 
 
-def _read_standing(
-    name: str, table: Mapping[str, Any], problems: list[str]
-) -> tuple[str, str, bool]:
+def _faults_of_standing(name: str, table: Mapping[str, Any]) -> Iterator[str]:
     source, provenance = table.get("source"), table.get("provenance")
     judged = table.get("judged")
     if not isinstance(source, str) or not source.strip():
-        problems.append(f"{name}.source: got {source!r}, expected where the number comes from")
+        yield f"{name}.source: got {source!r}, expected where the number comes from"
     if not isinstance(provenance, str) or provenance not in PROVENANCE:
-        problems.append(f"{name}.provenance: {_unknown('standing', str(provenance), PROVENANCE)}")
+        yield f"{name}.provenance: {_unknown('standing', str(provenance), PROVENANCE)}"
     if not isinstance(judged, bool):
-        problems.append(f"{name}.judged: got {judged!r}, expected true or false")
+        yield f"{name}.judged: got {judged!r}, expected true or false"
     elif provenance in JUDGED_PROVENANCE and not judged:
-        problems.append(f"{name}.judged: got false, expected true for provenance '{provenance}'")
+        yield f"{name}.judged: got false, expected true for provenance '{provenance}'"
     if judged is True and not {"low", "high"} <= table.keys():
-        problems.append(f"{name}: judged, so it needs a range: give both low and high")
-    return str(source), str(provenance), judged is True
+        yield f"{name}: judged, so it needs a range: give both low and high"
 
 
 def _parse_number(name: str, key: str, raw: object, problems: list[str]) -> float | None:
@@ -292,33 +305,17 @@ def _converted(raw: object, unit: str) -> float:
     return float(number) * conversion.factor + conversion.offset
 
 
-def _check_range(
-    name: str, numbers: Mapping[str, float | None], table: Mapping[str, Any], problems: list[str]
-) -> None:
-    value = numbers["value"]
-    for key, sign, words in (("low", 1.0, "not above"), ("high", -1.0, "not below")):
-        bound = numbers.get(key)
-        if bound is not None and value is not None and sign * (bound - value) > 1e-12 * abs(value):
-            problems.append(
-                f"{name}.{key}: got {table[key]!r}, must be {words} value ({table['value']!r})"
-            )
-
-
-def _check_order(fields: Mapping[str, Field], problems: list[str]) -> None:
+def _out_of_order(fields: Mapping[str, Field]) -> Iterator[str]:
     pairs = (
         ("martensite_finish", "martensite_start"),
         ("austenite_start", "austenite_finish"),
         ("detwinning_start_stress", "detwinning_finish_stress"),
+        ("strain_min", "strain_saturation"),
     )
     for lower, upper in pairs:
-        if lower in fields and upper in fields and fields[lower].value >= fields[upper].value:
-            problems.append(
-                f"{lower}: got {fields[lower].text!r}, must be below {upper} "
-                f"({fields[upper].text!r})"
-            )
-    if {"strain_min", "strain_saturation"} <= fields.keys():
-        least, most = fields["strain_min"], fields["strain_saturation"]
-        if least.value > most.value:
-            problems.append(
-                f"strain_min: got {least.text!r}, must not exceed strain_saturation ({most.text!r})"
-            )
+        if lower not in fields or upper not in fields:
+            continue
+        low, high = fields[lower], fields[upper]
+        if low.value > high.value or (low.value == high.value and lower != "strain_min"):
+            words = "must not exceed" if lower == "strain_min" else "must be below"
+            yield f"{lower}: got {low.text!r}, {words} {upper} ({high.text!r})"

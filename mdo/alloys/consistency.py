@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 from mdo.alloys.card import Card
 
@@ -75,21 +76,16 @@ def _value(card: Card, name: str) -> float:
     return math.nan if field is None else field.value
 
 
-def _check_ratio(card: Card) -> list[str]:
-    ratio = clausius_clapeyron_ratio(card)
-    if ratio is None or RATIO_BAND[0] <= ratio <= RATIO_BAND[1]:
-        return []
-    low, high = RATIO_BAND
-    return [
-        (
+def _check_ratio(card: Card) -> Iterator[str]:
+    ratio, (low, high) = clausius_clapeyron_ratio(card), RATIO_BAND
+    if ratio is not None and not low <= ratio <= high:
+        yield (
             f"latent heat is {ratio:.2f} times the one that the slopes imply (Clausius-Clapeyron), "
             f"expected {low} to {high}: check latent_heat, strain_saturation and the slopes"
         )
-    ]
 
 
-def _check_envelopes(card: Card) -> list[str]:
-    warnings = []
+def _check_envelopes(card: Card) -> Iterator[str]:
     slope_m, slope_a = _value(card, "martensite_slope"), _value(card, "austenite_slope")
     pairs = (("martensite_start", "austenite_finish"), ("martensite_finish", "austenite_start"))
     for tensile in (0.0, math.sqrt(3.0) * _value(card, "allowable_shear_stress")):
@@ -97,50 +93,41 @@ def _check_envelopes(card: Card) -> list[str]:
             cold = _value(card, lower) + (tensile / slope_m if tensile else 0.0)
             hot = _value(card, upper) + (tensile / slope_a if tensile else 0.0)
             if cold >= hot:
-                warnings.append(
+                yield (
                     f"{lower} ({cold:.1f} K) is not below {upper} ({hot:.1f} K) at "
                     f"{tensile / 1e6:.0f} MPa: no hysteresis is left"
                 )
     if abs(slope_m - slope_a) > 0.01 * slope_a:
-        warnings.append(
+        yield (
             f"martensite_slope ({slope_m / 1e6:.2f} MPa/K) and austenite_slope "
             f"({slope_a / 1e6:.2f} MPa/K) differ: the hysteresis changes with stress"
         )
-    return warnings
 
 
-def _check_moduli(card: Card) -> list[str]:
-    shear, young = (
-        _value(card, "martensite_shear_modulus"),
-        _value(card, "martensite_young_modulus"),
-    )
+def _check_moduli(card: Card) -> Iterator[str]:
+    shear = _value(card, "martensite_shear_modulus")
+    young = _value(card, "martensite_young_modulus")
     expected = young / (2.0 * (1.0 + _value(card, "poisson_ratio")))
     if abs(shear / expected - 1.0) > 0.02:
-        return [
-            (
-                f"martensite_shear_modulus ({shear / 1e9:.2f} GPa) is not E/(2(1+nu)) "
-                f"({expected / 1e9:.2f} GPa)"
-            )
-        ]
-    return []
+        yield (
+            f"martensite_shear_modulus ({shear / 1e9:.2f} GPa) is not E/(2(1+nu)) "
+            f"({expected / 1e9:.2f} GPa)"
+        )
 
 
-def _check_strength(card: Card) -> list[str]:
-    warnings = []
+def _check_strength(card: Card) -> Iterator[str]:
     allowable = _value(card, "allowable_shear_stress")
     yield_shear = _value(card, "austenite_yield_stress") / math.sqrt(3.0)
     if allowable > yield_shear:
-        warnings.append(
+        yield (
             f"allowable_shear_stress ({allowable / 1e6:.0f} MPa) exceeds yield in shear "
             f"({yield_shear / 1e6:.0f} MPa)"
         )
     limit, finish = _value(card, "temperature_max"), _value(card, "austenite_finish")
     if limit <= finish:
-        warnings.append(
+        yield (
             f"temperature_max ({limit:.1f} K) is not above austenite_finish ({finish:.1f} K): "
             "the alloy can never be heated through"
         )
-    recoverable, least = _value(card, "recoverable_strain"), _value(card, "strain_min")
-    if recoverable < least:
-        warnings.append("recoverable_strain is below strain_min")
-    return warnings
+    if _value(card, "recoverable_strain") < _value(card, "strain_min"):
+        yield "recoverable_strain is below strain_min"

@@ -133,17 +133,16 @@ def _run(arguments: argparse.Namespace) -> int:
 
     with terminal.uninterrupted():
         from mdo.run.analyses import NotWrittenError, run_study
-        from mdo.run.explorations import Means
 
     if arguments.analysis:
         study = replace(study, analyses=tuple(dict.fromkeys(arguments.analysis)))
-    means = Means(arguments.scheduler, arguments.workers)
     failure: NotWrittenError | None = None
     try:
         with terminal.progress(quiet=arguments.quiet) as tracker:
             outcome = run_study(
-                study, results_root=arguments.results, progress=tracker, means=means
-            )
+                study, results_root=arguments.results, progress=tracker,
+                scheduler=arguments.scheduler, workers=arguments.workers,
+            )  # fmt: skip
     except NotWrittenError as error:  # what was computed is shown all the same
         failure, outcome = error, error.outcome
     as_told = outcome.summary_text(arguments.units)

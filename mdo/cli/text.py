@@ -15,13 +15,12 @@ from mdo.quantities import QUANTITIES, is_difference
 from mdo.report.words.bench import bench_words
 from mdo.study import Input, Study
 from mdo.study.cases import KINDS
+from mdo.study.number_text import FOOT, wrapped
 from mdo.study.units import to_trade
 
-FOOT = 0.3048  # [m] exact
 LONG = 10.0  # [m] lengths from here on are printed in metres or feet, not in mm or in
 OPTIONAL = ("fidelity", "design", "assumptions", "analysis")  # sections of a study
 ORIGINS = ("file", "default", "judgement")
-_WIDTH = 100
 _TEXT_WIDTH = 36
 
 
@@ -44,7 +43,7 @@ def inputs_text(study: Study, card: Card, units: str) -> str:
         *table(("input", "value", "unit", "origin", "default from"), rows, right=(1,)),
         "",
         f"{len(study.inputs)} inputs: {total}",
-        *_wrapped(f"alloy card {card.name} ({card.title}); fields that are only judged: {judged}"),
+        *wrapped(f"alloy card {card.name} ({card.title}); fields that are only judged: {judged}"),
         "the study is valid",
     ]
     return str(bench_words(study.content, "\n".join(lines)))
@@ -69,7 +68,7 @@ def verdict_text(study: Study, card: Card, warnings: int) -> str:
         ),
         f"alloy card {card.name}: {judged} of {len(card.fields)} fields are only judged",
         f"warnings: {told}",
-        *_wrapped(f"there is more: {_not_used(study)} (docs/study_file.md)"),
+        *wrapped(f"there is more: {_not_used(study)} (docs/study_file.md)"),
         "every input with its value, unit and origin: fold-mdo check --all",
     ]
     return "\n".join(lines)
@@ -116,18 +115,18 @@ def card_text(card: Card, units: str) -> str:
     missing = card.missing_fields()
     state = f"cannot be run: it does not give {', '.join(missing)}" if missing else "can be run"
     life = "by its law" if card.has_life_law else "as declared in the card or study"
-    notes = [line for part in card.notes.strip().split("\n\n") for line in (*_wrapped(part), "")]
+    notes = [line for part in card.notes.strip().split("\n\n") for line in (*wrapped(part), "")]
     lines = [
         f"{card.name} ({card.kind}): {card.title}",
         "",
         *notes,
         *table(head, rows, right=(1, 2, 3)),
         "",
-        *_wrapped(
+        *wrapped(
             f"* judged, not measured: {len(card.judged_fields)} of {len(card.fields)} fields; a "
             "design on them is at best feasible with open items"
         ),
-        *_wrapped(f"{state}; life {life}"),
+        *wrapped(f"{state}; life {life}"),
     ]
     return "\n".join(lines)
 
@@ -187,7 +186,7 @@ def table(
     right
         Columns that are aligned to the right.
     """
-    cells = [[_one_line(cell) for cell in row] for row in (head, *rows)]
+    cells = [[" ".join(cell.split()) for cell in row] for row in (head, *rows)]
     widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
     cells.insert(1, ["-" * width for width in widths])
     return [
@@ -197,16 +196,6 @@ def table(
         ).rstrip()
         for row in cells
     ]
-
-
-def _one_line(text: str) -> str:
-    """Return text without line breaks."""
-    return " ".join(text.split())
-
-
-def _wrapped(text: str) -> list[str]:
-    """Return the lines of a paragraph."""
-    return textwrap.wrap(_one_line(text), _WIDTH, break_long_words=False)
 
 
 def _plain(content: object) -> Any:

@@ -1,9 +1,9 @@
 """The result store: ``<root>/<study>/<analysis>/`` with tables, texts and a manifest.
 
 A result is written into a hidden folder beside its place and renamed when it is whole, so that what
-is seen is always whole. A killed run leaves the hidden folder; the same run takes up its finished
-tables, any other run removes it. A result of another study (or of another version of the tool) is
-never overwritten: it moves to ``<analysis>-<first ten digits of its hash>``.
+is seen is always whole. A killed run leaves the hidden folder; the next run begins it anew. A
+result of another study (or of another version of the tool) is never overwritten: it moves to
+``<analysis>-<first ten digits of its hash>``.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Self
+from typing import Any, Self
 
 import pandas as pd
 
@@ -84,7 +84,7 @@ class ResultStore:
         return self._find(self._manifest(analysis, study_text, study_hash, seed))
 
     def begin(self, analysis: str, study_text: str, study_hash: str, seed: int) -> Writer | None:
-        """Begin to write a result, or take up one that was killed.
+        """Begin to write a result; what a killed run left is begun anew.
 
         Parameters
         ----------
@@ -157,6 +157,8 @@ class Writer:
         self._lock = lock
         self._part = place.with_name(f".{place.name}.part")
         self._manifest = manifest
+        self._files: dict[str, str] = {}
+        self._tables: dict[str, Any] = {}
         remove_folder(self._part)
         with clear_errors(self._part, "make the folder"):
             self._part.mkdir()
@@ -197,12 +199,9 @@ class Writer:
         if len(set(columns)) < len(columns):
             raise ValueError(f"table {name}: two columns have the same name, got {columns}")
         data = data.set_axis(columns, axis=1)
-        files = {
-            f"{name}.parquet": write_whole(self._part / f"{name}.parquet", parquet_bytes(data)),
-            f"{name}.csv": write_whole(self._part / f"{name}.csv", csv_bytes(data)),
-        }
-        about = {"rows": len(data), "columns": {column: unit_of(column) for column in columns}}
-        self._note(files, {name: about})
+        self._put(f"{name}.parquet", parquet_bytes(data))
+        self._put(f"{name}.csv", csv_bytes(data))
+        self._tables[name] = {"rows": len(data), "columns": {one: unit_of(one) for one in columns}}
 
     def text(self, name: str, content: str) -> None:
         """Write a text, such as ``report.html``, in UTF-8.
@@ -216,8 +215,7 @@ class Writer:
         """
         if _checked(name) == MANIFEST:
             raise ValueError(f"text {name}: the store writes it itself")
-        data = content.encode(errors="replace")
-        self._note({name: write_whole(self._part / name, data)}, {})
+        self._put(name, content.encode(errors="replace"))
 
     def file(self, name: str, path: Path) -> None:
         """Take in a large file that was made elsewhere on the same disk; it is moved.
@@ -230,7 +228,7 @@ class Writer:
         place = self._part / _checked(name)
         with clear_errors(place, "write"):
             path.replace(place)
-        self._note({name: fingerprint(place)}, {})
+        self._files[name] = fingerprint(place)
 
     def finish(self, status_counts: Mapping[str, int], timings: Mapping[str, float]) -> Path:
         """Complete the manifest and put the result in its place.
@@ -247,6 +245,8 @@ class Writer:
         done = replace(
             self._manifest,
             complete=True,
+            files=self._files,
+            tables=self._tables,
             status_counts={name: int(count) for name, count in status_counts.items()},
             timings={name: float(seconds) for name, seconds in timings.items()},
         )
@@ -255,17 +255,12 @@ class Writer:
             if self.place.exists():
                 self.place.rename(_name_to_keep(self.place))
             self._part.replace(self.place)
-        self._manifest = done
         self.close()
         return self.place
 
-    def _note(self, files: Mapping[str, str], tables: Mapping[str, object]) -> None:
-        """Enter finished files into the manifest."""
-        self._manifest = replace(
-            self._manifest,
-            files={**self._manifest.files, **files},
-            tables={**self._manifest.tables, **tables},
-        )
+    def _put(self, name: str, data: bytes) -> None:
+        """Write a file and keep its fingerprint for the manifest."""
+        self._files[name] = write_whole(self._part / name, data)
 
 
 def unit_of(column: str) -> str:

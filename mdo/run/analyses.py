@@ -29,14 +29,13 @@ from mdo.report.words.summary import summary_text
 from mdo.report.words.summary_data import summary_dict
 from mdo.results.files import StoreError, read_whole
 from mdo.results.store import ResultStore
-from mdo.results.work import Work
-from mdo.run.design_analyses import ANALYSES, RECORD, Progress, stored_design
+from mdo.results.work import LOCAL, Work
+from mdo.run.design_analyses import ANALYSES, RECORD, stored_design
 from mdo.run.explorations import (
     EXPLORERS,
     NOTHING,
     REPORT,
     SIZES_ITSELF,
-    Means,
     check_plans,
     exploration_pages,
     exploration_summaries,
@@ -46,7 +45,7 @@ from mdo.run.explorations import (
     plan_files,
 )
 from mdo.run.phases import COMPILING, WRITING, of_own_paths
-from mdo.run.progress import Phase, Tracker
+from mdo.run.progress import Phase, Say, Tracker
 from mdo.study.assemble import alloy_card
 from mdo.study.study import Study
 
@@ -54,7 +53,6 @@ FOUND, NOT_FEASIBLE = 0, 3
 OPTIMUM = "optimum"
 SUMMARIES = {"si": "summary.txt", "us": "summary_us.txt", "json": "summary.json"}
 REVIEW, ORDER_SHEET = "review.html", "order_sheet.md"
-DEFAULT_MEANS = Means()
 
 
 @dataclass(frozen=True)
@@ -133,8 +131,9 @@ def run_study(
     study: Study,
     *,
     results_root: Path | None = None,
-    progress: Progress | None = None,
-    means: Means = DEFAULT_MEANS,
+    progress: Say | None = None,
+    scheduler: str = LOCAL,
+    workers: int | None = None,
 ) -> Outcome:
     """Run every analysis of a study; one that has been run before is not run again.
 
@@ -143,7 +142,7 @@ def run_study(
     study : the study
     results_root : folder of results; None writes nothing
     progress : told what is being done, one line at a time; a tracker knows how far that is
-    means : who does the work of explorations
+    scheduler, workers : who does the work of explorations, as :func:`mdo.api.run` takes them
 
     Raises
     ------
@@ -179,7 +178,7 @@ def run_study(
             work = None
             if is_exploration(name) or (store is not None and problem.correction is not None):
                 place = None if store is None else store.place(name)
-                work = held.enter_context(Work(place, key, **means._asdict()))
+                work = held.enter_context(Work(place, key, scheduler=scheduler, workers=workers))
             paths = paths_found(done, store, problem, key) if is_exploration(name) else None
             fresh = _analysed(name, problem, work, tracker, paths)
             if store is not None:
@@ -209,7 +208,7 @@ def _ignore(_: str) -> None:
 
 
 def _analysed(
-    name: str, problem: DesignProblem, work: Work | None, say: Progress, paths: Paths | None
+    name: str, problem: DesignProblem, work: Work | None, say: Say, paths: Paths | None
 ) -> Done:
     """Run one analysis and sum it up; nothing is written."""
     if is_exploration(name):
@@ -226,7 +225,7 @@ def _analysed(
     return Done(name, judge(appraisal).level, summaries, None, appraisal, tables)
 
 
-def _appraised(name: str, problem: DesignProblem, work: Work | None, say: Progress) -> Appraisal:
+def _appraised(name: str, problem: DesignProblem, work: Work | None, say: Say) -> Appraisal:
     """Run an analysis of one design; dear evaluations of corrected rows are kept in the work.
 
     A run that was stopped or killed takes them up, and ends with the same bits.

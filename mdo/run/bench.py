@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import hashlib
-import tempfile
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from mdo.alloys import CardError, load_card
+from mdo.alloys import CardError, card_of
 from mdo.bench.assembly import demonstration, replay_of
 from mdo.bench.comparison import compare
 from mdo.bench.coupon import coupon_tables, coupon_worth
@@ -33,6 +32,7 @@ from mdo.results.store import ResultStore
 from mdo.results.stored import StoredResult
 from mdo.run.analyses import SUMMARIES
 from mdo.run.explorations import REPORT
+from mdo.run.progress import Say
 from mdo.run.rebuild import BENCH, stored_appraisal
 from mdo.study.assemble import alloy_card
 from mdo.study.reader import StudyError
@@ -41,7 +41,6 @@ MOTION = "motion"
 SIZED = ("optimum", "defence", "evaluate")  # results that hold a design
 VALUED = ("defence", "assurance")  # results that say what a measurement is worth
 UNIT = 0.4  # of half a range, by which a made unit differs at most; judgement
-Say = Callable[[str], None]
 
 
 class OnBench(NamedTuple):
@@ -191,16 +190,13 @@ def _write_card(path: Path, appraisal: Appraisal, found: Fit, replay: Replay) ->
         alloy_card(appraisal.study), found.fitted, replay.log, level=replay.level, name=path.stem,
         trained=appraisal.study.actuator.trained,
     )  # fmt: skip
-    with tempfile.TemporaryDirectory() as aside:
-        trial = Path(aside) / "card.toml"
-        trial.write_text(text, encoding="utf-8")
-        try:
-            load_card(trial)
-        except CardError as error:
-            faults = "; ".join(line.partition(": ")[2] for line in error.problems)
-            raise StudyError(
-                [f"{path}: not written: what was fitted makes no card ({faults}); fit fewer inputs"]
-            ) from None
+    try:
+        card_of(text, path)
+    except CardError as error:
+        faults = "; ".join(line.partition(": ")[2] for line in error.problems)
+        raise StudyError(
+            [f"{path}: not written: what was fitted makes no card ({faults}); fit fewer inputs"]
+        ) from None
     write_output(path, text.encode())
 
 

@@ -27,14 +27,13 @@ from mdo.results.opening import expecting_our_own
 from mdo.results.store import ResultStore
 from mdo.results.work import Work
 from mdo.run import phases
-from mdo.run.progress import Phase
+from mdo.run.progress import Phase, Say
 from mdo.study.study import Study
 
-Progress = Callable[[str], None]
 RECORD = "record.json"  # what a result of one design is read back from
 
 
-def evaluate_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
+def evaluate_analysis(problem: DesignProblem, say: Say) -> Appraisal:
     """Evaluate the design that the study gives; what it leaves open is a first guess."""
     if problem.correction is not None:  # a design is evaluated at the dear levels themselves
         problem = dear_problem(problem)
@@ -53,12 +52,12 @@ def evaluate_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
     return _beside(Appraisal("evaluate", problem, x, problem.values(x), None, origin), say)
 
 
-def optimum_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
+def optimum_analysis(problem: DesignProblem, say: Say) -> Appraisal:
     """Optimise the study, frozen variables kept."""
     return _beside(sized(problem, say), say)
 
 
-def defence_analysis(problem: DesignProblem, say: Progress) -> Appraisal:
+def defence_analysis(problem: DesignProblem, say: Say) -> Appraisal:
     """Optimise the study from many starts, and find what a review asks about the optimum."""
     from mdo.defend.defence import find_defence
 
@@ -80,7 +79,7 @@ def _as_study(study: Study, near: Sequence[Floats]) -> Appraisal:
 
 
 def sized(
-    problem: DesignProblem, say: Progress, *, kind: str = "optimum", starts: int | None = None
+    problem: DesignProblem, say: Say, *, kind: str = "optimum", starts: int | None = None
 ) -> Appraisal:
     """Size the actuator of a study, in whole tubes where there are any; frozen variables kept.
 
@@ -97,7 +96,7 @@ def sized(
     return _in_whole_tubes(bound, problem, say)
 
 
-def continuous_optimum(problem: DesignProblem, say: Progress, starts: int | None = None) -> Optimum:
+def continuous_optimum(problem: DesignProblem, say: Say, starts: int | None = None) -> Optimum:
     """Optimum of a study as it is, counts free, by the plan of its optimum."""
     options = problem.study.analysis.optimum
     given = given_design(problem)
@@ -130,7 +129,7 @@ def stored_design(
         return read_design(read_whole(known.folder / RECORD).decode(), problem)
 
 
-def designed(problem: DesignProblem, work: Work, say: Progress) -> Appraisal:
+def designed(problem: DesignProblem, work: Work, say: Say) -> Appraisal:
     """Design that a result of the same study holds beside the work; sized where there is none.
 
     Raises
@@ -149,7 +148,7 @@ def designed(problem: DesignProblem, work: Work, say: Progress) -> Appraisal:
     return sized(problem, say)
 
 
-def _in_whole_tubes(bound: Appraisal, problem: DesignProblem, say: Progress) -> Appraisal:
+def _in_whole_tubes(bound: Appraisal, problem: DesignProblem, say: Say) -> Appraisal:
     """Design in whole tubes, of stock sizes where the study lists them, verified as its bound."""
     assert bound.optimum is not None
     stock = problem.study.analysis.defence.stock
@@ -164,7 +163,7 @@ def _in_whole_tubes(bound: Appraisal, problem: DesignProblem, say: Progress) -> 
 
 
 def _finished(
-    kind: str, study: DesignProblem, optimum: Optimum, say: Progress, *, relief: bool = True
+    kind: str, study: DesignProblem, optimum: Optimum, say: Say, *, relief: bool = True
 ) -> Appraisal:
     """Optimum with the stress of its own paths fed back, at the levels that rows are corrected to.
 
@@ -201,7 +200,7 @@ def _reached(optimum: Optimum) -> str:
     return f"optimum, reached from {reached} of {len(optimum.attempts)} starts"
 
 
-def _beside(appraisal: Appraisal, say: Progress) -> Appraisal:
+def _beside(appraisal: Appraisal, say: Say) -> Appraisal:
     """Appraisal with its verification, if the study has one, and at the neighbouring levels."""
     problem, x, values = appraisal.problem, appraisal.x, appraisal.values
     if problem.correction is not None:  # the values are of the dear levels: so are their neighbours
@@ -218,7 +217,7 @@ def _beside(appraisal: Appraisal, say: Progress) -> Appraisal:
 class DesignAnalysis(NamedTuple):
     """What runs an analysis of one design, and its phases for the time left."""
 
-    run: Callable[[DesignProblem, Progress], Appraisal]
+    run: Callable[[DesignProblem, Say], Appraisal]
     phases: Callable[[Study], list[Phase]]
 
 

@@ -37,16 +37,14 @@ from mdo.results.stored import StoredResult
 from mdo.results.work import Work
 from mdo.run import phases
 from mdo.run.design_analyses import continuous_optimum, designed
-from mdo.run.progress import Phase
+from mdo.run.progress import Phase, Say
 from mdo.study.reader import StudyError
 from mdo.study.text import file_name
 
 if TYPE_CHECKING:
     from mdo.study.study import Study
 
-LOCAL = "local"
 REPORT, TRADE = "report.html", "trade.html"
-Say = Callable[[str], None]
 SIZES_ITSELF = "motion"
 UNJUDGED = ("sensitivity", "motion")  # says nothing of whether a design is feasible
 FOUND, NOTHING = "explored", "nothing feasible"
@@ -75,13 +73,6 @@ EXPLORERS = {
         phases.of_motion,
     ),
 }
-
-
-class Means(NamedTuple):
-    """Who does the work: ``serial``, ``local`` or the address of a scheduler; processes."""
-
-    scheduler: str = LOCAL
-    workers: int | None = None
 
 
 def is_exploration(name: str) -> bool:

@@ -13,6 +13,7 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+Say = Callable[[str], None]  # is told what is being done, one line at a time
 _COUNT = re.compile(r"\b(\d+) of (\d+)\b")
 _PRIOR = 10.0  # [s] weight of the plan against what was measured
 _PLANNED_MIN = 2.0  # [s] planned work that must be measured before the time left is told

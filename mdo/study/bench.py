@@ -45,7 +45,7 @@ def read_bench(reader: Reader, content: Mapping[str, Any]) -> dict[str, Any]:
     bench = Part.read(reader, Bench, content[PATH], PATH)
     if not bench.values:
         return {}
-    bench.only_one("moments", "table")
+    bench.only_one(*Bench.one_of)
     fill_structure(bench)
     names = ("envelope_height", "envelope_length")
     for section, fields in (("requirements", names), ("actuator", ("table",))):

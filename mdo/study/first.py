@@ -7,22 +7,17 @@ from pathlib import Path
 
 from mdo.study.reader import StudyError
 from mdo.study.text import is_reserved, one_line
-from mdo.study.units import parse_quantity
+from mdo.study.units import in_unit, parse_quantity
 from mdo.study.values import NAME
 
 KINDS = ("deck", "flight", "both", "bench")
 FOLDER = Path(__file__).with_name("templates")
 _QUANTITY = re.compile(r'"(-?[\d.]+) ([A-Za-z*0-9]+)"')
-# Trade units for those of the templates: unit, its SI unit, how many of those it is.
+# Trade units for those of the templates: unit, its SI unit.
 _TRADE = {
-    "kg": ("lb", "kg"),
-    "m": ("in", "m"),
-    "cm": ("in", "m"),
-    "mm": ("in", "m"),
-    "N*m": ("in*lbf", "N*m"),
-    "kg*m2": ("lb*ft2", "kg*m**2"),
-    "degC": ("degF", "K"),
-}
+    "kg": ("lb", "kg"), "m": ("in", "m"), "cm": ("in", "m"), "mm": ("in", "m"),
+    "N*m": ("in*lbf", "N*m"), "kg*m2": ("lb*ft2", "kg*m**2"), "degC": ("degF", "K"),
+}  # fmt: skip
 _COMMENT = re.compile(r"^(?=[^#\n])([^#\n]*\S) +(# .*)$", re.MULTILINE)
 _FEET = re.compile(r'(altitude = )"([\d.]+) m"')
 COLUMN = 38  # of the comments
@@ -72,6 +67,5 @@ def _in_trade_units(found: re.Match[str]) -> str:
     if unit not in _TRADE:
         return found[0]
     trade, si = _TRADE[unit]
-    value = parse_quantity(f"{number} {unit}", si)
-    zero, one = (parse_quantity(f"{n} {trade}", si) for n in (0, 1))
-    return f'"{(value - zero) / (one - zero):.{DIGITS}g} {trade}"'
+    value = in_unit(parse_quantity(f"{number} {unit}", si), si, trade)
+    return f'"{value:.{DIGITS}g} {trade}"'

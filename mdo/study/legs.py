@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from operator import attrgetter
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
@@ -12,6 +11,9 @@ from mdo.arrays import Floats
 from mdo.disciplines import records
 from mdo.study.cases import Case
 from mdo.study.study import Study
+
+# What stands for a temperature that a case leaves out and nothing reads then [K].
+ABSENT = dict.fromkeys(("bay_cold", "bay_hot", "structure_temperature"), 288.15)
 
 
 class Leg(NamedTuple):
@@ -71,44 +73,35 @@ def along_legs(legs: tuple[Leg, ...], name: str, absent: float, count: int) -> F
 
 
 def legs_record(legs: tuple[Leg, ...]) -> records.Legs:
-    """Per-leg arrays: what a leg has itself, else the state of its case or of its case's return."""
-
-    def column(value: Any) -> Floats:
-        return np.array([float(value(leg)) for leg in legs])
-
-    def state(name: str, absent: float = 0.0) -> Floats:
-        return column(
-            lambda leg: absent if getattr(leg.state, name) is None else getattr(leg.state, name)
-        )
-
-    works = [leg.state.reacted_by == "actuator" for leg in legs]
-    moves = np.array([leg.kind == "fold" for leg in legs], dtype=float)
-    holds = np.array(
-        [leg.kind == "hold" and work for leg, work in zip(legs, works, strict=True)], dtype=float
-    )
-    soak = column(lambda leg: leg.kind == "soak")
-    modelled = column(lambda leg: leg.state.bay_soak_factor is not None)
-    own = {
-        "direction": np.sign(column(lambda leg: leg.state.fold_to - leg.state.fold_from)) * moves,
-        "angle_from": column(lambda leg: leg.state.fold_from),
-        "angle_to": column(lambda leg: leg.state.fold_to),
-        "moves": moves,
-        "holds": holds,
-        "locked": column(lambda leg: leg.state.reacted_by == "lock" and leg.kind != "soak"),
-        "soak": soak,
-        "filler": np.zeros(len(legs)),
-        "airborne": column(lambda leg: leg.state.location == "air"),
-        "bay_prescribed": 1.0 - modelled,
-        "bay_cold": state("bay_cold", 288.15),
-        "bay_hot": state("bay_hot", 288.15),
-        "structure_temperature": state("structure_temperature", 288.15),
-        "bay_air_speed": state("cooling_air_speed"),
-        "other_cold": column(lambda leg: leg.state.other_set == "cold"),
-        "other_warmed": column(lambda leg: leg.state.other_set == "warmed"),
-        "torque_margin_required": state("torque_margin"),
-    }
-    copied = [name for name in records.Legs._fields if name not in own]
-    of_leg = {name: column(attrgetter(name)) for name in copied if name in Leg._fields}
+    """Arrays over the legs."""
+    numbers = [_numbers(leg) for leg in legs]
     return records.Legs(
-        **own, **of_leg, **{name: state(name) for name in copied if name not in of_leg}
+        **{name: np.array([float(of[name]) for of in numbers]) for name in records.Legs._fields}
     )
+
+
+def _numbers(leg: Leg) -> dict[str, float]:
+    """Numbers of a leg: its own, else those of the state of its case or of its case's return."""
+    state = leg.state
+    moves, soak = float(leg.kind == "fold"), leg.kind == "soak"
+    numbers = {
+        "direction": np.sign(state.fold_to - state.fold_from) * moves,
+        "angle_from": state.fold_from,
+        "angle_to": state.fold_to,
+        "moves": moves,
+        "holds": leg.kind == "hold" and state.reacted_by == "actuator",
+        "locked": state.reacted_by == "lock" and not soak,
+        "soak": soak,
+        "filler": 0.0,
+        "airborne": state.location == "air",
+        "bay_prescribed": state.bay_soak_factor is None,
+        "bay_air_speed": state.cooling_air_speed,
+        "other_cold": state.other_set == "cold",
+        "other_warmed": state.other_set == "warmed",
+        "torque_margin_required": state.torque_margin,
+    }
+    for name in records.Legs._fields:
+        if name not in numbers:
+            value = getattr(leg if name in Leg._fields else state, name)
+            numbers[name] = ABSENT.get(name, 0.0) if value is None else value
+    return numbers

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from mdo.study.fields import Field
 from mdo.study.reader import Place, Reader
 from mdo.study.sheet import read_rows
-from mdo.study.text import clipped
+from mdo.study.text import clipped, file_name
 from mdo.study.values import shown
 
 Cases = Sequence[tuple[Mapping[str, Any], object]]
@@ -30,6 +30,9 @@ _COLUMNS = {
     "source": Field(kind="text", default=""),
 }
 _ANGLE_SLACK = 1e-6  # rad
+# These fields act by the air alone, and a table brings the moments of the air itself. A load factor
+# is none of them: it acts on the weight of the panel too.
+_AIR_LOAD = ("wind_speed", "gust_speed", "sideslip")
 _PROBLEMS_SHOWN = 20
 
 
@@ -92,6 +95,37 @@ def read_load_table(place: Place, path: Path, cases: Cases) -> LoadTable | None:
     if place.noted == before:
         _check_cover(place, rows, cases, name)
     return LoadTable(tuple(rows)) if place.noted == before else None
+
+
+def vehicle_loads(
+    reader: Reader, tables: Iterable[object], cases: Cases, name: str | None, folder: Path
+) -> LoadTable | None:
+    """Table of hinge moments of a vehicle; names the fields whose air load it replaces.
+
+    Parameters
+    ----------
+    reader : takes problems and the warning
+    tables, cases : the cases as the file gives them and as they were read, in the same order
+    name, folder : of the file; None where there is none
+    """
+    if name is None:
+        return None
+    loads = read_load_table(Place(reader, "actuator.table"), folder / file_name(name), cases)
+    found: dict[str, list[str]] = {}
+    for table, (case, _) in zip(tables, cases, strict=True):
+        if isinstance(table, Mapping) and case.get("kind") != "soak":
+            back = table.get("return")
+            given = {*table, *(back if isinstance(back, Mapping) else ())}
+            for field in given.intersection(_AIR_LOAD):
+                found.setdefault(field, []).append(str(case.get("id", "?")))
+    if found and loads is not None:
+        named = "; ".join(f"{of} in {', '.join(found[of])}" for of in _AIR_LOAD if of in found)
+        reader.warn(
+            "actuator.table",
+            "its moments stand for all loads of the air, so these fields have no effect but on the "
+            f"friction of the bearings: {named}; see to it that the table holds for them",
+        )
+    return loads
 
 
 def same_for_all(place: Place, points: Sequence[tuple[float, float]], cases: Cases) -> LoadTable:

@@ -36,6 +36,10 @@ _BATTERY = Rule(("source",), "bus", ("115 V ac",), "beside bus = {}",
                 '"generator" or a dc bus', ("battery",))  # fmt: skip
 
 
+_LINE = ("nominal_voltage", "low_voltage_ratio", "allowed_drop")
+_DROP_MOST = 0.25  # of the lowest line voltage; wire tables allow 4 to 14 % (common practice)
+
+
 def read_head(reader: Reader, given: object) -> dict[str, Any]:
     """Return the values of ``[study]``; a table of cases has been read before."""
     values = Part.read(reader, Head, given, "study").values
@@ -59,6 +63,11 @@ def read_supply(reader: Reader, given: object) -> dict[str, Any]:
     supply.derive("nominal_voltage", bus.nominal, bus.provenance)
     supply.derive("allowed_drop", bus.allowed_drop, bus.provenance)
     supply.follow([_BATTERY])
+    values = supply.values
+    nominal, ratio, drop = (values.get(name) for name in _LINE)
+    if nominal and ratio and drop and drop > _DROP_MOST * nominal * ratio:
+        reason = f"beside a lowest line voltage of {nominal * ratio:.4g} V"
+        supply.contradiction("allowed_drop", reason, f"at most {_DROP_MOST:g} of that")
     return supply.values
 
 
@@ -66,6 +75,10 @@ def read_requirements(reader: Reader, given: object) -> dict[str, Any]:
     """Return the values of ``[requirements]``."""
     requirements = Part.read(reader, Requirements, given, "requirements")
     check_bay(requirements)
+    dead, fold = (requirements.values.get(name) for name in ("dead_time", "fold_time"))
+    if dead and fold and dead >= fold:
+        reason = f"leaves nothing of fold_time = {shown(requirements.given['fold_time'])}"
+        requirements.contradiction("dead_time", reason, "less than fold_time")
     return requirements.values
 
 

@@ -21,7 +21,7 @@ def read_vehicle(reader: Reader, given: object) -> dict[str, Any]:
     vehicle = Part.read(reader, Vehicle, given, "vehicle")
     if not vehicle.values:
         return {}
-    vehicle.only_one("fold_station", "fold_fraction")
+    vehicle.only_one(*Vehicle.one_of)
     fill_structure(vehicle)
     wing = vehicle.values.pop("wing", ())
     before = len(reader.problems)
@@ -70,6 +70,10 @@ def _fill_from_wing(vehicle: Part, wing: tuple[Breakpoint, ...]) -> None:
     if fold is None or not 0.0 < fold < stations[-1]:
         return
     _fill_panel(vehicle, whole, area_outboard(stations, chords, fold))
+    span, centre = stations[-1] - fold, vehicle.values.get("panel_centre")
+    if centre is not None and centre > span:
+        reason = f"outside of a panel of {span:.4g} m from the fold axis to its tip"
+        vehicle.contradiction("panel_centre", reason, "less than that")
     spacing = 0.5 * chord_at(stations, chords, fold)
     vehicle.derive("bearing_spacing", spacing, origin="judgement")
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from mdo.study.analyses import Analysis
@@ -44,8 +44,8 @@ def json_schema() -> Schema:
     assumptions = {group: _section(fields) for group, fields in assumption_fields().items()}
     sections = {
         "study": _section(declared(Head)),
-        "vehicle": _vehicle(),
-        "bench": _bench(),
+        "vehicle": _one_of(Vehicle, Vehicle.one_of),
+        "bench": _one_of(Bench, Bench.one_of),
         "supply": _section(declared(Supply)),
         "requirements": _section(declared(Requirements)),
         "case": {"type": "array", "minItems": 1, "items": _case()},
@@ -77,16 +77,9 @@ def _section(fields: Mapping[str, Field], more: Schema | None = None) -> Schema:
     return _table({name: _field(field) for name, field in fields.items()} | (more or {}), required)
 
 
-def _vehicle() -> Schema:
-    """Return the schema of the vehicle: one way to the fold."""
-    one = {"oneOf": [{"required": ["fold_station"]}, {"required": ["fold_fraction"]}]}
-    return _section(declared(Vehicle)) | one
-
-
-def _bench() -> Schema:
-    """Return the schema of a bench: moments in the file, or a table of them."""
-    one = {"oneOf": [{"required": ["moments"]}, {"required": ["table"]}]}
-    return _section(declared(Bench)) | one
+def _one_of(section: type, names: Iterable[str]) -> Schema:
+    """Return the schema of a section that takes one of some fields."""
+    return _section(declared(section)) | {"oneOf": [{"required": [name]} for name in names]}
 
 
 def _case() -> Schema:

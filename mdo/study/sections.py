@@ -7,6 +7,7 @@ of quantities.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import ClassVar
 
 from mdo.analysis_names import ANALYSES, DEFAULT_ANALYSES
 from mdo.study.choices import BUSES, FINISHES, STRUCTURES, WIRE_RATINGS
@@ -71,6 +72,7 @@ class Breakpoint:
 class Vehicle:
     """``[vehicle]``: vehicle, wing and folding panel (of one wing)."""
 
+    one_of: ClassVar = ("fold_station", "fold_fraction")
     name: str = words("Name of the vehicle", required=True)
     mass: float = quantity(required=True)
     fold_station: float = quantity(otherwise="from `fold_fraction`; give one of the two")
@@ -128,6 +130,7 @@ class Vehicle:
 class Bench:
     """``[bench]``: one assembly, what moves with it, what stands beside it and what loads it."""
 
+    one_of: ClassVar = ("moments", "table")
     name: str = words("Name of the bench", required=True)
     envelope_height: float = quantity(required=True)
     envelope_length: float = quantity(required=True)

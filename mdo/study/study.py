@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from copy import deepcopy
 from dataclasses import dataclass
 from pathlib import Path
@@ -25,7 +25,7 @@ from mdo.study.case_table import with_case_table
 from mdo.study.cases import Case
 from mdo.study.fidelity import check_table, read_fidelity
 from mdo.study.flight_state import check_flight, check_panels_apart
-from mdo.study.load_table import Cases, LoadTable, read_load_table
+from mdo.study.load_table import LoadTable, vehicle_loads
 from mdo.study.read_cases import read_cases
 from mdo.study.read_design import read_design
 from mdo.study.read_sections import (
@@ -37,18 +37,15 @@ from mdo.study.read_sections import (
     read_supply,
 )
 from mdo.study.read_vehicle import read_vehicle
-from mdo.study.reader import Input, Place, Reader, StudyError
+from mdo.study.reader import Input, Reader, StudyError
 from mdo.study.sections import Actuator, Bench, Design, Requirements, Supply, Vehicle
-from mdo.study.text import FileError, file_name, one_line, small_text, toml_fault, too_deep
+from mdo.study.text import FileError, one_line, small_text, toml_fault, too_deep
 from mdo.study.variation import vary
 
 SECTIONS = (
     "study", "vehicle", "bench", "supply", "requirements", "case", "actuator", "fidelity", "design",
     "assumptions", "analysis",
 )  # fmt: skip
-# These fields act by the air alone, and a table brings the moments of the air itself. A load factor
-# is none of them: it acts on the weight of the panel too.
-_AIR_LOAD = ("wind_speed", "gust_speed", "sideslip")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -180,18 +177,6 @@ def study_from_dict(content: Mapping[str, Any], *, folder: str | Path = ".") -> 
     return _study(deepcopy(dict(content)), text, "study", None, Path(folder))
 
 
-def _vehicle_loads(
-    reader: Reader, tables: Any, cases: Cases, name: str | None, folder: Path
-) -> LoadTable | None:
-    """Table of hinge moments of a vehicle, with a warning of what it makes of the cases."""
-    if name is None:
-        return None
-    loads = read_load_table(Place(reader, "actuator.table"), folder / file_name(name), cases)
-    if loads is not None:
-        warn_beside_table(reader, tables, [values for values, _ in cases])
-    return loads
-
-
 def _case(values: Mapping[str, Any], back: Mapping[str, Any] | None) -> Case:
     """Record of a case and of its way back."""
     return Case(**values, return_case=Case(**back) if back else None)
@@ -237,7 +222,7 @@ def _study(
     else:
         levels = fidelity.optimise.hinge_moment, fidelity.verify.get("hinge_moment")
         name = actuator.get("table") if "table" in levels else None
-        loads = _vehicle_loads(reader, tables, cases, name, folder)
+        loads = vehicle_loads(reader, tables, cases, name, folder)
     if reader.problems:
         raise StudyError(reader.problems)
     if on_bench:
@@ -264,33 +249,3 @@ def _study(
         content=content,
         folder=folder,
     )
-
-
-def warn_beside_table(
-    reader: Reader, tables: Iterable[object], values: Iterable[Mapping[str, Any]]
-) -> None:
-    """Name the fields that the study gives and whose air load the table replaces.
-
-    Parameters
-    ----------
-    reader
-        Takes the warning.
-    tables, values
-        The cases as the file gives them and as they were read, in the same order.
-    """
-    found: dict[str, list[str]] = {}
-    for table, case in zip(tables, values, strict=True):
-        if not isinstance(table, Mapping) or case.get("kind") == "soak":
-            continue
-        back = table.get("return")
-        given = {*table, *(back if isinstance(back, Mapping) else ())}
-        for name in _AIR_LOAD:
-            if name in given:
-                found.setdefault(name, []).append(str(case.get("id", "?")))
-    if found:
-        named = "; ".join(f"{name} in {', '.join(cases)}" for name, cases in found.items())
-        reader.warn(
-            "actuator.table",
-            "its moments stand for all loads of the air, so these fields have no effect but on the "
-            f"friction of the bearings: {named}; see to it that the table holds for them",
-        )

@@ -107,7 +107,7 @@ def to_trade(value: float, unit: str, system: str = "si") -> tuple[float, str]:
 
 def in_unit(value: float, unit: str, wanted: str) -> float:
     """Convert an SI number to a unit as a study file writes it."""
-    scale, offset = _conversion(wanted, unit)
+    scale, offset = _conversion(_tidy(wanted), unit)
     return (value - offset) / scale
 
 

@@ -70,7 +70,7 @@ def test_numbers_and_errors_are_the_same_in_every_locale(folder: Path, place: st
     assert ["requirements.torque_margin", "0.25", "file"] in rows
     told = command(place, folder, "check", "gibt es nicht ü.toml")
     assert told.returncode == 2
-    assert b"cannot be read: No such file or directory" in told.stderr
+    assert b"cannot be read (No such file or directory)" in told.stderr
     assert len(told.stderr.splitlines()) == 1
 
 

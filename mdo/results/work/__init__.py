@@ -6,7 +6,8 @@ already; ``run`` brings these together for the analyses.
 """
 
 from mdo.results.work.chunks import Chunks
+from mdo.results.work.cluster import LOCAL
 from mdo.results.work.run import Work
 from mdo.results.work.tasks import Columns, Task, WorkError, in_parts
 
-__all__ = ["Chunks", "Columns", "Task", "Work", "WorkError", "in_parts"]
+__all__ = ["LOCAL", "Chunks", "Columns", "Task", "Work", "WorkError", "in_parts"]

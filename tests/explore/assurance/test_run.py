@@ -18,7 +18,6 @@ from mdo.optimise.problem import make_problem
 from mdo.report.words.explorations import sentences
 from mdo.results.work import Work
 from mdo.run.analyses import run_study
-from mdo.run.explorations import Means
 from mdo.study import load_study
 
 pytestmark = pytest.mark.slow
@@ -102,7 +101,7 @@ def test_a_run_repeats_its_bits_and_is_taken_up(tmp_path):
     own = replace(own, analyses=("assurance",))
     tables = []
     for root in ("one", "two"):
-        outcome = run_study(own, results_root=tmp_path / root, means=Means("serial"))
+        outcome = run_study(own, results_root=tmp_path / root, scheduler="serial")
         folder = outcome.done[-1].folder
         tables.append((folder / "assurance_designs.csv").read_bytes())
         summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
