@@ -23,7 +23,7 @@ HOLDING, CLOSING = 12, 8  # rounds of a turn: until all hold that shall, and unt
 NEAR, LEAST_NEAR = 3, 64  # samples of a turn: for each that may fail, and beside these
 NEAR_TO = 0.3  # deviations from the limit within which every sample belongs to a turn
 PRICE = 3.0  # of a deviation that a sample misses, over the mass: above every price seen (1.1)
-MISSED = 0.3  # sum of deviations missed that is left to the sizing
+NEARLY = 0.2  # deviations that the quantile may miss where the sizing goes on from
 SETTLED = 3e-4  # share of the mass gained in a turn below which it was the last
 RADIUS, LEAST_RADIUS = 0.5, 1e-4
 GOOD, POOR = 0.75, 0.1  # share of the promise from which the box grows; below which it is no step
@@ -167,17 +167,16 @@ def _holding(sampled: Sampled, z: Floats, rows: Floats, spare: int) -> tuple[Flo
 
     Each step takes those that miss most at its start for the spare ones.
     """
-    everywhere, radius, spent = np.arange(sampled.size), RADIUS, 0
-    if _missing(rows, deviations(rows), spare) <= MISSED:
-        return z, spent
-    local = Local(sampled, z, rows, 1.0)
+    everywhere, radius, spent, local = np.arange(sampled.size), RADIUS, 0, None
     while spent < HOLDING and radius > LEAST_RADIUS:
-        deviation = local.all_deviations
-        here = 1.0 + PRICE * _missing(rows, deviation, spare)
-        spared = _least(rows, deviation).argsort(kind="stable")[:spare]
-        ahead, promised = local.least_missing(radius, spared, PRICE)
-        if here - promised < PRICE * MISSED:
+        deviation = deviations(rows) if local is None else local.all_deviations
+        least = _least(rows, deviation)
+        if np.partition(least, spare)[spare] > -NEARLY:
             break
+        local = local or Local(sampled, z, rows, 1.0)
+        here = 1.0 + PRICE * _missing(rows, deviation, spare)
+        spared = least.argsort(kind="stable")[:spare]
+        ahead, promised = local.least_missing(radius, spared, PRICE)
         tried = sampled.rows(ahead, everywhere)
         spent += 1
         there = local.value(ahead).objective / local.scale
@@ -187,8 +186,7 @@ def _holding(sampled: Sampled, z: Floats, rows: Floats, spare: int) -> tuple[Flo
             continue
         if gain > GOOD * (here - promised):
             radius *= 2.0
-        z, rows = ahead, tried
-        local = Local(sampled, z, rows, 1.0)
+        z, rows, local = ahead, tried, None
     return z, spent
 
 
