@@ -41,7 +41,8 @@ MAIN = 0.9  # the design that inputs and map are told of is the one nearest to t
 MAP_SAMPLES = 512
 MOST_AXES = 2
 LEAST = 1e-12  # sum of slopes [kg] below which nothing is spent
-NAMED = 3  # requirements named as what stands in the way
+NAMED = 3  # requirements named as what stands in the way, and inputs
+STANDS_OUT = 0.5  # deviations by which an input stands apart where a design fails
 
 
 class AssuranceFacts(NamedTuple):
@@ -191,13 +192,13 @@ def _designs(setting: Setting, sized: pd.DataFrame, held: Sequence[float]) -> pd
             "added": row["mass"] - row["first_mass"] if holds else np.nan,
             "held": row["held"], "confirmed": confirmed, "confirmed_low": low,
             "confirmed_high": high, "price": row["price"] if holds else np.nan,
-            "rounds": int(row["rounds"]), "reason": "" if holds else _stands_against(row),
+            "rounds": int(row["rounds"]), "reason": "" if holds else _stands_against(setting, row),
         } | dict(zip(design_labels(), _design(row), strict=True)))  # fmt: skip
     return pd.DataFrame(lines)
 
 
-def _stands_against(row: Any) -> str:
-    """What most often fails where the wanted share of samples is not reached."""
+def _stands_against(setting: Setting, row: Any) -> str:
+    """What fails most where the wanted share of samples is not reached, and with which inputs."""
     shares = {
         name.removeprefix("fails."): value
         for name, value in row.items()
@@ -205,13 +206,24 @@ def _stands_against(row: Any) -> str:
     }
     worst = sorted(shares, key=lambda name: -shares[name])[:NAMED]
     named = "; ".join(f"{REQUIREMENTS[name].title} ({shares[name]:.0%})" for name in worst)
+    pushed = {one: float(row[f"pushed.{n}"]) for n, one in enumerate(setting.inputs)}
+    far = sorted(pushed, key=lambda one: -abs(pushed[one]))[:NAMED]
+    with_what = ", ".join(
+        f"{'high' if pushed[one] > 0.0 else 'low'} {one.meaning} ('{one.path}')"
+        for one in far
+        if abs(pushed[one]) > STANDS_OUT
+    )
+    mostly = f". Those samples have mostly: {with_what}" if with_what else ""
     if row["share"] > 1.0 - row["unmoved"] and row["share"] < CERTAIN:
         most = 1.0 - row["unmoved"]
         return (
             f"No mass buys more than {most:.1%}: in {row['unmoved']:.1%} of the samples a "
-            f"requirement fails that no variable moves. At the optimum fail: {named}"
+            f"requirement fails that no variable moves{mostly}. At the optimum fail: {named}"
         )
-    return f"Reached {row['held']:.1%} of the samples; there fail: {named}"
+    return (
+        f"Reached {row['held']:.1%} of the samples, with {row['mass']:.4g} kg; in the others fail: "
+        f"{named}{mostly}"
+    )
 
 
 def _margins(sized: pd.DataFrame) -> list[dict[str, Any]]:

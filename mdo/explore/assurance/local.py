@@ -12,6 +12,8 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
+from scipy import sparse
+from scipy.optimize import linprog
 
 from mdo.arrays import Booleans, Floats, Indices
 from mdo.explore.assurance.quantile import STILL, deviations, order_weights, worst_of
@@ -21,6 +23,7 @@ NEAR = 128  # samples whose slopes are evaluated
 CLOSE = 4.0  # deviations from the limit beyond which a row is looked at again after the step only
 PENALTY = 30.0  # on the mass over its scale, per deviation
 STIFF = 100.0  # weight of rows that no sample moves, which are not to pay for those that do
+WITHIN = 1.5  # deviations from the limit within which a row is given to a linear step
 EACH = 8  # samples of each row that are given to the solver where all must hold
 STEPS = 30
 ROUGH = 1e-8
@@ -64,6 +67,14 @@ class Sampled(NamedTuple):
     size: int
     lower: Floats
     upper: Floats
+
+    def of(self, places: Indices) -> Sampled:
+        """The same with some of the samples alone."""
+        return self._replace(
+            rows=lambda z, at: self.rows(z, places[at]),
+            slopes=lambda z, at: self.slopes(z, places[at]),
+            size=len(places),
+        )
 
 
 class Step(NamedTuple):
@@ -217,6 +228,40 @@ class Local:
         own = 1 if self.share < 1.0 else self._pairs()[0].size
         multiplier = float(result.multipliers[:own].sum()) * self.scale
         return Step(z, self.value(z).objective, self.violation(z), multiplier)
+
+    def least_missing(self, radius: float, spared: Indices, price: float) -> tuple[Floats, float]:
+        """Step after which least is missing in all samples but the spared ones, to first order.
+
+        What each sample misses has a price: the sum leaves few samples that miss anything, where
+        the largest of them would let all miss as much.
+
+        Returns
+        -------
+        The design, and the objective over its scale plus what is missing at its price.
+        """
+        reached = self.rows < WITHIN * self.deviation
+        reached[spared] = False
+        samples, rows = np.nonzero(reached)
+        slopes = self.slopes_of(self.z, samples, rows) / self.deviation[rows, None]
+        own, place = np.unique(samples, return_inverse=True)
+        place = np.append(place, np.full(self.settled.size, own.size))  # settled rows miss together
+        steep = np.vstack([slopes, STIFF * self.settled_slopes(self.z)])
+        missing = sparse.csr_array((np.ones(place.size), (np.arange(place.size), place)))
+        here = self.slope(self.z).objective / self.scale
+        lower = np.maximum(self.sampled.lower - self.z, -radius)
+        upper = np.minimum(self.sampled.upper - self.z, radius)
+        found = linprog(
+            np.append(here, np.full(missing.shape[1], price)),
+            A_ub=-sparse.hstack([steep, missing]),
+            b_ub=np.concatenate([
+                self.rows[samples, rows] / self.deviation[rows],
+                STIFF * self.settled_rows(self.z),
+            ]),
+            bounds=[*zip(lower, upper, strict=True), *[(0.0, None)] * missing.shape[1]],
+        )  # fmt: skip
+        if found.status != 0:
+            return self.z, np.inf
+        return self.z + found.x[: self.z.size], 1.0 + float(found.fun)
 
     def violation(self, z: Floats) -> float:
         """Largest violation: of the quantile or of any sample, and of settled rows."""

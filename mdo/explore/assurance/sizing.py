@@ -13,11 +13,18 @@ from typing import NamedTuple
 import numpy as np
 
 from mdo.arrays import Booleans, Floats
-from mdo.explore.assurance.local import Local, Sampled
-from mdo.explore.assurance.quantile import STILL, deviations
+from mdo.explore.assurance.local import STIFF, Local, Sampled, violation_of
+from mdo.explore.assurance.quantile import STILL, deviations, order_weights
 from mdo.optimise.optimum import FEASIBLE
 
 ROUNDS = 16
+TURNS = 4  # looks at all samples; between them those near their limit are looked at
+HOLDING, CLOSING = 12, 8  # rounds of a turn: until all hold that shall, and until they are light
+NEAR, LEAST_NEAR = 3, 64  # samples of a turn: for each that may fail, and beside these
+NEAR_TO = 0.3  # deviations from the limit within which every sample belongs to a turn
+PRICE = 3.0  # of a deviation that a sample misses, over the mass: above every price seen (1.1)
+NEARLY = 0.2  # deviations that the quantile may miss where the sizing goes on from
+SETTLED = 3e-4  # share of the mass gained in a turn below which it was the last
 RADIUS, LEAST_RADIUS = 0.5, 1e-4
 GOOD, POOR = 0.75, 0.1  # share of the promise from which the box grows; below which it is no step
 DONE = 2e-5  # promise, of the objective, below which the design is the best
@@ -35,8 +42,8 @@ class Sized(NamedTuple):
         Scaled variables, and the objective at the study's values.
     rows
         Of all samples.
-    holds
-        Whether the share is reached.
+    violation
+        Of the quantile, in deviations.
     multiplier
         What one deviation of the quantile costs, in the objective.
     rounds
@@ -46,9 +53,14 @@ class Sized(NamedTuple):
     z: Floats
     objective: float
     rows: Floats
-    holds: bool
+    violation: float
     multiplier: float
     rounds: int
+
+    @property
+    def holds(self) -> bool:
+        """Whether the share is reached."""
+        return self.violation <= HOLDS
 
     @property
     def held(self) -> Booleans:
@@ -57,7 +69,7 @@ class Sized(NamedTuple):
         return np.asarray(self.rows[:, varies].min(axis=1, initial=np.inf) >= -FEASIBLE)
 
 
-def size_for(sampled: Sampled, start: Floats, share: float) -> Sized:
+def size_for(sampled: Sampled, start: Floats, share: float, most: int = ROUNDS) -> Sized:
     """Find the lightest design that holds in a share of the samples.
 
     Parameters
@@ -65,6 +77,7 @@ def size_for(sampled: Sampled, start: Floats, share: float) -> Sized:
     sampled : what is sized
     start : scaled variables of a design
     share : of the samples; 1 where each of them shall hold
+    most : rounds
     """
     everywhere = np.arange(sampled.size)
     z = np.clip(start, sampled.lower, sampled.upper)
@@ -72,7 +85,7 @@ def size_for(sampled: Sampled, start: Floats, share: float) -> Sized:
     rounds, radius = 1, RADIUS
     local = Local(sampled, z, rows, share)
     step, stuck = None, 0
-    while rounds < ROUNDS and stuck < STUCK:
+    while rounds < most and stuck < STUCK:
         here = local.violation_of(rows)
         step = local.best(radius)
         weight = max(WEIGHT * step.multiplier / local.scale, LEAST_WEIGHT)
@@ -100,7 +113,102 @@ def size_for(sampled: Sampled, start: Floats, share: float) -> Sized:
         local = Local(sampled, z, rows, share)
     multiplier = 0.0 if step is None else step.multiplier
     objective = local.here.objective
-    return Sized(z, objective, rows, local.violation_of(rows) <= HOLDS, multiplier, rounds)
+    return Sized(z, objective, rows, local.violation_of(rows), multiplier, rounds)
+
+
+def settle(sampled: Sampled, start: Floats, spare: int) -> Sized:
+    """Find the lightest design that holds in all samples but so many.
+
+    From far off the quantile of the worst row is no guide: it has a kink wherever the worst row of
+    a sample changes, and a step that looks at the largest violation lets all samples miss as much.
+    So the sum of what is missing is made small first, then the mass by :func:`size_for`; both look
+    at samples near their limit alone, and at all others when a turn is done.
+
+    Parameters
+    ----------
+    sampled : what is sized
+    start : scaled variables of a design
+    spare : samples that may fail
+    """
+    everywhere, rounds = np.arange(sampled.size), 0
+    z = np.clip(start, sampled.lower, sampled.upper)
+    rows, best = sampled.rows(z, everywhere), None
+    for _ in range(TURNS):
+        least = _least(rows, deviations(rows))
+        most = max(NEAR * spare + LEAST_NEAR, int((least < NEAR_TO).sum()))
+        near = np.sort(least.argsort(kind="stable")[:most])
+        part = sampled.of(near)
+        z, spent = _holding(part, z, rows[near], spare)
+        sized = size_for(part, z, 1.0 - spare / near.size, CLOSING)
+        z, rounds = sized.z, rounds + spent + sized.rounds + 1
+        rows = sized.rows if near.size == sampled.size else sampled.rows(z, everywhere)
+        sized = sized._replace(rows=rows, rounds=rounds, violation=_violation(rows, spare))
+        last, best = best, sized if best is None else max(best, sized, key=_rank)
+        if (sized.holds and near.size == sampled.size) or (last and _rested(last, sized)):
+            break
+    assert best is not None
+    return best
+
+
+def _rested(last: Sized, sized: Sized) -> bool:
+    """Whether a turn has brought nothing more: no mass, or nothing of what is missed."""
+    if last.holds:
+        return sized.holds and sized.objective > (1.0 - SETTLED) * last.objective
+    return not sized.holds and sized.violation > STILL_FAR * last.violation
+
+
+def _rank(sized: Sized) -> tuple[bool, float]:
+    """What is better: a lighter design that holds, else one that misses less."""
+    return sized.holds, -sized.objective if sized.holds else -sized.violation
+
+
+def _holding(sampled: Sampled, z: Floats, rows: Floats, spare: int) -> tuple[Floats, int]:
+    """Design at which all samples but so many hold, and the rounds that it took.
+
+    Each step takes those that miss most at its start for the spare ones.
+    """
+    everywhere, radius, spent, local = np.arange(sampled.size), RADIUS, 0, None
+    while spent < HOLDING and radius > LEAST_RADIUS:
+        deviation = deviations(rows) if local is None else local.all_deviations
+        least = _least(rows, deviation)
+        if np.partition(least, spare)[spare] > -NEARLY:
+            break
+        local = local or Local(sampled, z, rows, 1.0)
+        here = 1.0 + PRICE * _missing(rows, deviation, spare)
+        spared = least.argsort(kind="stable")[:spare]
+        ahead, promised = local.least_missing(radius, spared, PRICE)
+        tried = sampled.rows(ahead, everywhere)
+        spent += 1
+        there = local.value(ahead).objective / local.scale
+        gain = here - there - PRICE * _missing(tried, deviation, spare)
+        if gain < POOR * (here - promised):
+            radius *= 0.3
+            continue
+        if gain > GOOD * (here - promised):
+            radius *= 2.0
+        z, rows, local = ahead, tried, None
+    return z, spent
+
+
+def _violation(rows: Floats, spare: int) -> float:
+    """Of the quantile of all samples; rows that hardly vary are to hold as in any design."""
+    deviation, left = deviations(rows), spare / len(rows)
+    if rows[:, deviation <= STILL].min(initial=0.0) < -FEASIBLE:
+        return np.inf
+    return violation_of(rows, deviation, 1.0 - left, order_weights(len(rows), left))
+
+
+def _least(rows: Floats, deviation: Floats) -> Floats:
+    """Least row of each sample, in deviations."""
+    varies = deviation > STILL
+    return np.asarray((rows[:, varies] / deviation[varies]).min(axis=1, initial=np.inf))
+
+
+def _missing(rows: Floats, deviation: Floats, spare: int) -> float:
+    """What all samples miss but for the worst ones, and what settled rows do, in deviations."""
+    settled = float(rows[:, deviation <= STILL].min(initial=0.0))
+    short = np.sort(np.minimum(_least(rows, deviation), 0.0))[spare:]
+    return -float(short.sum()) - STIFF * settled
 
 
 def _merit(local: Local, z: Floats, violation: float, weight: float) -> float:

@@ -26,6 +26,7 @@ from mdo.optimise.many.points import WIDE, WIDTH
 from mdo.optimise.problem import DesignProblem
 
 AS_BUILT = ("heater_power",)  # of what can be trimmed: no more than the hardware is sized for
+TRIMMED_TO = 0.5  # deviations from the limit within which a sample is trimmed
 ROUGHLY = 1e-2  # deviation of a row from which its size counts in a trim
 
 
@@ -131,25 +132,33 @@ class StudySamples:
     def settings(self, z: Floats, parameters: Parameters, start: Floats | None = None) -> Floats:
         """Settings of the trimmed variables, from those of a design, best for each sample.
 
-        The hardware is as built: what it is sized for, such as the power of a heater, can only be
-        turned down.
+        Samples that hold with room to spare keep theirs. The hardware is as built: what it is sized
+        for, such as the power of a heater, can only be turned down.
         """
-        first = np.zeros((len(parameters.theta), self.trimmed.size)) if start is None else start
-        every = np.arange(len(first))
-        deviation = np.maximum(deviations(self.sampled(parameters)[0].rows(z, every)), ROUGHLY)
+        own = np.zeros((len(parameters.theta), self.trimmed.size)) if start is None else start
+        every = np.arange(len(own))
+        rows = self.sampled(parameters, own)[0].rows(z, every)
+        deviation = np.maximum(deviations(rows), ROUGHLY)
+        short = np.flatnonzero((rows / deviation).min(axis=1) < TRIMMED_TO)
+        if not short.size:
+            return own
 
         def sampled(settings: Floats) -> Sampled:
-            return self.sampled(parameters, settings)[0]
+            moved = own.copy()
+            moved[short] = settings
+            return self.sampled(parameters, moved)[0]
 
         low, high = (bound - z for bound in self.bounds)
         high = np.where(self.as_built, 0.0, high)
-        return best_settings(
-            lambda settings: sampled(settings).rows(z, every) / deviation,
+        found = own.copy()
+        found[short] = best_settings(
+            lambda settings: sampled(settings).rows(z, short) / deviation,
             lambda settings: (
-                sampled(settings).slopes(z, every)[:, :, self.trimmed] / deviation[:, None]
+                sampled(settings).slopes(z, short)[:, :, self.trimmed] / deviation[:, None]
             ),
-            first, low[self.trimmed], high[self.trimmed],
+            own[short], low[self.trimmed], high[self.trimmed],
         )  # fmt: skip
+        return found
 
     def rows(self, z: Floats, parameters: Parameters, kept: Indices) -> Floats:
         """Rows of one design, or of one for each sample, shape (samples, kept)."""

@@ -7,7 +7,7 @@ from scipy.stats import mstats, norm, qmc, triang
 
 from mdo.explore.assurance.local import Nominal, NominalSlopes, Sampled
 from mdo.explore.assurance.quantile import order_weights
-from mdo.explore.assurance.sizing import size_for
+from mdo.explore.assurance.sizing import settle, size_for
 
 COUNT = 8192
 
@@ -128,6 +128,66 @@ def test_each_of_200_fixed_samples_holds_at_the_mass_of_a_solver_given_all_their
     assert end.holds
     assert end.held.all()
     assert end.objective == pytest.approx(best.fun, rel=1e-5)
+
+
+def crowded(z, p):
+    """Six limits from below and one on the room that all of them share, each with its own input."""
+    return np.column_stack([z - p[:, :6], 20.0 - z.sum() - 0.5 * p[:, 6]])
+
+
+@pytest.mark.parametrize("share", [0.9, 0.99])
+def test_many_limits_that_crowd_each_other_are_settled_from_far_off(share):
+    """Closed form: the product of seven normal probabilities, minimised by a general solver."""
+    prices = np.arange(1.0, 7.0)
+    one = sampled(
+        crowded, normals(7, COUNT), np.zeros(7), [-5.0] * 6, [9.0] * 6,
+        lambda z: 20.0 + prices @ z, lambda z: prices,
+    )  # fmt: skip
+    end = settle(one, np.zeros(6), round((1.0 - share) * COUNT))
+    best = minimize(
+        lambda z: 20.0 + prices @ z, np.full(6, 2.8), method="SLSQP",
+        constraints={
+            "type": "ineq",
+            "fun": lambda z: (
+                norm.logcdf(np.append(z, (20.0 - z.sum()) / 0.5)).sum() - np.log(share)
+            ),
+        },
+    )  # fmt: skip
+    assert best.success
+    assert end.holds
+    assert end.held.mean() == pytest.approx(share, abs=2e-3)
+    assert end.objective == pytest.approx(best.fun, rel=5e-3)
+
+
+def test_settling_for_every_sample_leaves_none_that_fails():
+    samples = normals(7, 1024, seed=5)
+
+    def roomy(z, p):
+        return crowded(z, p) + np.array([0.0] * 6 + [9.0])
+
+    one = sampled(
+        roomy, samples, np.zeros(7), [-5.0] * 6, [9.0] * 6,
+        lambda z: 20.0 + z.sum(),
+    )  # fmt: skip
+    end = settle(one, np.zeros(6), 0)
+    assert end.holds
+    # with room to spare each limit stands at its own worst sample
+    assert end.z == pytest.approx(samples[:, :6].max(axis=0), abs=1e-3)
+
+
+def test_what_cannot_be_settled_is_told_with_the_design_that_misses_least():
+    """Room for one deviation, of which two limits take more."""
+
+    def rows(z, p):
+        return np.column_stack([z - p[:, :2], 1.0 - z.sum() - 0.1 * p[:, 2]])
+
+    samples = normals(3, 1024)
+    one = sampled(rows, samples, np.zeros(3), [-5.0] * 2, [9.0] * 2, lambda z: 5.0 + z.sum())
+    end = settle(one, np.zeros(2), round(0.1 * one.size))
+    assert not end.holds
+    # closed form: half a deviation each is the most that both can have
+    most = minimize(lambda z: -norm.cdf(z).prod() * norm.cdf((1.0 - z.sum()) / 0.1), [0.3, 0.3]).fun
+    assert end.held.mean() <= -most + 5e-3
 
 
 def test_a_share_out_of_reach_is_said_and_what_was_reached_is_kept():
