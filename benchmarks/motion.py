@@ -186,7 +186,7 @@ def scalar_loop(p: Any, start: Any, watts: float, steps: int) -> tuple[float, fl
 def main() -> None:
     folds, lanes_wanted, scalar_steps = (
         int(sys.argv[place]) if len(sys.argv) > place else default
-        for place, default in ((1, 10_000), (2, 1000), (3, 600))
+        for place, default in ((1, 10_000), (2, 2560), (3, 600))
     )
     wing = sized_wing()
     plan = wing.plan

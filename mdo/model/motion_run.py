@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import os
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import nullcontext
 from functools import cache
+from threading import Lock
 from typing import Any, NamedTuple
 
 import jax
@@ -20,6 +24,8 @@ from mdo.model.motion import MotionModel
 
 BLOCK, STRIDE = 500, 5  # steps of a block; steps between two records
 WIDTHS = (4, 16, 64, 256, 1024)  # of lanes, filled up so that runs share compiled code
+COMPILING = Lock()  # once, not by each core for itself
+ON_A_CORE = 256  # lanes of one core; more of them fill its memory, not its time
 COURSE = (
     "time", "fold_angle", "fold_rate", "torque", "load_moment", "tube_temperature",
     "heater_temperature", "heater_power", "martensite", "outer_stress", "bay_temperature",
@@ -142,13 +148,19 @@ def run_lanes(lanes: list[Lane], course: Course, starts: list[MotionState]) -> C
     course : what is asked of all of them
     starts : state of each at the start
     """
+    most = ON_A_CORE if jax.default_backend() == "cpu" else WIDTHS[-1]
+    parts = [slice(at, at + most) for at in range(0, len(lanes), most)]
+
+    def run(part: slice) -> Courses:
+        return _run(lanes[part], course, starts[part])
+
+    with ThreadPoolExecutor(os.cpu_count()) as cores:
+        return _joined([*cores.map(run, parts)])
+
+
+def _run(lanes: list[Lane], course: Course, starts: list[MotionState]) -> Courses:
+    """Courses of lanes that are run at once."""
     wanted, groups = len(lanes), len(np.asarray(lanes[0].plant.side))
-    if wanted > WIDTHS[-1]:
-        cut = WIDTHS[-1]
-        return _joined(
-            run_lanes(lanes[:cut], course, starts[:cut]),
-            run_lanes(lanes[cut:], course, starts[cut:]),
-        )
     count = next(width for width in WIDTHS if width >= wanted)
     lanes = [*lanes, *lanes[-1:] * (count - wanted)]
     starts = [*starts, *starts[-1:] * (count - wanted)]
@@ -156,10 +168,10 @@ def run_lanes(lanes: list[Lane], course: Course, starts: list[MotionState]) -> C
     controllers = _stacked([lane.controller for lane in lanes])
     held = np.array([lane.held for lane in lanes])
     states = _stacked(starts)
-    first = _stored()(states, plants)
+    with COMPILING:
+        first, loops = _stored()(states, plants), _begin()(states, held, controllers)
     # what a kept function gives is bound to its device: a block would be compiled for that and anew
-    loops = jax.tree.map(np.asarray, _begin()(states, held, controllers))
-    carry = (states, loops, (np.zeros(count),) * 3)
+    carry = (states, jax.tree.map(np.asarray, loops), (np.zeros(count),) * 3)
     steps = len(course.angle)
     blocks = -(-steps // BLOCK)
     noise = np.random.default_rng(course.seed).standard_normal((blocks * BLOCK, 1 + groups))
@@ -183,7 +195,10 @@ def run_lanes(lanes: list[Lane], course: Course, starts: list[MotionState]) -> C
             )
             for values in given
         )
-        carry, seen = _block()(carry, (plants, controllers, voltage), part, np.asarray(course.step))
+        with nullcontext() if at else COMPILING:
+            carry, seen = _block()(
+                carry, (plants, controllers, voltage), part, np.asarray(course.step)
+            )
         carry, seen = jax.tree.map(np.asarray, (carry, seen))
         records.append(seen)
     whole = [
@@ -198,13 +213,13 @@ def run_lanes(lanes: list[Lane], course: Course, starts: list[MotionState]) -> C
     return Courses(seen, ledger, course.angle[STRIDE - 1 :: STRIDE])
 
 
-def _joined(first: Courses, second: Courses) -> Courses:
+def _joined(parts: list[Courses]) -> Courses:
     """Courses of more lanes than are run at once."""
-    seen = {name: np.concatenate([part, second.seen[name]]) for name, part in first.seen.items()}
-    ledger = {
-        name: np.concatenate([part, second.ledger[name]]) for name, part in first.ledger.items()
-    }
-    return Courses(seen, ledger, first.commanded)
+    seen, ledger = (
+        {name: np.concatenate([one[name] for one in each]) for name in each[0]}
+        for each in ([part.seen for part in parts], [part.ledger for part in parts])
+    )
+    return Courses(seen, ledger, parts[0].commanded)
 
 
 def with_spare_tube(model: MotionModel) -> MotionModel:

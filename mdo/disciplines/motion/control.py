@@ -250,7 +250,8 @@ def _task(loop: Loop, asked: Asked, error: Array, controller: Controller, share:
     near = jnp.where(loop.rests > 0.5, 2.0, 0.5) * controller.dead_band
     # a unit may turn colder than the model has it: while it is seen to turn, heat alone counts;
     # one that only shifts as a brake lets go is not on its way
-    most = jnp.where(left <= near, 0.0, jnp.maximum(loop.most - share * (loop.most - left), left))
+    kept = jnp.clip(loop.most - share * (loop.most - left), left, left + 2.0 * MOVED)
+    most = jnp.where(left <= near, 0.0, kept)
     waits = (left > controller.switch_band) & (most - left < MOVED)
     return _Task(way, (resting & (left <= near)) * 1.0, most, turned, waits)
 

@@ -10,8 +10,9 @@ import numpy as np
 from mdo.explore.motion.commands import Command
 from mdo.explore.motion.metrics import WITHIN, stage_figures
 from mdo.explore.motion.wing import Wing
-from mdo.model.motion_run import Lane, with_spare_tube
+from mdo.model.motion_run import Course, Lane, with_spare_tube
 
+WATCHED = 2.0  # of the time of the first command: what is late is told from what never comes
 MID = 0.5  # share of the fold time of the healthy wing at which a fault happens that comes later
 ASYMMETRY = np.radians(10.0)  # left against right, most that passes: judged, no source
 BIAS = np.radians(2.0)  # of the angle sensor
@@ -129,18 +130,23 @@ FAULTS = (
 )  # fmt: skip
 
 
+def _longer(course: Course, end: float) -> Course:
+    """Course of the first command, watched for longer: it stays as it is, loads go on as before."""
+    steps = round(end / course.step)
+    place = np.arange(round(WATCHED * end / course.step))
+    stays, goes_on = np.minimum(place, steps - 1), place % steps
+    asked = {name: getattr(course, name)[stays] for name in ("angle", "rate", "way", "rests")}
+    given = {name: getattr(course, name)[goes_on] for name in ("air", "mass", "voltage")}
+    return course._replace(**asked, **given)
+
+
 def run_faults(wing: Wing, command: Command, healthy_time: float) -> list[dict[str, Any]]:
     """One row for every fault, over the first stage of a command."""
     model = with_spare_tube(wing.moving)
     controller, supply = wing.controller(model), wing.problem.assembled.parameters["supply"]
     stage = command.stages[0]
-    steps = round(stage.end / command.course.step)
-    course = command.course._replace(
-        **{
-            name: getattr(command.course, name)[:steps]
-            for name in ("angle", "rate", "way", "rests", "air", "mass", "voltage")
-        }
-    )
+    watched = stage._replace(end=WATCHED * stage.end)
+    course = _longer(command.course, stage.end)
     middle = MID * (healthy_time if np.isfinite(healthy_time) else stage.end)
     lines = {"low": float(supply.low_voltage_ratio), "high": float(supply.high_voltage_ratio)}
     parameters = wing.problem.assembled.parameters
@@ -157,7 +163,7 @@ def run_faults(wing: Wing, command: Command, healthy_time: float) -> list[dict[s
     for place, fault in enumerate(faults):
         seen = {name: values[place] for name, values in courses.seen.items()}
         figures = stage_figures(
-            stage, seen["time"], seen["fold_angle"], seen["heater_power"].sum(axis=-1),
+            watched, seen["time"], seen["fold_angle"], seen["heater_power"].sum(axis=-1),
             seen["tube_temperature"].max(axis=-1), seen["heater_temperature"].max(axis=-1),
         )  # fmt: skip
         apart = 0.0 if fault.both else float(np.max(np.abs(seen["fold_angle"] - healthy)))
@@ -166,11 +172,13 @@ def run_faults(wing: Wing, command: Command, healthy_time: float) -> list[dict[s
         over = figures["heater_temperature_peak"] > wing.settings.cut_off + HOTTER
         last = float(seen["fold_angle"][-1])
         arrived = abs(last - stage.target) <= WITHIN
+        late = arrived and figures["settling_time"] > stage.end - stage.begin
         reasons = [
             *(["tube hotter than its alloy bears"] if hot else []),
             *(["heater beyond its cut-off"] if over else []),
             *(["wings more than 10 deg apart"] if apart > ASYMMETRY else []),
             *(["does not arrive"] if not arrived else []),
+            *([f"late, after {figures['settling_time']:.0f} s"] if late else []),
         ]
         rows.append(
             {

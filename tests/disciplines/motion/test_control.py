@@ -36,6 +36,13 @@ def test_a_wing_that_only_shifts_as_a_brake_lets_go_waits_again():
     assert all(found[again + 2 :])
 
 
+def test_a_wing_that_stands_waits_again_however_far_it_sprang():
+    # 2 deg as the brake lets go: the last 0.006 rad count, half of them after 40 s ln 2, by hand
+    found = waited([np.radians(9.0)] * 5 + [np.radians(7.0)] * 300)
+    assert not found[6]
+    assert abs(found.index(True, 6) - 5 - np.log(2.0) * 40.0 / 0.2) <= 2
+
+
 def test_a_wing_that_turns_does_not_wait():
     # 0.1 deg/s until 0.3 deg are left
     left = np.radians(np.arange(9.0, 0.3, -0.02))
