@@ -82,7 +82,7 @@ def choices(
     from mdo.defend.choices.table import choices_table
 
     loaded = study if isinstance(study, Study) else load_study(study)
-    found = find_choices(make_problem(loaded), options, verified=True, progress=progress)
+    found = find_choices(make_problem(loaded), options, progress or (lambda _: None), verified=True)
     return choices_table(found)
 
 

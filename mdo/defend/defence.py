@@ -12,20 +12,12 @@ from dataclasses import dataclass, fields
 
 import pandas as pd
 
-from mdo.defend.choices.study import EXCLUDED, FEASIBLE, ChoiceStudy, find_choices
+from mdo.defend.choices.study import EXCLUDED, FEASIBLE, find_choices
 from mdo.defend.choices.table import choices_table
 from mdo.defend.comparison.break_even import break_even_tables, find_break_even
 from mdo.defend.comparison.compare import Comparison, compare
 from mdo.defend.comparison.sentences import comparison_tables
-from mdo.defend.conflicts.answers import (
-    FROM,
-    AsStudy,
-    answers_table,
-    first_answers,
-    further_answers,
-    relaxable,
-)
-from mdo.defend.conflicts.conflicts import NO_CONFLICTS, conflicts_table, find_conflicts
+from mdo.defend.conflicts.answers import AsStudy, what_makes_feasible
 from mdo.defend.costs.multipliers import costs_table, find_costs
 from mdo.defend.costs.ranges import find_ranges
 from mdo.defend.drawn_inputs import evaluate_drawn
@@ -35,10 +27,8 @@ from mdo.defend.sensitivity.sensitivity import find_sensitivity
 from mdo.defend.tables.other_set import other_set_table, states_of
 from mdo.defend.uncertain import uncertain_inputs
 from mdo.optimise.appraisal import Appraisal
-from mdo.optimise.knob_list import requirements_of, technologies_of
 from mdo.optimise.linear_algebra import one_thread
 from mdo.optimise.optimum import Optimum, Progress
-from mdo.optimise.starts import starting_designs
 
 Tables = dict[str, pd.DataFrame]
 
@@ -105,28 +95,11 @@ def find_defence(appraisal: Appraisal, say: Progress, as_study: AsStudy) -> Defe
     with one_thread():
         choices = None
         if options:
-            choices = find_choices(appraisal.continuous.problem, options, progress=say)
+            choices = find_choices(appraisal.continuous.problem, options, say)
         chosen = {} if choices is None else {"choices": choices_table(choices)}
         if optimum.feasible:
             return _of_feasible(appraisal, optimum, chosen, say)
-        return defended(appraisal, _of_infeasible(optimum, choices, as_study, say) | chosen)
-
-
-def _of_infeasible(
-    optimum: Optimum, choices: ChoiceStudy | None, as_study: AsStudy, say: Progress
-) -> Tables:
-    """Defence of an infeasible optimum: what conflicts, and what makes it feasible."""
-    problem = optimum.problem
-    near = [optimum.design, *(start.design for start in starting_designs(problem, FROM))]
-    answers = [*first_answers(problem, near, choices, as_study, say)]
-    knobs = relaxable(problem, requirements_of(problem)) + technologies_of(problem)
-    conflicts = find_conflicts(optimum, knobs, say)
-    answers += further_answers(problem, near, conflicts, as_study, say)
-    tables = {"answers": answers_table(answers)} if answers else {}
-    if conflicts != NO_CONFLICTS:
-        tables["conflicts"] = conflicts_table(conflicts)
-        tables["conflict_core"] = pd.DataFrame({"requirement": list(conflicts.core)})
-    return tables
+        return defended(appraisal, what_makes_feasible(optimum, choices, as_study, say) | chosen)
 
 
 def _of_feasible(appraisal: Appraisal, optimum: Optimum, chosen: Tables, say: Progress) -> Defended:
@@ -156,7 +129,7 @@ def _of_feasible(appraisal: Appraisal, optimum: Optimum, chosen: Tables, say: Pr
     found |= chosen
     if wanted.states and len(other_set_table(appraisal)):
         say("States of the other set")
-        study = find_choices(problem, states_of(problem.study), near=bound.design, progress=say)
+        study = find_choices(problem, states_of(problem.study), say, near=bound.design)
         states = choices_table(study)
         works = states["status"].isin([FEASIBLE, EXCLUDED])
         added = (states["system_mass"] - appraisal.continuous.mass).where(works)

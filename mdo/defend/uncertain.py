@@ -99,24 +99,19 @@ def of_inputs(inputs: Sequence[Uncertain], name: str) -> Floats:
 
 def uncertain_inputs(problem: DesignProblem) -> tuple[Uncertain, ...]:
     """Every input of the model with a range: card, assumptions, declared life."""
-    card = problem.assembled.card.fields.values()
     judged = [
         _of_card(field, field.value, field.source)
-        for field in card
+        for field in problem.assembled.card.fields.values()
         if _has_range(field) and field.name not in problem.card_fields
     ]
     for entry in problem.study.inputs:
-        if not entry.path.startswith("assumptions.") or not _has_range(entry):
-            continue
-        _, group, name = entry.path.split(".")
-        if _is_chosen(name) or not isinstance(entry.value, int | float):
-            continue
-        judged.append(
-            Uncertain(
-                entry.path, entry.text, entry.unit, entry.provenance, float(entry.value),
-                cast(float, entry.low), cast(float, entry.high), RECORDS[group], name,
-            )
-        )  # fmt: skip
+        section, _, rest = entry.path.partition(".")
+        group, _, name = rest.partition(".")
+        judged_here = section == "assumptions" and _has_range(entry) and not _is_chosen(name)
+        if judged_here and isinstance(entry.value, int | float):
+            words = (entry.path, entry.text, entry.unit, entry.provenance, float(entry.value))
+            ends = cast(float, entry.low), cast(float, entry.high)
+            judged.append(Uncertain(*words, *ends, RECORDS[group], name))
     return (*judged, *_declared_life(problem))
 
 
@@ -131,10 +126,9 @@ def _is_chosen(name: str) -> bool:
 def _of_card(field: Field, value: float, provenance: str) -> Uncertain:
     """Input of the alloy card, over the range of its field."""
     known = QUANTITIES[field.name]
-    return Uncertain(
-        ALLOY + field.name, known.meaning, known.unit, provenance, value, cast(float, field.low),
-        cast(float, field.high), "alloy", field.name,
-    )  # fmt: skip
+    words = (ALLOY + field.name, known.meaning, known.unit, provenance, value)
+    ends = cast(float, field.low), cast(float, field.high)
+    return Uncertain(*words, *ends, "alloy", field.name)
 
 
 def _declared_life(problem: DesignProblem) -> Iterator[Uncertain]:

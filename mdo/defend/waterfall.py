@@ -205,14 +205,10 @@ def _factors(facts: Facts) -> Iterator[tuple[str, float, str]]:
     )
     yield "Thick wall", float(values["elastic_stress_ratio"]), text
     text = "outer-fibre stress over the elastic one, of the leg where it is largest"
-    yield "Uneven stress in the wall", _uneven(facts), text
-
-
-def _uneven(facts: Facts) -> float:
-    """Outer-fibre stress over the elastic one [1], of the driven leg where it is largest."""
-    outer = np.where(facts.driven, facts.v["leg_outer_stress"], 0.0)
+    outer = np.where(facts.driven, values["leg_outer_stress"], 0.0)
     leg = outer.argmax()
-    return float(outer[leg] / (facts.v["leg_stress"][leg] * facts.v["elastic_stress_ratio"]))
+    elastic = values["leg_stress"][leg] * values["elastic_stress_ratio"]
+    yield "Uneven stress in the wall", float(outer[leg] / elastic), text
 
 
 def _life_and_rest(

@@ -242,7 +242,7 @@ def test_result_does_not_depend_on_threads_or_order(
     found: ChoiceStudy, problem: DesignProblem
 ) -> None:
     turned = {name: values[::-1] for name, values in reversed(OPTIONS.items())}
-    again = find_choices(problem, turned, workers=2)
+    again = find_choices(problem, turned)
     for one, other in zip(in_some_order(found), in_some_order(again), strict=True):
         assert one.combination.whole == other.combination.whole
         assert one.status == other.status

@@ -9,7 +9,7 @@ of the list is as sure as they are.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -22,14 +22,14 @@ from mdo.defend.choices.combinations import Combination, Prepared, combinations,
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.blocking_rows import Cause, blocked_causes, blocked_rows, causes_of, kinds_of_rows
 from mdo.optimise.linear_algebra import one_thread
-from mdo.optimise.optimum import SAME, Optimum, distinct_rows, find_optimum
+from mdo.optimise.optimum import SAME, Optimum, Progress, distinct_rows, find_optimum
 from mdo.optimise.own_paths import follows_paths
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.starts import candidates, start_from
 from mdo.optimise.verify import Verification, verified_optimum
 from mdo.study.sections import CHOICE_FIELDS
 
-Progress = Callable[[str], None]
+WORKERS = 2  # threads: compiled code and solver leave the interpreter free for a part of the time
 FEASIBLE, INFEASIBLE, NO_STUDY = "feasible", "infeasible", "not a study"
 EXCLUDED = "excluded"  # has a design, in a state of the other set that the cases rule out
 LOOKED_AT = 4  # candidates of the count problem per combination, at least (a power of two)
@@ -54,27 +54,34 @@ class Choice:
         Its place in the order of the options, from 1.
     combination, prepared
         The choices, and their study as a problem.
-    optimum
-        The optimum; None where nothing was optimised.
     blocked_by
         Rows that fail whatever the design.
-    masses, violations
-        Of every start: mass of the aircraft [kg] (infinite where infeasible), largest violation.
+    ends
+        Where every start ended.
     near
         Bytes of the last neighbour's design that it was tried from.
-    verification
-        Of a feasible one, where that was asked for.
+    verified
+        The best of them with what its own paths take, and its verification, where asked for.
     """
 
     number: int
     combination: Combination
     prepared: Prepared
-    optimum: Optimum | None = None
     blocked_by: tuple[Cause, ...] = ()
-    masses: tuple[float, ...] = ()
-    violations: tuple[float, ...] = ()
+    ends: tuple[Optimum, ...] = ()
     near: bytes = b""
-    verification: Verification | None = None
+    verified: tuple[Optimum, Verification] | None = None
+
+    @property
+    def optimum(self) -> Optimum | None:
+        """The optimum; None where nothing was optimised."""
+        best = min(self.ends, key=lambda end: end.rank, default=None)
+        return self.verified[0] if self.verified else best
+
+    @property
+    def verification(self) -> Verification | None:
+        """Of a feasible one, where that was asked for."""
+        return self.verified[1] if self.verified else None
 
     @property
     def status(self) -> str:
@@ -104,7 +111,7 @@ class Choice:
     def settled(self) -> bool:
         """Whether two starts agree that it is infeasible, and by how much."""
         least = self.violation
-        agreeing = sum(each <= least * (1.0 + AGREED) for each in self.violations)
+        agreeing = sum(end.violation <= least * (1.0 + AGREED) for end in self.ends)
         return least > 0.0 and agreeing >= 2
 
     @cached_property
@@ -129,24 +136,23 @@ class Choice:
     @property
     def starts(self) -> int:
         """How many starts were tried."""
-        return len(self.masses)
+        return len(self.ends)
 
     @property
     def agreeing(self) -> int:
         """How many starts reached the mass of the feasible optimum (relative 1e-7)."""
         if self.status != FEASIBLE:
             return 0
-        return sum(mass <= self.mass * (1.0 + SAME) for mass in self.masses)
+        most = self.mass * (1.0 + SAME)
+        return sum(end.feasible and end.mass <= most for end in self.ends)
 
     @property
     def notes(self) -> tuple[str, ...]:
         """What was done beside the choices, or the faults of what is no study."""
         if self.prepared.problem is None:
             return (self.prepared.fault,)
-        motions = self.prepared.excluded
-        ruled_out = (
-            (f"the other set is not just heated in {', '.join(motions)}",) if motions else ()
-        )
+        motions = ", ".join(self.prepared.excluded)
+        ruled_out = [f"the other set is not just heated in {motions}"] if motions else []
         return (*self.prepared.notes, *ruled_out)
 
     @cached_property
@@ -181,10 +187,9 @@ class ChoiceStudy:
 def find_choices(
     problem: DesignProblem,
     options: Mapping[str, Sequence[Any]],
+    say: Progress = lambda _: None,
     *,
     starts: int = 2,
-    workers: int = 2,
-    progress: Progress | None = None,
     near: Floats | None = None,
     verified: bool = False,
 ) -> ChoiceStudy:
@@ -194,10 +199,8 @@ def find_choices(
     ----------
     problem : the study; gives every choice that is not among the options
     options : values by field of ``[actuator]``; combinations that are one thing are done once
+    say : told what is being done
     starts : count starts of each combination, at least 2; close calls get twice as many
-    workers : threads (compiled code and solver leave the interpreter free for a part of the time);
-        the result does not depend on it
-    progress : told what is being done
     near : a design that each combination is tried from too
     verified : each feasible one is optimised with what its own paths take, as the study's optimum
         is; else all have the factors that the study has
@@ -207,19 +210,13 @@ def find_choices(
     StudyError
         If a field is not a choice or has no values.
     """
-    say = progress or (lambda _: None)
     distinct = combinations(problem.study, options)
     starts = max(starts, 2)
-    points = candidates(max(LOOKED_AT, 1 << (2 * starts - 1).bit_length()), problem.study.seed)
     say(f"Choices: {len(distinct)} distinct combinations")
     # one thread of linear algebra throughout: threads that set it one by one would race
-    with one_thread(), ThreadPoolExecutor(max(1, workers)) as pool:
-        choices = list(
-            pool.map(
-                lambda each: _first(problem, each[0], each[1], points, starts, near),
-                enumerate(distinct, 1),
-            )
-        )
+    with one_thread(), ThreadPoolExecutor(WORKERS) as pool:
+        prepared = (Choice(n, each, prepare(problem, each)) for n, each in enumerate(distinct, 1))
+        choices = [*pool.map(lambda choice: _first(choice, starts, near), prepared)]
         for _ in range(ROUNDS):
             pairs = [(each, _neighbour(each, choices)) for each in choices]
             again = [(each, near) for each, near in pairs if near is not None]
@@ -233,16 +230,8 @@ def find_choices(
     return ChoiceStudy(tuple(sorted(choices, key=_place)), sum(each.copies for each in distinct))
 
 
-def _first(
-    problem: DesignProblem,
-    number: int,
-    combination: Combination,
-    points: Floats,
-    starts: int,
-    near: Floats | None,
-) -> Choice:
+def _first(choice: Choice, starts: int, near: Floats | None) -> Choice:
     """Rows that block a combination, else its best optimum from count starts."""
-    choice = Choice(number, combination, prepare(problem, combination))
     own = choice.prepared.problem
     if own is None:
         return choice
@@ -251,6 +240,7 @@ def _first(
         return replace(choice, blocked_by=blocked_causes(own, own.lower, blocked))
     if near is not None:
         choice = _with(choice, _optimum(own, own.clip(near)))
+    points = candidates(max(LOOKED_AT, 1 << (2 * starts - 1).bit_length()), own.study.seed)
     ranked = sorted((start_from(own, *point) for point in points), key=lambda start: start.score)
     for count, start in enumerate(ranked[: 2 * starts]):
         close = 0.0 < choice.violation < CLOSE_CALL and not choice.settled
@@ -276,12 +266,8 @@ def _optimum(problem: DesignProblem, near: Floats) -> Optimum:
 
 
 def _with(choice: Choice, optimum: Optimum) -> Choice:
-    """Combination with one more attempt; the better optimum stays."""
-    masses = (*choice.masses, optimum.mass if optimum.feasible else math.inf)
-    violations = (*choice.violations, optimum.violation)
-    if choice.optimum is not None and choice.optimum.rank <= optimum.rank:
-        optimum = choice.optimum
-    return replace(choice, optimum=optimum, masses=masses, violations=violations)
+    """Combination with one more attempt."""
+    return replace(choice, ends=(*choice.ends, optimum))
 
 
 def _neighbour(choice: Choice, others: Iterable[Choice]) -> Floats | None:
@@ -325,8 +311,8 @@ def _verified(choice: Choice, say: Progress) -> Choice:
     if choice.optimum is None or not choice.optimum.feasible:
         return choice
     say(f"Choices: marching the paths of {choice.combination.words}")
-    optimum, found = verified_optimum(choice.optimum.problem, choice.optimum, lambda _: None)
-    return replace(choice, optimum=optimum, verification=found)
+    optimum = choice.optimum
+    return replace(choice, verified=verified_optimum(optimum.problem, optimum, lambda _: None))
 
 
 def _place(choice: Choice) -> tuple[int, float, int]:

@@ -240,16 +240,13 @@ def sentence(result: BreakEven) -> str:
     knob, closest = result.knob, result.closest
     heavier = result.now.difference > 0.0
 
-    def in_words(value: float) -> str:
-        return said(knob, value)
-
-    stopped = in_words(result.stopped_at) if math.isfinite(result.stopped_at) else ""
-    at = in_words(closest.value)
+    stopped = said(knob, result.stopped_at) if math.isfinite(result.stopped_at) else ""
+    at = said(knob, closest.value)
     outside = "" if knob.low <= closest.value <= knob.high else ", outside its judged range"
     edge = (
         f", {result.stopped_by} at {stopped}"
         if stopped
-        else f", searched to {in_words(result.limit)}"
+        else f", searched to {said(knob, result.limit)}"
     )
     apart = quantity(abs(closest.difference), "kg", digits=3)
     text = {
@@ -261,7 +258,7 @@ def sentence(result: BreakEven) -> str:
         NEVER: f"never{edge}; the SMA actuator stays {'heavier' if heavier else 'lighter'}, least "
         f"by {apart} {'now' if closest.value == knob.value else f'at {at}'}",
     }[result.outcome]
-    return f"{knob.title} (now {in_words(knob.value)}): {text}."
+    return f"{knob.title} (now {said(knob, knob.value)}): {text}."
 
 
 def said(knob: Knob, value: float) -> str:

@@ -16,16 +16,29 @@ import pandas as pd
 
 from mdo.arrays import Floats
 from mdo.defend.choices.study import FEASIBLE, ChoiceStudy, find_choices
-from mdo.defend.conflicts.conflicts import Conflicts
+from mdo.defend.conflicts.conflicts import (
+    NO_CONFLICTS,
+    Conflicts,
+    conflicts_table,
+    find_conflicts,
+)
 from mdo.defend.conflicts.search import WARM, Relaxation, outward
 from mdo.defend.conflicts.turning_costs import cost_of, value_at
 from mdo.defend.tables.frame import of_records
 from mdo.defend.verdict import INFEASIBLE, judge
 from mdo.optimise.appraisal import Appraisal
-from mdo.optimise.knob_list import ANGLES, FLIGHT_LOAD, FOLDS, WIND
+from mdo.optimise.knob_list import (
+    ANGLES,
+    FLIGHT_LOAD,
+    FOLDS,
+    WIND,
+    requirements_of,
+    technologies_of,
+)
 from mdo.optimise.knobs import ALLOY, LOAD, SHARES, Knob
-from mdo.optimise.optimum import Progress
+from mdo.optimise.optimum import Optimum, Progress
 from mdo.optimise.problem import DesignProblem
+from mdo.optimise.starts import starting_designs
 from mdo.quantities import is_difference
 from mdo.study.number_text import quantity
 from mdo.study.reader import StudyError
@@ -83,6 +96,31 @@ def answers_table(answers: Sequence[Answer]) -> pd.DataFrame:
     return of_records(answers, "kind change lines verdict system_mass failing feasible")
 
 
+def what_makes_feasible(
+    optimum: Optimum, choices: ChoiceStudy | None, as_study: AsStudy, say: Progress
+) -> dict[str, pd.DataFrame]:
+    """Tables of what was tried with an infeasible study, and of what conflicts in it.
+
+    Parameters
+    ----------
+    optimum : where the optimisation of the study ended
+    choices : every combination of the choices that the study lists, if it lists any
+    as_study, say : see :class:`Trials`
+    """
+    problem = optimum.problem
+    near = [optimum.design, *(start.design for start in starting_designs(problem, FROM))]
+    trials = Trials(problem, near, as_study, say)
+    answers = [*first_answers(trials, choices)]
+    knobs = relaxable(problem, requirements_of(problem)) + technologies_of(problem)
+    conflicts = find_conflicts(optimum, knobs, say)
+    answers += further_answers(trials, conflicts)
+    tables = {"answers": answers_table(answers)} if answers else {}
+    if conflicts != NO_CONFLICTS:
+        tables["conflicts"] = conflicts_table(conflicts)
+        tables["conflict_core"] = pd.DataFrame({"requirement": list(conflicts.core)})
+    return tables
+
+
 def relaxable(problem: DesignProblem, knobs: Sequence[Knob]) -> tuple[Knob, ...]:
     """Knobs that may be relaxed: those of the mission only where the study allows it."""
     if problem.study.analysis.defence.relax_mission:
@@ -90,27 +128,40 @@ def relaxable(problem: DesignProblem, knobs: Sequence[Knob]) -> tuple[Knob, ...]
     return tuple(knob for knob in knobs if knob.kind != LOAD and knob.name not in MISSION)
 
 
-def first_answers(
-    problem: DesignProblem,
-    near: Sequence[Floats],
-    choices: ChoiceStudy | None,
-    as_study: AsStudy,
-    say: Progress,
-) -> Iterator[Answer]:
+class Trials(NamedTuple):
+    """The study; designs to start from, that of least violation first; how studies are solved.
+
+    ``as_study`` solves a study in whole tubes, from some designs; ``say`` is told what is done.
+    """
+
+    problem: DesignProblem
+    near: Sequence[Floats]
+    as_study: AsStudy
+    say: Progress
+
+    def answer(
+        self, kind: str, change: str, lines: str, study: Study, *, near: Floats | None = None
+    ) -> Answer:
+        """Answer of a changed study, solved."""
+        found = self.as_study(study, self.near if near is None else [near])
+        verdict = judge(found)
+        mass = math.nan if verdict.level == INFEASIBLE else found.mass
+        return Answer(kind, change, "; ".join(verdict.causes[:2]), lines, verdict.level, mass)
+
+
+def first_answers(trials: Trials, choices: ChoiceStudy | None) -> Iterator[Answer]:
     """Each case left out in turn, then the discrete choices.
 
     Parameters
     ----------
-    problem, near : the study, and designs to start from, that of least violation first
+    trials : the study, and how it is solved
     choices : every combination of the choices that the study lists, if it lists any
-    as_study : solves a study in whole tubes, from some designs
-    say : told what is being done
     """
-    study = problem.study
+    study = trials.problem.study
     cases = study.content["case"]
     for number, case in enumerate(cases, 1):
         name = str(case.get("id"))
-        say(f"Conflicts: without case {name} ({number} of {len(cases)})")
+        trials.say(f"Conflicts: without case {name} ({number} of {len(cases)})")
         rest = {**study.content, "case": [other for other in cases if other is not case]}
         words = f"without case '{name}'"
         line = f'leave out the [[case]] with id = "{name}"'
@@ -119,25 +170,19 @@ def first_answers(
         except StudyError as error:
             yield Answer(CASE, words, f"no study: {error.problems[0]}", line, verdict="")
         else:
-            yield _answer(CASE, words, line, as_study(changed, near))
-    yield from _choices(problem, near, choices, as_study, say)
+            yield trials.answer(CASE, words, line, changed)
+    yield from _choices(trials, choices)
 
 
-def _choices(
-    problem: DesignProblem,
-    near: Sequence[Floats],
-    known: ChoiceStudy | None,
-    as_study: AsStudy,
-    say: Progress,
-) -> Iterator[Answer]:
+def _choices(trials: Trials, known: ChoiceStudy | None) -> Iterator[Answer]:
     """Combinations of the study's own choices that work, else other choices one by one."""
-    studies = [known] if known is not None else []
+    problem, studies = trials.problem, [known] if known is not None else []
     if known is None:
-        say("Conflicts: other choices")
+        trials.say("Conflicts: other choices")
         own = problem.study.actuator
         lanes = (own.gear_lanes + 1, own.gear_lanes + 2) if own.topology == "geared" else ()
         studies = [
-            find_choices(problem, {name: others}, near=near[0])
+            find_choices(problem, {name: others}, near=trials.near[0])
             for name, values in {**CHOICES, "gear_lanes": lanes}.items()
             if (others := [value for value in values if value != getattr(own, name, None)])
         ]
@@ -145,42 +190,31 @@ def _choices(
         works = [choice for choice in found.choices if choice.status == FEASIBLE]
         for choice in works[:MOST_CHOICES]:
             made, words = choice.prepared.problem, choice.combination.words
-            say(f"Conflicts: {words}, solved as a study")
+            trials.say(f"Conflicts: {words}, solved as a study")
             assert made is not None
             assert choice.optimum is not None
             lines = "; ".join(lines_to_type(problem.study.content, made.study.content))
             notes = "".join(f" ({note})" for note in choice.notes)
-            yield _answer(
-                CHOICE, words + notes, lines, as_study(made.study, [choice.optimum.design])
-            )
+            design = choice.optimum.design
+            yield trials.answer(CHOICE, words + notes, lines, made.study, near=design)
         for choice in found.choices[len(works) :]:
-            if not choice.combination.words:  # the study has nothing to choose there
-                continue
-            causes = "; ".join(cause.text for cause in choice.causes[:1])
-            words = choice.combination.words
-            yield Answer(CHOICE, words, causes or "; ".join(choice.notes))
+            if words := choice.combination.words:  # else the study has nothing to choose there
+                yield Answer(CHOICE, words, choice.requirement or "; ".join(choice.notes))
 
 
-def further_answers(
-    problem: DesignProblem,
-    near: Sequence[Floats],
-    conflicts: Conflicts,
-    as_study: AsStudy,
-    say: Progress,
-) -> Iterator[Answer]:
+def further_answers(trials: Trials, conflicts: Conflicts) -> Iterator[Answer]:
     """Requirements one by one, then two or more together: the least change, or some more of it.
 
     Where none is enough, values of technology.
     """
     alone = [one for one in conflicts.requirements if one.sufficient][:MOST_ALONE]
-    together = [one for one in (*conflicts.pairs, *conflicts.combination) if one.sufficient][
-        :MOST_TOGETHER
-    ]
+    several = (*conflicts.pairs, *conflicts.combination)
+    together = [one for one in several if one.sufficient][:MOST_TOGETHER]
 
     def solved(kind: str, found: Sequence[Relaxation]) -> Iterator[Answer]:
         for one in found:
-            say(f"Conflicts: {_titles(one)}, solved as a study")
-            yield _relaxed(problem.study, near, kind, one, as_study)
+            trials.say(f"Conflicts: {_titles(one)}, solved as a study")
+            yield _relaxed(trials, kind, one)
 
     yield from solved(REQUIREMENT, alone)
     for one in conflicts.requirements:
@@ -218,10 +252,9 @@ def _range(knob: Knob) -> str:
     return f"{now} to {last}"
 
 
-def _relaxed(
-    study: Study, near: Sequence[Floats], kind: str, relaxation: Relaxation, as_study: AsStudy
-) -> Answer:
+def _relaxed(trials: Trials, kind: str, relaxation: Relaxation) -> Answer:
     """Least of some multiples of a relaxation at which the study has a design in whole tubes."""
+    study = trials.problem.study
     tried: dict[str, object] = {}
     answer: Answer | None = None
     for share in FURTHER:
@@ -239,9 +272,7 @@ def _relaxed(
             break
         tried = changes
         lines = "; ".join(f"{path} = {_literal(value)}" for path, value in changes.items())
-        answer = _answer(
-            kind, _titles(relaxation), lines, as_study(study.with_values(changes), near)
-        )
+        answer = trials.answer(kind, _titles(relaxation), lines, study.with_values(changes))
         if answer.feasible:
             break
     assert answer is not None
@@ -279,10 +310,3 @@ def _literal(value: object) -> str:
     if isinstance(value, bool):
         return str(value).lower()
     return f'"{value}"' if isinstance(value, str) else str(value)
-
-
-def _answer(kind: str, change: str, lines: str, found: Appraisal) -> Answer:
-    """Answer of a study that was solved."""
-    verdict = judge(found)
-    mass = math.nan if verdict.level == INFEASIBLE else found.mass
-    return Answer(kind, change, "; ".join(verdict.causes[:2]), lines, verdict.level, mass)

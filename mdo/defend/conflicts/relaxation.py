@@ -284,23 +284,17 @@ class Certificate(NamedTuple):
     residual: float
 
 
-def certify(
-    turning: Turning,
-    costs: Sequence[float] | Floats,
-    x: Floats,
-    rows: Indices,
-    *,
-    free: Sequence[int] = (),
-) -> Certificate:
+def certify(turning: Turning, at: Relaxed, rows: Indices, free: Sequence[int]) -> Certificate:
     """Weights of the rows that hold the slack up at a least relaxation, by least squares.
 
     Parameters
     ----------
-    turning, costs : what may turn and where it stands; gains are those of all its knobs
-    x, rows : design and rows of the least relaxation
+    turning, at : what may turn and the least relaxation; gains are those of all its knobs
+    rows : positions among the counting rows of those to hold
     free : places of the knobs whose costs were variables, where a slack is left: the weights
         leave no gain to them, but for what the costs themselves weigh
     """
+    x, costs, _ = at
     problem = turning.near(costs)
     value = problem.evaluate(x)
     slopes = turning.row_slopes(problem, x, costs)
@@ -308,9 +302,9 @@ def certify(
     tight = rows[value.rows[rows] <= worst + NEAR]
     low, high = at_bounds(problem, x)
     own = list(free)
-    at, ends = np.asarray(costs)[own], np.array(turning.limits)[own]
-    low = np.append(low, at <= NEAR)
-    high = np.append(high, at >= ends * (1.0 - NEAR))
+    paid, ends = costs[own], np.array(turning.limits)[own]
+    low = np.append(low, paid <= NEAR)
+    high = np.append(high, paid >= ends * (1.0 - NEAR))
     matrix = np.vstack([value.row_slopes[tight].T, slopes[own][:, tight]])
     matrix = with_bound_columns(matrix, low, high)
     right = np.append(np.zeros(problem.active.sum()), np.full(len(own), 1.0 / PENALTY))

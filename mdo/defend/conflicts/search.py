@@ -119,7 +119,7 @@ class Search:
         costs = np.zeros(len(self.all.knobs))
         costs[list(numbers)] = relaxed.costs
         own = tuple(numbers) if relaxed.slack > HOLDS else ()
-        return certify(self.all, costs, relaxed.design, self.rows, free=own)
+        return certify(self.all, relaxed._replace(costs=costs), self.rows, own)
 
     def cut(self, numbers: Sequence[int], relaxed: Relaxed) -> Cut | None:
         """First-order bound of the least slack; None where the solution is not clean enough."""

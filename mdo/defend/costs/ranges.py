@@ -136,10 +136,8 @@ def reach(cost: Cost, mass: float, way: float) -> tuple[float, bool]:
     knob = cost.knob
     absolute = knob.unit == "K" and knob.value > COLDEST
     slopes = [abs(end) for end in (cost.low, cost.high) if 0.0 < abs(end) < math.inf]
-    distance = min(
-        KELVINS if absolute else VALUE_SHARE * abs(knob.value) or math.inf,
-        MASS_SHARE * mass / max(slopes) if slopes else math.inf,
-    )
+    by_value = KELVINS if absolute else VALUE_SHARE * abs(knob.value) or math.inf
+    distance = min(by_value, MASS_SHARE * mass / max(slopes) if slopes else math.inf)
     distance = distance if math.isfinite(distance) else STEPS * knob.step
     limit = knob.high if way > 0.0 else knob.low
     if abs(limit - knob.value) <= distance:

@@ -149,11 +149,11 @@ def _hottest(facts: Facts) -> Place | None:
 
 def _runaway(facts: Facts, place: Place) -> Runaway:
     """What a heater stuck on at high line does in the hot bay of a leg, to tubes of a set."""
-    names = ("stuck_on_temperature", "stuck_on_heater_temperature",
-             "stuck_on_structure_temperature")  # fmt: skip
+    temperatures = [
+        facts.v[f"stuck_on_{part}temperature"][place] for part in ("", "heater_", "structure_")
+    ]
     limits = (facts.alloy.temperature_max, facts.v["sheath_temperature_limit"],
               facts.vehicle.adjacent_temperature_limit)  # fmt: skip
-    temperatures = [facts.v[name][place] for name in names]
     reached, highest, times = (
         dict(zip(STUCK_ON_PARTS, map(float, numbers), strict=True))
         for numbers in (temperatures, limits, facts.v["stuck_on_time"][place])

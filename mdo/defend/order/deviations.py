@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from mdo.disciplines.tube.record import NO_RESISTANCE
+from mdo.defend.tables.facts import Facts
 from mdo.optimise.appraisal import Appraisal, RowResult
 from mdo.optimise.problem import DesignProblem
 from mdo.study.number_text import percent
@@ -89,21 +89,12 @@ def shifted_alloy(problem: DesignProblem, shift: float) -> DesignProblem:
     """Problem with the transformation temperatures of its alloy shifted [K]; nothing else."""
     alloy = problem.assembled.parameters["alloy"]
     moved = alloy._replace(**{name: getattr(alloy, name) + shift for name in TEMPERATURES})
-    parameters = {**problem.assembled.parameters, "alloy": moved}
-    theta = problem.chain.pack(parameters)
-    return replace(
-        problem,
-        assembled=replace(problem.assembled, parameters=parameters),
-        theta=theta,
-        prelude=problem.chain.prelude(theta),
-    )
+    return problem.with_parameters({**problem.assembled.parameters, "alloy": moved})
 
 
 def least_margin(appraisal: Appraisal) -> float:
     """Least torque margin over the heated legs and their angles; NaN where no load resists."""
-    margins = appraisal.values["torque_margin"][appraisal.values["heated"] > 0.5]
-    resisted = margins[margins < 0.5 * NO_RESISTANCE]
-    return float(resisted.min()) if resisted.size else float("nan")
+    return float(np.fmin.reduce(Facts(appraisal).margins("torque_margin"), axis=None))
 
 
 def _margin(margin: float) -> str:

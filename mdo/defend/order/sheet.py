@@ -21,6 +21,7 @@ from mdo.defend.order.tubes import (
     OrderItem,
     counted,
     number,
+    of_sets,
     overall_length,
     present_sets,
     said,
@@ -45,6 +46,10 @@ CAUTION_TEXTS = (
 OPTIMUM = "the analysis 'optimum'"
 WHOLE_TUBES = "whole tubes and stock sizes, the rest optimised again"
 BORNE = "shift of a lot that the design bears"
+PRE_TWISTED = (
+    "from the load-free austenitic zero, no tolerance assumed; hand: heating turns the panel of "
+    "the right wing {}, the left wing is its mirror"
+)
 SHOWN = 3  # requirements named where more fail
 
 
@@ -149,24 +154,18 @@ def _tube(facts: Facts) -> Iterator[OrderItem]:
         note += f"; the heater is taken {1e6 * gap:.0f} um of radial gap smaller"
     yield number("bore diameter", 2.0 * facts.v["bore_radius"], "m", note=note)
     yield number("active length", length, "m", note=effects["active length"])
-    overall = overall_length(facts.v["tube_length_overall"])
+    overall = overall_length(facts)
     yield overall._replace(note=f"{overall.note}; for detailed design")
     slender = (math.nan, float(facts.wanted.length_to_diameter_max))
     note = "straightness: no number assumed, only this limit on slenderness"
     yield number("length over diameter", length / outer, "1", note=note, band=slender)
     for side in present_sets(facts):
-        name = SET_NAMES[side]
-        note = (
-            "from the load-free austenitic zero, no tolerance assumed; hand: heating turns the "
-            f"panel of the right wing {name}, the left wing is its mirror"
-        )
-        yield number(f"pre-twist, {name} set", facts.d["pre_twist"][side], "rad", note=note)
+        name, twist = SET_NAMES[side], facts.d["pre_twist"][side]
+        yield number(f"pre-twist, {name} set", twist, "rad", note=PRE_TWISTED.format(name))
 
 
 def _counts(facts: Facts) -> Iterator[OrderItem]:
-    counts = facts.d["tube_count"]
-    whole = {SET_NAMES[side]: round(float(counts[side])) for side in present_sets(facts)}
-    *sets, total = counted(whole, facts.wings)
+    *sets, total = counted(facts)
     yield from sets
     yield total._replace(note="half of them for the left wing, pre-twisted to the other hand")
 
@@ -245,9 +244,7 @@ def _state(facts: Facts) -> Iterator[OrderItem]:
         f"the card {percent(recoverable)} in tension",
     )
     stress, note = facts.v["outer_stress_operating"], "outer fibre, for stabilisation and tests"
-    for side in present_sets(facts):
-        name = f"operating shear stress, {SET_NAMES[side]} set"
-        yield number(name, stress[side], "Pa", note=note)
+    yield from of_sets(facts, "operating shear stress, {} set", stress, "Pa", note=note)
     note = "of the card; no later process may exceed it"
     yield number("temperature, largest", facts.alloy.temperature_max, "K", note=note)
 

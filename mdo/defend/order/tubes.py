@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -75,23 +75,30 @@ def present_sets(facts: Facts) -> list[int]:
     return np.flatnonzero(facts.present).tolist()
 
 
-def counted(
-    counts: Mapping[str, int], wings: float, notes: Mapping[str, str] | None = None
+def of_sets(
+    facts: Facts, words: str, values: Any, unit: str, of: str = NEITHER, note: str = ""
 ) -> Iterator[OrderItem]:
-    """Lines of the tubes by set of one wing, and of all of the aircraft."""
-    for name, count in counts.items():
-        yield number(f"tubes, {name} set", count, "1", WING, (notes or {}).get(name, ""))
-    yield number("tubes", wings * sum(counts.values()), "1", AIRCRAFT)
+    """Lines of a number of each set; ``{}`` in the words is its name."""
+    for side in present_sets(facts):
+        yield number(words.format(SET_NAMES[side]), values[side], unit, of, note)
 
 
-def overall_length(length: Any) -> OrderItem:
+def counted(facts: Facts) -> Iterator[OrderItem]:
+    """Lines of the tubes by set of one wing, and of all of the aircraft; in whole numbers."""
+    counts = facts.d["tube_count"]
+    whole = [whole_count(float(count)) for count in counts]
+    for side in present_sets(facts):
+        asked = float(counts[side])
+        note = "" if whole[side] == asked else f"continuous count {asked:.2f}, rounded up"
+        yield number(f"tubes, {SET_NAMES[side]} set", whole[side], "1", WING, note)
+    total = sum(whole[side] for side in present_sets(facts))
+    yield number("tubes", facts.wings * total, "1", AIRCRAFT)
+
+
+def overall_length(facts: Facts) -> OrderItem:
     """Line of the overall length of a tube [m]."""
-    return number("overall length", length, "m", note="with gripped, cold and spline ends")
-
-
-def sleeve(thickness: Any) -> OrderItem:
-    """Line of the insulating sleeve [m]."""
-    return number("insulating sleeve", thickness, "m", note="thickness over the active length")
+    note = "with gripped, cold and spline ends"
+    return number("overall length", facts.v["tube_length_overall"], "m", note=note)
 
 
 def _tubes(facts: Facts) -> Iterator[OrderItem]:
@@ -103,25 +110,14 @@ def _tubes(facts: Facts) -> Iterator[OrderItem]:
     yield number("tube wall", values["wall_thickness"], "m", note=note)
     yield number("tube bore diameter", 2.0 * values["bore_radius"], "m")
     yield number("active length", design["tube_length"], "m")
-    yield overall_length(values["tube_length_overall"])
-    asked = {SET_NAMES[side]: float(design["tube_count"][side]) for side in present_sets(facts)}
-    yield from counted(
-        {name: whole_count(count) for name, count in asked.items()},
-        facts.wings,
-        {
-            name: f"continuous count {count:.2f}, rounded up"
-            for name, count in asked.items()
-            if whole_count(count) != count
-        },
-    )
+    yield overall_length(facts)
+    yield from counted(facts)
     zero = "from the load-free austenitic zero, where the set starts to drive"
-    for side in present_sets(facts):
-        yield number(
-            f"pre-twist, {SET_NAMES[side]} set", design["pre_twist"][side], "rad", note=zero
-        )
+    yield from of_sets(facts, "pre-twist, {} set", design["pre_twist"], "rad", note=zero)
     emissivity = f"emissivity {float(facts.choices.emissivity):.2f}"
     yield said("outer face", facts.appraisal.study.actuator.finish, emissivity)
-    yield sleeve(design["insulation_thickness"])
+    note = "thickness over the active length"
+    yield number("insulating sleeve", design["insulation_thickness"], "m", note=note)
 
 
 def _heaters(facts: Facts) -> Iterator[OrderItem]:
@@ -161,8 +157,10 @@ def _joints(facts: Facts) -> Iterator[OrderItem]:
     if actuator.configuration == "spring_return":
         yield number("return spring moment at the start", facts.d["spring_moment"], "N*m", WING)
         yield number("return spring rate", facts.d["spring_rate"], "N*m/rad", WING)
-    yield said(
-        "brake", *(("yes", "holds the aiding (overhauling) load") if actuator.brake else ("none",))
+    yield (
+        said("brake", "yes", "holds the aiding (overhauling) load")
+        if actuator.brake
+        else said("brake", "none")
     )
     yield said("cooling", actuator.cooling)
     for name in ("length", "width", "height"):

@@ -15,7 +15,7 @@ from scipy.stats import norm
 
 from mdo.arrays import Floats
 from mdo.defend.drawn_inputs import DrawnDesigns, rows_of_groups
-from mdo.defend.slopes import mass_with
+from mdo.defend.slopes import InputSlopes, mass_with
 from mdo.defend.uncertain import Uncertain, of_inputs
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.optimum import Optimum
@@ -131,32 +131,27 @@ def verdict_shares(inputs: tuple[Uncertain, ...], slopes: Floats, doubts: pd.Dat
 
 
 def find_reserve(
-    optimum: Optimum,
-    odds: DrawnDesigns,
-    mass_slopes: Floats,
-    row_slopes: Floats,
-    doubts: pd.DataFrame,
+    optimum: Optimum, odds: DrawnDesigns, slopes: InputSlopes, doubts: pd.DataFrame
 ) -> Reserve:
     """Reserves of mass, see :class:`Reserve`.
 
     Parameters
     ----------
     optimum, odds : the optimum, and its design evaluated with drawn inputs
-    mass_slopes : of the re-optimised mass, (inputs,), in the even variables
-    row_slopes : of the counting rows, (inputs, rows)
+    slopes : by the inputs
     doubts : what is in doubt, by group
     """
     evaluated = optimum.problem.evaluate(optimum.design)
     moved = np.abs(evaluated.row_slopes).max(axis=1, initial=0.0) > FLAT
     deviation = of_inputs(odds.inputs, "deviation")
     doubtful = doubts[["counted", "probability"]].max(axis=1) >= DOUBT
-    mass = float(np.quantile(optimum.mass + odds.moves @ mass_slopes, CONFIDENCE))
+    mass = float(np.quantile(optimum.mass + odds.moves @ slopes.optimum_mass, CONFIDENCE))
     return Reserve(
-        deviation=float(np.linalg.norm(deviation * mass_slopes)),
+        deviation=float(np.linalg.norm(deviation * slopes.optimum_mass)),
         mass=mass,
         known=mass - optimum.mass,
-        solved=_solved(optimum, odds.inputs, mass_slopes),
-        backed_off=backing_off(optimum, odds.inputs, deviation, row_slopes),
+        solved=_solved(optimum, odds.inputs, slopes.optimum_mass),
+        backed_off=backing_off(optimum, odds.inputs, deviation, slopes.rows),
         unpriced=tuple(doubts["requirement"][doubtful & ~moved[doubts["row"]]]),
     )
 

@@ -207,7 +207,7 @@ def find_sensitivity(
     table = table.iloc[np.argsort(-shares.to_numpy(), kind="stable")]
     table.insert(0, "rank", range(1, len(table) + 1))
     say("Mass to hold in reserve")
-    reserve = find_reserve(optimum, odds, slopes.optimum_mass, slopes.rows, doubts)
+    reserve = find_reserve(optimum, odds, slopes, doubts)
     for k in table.index[:confirm]:
         entry = inputs[k]
         say(f"Optimum at both ends of the range of {entry.path}")

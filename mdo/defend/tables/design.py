@@ -17,17 +17,10 @@ from mdo.defend.order.rounded_tables import rounding_tables
 from mdo.defend.order.sheet import order_sheet_table
 from mdo.defend.order.tubes import COLUMNS, order_items
 from mdo.defend.physical_limits import LimitLine, evaluate_limits
+from mdo.defend.tables import legs
 from mdo.defend.tables.benefit import benefit_table
 from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.frame import of_lines, of_records
-from mdo.defend.tables.legs import (
-    energy_table,
-    life_table,
-    sets_table,
-    temperatures_table,
-    times_table,
-    torque_table,
-)
 from mdo.defend.tables.other_set import other_set_table
 from mdo.defend.tables.requirements import RequirementLine, requirement_lines
 from mdo.defend.validation import validation_table
@@ -72,14 +65,14 @@ def result_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         "failures": of_lines(FailureLine, failure_states(facts)),
         "waterfall": loss_waterfall(facts),
         "active": active_table(appraisal),
-        "torque": torque_table(facts),
-        "times": times_table(facts),
+        "torque": legs.torque_table(facts),
+        "times": legs.times_table(facts),
         "other_set": other_set_table(appraisal),
-        "temperatures": temperatures_table(facts),
-        "sets": sets_table(facts),
+        "temperatures": legs.temperatures_table(facts),
+        "sets": legs.sets_table(facts),
         "power": power_table(appraisal),
-        "energy": energy_table(facts),
-        "life": life_table(facts),
+        "energy": legs.energy_table(facts),
+        "life": legs.life_table(facts),
         "limits": of_lines(LimitLine, evaluate_limits(appraisal)),
         "window": window_table(appraisal),
         "cautions": of_lines(Caution, evaluate_cautions(appraisal)),
@@ -154,11 +147,9 @@ def masses_table(appraisal: Appraisal) -> pd.DataFrame:
         }
     )
     frame = frame.sort_values("total", ascending=False, kind="stable", ignore_index=True)
-    total_line = {
-        "line": "total", "growth_class": "", "of": AIRCRAFT, "one_wing": np.nan,
-        "basic": basic.sum(), "growth": growth.sum(), "total": total.sum(),
-    }  # fmt: skip
-    return pd.concat([frame, pd.DataFrame([total_line])], ignore_index=True)
+    sums = (part.sum() for part in (basic, growth, total))
+    frame.loc[len(frame)] = ["total", "", AIRCRAFT, np.nan, *sums]
+    return frame
 
 
 def compliance_table(appraisal: Appraisal) -> pd.DataFrame:
@@ -179,10 +170,9 @@ def active_table(appraisal: Appraisal) -> pd.DataFrame:
     bound = appraisal.continuous
     table = of_records(bound.active, columns)
     steps = [_programme_step(row.label, bound) for row in bound.active]
-    slopes = [limit_slope(row.label, bound.known) for row in bound.active]
     table["cost"] = [
-        row.multiplier * slope * step
-        for row, slope, (step, _) in zip(bound.active, slopes, steps, strict=True)
+        row.multiplier * limit_slope(row.label, bound.known) * step
+        for row, (step, _) in zip(bound.active, steps, strict=True)
     ]
     table["per"] = [words for _, words in steps]
     return table.sort_values("cost", ascending=False, kind="stable", ignore_index=True)
@@ -257,13 +247,12 @@ def inputs_table(appraisal: Appraisal) -> pd.DataFrame:
 
 def alloy_table(appraisal: Appraisal) -> pd.DataFrame:
     """Alloy card: value, range, source and standing of every field; judged ones are marked."""
-    columns = ["field", "value", "unit", "low", "high", "judged", "provenance", "source", "meaning"]
-    rows = []
-    for field in appraisal.problem.assembled.card.fields.values():
-        known, ends = QUANTITIES[field.name], (_number(field.low), _number(field.high))
-        rows.append((field.name, field.value, known.unit, *ends, field.judged, field.provenance,
-                     field.source, known.meaning))  # fmt: skip
-    return pd.DataFrame(rows, columns=columns)
+    fields = appraisal.problem.assembled.card.fields.values()
+    table = of_records(fields, "field=name value low high judged provenance source")
+    known = [QUANTITIES[name] for name in table["field"]]
+    table.insert(2, "unit", [quantity.unit for quantity in known])
+    ends = {"low": float, "high": float}  # no end: NaN
+    return table.astype(ends).assign(meaning=[quantity.meaning for quantity in known])
 
 
 def _number(value: float | None) -> float:
@@ -307,6 +296,5 @@ def corrections_tables(appraisal: Appraisal) -> dict[str, pd.DataFrame]:
         appraisal.problem.describe(label) if step.worst >= 0 else ""
         for step, label in zip(ended.steps, labels, strict=True)
     ]
-    last = len(ended.steps) - 1
-    table["way"] = [ended.way if place == last else "" for place in range(len(table))]
+    table["way"] = np.where(table.index == len(table) - 1, ended.way, "")
     return {"corrections": table}

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from mdo.arrays import Floats
+from mdo.disciplines.tube.record import NO_RESISTANCE
 from mdo.model.requirements import of_cooled, return_time
 from mdo.model.scales import of_driver
 from mdo.optimise.appraisal import Appraisal
@@ -34,6 +35,11 @@ class Facts:
         self.braked = float(self.choices.brake) > 0.5
         self.leg_names = tuple(leg.label for leg in assembled.legs)
         self.static_names = tuple(leg.label for leg in assembled.statics)
+
+    def margins(self, name: str) -> Floats:
+        """Torque margin by leg and angle; NaN where no heated set drives or no load resists."""
+        counts = self.heated[:, None] & (self.v[name] < 0.5 * NO_RESISTANCE)
+        return np.where(counts, self.v[name], np.nan)
 
     def of_driver(self, name: str) -> Floats:
         """Value of the set that drives each leg, shape (legs,), of a (2,) or (legs, 2) quantity."""

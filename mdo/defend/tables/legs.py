@@ -10,7 +10,6 @@ import pandas as pd
 from mdo.arrays import Floats
 from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.never import status_words, stroke_status
-from mdo.disciplines.tube.record import NO_RESISTANCE
 from mdo.model.layout import SET_NAMES
 from mdo.optimise.appraisal import Appraisal
 
@@ -60,9 +59,6 @@ def torque_table(facts: Facts) -> pd.DataFrame:
     def driven(name: str) -> Floats:
         return np.where(facts.heated[:, None], facts.v[name], np.nan)
 
-    def margin(name: str) -> Floats:
-        return np.where(facts.v[name] >= 0.5 * NO_RESISTANCE, np.nan, driven(name))
-
     columns = {
         "leg": np.array(facts.leg_names)[:, None],
         "driver": np.array(drivers(facts))[:, None],
@@ -70,10 +66,10 @@ def torque_table(facts: Facts) -> pd.DataFrame:
         "fold_angle": facts.fold_angle,
         "required_moment": needed,
         "available_moment": driven("available_moment"),
-        "torque_margin": margin("torque_margin"),
+        "torque_margin": facts.margins("torque_margin"),
         "torque_margin_required": np.reshape(facts.legs.torque_margin_required, (-1, 1)),
-        "torque_margin_upper_band": margin("torque_margin_upper_band"),
-        "torque_margin_failed": margin("torque_margin_failed"),
+        "torque_margin_upper_band": facts.margins("torque_margin_upper_band"),
+        "torque_margin_failed": facts.margins("torque_margin_failed"),
         "required_moment_upper_band": needed + facts.v["moment_band"],
         "load_low": np.minimum(*resisting),
         "load_high": np.maximum(*resisting),
