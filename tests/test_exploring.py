@@ -99,7 +99,7 @@ def test_a_map_without_axes_is_refused_before_anything_is_computed(study, tmp_pa
         study, analysis=replace(study.analysis, map=replace(study.analysis.map, axes={}))
     )
     with pytest.raises(StudyError, match=r"analysis\.map\.axes: missing, expected one axis"):
-        run_study(replace(bare, analyses=("map",)), results_root=tmp_path, means=SERIAL)
+        run_study(replace(bare, analyses=("map",)), results_root=tmp_path, scheduler="serial")
     assert not [path for path in tmp_path.rglob("*") if path.is_file()]
 
 

@@ -132,7 +132,8 @@ def settle(sampled: Sampled, start: Floats, spare: int) -> Sized:
     """
     everywhere, rounds = np.arange(sampled.size), 0
     z = np.clip(start, sampled.lower, sampled.upper)
-    rows, best = sampled.rows(z, everywhere), None
+    rows = sampled.rows(z, everywhere)
+    best: Sized | None = None
     for _ in range(TURNS):
         least = _least(rows, deviations(rows))
         most = max(NEAR * spare + LEAST_NEAR, int((least < NEAR_TO).sum()))
