@@ -157,5 +157,4 @@ def small_outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
     study = load_study(STUDIES / "deck_small.toml").with_values({"analysis.optimum.starts": 1})
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("mdo.optimise.verify.ROUNDS", FEW_ROUNDS)
-        patch.setattr("mdo.optimise.verify.HELD", 0)
         return run_study(replace(study, analyses=("evaluate", "optimum")), results_root=root)

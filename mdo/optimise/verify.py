@@ -17,7 +17,7 @@ import numpy as np
 from mdo.arrays import Booleans, Floats
 from mdo.disciplines.tube.record import MarchedLeg
 from mdo.model.layout import split_design
-from mdo.model.marching import LEAST_DRAG, drag_acted_on, march_design
+from mdo.model.marching import march_design
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem, problem_of
 from mdo.optimise.reoptimise import reoptimise
@@ -25,7 +25,6 @@ from mdo.quantities import QUANTITIES
 
 LEVEL = "incremental"
 ROUNDS = 28  # of marching and optimising, most
-HELD = 8  # further rounds, where torque margins still fall short: more drag than is found
 MIXED = 15  # rounds mixed from those before; what a march that jumps gives is averaged then
 DEPTH = 4  # differences of points that are mixed
 PLAIN = 2  # first points, which are taken as the map gives them
@@ -167,18 +166,14 @@ def fed_back(
     problem = with_march(optimum.problem, dragged, least=least)
     if problem is None:  # nothing is driven
         return optimum, replace(found, masses=(optimum.mass, optimum.mass))
-    values = problem.values(optimum.design)
-    found = verify(problem, optimum.design, values)
-    for number in range(1, ROUNDS + HELD + 1):
+    found = verify(problem, optimum.design, problem.values(optimum.design))
+    for number in range(1, ROUNDS + 1):
         had, given = _flat(paths_of(problem)), _flat(_given(problem, found, least))
         tried.append((had, given - had))
         say(f"Verified: round {number}, optimising with what the paths take")
         start = had if number > 1 else _flat(paths_of(first.problem))
         late = number - MIXED
-        if number > ROUNDS:
-            ahead: Floats = had + _flat(_reserve(problem, values, found))
-        else:
-            ahead = had + (given - had) / (late + 1) if late > 0 else mixed(tried)
+        ahead = had + (given - had) / (late + 1) if late > 0 else mixed(tried)
         for point in (ahead, *(start + part * (given - start) for part in PARTS)):
             fed = with_paths(problem, np.flatnonzero(found.driven), _unflat(point, found))
             again = reoptimise(fed, optimum.design)
@@ -190,27 +185,12 @@ def fed_back(
         if not optimum.feasible:
             break
         masses.append(optimum.mass)
-        at_rest = number >= ROUNDS or _alike(*masses[-2:])
-        if at_rest and not short_legs(problem, values, found).any():
+        if _alike(*masses[-2:]) and not short_legs(problem, values, found).any():
             break
     rounds = f"{len(masses) - 1} rounds"
     say(f"Along the paths: {first.mass:.3f} kg, {optimum.mass:.3f} kg after {rounds}")
     whole = replace(optimum, attempts=first.attempts)
     return whole, replace(found, masses=tuple(masses))
-
-
-def _reserve(problem: DesignProblem, values: Mapping[str, Floats], found: Verification) -> Paths:
-    """More of the drag of the level, so much that what torque margins lack along the path is there.
-
-    What the march finds swings about what it is given: the margins do not rest where they are met.
-    """
-    legs = slice(found.ratio.size)
-    required = np.asarray(problem.assembled.parameters["legs"].torque_margin_required)[legs, None]
-    lacking = np.maximum(required - found.values["torque_margin"][legs], 0.0)
-    moment = lacking * np.abs(values["required_moment"][legs]) * found.driven[:, None]
-    drag = drag_acted_on(problem.assembled.parameters, values)[legs]
-    more = np.where(drag > LEAST_DRAG, moment / np.maximum(drag, LEAST_DRAG), 0.0)
-    return Paths(np.zeros_like(found.ratio), more, np.zeros_like(found.strain))
 
 
 def with_march(

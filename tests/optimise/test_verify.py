@@ -10,6 +10,8 @@ import pytest
 
 from mdo.arrays import Floats
 from mdo.disciplines.levels import Fidelity
+from mdo.disciplines.tube.demand import drag_along_path
+from mdo.model.marching import level_drag
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.knobs import with_fields
 from mdo.optimise.optimum import Optimum, find_optimum
@@ -92,6 +94,17 @@ def test_rows_of_the_fed_study_have_stress_drag_and_strain_of_the_march(
         assert np.array_equal(*factors)
 
 
+def test_drag_of_a_path_is_felt_where_the_level_has_none() -> None:
+    # by hand: the factor acts on a twentieth of the largest drag of its leg at least, 0.5 of 10
+    level, march = np.array([[0.0, 2.0, 10.0]]), np.array([[3.0, 2.0, 12.0]])
+    factor = np.array([[7.0, 1.0, 1.2]])
+    assert np.asarray(drag_along_path(level, factor)) == pytest.approx(march, rel=1e-12)
+    back = level_drag({"path_drag_factor": factor}, {"cold_moment": march})
+    assert back == pytest.approx(level, abs=1e-12)
+    none = drag_along_path(np.zeros((1, 3)), np.ones((1, 3)))
+    assert np.array_equal(none, np.zeros((1, 3)))
+
+
 def test_study_says_whether_it_is_verified(medium: Appraisal) -> None:
     assert medium.study.fidelity.verify == {"tube": "incremental"}
     none = medium.study.with_values({"fidelity.verify": {}})
@@ -125,8 +138,11 @@ def test_no_design_with_what_the_paths_take_is_an_infeasible_study(
 
 
 @pytest.mark.slow
-def test_mass_comes_to_rest_with_what_its_own_paths_take() -> None:
-    problem = make_problem(load_study(STUDIES / "deck_medium.toml"))
+@pytest.mark.parametrize("trained", [False, True])
+def test_mass_comes_to_rest_with_what_its_own_paths_take(trained: bool) -> None:
+    # a trained set has no drag where a leg starts, by the level; along its path it has
+    study = load_study(STUDIES / "deck_medium.toml").with_values({"actuator.trained": trained})
+    problem = make_problem(study)
     before = find_optimum(problem, starts=1)
     said: list[str] = []
     marched = verify(problem, before.design, problem.values(before.design))
