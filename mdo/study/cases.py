@@ -78,8 +78,9 @@ class Case:
         "`incremental` gives them", default=(),
     )  # fmt: skip
     path_drag_factor: tuple[float, ...] = many(
-        number("path_drag_factor"), "Drag of the set that is wound over that of its level, or over a "
-        "twentieth of the largest of its leg, evenly over the leg; `incremental` gives it", default=(),
+        number("path_drag_factor"), "Drag of the set that is wound over that of its level (or a "
+        "twentieth of the largest of its leg), evenly over the leg; `incremental` gives it",
+        default=(),
     )  # fmt: skip
     safety_factor: float = quantity(default=1.5, source="14 CFR 25.303")
     probability: str = words("Class of probability, for the record", default="probable")
