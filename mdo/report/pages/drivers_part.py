@@ -137,9 +137,9 @@ def versus(source: Source) -> Facts:
 
 
 def benefit(source: Source) -> Facts | None:
-    """What folding gives over the fold angle, with its error, beside the mass of the system."""
-    table = source.table("benefit") if source.has("benefit") else pd.DataFrame()
-    if table.empty:
+    """What folding gives over the fold angle, with its error, beside the mass; no wing, no such."""
+    table = source.tables.get("benefit", pd.DataFrame())
+    if table.empty or source.appraisal.study.bench:
         return None
     flown = table[table["mach"].notna()]
     said = [prose(pretty(text)) for text in benefit_sentences(table, source.appraisal.mass)]
