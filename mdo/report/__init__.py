@@ -9,11 +9,6 @@ from mdo.report.pages.review_page import render_review
 from mdo.report.pages.trade_page import trade_page
 
 __all__ = [
-    "Head",
-    "Source",
-    "head_of",
-    "render_exploration",
-    "render_report",
-    "render_review",
+    "Head", "Source", "head_of", "render_exploration", "render_report", "render_review",
     "trade_page",
-]
+]  # fmt: skip

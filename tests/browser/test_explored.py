@@ -364,7 +364,7 @@ def test_a_click_in_a_projection_moves_all_pictures(pages):
 def test_another_column_is_shown(pages, page):
     name, figure = {
         "spread": ("map-cloud-axes", "map-cloud"),
-        "sweep": ("sweep-axes", "sweep-cloud"),
+        "sweep": ("sweep-cloud-axes", "sweep-cloud"),
     }[page]
     view = pages(page)
     view.page.locator(f"#{name}-x").select_option(index=2)

@@ -117,10 +117,9 @@ def _stretches(facts: Facts, which: str, at: tuple[int, int], count: int) -> tup
 CLOSES = 1e-6  # share of the heat given that the ledger may miss without a line of its own
 LINE_PIXELS = 16.0  # of a label beside the temperature-time figure
 TIME_HEIGHT, TIME_MARGINS = 360, 30 + 44
-NOTHING = "no heated set folds in this study"
 
 
-def temperature_time_figure(course: Course | None) -> go.Figure:
+def temperature_time_figure(course: Course) -> go.Figure:
     """Temperature of a tube over time in the tightest fold and in its return [s, degC].
 
     A sketch through the computed ends of each stretch: one temperature per tube, between the ends
@@ -132,8 +131,6 @@ def temperature_time_figure(course: Course | None) -> go.Figure:
         x={"title": {"text": across}, "rangemode": "tozero"},
         y={"title": {"text": "tube temperature [°C]"}},
     )  # fmt: skip
-    if course is None:
-        return result.add_annotation(text=NOTHING, showarrow=False)
     begins, ends = course.heating[1].time[[0, -1]].tolist()
     result.add_vrect(x0=begins, x1=ends, fillcolor=BAND, line_width=0, layer="below")
     result.add_annotation(
@@ -193,10 +190,8 @@ def _add_levels(result: go.Figure, course: Course) -> None:
     result.update_yaxes(range=[low, high])
 
 
-def ledger_figure(course: Course | None) -> go.Figure:
+def ledger_figure(course: Course) -> go.Figure:
     """Where the heat of the tightest fold goes: one bar, a row for each part; one wing [kJ]."""
-    if course is None:
-        return quiet(go.Figure(), height=120).add_annotation(text=NOTHING, showarrow=False)
     rows = ledger_rows(course)
     heats = 1e-3 * np.array([*(heat for _, heat in rows), course.given])
     shares, whole = rounded([heat for _, heat in rows])

@@ -208,11 +208,10 @@ def active_figure(at: Floats, texts: Sequence[str], axis: str, *, log: bool = Fa
     result = go.Figure()
     for place, title in enumerate(titles):
         here = [x for x, text in zip(at, texts, strict=True) if title in titles_of(text)]
-        result.add_scatter(
-            x=here, y=[place] * len(here), mode="markers", name="active", showlegend=False,
-            marker={"symbol": "square", "size": 10, "color": style.BLUE, "line": {"width": 0}},
-            hovertemplate=f"{broken(title)}<br>active at %{{x:.4g}}<extra></extra>",
-        )  # fmt: skip
+        look = {"symbol": "square", "size": 10, "color": style.BLUE, "line": {"width": 0}}
+        said = f"{broken(title)}<br>active at %{{x:.4g}}<extra></extra>"
+        style.add_marks(result, here, [place] * len(here), "active", look, hovertemplate=said,
+                        showlegend=False)  # fmt: skip
     names = [broken(title) for title in titles]
     return style.frame_rows(
         result, names, axis, left=MARGIN, height=70 + ROW * max(len(titles), 1), lines=True,

@@ -85,11 +85,9 @@ def versus_figure(versus: pd.DataFrame, measure: str) -> go.Figure:
     colours = [style.BLUE if concept == own else style.GREY for concept in lines["concept"]]
     result = go.Figure()
     for label, ends, colour in zip(labels, zip(low, high, strict=True), colours, strict=True):
-        result.add_scatter(
-            x=ends, y=[label, label], mode="lines+markers", hoverinfo="skip",
-            line={"color": colour, "width": 3},
-            marker={"symbol": "line-ns", "size": 11, "line": {"width": 2, "color": colour}},
-        )  # fmt: skip
+        look = {"symbol": "line-ns", "size": 11, "line": {"width": 2, "color": colour}}
+        style.add_line(result, ends, [label, label], "", colour, width=3, mode="lines+markers",
+                       marker=look)  # fmt: skip
     result.add_scatter(
         x=value, y=labels, mode="markers", marker={"color": colours, "size": 12},
         customdata=np.column_stack([low, high]),
@@ -138,11 +136,8 @@ CURVES = {  # column: title, unit of the axis, scale
     "centre_shift": ("Shift of the aerodynamic centre, aft positive", "% of mean chord", 100.0),
 }
 LOOKS = ((style.BLUE, "solid"), (style.RUST, "dash"))  # by Mach number
-MARKS = (
-    (style.AMBER, "square"),
-    (style.GREEN, "diamond"),
-    (style.RUST, "cross"),
-)  # of other fold fractions
+# Of other fold fractions.
+MARKS = ((style.AMBER, "square"), (style.GREEN, "diamond"), (style.RUST, "cross"))
 
 
 def benefit_figure(flown: pd.DataFrame, column: str) -> go.Figure:
@@ -168,11 +163,10 @@ def benefit_figure(flown: pd.DataFrame, column: str) -> go.Figure:
     for (fraction, part), (colour, symbol) in zip(
         others.groupby("fold_fraction"), MARKS, strict=False
     ):
-        result.add_scatter(
-            x=np.degrees(part["fold_angle"]), y=scale * part[column], mode="markers",
-            name=f"{100 * fraction:.0f} % of the semi-span",
-            marker={"color": colour, "size": 8, "symbol": symbol},
-            hovertemplate="%{y:.4g} at %{x:.0f}°<extra></extra>",
+        look, name = {"color": colour, "size": 8, "symbol": symbol}, f"{100 * fraction:.0f} %"
+        style.add_marks(
+            result, np.degrees(part["fold_angle"]), scale * part[column],
+            f"{name} of the semi-span", look, hovertemplate="%{y:.4g} at %{x:.0f}°<extra></extra>",
         )  # fmt: skip
     return style.quiet(
         result, height=300, showlegend=True, margin={"l": 80, "t": 46},

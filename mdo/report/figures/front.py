@@ -23,9 +23,8 @@ HERE = {"symbol": "circle-open", "size": 19, "color": RUST, "line": {"width": 3}
 
 
 class Gap(NamedTuple):
-    """A gap: its front, its range of the bounded objective, the points beside it, why."""
+    """A gap: its range of the bounded objective, the points beside it, why."""
 
-    front: str
     low: float
     high: float
     before: int
@@ -39,14 +38,13 @@ def gaps_of(points: pd.DataFrame, gaps: pd.DataFrame, bounded: str) -> list[Gap]
         return []
     known = []
     for line in gaps.to_dict("records"):
-        low, high = sorted((float(line[f"{bounded}_from"]), float(line[f"{bounded}_to"])))
+        low, high = sorted(float(line[f"{bounded}_{end}"]) for end in ("from", "to"))
         part = points[points["front"] == line["front"]].sort_values(bounded, kind="stable")
         values, rows = part[bounded].to_numpy(float), part.index.to_numpy()
         slack = CLOSE * (float(np.ptp(values)) if values.size else 0.0)
         before = max(rows[values <= low + slack][-1:], default=-1)
         after = max(rows[values >= high - slack][:1], default=-1)
-        front, reason = str(line["front"]), str(line["reason"])
-        known.append(Gap(front, low, high, int(before), int(after), reason))
+        known.append(Gap(low, high, int(before), int(after), str(line["reason"])))
     return known
 
 

@@ -107,11 +107,10 @@ def heat_arrays(data: MapData, plane: Plane) -> list[dict[str, object]]:
     """Return what differs between planes, for every trace of the heat map."""
     x, y = plane.x.drawn(plane.x_levels)[0], plane.y.drawn(plane.y_levels)[0]
     mass = data.best["system_mass"].to_numpy(float)[plane.rows]
-    status = data.best["status"].to_numpy(str)[plane.rows]
-    doubt = data.best["doubt"].to_numpy(str)[plane.rows] != ""
+    status, doubt = (data.best[name].to_numpy(str)[plane.rows] for name in ("status", "doubt"))
     known = np.isfinite(mass) & (mass.size <= MOST_TEXTS)
     # a question mark where a choice did not settle
-    texts = np.char.add(np.char.mod("%.3g", mass), np.where(doubt, " ?", ""))
+    texts = np.char.add(np.char.mod("%.3g", mass), np.where(doubt != "", " ?", ""))
     ends = {"x": x.tolist(), "y": y.tolist()}
     blocked = (status != FEASIBLE) & (status != UNSETTLED)
     return [
@@ -124,8 +123,7 @@ def heat_arrays(data: MapData, plane: Plane) -> list[dict[str, object]]:
 
 def _nodes(plane: Plane, groups: Sequence[Texts]) -> list[dict[str, object]]:
     """Where the nodes of a plane that are in each group lie, and their rows."""
-    x, y = plane.x.drawn(plane.x_levels)[0], plane.y.drawn(plane.y_levels)[0]
-    wide, tall = np.meshgrid(x, y)
+    wide, tall = np.meshgrid(plane.x.drawn(plane.x_levels)[0], plane.y.drawn(plane.y_levels)[0])
     return [
         {"x": wide[group].tolist(), "y": tall[group].tolist(), "rows": plane.rows[group].tolist()}
         for group in groups

@@ -127,7 +127,8 @@ def add_marks(
     result: go.Figure, x: Any, y: Any, name: str, look: Any, *, labels: Any = None, **more: Any
 ) -> None:
     """Add marks to a figure; the pointer shows their labels, where they have none nothing."""
-    said = {"hoverinfo": "skip"} if labels is None else {"hovertemplate": LABEL}
+    silent = labels is None and "hovertemplate" not in more
+    said = {"hoverinfo": "skip"} if silent else {"hovertemplate": LABEL}
     given = {"mode": "markers", "customdata": labels} | said | more
     result.add_scatter(x=x, y=y, name=name, marker=look, **given)
 

@@ -68,30 +68,29 @@ def _leg_text(part: pd.DataFrame) -> str:
 def heat(source: Source) -> Facts:
     """Temperature over time of the tightest fold and its return, and where its heat goes."""
     course = heat_course(source.appraisal)
-    ledger, said = None, ""
-    if course is not None:
-        parts = heat_figures.ledger_rows(course)
-        shares, whole = heat_figures.rounded([joules for _, joules in parts])
-        rows = [
-            (words, f"{signed(share)} kJ", percent(joules / course.given))
-            for (words, joules), share in zip(parts, shares, strict=True)
-        ]
-        rows.append(("given by the heaters of the set", f"{whole} kJ", "100 %"))
-        ledger = Table(("part", "heat, one set of one wing", "share"), rows, right=(1, 2))
-        largest = max(parts, key=lambda part: part[1])
-        said = f"Largest part: {largest[0]}, {percent(largest[1] / course.given)}."
     temperatures = source.table("temperatures").drop(columns="stuck_on_temperature")
     titles = {name.replace("_", " ").replace(" temperature", ""): name
               for name in temperatures if name != "leg"}  # fmt: skip
-    words = "Temperature of a tube over time while it folds and while it returns."
+    shown = table_of(temperatures, {"leg or case": "leg", **titles})
+    if course is None:
+        return {"course": None, "temperatures": shown}
+    parts = heat_figures.ledger_rows(course)
+    shares, whole = heat_figures.rounded([joules for _, joules in parts])
+    rows = [
+        (words, f"{signed(share)} kJ", percent(joules / course.given))
+        for (words, joules), share in zip(parts, shares, strict=True)
+    ]
+    rows.append(("given by the heaters of the set", f"{whole} kJ", "100 %"))
+    largest = max(parts, key=lambda part: part[1])
+    said = f"Largest part: {largest[0]}, {percent(largest[1] / course.given)}."
+    sketch = heat_figures.temperature_time_figure(course)
     balance = heat_figures.ledger_figure(course)
+    words = "Temperature of a tube over time while it folds and while it returns."
     return {
-        "course": drawn(heat_figures.temperature_time_figure(course), "temperature-time", words),
-        "temperatures": table_of(temperatures, {"leg or case": "leg", **titles}),
+        "course": drawn(sketch, "temperature-time", words), "temperatures": shown, "said": said,
         "balance": drawn(balance, "ledger", f"Energy ledger of that fold. {said}"),
-        "ledger": ledger,
-        "said": said,
-    }
+        "ledger": Table(("part", "heat, one set of one wing", "share"), rows, right=(1, 2)),
+    }  # fmt: skip
 
 
 def window(source: Source) -> Facts:

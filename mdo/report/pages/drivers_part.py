@@ -117,7 +117,7 @@ SKIPPED = "return time"  # is no figure of the comparison, its rival takes what 
 def versus(source: Source) -> Facts:
     """Comparison with the conventional hinges as intervals, and what would turn it."""
     table = source.table("versus")
-    lead, *more = [prose(text) for text in source.table("versus_words")["text"]] or [""]
+    lead, *more = source.said("versus_words") or [""]
     turned = source.has("break_even")
     plots = []
     for place, (measure, lines) in enumerate(table.groupby("measure", sort=False)):
@@ -132,15 +132,14 @@ def versus(source: Source) -> Facts:
     return {
         "lead": lead, "more": more, "plots": plots,
         "turned": len(source.table("break_even")) if turned else None,
-        "turned_words": [prose(text) for text in source.table("break_even_words")["text"]]
-        if turned else [],
+        "turned_words": source.said("break_even_words"),
     }  # fmt: skip
 
 
 def benefit(source: Source) -> Facts | None:
-    """What folding gives over the fold angle, with its error, beside the mass of the system."""
-    table = source.table("benefit") if source.has("benefit") else pd.DataFrame()
-    if table.empty:
+    """What folding gives over the fold angle, with its error, beside the mass; no wing, no such."""
+    table = source.tables.get("benefit", pd.DataFrame())
+    if table.empty or source.appraisal.study.bench:
         return None
     flown = table[table["mach"].notna()]
     said = [prose(pretty(text)) for text in benefit_sentences(table, source.appraisal.mass)]

@@ -149,10 +149,10 @@ def _changes(front: Front, along: Column) -> list[str]:
         values = part[along.name].to_numpy(float)
         for place, come, gone in changes_of_active(part):
             words = [f"from there active: {'; '.join(come)}"] if come else []
-            words += [f"no longer: {'; '.join(gone)}"] if gone else []
+            words += [f"no longer active: {'; '.join(gone)}"] if gone else []
             lines.append(
                 f"{name + ': ' if name else ''}between {along.text(values[place - 1])} and "
-                f"{along.text(values[place])}, {'. '.join(words)}"
+                f"{along.text(values[place])}, {', and '.join(words)}"
             )
     return lines
 

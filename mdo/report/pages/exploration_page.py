@@ -30,6 +30,11 @@ NOT_PRINTED = (
     "Not printed, unless unfolded before: the table of all points. It lies beside this page, as "
     "do the other tables."
 )
+# What is not counted warns by a value in a column of a table.
+LACKING = {
+    "motion": ("motion_faults", "verdict", "fail"),
+    "assurance": ("assurance_designs", "status", "infeasible"),
+}
 BAD, WARN, GOOD = "is-bad", "is-warn", "is-good"
 
 
@@ -121,7 +126,7 @@ def status_counts(kind: str, tables: Tables) -> dict[str, int]:
 def _verdict(kind: str, lines: Sequence[str], tables: Tables, trade: str) -> Section:
     """What came out, with a head that says how much of it is feasible."""
     counts = status_counts(kind, tables)
-    head, level = _level(kind, counts)
+    head, level = _level(kind, counts, tables)
     total = sum(counts.values())
     tiles = [
         (f"{count:,}", f"{status}, {100.0 * count / total:.3g} % of {total:,}")
@@ -134,11 +139,13 @@ def _verdict(kind: str, lines: Sequence[str], tables: Tables, trade: str) -> Sec
     )  # fmt: skip
 
 
-def _level(kind: str, counts: Mapping[str, int]) -> tuple[str, str]:
+def _level(kind: str, counts: Mapping[str, int], tables: Tables) -> tuple[str, str]:
     """Words of the verdict and its class."""
     known = KINDS[kind]
     if not known.counted:
-        return known.title, GOOD
+        table, column, lacking = LACKING.get(kind, ("", "", ""))
+        lacks = table in tables and (tables[table][column] == lacking).any()
+        return known.title, WARN if lacks else GOOD
     total, met, open_ = sum(counts.values()), counts.get(FEASIBLE, 0), counts.get(UNSETTLED, 0)
     if total == 0:
         return f"No {known.counted}: nothing was computed", BAD

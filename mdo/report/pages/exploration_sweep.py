@@ -35,9 +35,14 @@ def sweep_sections(tables: Tables) -> list[Section]:
     status = tables["sweep_status"]
     if status.empty or int(status["designs"].sum()) == 0:
         return [section_of(TEMPLATE, "sweep-status", "Standing", "Sweep")]
-    sections = [_status(status)]
-    if len(tables.get("sweep_sample", pd.DataFrame())):
-        sections += [_lines(tables), _cloud(tables)]
+    sections, sample = [_status(status)], tables.get("sweep_sample", pd.DataFrame())
+    if len(sample):
+        columns = Columns(tables)
+        names = [str(name) for name in tables["sweep_columns"]["column"]]
+        known = [columns.of(name) for name in names if name in sample]
+        shown = thinned(sample, MOST_POINTS).reset_index(drop=True)
+        note = thinned_words(len(shown), int(status["designs"].sum()), "designs", "designs")
+        sections += [_lines(shown, known, note), _cloud(shown, known, note)]
     return [*sections, _ranges(tables)]
 
 
@@ -47,23 +52,7 @@ def _status(status: pd.DataFrame) -> Section:
     return section_of(TEMPLATE, "sweep-status", "Standing", title, **shown)
 
 
-def _known(tables: Tables) -> list[Column]:
-    """Columns of numbers that the sample has."""
-    columns, sample = Columns(tables), tables["sweep_sample"]
-    names = [str(name) for name in tables["sweep_columns"]["column"]]
-    return [columns.of(name) for name in names if name in sample]
-
-
-def _shown(tables: Tables) -> tuple[pd.DataFrame, str]:
-    """Designs that are drawn, and the sentence that says how many."""
-    sample, total = tables["sweep_sample"], int(tables["sweep_status"]["designs"].sum())
-    shown = thinned(sample, MOST_POINTS).reset_index(drop=True)
-    return shown, thinned_words(len(shown), total, "designs", "designs")
-
-
-def _lines(tables: Tables) -> Section:
-    shown, note = _shown(tables)
-    known = _known(tables)
+def _lines(shown: pd.DataFrame, known: list[Column], note: str) -> Section:
     mass = [column for column in known if column.name == MASS]
     rest = [column for column in known if column.name != MASS]
     axes = [*telling(shown, rest, MOST_AXES), *mass]
@@ -74,10 +63,9 @@ def _lines(tables: Tables) -> Section:
     return section_of(TEMPLATE, "sweep-lines", "All columns at once", note=note, block=block)
 
 
-def _cloud(tables: Tables) -> Section:
+def _cloud(shown: pd.DataFrame, known: list[Column], note: str) -> Section:
     link, title = "Mass against each", "Mass against each column"
-    shown, note = _shown(tables)
-    known = [column for column in _known(tables) if shown[column.name].notna().any()]
+    known = [column for column in known if shown[column.name].notna().any()]
     if not known:
         return section_of(TEMPLATE, "sweep-cloud", link, title)
     at = next((place for place, one in enumerate(known) if one.name == MASS), len(known) - 1)

@@ -33,18 +33,15 @@ def _rows(summary: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     if "system_mass" not in summary:
         return
     yield "mass, growth included", number(summary["system_mass"], "kg")
-    if summary.get("bound"):
-        bound = number(summary["bound"]["system_mass"], "kg")
-        yield "its bound, counts of tubes and sizes free", bound
+    if bound := summary.get("bound"):
+        yield "its bound, counts of tubes and sizes free", number(bound["system_mass"], "kg")
     yield "peak power", number(summary["peak_power"], "W")
     point = summary["driving_point"]
     if point:
         where = f"{point['leg']} at {degrees(point['fold_angle'])}"
-        needed = percent(point["torque_margin_required"])
-        margin, upper = (
-            margin_words(point[name]) for name in ("torque_margin", "torque_margin_upper_band")
-        )
-        yield "least torque margin", f"{margin}, {needed} needed: {where}"
+        margin, needed = margin_words(point["torque_margin"]), point["torque_margin_required"]
+        yield "least torque margin", f"{margin}, {percent(needed)} needed: {where}"
+        upper = margin_words(point["torque_margin_upper_band"])
         yield "the same with the loads at their upper band", upper
     for line in summary["times"]:
         if line["time"] is not None and math.isfinite(line["time"]):

@@ -11,6 +11,7 @@ from markupsafe import Markup
 
 from mdo.optimise.appraisal import Appraisal
 from mdo.report.templates import macro
+from mdo.report.words.printed import prose
 from mdo.report.words.table import SHOWN, Table, shown_table
 from mdo.results.manifest import tool_versions
 
@@ -144,6 +145,10 @@ class Source(NamedTuple):
     def has(self, name: str) -> bool:
         """Whether the result has a table."""
         return name in self.tables
+
+    def said(self, name: str, column: str = "text") -> list[str]:
+        """Sentences of a table; none where the result does not have it."""
+        return [prose(text) for text in self.tables[name][column]] if self.has(name) else []
 
 
 Facts = dict[str, Any]

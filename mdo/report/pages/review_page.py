@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import textwrap
+
 import numpy as np
 
 from mdo.defend.cautions.base import STOP
@@ -40,10 +42,7 @@ def render_review(source: Source) -> str:
 def few(texts: list[str], most: int) -> Facts:
     """Return the first items, each cut after a whole word, and how many are left out."""
     kept = [prose(text) for text in texts if text]
-    cut = [
-        text if len(text) <= LETTERS else f"{text[:LETTERS].rpartition(' ')[0]} …"
-        for text in kept[:most]
-    ]
+    cut = [textwrap.shorten(text, LETTERS, placeholder=" …") for text in kept[:most]]
     return {"items": cut, "more": max(0, len(kept) - most)}
 
 

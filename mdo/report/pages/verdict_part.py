@@ -59,9 +59,7 @@ def verdict(source: Source) -> Facts:
         "starts_reached": reached_starts(appraisal),
         "lost_on_path": upper_first(lost_on_path(appraisal)),
         "items": [_short(item) for item in open_item_texts(appraisal, tuple(ranked))],
-        "core": [prose(text) for text in source.table("conflict_core")["requirement"]]
-        if source.has("conflict_core")
-        else [],
+        "core": source.said("conflict_core", "requirement"),
         "answers": answers,
         "solved": solved,
         "how_tried": HOW_TRIED,
@@ -221,5 +219,5 @@ def rounding(source: Source) -> Facts:
         "bound": source.appraisal.continuous.mass,
         "last": source.table("rounding").iloc[-1],
         "found": not source.appraisal.violated,
-        "sure": [prose(upper_first(text)) for text in source.table("rounding_words")["text"]],
+        "sure": [upper_first(text) for text in source.said("rounding_words")],
     }

@@ -11,9 +11,9 @@ import pandas as pd
 
 from mdo.explore.maps.dear import DearFigures, dear_figures
 from mdo.model.system import OBJECTIVE
-from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN, SETTLED
+from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN
 from mdo.report.words.exploration_columns import Column, Columns, Tables
-from mdo.report.words.front import front_sentences
+from mdo.report.words.front import front_sentences, rough_words
 from mdo.report.words.motion import motion_sentences
 from mdo.report.words.printed import upper_first
 from mdo.report.words.sensitivity import sensitivity_sentences
@@ -56,12 +56,7 @@ def map_sentences(exploration: Exploration) -> Iterator[str]:
     figures = dear_figures(points)
     if figures is not None:
         yield from _dear_words(figures)
-    kinked = points[(points["status"] == FEASIBLE) & (points["kkt_residual"] > SETTLED)]
-    if not kinked.empty:
-        yield (
-            f"At {len(kinked)} of them the conditions of an optimum hold only to "
-            f"{kinked['kkt_residual'].max():.1g}; two starts agree on each."
-        )
+    yield from rough_words(points[points["status"] == FEASIBLE])
     still = int((points["status"] == OPEN).sum())
     if still:
         yield f"At {still} the optimiser did not settle: they count as neither."

@@ -66,18 +66,22 @@ def _of_one_front(
             f"{head}Rows are corrected to the high-fidelity levels; the bound on the error of mass "
             f"is {100.0 * share.median():.2g} % at the median, {100.0 * share.max():.2g} % at most."
         )
-    rough = points[points["kkt_residual"] > SETTLED]
-    if not rough.empty:
-        worst = float(rough["kkt_residual"].max())
-        yield (
-            f"{head}At {len(rough)} of them the conditions of an optimum hold only to {worst:.1g}; "
-            "two starts agree on each."
-        )
+    yield from (f"{head}{words}" for words in rough_words(points))
     for row in gaps[gaps["front"] == name].to_dict("records"):
         spans = " and ".join(
             _from_to(one, row[f"{one.name}_from"], row[f"{one.name}_to"]) for one in objectives[1:]
         )
         yield f"{head}No point of the front with {spans}: {_short(row['reason'])}."
+
+
+def rough_words(points: pd.DataFrame) -> Iterator[str]:
+    """Say how far from optimal the feasible points are that did not settle closely, if any."""
+    rough = points.loc[points["kkt_residual"] > SETTLED, "kkt_residual"]
+    if len(rough):
+        yield (
+            f"At {len(rough)} of them the conditions of an optimum hold only to {rough.max():.1g}; "
+            "two starts agree on each."
+        )
 
 
 def _short(reason: str) -> str:

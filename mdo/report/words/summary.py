@@ -14,14 +14,13 @@ from mdo.defend.order.sheet import ordered_words
 from mdo.defend.tables.design import life_stress_price, result_tables
 from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.legs import driving_point
-from mdo.defend.tables.never import NEVER
 from mdo.defend.tables.requirements import REQUIRED, RequirementLine, requirement_lines
 from mdo.defend.verdict import INFEASIBLE, judge, open_item_texts
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.whole_tubes.rounding import counts_words
 from mdo.quantities import QUANTITIES
 from mdo.report.words.bench import bench_words
-from mdo.report.words.cells import met_by_nothing, place_text
+from mdo.report.words.cells import FORMS, met_by_nothing, place_text, terminal
 from mdo.report.words.printed import corrections_words
 from mdo.report.words.summary_defence import Tables, conflict_lines, defence_blocks
 from mdo.report.words.table import terminal_lines
@@ -121,9 +120,7 @@ def _severity(line: RequirementLine) -> float:
 
 def requirement_text(line: RequirementLine, units: str) -> str:
     """Return a requirement with value and limit in words."""
-    value = NEVER if f" {NEVER}: " in line.note else quantity(line.value, line.unit, units)
-    if line.group == "torque_margin" and line.value <= -1.0:
-        value = "none"
+    value = FORMS["timed"](line.value, line, terminal(units))
     if met_by_nothing(line):
         return f"{value}; {line.note}"
     limit = quantity(line.limit, line.unit, units)
