@@ -66,6 +66,15 @@ def test_rebuilt_report_and_tables_have_the_bytes_of_the_run(
     assert rebuild_report(place).changed == ()
 
 
+def test_evaluation_of_a_study_without_a_design_says_that_it_is_a_first_guess(
+    small_outcome: Outcome,
+) -> None:
+    assert "design" not in small_outcome.study.content
+    evaluated = small_outcome.done[0].result
+    assert isinstance(evaluated, Appraisal)
+    assert evaluated.origin == "first guess by the count problem (the study gives no design)"
+
+
 def test_explorations_read_what_the_paths_of_the_optimum_take(small_outcome: Outcome) -> None:
     last = small_outcome.done[-1]
     assert last.folder is not None

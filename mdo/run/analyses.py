@@ -272,11 +272,18 @@ def _written(
             tables = bench_words(study.content, done.tables)
             counts = {done.level: 1}
             texts[RECORD] = record_text(done.result)
-            texts[ORDER_SHEET] = order_sheet_markdown(tables)
-            source = Source(done.result, tables)
-            texts |= {REPORT: render_report(source), REVIEW: render_review(source)}
+            texts |= design_pages(Source(done.result, tables))
         writer.write(tables, texts)
         return writer.finish(counts, spent)
+
+
+def design_pages(source: Source) -> dict[str, str]:
+    """Pages of a design, and its order sheet, by their file."""
+    return {
+        ORDER_SHEET: order_sheet_markdown(source.tables),
+        REPORT: render_report(source),
+        REVIEW: render_review(source),
+    }
 
 
 def _run_before(store: ResultStore | None, name: str, study: Study, key: str) -> Done | None:

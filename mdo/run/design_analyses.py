@@ -38,17 +38,15 @@ def evaluate_analysis(problem: DesignProblem, say: Say) -> Appraisal:
     if problem.correction is not None:  # a design is evaluated at the dear levels themselves
         problem = dear_problem(problem)
     given = given_design(problem)
-    said = "a first guess" if np.isnan(given[problem.active]).all() else "the given design"
-    say(f"Evaluating {said}")
-    start = starting_designs(problem, 1)[0].design
-    x = np.where(np.isnan(given), start, given)
-    open_variables = problem.active & np.isnan(given)
-    if not np.isnan(given[problem.active]).any() and problem.active.any():
-        origin = "design given in the study"
-    elif open_variables.all() or np.isnan(given).all():
+    missing = np.isnan(given[problem.active])
+    if missing.all():
         origin = "first guess by the count problem (the study gives no design)"
-    else:
+    elif missing.any():
         origin = "design given in part; the rest is a first guess by the count problem"
+    else:
+        origin = "design given in the study"
+    say(f"Evaluating {'a first guess' if missing.all() else 'the given design'}")
+    x = np.where(np.isnan(given), starting_designs(problem, 1)[0].design, given)
     return _beside(Appraisal("evaluate", problem, x, problem.values(x), None, origin), say)
 
 

@@ -20,9 +20,9 @@ import pandas as pd
 
 from mdo.defend.record import read_record
 from mdo.optimise.appraisal import Appraisal
-from mdo.report import Source, render_report, render_review
+from mdo.report import Source
 from mdo.report.pages.log_page import log_page
-from mdo.report.pages.order_sheet import TABLE, order_sheet_markdown
+from mdo.report.pages.order_sheet import TABLE
 from mdo.results.files import Lock, StoreError, write_whole
 from mdo.results.opening import (
     AGAIN,
@@ -34,7 +34,7 @@ from mdo.results.opening import (
 )
 from mdo.results.spreadsheet import csv_bytes
 from mdo.results.stored import StoredResult
-from mdo.run.analyses import ORDER_SHEET, REVIEW, SUMMARIES
+from mdo.run.analyses import SUMMARIES, design_pages
 from mdo.run.design_analyses import RECORD
 from mdo.run.explorations import REPORT, is_exploration, stored_pages
 from mdo.study.reader import StudyError
@@ -65,7 +65,7 @@ def rebuild_report(folder: str | Path, output: str | Path | None = None) -> Rebu
     """
     result = open_result(folder)
     with expecting_our_own(result.folder):
-        files = _made_again(result)
+        files = {name: page.encode() for name, page in _made_again(result).items()}
     if output is not None:
         write_output(output, _linked(files, result.folder, Path(output)))
         return Rebuilt(Path(output), ())
@@ -81,24 +81,18 @@ def _linked(files: Mapping[str, bytes], folder: Path, output: Path) -> bytes:
     return page
 
 
-def _made_again(result: StoredResult) -> dict[str, bytes]:
+def _made_again(result: StoredResult) -> dict[str, str]:
     """Pages of a result, and order sheet of a design."""
     if is_exploration(result.manifest.analysis):
         check_version(result)
         check_unchanged(result, [*SUMMARIES.values(), *_parquet(result)])
-        return {name: page.encode() for name, page in stored_pages(result).items()}
+        return stored_pages(result)
     if result.manifest.analysis == BENCH:
         check_version(result)
         check_unchanged(result, _parquet(result))
-        return {REPORT: log_page(result.study, result.page_tables).encode()}
+        return {REPORT: log_page(result.study, result.page_tables)}
     with stored_appraisal(result) as appraisal:
-        tables = result.page_tables
-        source = Source(appraisal, tables, result.manifest.versions)
-        return {
-            REPORT: render_report(source).encode(),
-            REVIEW: render_review(source).encode(),
-            ORDER_SHEET: order_sheet_markdown(tables).encode(),
-        }
+        return design_pages(Source(appraisal, result.page_tables, result.manifest.versions))
 
 
 @contextmanager

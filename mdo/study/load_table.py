@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from mdo.study.fields import Field
 from mdo.study.reader import Place, Reader
-from mdo.study.sheet import read_rows
+from mdo.study.sheet import PROBLEMS_SHOWN, read_rows
 from mdo.study.text import clipped, file_name
 from mdo.study.values import shown
 
@@ -33,7 +33,6 @@ _ANGLE_SLACK = 1e-6  # rad
 # These fields act by the air alone, and a table brings the moments of the air itself. A load factor
 # is none of them: it acts on the weight of the panel too.
 _AIR_LOAD = ("wind_speed", "gust_speed", "sideslip")
-_PROBLEMS_SHOWN = 20
 
 
 @dataclass(frozen=True)
@@ -82,7 +81,7 @@ def read_load_table(place: Place, path: Path, cases: Cases) -> LoadTable | None:
     name = clipped(path.name)
     rows: list[LoadRow] = []
     for where, cells in read_rows(place, path, _COLUMNS, complete=True):
-        if place.noted - before >= _PROBLEMS_SHOWN:
+        if place.noted - before >= PROBLEMS_SHOWN:
             place.problem(f"not read from {where} on, expected fewer problems")
             break
         row = Reader(place.reader.source)

@@ -24,6 +24,7 @@ _ON_DECK = ("wind_speed", "deck_roll")
 _SPEEDS = ("mach", "airspeed_equivalent")
 _PRESCRIBED_BAY = ("bay_cold", "bay_hot")
 _MODELLED_BAY = ("bay_soak_factor", "structure_temperature")
+_INHERITED = ("torque_margin", "fold_time", "return_time", *_PRESCRIBED_BAY, "cooling_air_speed")
 _HELD = ("hold", "jam", "heat_loss")
 _STILL = (*_HELD, "soak")
 _RULES = (
@@ -181,8 +182,9 @@ def _inherit(case: Part, sources: Mapping[str, Values]) -> None:
         for name in _MODELLED_BAY:
             if name not in given:
                 case.problem(name, f"missing, expected beside {modelled[0]}")
-    for name, source in ((name, of.inherits) for name, of in declared(Case).items()):
-        if source and not (modelled and name in _PRESCRIBED_BAY):
+    for name in _INHERITED:
+        source = declared(Case)[name].inherits
+        if not (modelled and name in _PRESCRIBED_BAY):
             case.derive(name, sources[source].get(name), f"{source}.{name}")
     if "cooling_air_speed" in given and sources["actuator"].get("cooling") == "passive":
         case.reader.warn(f"{case.path}.cooling_air_speed", "has no effect with passive cooling")

@@ -77,8 +77,10 @@ def read_requirements(reader: Reader, given: object) -> dict[str, Any]:
     check_bay(requirements)
     dead, fold = (requirements.values.get(name) for name in ("dead_time", "fold_time"))
     if dead and fold and dead >= fold:
-        reason = f"leaves nothing of fold_time = {shown(requirements.given['fold_time'])}"
-        requirements.contradiction("dead_time", reason, "less than fold_time")
+        reader.warn(
+            "requirements.dead_time",
+            f"{dead:g} s leave nothing of a fold_time of {fold:g} s: no design can be feasible",
+        )
     return requirements.values
 
 

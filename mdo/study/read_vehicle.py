@@ -23,6 +23,8 @@ def read_vehicle(reader: Reader, given: object) -> dict[str, Any]:
         return {}
     vehicle.only_one(*Vehicle.one_of)
     fill_structure(vehicle)
+    for path in [path for path in reader.inputs if path.startswith("vehicle.wing[")]:
+        reader.inputs[path] = reader.inputs.pop(path)  # listed behind what needs no wing
     wing = vehicle.values.pop("wing", ())
     before = len(reader.problems)
     _check_stations(vehicle, [values_of(one).get("station") for one in wing])

@@ -21,6 +21,7 @@ from mdo.study.units import NUMBER, UnitError, parse_quantity
 from mdo.study.values import nearest, shown
 
 ROWS_MAX, COLUMNS_MAX = 50_000, 200
+PROBLEMS_SHOWN = 20
 WORKBOOK = ".xlsx"
 _HEADER = re.compile(r"\s*(?P<name>[\w.]+)\s*(?:\[(?P<unit>[^\]]*)\])?\s*")  # name [unit]
 _TRUTH = {"true": True, "false": False, "1": True, "0": False, "yes": True, "no": False}
@@ -78,6 +79,9 @@ def read_rows(
     rows = []
     for number, line in enumerate(lines[1:] if place.noted == before else (), 2):
         where, cells = f"{name} line {number}", [cell.strip() for cell in line]
+        if place.noted - before >= PROBLEMS_SHOWN:
+            place.problem(f"not read from {where} on, expected fewer problems")
+            break
         if any(cells) and len(cells) != len(columns):
             place.problem(f"{where}: got {len(cells)} cells, expected {len(columns)}")
         elif any(cells):
