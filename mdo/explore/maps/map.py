@@ -100,7 +100,8 @@ def grid_of(problem: DesignProblem) -> Grid:
     if not plan.axes:
         refuse(problem, "map", [f"axes: missing, {AXES_WANTED}"])
     axes = axes_of(problem, plan.axes, "analysis.map.axes")
-    refuse(problem, "map", [] if axes else ["axes: none, expected a number and its range"])
+    none = 'axes: none, expected one axis or more, such as fold_time = ["200 s", "600 s"]'
+    refuse(problem, "map", [] if axes else [none])
     if plan.file is not None:
         return Grid(axes, _listed(problem, axes, plan.file))
     names = [axis.name for axis in axes]

@@ -57,9 +57,9 @@ def test_grid_holds_every_combination_of_levels():
     ]
 
 
-def test_a_map_without_axes_is_refused():
-    with pytest.raises(StudyError, match=r"analysis\.map\.axes: none, expected a number and its"):
-        grid_of(planned({}))
+def test_a_map_of_a_study_that_plans_none_is_refused(problem):
+    with pytest.raises(StudyError, match=r"analysis\.map\.axes: none, expected one axis or more"):
+        grid_of(problem)
 
 
 @pytest.mark.parametrize("sample", [LATIN, SOBOL])
