@@ -25,6 +25,7 @@ PENALTY = 30.0  # on the mass over its scale, per deviation
 STIFF = 100.0  # weight of rows that no sample moves, which are not to pay for those that do
 WITHIN = 1.5  # deviations from the limit within which a row is given to a linear step
 EACH = 8  # samples of each row that are given to the solver where all must hold
+HAIR = 2e-5  # that these hold by, so that what a solver leaves of them is no violation
 STEPS = 30
 ROUGH = 1e-8
 
@@ -192,7 +193,7 @@ class Local:
                 if self.share < 1.0
                 else (self.moved(z) / self.deviation)[pairs]
             )
-            return np.concatenate([first, STIFF * self.settled_rows(z)])
+            return np.concatenate([first, STIFF * (self.settled_rows(z) - HAIR)])
 
         def row_slopes(z: Floats) -> Floats:
             if self.share < 1.0:

@@ -23,7 +23,7 @@ HOLDING, CLOSING = 12, 8  # rounds of a turn: until all hold that shall, and unt
 NEAR, LEAST_NEAR = 3, 64  # samples of a turn: for each that may fail, and beside these
 NEAR_TO = 0.3  # deviations from the limit within which every sample belongs to a turn
 PRICE = 3.0  # of a deviation that a sample misses, over the mass: above every price seen (1.1)
-NEARLY = 0.2  # deviations that the quantile may miss where the sizing goes on from
+NEARLY = 0.2  # deviations that the quantile may miss where a first turn is sized at once
 SETTLED = 3e-4  # share of the mass gained in a turn below which it was the last
 RADIUS, LEAST_RADIUS = 0.5, 1e-4
 GOOD, POOR = 0.75, 0.1  # share of the promise from which the box grows; below which it is no step
@@ -139,7 +139,8 @@ def settle(sampled: Sampled, start: Floats, spare: int) -> Sized:
         most = max(NEAR * spare + LEAST_NEAR, int((least < NEAR_TO).sum()))
         near = np.sort(least.argsort(kind="stable")[:most])
         part = sampled.of(near)
-        z, spent = _holding(part, z, rows[near], spare)
+        nearly = NEARLY if best is None else HOLDS
+        z, spent = _holding(part, z, rows[near], spare, nearly)
         sized = size_for(part, z, 1.0 - spare / near.size, CLOSING)
         z, rounds = sized.z, rounds + spent + sized.rounds + 1
         rows = sized.rows if near.size == sampled.size else sampled.rows(z, everywhere)
@@ -163,16 +164,19 @@ def _rank(sized: Sized) -> tuple[bool, float]:
     return sized.holds, -sized.objective if sized.holds else -sized.violation
 
 
-def _holding(sampled: Sampled, z: Floats, rows: Floats, spare: int) -> tuple[Floats, int]:
+def _holding(
+    sampled: Sampled, z: Floats, rows: Floats, spare: int, nearly: float
+) -> tuple[Floats, int]:
     """Design at which all samples but so many hold, and the rounds that it took.
 
-    Each step takes those that miss most at its start for the spare ones.
+    Each step takes those that miss most at its start for the spare ones. Where the quantile misses
+    no more than ``nearly`` the sizing goes on from there by itself.
     """
     everywhere, radius, spent, local = np.arange(sampled.size), RADIUS, 0, None
     while spent < HOLDING and radius > LEAST_RADIUS:
         deviation = deviations(rows) if local is None else local.all_deviations
         least = _least(rows, deviation)
-        if np.partition(least, spare)[spare] > -NEARLY:
+        if np.partition(least, spare)[spare] > -(HOLDS if spent else nearly):
             break
         local = local or Local(sampled, z, rows, 1.0)
         here = 1.0 + PRICE * _missing(rows, deviation, spare)
@@ -194,9 +198,9 @@ def _holding(sampled: Sampled, z: Floats, rows: Floats, spare: int) -> tuple[Flo
 def _violation(rows: Floats, spare: int) -> float:
     """Of the quantile of all samples; rows that hardly vary are to hold as in any design."""
     deviation, left = deviations(rows), spare / len(rows)
-    if rows[:, deviation <= STILL].min(initial=0.0) < -FEASIBLE:
-        return np.inf
-    return violation_of(rows, deviation, 1.0 - left, order_weights(len(rows), left))
+    found = violation_of(rows, deviation, 1.0 - left, order_weights(len(rows), left))
+    fails = rows[:, deviation <= STILL].min(initial=0.0) < -FEASIBLE
+    return max(found, 2.0 * HOLDS) if fails else found
 
 
 def _least(rows: Floats, deviation: Floats) -> Floats:
