@@ -249,7 +249,7 @@ def series_step(x: ArrayLike) -> Array:
 
     References
     ----------
-    Series of the sine.
+    Derived (series of the sine).
     """
     clipped = jnp.clip(jnp.asarray(x), 0.0, 1.0)
     beyond = clipped > 0.5
