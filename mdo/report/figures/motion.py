@@ -15,6 +15,8 @@ from mdo.report.words.exploration_columns import numbers
 
 ZERO = 273.15
 BINS, LEAST_BIN = 24, 2e-4  # of a histogram; least width, as a share of the value
+# without a transition: one that is broken off leaves the panel behind its label
+AT_ONCE = {"mode": "immediate", "frame": {"duration": 0}, "transition": {"duration": 0}}
 FRAMES = 80  # of the folding wing
 COLDEST, HOTTEST = 20.0, 220.0  # [degC] of the colours of a tube
 SIDES = {"up": (RUST, "solid"), "down": (BLUE, "dash")}
@@ -164,7 +166,7 @@ def wing_figure(course: pd.DataFrame) -> go.Figure:
             "currentvalue": {"prefix": "time ", "suffix": " s"},
             "steps": [
                 {"label": f"{time:.0f}", "method": "animate",
-                 "args": [[str(place)], {"mode": "immediate", "frame": {"duration": 0}}]}
+                 "args": [[str(place)], AT_ONCE]}
                 for place, time in enumerate(part["time"])
             ],
         }],
@@ -174,14 +176,13 @@ def wing_figure(course: pd.DataFrame) -> go.Figure:
 
 def _player() -> dict[str, object]:
     """Buttons that play the frames and stop them."""
-    play = {"frame": {"duration": 90, "redraw": False}, "fromcurrent": True, "mode": "immediate"}
-    stop = {"frame": {"duration": 0}, "mode": "immediate"}
+    play = AT_ONCE | {"frame": {"duration": 90, "redraw": False}, "fromcurrent": True}
     return {
         "type": "buttons", "x": 0.0, "y": 0.0, "xanchor": "left", "yanchor": "top",
         "pad": {"t": 40},
         "buttons": [
             {"label": "Play", "method": "animate", "args": [None, play]},
-            {"label": "Stop", "method": "animate", "args": [[None], stop]},
+            {"label": "Stop", "method": "animate", "args": [[None], AT_ONCE]},
         ],
     }  # fmt: skip
 
