@@ -21,7 +21,7 @@ import pandas as pd
 
 from mdo.explore.motion.beside_sizing import beside_sizing
 from mdo.explore.motion.commands import make_command
-from mdo.explore.motion.metrics import stage_figures
+from mdo.explore.motion.metrics import lane_figures
 from mdo.explore.motion.motion import check
 from mdo.explore.motion.units import SPREAD, unit_of
 from mdo.explore.motion.wing import Wing, make_wing
@@ -56,10 +56,7 @@ def figures(wing: Wing, units: list[dict[str, float]], **plan: Any) -> tuple[pd.
     seen, rows = courses.seen, []
     for k, _ in enumerate(units):
         for stage in command.stages:
-            found = stage_figures(
-                stage, seen["time"][k], seen["fold_angle"][k], seen["heater_power"][k].sum(-1),
-                seen["tube_temperature"][k].max(-1), seen["heater_temperature"][k].max(-1),
-            )  # fmt: skip
+            found = lane_figures(stage, seen, k)
             found |= {name: float(np.degrees(found[name])) for name in DEGREES}
             rows.append({"unit": k, "stage": stage.name, **found})
     return pd.DataFrame(rows), float(courses.ledger["residual"].max())

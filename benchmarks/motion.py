@@ -17,7 +17,7 @@ from typing import Any
 import jax
 import numpy as np
 
-from mdo.disciplines.motion.simulate import calm, replay
+from mdo.disciplines.motion.simulate import replay
 from mdo.explore.motion.commands import make_command, motion_of
 from mdo.explore.motion.scatter import drawn_units, unit_of
 from mdo.explore.motion.wing import Wing, make_wing
@@ -225,9 +225,7 @@ def main() -> None:
     began = time.perf_counter()
     scalar = scalar_loop(model.plant, start, watts, scalar_steps)
     scalar_spent = time.perf_counter() - began
-    same = replay(
-        model.plant, np.full((scalar_steps, 1), watts), calm(scalar_steps), start, time_step=STEP
-    )
+    same = replay(model.plant, np.full((scalar_steps, 1), watts), start, time_step=STEP)
     per_step = scalar_spent / scalar_steps
     batch = sum(spent)
     print(json.dumps({

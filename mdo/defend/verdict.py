@@ -19,6 +19,7 @@ OPEN_ITEMS = "feasible with open items"
 PASSES = "feasible"
 MOST_JUDGED = 3  # values of the card that an open item names
 CLOSED = 1e-4  # residual of a march
+TURNED_BACK = 0.98  # of a stroke, from which a set that cools is back
 
 
 class Verdict(NamedTuple):
@@ -128,6 +129,15 @@ def marched_short(appraisal: Appraisal) -> list[str]:
         asked = 100 * float(required[at])
         short.append(f"{leg.label} {100 * margin:.0f} % (asked for {asked:.0f} %)")
     items = []
+    short_back = found.driven & (found.march.wound_share < TURNED_BACK)
+    if short_back.any():
+        legs = appraisal.problem.assembled.legs
+        items.append(
+            "cooled where the stroke ends, the tubes do not turn back all of it along their path "
+            f"(incremental): {', '.join(legs[at].label for at in np.flatnonzero(short_back))}; "
+            "sizing winds them by the load of each angle, and there it gives too little: give that "
+            "end a load, a spring or a second set, or show the return by test (motion says how far)"
+        )
     if short:
         items.append(
             "along the path of its tubes (incremental) the torque margin falls short: "

@@ -16,7 +16,7 @@ import numpy as np
 from mdo.arrays import Floats
 from mdo.disciplines.motion.branches import cold_start
 from mdo.disciplines.motion.records import MotionPlant
-from mdo.disciplines.motion.simulate import calm, replay
+from mdo.disciplines.motion.simulate import replay
 
 SIZES = (250, 500, 1000, 2000, 4000)  # steps; replays of one size share compiled code
 STEP_MIN = 0.05  # [s]
@@ -91,8 +91,7 @@ def replay_function(names: Sequence[str]) -> Callable[[Any, Inputs], dict[str, A
     def courses(values: Any, inputs: Inputs) -> dict[str, Any]:
         turned = turned_plant(inputs.plant, dict(zip(names, values, strict=True)))
         start = cold_start(turned, inputs.angle, inputs.temperature, inputs.detwinned)
-        calmly = calm(inputs.power.shape[0])
-        history = replay(turned, jnp.asarray(inputs.power), calmly, start, time_step=inputs.step)
+        history = replay(turned, jnp.asarray(inputs.power), start, time_step=inputs.step)
         torque, kelvin = -history.load_moment, history.tube_temperature
         same = jnp.broadcast_to(inputs.temperature, kelvin[:1].shape)
         return {

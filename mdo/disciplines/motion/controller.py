@@ -65,22 +65,6 @@ class Controller(NamedTuple):
     lock_band: Number
 
 
-class Command(NamedTuple):
-    """What is asked for: time_step [s]; in each step (N,) angle [rad], rate [rad/s], way.
-
-    way: 1 up, -1 down, the last one where it holds; rests: 1 where it holds; samples: 1 where the
-    controller acts; noise (N, 1 + K): standard normal, of the angle and of the temperatures.
-    """
-
-    time_step: Array
-    angle: Array
-    rate: Array
-    way: Array
-    rests: Array
-    samples: Array
-    noise: Array
-
-
 class Loop(NamedTuple):
     """State of the controller, by group (K,) but for the scalars.
 

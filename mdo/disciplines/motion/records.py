@@ -119,17 +119,6 @@ class MotionState(NamedTuple):
     time: Array
 
 
-class Disturbances(NamedTuple):
-    """What happens from outside in each step, (N,).
-
-    air, mass: -1 to 1 of the half widths of both loads [1]; voltage over nominal [1].
-    """
-
-    air: Array
-    mass: Array
-    voltage: Array
-
-
 class Drive(NamedTuple):
     """What acts in a step: power of a tube of each group (K,) [W]; air, mass [1]; held.
 
@@ -166,16 +155,15 @@ class Ledger(NamedTuple):
 class MotionHistory(NamedTuple):
     """Course of one wing, (N,) over steps, by group (N, K); the state at the end of each step.
 
-    time [s]; commanded_angle, fold_angle [rad], fold_rate [rad/s]; torque: moment of each group at
-    the hinge without its losses, load_moment [N*m], up positive; tube_temperature: mean of the
-    wall, heater_temperature, sensor_temperature, bay_temperature [K]; heater_power of each group
-    [W]; voltage over nominal; martensite: mean of the wall [1]; outer_stress: largest of the cells
-    [Pa]; held, tripped: 1 or 0; residual: largest miss of the step, strain in units of 0.01,
-    temperatures of 1 K, moments of the rated one [1]. ledger: of the whole run.
+    time [s]; fold_angle [rad], fold_rate [rad/s]; torque: moment of each group at the hinge
+    without its losses, load_moment [N*m], up positive; tube_temperature: mean of the wall,
+    heater_temperature, sensor_temperature, bay_temperature [K]; heater_power of each group [W];
+    martensite: mean of the wall [1]; outer_stress: largest of the cells [Pa]; residual: largest
+    miss of the step, strain in units of 0.01, temperatures of 1 K, moments of the rated one [1].
+    ledger: of the whole run.
     """
 
     time: Array
-    commanded_angle: Array
     fold_angle: Array
     fold_rate: Array
     torque: Array
@@ -184,11 +172,8 @@ class MotionHistory(NamedTuple):
     heater_temperature: Array
     sensor_temperature: Array
     heater_power: Array
-    voltage: Array
     martensite: Array
     outer_stress: Array
     bay_temperature: Array
-    held: Array
-    tripped: Array
     residual: Array
     ledger: Ledger

@@ -1,18 +1,17 @@
-"""Courses of the fold: under control, and with the power of a log given instead."""
+"""A step of the fold under control, and its course with the power of a log given instead."""
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import Any
 
 import jax
 import jax.numpy as jnp
 from jax import Array
 
-from mdo.disciplines.motion.control import at_rest, decide, sense
-from mdo.disciplines.motion.controller import Asked, Command, Controller, Loop
+from mdo.disciplines.motion.control import decide, sense
+from mdo.disciplines.motion.controller import Asked, Controller, Loop
 from mdo.disciplines.motion.mechanics import group_moment, load_moment, stored_energy
 from mdo.disciplines.motion.records import (
-    Disturbances,
     Drive,
     Flows,
     Ledger,
@@ -22,35 +21,6 @@ from mdo.disciplines.motion.records import (
 )
 from mdo.disciplines.motion.step import advance
 from mdo.disciplines.motion.supply import power_limit, shared_power
-
-NO_TIME = 1e-9  # [s]
-
-
-class _Sums(NamedTuple):
-    given: Array
-    lost: Array
-    work: Array
-
-
-def calm(steps: int) -> Disturbances:
-    """Nothing from outside: steady load, nominal voltage.
-
-    Parameters
-    ----------
-    steps
-        Number of steps.
-
-    Returns
-    -------
-    Disturbances
-        Shares and voltage [1], (N,).
-
-    References
-    ----------
-    Derived.
-    """
-    none = jnp.zeros(steps)
-    return Disturbances(none, none, none + 1.0)
 
 
 def seen_of(
@@ -94,22 +64,11 @@ def seen_of(
     }
 
 
-def _seen(
-    state: MotionState, sensor: Array, power: Array, drive: Drive, plant: MotionPlant
-) -> dict[str, Array]:
-    load, _ = load_moment(state.angle, drive.air, drive.mass, plant)
-    return seen_of(state, sensor, power, plant) | {"load_moment": load}
-
-
-def _ledger(start: MotionState, end: MotionState, sums: _Sums, plant: MotionPlant) -> Ledger:
+def _ledger(start: MotionState, end: MotionState, sums: Flows, plant: MotionPlant) -> Ledger:
     stored = stored_energy(end, plant) - stored_energy(start, plant)
     miss = sums.given + sums.work - sums.lost - stored
     scale = jnp.maximum(sums.given, jnp.abs(stored)) + jnp.abs(sums.lost) + 1e-9
-    return Ledger(sums.given, sums.lost, sums.work, stored, jnp.abs(miss) / scale)
-
-
-def _added(sums: _Sums, flows: Flows) -> _Sums:
-    return _Sums(*(total + part for total, part in zip(sums, flows, strict=True)))
+    return Ledger(*sums, stored, jnp.abs(miss) / scale)
 
 
 def closed_loop(
@@ -150,28 +109,21 @@ def closed_loop(
     return after, loop, flows, drive, off
 
 
-def simulate(
-    plant: MotionPlant,
-    controller: Controller,
-    command: Command,
-    disturbances: Disturbances,
-    start: MotionState,
-    *,
-    held: Array | float = 0.0,
-    sample: Array | float | None = None,
+def replay(
+    plant: MotionPlant, power: Array, start: MotionState, *, time_step: Array | float
 ) -> MotionHistory:
-    """Course of one wing under control.
+    """Course of one wing whose heater power is known, as of a log; no controller, a steady load.
 
     Parameters
     ----------
-    plant, controller, command, disturbances
-        Records; N steps.
+    plant
+        Record.
+    power
+        Power of each group, all of its tubes [W], (N, K), constant over a step.
     start
         State at the start.
-    held
-        Whether a lock holds the panel at the start, 1 or 0 [1].
-    sample
-        Sample time [s]; that of a step where left out.
+    time_step
+        Step [s].
 
     Returns
     -------
@@ -182,75 +134,15 @@ def simulate(
     ----------
     :func:`mdo.disciplines.motion.step.advance`.
     """
-    step = jnp.asarray(command.time_step)
-    every = step if sample is None else jnp.asarray(sample)
-
-    def one(carry: tuple[Any, ...], given: tuple[Any, ...]) -> tuple[Any, Any]:
-        state, loop, sums = carry
-        asked, outside = given
-        state, loop, flows, drive, off = closed_loop(
-            state, loop, Asked(*asked), outside, plant, controller, step, every
-        )
-        seen = _seen(state, loop.sensor, drive.power, drive, plant)
-        seen |= {"commanded_angle": asked[0], "voltage": outside[2], "residual": off}
-        seen |= {"held": drive.held, "tripped": jnp.max(loop.tripped)}
-        return (state, loop, _added(sums, flows)), seen
-
-    asked = (command.angle, command.rate, command.way, command.rests, command.noise)
-    given = ((*asked, command.samples), tuple(disturbances))
-    nothing = _Sums(*(jnp.zeros(()),) * 3)
-    begin = (start, at_rest(start, jnp.asarray(held), controller), nothing)
-    (end, _, sums), seen = jax.lax.scan(one, begin, given)
-    return MotionHistory(**seen, ledger=_ledger(start, end, sums, plant))
-
-
-def replay(
-    plant: MotionPlant,
-    power: Array,
-    disturbances: Disturbances,
-    start: MotionState,
-    *,
-    time_step: Array | float,
-    held: Array | None = None,
-) -> MotionHistory:
-    """Course of one wing whose heater power is known, as of a log; no controller.
-
-    Parameters
-    ----------
-    plant, disturbances
-        Records; N steps.
-    power
-        Power of each group, all of its tubes [W], (N, K), constant over a step.
-    start
-        State at the start.
-    time_step
-        Step [s].
-    held
-        Whether the panel is held in each step [1], (N,); never where left out.
-
-    Returns
-    -------
-    MotionHistory
-        Course [s], [rad], [N*m], [K], [W]; commanded_angle is that of the fold.
-
-    References
-    ----------
-    :func:`mdo.disciplines.motion.step.advance`.
-    """
-    step = jnp.asarray(time_step)
+    step, none = jnp.asarray(time_step), jnp.zeros(())
     count = jnp.maximum(jnp.asarray(plant.count), 1e-9)
-    kept = jnp.zeros(power.shape[0]) if held is None else held
 
-    def one(carry: tuple[Any, ...], given: tuple[Any, ...]) -> tuple[Any, Any]:
+    def one(carry: tuple[MotionState, Flows], watts: Array) -> tuple[Any, Any]:
         state, sums = carry
-        watts, holds, (air, mass, voltage) = given
-        drive = Drive(watts / count, air, mass, holds)
+        drive = Drive(watts / count, none, none, none)
         state, flows, off = advance(state, drive, plant, step)
-        seen = _seen(state, state.cells[:, -1], drive.power, drive, plant)
-        seen |= {"commanded_angle": state.angle, "voltage": voltage, "residual": off}
-        seen |= {"held": holds, "tripped": jnp.zeros(())}
-        return (state, _added(sums, flows)), seen
+        seen = seen_of(state, state.cells[:, -1], drive.power, plant) | {"residual": off}
+        return (state, Flows(*map(jnp.add, sums, flows))), seen
 
-    nothing = _Sums(*(jnp.zeros(()),) * 3)
-    (end, sums), seen = jax.lax.scan(one, (start, nothing), (power, kept, tuple(disturbances)))
+    (end, sums), seen = jax.lax.scan(one, (start, Flows(none, none, none)), power)
     return MotionHistory(**seen, ledger=_ledger(start, end, sums, plant))

@@ -24,6 +24,7 @@ from mdo.disciplines.motion.mechanics import (
     twist_strain,
 )
 from mdo.disciplines.motion.records import Drive, Flows, MotionPlant, MotionState
+from mdo.disciplines.smooth import series_step
 from mdo.disciplines.tube.incremental import next_point
 
 EXCESS_STEP = 10.0  # [K] of the table of losses
@@ -308,7 +309,8 @@ def _after(
 ) -> tuple[MotionState, Flows]:
     """State after a step and what flowed."""
     count = jnp.asarray(plant.count)
-    after = next_point(at.stress, at.cells, state_of_cells(state), alloy_of(plant))
+    before, alloy = state_of_cells(state), alloy_of(plant)
+    after = next_point(at.stress, at.cells, before, alloy, series_step)
     loss_node = jnp.where(plant.loss_at_heater > 0.5, at.heater, at.cells[:, -1])
     to_bay = jnp.sum(count * frozen.outer * (loss_node - state.bay))
     capacity, way_out = plant.bay_capacity / step, plant.bay_conductance

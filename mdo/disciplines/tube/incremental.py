@@ -16,7 +16,7 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.records import Alloy
-from mdo.disciplines.smooth import smooth_step
+from mdo.disciplines.smooth import Step, smooth_step
 from mdo.disciplines.tube.hot import mixed_shear_modulus
 from mdo.disciplines.tube.phases import ROOT3, martensite_fraction_heating, stress_shift
 from mdo.disciplines.tube.radial_twist import Twisted, twist_under
@@ -70,7 +70,13 @@ def austenite(wall: Wall) -> State:
     return State(nothing, nothing, nothing)
 
 
-def next_point(stress: Array, temperature: ArrayLike, before: State, alloy: Alloy) -> State:
+def next_point(
+    stress: Array,
+    temperature: ArrayLike,
+    before: State,
+    alloy: Alloy,
+    step: Step = smooth_step,
+) -> State:
     r"""State of points that come to a stress and temperature from another state.
 
     .. math:: \xi = \min(\max(\xi_0, \xi_M), \xi_A), \quad
@@ -86,6 +92,8 @@ def next_point(stress: Array, temperature: ArrayLike, before: State, alloy: Allo
         State before the step.
     alloy
         Card.
+    step
+        Cosine step [1].
 
     Returns
     -------
@@ -123,9 +131,9 @@ def next_point(stress: Array, temperature: ArrayLike, before: State, alloy: Allo
     helped = jnp.where(jnp.asarray(alloy.strain_min) > 0.0, jnp.maximum(stress, 0.0), size)
     start = alloy.martensite_start + stress_shift(helped, alloy.martensite_slope, alloy)
     width = jnp.asarray(alloy.martensite_start) - alloy.martensite_finish
-    forward = smooth_step((start - temperature) / width)
+    forward = step((start - temperature) / width)
     along = jnp.where(before.transformed < 0, -stress, stress)
-    reverse = martensite_fraction_heating(temperature, jnp.maximum(along, 0.0), alloy)
+    reverse = martensite_fraction_heating(temperature, jnp.maximum(along, 0.0), alloy, step)
     xi = jnp.minimum(jnp.maximum(before.fraction, forward), reverse)
     oriented = jnp.sign(stress) * (transformation_strain_cooling(size, alloy) - least) + least
     some = jnp.where(before.fraction > 0, before.fraction, 1.0)
@@ -133,7 +141,7 @@ def next_point(stress: Array, temperature: ArrayLike, before: State, alloy: Allo
     strain = jnp.where(xi > before.fraction, laid, before.transformed * xi / some)
     above = jnp.maximum(jnp.asarray(temperature) - alloy.martensite_start, 0.0)
     shift = above * alloy.martensite_slope * alloy.slope_factor / ROOT3
-    detwinned = xi * transformation_strain_detwinning(jnp.maximum(size - shift, 0.0), alloy)
+    detwinned = xi * transformation_strain_detwinning(jnp.maximum(size - shift, 0.0), alloy, step)
     full = xi * ROOT3 * alloy.strain_factor * alloy.strain_saturation
     strain = jnp.where(
         stress >= 0,

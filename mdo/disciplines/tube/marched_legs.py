@@ -34,6 +34,7 @@ STEPS = 6  # of a march between two fold angles of the model
 ABOVE, BELOW = 40.0, 1.0  # [K] above M_s and below M_f: ends of a cooling under one stress
 COOLING_STEPS = 60
 CORRECTIONS = 2  # of the strain asked for; each gains a factor of some 40
+STUCK = 0.5e6  # [Pa] over what a load gives, from which it winds no further; judgement
 COLD = -1e9  # [Pa] no stress is held: the set stays cold
 OVER_ANGLES = ("driver_strain", "other_strain", "wound_stress", "load_moment", "factored_moment")
 
@@ -123,6 +124,19 @@ def _inside(march: March, low: Array, high: Array) -> Array:
     return jnp.max(jnp.where(free, march.residual, 0.0), axis=0)
 
 
+def _wound_share(march: March, wanted: Array, low: Array) -> Array:
+    """Share of a twist to which a load winds a wall; the rest has more stress cold than the load.
+
+    march, wanted [Pa]: courses that begin at the least twist, steps first; low: coldest [K].
+    """
+    cold = march.temperature <= low + 1e-3
+    stuck = cold & (march.mean_stress - wanted > STUCK)
+    first, last = march.strain[0], march.strain[-1]
+    reached = jnp.min(jnp.where(stuck, march.strain, last), axis=0)
+    share: Array = (reached - first) / jnp.where(last > first, last - first, 1.0)
+    return jnp.where(last > first, share, 1.0)
+
+
 def march_legs(path: LegPath, wall_ratio: Array, alloy: Alloy) -> MarchedLeg:
     r"""March both sets of one leg, or of many: the driver wound from hot to cold, and then driving.
 
@@ -188,6 +202,7 @@ def march_legs(path: LegPath, wall_ratio: Array, alloy: Alloy) -> MarchedLeg:
         cold_moment=jnp.moveaxis(resisting[::STEPS], 0, -1),
         hot_stress=jnp.moveaxis(mean_stress(heated.stress, wall), 0, -1),
         required_strain=jnp.moveaxis(required.strain, 0, -1),
+        wound_share=jnp.where(path.wound_by_load > 0.5, _wound_share(wound, by, low), 1.0),
         residual=jnp.maximum(
             jnp.max(required.residual, axis=0),
             jnp.maximum(_inside(driving, low, high), _inside(wound, low, high)),

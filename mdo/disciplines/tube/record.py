@@ -99,7 +99,8 @@ class MarchedLeg(NamedTuple):
     Outer stress, largest [Pa]: driven_outer_stress while it drives, wound_outer_stress of the same
     set while it was wound, other_outer_stress of the set that it winds. (A,): cold_moment of the
     other set [N*m]; when hot, the mean stress hot_stress [Pa], and required_strain [1] for the
-    factored moment. residual [1]: largest miss of an equilibrium.
+    factored moment. wound_share [1]: of the stroke, up to where load or spring winds the driver as
+    it cools, free of stress to begin with; 1 of a pair. residual [1]: largest miss of a balance.
     """
 
     driven_outer_stress: Array
@@ -108,4 +109,5 @@ class MarchedLeg(NamedTuple):
     cold_moment: Array
     hot_stress: Array
     required_strain: Array
+    wound_share: Array
     residual: Array

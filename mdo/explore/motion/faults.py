@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 import numpy as np
 
+from mdo.arrays import Floats
 from mdo.explore.motion.commands import Command
-from mdo.explore.motion.metrics import WITHIN, stage_figures
+from mdo.explore.motion.metrics import WITHIN, lane_figures
 from mdo.explore.motion.wing import Wing
 from mdo.model.motion_run import Course, Lane, with_spare_tube
 
@@ -20,112 +21,96 @@ LESS = 2.0 / 3.0  # of its half of the bus that a wing is left with
 HOTTER = 30.0  # [K] over the cut-off that a heater may reach while it trips
 
 
-Change = Callable[[Any, Any, float], tuple[Any, Any, str]]  # of plant, controller, line voltage
-
-
-def _less_of_the_bus(plant: Any, controller: Any, _: float) -> tuple[Any, Any, str]:
-    less = {"power_available": plant.power_available * LESS, "sag": plant.sag / LESS}
-    return plant._replace(**less), controller, ""
-
-
 class Fault(NamedTuple):
-    """One fault: its name, what it changes in plant, controller and lane, and its caution."""
+    """One fault and its caution.
+
+    What it sets: fields of the plant, of one tube by itself (tube), of the wing (wing), times what
+    they were (times), or to the time in mid-travel (begins); fields of the controller (control);
+    end of the bus voltage (line). both: of both wings alike; apart: of a wing that has another.
+    """
 
     name: str
-    change: Change
-    caution: str
-    both: bool = False  # of both wings alike
-    apart: bool = False  # of a wing that has another one
+    caution: str = ""
+    tube: Mapping[str, float] = {}
+    wing: Mapping[str, float] = {}
+    times: Mapping[str, float] = {}
+    begins: str = ""
+    control: Mapping[str, float] = {}
+    line: str = ""
+    both: bool = False
+    apart: bool = False
+
+    def applied(self, plant: Any, controller: Any, middle: float) -> tuple[Any, Any]:
+        """Plant, whose last group is the tube by itself, and controller with the fault."""
+        begins = {self.begins: middle} if self.begins else {}
+        scaled = {name: getattr(plant, name) * by for name, by in self.times.items()}
+        one = {name: _set(plant, name, value, -1) for name, value in self.tube.items()}
+        whole = {
+            name: _set(plant, name, value, ...) for name, value in {**self.wing, **begins}.items()
+        }
+        control = {n: _set(controller, n, value, ...) for n, value in self.control.items()}
+        return plant._replace(**one, **whole, **scaled), controller._replace(**control)
 
 
-def _spare(values: Any, value: float) -> Any:
-    changed = np.array(values, float)
-    changed[-1] = value
+def _set(record: Any, name: str, value: float, at: Any) -> Floats:
+    changed = np.array(getattr(record, name), float)
+    changed[at] = value
     return changed
 
 
-def _all(values: Any, value: float) -> Any:
-    return np.full_like(np.asarray(values, float), value)
-
-
-def _plant(name: str, value: float, *, all_groups: bool = False) -> Change:
-    """Change of one field of the plant, of the spare tube unless of all groups."""
-
-    def change(plant: Any, controller: Any, _: float) -> tuple[Any, Any, str]:
-        set_to = _all if all_groups else _spare
-        return plant._replace(**{name: set_to(getattr(plant, name), value)}), controller, ""
-
-    return change
-
-
-def _from_middle(name: str) -> Change:
-    return lambda plant, controller, middle: (
-        plant._replace(**{name: np.asarray(middle)}), controller, "",
-    )  # fmt: skip
-
-
-def _controller(name: str, value: float, *, all_groups: bool = False) -> Change:
-    def change(plant: Any, controller: Any, _: float) -> tuple[Any, Any, str]:
-        new = _all(getattr(controller, name), value) if all_groups else np.asarray(value)
-        return plant, controller._replace(**{name: new}), ""
-
-    return change
-
-
-def _line(end: str) -> Change:
-    return lambda plant, controller, _: (plant, controller, end)
-
-
-def _no_cut_off(plant: Any, controller: Any, _: float) -> tuple[Any, Any, str]:
-    plant = plant._replace(stuck_on=_all(plant.stuck_on, 1.0))
-    return plant, controller._replace(cut_off_present=np.asarray(0.0)), ""
-
-
 FAULTS = (
-    Fault("none", _line(""), ""),
+    Fault("none"),
     Fault(
-        "one heater open", _plant("heater_factor", 0.0),
+        "one heater open",
         "The cold tube drags: the torque margin with one tube failed must cover it.",
+        tube={"heater_factor": 0.0},
     ),
     Fault(
-        "one tube broken", _plant("torque_count", 0.0),
-        "Debris of the end fitting: keep it out of gears and lock.",
+        "one tube broken", "Debris of the end fitting: keep it out of gears and lock.",
+        tube={"torque_count": 0.0},
     ),
     Fault(
-        "one heater stuck on", _plant("stuck_on", 1.0),
+        "one heater stuck on",
         "The cut-off needs a sensor and a switch of its own, not the failed one.",
+        tube={"stuck_on": 1.0},
     ),
     Fault(
-        "all heaters stuck on, no cut-off", _no_cut_off,
+        "all heaters stuck on, no cut-off",
         "Without an independent cut-off a stuck switch overheats tube and heater: stop.",
+        wing={"stuck_on": 1.0}, control={"cut_off_present": 0.0},
     ),
     Fault(
-        "temperature sensors read the bay", _controller("kelvin_gain", 0.0, all_groups=True),
+        "temperature sensors read the bay",
         "An open sensor must read as hot, or be checked against the power of the heater.",
+        control={"kelvin_gain": 0.0},
     ),
     Fault(
-        "angle sensor off by 2 deg", _controller("angle_bias", BIAS),
-        "Compare left and right, and the end switches.",
+        "angle sensor off by 2 deg", "Compare left and right, and the end switches.",
+        control={"angle_bias": BIAS},
     ),
     Fault(
-        "angle sensor dead", _controller("angle_gain", 0.0),
+        "angle sensor dead",
         "A dead sensor must stop the heat; end switches must not rely on it.",
+        control={"angle_gain": 0.0},
     ),
-    Fault("bus at its lowest voltage", _line("low"), "Heating grows as 1/V squared.", both=True),
+    Fault("bus at its lowest voltage", "Heating grows as 1/V squared.", line="low", both=True),
     Fault(
-        "other wing takes two thirds of the bus", _less_of_the_bus,
+        "other wing takes two thirds of the bus",
         "Wings that are not alike fold apart: compare their angles, hold the faster one.",
-        apart=True,
-    ),
-    Fault("bus at its highest voltage", _line("high"), "Heater flux and sheath at high line.",
-          both=True),
-    Fault(
-        "supply lost in mid-travel", _from_middle("dead_from"),
-        "Without a lock or brake the wing moves as the tubes cool: uncommanded motion.", both=True,
+        times={"power_available": LESS, "sag": 1.0 / LESS}, apart=True,
     ),
     Fault(
-        "panel jams in mid-travel", _from_middle("jammed_from"),
+        "bus at its highest voltage", "Heater flux and sheath at high line.", line="high", both=True
+    ),
+    Fault(
+        "supply lost in mid-travel",
+        "Without a lock or brake the wing moves as the tubes cool: uncommanded motion.",
+        begins="dead_from", both=True,
+    ),
+    Fault(
+        "panel jams in mid-travel",
         "Torque of a blocked tube rises with its temperature: limit it, stop the heat.",
+        begins="jammed_from",
     ),
 )  # fmt: skip
 
@@ -154,18 +139,15 @@ def run_faults(wing: Wing, command: Command, healthy_time: float) -> list[dict[s
     faults = [fault for fault in FAULTS if not (alone and fault.apart)]
     lanes = []
     for fault in faults:
-        plant, changed, line = fault.change(model.plant, controller, middle)
-        lanes.append(Lane(plant, changed, lines.get(line, 1.0)))
+        changed = fault.applied(model.plant, controller, middle)
+        lanes.append(Lane(*changed, lines.get(fault.line, 1.0)))
     courses = wing.run(lanes, course, [model] * len(lanes))
     healthy = courses.seen["fold_angle"][0]
     limit = float(parameters["alloy"].temperature_max)
     rows = []
     for place, fault in enumerate(faults):
         seen = {name: values[place] for name, values in courses.seen.items()}
-        figures = stage_figures(
-            watched, seen["time"], seen["fold_angle"], seen["heater_power"].sum(axis=-1),
-            seen["tube_temperature"].max(axis=-1), seen["heater_temperature"].max(axis=-1),
-        )  # fmt: skip
+        figures = lane_figures(watched, courses.seen, place)
         apart = 0.0 if fault.both else float(np.max(np.abs(seen["fold_angle"] - healthy)))
         apart = np.nan if alone else apart
         hot = figures["tube_temperature_peak"] > limit

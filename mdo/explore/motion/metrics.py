@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from mdo.arrays import Floats
@@ -58,6 +60,14 @@ def stage_figures(
         "heater_temperature_peak": float(np.max(heater[here])),
         "stalled": float(_stalled(after, at, stage, watts)),
     }
+
+
+def lane_figures(stage: Stage, seen: Mapping[str, Floats], lane: int = 0) -> dict[str, float]:
+    """Figures of one stage of one lane of courses, SI; see :func:`stage_figures`."""
+    of = {name: values[lane] for name, values in seen.items()}
+    hottest = (of[f"{part}_temperature"].max(axis=-1) for part in ("tube", "heater"))
+    power = of["heater_power"].sum(axis=-1)
+    return stage_figures(stage, of["time"], of["fold_angle"], power, *hottest)
 
 
 def _stalled(after: Floats, angle: Floats, stage: Stage, power: Floats) -> bool:

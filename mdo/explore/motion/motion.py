@@ -13,7 +13,7 @@ from mdo.explore.exploration import Exploration, Say, refuse
 from mdo.explore.motion.beside_sizing import beside_sizing
 from mdo.explore.motion.commands import Command, Motion, make_command, motion_of
 from mdo.explore.motion.faults import run_faults
-from mdo.explore.motion.metrics import stage_figures
+from mdo.explore.motion.metrics import lane_figures
 from mdo.explore.motion.scatter import run_scatter
 from mdo.explore.motion.wing import Wing, make_wing
 from mdo.model.motion_run import Courses, Lane
@@ -121,16 +121,11 @@ def check(problem: DesignProblem) -> Motion:
 
 
 def _stages(command: Command, courses: Courses) -> pd.DataFrame:
-    seen = {name: values[0] for name, values in courses.seen.items()}
-    rows = []
-    for stage in command.stages:
-        figures = stage_figures(
-            stage, seen["time"], seen["fold_angle"], seen["heater_power"].sum(axis=-1),
-            seen["tube_temperature"].max(axis=-1), seen["heater_temperature"].max(axis=-1),
-        )  # fmt: skip
-        rows.append({"stage": stage.name, "stage_from": stage.start, "stage_to": stage.target,
-                     "begin": stage.begin, "end": stage.end, **figures})  # fmt: skip
-    return pd.DataFrame(rows)
+    return pd.DataFrame(
+        {"stage": stage.name, "stage_from": stage.start, "stage_to": stage.target,
+         "begin": stage.begin, "end": stage.end, **lane_figures(stage, courses.seen)}
+        for stage in command.stages
+    )  # fmt: skip
 
 
 def _course(courses: Courses, wing: Wing) -> pd.DataFrame:

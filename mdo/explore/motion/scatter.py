@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from mdo.explore.motion.commands import Command
-from mdo.explore.motion.metrics import stage_figures
+from mdo.explore.motion.metrics import lane_figures
 from mdo.explore.motion.units import drawn_units, unit_of
 from mdo.explore.motion.wing import Wing
 from mdo.model.motion_run import Lane
@@ -30,12 +30,7 @@ def run_scatter(wing: Wing, command: Command, seed: int) -> tuple[pd.DataFrame, 
     rows = []
     for place, unit in enumerate(units.to_dict("records")):
         for stage in command.stages:
-            figures = stage_figures(
-                stage, seen["time"][place], seen["fold_angle"][place],
-                seen["heater_power"][place].sum(axis=-1),
-                seen["tube_temperature"][place].max(axis=-1),
-                seen["heater_temperature"][place].max(axis=-1),
-            )  # fmt: skip
+            figures = lane_figures(stage, seen, place)
             rows.append({"unit": place, "stage": stage.name, **unit, **figures})
     units_table = pd.DataFrame(rows)
     spread = [

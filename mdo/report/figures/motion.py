@@ -16,6 +16,8 @@ from mdo.report.words.exploration_columns import numbers
 
 ZERO = 273.15
 BINS, LEAST_BIN = 24, 2e-4  # of a histogram; least width, as a share of the value
+# without a transition: one that is broken off leaves the panel behind its label
+AT_ONCE = {"mode": "immediate", "frame": {"duration": 0}, "transition": {"duration": 0}}
 FRAMES = 80  # of the folding wing
 COLDEST, HOTTEST = 20.0, 220.0  # [degC] of the colours of a tube
 HEATERS = {"solid": "dashdot", "dash": "longdashdot"}  # told from the tubes in grey too
@@ -136,22 +138,32 @@ def wing_figure(course: pd.DataFrame) -> go.Figure:
         x={"range": [-1.3, 1.2], "visible": False, "constrain": "domain"},
         y={"range": [low, high], "visible": False, "scaleanchor": "x"},
     )  # fmt: skip
-    stop = {"frame": {"duration": 0}, "mode": "immediate"}
-    play = {"frame": {"duration": 90, "redraw": False}, "fromcurrent": True, "mode": "immediate"}
-    steps = [{"label": f"{time:.0f}", "method": "animate", "args": [[str(place)], stop]}
-             for place, time in enumerate(part["time"])]  # fmt: skip
-    return result.update_layout(
-        updatemenus=[{
-            "type": "buttons", "x": 0.0, "y": 0.0, "xanchor": "left", "yanchor": "top",
-            "pad": {"t": 40},
-            "buttons": [{"label": "Play", "method": "animate", "args": [None, play]},
-                        {"label": "Stop", "method": "animate", "args": [[None], stop]}],
-        }],
+    result.update_layout(
+        updatemenus=[_player()],
         sliders=[{
-            "active": 0, "x": 0.16, "len": 0.8, "y": 0.0, "pad": {"t": 30}, "steps": steps,
+            "active": 0, "x": 0.16, "len": 0.8, "y": 0.0, "pad": {"t": 30},
             "currentvalue": {"prefix": "time ", "suffix": " s"},
+            "steps": [
+                {"label": f"{time:.0f}", "method": "animate",
+                 "args": [[str(place)], AT_ONCE]}
+                for place, time in enumerate(part["time"])
+            ],
         }],
     )  # fmt: skip
+    return result
+
+
+def _player() -> dict[str, object]:
+    """Buttons that play the frames and stop them."""
+    play = AT_ONCE | {"frame": {"duration": 90, "redraw": False}, "fromcurrent": True}
+    return {
+        "type": "buttons", "x": 0.0, "y": 0.0, "xanchor": "left", "yanchor": "top",
+        "pad": {"t": 40},
+        "buttons": [
+            {"label": "Play", "method": "animate", "args": [None, play]},
+            {"label": "Stop", "method": "animate", "args": [[None], AT_ONCE]},
+        ],
+    }  # fmt: skip
 
 
 def spread_figure(units: pd.DataFrame, shown: Sequence[tuple[str, str, float, float]]) -> go.Figure:

@@ -94,6 +94,7 @@ def drawn(figure: go.Figure, name: str, alternative: str) -> Drawn:
         include_mathjax=False,
         div_id=f"figure-{name}",
         default_height=f"{figure.layout.height}px",
+        auto_play=False,  # a slide while it plays by itself moved the label and left the panel
         config={"displayModeBar": False, "responsive": True},
     )
     return Drawn(Markup(text.replace("<script", '<script type="module"')), alternative)

@@ -9,14 +9,14 @@ import pytest
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from mdo.disciplines.motion.simulate import calm, replay
+from mdo.disciplines.motion.simulate import replay
 from tests.disciplines.motion_plants import CELLS, REF1, hot_state, tube_plant
 
 RISE = 60.0  # [N*m/rad] of the load over the angle, none where the tube is hot
 STEPS = 6000
 TRAINED = 0.012  # strain that training alone gives, of tension
 RUN = jax.jit(lambda plant, start: replay(
-    plant, np.zeros((STEPS, 1)), calm(STEPS), start, time_step=0.25
+    plant, np.zeros((STEPS, 1)), start, time_step=0.25
 ))  # fmt: skip
 ROOT3 = 3.0**0.5
 

@@ -7,15 +7,11 @@ import pytest
 
 from mdo.disciplines.motion.mechanics import stored_energy
 from mdo.disciplines.motion.records import Drive
-from mdo.disciplines.motion.simulate import calm, replay
+from mdo.disciplines.motion.simulate import replay
 from mdo.disciplines.motion.step import advance
 from tests.disciplines.motion_plants import LATENT, MASS, SPECIFIC, hot_state, tube_plant
 
-RUN = jax.jit(
-    lambda plant, power, start, step: replay(
-        plant, power, calm(power.shape[0]), start, time_step=step
-    )
-)
+RUN = jax.jit(lambda plant, power, start, step: replay(plant, power, start, time_step=step))
 STEPS = 4000
 
 
@@ -138,7 +134,7 @@ def test_derivatives_are_those_of_differences():
     def end(shift):
         card = plant.alloy._replace(martensite_start=plant.alloy.martensite_start + shift[0])
         moved = plant._replace(alloy=card, film_factor=plant.film_factor * (1.0 + shift[1]))
-        course = replay(moved, power, calm(300), start, time_step=0.5)
+        course = replay(moved, power, start, time_step=0.5)
         return jnp.stack([course.fold_angle[-1], course.tube_temperature[-1, 0]])
 
     slopes = jax.jit(jax.jacfwd(end))(jnp.zeros(2))

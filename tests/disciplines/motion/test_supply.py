@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from mdo.disciplines.motion.simulate import calm, replay
+from mdo.disciplines.motion.simulate import replay
 from mdo.disciplines.motion.supply import power_limit, shared_power
 from tests.disciplines.motion_plants import hot_state, tube_plant
 
@@ -74,8 +74,8 @@ def test_groups_that_are_alike_fold_as_one_set():
         transformed=np.repeat(start.transformed, 2, axis=0),
         twist_strain=np.repeat(start.twist_strain, 2),
     )  # fmt: skip
-    steps, none = 400, np.zeros((400, 2))
-    alone = replay(one, none[:, :1], calm(steps), start, time_step=1.0)
-    together = replay(two, none, calm(steps), both, time_step=1.0)
+    none = np.zeros((400, 2))
+    alone = replay(one, none[:, :1], start, time_step=1.0)
+    together = replay(two, none, both, time_step=1.0)
     assert np.asarray(together.fold_angle) == pytest.approx(np.asarray(alone.fold_angle), abs=1e-6)
     assert float(together.ledger.lost) == pytest.approx(float(alone.ledger.lost), rel=1e-9)

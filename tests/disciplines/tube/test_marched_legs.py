@@ -8,7 +8,13 @@ from mdo.alloys import load_card
 from mdo.disciplines.tube import torsion
 from mdo.disciplines.tube.driven_march import march_driven
 from mdo.disciplines.tube.incremental import austenite, march_under
-from mdo.disciplines.tube.marched_legs import COLD, LegPath, cooling_stress, march_legs
+from mdo.disciplines.tube.marched_legs import (
+    COLD,
+    LegPath,
+    _wound_share,
+    cooling_stress,
+    march_legs,
+)
 from mdo.disciplines.tube.radial_twist import cold_twist_under
 from mdo.disciplines.tube.radial_wall import wall_points
 
@@ -114,3 +120,17 @@ def operations(jaxpr):
         for part in (value if isinstance(value, tuple | list) else [value])
     ]
     return len(jaxpr.eqns) + sum(operations(one) for one in inner if hasattr(one, "eqns"))
+
+
+@pytest.mark.parametrize(("stress", "whole"), [(0.0, False), (150e6, True)])
+def test_a_trained_set_without_load_is_wound_by_its_two_way_strain_alone(stress, whole):
+    # sqrt3 f_H H_min at every radius (Lagoudas et al. 2012, from memory); to the step of the march
+    alloy = CARD._replace(strain_min=0.012)
+    laid = 3.0**0.5 * alloy.strain_factor * 0.012
+    thin, by = wall_points(0.05), np.full(61, stress)
+    strain = np.linspace(0.0, 2.0 * laid, 61)
+    march = march_driven(strain, by, austenite(thin), thin, alloy, (BAY, HOT))
+    share = float(_wound_share(march, by, BAY))
+    assert share == (1.0 if whole else pytest.approx(0.5, abs=0.03))
+    if not whole:  # further, it would take a load
+        assert np.all(np.asarray(march.mean_stress)[36:] > 1e6)

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from mdo.explore.motion.commands import make_command
-from mdo.explore.motion.metrics import stage_figures
+from mdo.explore.motion.metrics import lane_figures
 from mdo.explore.motion.motion import check, run_motion
 from mdo.explore.motion.units import corners_of
 from mdo.explore.motion.wing import make_wing
@@ -145,14 +145,7 @@ def test_anti_windup_is_better_than_none(ramped):
     seen = wing.run(
         [Lane(plant, controller), Lane(plant, off)], command.course, [wing.model] * 2
     ).seen
-    on, without = (
-        stage_figures(
-            command.stages[0], seen["time"][k], seen["fold_angle"][k],
-            seen["heater_power"][k].sum(axis=-1), seen["tube_temperature"][k].max(axis=-1),
-            seen["heater_temperature"][k].max(axis=-1),
-        )
-        for k in range(2)
-    )  # fmt: skip
+    on, without = (lane_figures(command.stages[0], seen, k) for k in range(2))
     assert on["overshoot"] < without["overshoot"]
     assert on["tube_temperature_peak"] <= without["tube_temperature_peak"]
     late = seen["time"][0] > 100.0
