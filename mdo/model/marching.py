@@ -17,8 +17,7 @@ import numpy as np
 from mdo.arrays import Booleans, Floats
 from mdo.disciplines.tube import torsion
 from mdo.disciplines.tube.answer import margin
-from mdo.disciplines.tube.demand import least_drag
-from mdo.disciplines.tube.levers import factored, levers
+from mdo.disciplines.tube.levers import factored, least_drag, levers
 from mdo.disciplines.tube.marched_legs import LegPath, march_legs
 from mdo.disciplines.tube.record import MarchedLeg
 from mdo.disciplines.tube.roles import OPPOSED
@@ -173,7 +172,7 @@ def _winding_stress(cases: Sequence[str], values: Mapping[str, Floats]) -> Float
 def level_drag(parameters: Mapping[str, Any], values: Mapping[str, Floats]) -> Floats:
     """Moment of the set that is wound by the level alone, no march fed back [N*m].
 
-    What :func:`mdo.disciplines.tube.demand.drag_along_path` makes of it turned round.
+    What :func:`mdo.disciplines.tube.levers.drag_along_path` makes of it turned round.
     """
     factor, moment = parameters["path_drag_factor"], values["cold_moment"]
     drag = moment / np.maximum(factor, LEAST_FACTOR)

@@ -10,7 +10,7 @@ import pytest
 
 from mdo.arrays import Floats
 from mdo.disciplines.levels import Fidelity
-from mdo.disciplines.tube.demand import drag_along_path
+from mdo.disciplines.tube.levers import drag_along_path
 from mdo.model.marching import level_drag
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.knobs import with_fields

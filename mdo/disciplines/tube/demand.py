@@ -13,19 +13,17 @@ from typing import NamedTuple
 
 import jax.numpy as jnp
 from jax import Array
-from jax.typing import ArrayLike
 
 from mdo.disciplines.records import Alloy, Choices, Legs, real_legs
 from mdo.disciplines.smooth import blended_max, smooth_max, smooth_min
 from mdo.disciplines.tube import phases, torsion
-from mdo.disciplines.tube.levers import factored, stress_cap
+from mdo.disciplines.tube.levers import drag_along_path, factored, stress_cap
 from mdo.disciplines.tube.record import TubeDemand
 from mdo.disciplines.tube.roles import OPPOSED
 from mdo.disciplines.tube.section_law import Built, DrivenTubes, LawOf, SectionLaw, built
 from mdo.disciplines.tube.travel import pick, set_twist, spring_moment_over_travel
 
 STRESS_SCALE = 100e6  # [Pa] order of the stresses, for the smooth extremes
-DRAG_SHARE = 0.05  # of the largest drag of a leg, on which a factor of the path acts at least
 MOST_LOST = 0.9  # share of the stroke, at which a design fails anyway
 NEVER = 1e9  # [Pa] stand-in of a leg that does not count in a smooth minimum
 
@@ -221,61 +219,6 @@ def _cooled(
     }
 
 
-def drag_along_path(level_drag: ArrayLike, path_drag_factor: ArrayLike) -> Array:
-    r"""Drag of the set that is wound, with that of its path over that of its level.
-
-    .. math:: M = M_l + (f - 1)\max(M_l, M_0), \quad M_0 = 0.05 \max_\varphi M_l
-
-    Parameters
-    ----------
-    level_drag
-        Drag of the level by itself :math:`M_l` [N*m], shape (legs, angles).
-    path_drag_factor
-        Factor :math:`f` [1], of the same shape.
-
-    Returns
-    -------
-    Array
-        Drag :math:`M` [N*m], of the same shape.
-
-    Notes
-    -----
-    Where a leg starts the level may have next to none, where the path has some: there the factor is
-    one on a share of the largest drag of the leg (judgement).
-
-    Examples
-    --------
-    >>> drag_along_path([[0.0, 10.0]], [[3.0, 1.2]]).tolist()
-    [[1.0, 12.0]]
-
-    References
-    ----------
-    Derived (definition of the factor).
-    """
-    drag = jnp.asarray(level_drag)
-    return drag + (jnp.asarray(path_drag_factor) - 1.0) * jnp.maximum(drag, least_drag(drag))
-
-
-def least_drag(level_drag: Array) -> Array:
-    """Drag that a factor of the path acts on at least [N*m], shape (legs, 1).
-
-    Parameters
-    ----------
-    level_drag
-        Drag of the level by itself [N*m], shape (legs, angles).
-
-    Returns
-    -------
-    Array
-        Share of the largest of the leg [N*m].
-
-    References
-    ----------
-    Derived (see :func:`drag_along_path`).
-    """
-    return DRAG_SHARE * jnp.max(level_drag, axis=-1, keepdims=True)
-
-
 def tube_demand(
     law_of: LawOf,
     *,
@@ -308,7 +251,7 @@ def tube_demand(
         Fold angle [rad], shape (legs, angles).
     path_strain, path_drag_factor
         Of a march: strain that the driver lacks along its path beside its level [1], drag of the
-        set that it winds (:func:`drag_along_path`) [1]; 0 and 1 of none, shape (legs, angles).
+        set that it winds (:func:`mdo.disciplines.tube.levers.drag_along_path`) [1]; 0 and 1 of none, shape (legs, angles).
     heated, returned_by_load
         Legs that a heated set drives, that load or spring drive, 1 or 0 [1], shape (legs,).
     legs

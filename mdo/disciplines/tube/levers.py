@@ -1,4 +1,4 @@
-"""From stress of a tube to moment at the hinge, and the factored moment that is asked there."""
+"""From stress of a tube to moment at the hinge: the factored moment asked there, drag of a path."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ from jax.typing import ArrayLike
 
 from mdo.disciplines.records import Alloy
 from mdo.disciplines.tube import torsion
+
+DRAG_SHARE = 0.05  # of the largest drag of a leg, on which a factor of the path acts at least
 
 
 def stress_cap(section: torsion.Section, alloy: Alloy) -> Array:
@@ -127,3 +129,58 @@ def levers(
     """
     arm = gear_ratio * section.area * section.effective_radius
     return Levers(arm * efficiency, arm / drag_efficiency, section.effective_radius / tube_length)
+
+
+def drag_along_path(level_drag: ArrayLike, path_drag_factor: ArrayLike) -> Array:
+    r"""Drag of the set that is wound, with that of its path over that of its level.
+
+    .. math:: M = M_l + (f - 1)\max(M_l, M_0), \quad M_0 = 0.05 \max_\varphi M_l
+
+    Parameters
+    ----------
+    level_drag
+        Drag of the level by itself :math:`M_l` [N*m], shape (legs, angles).
+    path_drag_factor
+        Factor :math:`f` [1], of the same shape.
+
+    Returns
+    -------
+    Array
+        Drag :math:`M` [N*m], of the same shape.
+
+    Notes
+    -----
+    Where a leg starts the level may have next to none, where the path has some: there the factor is
+    one on a share of the largest drag of the leg (judgement).
+
+    Examples
+    --------
+    >>> drag_along_path([[0.0, 10.0]], [[3.0, 1.2]]).tolist()
+    [[1.0, 12.0]]
+
+    References
+    ----------
+    Derived (definition of the factor).
+    """
+    drag = jnp.asarray(level_drag)
+    return drag + (jnp.asarray(path_drag_factor) - 1.0) * jnp.maximum(drag, least_drag(drag))
+
+
+def least_drag(level_drag: Array) -> Array:
+    """Drag that a factor of the path acts on at least [N*m], shape (legs, 1).
+
+    Parameters
+    ----------
+    level_drag
+        Drag of the level by itself [N*m], shape (legs, angles).
+
+    Returns
+    -------
+    Array
+        Share of the largest of the leg [N*m].
+
+    References
+    ----------
+    Derived (see :func:`drag_along_path`).
+    """
+    return DRAG_SHARE * jnp.max(level_drag, axis=-1, keepdims=True)
