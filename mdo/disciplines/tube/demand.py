@@ -251,7 +251,8 @@ def tube_demand(
         Fold angle [rad], shape (legs, angles).
     path_strain, path_drag_factor
         Of a march: strain that the driver lacks along its path beside its level [1], drag of the
-        set that it winds (:func:`mdo.disciplines.tube.levers.drag_along_path`) [1]; 0 and 1 of none, shape (legs, angles).
+        set that it winds (see :func:`mdo.disciplines.tube.levers.drag_along_path`) [1]; 0 and 1
+        of none, shape (legs, angles).
     heated, returned_by_load
         Legs that a heated set drives, that load or spring drive, 1 or 0 [1], shape (legs,).
     legs
