@@ -18,7 +18,7 @@ from mdo.explore.assurance.quantile import STILL, deviations, order_weights
 from mdo.optimise.optimum import FEASIBLE
 
 ROUNDS = 16
-TURNS = 4  # looks at all samples; between them those near their limit are looked at
+TURNS = 6  # looks at all samples; between them those near their limit are looked at
 HOLDING, CLOSING = 20, 8  # rounds of a turn: until all hold that shall, and until they are light
 NEAR, LEAST_NEAR = 3, 256  # samples of a turn: for each that may fail, and beside these
 NEAR_TO = 0.3  # deviations from the limit within which every sample belongs to a turn
@@ -137,7 +137,7 @@ def settle(sampled: Sampled, start: Floats, spare: int) -> Sized:
     for _ in range(TURNS):
         least = _least(rows, deviations(rows))
         most = max(NEAR * spare + LEAST_NEAR, int((least < NEAR_TO).sum()))
-        near = np.union1d(near, least.argsort(kind="stable")[:most])
+        known, near = near.size, np.union1d(near, least.argsort(kind="stable")[:most])
         part = sampled.of(near)
         nearly = NEARLY if best is None else HOLDS
         z, spent = _holding(part, z, rows[near], spare, nearly)
@@ -150,7 +150,7 @@ def settle(sampled: Sampled, start: Floats, spare: int) -> Sized:
         last, best = best, sized if best is None else max(best, sized, key=_rank)
         if sized.holds and near.size == sampled.size:
             break
-        if last is not None and _rested(last, sized):
+        if last is not None and _rested(last, sized, grown=near.size > known):
             break
     assert best is not None
     return best
@@ -163,11 +163,11 @@ def _without_the_worst(sampled: Sampled, z: Floats, spare: int) -> Sized:
     return size_for(sampled.of(kept), z, 1.0, CLOSING)
 
 
-def _rested(last: Sized, sized: Sized) -> bool:
-    """Whether a turn has brought nothing more: no mass, or nothing of what is missed."""
+def _rested(last: Sized, sized: Sized, *, grown: bool) -> bool:
+    """Whether a turn has brought nothing more: no mass, or nothing of what the samples miss."""
     if last.holds:
         return sized.holds and sized.objective > (1.0 - SETTLED) * last.objective
-    return not sized.holds and sized.violation > STILL_FAR * last.violation
+    return not grown and not sized.holds and sized.violation > STILL_FAR * last.violation
 
 
 def _rank(sized: Sized) -> tuple[bool, float]:
