@@ -18,9 +18,9 @@ from mdo.explore.assurance.quantile import STILL, deviations, order_weights
 from mdo.optimise.optimum import FEASIBLE
 
 ROUNDS = 16
-TURNS = 4  # looks at all samples; between them those near their limit are looked at
-HOLDING, CLOSING = 12, 8  # rounds of a turn: until all hold that shall, and until they are light
-NEAR, LEAST_NEAR = 3, 64  # samples of a turn: for each that may fail, and beside these
+TURNS = 6  # looks at all samples; between them those near their limit are looked at
+HOLDING, CLOSING = 20, 8  # rounds of a turn: until all hold that shall, and until they are light
+NEAR, LEAST_NEAR = 3, 256  # samples of a turn: for each that may fail, and beside these
 NEAR_TO = 0.3  # deviations from the limit within which every sample belongs to a turn
 PRICE = 3.0  # of a deviation that a sample misses, over the mass: above every price seen (1.1)
 NEARLY = 0.2  # deviations that the quantile may miss where a first turn is sized at once
@@ -132,31 +132,42 @@ def settle(sampled: Sampled, start: Floats, spare: int) -> Sized:
     """
     everywhere, rounds = np.arange(sampled.size), 0
     z = np.clip(start, sampled.lower, sampled.upper)
-    rows = sampled.rows(z, everywhere)
+    rows, near = sampled.rows(z, everywhere), np.empty(0, int)
     best: Sized | None = None
     for _ in range(TURNS):
         least = _least(rows, deviations(rows))
         most = max(NEAR * spare + LEAST_NEAR, int((least < NEAR_TO).sum()))
-        near = np.sort(least.argsort(kind="stable")[:most])
+        known, near = near.size, np.union1d(near, least.argsort(kind="stable")[:most])
         part = sampled.of(near)
         nearly = NEARLY if best is None else HOLDS
         z, spent = _holding(part, z, rows[near], spare, nearly)
         sized = size_for(part, z, 1.0 - spare / near.size, CLOSING)
+        if not sized.holds:  # stalled at a kink: the next turn sizes from a design that holds
+            spent, sized = spent + sized.rounds, _without_the_worst(part, z, spare)
         z, rounds = sized.z, rounds + spent + sized.rounds + 1
-        rows = sized.rows if near.size == sampled.size else sampled.rows(z, everywhere)
+        rows = sampled.rows(z, everywhere)
         sized = sized._replace(rows=rows, rounds=rounds, violation=_violation(rows, spare))
         last, best = best, sized if best is None else max(best, sized, key=_rank)
-        if (sized.holds and near.size == sampled.size) or (last and _rested(last, sized)):
+        if sized.holds and near.size == sampled.size:
+            break
+        if last is not None and _rested(last, sized, grown=near.size > known):
             break
     assert best is not None
     return best
 
 
-def _rested(last: Sized, sized: Sized) -> bool:
-    """Whether a turn has brought nothing more: no mass, or nothing of what is missed."""
+def _without_the_worst(sampled: Sampled, z: Floats, spare: int) -> Sized:
+    """Design for all samples but those that are worst at a design, each row by itself."""
+    rows = sampled.rows(z, np.arange(sampled.size))
+    kept = np.sort(_least(rows, deviations(rows)).argsort(kind="stable")[spare:])
+    return size_for(sampled.of(kept), z, 1.0, CLOSING)
+
+
+def _rested(last: Sized, sized: Sized, *, grown: bool) -> bool:
+    """Whether a turn has brought nothing more: no mass, or nothing of what the samples miss."""
     if last.holds:
         return sized.holds and sized.objective > (1.0 - SETTLED) * last.objective
-    return not sized.holds and sized.violation > STILL_FAR * last.violation
+    return not grown and not sized.holds and sized.violation > STILL_FAR * last.violation
 
 
 def _rank(sized: Sized) -> tuple[bool, float]:
