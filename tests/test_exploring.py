@@ -94,15 +94,6 @@ def test_faults_of_a_plan_stop_the_run_before_anything_is_computed(study, tmp_pa
     assert not [path for path in tmp_path.rglob("*") if path.is_file()]
 
 
-def test_a_map_without_axes_is_refused_before_anything_is_computed(study, tmp_path):
-    bare = replace(
-        study, analysis=replace(study.analysis, map=replace(study.analysis.map, axes={}))
-    )
-    with pytest.raises(StudyError, match=r"analysis\.map\.axes: missing, expected one axis"):
-        run_study(replace(bare, analyses=("map",)), results_root=tmp_path, scheduler="serial")
-    assert not [path for path in tmp_path.rglob("*") if path.is_file()]
-
-
 @pytest.mark.parametrize("name", EXPLORATIONS)
 def test_time_left_has_a_plan(study, name):
     phases = plan(study, name)

@@ -56,7 +56,7 @@ def test_run_is_interrupted_in_python_code() -> None:
         def run_study(*_, **__):
             print("ready", flush=True)
             time.sleep(60)
-        module.run_study = run_study
+        module.run_study, module.NotWrittenError = run_study, OSError
         sys.modules["mdo.run.analyses"] = module
         sys.exit(cli.main(["run", STUDY, "--quiet"]))
         """.replace("STUDY", repr(str(STUDY)))

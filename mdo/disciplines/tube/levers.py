@@ -183,4 +183,7 @@ def least_drag(level_drag: Array) -> Array:
     ----------
     Derived (see :func:`drag_along_path`).
     """
-    return DRAG_SHARE * jnp.max(level_drag, axis=-1, keepdims=True)
+    # gathered, not reduced: the slope of a compiled maximum is 0/0 where it is computed twice, and
+    # differs by a round-off
+    largest = jnp.argmax(level_drag, axis=-1, keepdims=True)
+    return DRAG_SHARE * jnp.take_along_axis(level_drag, largest, axis=-1)

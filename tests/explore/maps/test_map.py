@@ -58,7 +58,7 @@ def test_grid_holds_every_combination_of_levels():
 
 
 def test_a_map_of_a_study_that_plans_none_is_refused(problem):
-    with pytest.raises(StudyError, match=r"analysis\.map\.axes: none, expected one axis or more"):
+    with pytest.raises(StudyError, match=r"analysis\.map\.axes: missing, expected one axis"):
         grid_of(problem)
 
 
