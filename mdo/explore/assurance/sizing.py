@@ -23,6 +23,7 @@ HOLDING, CLOSING = 20, 8  # rounds of a turn: until all hold that shall, and unt
 NEAR, LEAST_NEAR = 3, 256  # samples of a turn: for each that may fail, and beside these
 NEAR_TO = 0.3  # deviations from the limit within which every sample belongs to a turn
 PRICE = 3.0  # of a deviation that a sample misses, over the mass: above every price seen (1.1)
+FEW = 0.05  # share that may fail below which a tail is held before it is sized
 NEARLY = 0.2  # deviations that the quantile may miss where a first turn is sized at once
 SETTLED = 3e-4  # share of the mass gained in a turn below which it was the last
 RADIUS, LEAST_RADIUS = 0.5, 1e-4
@@ -139,7 +140,7 @@ def settle(sampled: Sampled, start: Floats, spare: int) -> Sized:
         most = max(NEAR * spare + LEAST_NEAR, int((least < NEAR_TO).sum()))
         known, near = near.size, np.union1d(near, least.argsort(kind="stable")[:most])
         part = sampled.of(near)
-        nearly = NEARLY if best is None else HOLDS
+        nearly = NEARLY if best is None and spare > FEW * sampled.size else HOLDS
         z, spent = _holding(part, z, rows[near], spare, nearly)
         sized = size_for(part, z, 1.0 - spare / near.size, CLOSING)
         if not sized.holds:  # stalled at a kink: the next turn sizes from a design that holds
@@ -153,7 +154,15 @@ def settle(sampled: Sampled, start: Floats, spare: int) -> Sized:
         if last is not None and _rested(last, sized, grown=near.size > known):
             break
     assert best is not None
-    return best
+    if best.holds:
+        return best
+    z, spent = _holding(sampled, best.z, best.rows, spare, HOLDS)
+    held, spent = _without_the_worst(sampled, z, spare), best.rounds + spent
+    rows = sampled.rows(held.z, everywhere)
+    held = held._replace(
+        rows=rows, rounds=spent + held.rounds + 1, violation=_violation(rows, spare)
+    )
+    return max(best, held, key=_rank)
 
 
 def _without_the_worst(sampled: Sampled, z: Floats, spare: int) -> Sized:
