@@ -111,7 +111,7 @@ def test_a_rebuilt_result_is_still_the_one_of_the_run(folder: Path) -> None:
 def test_a_page_that_comes_out_otherwise_is_entered_into_the_manifest(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("mdo.run.rebuild.render_report", lambda *_, **__: "<p>new page</p>")
+    monkeypatch.setattr("mdo.run.analyses.render_report", lambda *_, **__: "<p>new page</p>")
     assert rebuild_report(folder).changed == ("report.html",)
     result = open_result(folder)
     assert result.manifest.is_intact(folder)
