@@ -23,6 +23,7 @@ HOLDING, CLOSING = 20, 8  # rounds of a turn: until all hold that shall, and unt
 NEAR, LEAST_NEAR = 3, 256  # samples of a turn: for each that may fail, and beside these
 NEAR_TO = 0.3  # deviations from the limit within which every sample belongs to a turn
 PRICE = 3.0  # of a deviation that a sample misses, over the mass: above every price seen (1.1)
+MANY = 0.2  # share that may fail above which the quantile is smooth enough to begin with
 FEW = 0.05  # share that may fail below which a tail is held before it is sized
 NEARLY = 0.2  # deviations that the quantile may miss where a first turn is sized at once
 SETTLED = 3e-4  # share of the mass gained in a turn below which it was the last
@@ -120,7 +121,8 @@ def size_for(sampled: Sampled, start: Floats, share: float, most: int = ROUNDS) 
 def settle(sampled: Sampled, start: Floats, spare: int) -> Sized:
     """Find the lightest design that holds in all samples but so many.
 
-    From far off the quantile of the worst row is no guide: it has a kink wherever the worst row of
+    Where many may fail, many carry the quantile, and it is smooth: :func:`size_for` alone. Else,
+    from far off the quantile of the worst row is no guide: it has a kink wherever the worst row of
     a sample changes, and a step that looks at the largest violation lets all samples miss as much.
     So the sum of what is missing is made small first, then the mass by :func:`size_for`; both look
     at samples near their limit alone, and at all others when a turn is done.
@@ -131,6 +133,8 @@ def settle(sampled: Sampled, start: Floats, spare: int) -> Sized:
     start : scaled variables of a design
     spare : samples that may fail
     """
+    if spare > MANY * sampled.size:
+        return size_for(sampled, start, 1.0 - spare / sampled.size)
     everywhere, rounds = np.arange(sampled.size), 0
     z = np.clip(start, sampled.lower, sampled.upper)
     rows, near = sampled.rows(z, everywhere), np.empty(0, int)
