@@ -232,14 +232,14 @@ def test_stated_values_are_rounded_outward(small: DesignProblem) -> None:
 
 @pytest.mark.slow
 def test_the_infeasible_medium_study_lacks_both_times() -> None:
-    """Its header: a fifth of the time to fold and half of the time to return."""
+    """Its header: a tenth of the time to fold and a third of the time to return."""
     case = solve("deck_medium_infeasible", {}, "fold_time", "return_time", "power_available")
     assert not any(one.sufficient for one in case.conflicts.requirements)
     (pair,) = case.conflicts.pairs
     assert [knob.name for knob in pair.knobs] == ["fold_time", "return_time"]
     fold, back = pair.boundary
-    assert 60.0 < fold < 300.0  # deck_medium itself, 300 s and 1200 s, is feasible
-    assert 600.0 < back < 1200.0
+    assert 60.0 < fold < 600.0  # deck_medium itself, 600 s and 1800 s, is feasible
+    assert 600.0 < back < 1800.0
     at = dict(zip(pair.knobs, pair.settings, strict=True))
     assert find_optimum(turned(case.problem, at), starts=2).feasible
     short = dict(zip(pair.knobs, pair.short, strict=True))

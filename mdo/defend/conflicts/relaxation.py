@@ -157,7 +157,7 @@ def turning(problem: DesignProblem, knobs: Sequence[Knob]) -> Turning:
             )
             directions[number] = (at_end - theta) / (end - knob.value)
             off = np.abs(theta + directions[number] * (part - knob.value) - partly)
-            follows[number] = bool((off <= LINEAR * (np.abs(partly) + 1e-9)).all())
+            follows[number] = bool((off <= LINEAR * (np.abs(partly) + 1e-3)).all())
     origin = np.array([knob.value for knob in knobs])
     return Turning(problem, tuple(knobs), limits, origin, theta, directions, tuple(follows))
 
