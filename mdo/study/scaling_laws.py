@@ -88,7 +88,9 @@ def scaled(study: Study, law: str, size: float, *, cases: bool = True) -> Study:
         problems.append(f"{source}: law: got {law}, expected one of {', '.join(LAWS)}")
     if not 0.0 < size < float("inf"):
         problems.append(f"{source}: size: got {size}, expected a number above zero")
-    if study.fidelity.optimise.hinge_moment == "table":
+    if study.bench:
+        problems.append(f"{source}: bench: has one size, expected a study with [vehicle]")
+    elif study.fidelity.optimise.hinge_moment == "table":
         problems.append(
             f"{source}: fidelity.optimise.hinge_moment: got table, which holds for one size; "
             "expected lattice or strip"

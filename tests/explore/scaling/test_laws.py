@@ -150,3 +150,9 @@ def test_table_of_loads_belongs_to_one_size(small):
     assert table.fidelity.optimise.hinge_moment == "table"
     with pytest.raises(StudyError, match="hinge_moment: got table, which holds for one size"):
         scaled(table, "mach", 2.0)
+
+
+def test_a_bench_has_one_size():
+    bench = load_study(Path(__file__).parents[3] / "studies" / "bench_500_45_45.toml")
+    with pytest.raises(StudyError, match=r"bench: has one size, expected a study with \[vehicle\]"):
+        scaled(bench, "mach", 2.0)
