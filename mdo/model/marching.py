@@ -181,13 +181,6 @@ def level_drag(parameters: Mapping[str, Any], values: Mapping[str, Floats]) -> F
     return own
 
 
-def drag_acted_on(parameters: Mapping[str, Any], values: Mapping[str, Floats]) -> Floats:
-    """Moment that a factor on the drag acts on [N*m]."""
-    drag = level_drag(parameters, values)
-    moment: Floats = np.maximum(drag, np.asarray(least_drag(jnp.asarray(drag))))
-    return moment
-
-
 def _lost_along_path(
     parameters: Mapping[str, Any],
     values: Mapping[str, Floats],
@@ -195,7 +188,8 @@ def _lost_along_path(
     driven: Booleans,
 ) -> tuple[Floats, Floats]:
     """Factor on the drag of the level, and strain the driver lacks, that make it the march [1]."""
-    drag, acted_on = level_drag(parameters, values), drag_acted_on(parameters, values)
+    drag = level_drag(parameters, values)
+    acted_on = np.maximum(drag, np.asarray(least_drag(jnp.asarray(drag))))
     ratio = 1.0 + (march.cold_moment - drag) / np.maximum(acted_on, LEAST_DRAG)
     factor = np.where(
         driven[:, None] & (acted_on > LEAST_DRAG), np.clip(ratio, LEAST_FACTOR, MOST_FACTOR), 1.0

@@ -149,9 +149,8 @@ def settle(sampled: Sampled, start: Floats, spare: int) -> Sized:
         sized = size_for(part, z, 1.0 - spare / near.size, CLOSING)
         if not sized.holds:  # stalled at a kink: the next turn sizes from a design that holds
             spent, sized = spent + sized.rounds, _without_the_worst(part, z, spare)
-        z, rounds = sized.z, rounds + spent + sized.rounds + 1
-        rows = sampled.rows(z, everywhere)
-        sized = sized._replace(rows=rows, rounds=rounds, violation=_violation(rows, spare))
+        sized = _among_all(sampled, sized, rounds + spent, spare)
+        z, rows, rounds = sized.z, sized.rows, sized.rounds
         last, best = best, sized if best is None else max(best, sized, key=_rank)
         if sized.holds and near.size == sampled.size:
             break
@@ -161,12 +160,16 @@ def settle(sampled: Sampled, start: Floats, spare: int) -> Sized:
     if best.holds:
         return best
     z, spent = _holding(sampled, best.z, best.rows, spare, HOLDS)
-    held, spent = _without_the_worst(sampled, z, spare), best.rounds + spent
-    rows = sampled.rows(held.z, everywhere)
-    held = held._replace(
-        rows=rows, rounds=spent + held.rounds + 1, violation=_violation(rows, spare)
-    )
+    held = _without_the_worst(sampled, z, spare)
+    held = _among_all(sampled, held, best.rounds + spent, spare)
     return max(best, held, key=_rank)
+
+
+def _among_all(sampled: Sampled, sized: Sized, spent: int, spare: int) -> Sized:
+    """A design sized for some samples, with rows and violation of all of them."""
+    rows = sampled.rows(sized.z, np.arange(sampled.size))
+    rounds = spent + sized.rounds + 1
+    return sized._replace(rows=rows, rounds=rounds, violation=_violation(rows, spare))
 
 
 def _without_the_worst(sampled: Sampled, z: Floats, spare: int) -> Sized:
