@@ -24,7 +24,7 @@ from mdo.optimise.problem import make_problem
 from mdo.optimise.starts import starting_designs
 from mdo.results.work import Work
 
-SIZES = {"cpu": (2_000, 10_000), "gpu": (10_000, 100_000, 1_000_000)}
+SIZES = {"cpu": (2_000, 10_000), "gpu": (10_000, 100_000, 500_000)}
 REPEATS = 5
 
 
