@@ -115,6 +115,32 @@ def test_dry_friction_holds_exactly_what_it_can():
     assert -np.degrees(eased.fold_angle[3]) == pytest.approx(0.6 * 11.881, rel=2e-3)
 
 
+def test_a_free_wing_with_damping_goes_by_its_exponential():
+    # J phi'' + c phi' = M from rest (closed form): rate M/c (1 - exp(-c t/J)), angle its integral;
+    # no tubes, steps of a fiftieth of J/c, first order in time
+    moment, damping, inertia, step = 0.4, 2.0, 0.05, 5e-4
+    plant = tube_plant(
+        torque_count=np.zeros(1), load_steady=np.full(3, moment),
+        damping=damping, inertia=inertia,
+    )  # fmt: skip
+    course = run(plant, 0.0, hot_state(plant, 293.0), step)
+    lag, terminal = inertia / damping, moment / damping
+    time = np.array([0.5 * lag, lag, 3.0 * lag, 20.0 * lag])
+    angle = terminal * (time - lag * (1.0 - np.exp(-time / lag)))
+    assert np.interp(time, course.time, course.fold_angle) == pytest.approx(angle, rel=0.03)
+    far = np.interp(20.0 * lag, course.time, course.fold_angle)
+    assert far == pytest.approx(terminal * 19.0 * lag, rel=2e-3)
+    swing = tube_plant(
+        torque_count=np.zeros(1), inertia=inertia,
+        load_steady=4.0 * np.array([1.0, 0.0, -1.0]) * 2.0 + 0.4,
+    )  # fmt: skip
+    # a spring of 2 N*m/rad about 0.2 rad: half a period pi sqrt(J/k), and there twice 0.2 rad
+    course = run(swing, 0.0, hot_state(swing, 293.0), step)
+    first = np.argmax(course.fold_angle)
+    assert course.time[first] == pytest.approx(np.pi * np.sqrt(inertia / 2.0), rel=5e-3)
+    assert course.fold_angle[first] == pytest.approx(0.4, rel=0.01)
+
+
 def test_latent_heat_is_stored_and_given_back():
     plant = tube_plant()
     hot = hot_state(plant, 400.0)
