@@ -3,7 +3,7 @@
     python benchmarks/motion.py [folds] [lanes] [scalar steps]
 
 Batch: wings over the scatter of units, under control, 3,000 steps of 0.2 s, in chunks of lanes.
-Scalar: one wing in a loop of NumPy, the same balance with the same tolerance, power given, no
+Scalar: one wing in a loop of NumPy, the same balance by the same Newton, power given, no
 controller and no record, so it does less. Prints one line of JSON.
 """
 
@@ -18,6 +18,7 @@ import jax
 import numpy as np
 
 from mdo.disciplines.motion.simulate import replay
+from mdo.disciplines.motion.step import CALM_ROUNDS, EXCESS_STEP, ROUNDS, SLOW_ROUNDS
 from mdo.explore.motion.commands import make_command, motion_of
 from mdo.explore.motion.scatter import drawn_units, unit_of
 from mdo.explore.motion.wing import Wing, make_wing
@@ -83,6 +84,13 @@ def law(tau: Any, kelvin: Any, xi0: Any, gamma0: Any, a: Any) -> tuple[Any, Any,
     return tau * softness + gamma, xi, gamma
 
 
+def table(values: Any, place: float) -> tuple[float, float]:
+    """Value and slope per place, linear beyond the ends too, as `table_at` has them."""
+    low = min(max(int(np.floor(place)), 0), len(values) - 2)
+    slope = values[low + 1] - values[low]
+    return float(values[low] + slope * (place - low)), float(slope)
+
+
 def scalar_loop(p: Any, start: Any, watts: float, steps: int) -> tuple[float, float]:
     """One wing, one group, a cartridge: fold angle and temperature at the end."""
     p = jax.tree.map(np.asarray, p)
@@ -96,21 +104,19 @@ def scalar_loop(p: Any, start: Any, watts: float, steps: int) -> tuple[float, fl
         float(p.gear_ratio * p.torque_per_stress * p.torque_count[0]),
     )
     volume = p.torque_per_stress / p.strain_per_twist * p.wall_share
-    places = p.load_angle + p.load_step * np.arange(p.load_steady.size)
-    hops = 10.0 * np.arange(p.loss.shape[1])
     size = cells.size
     for _ in range(steps):
-        outer = np.interp(abs(cells[-1] - bay), hops, p.loss[0])
-        outer += (bay - p.loss_bay) * np.interp(abs(cells[-1] - bay), hops, p.loss[1])
+        still, warmer = (table(part, abs(cells[-1] - bay) / EXCESS_STEP)[0] for part in p.loss)
+        outer = still + (bay - p.loss_bay) * warmer
         outer /= 1.0 + outer * p.half_outer
         warm = ((heater + cells[0]) / 2.0 - 400.0) / 100.0
         inner = p.gap[0] + warm * (p.gap[1] + warm * p.gap[2])
         inner /= 1.0 + inner * p.half_inner
-        load = np.interp(angle, places, p.load_steady)
-        load_slope = (np.interp(angle + 1e-6, places, p.load_steady) - load) / 1e-6
+        load, load_slope = table(p.load_steady, (angle - p.load_angle) / p.load_step)
+        load_slope /= p.load_step
         links = np.concatenate([[inner], p.wall_conductance])
         h, T, t, e, f = heater, cells.copy(), tau.copy(), strain, angle
-        for _ in range(25):
+        for turn in range(ROUNDS):
             g, x, _ = law(t, T, xi, gamma, a)
             g_t, x_t, _ = law(t + 1e2, T, xi, gamma, a)
             g_T, x_T, _ = law(t, T + 1e-5, xi, gamma, a)
@@ -167,11 +173,15 @@ def scalar_loop(p: Any, start: Any, watts: float, steps: int) -> tuple[float, fl
                 target = f
             change = min(max(target, p.stop_low), p.stop_high) - f
             along = e0 + e1 * change
-            h, T = h + both[0, 0] + both[0, 1] * along, T + both[1:, 0] + both[1:, 1] * along
-            t, e, f = t + t0 + t1 * along, e + along, f + change
             off = max(np.max(np.abs(right)) * STEP / 50.0, np.max(np.abs(miss)) / 0.01, abs(change))
+            part = 1.0 if turn < CALM_ROUNDS or off < 1e-7 else 0.5 if turn < SLOW_ROUNDS else 0.25
+            h = h + part * (both[0, 0] + both[0, 1] * along)
+            T = T + part * (both[1:, 0] + both[1:, 1] * along)
+            t, e, f = t + part * (t0 + t1 * along), e + part * along, f + part * change
             if off < 1e-7:
                 break
+        else:
+            raise ArithmeticError(f"scalar loop: a step is not solved, {off:.1e} off")
         to_bay = outer * (T[-1] - bay) * p.count[0]
         bay = (p.bay_capacity / STEP * bay + to_bay + p.bay_conductance * p.outside_temperature) / (
             p.bay_capacity / STEP + p.bay_conductance

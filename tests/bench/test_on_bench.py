@@ -21,16 +21,8 @@ from mdo.run.analyses import SUMMARIES
 from mdo.run.design_analyses import RECORD
 from mdo.study import load_study
 from tests.bench.damage import DECLARED, HEADER, sound
+from tests.bench_wing import DESIGN, STUDY
 
-ROOT = Path(__file__).parents[2]
-STUDY = ROOT / "studies" / "bench_500_45_45.toml"
-# optimum of that study; what is tested is what comes after
-DESIGN = [
-    0.0066923139640472275, 0.5237540954834672, 0.2976823817787388, 1.0, 1.0, 164470168.1279098,
-    120860765.98088054, 1.0, 1.829760985905053, 2.0734511513692633, 312.57586473288785,
-    49.99999999999999, 473.6928097553374, 0.0021524053351966313, 57.49241451380832,
-    3.6600807840643306,
-]  # fmt: skip
 Capture = pytest.CaptureFixture[str]
 
 

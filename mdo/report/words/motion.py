@@ -15,6 +15,7 @@ from mdo.report.words.printed import number
 if TYPE_CHECKING:
     from mdo.explore.exploration import Exploration
 
+OVERSHOOT = math.radians(3.0)  # beyond which the page says why
 NOT_SHOWN = "Nothing of this has been shown on a real bench."
 
 
@@ -27,6 +28,7 @@ def motion_sentences(exploration: Exploration) -> Iterator[str]:
     yield f"Design: {exploration.facts}."
     for row in tables["motion_stages"].to_dict("records"):
         yield _stage(row)
+        yield from _why_past(row, tables["motion_branches"])
     loops = tables["motion_loops"]
     if len(loops):
         yield (
@@ -72,6 +74,28 @@ def _stage(row: dict[Any, Any]) -> str:
         f"{row['energy'] / 1e3:.3g} kJ, tubes to {row['tube_temperature_peak'] - 273.15:.0f} degC, "
         f"heaters to {row['heater_temperature_peak'] - 273.15:.0f} degC{stalls}."
     )
+
+
+def _why_past(row: dict[Any, Any], branches: pd.DataFrame) -> Iterator[str]:
+    """Why a wing goes past its command: the branch of the set that drives there leans back."""
+    rises = row["stage_to"] > row["stage_from"]
+    start = f"kelvin_heating.{'up' if rises else 'down'}"
+    name = next((column for column in branches if column.startswith(start)), None)
+    if row["overshoot"] <= OVERSHOOT or name is None:
+        return
+    way = branches if rises else branches.iloc[::-1]
+    low, high = sorted((row["stage_from"], row["stage_to"]))
+    way = way[way["fold_angle"].between(low, high)]
+    hottest = way.loc[way[name].idxmax()]
+    fall = float(hottest[name] - way[name].iloc[-1])
+    if fall > 0.0:
+        yield (
+            f"It goes {math.degrees(row['overshoot']):.2g} deg past: from "
+            f"{math.degrees(hottest['fold_angle']):.0f} deg on the load falls faster with the "
+            f"angle than what the tubes give, and {fall:.1f} K colder tubes stand at the end. The "
+            "wing runs ahead with what its tubes and heaters hold by then, whatever the margins of "
+            "the states that it rests in. A brake stops it, or a second set."
+        )
 
 
 def _beside(table: pd.DataFrame) -> Iterator[str]:
