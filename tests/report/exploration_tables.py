@@ -316,6 +316,7 @@ def assurance_tables() -> Tables:
         {"probability": share, "status": "feasible" if share < 0.99 else "infeasible",
          "system_mass": mass, "added": mass - 9.0, "held": share, "confirmed": share - 0.01,
          "confirmed_low": share - 0.02, "confirmed_high": share + 0.005, "price": 2.0,
+         "samples": 1024,
          "reason": "" if share < 0.99 else f"Reached 97.1% of the samples; there fail: {HEAT} (2%)"}
         for share, mass in ((0.5, 9.5), (0.9, 11.0), (0.95, 12.2), (0.99, math.nan))
     ])  # fmt: skip

@@ -202,4 +202,7 @@ def test_a_probability_that_is_not_reached_is_said_beside_those_that_are():
     said = " ".join(sentences(found))
     assert "Probability 90.0 %: 11 kg, +2 kg; in 64 samples of another seed 89.0 % hold" in said
     assert "Probability 99.0 %: not reached. Reached 97.1% of the samples" in said
+    # variance of a share p of n samples p (1 - p) / n (textbook): 2 sqrt(0.25 / 1024) is 3.12 %
+    assert "1,024 samples, which tell that to 3.1 points (two standard deviations): too few" in said
+    assert "to show 1.0 points, which takes some 10,000 ('samples')" in said
     assert "no evidence of reliability" in said

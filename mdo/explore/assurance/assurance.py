@@ -192,7 +192,8 @@ def _designs(setting: Setting, sized: pd.DataFrame, held: Sequence[float]) -> pd
             "added": row["mass"] - row["first_mass"] if holds else np.nan,
             "held": row["held"], "confirmed": confirmed, "confirmed_low": low,
             "confirmed_high": high, "price": row["price"] if holds else np.nan,
-            "rounds": int(row["rounds"]), "reason": "" if holds else _stands_against(setting, row),
+            "samples": int(row["samples"]), "rounds": int(row["rounds"]),
+            "reason": "" if holds else _stands_against(setting, row),
         } | dict(zip(design_labels(), _design(row), strict=True)))  # fmt: skip
     return pd.DataFrame(lines)
 

@@ -21,7 +21,7 @@ from mdo.results.work import Columns
 
 SIZE, TRY = f"{__name__}:size_chunk", f"{__name__}:try_chunk"
 COARSE, COARSEST = 256, 0.9  # samples of the first sizing, and the share that they tell of
-TAIL, MOST = 40, 32_768  # samples that may fail, at least, in those of a share; most of these
+TAIL, MOST = 45, 32_768  # samples that may fail, at least, in those of a share; most of these
 FITTED = 0.5  # of the variables: samples that a design is fitted to
 CARRIES = 0.02  # weight in the quantile from which a row has slopes of its own
 STILL = 1e-12  # slope below which no variable moves a row
@@ -153,7 +153,8 @@ def _columns(ready: Ready, sized: Sized | None, share: float) -> Columns:
         "share": share, "mass": nominal.objective if sized else np.nan,
         "first_mass": study.nominal(ready.start, ready.kept).objective,
         "holds": float(bool(sized and sized.holds)), "held": float(held.mean()),
-        "rounds": sized.rounds if sized else 0, "price": sized.multiplier if sized else np.nan,
+        "samples": ready.sampled.size, "rounds": sized.rounds if sized else 0,
+        "price": sized.multiplier if sized else np.nan,
         "unmoved": float(ready.lost.mean()),
     }  # fmt: skip
     line |= {f"x.{n}": value for n, value in enumerate(study.design(z))}

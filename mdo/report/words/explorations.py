@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 REASONS_SHOWN = 3
 NAMED = 3  # inputs named
+CLOSE, CLOSE_TAIL = 0.01, 0.3  # of a probability, what its samples are to show; of what may fail
 AGREES = 0.01  # difference to theory that counts as agreement, pure mode
 EXACT = 1e-6  # half of an interval below which it is not said
 SLOPES_SHOWN = ("system_mass", "required_moment_max", "peak_power")
@@ -246,8 +247,8 @@ def assurance_sentences(exploration: Exploration) -> Iterator[str]:
     spread = {"triangular": "triangular, most likely at the study's value", "even": "even"}
     yield (
         f"{facts.inputs} judged inputs, each {spread[facts.distribution]} over its range and "
-        f"independent of the others; {facts.samples:,} samples (scrambled Sobol sequence, seed "
-        f"{facts.seed}). Not in it: numbers without a range, models, and what goes together."
+        f"independent of the others; scrambled Sobol sequence, seed "
+        f"{facts.seed}. Not in it: numbers without a range, models, and what goes together."
     )
     if facts.trimmed:
         names = " and ".join(name.replace("_", " ") for name in facts.trimmed)
@@ -267,6 +268,8 @@ def assurance_sentences(exploration: Exploration) -> Iterator[str]:
                 f"samples of another seed {percent(row.confirmed)} hold (95 % interval "
                 f"{percent(row.confirmed_low)} to {percent(row.confirmed_high)})."
             )
+            if not every:
+                yield _sampling(row.probability, row.samples)
         else:
             yield f"{name}: not reached. {row.reason}."
     if "assurance_inputs" in tables:
@@ -278,6 +281,20 @@ def assurance_sentences(exploration: Exploration) -> Iterator[str]:
     yield (
         f"Levels of fidelity: {exploration.study.fidelity.optimise}. Concept study: ranges are "
         "judgement, and a probability made of them is no evidence of reliability."
+    )
+
+
+def _sampling(probability: float, samples: int) -> str:
+    """How closely the samples of a sizing tell its probability, and how many would do."""
+    deviation = (probability * (1.0 - probability)) ** 0.5
+    closely, wanted = 2.0 * deviation / samples**0.5, min(CLOSE, CLOSE_TAIL * (1.0 - probability))
+    told = f"It is sized on {samples:,} samples, which tell that to {100.0 * closely:.2g} points"
+    if closely <= wanted:
+        return f"{told} (two standard deviations)."
+    enough = int(np.ceil((2.0 * deviation / wanted) ** 2))
+    return (
+        f"{told} (two standard deviations): too few to show {100.0 * wanted:.1f} points, which "
+        f"takes some {enough:,} ('samples')."
     )
 
 
