@@ -12,7 +12,7 @@ from scipy.integrate import solve_ivp
 from mdo.alloys import load_card
 from mdo.disciplines.heat import hardware as thermal_parts
 from mdo.disciplines.heat import loss as heat_loss
-from mdo.disciplines.heat import radiation
+from mdo.disciplines.heat import network_tube, radiation
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.balance import LEVEL, balance_cooling, balance_heating
 from mdo.disciplines.heat.convection import air_film
@@ -344,6 +344,24 @@ def test_heat_capacity_of_the_hardware_is_that_of_the_reference():
             choices=choices(heater=heater), fitting_mass_per_tube=none, thermal_assumptions=quiet
         )
         assert part.capacity_heating[0] - bare * density == pytest.approx(added, abs=tolerance)
+        # the level that marches has it in a node of its own
+        node, _ = network_tube._heater(part, jnp.asarray(heater), quiet)
+        assert float(node) == pytest.approx(added, abs=tolerance)
+
+
+def test_a_sleeve_takes_half_its_heat():
+    # a thin sleeve in the steady state: linear from the tube to the air that it barely exceeds, so
+    # half its rise (closed form). 3 mm around 12 mm, 0.3 m: pi (0.009**2 - 0.006**2) 0.3 m3 by hand
+    plain = ASSUMED._replace(
+        cartridge_cold_end=0.0, insulation_density=150.0, insulation_specific_heat=1000.0
+    )
+    bare = hardware(thermal_assumptions=plain)
+    sleeved = hardware(thermal_assumptions=plain, insulation_thickness=0.003)
+    kilograms = 150.0 * 4.241150e-5
+    assert float(sleeved.insulation_mass) == pytest.approx(kilograms, rel=1e-6)
+    for name in ("capacity_heating", "capacity_cooling"):
+        added = getattr(sleeved, name) - getattr(bare, name)
+        assert np.asarray(added) == pytest.approx(0.5 * kilograms * 1000.0, rel=1e-6)
 
 
 def test_heater_flux_is_that_of_the_high_line():

@@ -5,13 +5,26 @@ from types import SimpleNamespace
 import jax.numpy as jnp
 import numpy as np
 
-from mdo.disciplines.motion.control import _holds, _task
+from mdo.disciplines.motion.control import _holds, _Measured, _missing, _task, decide
+from mdo.disciplines.motion.controller import Asked, Controller, Loop
 from mdo.disciplines.motion.records import Drive
 from mdo.disciplines.motion.step import advance
 from tests.disciplines.motion_plants import hot_state, tube_plant
 
 CONTROLLER = SimpleNamespace(switch_band=np.radians(0.3), dead_band=np.radians(0.02))
 ASKED = SimpleNamespace(rests=jnp.asarray(1.0), way=jnp.asarray(1.0))
+WHOLE = Controller(
+    table_angle=-2.0, table_step=1.0, kelvin_heating=np.array([[380.0, 390.0, 400.0]]),
+    kelvin_cooling=np.array([[350.0, 360.0, 370.0]]), heat_up=np.array([[1000.0, 1200.0, 1400.0]]),
+    heat_down=np.array([[-900.0, -1100.0, -1300.0]]), heat_taken=np.zeros((1, 3)),
+    capacity=50.0, heater_capacity=20.0, heater_conductance=10.0, loss=np.array([0.5, 0.002]),
+    bay=293.0, temperature_time=10.0, position_time=40.0, caution=2.0, kelvin_max=460.0,
+    anti_windup=1.0, dead_band=np.radians(0.02), switch_band=np.radians(0.3), angle_bias=0.0,
+    angle_noise=0.0, angle_step=0.0, angle_gain=1.0, kelvin_bias=0.0, kelvin_gain=np.ones(1),
+    kelvin_noise=0.0, kelvin_step=0.0, sensor_lag=1.0, cut_off=500.0, cut_off_lag=1.0,
+    cut_off_present=0.0, locks=0.0, brakes=0.0, lock_low=-9.0, lock_high=9.0,
+    lock_band=np.radians(0.2),
+)  # fmt: skip
 SHARE = 0.2 / 40.0  # a sample of 0.2 s, forgotten in 40 s
 
 
@@ -79,3 +92,86 @@ def test_a_wing_turns_at_its_rate_until_the_brake_grips():
     assert np.isclose(float(after.angle), 0.005)
     assert float(after.rate) == 0.0
     assert float(off) < 1e-8
+
+
+def test_an_overshoot_is_taken_back_as_what_is_left_on_the_other_side():
+    # symmetry: past its command by an angle, a wing has that angle left to turn the other way
+    loop = SimpleNamespace(most=0.0, turned=0.0, rests=0.0)
+    past = _task(loop, ASKED, jnp.asarray(-0.02), CONTROLLER, SHARE)
+    other = ASKED.__class__(rests=jnp.asarray(1.0), way=jnp.asarray(-1.0))
+    short = _task(loop, other, jnp.asarray(-0.02), CONTROLLER, SHARE)
+    assert float(past.way) == float(short.way) == -1.0
+    assert float(past.turned) == 1.0
+    assert float(short.turned) == 0.0
+    assert float(past.most) == float(short.most) > 0.0
+    assert float(past.rests) == float(short.rests) == 0.0
+    # less than the band for it is left alone
+    little = _task(loop, ASKED, jnp.asarray(-0.004), CONTROLLER, SHARE)
+    assert float(little.way) == 1.0
+    assert float(little.rests) == 1.0
+
+
+def test_a_lacking_loss_is_learned_through_two_equal_lags():
+    # both poles of the observer at tau = 4 x 40 s (as it is declared): a step w of the loss is
+    # answered by w (1 - (1 + t/tau) exp(-t/tau)), from control theory
+    sample, lag, modelled, lacks, flow = 0.2, 160.0, 50.0, 8.0, 58.0
+    whole = WHOLE.capacity + WHOLE.heater_capacity
+    true = whole * 390.0
+    heat, missing, drives = jnp.asarray([true]), jnp.zeros(1), jnp.asarray([True])
+    for count in range(1, 1601):
+        true += sample * (flow - modelled - lacks)
+        loop = SimpleNamespace(heat=heat + sample * (flow - modelled - missing), missing=missing,
+                               above=jnp.asarray([flow / WHOLE.heater_conductance]))  # fmt: skip
+        seen = _Measured(jnp.asarray(-1.0), jnp.asarray([true / whole]), jnp.asarray([modelled]))
+        missing, heat = _missing(loop, seen, drives, WHOLE, jnp.asarray(sample))
+        if count in {200, 800, 1600}:
+            late = count * sample / lag
+            wanted = lacks * (1.0 - (1.0 + late) * np.exp(-late))
+            assert np.isclose(float(missing[0]), wanted, rtol=0.02)
+    # a group that does not drive begins anew, from what is seen
+    idle, heat = _missing(loop, seen, ~drives, WHOLE, jnp.asarray(sample))
+    assert float(idle[0]) == 0.0
+    assert np.isclose(float(heat[0]), true)
+    # while far more flows in than is lost, nothing is learned
+    flooded = SimpleNamespace(heat=heat + 100.0, missing=missing, above=jnp.asarray([20.0]))
+    kept, _ = _missing(flooded, seen, drives, WHOLE, jnp.asarray(sample))
+    assert float(kept[0]) == float(missing[0])
+
+
+def asked_power(left, way, rests=0.0, rate=0.0):
+    """Power [W] and state of the loop of a wing at -1 rad and 390 K, `left` [rad] from its command.
+
+    Its heater is 6 K above the wall: 60 W flow; 5 W of loss are known to lack.
+    """
+    plant, one = tube_plant(), jnp.ones(1)
+    state = hot_state(plant, 390.0, -1.0)
+    zero = jnp.zeros(())
+    loop = Loop(
+        sensor=390.0 * one, heater_sensor=396.0 * one, above=6.0 * one, power=60.0 * one,
+        heat=70.0 * 390.0 * one, missing=5.0 * one, rest=0.0 * one, rests=zero, most=zero + 1.0,
+        turned=zero, tripped=0.0 * one, held=zero, angle=zero - 1.0,
+    )  # fmt: skip
+    asked = Asked(*(jnp.asarray(part) for part in (left - 1.0, rate, way, rests, np.zeros(2), 1.0)))
+    new = decide(loop, asked, state, 500.0 * one, plant, WHOLE, jnp.asarray(0.2))
+    return float(new.power[0]), new
+
+
+def test_power_on_a_branch_is_that_of_the_equation_by_hand():
+    # loss 0.8 x 97 K x (0.5 + 0.002 x 97) = 53.854 W, and 5 W; the heater holds 20 J/K x
+    # (6 - 58.854/10) K = 2.291 J too much; 0.2 rad x 1200 J/rad in 40 s, 0.01 rad/s x 1200 J/rad
+    watts, new = asked_power(0.2, 1.0, rate=0.01)
+    assert np.isclose(watts, 58.8544 + 12.0 + (240.0 - 2.2912) / 40.0, atol=1e-6)
+    assert np.isclose(float(new.missing[0]), 5.0)
+    assert np.isclose(float(new.heat[0]), 70.0 * 390.0 + 0.2 * (60.0 - 58.8544))
+    # heater of 20 J/K behind 10 W/K: 2 s; its new steady rise is that of the power
+    rise = 6.0 + (watts / 10.0 - 6.0) * (1.0 - np.exp(-0.2 / 2.0))
+    assert np.isclose(float(new.above[0]), rise)
+
+
+def test_a_wing_that_has_come_rests_one_kelvin_off_its_branch():
+    # cooler by 1 K where warming turns it, warmer where cooling does: 50 J/K x 1 K in 10 s
+    for way, kelvin in ((1.0, 389.0), (-1.0, 391.0)):
+        watts, new = asked_power(0.0, way, rests=1.0)
+        assert float(new.rest[0]) == kelvin
+        assert float(new.rests) == 1.0
+        assert np.isclose(watts, 58.8544 + (50.0 * (kelvin - 390.0) - 2.2912) / 10.0)

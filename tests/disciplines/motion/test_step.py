@@ -9,7 +9,7 @@ from mdo.disciplines.motion.mechanics import stored_energy
 from mdo.disciplines.motion.records import Drive
 from mdo.disciplines.motion.simulate import replay
 from mdo.disciplines.motion.step import advance
-from tests.disciplines.motion_plants import LATENT, MASS, SPECIFIC, hot_state, tube_plant
+from tests.disciplines.motion_plants import LATENT, MASS, SPECIFIC, TORQUE, hot_state, tube_plant
 
 RUN = jax.jit(lambda plant, power, start, step: replay(plant, power, start, time_step=step))
 STEPS = 4000
@@ -40,6 +40,7 @@ def test_constant_torque_cycle_is_that_of_c12(cycle):
         found = np.interp(at, kelvin[heated][rising], twist[heated][rising])
         assert found == pytest.approx(degrees, rel=4e-3, abs=0.3), at
     assert cycle.fold_angle[3] == pytest.approx(-np.radians(11.881), rel=2e-3)  # hot, elastic
+    assert cycle.torque[5:] == pytest.approx(np.full_like(cycle.torque[5:], TORQUE), rel=1e-3)
 
 
 def test_the_ledger_closes_and_every_step_is_solved(cycle):
