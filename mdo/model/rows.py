@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 import jax.numpy as jnp
@@ -186,17 +187,26 @@ def index_rows(
     A hold has one fold angle: only its first row counts, the copies would only make multipliers
     ambiguous. Rows of entries that only fill the arrays never count.
     """
+    sizes = leg_count, angle_count, where.static.size
     real = {LEGS: where.real, ANGLES: where.real[:, None], STATICS: where.real_static}
-    labels: list[RowLabel] = []
     masks: list[NDArray[Any]] = []
     for name in row_names:
         entry = REQUIREMENTS[name]
-        shape = row_shape(entry, leg_count, angle_count, where.static.size)
         counts = _per_angle(np.asarray(entry.counts(where)), entry.over)
-        mask = np.broadcast_to(counts & real.get(entry.over, True), shape).copy()
+        every = counts & real.get(entry.over, True)
+        mask = np.broadcast_to(every, row_shape(entry, *sizes)).copy()
         if entry.over == ANGLES:
             mask[where.holds, 1:] = False
-        axes = AXES[entry.over]
-        labels += [RowLabel(name, **dict(zip(axes, at, strict=True))) for at in np.ndindex(shape)]
         masks.append(mask.ravel())
-    return RowIndex(tuple(labels), np.concatenate(masks).astype(bool))
+    return RowIndex(_labels(row_names, *sizes), np.concatenate(masks).astype(bool))
+
+
+@lru_cache(maxsize=32)
+def _labels(row_names: tuple[str, ...], *sizes: int) -> tuple[RowLabel, ...]:
+    """Labels of all rows, by how many legs, angles and static cases there are."""
+    labels: list[RowLabel] = []
+    for name in row_names:
+        entry = REQUIREMENTS[name]
+        axes, places = AXES[entry.over], np.ndindex(row_shape(entry, *sizes))
+        labels += [RowLabel(name, **dict(zip(axes, at, strict=True))) for at in places]
+    return tuple(labels)

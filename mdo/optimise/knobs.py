@@ -13,10 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from mdo.arrays import Floats
-from mdo.optimise.problem import DesignProblem, problem_of
+from mdo.optimise.problem import DesignProblem, parameters_of, problem_of
 from mdo.study.fields import declared
 from mdo.study.reader import Input
 from mdo.study.sections import Requirements
+from mdo.study.study import Study
 from mdo.study.units import as_written
 
 ALLOY = "alloy."
@@ -93,10 +94,25 @@ def turned(problem: DesignProblem, settings: Mapping[Knob, float]) -> DesignProb
     StudyError
         If a value is not one that the study may have.
     """
+    return with_fields(problem, _fields(settings))
+
+
+def _fields(settings: Mapping[Knob, float]) -> dict[str, float]:
     fields: dict[str, float] = {}
     for knob in sorted(settings, key=lambda one: one.kind != SIZE):
         fields |= knob.fields(settings[knob])
-    return with_fields(problem, fields)
+    return fields
+
+
+def turned_parameters(problem: DesignProblem, settings: Mapping[Knob, float]) -> Floats:
+    """Parameters (theta) of the problem that :func:`turned` gives, found without it.
+
+    Raises
+    ------
+    StudyError
+        If a value is not one that the study may have.
+    """
+    return parameters_with(problem, _fields(settings))
 
 
 def with_fields(problem: DesignProblem, fields: Mapping[str, float]) -> DesignProblem:
@@ -107,6 +123,24 @@ def with_fields(problem: DesignProblem, fields: Mapping[str, float]) -> DesignPr
     StudyError
         If a value is not one that the study may have.
     """
+    return problem_of(*_changed(problem, fields), problem.correction, problem.fixed)
+
+
+def parameters_with(problem: DesignProblem, fields: Mapping[str, float]) -> Floats:
+    """Parameters (theta) of the problem that :func:`with_fields` gives, found without it.
+
+    Raises
+    ------
+    StudyError
+        If a value is not one that the study may have.
+    """
+    return parameters_of(*_changed(problem, fields), problem.correction, problem.fixed)
+
+
+def _changed(
+    problem: DesignProblem, fields: Mapping[str, float]
+) -> tuple[Study, Mapping[str, float]]:
+    """Changed study, and numbers of its card."""
     inputs = {one.path: one for one in problem.study.inputs}
     changes: dict[str, object] = {}
     card = dict(problem.card_fields)
@@ -118,8 +152,7 @@ def with_fields(problem: DesignProblem, fields: Mapping[str, float]) -> DesignPr
             raise KeyError(path)
         else:
             changes[path] = as_written(value, found.unit)
-    study = problem.study.with_values(changes) if changes else problem.study
-    return problem_of(study, card, problem.correction, problem.fixed)
+    return problem.study.with_values(changes) if changes else problem.study, card
 
 
 def left_open(path: str) -> Input | None:
@@ -140,5 +173,5 @@ def direction(problem: DesignProblem, knob: Knob) -> Floats:
     """
     step = RELATIVE_STEP * knob.step
     ahead, behind = min(knob.value + step, knob.high), max(knob.value - step, knob.low)
-    high, low = (np.asarray(turned(problem, {knob: value}).theta) for value in (ahead, behind))
+    high, low = (turned_parameters(problem, {knob: value}) for value in (ahead, behind))
     return np.asarray((high - low) / (ahead - behind))

@@ -51,6 +51,11 @@ class Fixed(NamedTuple):
     sizes: Mapping[str, float]
     fields: Mapping[str, Mapping[str, float]]
 
+    def among(self, parameters: Mapping[str, Any]) -> dict[str, Any]:
+        """Parameters with the fields of the records that are fixed."""
+        own = {name: parameters[name]._replace(**of) for name, of in self.fields.items()}
+        return {**parameters, **own}
+
 
 COMPARED = frozenset({*names_read(), "torque_margin"})
 _CHAINS: dict[tuple[object, ...], Chain] = {}
@@ -171,10 +176,8 @@ class DesignProblem:
         """
         if whole is None:
             return self
-        parameters = dict(self.assembled.parameters)
-        for record, fields in whole.fields.items():
-            parameters[record] = parameters[record]._replace(**fields)
-        made = self.with_parameters(parameters) if whole.fields else self
+        own = whole.among(self.assembled.parameters)
+        made = self.with_parameters(own) if whole.fields else self
         sizes = {made.labels.index(label): value for label, value in whole.sizes.items()}
         return replace(made.freezing(sizes), fixed=whole)
 
@@ -286,6 +289,34 @@ def make_problem(study: Study) -> DesignProblem:
     return problem_of(study, {})
 
 
+def parameters_of(
+    study: Study,
+    card_fields: Mapping[str, float],
+    correction: Correction | None = None,
+    fixed: Fixed | None = None,
+) -> Floats:
+    """Parameters (theta) of the problem that :func:`problem_of` makes, and nothing that follows.
+
+    What it would solve of the loads takes ten times as long as they do.
+    """
+    parameters = _assembled(study, card_fields, correction).parameters
+    if fixed is not None:
+        parameters = fixed.among(parameters)
+    return chain_for(parameters, study.fidelity.optimise).pack(parameters)
+
+
+def _assembled(
+    study: Study, card_fields: Mapping[str, float], correction: Correction | None
+) -> Assembled:
+    assembled = assemble(study)
+    parameters = dict(assembled.parameters)
+    if study.fidelity.correct:
+        parameters[CORRECTION] = correction or no_correction(filled(parameters))
+    if card_fields:
+        parameters["alloy"] = parameters["alloy"]._replace(**card_fields)
+    return replace(assembled, parameters=parameters)
+
+
 def problem_of(
     study: Study,
     card_fields: Mapping[str, float],
@@ -301,13 +332,7 @@ def problem_of(
     correction : where the study corrects rows: its numbers, from a neighbour; else none yet
     fixed : what is fixed of a design in whole tubes
     """
-    assembled = assemble(study)
-    if study.fidelity.correct:
-        own = correction or no_correction(filled(assembled.parameters))
-        assembled = replace(assembled, parameters={**assembled.parameters, CORRECTION: own})
-    if card_fields:
-        alloy = assembled.parameters["alloy"]._replace(**card_fields)
-        assembled = replace(assembled, parameters={**assembled.parameters, "alloy": alloy})
+    assembled = _assembled(study, card_fields, correction)
     chain = chain_for(assembled.parameters, study.fidelity.optimise)
     theta = chain.pack(assembled.parameters)
     prelude = chain.prelude(theta)

@@ -68,13 +68,14 @@ def assemble(study: Study) -> Assembled:
     table = study.load_table if study.fidelity.optimise.hinge_moment == "table" else None
     moment_low, moment_high = table_moments(table, legs, angles)
     static_low, static_high = table_moments(table, held, fold_angles(held, 1))
+    planform = planform_record(study)
     parameters: dict[str, Any] = {
         "fold_angle": angles,
         "path_strain": along_legs(legs, "path_strain", 0.0, angles.shape[1]),
         "path_drag_factor": along_legs(legs, "path_drag_factor", 1.0, angles.shape[1]),
         "alloy": alloy,
-        "planform": planform_record(study),
-        "vehicle": vehicle_record(study),
+        "planform": planform,
+        "vehicle": vehicle_record(study, planform),
         "legs": legs_record(legs),
         "statics": records.Statics(legs_record(held)),
         "choices": choices_record(study),
@@ -171,10 +172,9 @@ def planform_record(study: Study) -> records.Planform:
     return planform._replace(panel_apparent_inertia=0.0, **room)
 
 
-def vehicle_record(study: Study) -> records.Vehicle:
+def vehicle_record(study: Study, planform: records.Planform) -> records.Vehicle:
     """Vehicle and panel; an inertia that the study leaves open is that of a uniform panel."""
     vehicle = study.vehicle
-    planform = planform_record(study)
     inertia = vehicle.panel_inertia
     if inertia is None:
         # panel_damping_integral is the second moment of the panel's area about the axis

@@ -75,7 +75,7 @@ class Part:
         table = reader.table(given, path)
         if table is None:
             return cls(reader, path, {}, of=of)
-        return cls(reader, path, table, reader.section(of, table, path, also=also), of)
+        return cls(reader, path, table, reader.section_once(of, table, path, also=also), of)
 
     def problem(self, name: str, message: str) -> None:
         """Note what is wrong with a field."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import tomllib
 from collections.abc import Mapping
+from dataclasses import make_dataclass
 from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
@@ -13,7 +14,7 @@ from typing import Any
 from mdo.alloys import list_cards
 from mdo.study.analyses import Analysis
 from mdo.study.choices import BATTERY_HIGH, BATTERY_LOW, BUSES
-from mdo.study.fields import Field, Origin, number
+from mdo.study.fields import Field, Origin, number, section
 from mdo.study.part import Need, Part, Rule
 from mdo.study.reader import Reader, values_of
 from mdo.study.sections import Actuator, Head, Requirements, Supply
@@ -180,6 +181,13 @@ def assumption_fields() -> Mapping[str, Mapping[str, Field]]:
     return MappingProxyType(groups)
 
 
+@lru_cache(maxsize=1)
+def _assumptions() -> type:
+    """Return the section of all assumptions, a table for each group."""
+    groups = assumption_fields().items()
+    return make_dataclass("Assumptions", [(name, Any, section(of)) for name, of in groups])
+
+
 def read_assumptions(reader: Reader, given: object) -> Mapping[str, Mapping[str, float]]:
     """Resolve all assumptions: defaults, with those of ``[assumptions]`` over them.
 
@@ -187,9 +195,6 @@ def read_assumptions(reader: Reader, given: object) -> Mapping[str, Mapping[str,
     -------
     SI values by group and name.
     """
-    groups = {
-        name: Field(kind="section", fields=fields) for name, fields in assumption_fields().items()
-    }
     tables = reader.table(given, "assumptions") or {}
-    values = reader.section(groups, tables, "assumptions")
+    values = reader.section_once(_assumptions(), tables, "assumptions")
     return MappingProxyType({name: MappingProxyType(of) for name, of in values.items()})

@@ -13,6 +13,7 @@ from mdo.study.units import UnitError
 from mdo.study.values import Plain, converted, count_expected, expectation, nearest, shown
 
 _UNKNOWN_SHOWN = 20
+_KEPT = 2000  # sections that were read, at most
 
 
 class StudyError(ProblemsError):
@@ -132,6 +133,27 @@ class Reader:
                 values[name] = None
         return values
 
+    def section_once(
+        self, of: type, table: Mapping[str, Any], path: str, *, also: Iterable[str] = ()
+    ) -> dict[str, Any]:
+        """Read a section as :meth:`section` does, or take what the same text was read as before.
+
+        A defence turns one number of a study some hundred times: all other sections stay.
+        """
+        key = (of, path, self.source, *also, repr(table))
+        found = _READ.get(key)
+        if found is None:
+            own = Reader(self.source)
+            found = own, own.section(of, table, path, also=also)
+            if len(_READ) >= _KEPT:
+                _READ.clear()
+            _READ[key] = found
+        own, values = found
+        self.problems += own.problems
+        self.warnings += own.warnings
+        self.inputs |= own.inputs
+        return dict(values)
+
     def take(self, values: dict[str, Any], name: str, of: Field, given: object, path: str) -> None:
         """Put a given value among the values, or note what is wrong with it."""
         before = len(self.problems)
@@ -208,6 +230,9 @@ class Reader:
         self.inputs[path] = Input(
             path, value, of.unit, origin, of.text, *of.range_si(), provenance=whence
         )
+
+
+_READ: dict[tuple[object, ...], tuple[Reader, dict[str, Any]]] = {}
 
 
 def values_of(section: object) -> Mapping[str, Any]:

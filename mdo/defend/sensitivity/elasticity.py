@@ -23,7 +23,7 @@ from mdo.defend.slopes import (
 from mdo.defend.uncertain import Uncertain
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.knob_list import all_knobs
-from mdo.optimise.knobs import ALLOY, with_fields
+from mdo.optimise.knobs import ALLOY, parameters_with
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.study.reader import Input, StudyError
@@ -84,7 +84,7 @@ def plain_numbers(optimum: Optimum, uncertain: frozenset[str]) -> Iterator[Known
         value = float(entry.value)  # type: ignore[arg-type]
         for step in (RELATIVE_STEP * value, -RELATIVE_STEP * value):
             try:
-                ahead = np.asarray(with_fields(problem, {entry.path: value + step}).theta)
+                ahead = parameters_with(problem, {entry.path: value + step})
             except StudyError:
                 continue
             if ahead.shape == start.shape:
