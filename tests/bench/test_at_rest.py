@@ -1,4 +1,4 @@
-"""What a log says of the wing at its start is read before any heat, however soon the heater is on."""
+"""The start of a log is read before any heat, however soon the heater is on."""
 
 import numpy as np
 import pytest
