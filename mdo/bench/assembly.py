@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from mdo.bench.coupon import ROOT3
-from mdo.bench.log import SAMPLES_MIN, Log
+from mdo.bench.log import Log
 from mdo.bench.log_cells import Numbers
 from mdo.bench.log_columns import refused
 from mdo.bench.replay import Parameter, Replay
@@ -61,7 +61,8 @@ def replay_of(appraisal: Appraisal, log: Log, case: str = "") -> Replay:
     power = _power(log, appraisal, counts * np.asarray(plant.heater_power))
     tubes = _tubes(log, len(counts))
     limit = float(plant.alloy.martensite_finish) - COLD
-    given = Given(log.time, power, _angle(log, plant), _temperature(log, plant, limit))
+    rest = _at_rest(power)
+    given = Given(log.time, power, _angle(log, plant, rest), _temperature(log, plant, limit, rest))
     parameters = tuple(_parameters(appraisal, plant, log))
     names = [one.name for one in parameters]
     own = [name for name in names if name not in ZEROS]  # the zeros come last
@@ -106,7 +107,8 @@ def _agrees(alloy: Any, stress: float) -> bool:
 def demonstration(appraisal: Appraisal) -> Log:
     """Inputs of a log to be made: the heater on till the tubes are hot, off, and once more.
 
-    The second time the heater has less power. What would be measured is there, empty.
+    It begins at rest. The second time the heater has less power. What would be measured is there,
+    empty.
     """
     there = np.asarray(appraisal.known["choices"].set_present) > 0.0
     power = np.asarray(appraisal.design["heater_power"])[there]
@@ -117,9 +119,12 @@ def demonstration(appraisal: Appraisal) -> Log:
     reached = hot >= float(appraisal.design["hot_temperature"])
     on = float(time[np.argmax(reached)]) if reached.any() else longest
     cycle = on + SPARE * float(np.max(appraisal.values["cool_time"][0, there]))
-    time = np.linspace(0.0, 2.0 * cycle, DEMONSTRATION)
-    second = time >= cycle
-    heats = np.where(second, time - cycle < on / LESS, time < on) & (time > 0.0)
+    rest = DEMONSTRATION // 20
+    step = 2.0 * cycle / (DEMONSTRATION - 1 - rest)
+    time = step * np.arange(float(DEMONSTRATION))
+    since = time - step * rest
+    second = since >= cycle
+    heats = np.where(second, since - cycle < on / LESS, since < on) & (since > 0.0)
     watts = heats[:, None] * power * np.where(second, LESS, 1.0)[:, None]
     return _empty(appraisal, time, watts)
 
@@ -176,16 +181,22 @@ def _tubes(log: Log, groups: int) -> Any:
     return np.repeat(np.arange(groups, dtype=float), count // groups)
 
 
-def _angle(log: Log, plant: Any) -> float:
+def _at_rest(power: Numbers) -> slice:
+    """Samples by which the wing is known at its start: those before any heat, one at least."""
+    heated = np.append(np.any(power > 0.0, axis=1), True)
+    return slice(0, max(int(np.argmax(heated)), 1))
+
+
+def _angle(log: Log, plant: Any, rest: slice) -> float:
     """Angle at which the log begins [rad]."""
     for name in ("measured_angle", "commanded_angle"):
         if name in log.channels:
-            start = float(np.nanmedian(log.channels[name][:SAMPLES_MIN]))
+            start = float(np.nanmedian(log.channels[name][rest]))
             return float(np.clip(start, plant.stop_low, plant.stop_high))
     return float(np.asarray(plant.start_angle)[0])
 
 
-def _temperature(log: Log, plant: Any, limit: float) -> float:
+def _temperature(log: Log, plant: Any, limit: float, rest: slice) -> float:
     """Temperature of the tubes when the log begins [K].
 
     Raises
@@ -195,7 +206,7 @@ def _temperature(log: Log, plant: Any, limit: float) -> float:
     """
     if "tube_temperature" not in log.channels:
         return float(plant.outside_temperature)
-    start = float(np.nanmedian(log.channels["tube_temperature"][:SAMPLES_MIN]))
+    start = float(np.nanmedian(log.channels["tube_temperature"][rest]))
     if start > limit:
         raise refused(
             f"{log.name}: tubes are at {start - 273.15:.0f} degC when the log begins, expected "
