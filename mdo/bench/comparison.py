@@ -14,6 +14,8 @@ from mdo.bench.replay import LANES_SHARE, Replay, channel_of
 
 LANES = 64
 INSIDE_AGREES = 0.9  # share of samples in the band from which a series agrees; judgement
+WIDE = 0.5  # of what a series is predicted to move, from which its band judges nothing; judgement
+AT_NOISE = 1.2  # RMS over the noise up to which it agrees whatever the band; judgement
 EXPLAINS = 0.1  # of what is left, that one more cause has to explain to be named; judgement
 NEAR = (
     0.98  # of the most that a cause explains, from which an input goes before a sensor; judgement
@@ -57,6 +59,8 @@ class Comparison(NamedTuple):
         Samples [s] (N,), series (S).
     measured, predicted, low, high
         Series and the band of scatter and noise, SI, (S, N).
+    noise
+        Standard deviation of the sensor of each series (S,).
     agreements
         One for each series.
     causes
@@ -69,13 +73,27 @@ class Comparison(NamedTuple):
     predicted: Numbers
     low: Numbers
     high: Numbers
+    noise: Numbers
     agreements: tuple[Agreement, ...]
     causes: tuple[Cause, ...]
 
     @property
     def agrees(self) -> tuple[bool, ...]:
-        """Whether each series lies in its band."""
-        return tuple(one.inside >= INSIDE_AGREES for one in self.agreements)
+        """Whether each series lies in its band, and that says something."""
+        return tuple(
+            one.inside >= INSIDE_AGREES and not wide
+            for one, wide in zip(self.agreements, self.too_wide, strict=True)
+        )
+
+    @property
+    def too_wide(self) -> tuple[bool, ...]:
+        """Whether each series lies in a band in which nearly anything would."""
+        return tuple(
+            one.inside >= INSIDE_AGREES
+            and one.width > WIDE * one.course
+            and one.rms > AT_NOISE * noise
+            for one, noise in zip(self.agreements, self.noise, strict=True)
+        )
 
 
 def compare(replay: Replay, *, lanes: int = LANES, seed: int = 0) -> Comparison:
@@ -91,15 +109,16 @@ def compare(replay: Replay, *, lanes: int = LANES, seed: int = 0) -> Comparison:
     measured = np.stack([*replay.measured.values()])
     predicted = replay.predict(replay.nominal)
     spread = np.quantile(replay.lanes(lanes, seed), LANES_SHARE, axis=0)
-    noise = NOISE_WIDTH * np.array([*replay.noise.values()])[:, None]
-    low = predicted - np.hypot(np.maximum(predicted - spread[0], 0.0), noise)
-    high = predicted + np.hypot(np.maximum(spread[1] - predicted, 0.0), noise)
+    noise: Numbers = np.array([*replay.noise.values()])
+    edge = NOISE_WIDTH * noise[:, None]
+    low = predicted - np.hypot(np.maximum(predicted - spread[0], 0.0), edge)
+    high = predicted + np.hypot(np.maximum(spread[1] - predicted, 0.0), edge)
     agreements = tuple(
         agreement(label, time, measured[n], predicted[n], (low[n], high[n]))
         for n, label in enumerate(labels)
     )
     causes = explain(replay, measured - predicted, predicted)
-    return Comparison(time, labels, measured, predicted, low, high, agreements, causes)
+    return Comparison(time, labels, measured, predicted, low, high, noise, agreements, causes)
 
 
 def explain(replay: Replay, residual: Numbers, predicted: Numbers) -> tuple[Cause, ...]:

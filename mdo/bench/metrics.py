@@ -29,6 +29,8 @@ class Agreement(NamedTuple):
         By which the log follows the prediction [s]; NaN where nothing moves.
     inside
         Share of the samples inside of the predicted band [1].
+    width, course
+        Root mean square of the width of the band; from the least to the most that is predicted.
     """
 
     label: str
@@ -39,6 +41,8 @@ class Agreement(NamedTuple):
     largest_time: float
     delay: float
     inside: float
+    width: float
+    course: float
 
 
 def agreement(
@@ -65,6 +69,8 @@ def agreement(
         float(time[there][worst]),
         delay(time[there], measured[there], predicted[there]),
         float(inside[there].mean()),
+        float(np.sqrt(np.mean((band[1] - band[0])[there] ** 2))),
+        float(np.ptp(predicted[there])),
     )
 
 

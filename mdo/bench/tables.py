@@ -30,8 +30,11 @@ def comparison_tables(replay: Replay, comparison: Comparison) -> dict[str, pd.Da
                 **{name: getattr(one, name) for name in one._fields[1:]},
                 "noise": replay.noise[one.label],
                 "agrees": agrees,
+                "too_wide": wide,
             }
-            for one, agrees in zip(comparison.agreements, comparison.agrees, strict=True)
+            for one, agrees, wide in zip(
+                comparison.agreements, comparison.agrees, comparison.too_wide, strict=True
+            )
         ),
         "bench_causes": _causes(replay, comparison),
     }

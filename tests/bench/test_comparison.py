@@ -74,6 +74,23 @@ def test_unit_within_its_ranges_lies_in_the_band_and_needs_no_cause() -> None:
     assert found.causes == ()
 
 
+def test_band_in_which_anything_would_lie_judges_nothing() -> None:
+    found = compare(replay_of(log_of(TRUE, Faults(noise=0.002), seed=1)))
+    angle = found.agreements[0]
+    # hand: root mean square of the band of the figure, against what the prediction moves
+    assert angle.width == pytest.approx(np.sqrt(np.mean((found.high[0] - found.low[0]) ** 2)))
+    assert angle.width > 0.5 * np.ptp(found.predicted[0])
+    assert angle.inside > 0.9
+    assert (found.agrees[0], found.too_wide[0]) == (False, True)
+    known = tuple(
+        one._replace(low=true - 0.1 * one.spread, high=true + 0.1 * one.spread, value=true)
+        for one, true in zip(PARAMETERS, TRUE, strict=True)
+    )
+    narrow = compare(replay_of(log_of(TRUE, Faults(noise=0.002), seed=1), known))
+    assert narrow.agrees == (True, True)
+    assert narrow.too_wide == (False, False)
+
+
 def test_band_has_its_share_of_the_units_drawn_like_it() -> None:
     replay = replay_of(log_of(NOMINAL, QUIET, seed=1))
     found = compare(replay, lanes=300)

@@ -59,6 +59,16 @@ def test_log_that_is_predicted_leaves_only_its_noise() -> None:
     assert "would explain it" not in said
 
 
+def test_band_too_wide_to_judge_is_said_with_its_width() -> None:
+    said = " ".join(verdict_lines(tables_of(Faults(noise=0.002), shift=0.08)))
+    assert "in 1 the band is too wide to judge" in said
+    assert re.search(
+        r"Fold angle is inside the band, but the band is too wide to judge "
+        r"\(RMS width \d+(\.\d+)? deg, against \d+(\.\d+)? deg that the prediction moves\)",
+        said,
+    )
+
+
 def test_page_shows_every_channel_and_escapes_what_the_log_says(shifted: Tables) -> None:
     page = log_page(STUDY, shifted)
     for words in ("Fold angle", "Tube temperature 1", "predicted band", "run7.csv", "Residual"):

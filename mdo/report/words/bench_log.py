@@ -72,13 +72,22 @@ def headline(tables: Tables) -> str:
     agrees = tables["bench_agreement"]["agrees"]
     count = f"{agrees.sum()} of {len(agrees)}" if agrees.any() else f"none of the {len(agrees)}"
     count = f"all {len(agrees)}" if agrees.all() else count
-    return f"The log agrees with the prediction in {count} channels."
+    wide = int(tables["bench_agreement"]["too_wide"].sum())
+    left = f"; in {wide} the band is too wide to judge" if wide else ""
+    return f"The log agrees with the prediction in {count} channels{left}."
 
 
 def _series_line(row: Any, units: str) -> str:
     away, most = (_size(value, row.unit, units) for value in (row.rms, row.largest))
+    verdict = "agrees" if row.agrees else "does not agree"
+    if row.too_wide:
+        width, course = (_size(value, row.unit, units) for value in (row.width, row.course))
+        verdict = (
+            "is inside the band, but the band is too wide to judge "
+            f"(RMS width {width}, against {course} that the prediction moves)"
+        )
     text = (
-        f"{row.title} {'agrees' if row.agrees else 'does not agree'}: "
+        f"{row.title} {verdict}: "
         f"{percent(row.inside)} of {row.samples} samples lie in the predicted band; RMS {away}, "
         f"largest {most} at {row.largest_time:.4g} s"
     )
