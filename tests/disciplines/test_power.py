@@ -107,6 +107,15 @@ def test_driver_of_a_pair_holds_hot_while_the_other_set_cools():
         np.testing.assert_allclose(same.fold_energy, result().fold_energy, rtol=1e-12)
 
 
+def test_a_leg_that_warms_the_other_set_pays_for_both():
+    # by hand: fold 30 kJ and 20 kJ a wing; both sets of 500 and 300 W are on at once
+    warmed = LEGS._replace(other_warmed=np.array([1.0, 0.0, 0.0]))
+    both = result(legs=warmed)
+    energies = np.array([2.0 * (30e3 + 20e3), 2.0 * 20e3, 0.0]) / 0.95
+    np.testing.assert_allclose(both.fold_energy, energies, rtol=1e-12, atol=1e-9)
+    assert both.peak_power == pytest.approx(2.0 * 800.0 * HIGH / 0.95, rel=1e-5)
+
+
 def test_sortie_is_its_folds_and_returns():
     # smooth maxima: high by at most 1e-4 each
     assert result().sortie_energy == pytest.approx(5.0 * (60e3 + 40e3) / 0.95, rel=2e-4)

@@ -86,6 +86,35 @@ def test_gauges_are_the_sizes_of_ac_43_13_1b():
     assert gauges.GAUGE.tolist() == [*range(24, 0, -2), 1, 0]
 
 
+def test_amperes_are_those_of_ac_43_13_1b():
+    # table 11-9, by reference 2.11: 105, 150 and 200 degC
+    published = """2.5/4/5 3/5/6 4/7/9 6/9/12 7/11/14 10/14/18 13/19/25 17/26/32 38/57/71
+        50/76/97 68/103/133 95/141/179 113/166/210 128/192/243"""
+    amperes = [[float(one) for one in row.split("/")] for row in published.split()]
+    np.testing.assert_array_equal(gauges.AMPACITY, amperes)
+
+
+def test_ohms_are_those_of_ac_43_13_1b():
+    # table 11-9, by reference 2.11: largest, per 1000 ft (304.8 m) at 20 degC
+    published = [
+        28.40,
+        16.20,
+        9.88,
+        6.23,
+        4.81,
+        3.06,
+        2.02,
+        1.26,
+        0.70,
+        0.44,
+        0.28,
+        0.18,
+        0.15,
+        0.12,
+    ]
+    np.testing.assert_allclose(gauges.RESISTANCE_PER_LENGTH * 304.8, published, rtol=1e-12)
+
+
 def test_no_gauge_of_the_table_is_said_so():
     choice = gauges.choose_gauge(
         current=400.0, loop_length=10.0, allowed_drop=1.0, temperature=COLD, rating=423.15

@@ -142,6 +142,19 @@ def test_a_free_wing_with_damping_goes_by_its_exponential():
     assert course.fold_angle[first] == pytest.approx(0.4, rel=0.01)
 
 
+def test_a_wing_slows_in_friction_that_grows_with_its_angle():
+    # c phi' = M - (3.2 + 0.8 phi) while it turns up: it comes to rest at 0.1 rad by an exponential
+    # of 1.25 s (closed form; its inertia counts for a millisecond)
+    plant = tube_plant(
+        torque_count=np.zeros(1), load_steady=np.full(3, 3.28), damping=1.0, inertia=1e-3,
+        friction=3.2 + 0.8 * np.array([-4.0, 0.0, 4.0]),
+    )  # fmt: skip
+    course = run(plant, 0.0, hot_state(plant, 293.0), 2.5e-3)
+    time = np.array([0.5, 1.25, 2.5, 9.0])
+    angle = 0.1 * (1.0 - np.exp(-time / 1.25))
+    assert np.interp(time, course.time, course.fold_angle) == pytest.approx(angle, rel=0.01)
+
+
 def test_latent_heat_is_stored_and_given_back():
     plant = tube_plant()
     hot = hot_state(plant, 400.0)
