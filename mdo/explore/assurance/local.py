@@ -12,17 +12,19 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
+from scipy import sparse
+from scipy.optimize import linprog
 
 from mdo.arrays import Booleans, Floats, Indices
-from mdo.explore.assurance.quantile import STILL, Smooth, deviations, order_weights, worst_of
+from mdo.explore.assurance.quantile import STILL, deviations, order_weights, worst_of
 from mdo.optimise.descent import Functions, slsqp, softened
 
 NEAR = 128  # samples whose slopes are evaluated
 CLOSE = 4.0  # deviations from the limit beyond which a row is looked at again after the step only
 PENALTY = 30.0  # on the mass over its scale, per deviation
 STIFF = 100.0  # weight of rows that no sample moves, which are not to pay for those that do
+WITHIN = 1.5  # deviations from the limit within which a row is given to a linear step
 EACH = 8  # samples of each row that are given to the solver where all must hold
-LIGHT = 1e-9  # weight of a sample that is none
 HAIR = 2e-5  # that these hold by, so that what a solver leaves of them is no violation
 STEPS = 30
 ROUGH = 1e-8
@@ -113,7 +115,6 @@ class Local:
         self.least = rows[:, self.settled].min(axis=0)
         self.rows = rows[:, self.doubtful]
         self.ordered = order_weights(sampled.size, 1.0 - share) if share < 1.0 else np.empty(0)
-        self.smooth = self._smooth()
         self.near = self._near()
         slopes = sampled.slopes(z, self.near)[:, self.doubtful]
         self.mean = slopes.mean(axis=0) - self.slope(z).rows[self.doubtful]
@@ -132,13 +133,6 @@ class Local:
         first = round((1.0 - self.share) * len(order)) - most // 2
         first = min(max(first, 0), len(order) - most)
         return np.sort(order[first : first + most])
-
-    def _smooth(self) -> Smooth:
-        """Smooth quantile that is right at the centre."""
-        if self.share == 1.0 or not self.doubtful.size:
-            return Smooth(1.0, 0.5)
-        worst = worst_of(self.rows, self.deviation, self.ordered)
-        return Smooth.at((self.rows / self.deviation).min(axis=1), worst.quantile)
 
     def value(self, z: Floats) -> Nominal:
         """Values at the study's inputs; kept for the last designs asked for."""
@@ -175,27 +169,19 @@ class Local:
         return np.asarray(slopes)
 
     def quantile(self, z: Floats) -> float:
-        """Quantile of the worst doubtful row, in deviations; large where none is doubtful.
-
-        Right at the centre; its change is that of a kernel estimate, which many samples near the
-        limit carry. The few of :func:`order_weights` have a kink wherever the worst row of one of
-        them changes, and a model of these is good for no step; and no weight is given to samples
-        that fail by far, which a step cannot bring back.
-        """
+        """Quantile of the worst doubtful row, in deviations; large where none is doubtful."""
         if not self.doubtful.size:
             return CLOSE
-        return self.smooth.of((self.moved(z) / self.deviation).min(axis=1))[0]
+        return worst_of(self.moved(z), self.deviation, self.ordered).quantile
 
     def quantile_slope(self, z: Floats) -> Floats:
         """Its slope in the variables."""
         if not self.doubtful.size:
             return np.zeros(z.size)
-        standard = self.moved(z) / self.deviation
-        row = standard.argmin(axis=1)
-        weights = self.smooth.of(standard.min(axis=1))[1]
-        used = np.flatnonzero(weights > LIGHT)
-        slopes = self.slopes_of(z, used, row[used])
-        return np.asarray((weights[used] / self.deviation[row[used]]) @ slopes)
+        worst = worst_of(self.moved(z), self.deviation, self.ordered)
+        used = np.flatnonzero(worst.weights > 1e-12)
+        slopes = self.slopes_of(z, used, worst.row[used])
+        return np.asarray((worst.weights[used] / self.deviation[worst.row[used]]) @ slopes)
 
     def functions(self) -> Functions:
         """Objective over its scale, the quantile (or every row near its limit), settled rows."""
@@ -243,6 +229,40 @@ class Local:
         own = 1 if self.share < 1.0 else self._pairs()[0].size
         multiplier = float(result.multipliers[:own].sum()) * self.scale
         return Step(z, self.value(z).objective, self.violation(z), multiplier)
+
+    def least_missing(self, radius: float, spared: Indices, price: float) -> tuple[Floats, float]:
+        """Step after which least is missing in all samples but the spared ones, to first order.
+
+        What each sample misses has a price: the sum leaves few samples that miss anything, where
+        the largest of them would let all miss as much.
+
+        Returns
+        -------
+        The design, and the objective over its scale plus what is missing at its price.
+        """
+        reached = self.rows < WITHIN * self.deviation
+        reached[spared] = False
+        samples, rows = np.nonzero(reached)
+        slopes = self.slopes_of(self.z, samples, rows) / self.deviation[rows, None]
+        own, place = np.unique(samples, return_inverse=True)
+        place = np.append(place, np.full(self.settled.size, own.size))  # settled rows miss together
+        steep = np.vstack([slopes, STIFF * self.settled_slopes(self.z)])
+        missing = sparse.csr_array((np.ones(place.size), (np.arange(place.size), place)))
+        here = self.slope(self.z).objective / self.scale
+        lower = np.maximum(self.sampled.lower - self.z, -radius)
+        upper = np.minimum(self.sampled.upper - self.z, radius)
+        found = linprog(
+            np.append(here, np.full(missing.shape[1], price)),
+            A_ub=-sparse.hstack([steep, missing]),
+            b_ub=np.concatenate([
+                self.rows[samples, rows] / self.deviation[rows],
+                STIFF * self.settled_rows(self.z),
+            ]),
+            bounds=[*zip(lower, upper, strict=True), *[(0.0, None)] * missing.shape[1]],
+        )  # fmt: skip
+        if found.status != 0:
+            return self.z, np.inf
+        return self.z + found.x[: self.z.size], 1.0 + float(found.fun)
 
     def violation(self, z: Floats) -> float:
         """Largest violation: of the quantile or of any sample, and of settled rows."""

@@ -18,14 +18,11 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from scipy.optimize import brentq
-from scipy.special import betainc, ndtr
+from scipy.special import betainc
 
 from mdo.arrays import Floats, Indices
 
 FAR = 3.0  # rows are cut off here, both ways: a number that says 'never' is not to rule a deviation
-CARRYING = 48  # samples within one width of a kernel
-LEAST_WIDTH = 1e-3
 STILL = 1e-4  # deviation of a row below which it is taken at its worst sample
 
 
@@ -67,33 +64,3 @@ def worst_of(rows: Floats, deviation: Floats, ordered: Floats) -> Worst:
     weights = np.empty(len(rows))
     weights[order] = ordered
     return Worst(float(weights @ least), weights, row)
-
-
-class Smooth(NamedTuple):
-    """The quantile of the worst rows as a smooth function of them: a kernel estimate.
-
-    Attributes
-    ----------
-    width
-        Of the normal kernel, in deviations.
-    level
-        Mean of the kernel's distribution over the samples that the quantile stands for.
-    """
-
-    width: float
-    level: float
-
-    @classmethod
-    def at(cls, least: Floats, quantile: float) -> Smooth:
-        """The one that is so much at the worst rows of a design, with enough samples within it."""
-        apart = np.abs(least - quantile)
-        within = min(CARRYING, len(least)) - 1
-        width = max(float(np.partition(apart, within)[within]), LEAST_WIDTH)
-        return cls(width, float(ndtr((quantile - least) / width).mean()))
-
-    def of(self, least: Floats) -> tuple[float, Floats]:
-        """Quantile of the worst rows, and weight of each sample in its slope; these add up to 1."""
-        ends = least.min() - 9.0 * self.width, least.max() + 9.0 * self.width
-        found = float(brentq(lambda q: ndtr((q - least) / self.width).mean() - self.level, *ends))
-        weights = np.exp(-0.5 * ((found - least) / self.width) ** 2)
-        return found, weights / weights.sum()

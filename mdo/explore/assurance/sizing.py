@@ -13,17 +13,19 @@ from typing import NamedTuple
 import numpy as np
 
 from mdo.arrays import Booleans, Floats
-from mdo.explore.assurance.local import Local, Sampled, violation_of
+from mdo.explore.assurance.local import STIFF, Local, Sampled, violation_of
 from mdo.explore.assurance.quantile import STILL, deviations, order_weights
 from mdo.optimise.optimum import FEASIBLE
 
 ROUNDS = 16
-TURNS = 8  # looks at all samples; between them those near their limit are looked at
-CLOSING = 8  # rounds of a turn
-FEWER = 0.4  # of the samples that fail at its start: asked of a turn, no fewer
-CLOSER = 0.1  # first box of a turn but the first
-NEAR, LEAST_NEAR = 2, 256  # samples of a turn: for each that may fail, and beside these
-NEAR_TO = 0.1  # deviations from the limit within which every sample belongs to a turn
+TURNS = 6  # looks at all samples; between them those near their limit are looked at
+HOLDING, CLOSING = 20, 8  # rounds of a turn: until all hold that shall, and until they are light
+NEAR, LEAST_NEAR = 3, 256  # samples of a turn: for each that may fail, and beside these
+NEAR_TO = 0.3  # deviations from the limit within which every sample belongs to a turn
+PRICE = 3.0  # of a deviation that a sample misses, over the mass: above every price seen (1.1)
+MANY = 0.2  # share that may fail above which the quantile is smooth enough to begin with
+FEW = 0.05  # share that may fail below which a tail is held before it is sized
+NEARLY = 0.2  # deviations that the quantile may miss where a first turn is sized at once
 SETTLED = 3e-4  # share of the mass gained in a turn below which it was the last
 RADIUS, LEAST_RADIUS = 0.5, 1e-4
 GOOD, POOR = 0.75, 0.1  # share of the promise from which the box grows; below which it is no step
@@ -69,9 +71,7 @@ class Sized(NamedTuple):
         return np.asarray(self.rows[:, varies].min(axis=1, initial=np.inf) >= -FEASIBLE)
 
 
-def size_for(
-    sampled: Sampled, start: Floats, share: float, most: int = ROUNDS, radius: float = RADIUS
-) -> Sized:
+def size_for(sampled: Sampled, start: Floats, share: float, most: int = ROUNDS) -> Sized:
     """Find the lightest design that holds in a share of the samples.
 
     Parameters
@@ -80,12 +80,11 @@ def size_for(
     start : scaled variables of a design
     share : of the samples; 1 where each of them shall hold
     most : rounds
-    radius : of the first box
     """
     everywhere = np.arange(sampled.size)
     z = np.clip(start, sampled.lower, sampled.upper)
     rows = sampled.rows(z, everywhere)
-    rounds = 1
+    rounds, radius = 1, RADIUS
     local = Local(sampled, z, rows, share)
     step, stuck = None, 0
     while rounds < most and stuck < STUCK:
@@ -122,8 +121,11 @@ def size_for(
 def settle(sampled: Sampled, start: Floats, spare: int) -> Sized:
     """Find the lightest design that holds in all samples but so many.
 
-    By turns of :func:`size_for` with samples near their limit alone; all others are looked at when
-    a turn is done, and those that have come near join the next one.
+    Where many may fail, many carry the quantile, and it is smooth: :func:`size_for` alone. Else,
+    from far off the quantile of the worst row is no guide: it has a kink wherever the worst row of
+    a sample changes, and a step that looks at the largest violation lets all samples miss as much.
+    So the sum of what is missing is made small first, then the mass by :func:`size_for`; both look
+    at samples near their limit alone, and at all others when a turn is done.
 
     Parameters
     ----------
@@ -131,24 +133,36 @@ def settle(sampled: Sampled, start: Floats, spare: int) -> Sized:
     start : scaled variables of a design
     spare : samples that may fail
     """
+    if spare > MANY * sampled.size:
+        return size_for(sampled, start, 1.0 - spare / sampled.size)
+    everywhere, rounds = np.arange(sampled.size), 0
     z = np.clip(start, sampled.lower, sampled.upper)
-    rows, near, rounds = sampled.rows(z, np.arange(sampled.size)), np.empty(0, int), 1
+    rows, near = sampled.rows(z, everywhere), np.empty(0, int)
     best: Sized | None = None
-    for turn in range(TURNS):
+    for _ in range(TURNS):
         least = _least(rows, deviations(rows))
-        asked = max(spare, int(FEWER * (least < 0.0).sum()))
-        most = max(NEAR * asked + LEAST_NEAR, int((least < NEAR_TO).sum()))
-        near = np.union1d(near, least.argsort(kind="stable")[:most])
-        radius = CLOSER if turn else RADIUS
-        sized = size_for(sampled.of(near), z, 1.0 - asked / near.size, CLOSING, radius)
-        own, sized = sized.rounds, _among_all(sampled, sized, rounds, spare)
+        most = max(NEAR * spare + LEAST_NEAR, int((least < NEAR_TO).sum()))
+        known, near = near.size, np.union1d(near, least.argsort(kind="stable")[:most])
+        part = sampled.of(near)
+        nearly = NEARLY if best is None and spare > FEW * sampled.size else HOLDS
+        z, spent = _holding(part, z, rows[near], spare, nearly)
+        sized = size_for(part, z, 1.0 - spare / near.size, CLOSING)
+        if not sized.holds:  # stalled at a kink: the next turn sizes from a design that holds
+            spent, sized = spent + sized.rounds, _without_the_worst(part, z, spare)
+        sized = _among_all(sampled, sized, rounds + spent, spare)
         z, rows, rounds = sized.z, sized.rows, sized.rounds
         last, best = best, sized if best is None else max(best, sized, key=_rank)
-        ended = sized.holds and own < CLOSING
-        if asked == spare and (ended or (last is not None and _rested(last, best))):
+        if sized.holds and near.size == sampled.size:
+            break
+        if last is not None and _rested(last, sized, grown=near.size > known):
             break
     assert best is not None
-    return best._replace(rounds=rounds)
+    if best.holds:
+        return best
+    z, spent = _holding(sampled, best.z, best.rows, spare, HOLDS)
+    held = _without_the_worst(sampled, z, spare)
+    held = _among_all(sampled, held, best.rounds + spent, spare)
+    return max(best, held, key=_rank)
 
 
 def _among_all(sampled: Sampled, sized: Sized, spent: int, spare: int) -> Sized:
@@ -158,16 +172,54 @@ def _among_all(sampled: Sampled, sized: Sized, spent: int, spare: int) -> Sized:
     return sized._replace(rows=rows, rounds=rounds, violation=_violation(rows, spare))
 
 
-def _rested(last: Sized, best: Sized) -> bool:
+def _without_the_worst(sampled: Sampled, z: Floats, spare: int) -> Sized:
+    """Design for all samples but those that are worst at a design, each row by itself."""
+    rows = sampled.rows(z, np.arange(sampled.size))
+    kept = np.sort(_least(rows, deviations(rows)).argsort(kind="stable")[spare:])
+    return size_for(sampled.of(kept), z, 1.0, CLOSING)
+
+
+def _rested(last: Sized, sized: Sized, *, grown: bool) -> bool:
     """Whether a turn has brought nothing more: no mass, or nothing of what the samples miss."""
-    if best.holds:
-        return last.holds and best.objective > (1.0 - SETTLED) * last.objective
-    return best.violation > STILL_FAR * last.violation
+    if last.holds:
+        return sized.holds and sized.objective > (1.0 - SETTLED) * last.objective
+    return not grown and not sized.holds and sized.violation > STILL_FAR * last.violation
 
 
 def _rank(sized: Sized) -> tuple[bool, float]:
     """What is better: a lighter design that holds, else one that misses less."""
     return sized.holds, -sized.objective if sized.holds else -sized.violation
+
+
+def _holding(
+    sampled: Sampled, z: Floats, rows: Floats, spare: int, nearly: float
+) -> tuple[Floats, int]:
+    """Design at which all samples but so many hold, and the rounds that it took.
+
+    Each step takes those that miss most at its start for the spare ones. Where the quantile misses
+    no more than ``nearly`` the sizing goes on from there by itself.
+    """
+    everywhere, radius, spent, local = np.arange(sampled.size), RADIUS, 0, None
+    while spent < HOLDING and radius > LEAST_RADIUS:
+        deviation = deviations(rows) if local is None else local.all_deviations
+        least = _least(rows, deviation)
+        if np.partition(least, spare)[spare] > -(HOLDS if spent else nearly):
+            break
+        local = local or Local(sampled, z, rows, 1.0)
+        here = 1.0 + PRICE * _missing(rows, deviation, spare)
+        spared = least.argsort(kind="stable")[:spare]
+        ahead, promised = local.least_missing(radius, spared, PRICE)
+        tried = sampled.rows(ahead, everywhere)
+        spent += 1
+        there = local.value(ahead).objective / local.scale
+        gain = here - there - PRICE * _missing(tried, deviation, spare)
+        if gain < POOR * (here - promised):
+            radius *= 0.3
+            continue
+        if gain > GOOD * (here - promised):
+            radius *= 2.0
+        z, rows, local = ahead, tried, None
+    return z, spent
 
 
 def _violation(rows: Floats, spare: int) -> float:
@@ -182,6 +234,13 @@ def _least(rows: Floats, deviation: Floats) -> Floats:
     """Least row of each sample, in deviations."""
     varies = deviation > STILL
     return np.asarray((rows[:, varies] / deviation[varies]).min(axis=1, initial=np.inf))
+
+
+def _missing(rows: Floats, deviation: Floats, spare: int) -> float:
+    """What all samples miss but for the worst ones, and what settled rows do, in deviations."""
+    settled = float(rows[:, deviation <= STILL].min(initial=0.0))
+    short = np.sort(np.minimum(_least(rows, deviation), 0.0))[spare:]
+    return -float(short.sum()) - STIFF * settled
 
 
 def _merit(local: Local, z: Floats, violation: float, weight: float) -> float:

@@ -21,7 +21,7 @@ from mdo.results.work import Columns
 
 SIZE, TRY = f"{__name__}:size_chunk", f"{__name__}:try_chunk"
 COARSE, COARSEST = 256, 0.9  # samples of the first sizing, and the share that they tell of
-TAIL, MOST = 45, 32_768  # samples that may fail, at least, in those of a share; most of these
+TAIL, MOST = 40, 32_768  # samples that may fail, at least, in those of a share; most of these
 FITTED = 0.5  # of the variables: samples that a design is fitted to
 CARRIES = 0.02  # weight in the quantile from which a row has slopes of its own
 STILL = 1e-12  # slope below which no variable moves a row
