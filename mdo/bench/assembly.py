@@ -187,11 +187,18 @@ def _at_rest(power: Numbers) -> slice:
     return slice(0, max(int(np.argmax(heated)), 1))
 
 
+def _start(measured: Numbers, rest: slice) -> float:
+    """Median of what is measured at rest; its first sample where all of these are missing."""
+    known = measured[np.isfinite(measured)]
+    at_rest = measured[rest][np.isfinite(measured[rest])]
+    return float(np.median(at_rest if at_rest.size else known[:1]))
+
+
 def _angle(log: Log, plant: Any, rest: slice) -> float:
     """Angle at which the log begins [rad]."""
     for name in ("measured_angle", "commanded_angle"):
         if name in log.channels:
-            start = float(np.nanmedian(log.channels[name][rest]))
+            start = _start(log.channels[name], rest)
             return float(np.clip(start, plant.stop_low, plant.stop_high))
     return float(np.asarray(plant.start_angle)[0])
 
@@ -206,7 +213,7 @@ def _temperature(log: Log, plant: Any, limit: float, rest: slice) -> float:
     """
     if "tube_temperature" not in log.channels:
         return float(plant.outside_temperature)
-    start = float(np.nanmedian(log.channels["tube_temperature"][rest]))
+    start = _start(log.channels["tube_temperature"], rest)
     if start > limit:
         raise refused(
             f"{log.name}: tubes are at {start - 273.15:.0f} degC when the log begins, expected "

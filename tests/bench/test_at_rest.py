@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from mdo.bench.assembly import _at_rest
+from mdo.bench.assembly import _at_rest, _start
 
 
 @pytest.mark.parametrize(("off", "wanted"), [(0, 1), (1, 1), (4, 4), (300, 300), (500, 500)])
@@ -16,3 +16,12 @@ def test_start_is_read_of_the_samples_before_the_first_heat(off: int, wanted: in
     assert rest.stop == wanted
     if off:
         assert np.median(kelvin[rest]) == 290.0
+
+
+@pytest.mark.parametrize("shape", [(6,), (6, 2)])
+def test_start_that_is_missing_is_the_first_sample_that_is_there(shape: tuple[int, ...]) -> None:
+    measured = 290.0 + np.broadcast_to(np.arange(6.0), shape[::-1]).T
+    assert _start(measured, slice(0, 3)) == 291.0
+    measured = measured.copy()
+    measured[:2] = np.nan  # both samples before the first heat
+    assert _start(measured, slice(0, 2)) == 292.0
