@@ -96,22 +96,8 @@ def test_amperes_are_those_of_ac_43_13_1b():
 
 def test_ohms_are_those_of_ac_43_13_1b():
     # table 11-9, by reference 2.11: largest, per 1000 ft (304.8 m) at 20 degC
-    published = [
-        28.40,
-        16.20,
-        9.88,
-        6.23,
-        4.81,
-        3.06,
-        2.02,
-        1.26,
-        0.70,
-        0.44,
-        0.28,
-        0.18,
-        0.15,
-        0.12,
-    ]
+    published = [28.40, 16.20, 9.88, 6.23, 4.81, 3.06, 2.02, 1.26, 0.70, 0.44, 0.28, 0.18, 0.15,
+                 0.12]  # fmt: skip
     np.testing.assert_allclose(gauges.RESISTANCE_PER_LENGTH * 304.8, published, rtol=1e-12)
 
 
