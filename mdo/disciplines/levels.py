@@ -53,7 +53,7 @@ class Fidelity(NamedTuple):
 
 
 class Dear(NamedTuple):
-    """Dear part of a discipline that takes little of what the discipline reads.
+    """Function of a discipline with a dear part that takes little of what the discipline reads.
 
     ``asked`` gives, of all that the discipline reads, what ``solve`` takes; ``rest`` the outputs of
     the discipline from what it reads and what was ``solved``. Between them plain tuples of arrays.
@@ -66,12 +66,15 @@ class Dear(NamedTuple):
     rest: Callable[..., Any]
     pointwise: int
 
+    def __call__(self, **given: Any) -> Any:
+        """Outputs of the discipline from what it reads."""
+        return self.rest(solved=self.solve(*self.asked(**given)), **given)
+
 
 class LoadsLevel(NamedTuple):
     """Hinge moment: loads of every leg and static case, which no design variable reaches."""
 
-    loads: Callable[..., Any]
-    dear: Dear | None = None
+    loads: Callable[..., Any] | Dear
 
 
 class TubeLevel(NamedTuple):

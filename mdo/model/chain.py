@@ -102,12 +102,12 @@ class Chain:
 
         None if a discipline is not of this package: its source is not known then.
         """
-        functions = [item.compute for item in disciplines]
-        if not all(one.__module__.startswith(PACKAGE) for one in functions):
+        functions = [item.identity for item in disciplines]
+        if not all(one.startswith(PACKAGE) for one in functions):
             return None
         shapes = [np.shape(leaf) for leaf in jax.tree.leaves(dict(parameters))]
         parts = [System(disciplines, self.system.design_variables, self.system.loop),
-                 [f"{one.__module__}.{one.__qualname__}" for one in functions],
+                 functions,
                  self.system.loop, self.objective_name, self.row_names, self.figure_names,
                  [item.name for item in self.lean_stages.after],
                  jax.tree.structure(dict(parameters)), shapes]  # fmt: skip

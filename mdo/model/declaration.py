@@ -21,15 +21,25 @@ class Discipline(NamedTuple):
     """One discipline: its function, what it reads and what it gives.
 
     ``quantities`` and ``records`` are argument names; ``outputs`` name the parts of the result. A
-    ``dear`` part that no design variable reaches is solved anew only where what it takes moves.
+    dear part that no design variable reaches is solved anew only where what it takes moves.
     """
 
     name: str
-    compute: Callable[..., Any]
+    compute: Callable[..., Any] | Dear
     quantities: tuple[str, ...]
     records: tuple[str, ...]
     outputs: tuple[str, ...]
-    dear: Dear | None = None
+
+    @property
+    def dear(self) -> Dear | None:
+        """Its function, if a dear part of it can be solved by itself."""
+        return self.compute if isinstance(self.compute, Dear) else None
+
+    @property
+    def identity(self) -> str:
+        """Module and name of its function."""
+        named: Any = self.compute if self.dear is None else self.dear.rest
+        return f"{named.__module__}.{named.__qualname__}"
 
     def arguments(self, known: Mapping[str, Any]) -> dict[str, Any]:
         """What it reads, of known values by name."""
@@ -76,21 +86,23 @@ def is_record(annotation: object) -> bool:
     return isinstance(annotation, type) and hasattr(annotation, "_fields")
 
 
-def discipline(name: str, compute: Callable[..., Any], dear: Dear | None = None) -> Discipline:
-    """Declare a discipline from the signature of its function, with its dear part if it has one.
+def discipline(name: str, compute: Callable[..., Any] | Dear) -> Discipline:
+    """Declare a discipline from the signature of its function; ``solved`` is of its dear part.
 
     Raises
     ------
     TypeError
         If an argument is not keyword-only or the result is not a NamedTuple class.
     """
-    if any(map(is_gathered, typing.get_type_hints(compute).values())):
-        compute = by_names(compute)
-    hints = typing.get_type_hints(compute)
+    function = compute.rest if isinstance(compute, Dear) else compute
+    if any(map(is_gathered, typing.get_type_hints(function).values())):
+        compute = function = by_names(function)
+    hints = typing.get_type_hints(function)
+    hints.pop("solved", None)
     result = hints.pop("return", None)
     if not is_record(result):
         raise TypeError(f"{name}: the function must return a NamedTuple class, got {result!r}")
-    for parameter in inspect.signature(compute).parameters.values():
+    for parameter in inspect.signature(function).parameters.values():
         if parameter.kind is not inspect.Parameter.KEYWORD_ONLY:
             raise TypeError(f"{name}: argument {parameter.name} must be keyword-only")
     return Discipline(
@@ -99,7 +111,6 @@ def discipline(name: str, compute: Callable[..., Any], dear: Dear | None = None)
         quantities=tuple(key for key, hint in hints.items() if not is_record(hint)),
         records=tuple(key for key, hint in hints.items() if is_record(hint)),
         outputs=tuple(typing.cast(Any, result)._fields),
-        dear=dear,
     )
 
 

@@ -71,7 +71,7 @@ def declare_system(
         discipline("travel", travel),
         discipline("environment", environment),
         discipline("transmission", transmission),
-        discipline("loads", *level.hinge_moment),
+        discipline("loads", level.hinge_moment.loads),
         discipline("static_environment", static_environment),
         discipline("roles", roles),
         discipline("tube_states", level.tube.states),

@@ -152,12 +152,19 @@ def test_mass_comes_to_rest_with_what_its_own_paths_take(trained: bool) -> None:
     assert found.settled
     assert abs(found.masses[-1] / found.masses[-2] - 1.0) < SETTLED
     assert sum(line.startswith("Verified: round") for line in said) == len(found.masses) - 1
-    # fixed point: the march of the optimum gives the factors that it was optimised with
+    # fixed point: the design holds with what its own paths take, and they give the factors that it
+    # was optimised with; of trained sets the stress of folds, since where no row carries (returns,
+    # single angles of the drag) the rounds end before the path is met
+    again = with_march(optimum.problem, found)
+    assert again is not None
+    assert again.evaluate(optimum.design).rows.min() > -SETTLED
+    kept = found.driven & [not (trained and leg.is_return) for leg in problem.assembled.legs]
     factor = optimum.problem.assembled.parameters["legs"].outer_stress_factor
-    within = found.driven & (found.ratio < 10.0) & (found.ratio > 0.5)
+    within = kept & (found.ratio < 10.0) & (found.ratio > 0.5)
     assert factor[within] == pytest.approx(found.ratio[within], rel=5e-3)
-    drag = optimum.problem.assembled.parameters["path_drag_factor"][found.driven]
-    assert drag == pytest.approx(found.drag_factor[found.driven], rel=5e-3)
+    if not trained:
+        drag = optimum.problem.assembled.parameters["path_drag_factor"][kept]
+        assert drag == pytest.approx(found.drag_factor[kept], rel=5e-3)
     assert optimum.feasible
 
 

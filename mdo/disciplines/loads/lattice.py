@@ -176,10 +176,7 @@ def _loads_with(*, solved: Any, case: LoadCase) -> Loads:
     return loads_by(partial(lattice_aerodynamics, solved=WingLoads(*solved)), case=case)
 
 
-lattice_loads_of_rows = by_names(
-    loads_by, lattice_aerodynamics, name="lattice_loads_of_rows", module=__name__
+lattice_loads_of_rows = Dear(
+    by_names(_points_of_rows), solve_points, by_names(_loads_with), pointwise=2
 )
-LEVEL = LoadsLevel(
-    loads=lattice_loads_of_rows,
-    dear=Dear(by_names(_points_of_rows), solve_points, by_names(_loads_with), pointwise=2),
-)
+LEVEL = LoadsLevel(loads=lattice_loads_of_rows)

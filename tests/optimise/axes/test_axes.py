@@ -102,7 +102,8 @@ MOVED = {  # what moves the wing, the speed of flight and an angle
 
 @pytest.mark.slow
 @pytest.mark.parametrize("path", MOVED)
-def test_what_moves_the_wing_the_speed_or_an_angle_solves_the_lattice_anew(problem, path):
+def test_what_moves_the_wing_the_speed_or_an_angle_solves_the_lattice_anew(path):
+    problem = make_problem(load_study(STUDY))
     low, high, value = MOVED[path]
     unitless = " " not in low
     ends = (float(low), float(high)) if unitless else (low, high)

@@ -12,11 +12,12 @@ import pytest
 import mdo
 from mdo.optimise.axes import ParametricProblem, axes_of
 from mdo.optimise.batch.iteration import INFEASIBLE
+from mdo.optimise.levels.study_optimum import ITERATIONS, TOLERANCE
 from mdo.optimise.many.chunk import statuses
 from mdo.optimise.many.model import OUTPUTS, Goal, Lane, least, least_mass
 from mdo.optimise.many.optima import Setting, find_optima
 from mdo.optimise.many.points import OPTIONS, axis_costs, point_context, point_solver, solve_points
-from mdo.optimise.optimum import find_optimum
+from mdo.optimise.optimum import attempt, distinct_rows, find_optimum
 from mdo.optimise.problem import make_problem
 from mdo.optimise.starts import starting_designs
 from mdo.optimise.status import FEASIBLE
@@ -83,8 +84,8 @@ def test_feasible_optima_agree(solver, optimum, solved):
     assert solved.end.residual[:2].max() <= 1e-6
 
 
-def test_infeasible_point_has_the_least_violation_of_one_at_a_time(solver, optimum):
-    """Best of the same starts: the violation of this one has several local minima 1 % apart."""
+def test_infeasible_point_ends_at_a_least_violation_of_one_at_a_time(solver, optimum):
+    """Each end against SLSQP from there: the violation of this point has valleys 9 % apart."""
     short = solver.parametric.at(POINTS[2])
     designs = [optimum.design, *(start.design for start in starting_designs(short, 3))]
     goal = least_mass(len(designs), optimum.mass)
@@ -93,17 +94,22 @@ def test_infeasible_point_has_the_least_violation_of_one_at_a_time(solver, optim
     )
     alone = find_optimum(short, starts=3, first=optimum.design)
     assert not alone.feasible
-    assert (found.end.status == INFEASIBLE).any()
-    least = found.end.violation[found.end.status == INFEASIBLE].min()
+    ended = found.end.status == INFEASIBLE
+    assert ended.any()
     # one at a time stops at a weight of 100 on the violation, so it may end a little higher; the
     # batch stops where a step promises to take away less than OPTIONS.least of it
-    assert 0.97 * alone.violation < least < (1.0 + OPTIONS.least) * alone.violation
+    for x, violation in zip(found.designs[ended], found.end.violation[ended], strict=True):
+        keep, _ = distinct_rows(short, x)
+        least = attempt(short, x, keep, tolerance=TOLERANCE, iterations=ITERATIONS).violation
+        assert 0.97 * least < violation < (1.0 + OPTIONS.least) * least
+    # and a poorer valley is not far from the best of all starts
+    assert found.end.violation[ended].min() < 1.1 * alone.violation
 
 
 def test_costs_are_differences_of_optima(solver, optimum, solved):
     goal = least_mass(len(POINTS), optimum.mass)
-    costs = axis_costs(solver, POINTS, solved, goal) * optimum.mass
-    step = 0.5
+    costs = axis_costs(solver, POINTS, solved, goal)[0] * optimum.mass
+    step = 4.0
     ends = []
     for sign in (1.0, -1.0):
         moved = POINTS.copy()
