@@ -135,7 +135,7 @@ def test_summary_of_an_optimum_names_starts_residual_and_costs(optimum):
     assert set(lines["per"]) == {"10 s"}
     cost = lines["multiplier"] * 10.0 / optimum.study.requirements.fold_time
     assert lines["cost"].tolist() == pytest.approx(cost.tolist(), rel=1e-6)
-    assert dearest.text in text
+    assert dearest.text in said  # long lines are wrapped
     content = summary_dict(optimum)
     assert content["starts_reached"] == 2
     assert content["system_mass"] == optimum.mass > content["bound"]["system_mass"]
