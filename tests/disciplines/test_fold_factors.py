@@ -200,7 +200,7 @@ def cross_flow(fraction, angle, count=90):
     return np.array([np.sum(load * arm), force, np.sum(load[~out]), lift])
 
 
-@pytest.mark.parametrize("fraction", [0.2, 0.4, 0.6])
+@pytest.mark.parametrize("fraction", [0.15, 0.2, 0.3, 0.4, 0.5, 0.6])
 def test_slender_factors_match_an_independent_cross_flow_solution(fraction):
     flat, folded = cross_flow(fraction, 1e-9), cross_flow(fraction, np.pi / 2)
     right = fold.right_angle_factors(wing(1.0, fraction), 1.0)
