@@ -1,5 +1,7 @@
 """Thermal balance of both sets: independent integration, hand sums, limits, guards."""
 
+from types import SimpleNamespace
+
 import jax
 import jax.numpy as jnp
 import numpy as np
@@ -10,9 +12,9 @@ from scipy.constants import Stefan_Boltzmann
 from scipy.integrate import solve_ivp
 
 from mdo.alloys import load_card
+from mdo.disciplines.heat import answer_parts, network_tube, radiation
 from mdo.disciplines.heat import hardware as thermal_parts
 from mdo.disciplines.heat import loss as heat_loss
-from mdo.disciplines.heat import network_tube, radiation
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.balance import LEVEL, balance_cooling, balance_heating
 from mdo.disciplines.heat.convection import air_film
@@ -396,6 +398,18 @@ def test_stuck_heater_settles_where_losses_equal_power():
     lost = loss_by_ht(settled, 308.15, SEA_LEVEL, 0.0, hardware().surface)
     assert lost == pytest.approx(power, rel=0.02)
     assert settled > 410.0
+
+
+def test_a_tube_runs_away_by_the_exponential_of_c25(monkeypatch):
+    # C25: 0.3647389 kg, 470 J/kgK, 1.5708 W/K, 500 W: 384.744 K 37.104 s after 293 K; 318 K above
+    # the air it stays
+    monkeypatch.setattr(answer_parts, "_loss", lambda *_: (50.0 * 0.03141593, None))
+    time = answer_parts.runaway_time(
+        jnp.array([384.744, 290.0, 293.0 + 319.0]), hot_temperature=293.0, power=500.0,
+        hardware=SimpleNamespace(capacity_heating=0.3647389 * 470.0),
+        bay=SimpleNamespace(hot=293.0),
+    )  # fmt: skip
+    assert np.ravel(time) == pytest.approx([37.104, 0.0, np.inf], rel=1e-4)
 
 
 def test_stuck_heater_of_little_power_settles_at_the_bay():

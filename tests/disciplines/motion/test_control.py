@@ -4,7 +4,9 @@ from types import SimpleNamespace
 
 import jax.numpy as jnp
 import numpy as np
+import pytest
 
+from mdo.disciplines.motion import simulate
 from mdo.disciplines.motion.control import _holds, _Measured, _missing, _task, decide
 from mdo.disciplines.motion.controller import Asked, Controller, Loop
 from mdo.disciplines.motion.records import Drive
@@ -60,6 +62,8 @@ def test_a_wing_that_turns_does_not_wait():
     # 0.1 deg/s until 0.3 deg are left
     left = np.radians(np.arange(9.0, 0.3, -0.02))
     assert not any(waited(left)[20:])
+    # one that has come and is sent on stands
+    assert waited([0.0, np.radians(9.0)]) == [False, True]
 
 
 def gripped(left, moved, held=0.0):
@@ -138,21 +142,27 @@ def test_a_lacking_loss_is_learned_through_two_equal_lags():
     assert float(kept[0]) == float(missing[0])
 
 
-def asked_power(left, way, rests=0.0, rate=0.0):
-    """Power [W] and state of the loop of a wing at -1 rad and 390 K, `left` [rad] from its command.
+def turning(left, way, rests=0.0, rate=0.0):
+    """State, loop and command of a wing at -1 rad and 390 K, `left` [rad] from its command.
 
     Its heater is 6 K above the wall: 60 W flow; 5 W of loss are known to lack.
     """
-    plant, one = tube_plant(), jnp.ones(1)
-    state = hot_state(plant, 390.0, -1.0)
-    zero = jnp.zeros(())
+    one, zero = jnp.ones(1), jnp.zeros(())
+    state = hot_state(tube_plant(), 390.0, -1.0)
     loop = Loop(
         sensor=390.0 * one, heater_sensor=396.0 * one, above=6.0 * one, power=60.0 * one,
         heat=70.0 * 390.0 * one, missing=5.0 * one, rest=0.0 * one, rests=zero, most=zero + 1.0,
         turned=zero, tripped=0.0 * one, held=zero, angle=zero - 1.0,
     )  # fmt: skip
     asked = Asked(*(jnp.asarray(part) for part in (left - 1.0, rate, way, rests, np.zeros(2), 1.0)))
-    new = decide(loop, asked, state, 500.0 * one, plant, WHOLE, jnp.asarray(0.2))
+    return state, loop, asked
+
+
+def asked_power(*given, **changes):
+    """Power [W] and state of the loop of that wing."""
+    state, loop, asked = turning(*given, **changes)
+    limit, plant = jnp.full(1, 500.0), tube_plant()
+    new = decide(loop, asked, state, limit, plant, WHOLE, jnp.asarray(0.2))
     return float(new.power[0]), new
 
 
@@ -166,6 +176,30 @@ def test_power_on_a_branch_is_that_of_the_equation_by_hand():
     # heater of 20 J/K behind 10 W/K: 2 s; its new steady rise is that of the power
     rise = 6.0 + (watts / 10.0 - 6.0) * (1.0 - np.exp(-0.2 / 2.0))
     assert np.isclose(float(new.above[0]), rise)
+
+
+@pytest.mark.parametrize(
+    ("faults", "volts", "tripped", "watts", "held"),
+    [
+        ({}, 1.0, 0.0, 76.797, 0.0),
+        ({"jammed_from": 9.0}, 1.0, 0.0, 76.797, 1.0),
+        ({"jammed_from": 11.0, "dead_from": 11.0}, 1.0, 0.0, 76.797, 0.0),
+        ({"dead_from": 9.0}, 1.0, 0.0, 0.0, 0.0),
+        ({"stuck_on": np.ones(1)}, 0.8, 0.0, 0.64 * 500.0, 0.0),  # Joule: 500 W, by volts squared
+        ({"stuck_on": np.ones(1)}, 0.8, 1.0, 0.0, 0.0),
+    ],
+)
+def test_faults_reach_what_acts(monkeypatch, faults, volts, tripped, watts, held):
+    # after 10 s: a jam holds, a dead bus and a cut-off give nothing, a stuck switch all there is
+    monkeypatch.setattr(simulate, "advance", lambda state, *_, **__: (state, None, 0.0))
+    state, loop, asked = turning(0.2, 1.0, rate=0.01)
+    state = state._replace(time=np.asarray(10.0), heater=np.full(1, 396.0))
+    loop = loop._replace(tripped=jnp.full(1, tripped))
+    *_, drive, _ = simulate.closed_loop(
+        state, loop, asked, (0.0, 0.0, volts), tube_plant(**faults), WHOLE, 0.2, jnp.asarray(0.2)
+    )
+    assert float(drive.power[0]) == pytest.approx(watts, rel=1e-4)
+    assert float(drive.held) == held
 
 
 def test_a_wing_that_has_come_rests_one_kelvin_off_its_branch():
