@@ -257,11 +257,13 @@ def test_thickness_moment_is_odd_and_has_its_hand_value():
 
 
 def test_moment_scale_multiplies_aerodynamics_only():
-    legs = airborne(mach=[0.6], gust_speed=[4.0])
-    one, two = strip(legs), strip(legs, aero=case.AERO._replace(moment_scale=1.2))
-    np.testing.assert_allclose(two.lift_moment_arm, 1.2 * one.lift_moment_arm)
+    legs, toed = airborne(mach=[0.6], gust_speed=[4.0]), case.VEHICLE._replace(toe_angle=0.05)
+    one, two = (strip(legs, toed, case.AERO._replace(moment_scale=scale)) for scale in (1.0, 1.2))
+    for name in ("lift_moment_arm", "panel_incidence_moment", "air_moment_half_width"):
+        np.testing.assert_allclose(getattr(two, name), 1.2 * np.asarray(getattr(one, name)))
     width_one = one.steady_moment_high - one.steady_moment_low
     np.testing.assert_allclose(two.steady_moment_high - two.steady_moment_low, 1.2 * width_one)
+    assert np.all(np.asarray(width_one) > 1.0)
 
 
 def test_apparent_mass_is_added_to_the_panel():

@@ -18,7 +18,9 @@ from mdo.disciplines.heat import loss as heat_loss
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.balance import LEVEL, balance_cooling, balance_heating
 from mdo.disciplines.heat.convection import air_film
-from mdo.disciplines.heat.stage import latent_heat_under_stress
+from mdo.disciplines.heat.hardware import HeatingSpans
+from mdo.disciplines.heat.stage import Bay, latent_heat_under_stress
+from mdo.disciplines.heat.strokes import cooling_time, still_losses
 from mdo.disciplines.records import Choices, Legs, Requirements, Supply, Vehicle
 from mdo.study.read_sections import assumption_fields, read_assumptions
 from mdo.study.reader import Reader
@@ -158,6 +160,30 @@ def test_heating_agrees_with_an_integration_over_time():
         speed=0.0,
     )
     assert result.heat_time[0, 0] - 1.0 == pytest.approx(time, rel=0.01)
+
+
+def test_losses_are_those_in_the_middle_of_each_stretch():
+    # correlations of ht; middles by hand of stretches of 100, 30 and 10 K from 253.15 K on
+    part = hardware(thermal_assumptions=NO_ENDS)
+    bay = Bay(*(jnp.full((1, 1), at) for at in (253.15, 308.15, SEA_LEVEL)))
+    spans = HeatingSpans(*(jnp.full((1, 1), span) for span in (100.0, 30.0, 10.0)))
+    found = jax.jit(still_losses)(spans, 340.0, 393.15, bay, part)
+    kelvin = [303.15, 368.15, 388.15, 368.15, 340.0, 393.15, 393.15]
+    air = [253.15, 253.15, 253.15, 308.15, 253.15, 253.15, 308.15]
+    losses = [
+        loss_by_ht(at, around, SEA_LEVEL, 0.0, part.surface) / (at - around)
+        for at, around in zip(kelvin, air, strict=True)
+    ]
+    given = (*found.stretches, found.motion, found.hold, found.hot_cold, found.hot_hot)
+    assert np.concatenate(list(map(np.ravel, given))) == pytest.approx(losses, rel=1e-3)
+    # a lumped body by its exponential, from 410 to 352 K at the loss of 381 K
+    times = jax.jit(cooling_time)(
+        hardware=part, latent=0.0, hot_temperature=410.0, cooling_start=jnp.full(1, 352.0),
+        cooling_finish=jnp.full(1, 325.0), bay=bay, speed=jnp.zeros((1, 1)),
+    )  # fmt: skip
+    loss = loss_by_ht(381.0, 308.15, SEA_LEVEL, 0.0, part.surface) / (381.0 - 308.15)
+    hand = part.capacity_cooling[0] / loss * np.log((410.0 - 308.15) / (352.0 - 308.15))
+    assert times[0][0, 0] == pytest.approx(float(hand), rel=1e-3)
 
 
 @pytest.mark.parametrize("blown", [0.0, 1.0])
