@@ -105,6 +105,8 @@ def test_deck_wind_has_both_signs_and_its_hand_value():
     hand = 0.75 * 0.5 * 1.225 * 15.0**2 * p.panel_area * 2 * p.panel_centroid
     np.testing.assert_allclose(found.steady_moment_high, hand, rtol=1e-4)
     np.testing.assert_allclose(found.steady_moment_low, -hand, rtol=1e-4)
+    # the force with that moment at the centroid
+    np.testing.assert_allclose(found.steady_normal_force, hand / p.panel_centroid, rtol=1e-4)
     plate = strip(legs, aero=case.AERO._replace(wind_model=1.0), fold_angle=jnp.zeros((1, 2)))
     assert plate.steady_moment_high[0, 0] + 12.0 < 0.7 * hand
 
@@ -264,6 +266,10 @@ def test_moment_scale_multiplies_aerodynamics_only():
     width_one = one.steady_moment_high - one.steady_moment_low
     np.testing.assert_allclose(two.steady_moment_high - two.steady_moment_low, 1.2 * width_one)
     assert np.all(np.asarray(width_one) > 1.0)
+    # the envelope is the steady part plus and minus the half width
+    np.testing.assert_allclose(2.0 * two.air_moment_half_width, 1.2 * width_one)
+    middle = (two.steady_moment_high + two.steady_moment_low) / 2.0 - two.mass_moment_low
+    np.testing.assert_allclose(two.panel_incidence_moment, middle, atol=1e-12)
 
 
 def test_apparent_mass_is_added_to_the_panel():

@@ -176,14 +176,17 @@ def test_losses_are_those_in_the_middle_of_each_stretch():
     ]
     given = (*found.stretches, found.motion, found.hold, found.hot_cold, found.hot_hot)
     assert np.concatenate(list(map(np.ravel, given))) == pytest.approx(losses, rel=1e-3)
-    # a lumped body by its exponential, from 410 to 352 K at the loss of 381 K
+    # a lumped body by its exponential: to 352 K at the loss of 381 K, to 325 K at that of 338.5 K
     times = jax.jit(cooling_time)(
         hardware=part, latent=0.0, hot_temperature=410.0, cooling_start=jnp.full(1, 352.0),
         cooling_finish=jnp.full(1, 325.0), bay=bay, speed=jnp.zeros((1, 1)),
     )  # fmt: skip
-    loss = loss_by_ht(381.0, 308.15, SEA_LEVEL, 0.0, part.surface) / (381.0 - 308.15)
-    hand = part.capacity_cooling[0] / loss * np.log((410.0 - 308.15) / (352.0 - 308.15))
-    assert times[0][0, 0] == pytest.approx(float(hand), rel=1e-3)
+    hand = 0.0
+    for time, start, end in zip(times, (410.0, 352.0), (352.0, 325.0), strict=True):
+        excess = (start + end) / 2.0 - 308.15
+        loss = loss_by_ht(308.15 + excess, 308.15, SEA_LEVEL, 0.0, part.surface) / excess
+        hand += part.capacity_cooling[0] / loss * np.log((start - 308.15) / (end - 308.15))
+        assert time[0, 0] == pytest.approx(float(hand), rel=1e-3)
 
 
 @pytest.mark.parametrize("blown", [0.0, 1.0])

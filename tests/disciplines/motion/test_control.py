@@ -63,7 +63,7 @@ def test_a_wing_that_turns_does_not_wait():
     left = np.radians(np.arange(9.0, 0.3, -0.02))
     assert not any(waited(left)[20:])
     # one that has come and is sent on stands
-    assert waited([0.0, np.radians(9.0)]) == [False, True]
+    assert waited([0.0, np.radians(1.0)]) == [False, True]
 
 
 def gripped(left, moved, held=0.0):
