@@ -120,6 +120,11 @@ def test_rectangular_panel_load_matches_case_e30_flat():
     load = supersonic_span_load.panel_edge_load(wing(8.4, 2.2 / 4.2), 1.0)
     assert 4 * load.moment == pytest.approx(7.7300, abs=5e-5)
     assert 4 * load.force == pytest.approx(7.800, abs=5e-5)
+    # of the lift, E26: 3.5 x 4 per q alpha; a panel of 1.2 has 0.2 before the tip cone (by hand)
+    share = span_load.flat_span_load(wing(4.0, 0.6), BETA_ONE)
+    assert share.force == pytest.approx(4 * (0.2 + 0.75) / 14, rel=1e-6)
+    moment = 4 * (0.2 * 0.1 + 0.2 * 0.75 + 0.75 - 7 / 16)
+    assert share.moment == pytest.approx(moment / 14 / 2, rel=1e-6)  # over the semi-span
 
 
 def test_span_load_of_a_subsonic_edge_delta_matches_case_e29():
