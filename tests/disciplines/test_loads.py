@@ -60,6 +60,8 @@ def test_level_table_returns_the_users_moments_and_adds_the_mass():
     weight = 5.1 * 9.80665 * 0.24 * case.LEGS.load_factor[:, None] * np.cos(angle)
     np.testing.assert_allclose(table.steady_moment_low, low - weight, rtol=1e-10)
     np.testing.assert_allclose(table.steady_moment_high, high - weight, rtol=1e-10)
+    np.testing.assert_allclose(table.air_moment_half_width, 15.0)  # of -10 to 20, by hand
+    np.testing.assert_allclose(table.panel_incidence_moment, 5.0)
     assert np.all(np.asarray(table.lift_moment_arm) == 0.0)
     assert np.all(np.asarray(table.load_uncertainty) == 0.10)
 

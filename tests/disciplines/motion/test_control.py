@@ -2,13 +2,15 @@
 
 from types import SimpleNamespace
 
+import jax
 import jax.numpy as jnp
 import numpy as np
 import pytest
 
 from mdo.disciplines.motion import simulate
-from mdo.disciplines.motion.control import _holds, _Measured, _missing, _task, decide
+from mdo.disciplines.motion.control import _holds, _Measured, _missing, _task, decide, sense
 from mdo.disciplines.motion.controller import Asked, Controller, Loop
+from mdo.disciplines.motion.margins import LoopNumbers, position_loop, temperature_loop
 from mdo.disciplines.motion.records import Drive
 from mdo.disciplines.motion.step import advance
 from tests.disciplines.motion_plants import hot_state, tube_plant
@@ -26,6 +28,10 @@ WHOLE = Controller(
     kelvin_noise=0.0, kelvin_step=0.0, sensor_lag=1.0, cut_off=500.0, cut_off_lag=1.0,
     cut_off_present=0.0, locks=0.0, brakes=0.0, lock_low=-9.0, lock_high=9.0,
     lock_band=np.radians(0.2),
+)  # fmt: skip
+QUICK = WHOLE._replace(
+    position_time=2.0, temperature_time=1.0, heat_up=np.full((1, 3), 1200.0),
+    heat_taken=np.array([[0.0, 300.0, 600.0]]),
 )  # fmt: skip
 SHARE = 0.2 / 40.0  # a sample of 0.2 s, forgotten in 40 s
 
@@ -209,3 +215,46 @@ def test_a_wing_that_has_come_rests_one_kelvin_off_its_branch():
         assert float(new.rest[0]) == kelvin
         assert float(new.rests) == 1.0
         assert np.isclose(watts, 58.8544 + (50.0 * (kelvin - 390.0) - 2.2912) / 10.0)
+
+
+def answered(nudge, rests):
+    """Change of the power [W], sample by sample, after one of angle [rad] and temperature [K]."""
+    state, loop, asked = turning(0.004 * (1.0 - rests), 1.0, rests)
+    loop = loop._replace(
+        above=jnp.full(1, 5.885),
+        rest=jnp.full(1, 390.0),
+        rests=loop.rests + rests,
+        heat=jnp.full(1, 70.0 * 390.0 + 300.0),
+    )
+
+    def one(loop, by):
+        at = state._replace(angle=state.angle + by[0], cells=state.cells + by[1])
+        new = decide(
+            sense(loop, at, QUICK, 0.2), asked, at, jnp.full(1, 500.0), tube_plant(), QUICK,
+            jnp.asarray(0.2),
+        )  # fmt: skip
+        return new, new.power[0]
+
+    run = jax.jit(lambda by: jax.lax.scan(one, loop, by)[1])
+    nudges = jnp.zeros((1000, 2)).at[0].set(jnp.asarray(nudge))
+    return np.asarray(run(nudges) - run(0.0 * nudges))
+
+
+@pytest.mark.parametrize(
+    ("nudge", "rests"), [((1e-5, 0.0), 0.0), ((0.0, 1e-2), 0.0), ((0.0, 1e-2), 1.0)]
+)
+def test_loops_are_the_controller_made_linear(nudge, rests):
+    # z-transform (definition) of what the controller answers to one sample of its sensors
+    numbers = LoopNumbers(
+        heat=1200.0, latent=300.0, capacity=50.0, heater_capacity=20.0, heater_conductance=10.0,
+        loss_slope=0.8 * (0.5 + 2.0 * 0.002 * 97.0), temperature_time=1.0, position_time=2.0,
+        sensor_lag=1.0, sample=0.2,
+    )  # fmt: skip
+    omega = np.geomspace(0.05, 15.0, 12)
+    loop = (
+        temperature_loop(nudge[1], omega, numbers) if rests
+        else position_loop(*nudge, omega, numbers)
+    )  # fmt: skip
+    back = np.exp(-0.2j * omega)  # by steps of the answer, which does not die away
+    answer = back[:, None] ** np.arange(1000) @ np.diff(answered(nudge, rests), prepend=0.0)
+    assert np.allclose(-answer / (1.0 - back), loop, rtol=1e-3, atol=1e-5 * abs(loop).max())
