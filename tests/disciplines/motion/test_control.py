@@ -30,7 +30,7 @@ WHOLE = Controller(
     lock_band=np.radians(0.2),
 )  # fmt: skip
 QUICK = WHOLE._replace(
-    position_time=2.0, temperature_time=1.0, heat_up=np.full((1, 3), 1200.0),
+    position_time=2.5, temperature_time=1.25, sensor_lag=1.5, heat_up=np.full((1, 3), 1200.0),
     heat_taken=np.array([[0.0, 300.0, 600.0]]),
 )  # fmt: skip
 SHARE = 0.2 / 40.0  # a sample of 0.2 s, forgotten in 40 s
@@ -247,8 +247,8 @@ def test_loops_are_the_controller_made_linear(nudge, rests):
     # z-transform (definition) of what the controller answers to one sample of its sensors
     numbers = LoopNumbers(
         heat=1200.0, latent=300.0, capacity=50.0, heater_capacity=20.0, heater_conductance=10.0,
-        loss_slope=0.8 * (0.5 + 2.0 * 0.002 * 97.0), temperature_time=1.0, position_time=2.0,
-        sensor_lag=1.0, sample=0.2,
+        loss_slope=0.8 * (0.5 + 2.0 * 0.002 * 97.0), temperature_time=1.25, position_time=2.5,
+        sensor_lag=1.5, sample=0.2,
     )  # fmt: skip
     omega = np.geomspace(0.05, 15.0, 12)
     loop = (
