@@ -441,6 +441,17 @@ def test_a_tube_runs_away_by_the_exponential_of_c25(monkeypatch):
     assert np.ravel(time) == pytest.approx([37.104, 0.0, np.inf], rel=1e-4)
 
 
+def test_a_structure_reaches_its_limit_where_the_surface_beside_it_does(monkeypatch):
+    # a surface 20 K below its tube, a structure half as far above a bay of 300 K (by hand): 370 K
+    # behind a tube of 460 K; one that ends at 450 K never heats it so far
+    monkeypatch.setattr(answer_parts, "_loss", lambda kelvin, *_: (None, kelvin - 20.0))
+    reached = answer_parts.temperature_for_structure(
+        lambda surface: 300.0 + (surface - 300.0) / 2.0, 370.0,
+        low=400.0, high=jnp.array([500.0, 450.0]), hardware=None, bay=None,
+    )  # fmt: skip
+    assert np.asarray(reached) == pytest.approx([460.0, np.inf], rel=1e-12)
+
+
 def test_stuck_heater_of_little_power_settles_at_the_bay():
     result = heat(heater_power=jnp.zeros(2))
     np.testing.assert_allclose(result.stuck_on_temperature[:, 0], [308.15, 303.15], atol=1e-6)
