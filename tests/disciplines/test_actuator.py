@@ -342,12 +342,11 @@ def test_outer_strain_is_that_of_the_pre_twist_at_the_outer_fibre():
 
 
 def test_the_first_fold_loses_no_stroke_and_ten_lose_that_of_one_decade():
-    # stroke(N) = stroke_1 (1 - d log10 N): 0.03/0.9 is asked for where 0.03 is left (by hand)
-    for folds, lost in ((1.0, 0.0), (10.0, 0.03 / 0.9 - 0.03)):
-        found = _lost(
-            SimpleNamespace(dragged=jnp.full((1, 1), 0.03)), 0.0,
-            SimpleNamespace(folds_per_life=jnp.full(1, folds), moves=jnp.ones(1)),
-            SimpleNamespace(stroke_loss=0.1, residual_strain_rate=0.0),
-            jnp.full((1, 1), fill_value=True), jnp.ones(1),
-        )  # fmt: skip
-        assert float(found[0, 0]) == pytest.approx(lost, abs=1e-15)
+    # stroke(N) = stroke_1 (1 - d log10 N), by set: 0.03/0.9 is asked for where 0.03 is left (hand)
+    found = _lost(
+        SimpleNamespace(dragged=jnp.full((2, 1), 0.03)), 0.0,
+        SimpleNamespace(folds_per_life=jnp.array([1.0, 10.0]), moves=jnp.ones(2)),
+        SimpleNamespace(stroke_loss=0.1, residual_strain_rate=0.0),
+        jnp.array([[True], [False]]), jnp.ones(2),
+    )  # fmt: skip
+    assert np.ravel(found) == pytest.approx([0.0, 0.03 / 0.9 - 0.03], abs=1e-15)
