@@ -1,5 +1,7 @@
 """What each leg demands of the sets: hand sums, symmetry, scaling, locked strain, return stress."""
 
+from types import SimpleNamespace
+
 import jax
 import jax.numpy as jnp
 import numpy as np
@@ -9,6 +11,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from mdo.disciplines.tube import hot
+from mdo.disciplines.tube.demand import _lost
 from mdo.disciplines.tube.levers import factored
 from mdo.disciplines.tube.uniform import dragging_stress, uniform_demand
 
@@ -336,3 +339,14 @@ def test_hot_strain_of_the_demand_is_that_of_the_alloy():
 def test_outer_strain_is_that_of_the_pre_twist_at_the_outer_fibre():
     # gamma = r theta/L (plane sections stay plane): 6 mm x 2.9 and 2.8 rad over 0.4 m, by hand
     assert case.run()["outer_strain_max"] == pytest.approx([0.0435, 0.042], rel=1e-12)
+
+
+def test_the_first_fold_loses_no_stroke_and_ten_lose_that_of_one_decade():
+    # stroke(N) = stroke_1 (1 - d log10 N), by set: 0.03/0.9 is asked for where 0.03 is left (hand)
+    found = _lost(
+        SimpleNamespace(dragged=jnp.full((2, 1), 0.03)), 0.0,
+        SimpleNamespace(folds_per_life=jnp.array([1.0, 10.0]), moves=jnp.ones(2)),
+        SimpleNamespace(stroke_loss=0.1, residual_strain_rate=0.0),
+        jnp.array([[True], [False]]), jnp.ones(2),
+    )  # fmt: skip
+    assert np.ravel(found) == pytest.approx([0.0, 0.03 / 0.9 - 0.03], abs=1e-15)

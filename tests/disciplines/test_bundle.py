@@ -107,6 +107,7 @@ def test_knuckle_is_a_row_of_tubes_on_the_hinge_line():
     side = float(A.knuckle_diameter_ratio) * DRESSED
     assert [float(got["bundle_height"]), float(got["bundle_width"])] == pytest.approx([side] * 2)
     assert float(got["radiation_exposure"]) == float(got["convection_exposure"]) == 1.0
+    assert float(got["tube_slenderness"]) == pytest.approx(0.4 / 0.012, rel=1e-12)
     gears = ("gear_volume", "gear_face_width", "gear_face_ratio", "gear_tooth_stress")
     assert {float(got[name]) for name in gears} == {0.0}
 

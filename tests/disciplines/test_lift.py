@@ -90,13 +90,17 @@ def test_elliptic_integral_matches_scipy():
     np.testing.assert_allclose(found, ellipe(1 - modulus**2), rtol=1e-12)
 
 
-@pytest.mark.parametrize(("aspect", "expected"), [(2.0, 3.0), (4.0, 3.5), (1.0, 2.0)])
-def test_supersonic_rectangle_matches_case_e26(aspect, expected):
+@pytest.mark.parametrize(
+    ("aspect", "taper", "expected"),
+    # tapered: both tip cones cut off a triangle, c_t^2/2 each (by hand, 4 - (8/9)/4)
+    [(2.0, 1.0, 3.0), (4.0, 1.0, 3.5), (1.0, 1.0, 2.0), (4.0, 0.5, 3.777778)],
+)
+def test_supersonic_rectangle_matches_case_e26(aspect, taper, expected):
     # (4/beta)(1 - 1/(2 A beta)), Anderson eq. 2.18c; panels of the prototype within 1 %
     found = supersonic_slope.supersonic_lift_slope(
-        mach=np.sqrt(2.0), aspect_ratio=aspect, taper_ratio=1.0, leading_edge_sweep=0.0
+        mach=np.sqrt(2.0), aspect_ratio=aspect, taper_ratio=taper, leading_edge_sweep=0.0
     )
-    assert found == pytest.approx(expected, rel=1e-9)
+    assert found == pytest.approx(expected, rel=1e-6)
 
 
 @pytest.mark.parametrize(("m", "expected"), [(0.5, 2.5941), (0.25, 1.4649), (1.5, 4.0)])

@@ -60,6 +60,8 @@ def test_level_table_returns_the_users_moments_and_adds_the_mass():
     weight = 5.1 * 9.80665 * 0.24 * case.LEGS.load_factor[:, None] * np.cos(angle)
     np.testing.assert_allclose(table.steady_moment_low, low - weight, rtol=1e-10)
     np.testing.assert_allclose(table.steady_moment_high, high - weight, rtol=1e-10)
+    np.testing.assert_allclose(table.air_moment_half_width, 15.0)  # of -10 to 20, by hand
+    np.testing.assert_allclose(table.panel_incidence_moment, 5.0)
     assert np.all(np.asarray(table.lift_moment_arm) == 0.0)
     assert np.all(np.asarray(table.load_uncertainty) == 0.10)
 
@@ -105,6 +107,8 @@ def test_deck_wind_has_both_signs_and_its_hand_value():
     hand = 0.75 * 0.5 * 1.225 * 15.0**2 * p.panel_area * 2 * p.panel_centroid
     np.testing.assert_allclose(found.steady_moment_high, hand, rtol=1e-4)
     np.testing.assert_allclose(found.steady_moment_low, -hand, rtol=1e-4)
+    # the force with that moment at the centroid
+    np.testing.assert_allclose(found.steady_normal_force, hand / p.panel_centroid, rtol=1e-4)
     plate = strip(legs, aero=case.AERO._replace(wind_model=1.0), fold_angle=jnp.zeros((1, 2)))
     assert plate.steady_moment_high[0, 0] + 12.0 < 0.7 * hand
 
@@ -257,11 +261,17 @@ def test_thickness_moment_is_odd_and_has_its_hand_value():
 
 
 def test_moment_scale_multiplies_aerodynamics_only():
-    legs = airborne(mach=[0.6], gust_speed=[4.0])
-    one, two = strip(legs), strip(legs, aero=case.AERO._replace(moment_scale=1.2))
-    np.testing.assert_allclose(two.lift_moment_arm, 1.2 * one.lift_moment_arm)
+    legs, toed = airborne(mach=[0.6], gust_speed=[4.0]), case.VEHICLE._replace(toe_angle=0.05)
+    one, two = (strip(legs, toed, case.AERO._replace(moment_scale=scale)) for scale in (1.0, 1.2))
+    for name in ("lift_moment_arm", "panel_incidence_moment", "air_moment_half_width"):
+        np.testing.assert_allclose(getattr(two, name), 1.2 * np.asarray(getattr(one, name)))
     width_one = one.steady_moment_high - one.steady_moment_low
     np.testing.assert_allclose(two.steady_moment_high - two.steady_moment_low, 1.2 * width_one)
+    assert np.all(np.asarray(width_one) > 1.0)
+    # the envelope is the steady part plus and minus the half width
+    np.testing.assert_allclose(2.0 * two.air_moment_half_width, 1.2 * width_one)
+    middle = (two.steady_moment_high + two.steady_moment_low) / 2.0 - two.mass_moment_low
+    np.testing.assert_allclose(two.panel_incidence_moment, middle, atol=1e-12)
 
 
 def test_apparent_mass_is_added_to_the_panel():

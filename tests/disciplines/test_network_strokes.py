@@ -295,6 +295,13 @@ def test_answer_is_that_of_the_strokes():
     assert np.all(np.diff(answer.heating_course_time, axis=-1) >= 0.0)
     parts = np.asarray(answer.stroke_heat).sum(axis=-1)
     np.testing.assert_allclose(parts, answer.stroke_heat_given, rtol=5e-3)
+    # by hand: cold while the control sleeps, 1 s; at the same power a heater stands as far above
+    # its tube wherever that ends
+    assert np.all(np.asarray(answer.heating_course_time)[..., :2] == [0.0, 1.0])
+    assert np.all(np.diff(answer.heating_course_temperature)[..., 0] == 0.0)
+    stuck = answer.stuck_on_heater_temperature - given["stuck_on_temperature"]
+    above = np.broadcast_to(given["sheath_temperature"] - 474.8, stuck.shape)
+    np.testing.assert_allclose(stuck, above, rtol=1e-9)
 
 
 def test_a_bay_without_capacity_is_refused():

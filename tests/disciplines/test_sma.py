@@ -14,6 +14,7 @@ from mdo.alloys.fields import CARD_FIELDS, UNUSED_LIFE
 from mdo.disciplines.records import Alloy
 from mdo.disciplines.tube import hot, phases, sma
 from mdo.disciplines.tube import torsion as tube
+from mdo.disciplines.tube.uniform import uniform_law
 
 REF1 = load_card("ref1").record()
 ZERO_CELSIUS = 273.15
@@ -284,6 +285,9 @@ def test_calibration_factors_scale_strain_and_slope():
     for strain in strains:
         assert float(strain(9e7, card)) == pytest.approx(0.8 * float(strain(9e7, REF1)), rel=1e-14)
     assert float(phases.stress_shift(1e8, 7e6, card)) == pytest.approx(24.7436 / 1.25, rel=1e-5)
+    # a blocked tube rises by as much more: 1.25 C_A/sqrt3 per K past As = 360 K (by hand)
+    stress, _ = uniform_law(tube.section(0.006, 0.4), 0.4, card).stall(None, 380.0, None, None)
+    assert np.asarray(stress) == pytest.approx(1.25 * 7e6 / 3**0.5 * 20.0, rel=1e-12)
 
 
 def test_threshold_adds_no_strain_without_stress_and_is_exact_beyond_its_parabola():

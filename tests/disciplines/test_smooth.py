@@ -11,6 +11,7 @@ from jax.test_util import check_grads
 from mdo.disciplines.smooth import (
     blended_max,
     blended_min,
+    series_step,
     smooth_max,
     smooth_min,
     smooth_step,
@@ -104,10 +105,11 @@ def test_softplus_is_high_by_its_width_times_ln_2_at_zero():
     assert float(softplus(-1e5, 3.0)) == 0.0
 
 
-def test_smooth_step_is_the_cosine_between_zero_and_one():
+@pytest.mark.parametrize("smooth_step", [smooth_step, series_step])
+def test_smooth_step_is_the_cosine_between_zero_and_one(smooth_step):
     # cosine kinetics (Liang & Rogers 1990, from memory): (1 - cos(pi x))/2
-    at = np.array([-1.0, 0.0, 0.25, 0.5, 1.0, 3.0])
-    by_hand = [0.0, 0.0, (1 - np.sqrt(0.5)) / 2, 0.5, 1.0, 1.0]
+    at = np.array([-1.0, 0.0, 0.25, 0.5, 0.75, 1.0, 3.0])
+    by_hand = [0.0, 0.0, (1 - np.sqrt(0.5)) / 2, 0.5, (1 + np.sqrt(0.5)) / 2, 1.0, 1.0]
     assert np.asarray(smooth_step(at)) == pytest.approx(by_hand, abs=1e-15)
     slope = jax.grad(smooth_step)
     assert [float(slope(x)) for x in (1e-12, 1 - 1e-12)] == pytest.approx([0.0, 0.0], abs=1e-10)

@@ -1,5 +1,7 @@
 """Thermal balance of both sets: independent integration, hand sums, limits, guards."""
 
+from types import SimpleNamespace
+
 import jax
 import jax.numpy as jnp
 import numpy as np
@@ -10,13 +12,15 @@ from scipy.constants import Stefan_Boltzmann
 from scipy.integrate import solve_ivp
 
 from mdo.alloys import load_card
+from mdo.disciplines.heat import answer_parts, network_tube, radiation
 from mdo.disciplines.heat import hardware as thermal_parts
 from mdo.disciplines.heat import loss as heat_loss
-from mdo.disciplines.heat import network_tube, radiation
 from mdo.disciplines.heat.assumptions import ThermalAssumptions
 from mdo.disciplines.heat.balance import LEVEL, balance_cooling, balance_heating
 from mdo.disciplines.heat.convection import air_film
-from mdo.disciplines.heat.stage import latent_heat_under_stress
+from mdo.disciplines.heat.hardware import HeatingSpans
+from mdo.disciplines.heat.stage import Bay, latent_heat_under_stress
+from mdo.disciplines.heat.strokes import cooling_time, still_losses
 from mdo.disciplines.records import Choices, Legs, Requirements, Supply, Vehicle
 from mdo.study.read_sections import assumption_fields, read_assumptions
 from mdo.study.reader import Reader
@@ -156,6 +160,33 @@ def test_heating_agrees_with_an_integration_over_time():
         speed=0.0,
     )
     assert result.heat_time[0, 0] - 1.0 == pytest.approx(time, rel=0.01)
+
+
+def test_losses_are_those_in_the_middle_of_each_stretch():
+    # correlations of ht; middles by hand of stretches of 100, 30 and 10 K from 253.15 K on
+    part = hardware(thermal_assumptions=NO_ENDS)
+    bay = Bay(*(jnp.full((1, 1), at) for at in (253.15, 308.15, SEA_LEVEL)))
+    spans = HeatingSpans(*(jnp.full((1, 1), span) for span in (100.0, 30.0, 10.0)))
+    found = jax.jit(still_losses)(spans, 340.0, 393.15, bay, part)
+    kelvin = [303.15, 368.15, 388.15, 368.15, 340.0, 393.15, 393.15]
+    air = [253.15, 253.15, 253.15, 308.15, 253.15, 253.15, 308.15]
+    losses = [
+        loss_by_ht(at, around, SEA_LEVEL, 0.0, part.surface) / (at - around)
+        for at, around in zip(kelvin, air, strict=True)
+    ]
+    given = (*found.stretches, found.motion, found.hold, found.hot_cold, found.hot_hot)
+    assert np.concatenate(list(map(np.ravel, given))) == pytest.approx(losses, rel=1e-3)
+    # a lumped body by its exponential: to 352 K at the loss of 381 K, to 325 K at that of 338.5 K
+    times = jax.jit(cooling_time)(
+        hardware=part, latent=0.0, hot_temperature=410.0, cooling_start=jnp.full(1, 352.0),
+        cooling_finish=jnp.full(1, 325.0), bay=bay, speed=jnp.zeros((1, 1)),
+    )  # fmt: skip
+    hand = 0.0
+    for time, start, end in zip(times, (410.0, 352.0), (352.0, 325.0), strict=True):
+        excess = (start + end) / 2.0 - 308.15
+        loss = loss_by_ht(308.15 + excess, 308.15, SEA_LEVEL, 0.0, part.surface) / excess
+        hand += part.capacity_cooling[0] / loss * np.log((start - 308.15) / (end - 308.15))
+        assert time[0, 0] == pytest.approx(float(hand), rel=1e-3)
 
 
 @pytest.mark.parametrize("blown", [0.0, 1.0])
@@ -396,6 +427,29 @@ def test_stuck_heater_settles_where_losses_equal_power():
     lost = loss_by_ht(settled, 308.15, SEA_LEVEL, 0.0, hardware().surface)
     assert lost == pytest.approx(power, rel=0.02)
     assert settled > 410.0
+
+
+def test_a_tube_runs_away_by_the_exponential_of_c25(monkeypatch):
+    # C25: 0.3647389 kg, 470 J/kgK, 1.5708 W/K, 500 W: 384.744 K 37.104 s after 293 K; 318 K above
+    # the air it stays
+    monkeypatch.setattr(answer_parts, "_loss", lambda *_: (50.0 * 0.03141593, None))
+    time = answer_parts.runaway_time(
+        jnp.array([384.744, 290.0, 293.0 + 319.0]), hot_temperature=293.0, power=500.0,
+        hardware=SimpleNamespace(capacity_heating=0.3647389 * 470.0),
+        bay=SimpleNamespace(hot=293.0),
+    )  # fmt: skip
+    assert np.ravel(time) == pytest.approx([37.104, 0.0, np.inf], rel=1e-4)
+
+
+def test_a_structure_reaches_its_limit_where_the_surface_beside_it_does(monkeypatch):
+    # a surface 20 K below its tube, a structure half as far above a bay of 300 K (by hand): 370 K
+    # behind a tube of 460 K; one that ends at 450 K never heats it so far
+    monkeypatch.setattr(answer_parts, "_loss", lambda kelvin, *_: (None, kelvin - 20.0))
+    reached = answer_parts.temperature_for_structure(
+        lambda surface: 300.0 + (surface - 300.0) / 2.0, 370.0,
+        low=400.0, high=jnp.array([500.0, 450.0]), hardware=None, bay=None,
+    )  # fmt: skip
+    assert np.asarray(reached) == pytest.approx([460.0, np.inf], rel=1e-12)
 
 
 def test_stuck_heater_of_little_power_settles_at_the_bay():

@@ -26,6 +26,7 @@ def test_table_has_the_sums_of_the_printed_columns():
     # amperes at 105, 150 and 200 degC
     sums = gauges.GAUGE_TABLE[:, 1:].sum(axis=0)
     assert sums == pytest.approx([73.73, 364947, 554.5, 830, 1054], rel=1e-12)
+    assert gauges.RATING.tolist() == list(RATINGS)
 
 
 @pytest.mark.parametrize(

@@ -200,7 +200,7 @@ def subsonic_edge_slope(
     edge = leading_edge_ratio(beta, leading_edge_sweep)
     tangent = jnp.maximum(jnp.abs(jnp.tan(leading_edge_sweep)), 1e-4)
     aspect = jnp.minimum(jnp.asarray(aspect_ratio), 4.0 / tangent)
-    integral = elliptic_integral_second_kind(jnp.minimum(edge, 1.0))
+    integral = elliptic_integral_second_kind(edge)
     return 0.5 * jnp.pi * aspect / integral / jnp.maximum(edge, 1.0)
 
 

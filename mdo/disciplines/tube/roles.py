@@ -57,7 +57,7 @@ def roles(
     >>> from types import SimpleNamespace
     >>> legs = SimpleNamespace(moves=[1.0, 1.0], holds=[0.0, 0.0], direction=[1.0, -1.0],
     ...     airborne=[0.0, 0.0], load_factor=jnp.ones(2), mass_fraction=jnp.ones(2))
-    >>> one_set = SimpleNamespace(set_present=jnp.array([1.0, 0.0]), configuration=0.0)
+    >>> one_set = SimpleNamespace(set_present=jnp.array([1.0, 0.0]))
     >>> found = roles(lift_moment_arm=jnp.zeros((2, 3)), steady_moment_low=jnp.zeros((2, 3)),
     ...     steady_moment_high=jnp.zeros((2, 3)), legs=legs, choices=one_set,
     ...     vehicle=SimpleNamespace(mass_without_actuator=100.0))
@@ -75,10 +75,9 @@ def roles(
     mean = jnp.mean(2.0 * lift_moment_arm * lift + steady_moment_low + steady_moment_high, axis=-1)
     pushes_up = jnp.where(holds, mean < 0.0, jnp.asarray(legs.direction) > 0.0)
     has_driver = pick(choices.set_present, pushes_up) > 0.5
-    one_set = jnp.asarray(choices.configuration) != OPPOSED
     return Roles(
         pushes_up=pushes_up.astype(float),
         heated=((moves | holds) & has_driver).astype(float),
-        returned_by_load=(moves & ~has_driver & one_set).astype(float),
+        returned_by_load=(moves & ~has_driver).astype(float),
         driver_missing=(holds & ~has_driver).astype(float),
     )

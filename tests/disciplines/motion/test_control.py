@@ -2,11 +2,15 @@
 
 from types import SimpleNamespace
 
+import jax
 import jax.numpy as jnp
 import numpy as np
+import pytest
 
-from mdo.disciplines.motion.control import _holds, _Measured, _missing, _task, decide
+from mdo.disciplines.motion import simulate
+from mdo.disciplines.motion.control import _holds, _Measured, _missing, _task, decide, sense
 from mdo.disciplines.motion.controller import Asked, Controller, Loop
+from mdo.disciplines.motion.margins import LoopNumbers, position_loop, temperature_loop
 from mdo.disciplines.motion.records import Drive
 from mdo.disciplines.motion.step import advance
 from tests.disciplines.motion_plants import hot_state, tube_plant
@@ -24,6 +28,10 @@ WHOLE = Controller(
     kelvin_noise=0.0, kelvin_step=0.0, sensor_lag=1.0, cut_off=500.0, cut_off_lag=1.0,
     cut_off_present=0.0, locks=0.0, brakes=0.0, lock_low=-9.0, lock_high=9.0,
     lock_band=np.radians(0.2),
+)  # fmt: skip
+QUICK = WHOLE._replace(
+    position_time=2.5, temperature_time=1.25, sensor_lag=1.5, heat_up=np.full((1, 3), 1200.0),
+    heat_taken=np.array([[0.0, 300.0, 600.0]]),
 )  # fmt: skip
 SHARE = 0.2 / 40.0  # a sample of 0.2 s, forgotten in 40 s
 
@@ -60,6 +68,8 @@ def test_a_wing_that_turns_does_not_wait():
     # 0.1 deg/s until 0.3 deg are left
     left = np.radians(np.arange(9.0, 0.3, -0.02))
     assert not any(waited(left)[20:])
+    # one that has come and is sent on stands
+    assert waited([0.0, np.radians(1.0)]) == [False, True]
 
 
 def gripped(left, moved, held=0.0):
@@ -138,21 +148,27 @@ def test_a_lacking_loss_is_learned_through_two_equal_lags():
     assert float(kept[0]) == float(missing[0])
 
 
-def asked_power(left, way, rests=0.0, rate=0.0):
-    """Power [W] and state of the loop of a wing at -1 rad and 390 K, `left` [rad] from its command.
+def turning(left, way, rests=0.0, rate=0.0):
+    """State, loop and command of a wing at -1 rad and 390 K, `left` [rad] from its command.
 
     Its heater is 6 K above the wall: 60 W flow; 5 W of loss are known to lack.
     """
-    plant, one = tube_plant(), jnp.ones(1)
-    state = hot_state(plant, 390.0, -1.0)
-    zero = jnp.zeros(())
+    one, zero = jnp.ones(1), jnp.zeros(())
+    state = hot_state(tube_plant(), 390.0, -1.0)
     loop = Loop(
         sensor=390.0 * one, heater_sensor=396.0 * one, above=6.0 * one, power=60.0 * one,
         heat=70.0 * 390.0 * one, missing=5.0 * one, rest=0.0 * one, rests=zero, most=zero + 1.0,
         turned=zero, tripped=0.0 * one, held=zero, angle=zero - 1.0,
     )  # fmt: skip
     asked = Asked(*(jnp.asarray(part) for part in (left - 1.0, rate, way, rests, np.zeros(2), 1.0)))
-    new = decide(loop, asked, state, 500.0 * one, plant, WHOLE, jnp.asarray(0.2))
+    return state, loop, asked
+
+
+def asked_power(*given, **changes):
+    """Power [W] and state of the loop of that wing."""
+    state, loop, asked = turning(*given, **changes)
+    limit, plant = jnp.full(1, 500.0), tube_plant()
+    new = decide(loop, asked, state, limit, plant, WHOLE, jnp.asarray(0.2))
     return float(new.power[0]), new
 
 
@@ -168,6 +184,30 @@ def test_power_on_a_branch_is_that_of_the_equation_by_hand():
     assert np.isclose(float(new.above[0]), rise)
 
 
+@pytest.mark.parametrize(
+    ("faults", "volts", "tripped", "watts", "held"),
+    [
+        ({}, 1.0, 0.0, 76.797, 0.0),
+        ({"jammed_from": 9.0}, 1.0, 0.0, 76.797, 1.0),
+        ({"jammed_from": 11.0, "dead_from": 11.0}, 1.0, 0.0, 76.797, 0.0),
+        ({"dead_from": 9.0}, 1.0, 0.0, 0.0, 0.0),
+        ({"stuck_on": np.ones(1)}, 0.8, 0.0, 0.64 * 500.0, 0.0),  # Joule: 500 W, by volts squared
+        ({"stuck_on": np.ones(1)}, 0.8, 1.0, 0.0, 0.0),
+    ],
+)
+def test_faults_reach_what_acts(monkeypatch, faults, volts, tripped, watts, held):
+    # after 10 s: a jam holds, a dead bus and a cut-off give nothing, a stuck switch all there is
+    monkeypatch.setattr(simulate, "advance", lambda state, *_, **__: (state, None, 0.0))
+    state, loop, asked = turning(0.2, 1.0, rate=0.01)
+    state = state._replace(time=np.asarray(10.0), heater=np.full(1, 396.0))
+    loop = loop._replace(tripped=jnp.full(1, tripped))
+    *_, drive, _ = simulate.closed_loop(
+        state, loop, asked, (0.0, 0.0, volts), tube_plant(**faults), WHOLE, 0.2, jnp.asarray(0.2)
+    )
+    assert float(drive.power[0]) == pytest.approx(watts, rel=1e-4)
+    assert float(drive.held) == held
+
+
 def test_a_wing_that_has_come_rests_one_kelvin_off_its_branch():
     # cooler by 1 K where warming turns it, warmer where cooling does: 50 J/K x 1 K in 10 s
     for way, kelvin in ((1.0, 389.0), (-1.0, 391.0)):
@@ -175,3 +215,46 @@ def test_a_wing_that_has_come_rests_one_kelvin_off_its_branch():
         assert float(new.rest[0]) == kelvin
         assert float(new.rests) == 1.0
         assert np.isclose(watts, 58.8544 + (50.0 * (kelvin - 390.0) - 2.2912) / 10.0)
+
+
+def answered(nudge, rests):
+    """Change of the power [W], sample by sample, after one of angle [rad] and temperature [K]."""
+    state, loop, asked = turning(0.004 * (1.0 - rests), 1.0, rests)
+    loop = loop._replace(
+        above=jnp.full(1, 5.885),
+        rest=jnp.full(1, 390.0),
+        rests=loop.rests + rests,
+        heat=jnp.full(1, 70.0 * 390.0 + 300.0),
+    )
+
+    def one(loop, by):
+        at = state._replace(angle=state.angle + by[0], cells=state.cells + by[1])
+        new = decide(
+            sense(loop, at, QUICK, 0.2), asked, at, jnp.full(1, 500.0), tube_plant(), QUICK,
+            jnp.asarray(0.2),
+        )  # fmt: skip
+        return new, new.power[0]
+
+    run = jax.jit(lambda by: jax.lax.scan(one, loop, by)[1])
+    nudges = jnp.zeros((1000, 2)).at[0].set(jnp.asarray(nudge))
+    return np.asarray(run(nudges) - run(0.0 * nudges))
+
+
+@pytest.mark.parametrize(
+    ("nudge", "rests"), [((1e-5, 0.0), 0.0), ((0.0, 1e-2), 0.0), ((0.0, 1e-2), 1.0)]
+)
+def test_loops_are_the_controller_made_linear(nudge, rests):
+    # z-transform (definition) of what the controller answers to one sample of its sensors
+    numbers = LoopNumbers(
+        heat=1200.0, latent=300.0, capacity=50.0, heater_capacity=20.0, heater_conductance=10.0,
+        loss_slope=0.8 * (0.5 + 2.0 * 0.002 * 97.0), temperature_time=1.25, position_time=2.5,
+        sensor_lag=1.5, sample=0.2,
+    )  # fmt: skip
+    omega = np.geomspace(0.05, 15.0, 12)
+    loop = (
+        temperature_loop(nudge[1], omega, numbers) if rests
+        else position_loop(*nudge, omega, numbers)
+    )  # fmt: skip
+    back = np.exp(-0.2j * omega)  # by steps of the answer, which does not die away
+    answer = back[:, None] ** np.arange(1000) @ np.diff(answered(nudge, rests), prepend=0.0)
+    assert np.allclose(-answer / (1.0 - back), loop, rtol=1e-3, atol=1e-5 * abs(loop).max())

@@ -1,5 +1,6 @@
 """Margins of the loops against closed forms, and the rise of the position loop."""
 
+import jax
 import numpy as np
 import pytest
 
@@ -7,10 +8,13 @@ from mdo.disciplines.motion.margins import (
     Linear,
     frequencies,
     is_stable,
+    linear_step,
     margins,
     responses,
     unstable_poles,
 )
+from mdo.disciplines.motion.records import Drive
+from tests.disciplines.motion_plants import MASS, SPECIFIC, hot_state, tube_plant
 
 
 def test_margins_of_an_integrator_with_delay_are_the_closed_form():
@@ -35,6 +39,19 @@ def test_response_of_a_sampled_lag_is_its_z_transform():
     angle, kelvin = responses(lag, omega, step)
     assert np.allclose(angle, kept * step / tau / (turn - kept), rtol=1e-9)
     assert np.allclose(kelvin, 0.0)
+
+
+def test_response_of_a_heated_tube_is_that_of_its_lag():
+    # C24, C25: 1.5708 W/K, 171.4 J/K; its step is implicit (z-transform as above)
+    plant, step, none = tube_plant(load_steady=np.zeros(3)), 0.5, np.zeros(())
+    idle = Drive(np.zeros(1), none, none, none)
+    linear = jax.jit(linear_step, static_argnums=4)(hot_state(plant, 430.0), idle, plant, step, 0)
+    omega, loss = np.geomspace(1e-3, 0.1, 20), 50.0 * 0.03141593
+    kept = 1.0 / (1.0 + step * loss / (MASS * SPECIFIC))
+    lag = (1.0 - kept) / loss / (np.exp(1j * omega * step) - kept)
+    angle, kelvin = responses(Linear(*map(np.asarray, linear)), omega, step)
+    assert np.allclose(kelvin, lag, rtol=1e-3)
+    assert np.allclose(angle, 0.0)
 
 
 def test_pole_cancellation_rises_in_2_197_times_its_time():

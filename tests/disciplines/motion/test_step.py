@@ -5,7 +5,7 @@ import jax.numpy as jnp
 import numpy as np
 import pytest
 
-from mdo.disciplines.motion.mechanics import stored_energy
+from mdo.disciplines.motion.mechanics import given_way, stored_energy
 from mdo.disciplines.motion.records import Drive
 from mdo.disciplines.motion.simulate import replay
 from mdo.disciplines.motion.step import advance
@@ -153,6 +153,18 @@ def test_a_wing_slows_in_friction_that_grows_with_its_angle():
     time = np.array([0.5, 1.25, 2.5, 9.0])
     angle = 0.1 * (1.0 - np.exp(-time / 1.25))
     assert np.interp(time, course.time, course.fold_angle) == pytest.approx(angle, rel=0.01)
+
+
+def test_compliance_and_lash_by_hand_and_their_slope():
+    # 0.1 rad per GPa, and half of the play of 20 mrad either way; the slope is that of the strain
+    plant = tube_plant(compliance=1e-10, lash=0.02)
+    mean = jnp.array([-50e6, 0.0, 0.3e6, 50e6])
+    lost, slope = given_way(mean, plant)
+    assert np.asarray(lost)[[0, 1, 3]] == pytest.approx(
+        plant.strain_per_twist * np.array([-0.015, 0.0, 0.015]), rel=1e-9
+    )
+    exact = jnp.diag(jax.jacfwd(lambda at: given_way(at, plant)[0])(mean))
+    assert np.asarray(slope) == pytest.approx(np.asarray(exact), rel=1e-9)
 
 
 def test_latent_heat_is_stored_and_given_back():

@@ -7,10 +7,11 @@ import pytest
 from mdo.alloys import load_card
 from mdo.disciplines.tube import torsion
 from mdo.disciplines.tube.driven_march import march_driven
-from mdo.disciplines.tube.incremental import austenite, march_under
+from mdo.disciplines.tube.incremental import March, austenite, march_under
 from mdo.disciplines.tube.marched_legs import (
     COLD,
     LegPath,
+    _inside,
     _wound_share,
     cooling_stress,
     march_legs,
@@ -134,3 +135,19 @@ def test_a_trained_set_without_load_is_wound_by_its_two_way_strain_alone(stress,
     assert share == (1.0 if whole else pytest.approx(0.5, abs=0.03))
     if not whole:  # further, it would take a load
         assert np.all(np.asarray(march.mean_stress)[36:] > 1e6)
+
+
+def test_share_wound_and_miss_of_a_march_by_hand():
+    # from 1 to 4 %, stuck cold from 3 % on: two thirds; at the ends of the range no miss counts
+    kelvin, strain = np.array([HOT, 300.0, BAY, BAY]), np.array([0.01, 0.02, 0.03, 0.04])
+    reached, miss = np.array([50e6, 50e6, 51e6, 60e6]), np.array([0.3, 0.1, 0.2, 0.4])
+    march = March(kelvin, strain, reached, None, miss)
+    assert float(_wound_share(march, 50e6, BAY)) == pytest.approx(2.0 / 3.0, rel=1e-12)
+    assert float(_inside(march, BAY, HOT)) == 0.1
+
+
+def test_a_set_that_is_not_there_has_no_stress_and_resists_nothing(run):
+    alone = run()
+    assert alone.other_outer_stress == 0.0
+    assert np.all(alone.cold_moment == 0.0)
+    assert run(other_present=1.0).other_outer_stress > 0.0

@@ -1,5 +1,7 @@
 """The batched optimiser on published problems, and its parts on problems with known answers."""
 
+from types import SimpleNamespace
+
 import jax
 import jax.numpy as jnp
 import numpy as np
@@ -9,10 +11,12 @@ from mdo.optimise.batch.functions import Compiled, Problems
 from mdo.optimise.batch.iteration import (
     INFEASIBLE,
     OPTIMAL,
+    RUNNING,
     Limits,
     Options,
     Slope,
     Value,
+    _judged,
     begin,
     propose,
 )
@@ -209,3 +213,14 @@ def test_merit_and_promise_count_the_elastic_violation(name):
     assert float(proposal.violation) == 3.0
     assert float(proposal.merit) == pytest.approx(3.0 * rho)
     assert float(proposal.promise) == pytest.approx(-cost * step + rho * slope * step, abs=1e-5)
+
+
+def test_what_a_short_step_promises_counts_as_of_a_whole_one():
+    # a fifth of a step that takes a twentieth away would take a quarter: more than a tenth, so the
+    # penalty stays (definition by hand); half of that and it is raised
+    for left, penalty in ((0.95, 10.0), (0.985, 100.0)):
+        memory = SimpleNamespace(radius=0.2, rho=10.0, iterations=3)
+        end = SimpleNamespace(s=jnp.asarray(left))
+        one = jnp.asarray(1.0)
+        status, rho = _judged(memory, end, residual=one, violation=one, weight=one, options=OPTIONS)
+        assert (int(status), float(rho)) == (RUNNING, penalty)
