@@ -15,7 +15,7 @@ import pandas as pd
 import pytest
 
 from mdo.cli import main as cli
-from mdo.report.figures import results_compared as figures
+from mdo.report.pages import results_compared as figures
 from mdo.report.pages.comparison_of_results import (
     LEAST,
     LINES,
