@@ -14,16 +14,7 @@ import plotly.graph_objects as go
 
 from mdo.report.figures.design import CLIP, leg_rows, worst_per_group
 from mdo.report.figures.style import COLOURS, GREY, MARKS, bar_figure, quiet, row_names
-from mdo.report.pages.comparison_of_results import (
-    COSTS,
-    LEAST,
-    LINES,
-    MAIN,
-    MARGINS,
-    Comparison,
-    Group,
-    Side,
-)
+from mdo.report.pages.comparison_of_results import Comparison, Group, Side
 from mdo.report.pages.parts import BAD, MARK_OF_VERDICT, Drawn, drawn
 from mdo.report.templates import render
 from mdo.report.words.printed import DASH, pretty
@@ -37,6 +28,7 @@ from mdo.report.words.results_compared import (
 from mdo.report.words.table import Table
 from mdo.study.number_text import figure, trade
 
+APART = ("main", "least", "lines", "margins", "costs")  # groups with a place of their own
 SAID = {
     "mass": "Mass lines of each result as stacked bars, growth included",
     "margins": "Worst margin of each kind of requirement, one mark for each result",
@@ -57,9 +49,9 @@ def comparison_page(compared: Comparison, units: str = "si") -> str:
     compared : the comparison
     units : ``si`` or ``us`` trade units
     """
-    tables = {group.title: _table(compared, group, units) for group in compared.groups}
+    tables = {group.name: _table(compared, group, units) for group in compared.groups}
     drawings = _drawings(compared, units)
-    rest = [title for title in tables if title not in {MAIN, LEAST, LINES, MARGINS, COSTS}]
+    rest = {group.title: tables[group.name] for group in compared.groups if group.name not in APART}
     parts = {
         "results": "Results", "values": "Values", "torque": "Torque", "mass": "Mass",
         "margins": "Margins", "costs": "Costs", "more": "More", "inputs": "Inputs that differ",
@@ -72,17 +64,15 @@ def comparison_page(compared: Comparison, units: str = "si") -> str:
         parts={anchor: words for anchor, words in parts.items() if anchor not in empty},
         sides=compared.sides, levels={side.letter: MARK_OF_VERDICT.get(side.verdict, BAD)
                                    for side in compared.sides},
-        notes=compared.notes, main=tables.get(MAIN), least=tables.get(LEAST),
-        lines=tables.get(LINES), worst=tables.get(MARGINS), costs=tables.get(COSTS),
-        more={title: tables[title] for title in rest}, inputs=_inputs(compared, units),
-        drawings=drawings,
+        notes=compared.notes, **{name: tables.get(name) for name in APART}, more=rest,
+        inputs=_inputs(compared, units), drawings=drawings,
     )  # fmt: skip
 
 
 def _drawings(compared: Comparison, units: str) -> dict[str, Any]:
     """Figures of the page by its parts, nothing where none of the results has the numbers."""
     made = {
-        "mass": mass_figure(compared, units) if compared.lines_of(LINES) else None,
+        "mass": mass_figure(compared, units) if compared.lines_of("lines") else None,
         "margins": margins_figure(compared),
         "costs": costs_figure(compared, units),
     }
@@ -186,7 +176,7 @@ def mass_figure(comparison: Comparison, units: str) -> go.Figure:
     """Mass of each result as a bar of its lines; the smaller lines are one."""
     factor, unit = trade(1.0, "kg", units)
     masses = {line.name: factor * np.nan_to_num(line.numbers)
-              for line in comparison.lines_of(LINES)}  # fmt: skip
+              for line in comparison.lines_of("lines")}  # fmt: skip
     order = sorted(masses, key=lambda name: -float(np.sum(masses[name])))
     large, small = order[: len(PARTS)], order[len(PARTS) :]
     series = [(name, masses[name], colour) for name, colour in zip(large, PARTS, strict=False)]
@@ -241,7 +231,7 @@ def costs_figure(comparison: Comparison, units: str) -> go.Figure | None:
     """Mass that one harder step of a requirement adds, by result; None where none has costs."""
     factor, unit = trade(1.0, "kg", units)
     costs = {line.name: factor * np.asarray(line.numbers, dtype=float)
-             for line in comparison.lines_of(COSTS)}  # fmt: skip
+             for line in comparison.lines_of("costs")}  # fmt: skip
     sizes = {name: float(np.max(np.abs(values[np.isfinite(values)]), initial=-1.0))
              for name, values in costs.items()}  # fmt: skip
     names = [name for name in sorted(costs, key=lambda name: -sizes[name]) if sizes[name] >= 0.0]
