@@ -7,7 +7,7 @@ import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -39,10 +39,8 @@ from mdo.run import phases
 from mdo.run.design_analyses import continuous_optimum, designed
 from mdo.run.progress import Phase, Say
 from mdo.study.reader import StudyError
+from mdo.study.study import Study
 from mdo.study.text import file_name
-
-if TYPE_CHECKING:
-    from mdo.study.study import Study
 
 REPORT, TRADE = "report.html", "trade.html"
 SIZES_ITSELF = "motion"
