@@ -125,13 +125,9 @@ class Outcome:
 
 
 def run_study(
-    study: Study,
-    *,
-    results_root: Path | None = None,
-    progress: Say | None = None,
-    scheduler: str = LOCAL,
-    workers: int | None = None,
-) -> Outcome:
+    study: Study, *, results_root: Path | None = None, progress: Say | None = None,
+    scheduler: str = LOCAL, workers: int | None = None,
+) -> Outcome:  # fmt: skip
     """Run every analysis of a study; one that has been run before is not run again.
 
     Parameters

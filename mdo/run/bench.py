@@ -52,14 +52,9 @@ class OnBench(NamedTuple):
 
 
 def compare_log(
-    folder: Path,
-    log_file: Path | None,
-    *,
-    names: Sequence[str] = (),
-    card: Path | None = None,
-    units: str = "si",
-    say: Say = lambda _: None,
-) -> OnBench:
+    folder: Path, log_file: Path | None, *, names: Sequence[str] = (), card: Path | None = None,
+    units: str = "si", say: Say = lambda _: None,
+) -> OnBench:  # fmt: skip
     """Set a log beside the prediction of a result; without a log, virtual coupon tests alone.
 
     Parameters
@@ -201,18 +196,14 @@ def _write_card(path: Path, appraisal: Appraisal, found: Fit, replay: Replay) ->
 
 
 def _written(
-    result: StoredResult,
-    appraisal: Appraisal,
-    log: Log | None,
-    tables: dict[str, pd.DataFrame],
+    result: StoredResult, appraisal: Appraisal, log: Log | None, tables: dict[str, pd.DataFrame],
     names: Sequence[str],
-) -> Path:
+) -> Path:  # fmt: skip
     """Write tables and page beside the result; returns the folder."""
     study = appraisal.study
     digest = "" if log is None else log.digest
-    key = hashlib.sha256(
-        "\n".join([result.manifest.study_hash, digest, *names]).encode()
-    ).hexdigest()
+    parts = [result.manifest.study_hash, digest, *names]
+    key = hashlib.sha256("\n".join(parts).encode()).hexdigest()
     store = ResultStore(result.folder.parent.parent, result.manifest.study)
     writer = store.begin(BENCH, study.text, key, study.seed)
     if writer is None:  # the same log was set beside the same result before

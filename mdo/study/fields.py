@@ -118,13 +118,9 @@ def number(name: str, *, kind: Kind = "quantity", **own: Any) -> Field:
     line = QUANTITIES[name]
     low, high = (_end(end, line.unit) for end in (line.low, line.high))
     return Field(
-        **{"low": low, "high": high, **own},
-        kind="difference" if line.is_difference else kind,
-        text=line.meaning,
-        title=line.title,
-        quantity=name,
-        unit=line.unit,
-    )
+        **{"low": low, "high": high, **own}, kind="difference" if line.is_difference else kind,
+        text=line.meaning, title=line.title, quantity=name, unit=line.unit,
+    )  # fmt: skip
 
 
 def _end(end: str, unit: str) -> str | float | None:

@@ -52,7 +52,7 @@ def shown_unit(line: Line, units: str) -> str:
 
 def line_cells(line: Line, others: Sequence[int], units: str) -> list[str]:
     """Return the value of the first result, then of each other one its value and difference."""
-    values = [_value(line, value, units) for value in line.numbers]
+    values = line_values(line, units)
     pairs = [(values[place], shown_difference(line, place, units)) for place in others]
     return [values[0], *(text for pair in pairs for text in pair)]
 
@@ -61,6 +61,11 @@ def line_heads(letters: Sequence[str], others: Sequence[int], minus: str = "-") 
     """Return the titles over :func:`line_cells`."""
     pairs = [(letters[place], f"{letters[place]} {minus} {letters[0]}") for place in others]
     return [letters[0], *(text for pair in pairs for text in pair)]
+
+
+def line_values(line: Line, units: str) -> list[str]:
+    """Return the values of a line, all in the unit of :func:`shown_unit`."""
+    return [_value(line, value, units) for value in line.numbers]
 
 
 def _value(line: Line, value: float, units: str) -> str:

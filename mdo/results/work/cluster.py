@@ -115,12 +115,9 @@ class RemoteCluster(Retrying):
                     yield task.key, data
 
     def _fill(
-        self,
-        job: Job,
-        tasks: Iterator[Task],
-        running: dict[str, tuple[Any, Task]],
+        self, job: Job, tasks: Iterator[Task], running: dict[str, tuple[Any, Task]],
         most: int | None,
-    ) -> None:
+    ) -> None:  # fmt: skip
         """Give every worker a task while there are any."""
         room = (most or max(1, self._workers())) - len(running)
         for task in itertools.islice(tasks, max(room, 0)):
