@@ -28,37 +28,21 @@ SECTIONS = {
 
 
 class Head(NamedTuple):
-    """What a page says of its study and of the run: analysis, words of the study, versions, ..."""
+    """What a page says of its study and of the run: analysis, content of the study, versions."""
 
     kind: str
-    name: str
-    title: str
-    vehicle: str
-    description: str
+    content: Mapping[str, Any]
     versions: Mapping[str, str]
     seed: int = 0
     study_hash: str = ""
 
     def shown(self, what: str = "") -> dict[str, str]:
         """What the head of a page prints, with what the page is."""
+        study, whose = self.content["study"], self.content.get("bench") or self.content["vehicle"]
         what = what or f", analysis '{self.kind}'"
-        about = f"{self.name}{what}. Vehicle: {self.vehicle}."
-        return {"title": self.title, "about": about, "description": self.description}
-
-
-def head_of(content: Mapping[str, Any], kind: str, versions: Mapping[str, str], **run: Any) -> Head:
-    """Return the head of a page, from the content of its study.
-
-    Parameters
-    ----------
-    content : of the study
-    kind : the analysis
-    versions : of the tool and its libraries in the run
-    run : ``seed`` and ``study_hash``
-    """
-    head, whose = content["study"], content["bench" if "bench" in content else "vehicle"]
-    title, description = head.get("title") or head["name"], head.get("description", "")
-    return Head(kind, head["name"], title, whose["name"], description, versions, **run)
+        about = f"{study['name']}{what}. Vehicle: {whose['name']}."
+        return {"title": study.get("title") or study["name"], "about": about,
+                "description": study.get("description", "")}  # fmt: skip
 
 
 class Section(NamedTuple):
@@ -144,7 +128,7 @@ class Source(NamedTuple):
     @property
     def head(self) -> Head:
         """What the pages say of the study."""
-        return head_of(self.appraisal.study.content, self.appraisal.kind, self.versions)
+        return Head(self.appraisal.kind, self.appraisal.study.content, self.versions)
 
     def table(self, name: str) -> pd.DataFrame:
         """One table of the result."""
