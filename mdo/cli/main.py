@@ -12,10 +12,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from mdo import __version__
-from mdo.analysis_names import ANALYSES, EXPLORATIONS
+from mdo.analysis_names import ANALYSES, EXPLORATIONS, FIRST_STUDIES
 from mdo.cli import terminal
 from mdo.cli.bench import add_bench_verb
-from mdo.cli.new import add_new_verb
 from mdo.cli.options import JSON, QUIET, option
 from mdo.cli.results import add_result_verbs
 from mdo.errors import InputError
@@ -35,6 +34,13 @@ exit codes:
 141  whoever read the output has gone (a closed pipe)
 143  terminated from outside (SIGTERM): as 130
 """
+
+NEXT = {
+    "check": "tells every fault of the file at once",
+    "check --all": "lists what it leaves open, and where that comes from",
+    "run": "sizes the actuator and writes the report",
+}
+COLUMN = 50  # of what they do
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -150,6 +156,18 @@ def _run(arguments: argparse.Namespace) -> int:
     if failure is not None:
         raise failure
     return int(outcome.exit_code)
+
+
+def _new(arguments: argparse.Namespace) -> int:
+    """Write a first study and say what comes next."""
+    from mdo.study.first import first_study
+
+    file = arguments.study
+    first_study(file, arguments.kind, arguments.units)
+    terminal.say(f"{file}: feasible as it stands. Put in your own numbers, then")
+    for command, what in NEXT.items():
+        terminal.say(f"  fold-mdo {command} {file}".ljust(COLUMN) + f" {what}")
+    return 0
 
 
 def _check(arguments: argparse.Namespace) -> int:
@@ -273,7 +291,12 @@ def _parser() -> argparse.ArgumentParser:
         return added
 
     _add_run(verb, study, units)
-    add_new_verb(verb, study, units)
+    text = "Write a first study, feasible as it stands; a file that is there is never touched."
+    new = verb("new", _new, text, study, units)
+    new.add_argument(
+        "--kind", choices=FIRST_STUDIES, default="both",
+        help="folds on deck, in flight, on both, or an actuator on a bench (default: both)",
+    )  # fmt: skip
     check = verb("check", _check, "Check a study as a run would; computes nothing.", study, units)
     form = check.add_mutually_exclusive_group()
     form.add_argument(

@@ -40,6 +40,7 @@ from mdo.study.reader import StudyError
 MOTION = "motion"
 SIZED = ("optimum", "defence", "evaluate")  # results that hold a design
 VALUED = ("defence", "assurance")  # results that say what a measurement is worth
+SEED = 0  # of a made unit and of the noise of its log
 UNIT = 0.4  # of half a range, by which a made unit differs at most; judgement
 
 
@@ -93,14 +94,13 @@ def compare_log(
     return OnBench(lines, place, tables)
 
 
-def make_log(folder: Path, file: Path, *, seed: int = 0) -> None:
+def make_log(folder: Path, file: Path) -> None:
     """Write a log that is made, not measured, of one unit with inputs from their ranges.
 
     Parameters
     ----------
     folder : of the result
     file : of the log (CSV); the TOML file beside it says what the unit was
-    seed : of the unit and of the noise
 
     Raises
     ------
@@ -113,11 +113,11 @@ def make_log(folder: Path, file: Path, *, seed: int = 0) -> None:
     with stored_appraisal(result) as appraisal:
         inputs = demonstration(appraisal)
         replay = replay_of(appraisal, inputs)
-    rng = np.random.default_rng(seed)
+    rng = np.random.default_rng(SEED)
     shifts = rng.uniform(-UNIT, UNIT, len(replay.nominal)) * replay.spreads
     ends = np.array([(one.low, one.high) for one in replay.parameters]).T
     values = np.clip(replay.nominal + shifts, *ends)
-    log = made_of(replay, values, Faults(missing=0.001), seed=seed)
+    log = made_of(replay, values, Faults(missing=0.001), seed=SEED)
     remarks = [
         "A made log: nothing was measured. The unit on this bench has",
         *(f"{one.name} = {value:.7g} {one.unit}"
