@@ -86,6 +86,13 @@ def add_words(result: go.Figure, x: Any, y: Any, words: Sequence[str]) -> None:
     )  # fmt: skip
 
 
+def bars(x: Any, colour: str | Sequence[str], hover: str, name: str = "", **more: Any) -> Look:
+    """Series of bars of some sizes; the pointer shows what ``hover`` says, and their name."""
+    named = {"name": name} if name else {}
+    said = {"hovertemplate": f"{hover}<extra>{name}</extra>"}
+    return {"x": x, "marker": hatched(colour)} | said | named | more
+
+
 def bar_figure(
     names: Iterable[str], bars: Sequence[Look], *, axis: str, left: int,
     words: Sequence[str] = (), ends: Iterable[float] = (), row: int = ROW_HEIGHT,
