@@ -270,10 +270,8 @@ def _parser() -> argparse.ArgumentParser:
     for name, plan in command_line["verbs"].items():
         verb = verbs.add_parser(name, help=plan["text"], description=plan["text"])
         verb.set_defaults(verb=VERBS[name])
-        known, one_of = (
-            command_line["arguments"] | plan.get("arguments", {}),
-            plan.get("one_of", ()),
-        )
+        known = command_line["arguments"] | plan.get("arguments", {})
+        one_of = plan.get("one_of", ())
         group = verb.add_mutually_exclusive_group() if one_of else verb
         for argument in plan["takes"]:
             (group if argument in one_of else verb).add_argument(argument, **_look(known[argument]))
