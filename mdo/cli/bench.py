@@ -3,51 +3,11 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
-from typing import Any
 
 from mdo.cli import terminal
-from mdo.cli.options import QUIET
-
-HELP = (
-    "Set a log of a bench beside the prediction of a result: what agrees, what does not, which "
-    "input would explain it; fit inputs to it. Without a log: virtual coupon tests of its alloy."
-)
-ARGUMENTS: dict[str, dict[str, Any]] = {
-    "result": {
-        "metavar": "RESULT", "type": Path,
-        "help": "folder of a result with its motion beside it, such as results/STUDY/motion",
-    },
-    "log": {
-        "metavar": "LOG", "type": Path, "nargs": "?",
-        "help": "CSV or Parquet; a TOML file of the same name beside it names columns and units",
-    },
-    "--fit": {
-        "metavar": "NAMES", "default": "",
-        "help": "inputs to fit to the log, with commas: fields of the alloy card, film_factor, "
-        "gap_factor, friction_factor, load_factor, outside_temperature, angle_zero, "
-        "temperature_zero",
-    },
-    "--card": {
-        "metavar": "FILE", "type": Path,
-        "help": "write an alloy card with what was fitted there",
-    },
-    "--make": {
-        "metavar": "FILE", "type": Path,
-        "help": "write a made log (CSV) of this design there, to try the rest on: nothing is "
-        "measured",
-    },
-}  # fmt: skip
 
 
-def add_bench_verb(verb: Any, units: argparse.ArgumentParser) -> None:
-    """Add the verb to the parser; ``verb`` adds one and returns its parser."""
-    bench = verb("bench", _bench, HELP, units, QUIET)
-    for name, look in ARGUMENTS.items():
-        bench.add_argument(name, **look)
-
-
-def _bench(arguments: argparse.Namespace) -> int:
+def set_log_beside(arguments: argparse.Namespace) -> int:
     """Compare, fit, print what came out."""
     with terminal.uninterrupted():
         from mdo.bench.log_columns import refused

@@ -11,13 +11,19 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from mdo import __version__
-from mdo.analysis_names import ANALYSES, EXPLORATIONS
+from mdo import __version__, analysis_names
+from mdo.analysis_names import EXPLORATIONS
 from mdo.cli import terminal
-from mdo.cli.bench import add_bench_verb
-from mdo.cli.new import add_new_verb
-from mdo.cli.options import JSON, QUIET, option
-from mdo.cli.results import add_result_verbs
+from mdo.cli.bench import set_log_beside
+from mdo.cli.results import (
+    aircraft,
+    compare,
+    make_report,
+    print_order,
+    spares,
+    write_workbook,
+)
+from mdo.data_files import toml_beside
 from mdo.errors import InputError
 
 if TYPE_CHECKING:
@@ -35,6 +41,13 @@ exit codes:
 141  whoever read the output has gone (a closed pipe)
 143  terminated from outside (SIGTERM): as 130
 """
+
+NEXT = {
+    "check": "tells every fault of the file at once",
+    "check --all": "lists what it leaves open, and where that comes from",
+    "run": "sizes the actuator and writes the report",
+}
+COLUMN = 50  # of what they do
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -152,6 +165,18 @@ def _run(arguments: argparse.Namespace) -> int:
     return int(outcome.exit_code)
 
 
+def _new(arguments: argparse.Namespace) -> int:
+    """Write a first study and say what comes next."""
+    from mdo.study.first import first_study
+
+    file = arguments.study
+    first_study(file, arguments.kind, arguments.units)
+    terminal.say(f"{file}: feasible as it stands. Put in your own numbers, then")
+    for command, what in NEXT.items():
+        terminal.say(f"  fold-mdo {command} {file}".ljust(COLUMN) + f" {what}")
+    return 0
+
+
 def _check(arguments: argparse.Namespace) -> int:
     """Check a study as a run would before it computes, and print the verdict or every input."""
     from mdo.alloys import check_consistency
@@ -228,29 +253,8 @@ def _warn(warnings: Sequence[str]) -> None:
         terminal.say(f"warning: {warning}", error=True)
 
 
-def _add_run(verb: Any, study: argparse.ArgumentParser, units: argparse.ArgumentParser) -> None:
-    """Add the verb that runs a study."""
-    run = verb("run", _run, "Run every analysis of a study.", study, units, QUIET, JSON)
-    run.add_argument(
-        "--results", metavar="DIR", type=Path, default=Path("results"),
-        help="folder that the results go to (default: results)",
-    )  # fmt: skip
-    run.add_argument(
-        "--analysis", metavar="NAME", action="append", choices=ANALYSES,
-        help=f"run this instead of what the study lists ({', '.join(ANALYSES)}); repeatable",
-    )  # fmt: skip
-    run.add_argument(
-        "--scheduler", metavar="WHO", default="local",
-        help="who does the work of explorations: local (a process per core), serial, or the "
-        "address of a Dask scheduler such as tcp://host:8786 (default: local)",
-    )  # fmt: skip
-    run.add_argument(
-        "--workers", metavar="N", type=int, help="processes of the local scheduler (default: cores)"
-    )
-
-
 def _parser() -> argparse.ArgumentParser:
-    """Parser of all verbs."""
+    """Parser of all verbs, see ``verbs.toml``."""
     parser = argparse.ArgumentParser(
         prog="fold-mdo",
         description="Size, explore and defend wing-fold actuators of shape-memory torque tubes.",
@@ -261,33 +265,36 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument(
         "--version", action="version", version=version, help="print the version and end"
     )
-    debug = option("--debug", action="store_true", help="print the traceback of an error")
-    said = "units that are printed (default: si)"
-    units = option("--units", choices=("si", "us"), default="si", help=said)
-    study = option("study", metavar="STUDY", type=Path, help="a study file (TOML)")
     verbs = parser.add_subparsers(title="verbs", metavar="VERB", required=True)
-
-    def verb(name: str, call: object, text: str, *parents: argparse.ArgumentParser) -> Any:
-        added = verbs.add_parser(name, help=text, description=text, parents=[*parents, debug])
-        added.set_defaults(verb=call)
-        return added
-
-    _add_run(verb, study, units)
-    add_new_verb(verb, study, units)
-    check = verb("check", _check, "Check a study as a run would; computes nothing.", study, units)
-    form = check.add_mutually_exclusive_group()
-    form.add_argument(
-        "--all", action="store_true", help="print each input with its unit and origin"
-    )
-    form.add_argument("--json", action="store_true", help="print the verdict as JSON")
-    alloys = verb("alloys", _alloys, "List the alloy cards, or print one.", units)
-    alloys.add_argument(
-        "name", metavar="NAME", nargs="?", help="a card by its name, or your own by its path"
-    )
-    verb("schema", _schema, "Print the JSON Schema of the study file.")
-    add_result_verbs(verb, units)
-    add_bench_verb(verb, units)
+    command_line = toml_beside(__file__, "verbs")
+    for name, plan in command_line["verbs"].items():
+        verb = verbs.add_parser(name, help=plan["text"], description=plan["text"])
+        verb.set_defaults(verb=VERBS[name])
+        known = command_line["arguments"] | plan.get("arguments", {})
+        one_of = plan.get("one_of", ())
+        group = verb.add_mutually_exclusive_group() if one_of else verb
+        for argument in plan["takes"]:
+            (group if argument in one_of else verb).add_argument(argument, **_look(known[argument]))
     return parser
+
+
+def _look(plan: dict[str, Any]) -> dict[str, Any]:
+    """Argument as the parser takes it."""
+    look = dict(plan)
+    if "type" in plan:
+        look["type"] = TYPES[plan["type"]]
+    if isinstance(plan.get("choices"), str):
+        look["choices"] = getattr(analysis_names, plan["choices"])
+        look["help"] = plan["help"].replace("CHOICES", ", ".join(look["choices"]))
+    return look
+
+
+TYPES = {"path": Path, "whole number": int, "aircraft": aircraft, "spares": spares}
+VERBS = {
+    "run": _run, "new": _new, "check": _check, "alloys": _alloys, "schema": _schema,
+    "report": make_report, "compare": compare, "order": print_order, "workbook": write_workbook,
+    "bench": set_log_beside,
+}  # fmt: skip
 
 
 if __name__ == "__main__":

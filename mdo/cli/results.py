@@ -5,50 +5,14 @@ from __future__ import annotations
 import argparse
 import re
 from pathlib import Path
-from typing import Any
 
-from mdo.cli.options import JSON, option
 from mdo.cli.terminal import say
 
 OK = 0
 _SPARES = re.compile(r"(?P<number>\d{1,6})|(?P<share>\d{1,3}(\.\d+)?) ?%")
 
 
-def add_result_verbs(verb: Any, units: argparse.ArgumentParser) -> None:
-    """Add the verbs to the parser; ``verb`` adds one and returns its parser."""
-    result = option(
-        "result", metavar="RESULT", type=Path,
-        help="folder of a finished result, such as results/STUDY/optimum",
-    )  # fmt: skip
-    page = "write the page there and leave the result as it is (default: replace its report)"
-    verb("report", _report, "Make the report of a finished result again.", result, _output(page))
-    several = option(
-        "results", metavar="RESULT", type=Path, nargs="+",
-        help="folders of two to eight results, such as results/STUDY/optimum; the first is what "
-        "the others are compared with",
-    )  # fmt: skip
-    compared = _output("write a page with figures there too")
-    verb("compare", _compare, "Put finished results side by side.", units, several, compared, JSON)
-    sheet = _output("write it there: Markdown, or CSV in SI units if the name ends with .csv")
-    text = "Print the order sheet of the tubes of a result."
-    order = verb("order", _order, text, units, result, sheet)
-    order.add_argument(
-        "--aircraft", metavar="N", type=_aircraft, default=1, help="how many aircraft (default: 1)"
-    )
-    order.add_argument(
-        "--spares", metavar="N", type=_spares, default=(0, 0.0),
-        help="spare tubes of each set: a number, or a share such as 10%% (default: 0)",
-    )  # fmt: skip
-    book = _output("write it there (.xlsx)", required=True)
-    verb("workbook", _workbook, "Write every table of a result into one workbook.", result, book)
-
-
-def _output(text: str, **own: Any) -> argparse.ArgumentParser:
-    """Option that names the file that is written."""
-    return option("--output", metavar="FILE", type=Path, help=text, **own)
-
-
-def _report(arguments: argparse.Namespace) -> int:
+def make_report(arguments: argparse.Namespace) -> int:
     """Make the report of a result again."""
     from mdo.run.rebuild import rebuild_report
 
@@ -60,7 +24,7 @@ def _report(arguments: argparse.Namespace) -> int:
     return OK
 
 
-def _compare(arguments: argparse.Namespace) -> int:
+def compare(arguments: argparse.Namespace) -> int:
     """Compare results on the terminal and, where asked for, on a page."""
     from mdo.cli.text import as_json
     from mdo.report.pages.comparison_of_results import compare_results
@@ -87,7 +51,7 @@ def _compare(arguments: argparse.Namespace) -> int:
     return OK
 
 
-def _order(arguments: argparse.Namespace) -> int:
+def print_order(arguments: argparse.Namespace) -> int:
     """Print or write the order sheet of a result."""
     from mdo.report.pages.order_sheet import TABLE, Quantities, order_sheet_markdown, ordered_table
     from mdo.results.opening import expecting_our_own, write_output
@@ -111,7 +75,7 @@ def _order(arguments: argparse.Namespace) -> int:
     return OK
 
 
-def _workbook(arguments: argparse.Namespace) -> int:
+def write_workbook(arguments: argparse.Namespace) -> int:
     """Write the tables of a result into one workbook, SI units; the first sheet explains them."""
     from mdo.results.files import StoreError
     from mdo.results.opening import check_version, expecting_our_own, open_result, write_output
@@ -131,14 +95,14 @@ def _workbook(arguments: argparse.Namespace) -> int:
     return OK
 
 
-def _aircraft(text: str) -> int:
+def aircraft(text: str) -> int:
     """Read a number of aircraft."""
     if not re.fullmatch(r"\d{1,6}", text) or int(text) == 0:
         raise argparse.ArgumentTypeError(f"got {text!r}, expected a whole number from 1 on")
     return int(text)
 
 
-def _spares(text: str) -> tuple[int, float]:
+def spares(text: str) -> tuple[int, float]:
     """Read spares: a number of tubes or a share in per cent."""
     found = _SPARES.fullmatch(text)
     if found is None:

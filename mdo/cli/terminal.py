@@ -10,6 +10,7 @@ import sys
 import threading
 import time
 from collections.abc import Iterator
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -47,12 +48,12 @@ def progress(*, quiet: bool) -> Iterator[Tracker]:
     from mdo.run.progress import Tracker
 
     if quiet:
-        yield Tracker(_ignore)
+        yield Tracker(lambda _: None)
     elif not _is_terminal():
-        yield Tracker(_print_line)
+        yield Tracker(partial(say, error=True))
     else:
         with _bar() as watch:
-            yield Tracker(_ignore, watch)
+            yield Tracker(lambda _: None, watch)
 
 
 def time_text(seconds: float) -> str:
@@ -192,15 +193,6 @@ def _is_terminal() -> bool:
         return sys.stderr.isatty() and os.environ.get("TERM") not in {"dumb", "unknown"}
     except (AttributeError, ValueError):
         return False
-
-
-def _ignore(_: str) -> None:
-    """Print nothing."""
-
-
-def _print_line(line: str) -> None:
-    """Print a line of progress beside the output proper."""
-    say(line, error=True)
 
 
 @contextlib.contextmanager

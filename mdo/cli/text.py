@@ -15,7 +15,7 @@ from mdo.quantities import QUANTITIES, is_difference
 from mdo.report.words.bench import bench_words
 from mdo.study import Input, Study
 from mdo.study.cases import KINDS
-from mdo.study.number_text import FOOT, wrapped
+from mdo.study.number_text import FOOT, number_text, wrapped
 from mdo.study.units import to_trade
 
 LONG = 10.0  # [m] lengths from here on are printed in metres or feet, not in mm or in
@@ -54,18 +54,16 @@ def verdict_text(study: Study, card: Card, warnings: int) -> str:
     about = check_summary(study, card, ())
     counts = about["inputs"]
     judged = len(card.judged_fields)
+    given = (
+        f"inputs: {counts['file']} given, {counts['default']} by default, {counts['judgement']} "
+        "judged (assumptions of the tool)"
+    )
     told = f"{warnings} (on the error stream)" if warnings else "none"
     lines = [
         f"{study.name}: {study.title}" if study.title else study.name,
         "the study is valid",
         f"cases: {about['cases']}; analyses: {', '.join(about['analyses'])}",
-        ", ".join(
-            (
-                f"inputs: {counts['file']} given",
-                f"{counts['default']} by default",
-                f"{counts['judgement']} judged (assumptions of the tool)",
-            )
-        ),
+        given,
         f"alloy card {card.name}: {judged} of {len(card.fields)} fields are only judged",
         f"warnings: {told}",
         *wrapped(f"there is more: {_not_used(study)} (docs/study_file.md)"),
@@ -164,12 +162,6 @@ def quantity_text(value: float, unit: str, units: str) -> tuple[str, str]:
     else:
         value, unit = to_trade(value, unit, units)
     return number_text(value), "" if unit == "1" else unit
-
-
-def number_text(value: float) -> str:
-    """Return a number with six digits, without an exponent where it is not needed."""
-    text = f"{value:.6g}"
-    return f"{value:.0f}" if "e" in text and 1.0 <= abs(value) < 1e9 else text
 
 
 def table(

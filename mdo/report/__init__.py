@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from mdo.report.pages.design_page import render_report
 from mdo.report.pages.exploration_page import render_exploration
-from mdo.report.pages.parts import Head, Source, head_of
+from mdo.report.pages.parts import Head, Source
 from mdo.report.pages.review_page import render_review
 from mdo.report.pages.trade_page import trade_page
 
 __all__ = [
-    "Head", "Source", "head_of", "render_exploration", "render_report", "render_review",
-    "trade_page",
+    "Head", "Source", "render_exploration", "render_report", "render_review", "trade_page",
 ]  # fmt: skip

@@ -7,7 +7,6 @@ column means and in which unit it counts is written here instead of into a secon
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cache
 
 import pandas as pd
 
@@ -15,15 +14,9 @@ from mdo.data_files import csv_beside
 from mdo.quantities import QUANTITIES
 
 COLUMNS = "columns"  # the table that says what the columns of the others mean
-
-
-@cache
-def other_columns() -> Mapping[str, tuple[str, str]]:
-    """Unit and meaning of columns that hold no quantity of the table, from ``columns.csv``.
-
-    A name that several tables use for different things stands there as ``table.column``.
-    """
-    return {line["column"]: (line["unit"], line["meaning"]) for line in csv_beside(__file__)}
+# Unit and meaning of columns that hold no quantity of the table. A name that several tables use for
+# different things stands there as ``table.column``.
+OTHERS = {line["column"]: (line["unit"], line["meaning"]) for line in csv_beside(__file__)}
 
 
 def columns_table(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
@@ -43,5 +36,5 @@ def column_facts(table: str, column: str, frame: pd.DataFrame) -> tuple[str, str
     quantity = QUANTITIES.get(column.partition(".")[0])
     unit, meaning = ("?", "") if quantity is None else (quantity.unit, quantity.meaning)
     for name in (column, f"{table}.{column}"):
-        unit, meaning = other_columns().get(name, (unit, meaning))
+        unit, meaning = OTHERS.get(name, (unit, meaning))
     return (unit, meaning) if is_number else ("", "")

@@ -134,13 +134,9 @@ class ResultStore:
     def _manifest(self, analysis: str, text: str, hash_: str, seed: int) -> Manifest:
         """Manifest of a result that has nothing in it yet."""
         return Manifest(
-            study=self.study_name,
-            analysis=analysis,
-            study_text=text,
-            study_hash=hash_,
-            seed=seed,
+            study=self.study_name, analysis=analysis, study_text=text, study_hash=hash_, seed=seed,
             versions=tool_versions(),
-        )
+        )  # fmt: skip
 
 
 class Writer:

@@ -117,24 +117,17 @@ class Outcome:
         """Summary for scripts, SI units."""
         whole: dict[str, Any] = json.loads(self.done[-1].summaries["json"])
         whole["exit_code"] = self.exit_code
-        whole["results"] = {
-            done.analysis: {
-                "folder": None if done.folder is None else str(done.folder),
-                "run_before": not done.is_fresh,
-            }
-            for done in self.done
-        }
+        whole["results"] = {}
+        for done in self.done:
+            folder = None if done.folder is None else str(done.folder)
+            whole["results"][done.analysis] = {"folder": folder, "run_before": not done.is_fresh}
         return whole
 
 
 def run_study(
-    study: Study,
-    *,
-    results_root: Path | None = None,
-    progress: Say | None = None,
-    scheduler: str = LOCAL,
-    workers: int | None = None,
-) -> Outcome:
+    study: Study, *, results_root: Path | None = None, progress: Say | None = None,
+    scheduler: str = LOCAL, workers: int | None = None,
+) -> Outcome:  # fmt: skip
     """Run every analysis of a study; one that has been run before is not run again.
 
     Parameters
@@ -154,7 +147,7 @@ def run_study(
         If results cannot be written: as far as that can be known, before anything is computed;
         a :class:`NotWrittenError` if it fails afterwards.
     """
-    tracker = progress if isinstance(progress, Tracker) else Tracker(progress or _ignore)
+    tracker = progress if isinstance(progress, Tracker) else Tracker(progress or (lambda _: None))
     store = None if results_root is None else ResultStore(results_root, study.name)
     key = result_hash(study)
     before = {name: _run_before(store, name, study, key) for name in study.analyses}
@@ -201,10 +194,6 @@ def plan(study: Study, name: str) -> tuple[Phase, ...]:
     known = name == SIZES_ITSELF or OPTIMUM in study.analyses or not study.fidelity.verify
     first = [] if known else of_own_paths(study)
     return (*first, *EXPLORERS[name].phases(study), WRITING)
-
-
-def _ignore(_: str) -> None:
-    """Say nothing."""
 
 
 def _analysed(

@@ -40,6 +40,7 @@ from mdo.study.reader import StudyError
 MOTION = "motion"
 SIZED = ("optimum", "defence", "evaluate")  # results that hold a design
 VALUED = ("defence", "assurance")  # results that say what a measurement is worth
+SEED = 0  # of a made unit and of the noise of its log
 UNIT = 0.4  # of half a range, by which a made unit differs at most; judgement
 
 
@@ -52,14 +53,9 @@ class OnBench(NamedTuple):
 
 
 def compare_log(
-    folder: Path,
-    log_file: Path | None,
-    *,
-    names: Sequence[str] = (),
-    card: Path | None = None,
-    units: str = "si",
-    say: Say = lambda _: None,
-) -> OnBench:
+    folder: Path, log_file: Path | None, *, names: Sequence[str] = (), card: Path | None = None,
+    units: str = "si", say: Say = lambda _: None,
+) -> OnBench:  # fmt: skip
     """Set a log beside the prediction of a result; without a log, virtual coupon tests alone.
 
     Parameters
@@ -98,14 +94,13 @@ def compare_log(
     return OnBench(lines, place, tables)
 
 
-def make_log(folder: Path, file: Path, *, seed: int = 0) -> None:
+def make_log(folder: Path, file: Path) -> None:
     """Write a log that is made, not measured, of one unit with inputs from their ranges.
 
     Parameters
     ----------
     folder : of the result
     file : of the log (CSV); the TOML file beside it says what the unit was
-    seed : of the unit and of the noise
 
     Raises
     ------
@@ -118,11 +113,11 @@ def make_log(folder: Path, file: Path, *, seed: int = 0) -> None:
     with stored_appraisal(result) as appraisal:
         inputs = demonstration(appraisal)
         replay = replay_of(appraisal, inputs)
-    rng = np.random.default_rng(seed)
+    rng = np.random.default_rng(SEED)
     shifts = rng.uniform(-UNIT, UNIT, len(replay.nominal)) * replay.spreads
     ends = np.array([(one.low, one.high) for one in replay.parameters]).T
     values = np.clip(replay.nominal + shifts, *ends)
-    log = made_of(replay, values, Faults(missing=0.001), seed=seed)
+    log = made_of(replay, values, Faults(missing=0.001), seed=SEED)
     remarks = [
         "A made log: nothing was measured. The unit on this bench has",
         *(f"{one.name} = {value:.7g} {one.unit}"
@@ -201,18 +196,14 @@ def _write_card(path: Path, appraisal: Appraisal, found: Fit, replay: Replay) ->
 
 
 def _written(
-    result: StoredResult,
-    appraisal: Appraisal,
-    log: Log | None,
-    tables: dict[str, pd.DataFrame],
+    result: StoredResult, appraisal: Appraisal, log: Log | None, tables: dict[str, pd.DataFrame],
     names: Sequence[str],
-) -> Path:
+) -> Path:  # fmt: skip
     """Write tables and page beside the result; returns the folder."""
     study = appraisal.study
     digest = "" if log is None else log.digest
-    key = hashlib.sha256(
-        "\n".join([result.manifest.study_hash, digest, *names]).encode()
-    ).hexdigest()
+    parts = [result.manifest.study_hash, digest, *names]
+    key = hashlib.sha256("\n".join(parts).encode()).hexdigest()
     store = ResultStore(result.folder.parent.parent, result.manifest.study)
     writer = store.begin(BENCH, study.text, key, study.seed)
     if writer is None:  # the same log was set beside the same result before

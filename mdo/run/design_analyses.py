@@ -35,8 +35,7 @@ RECORD = "record.json"  # what a result of one design is read back from
 
 def evaluate_analysis(problem: DesignProblem, say: Say) -> Appraisal:
     """Evaluate the design that the study gives; what it leaves open is a first guess."""
-    if problem.correction is not None:  # a design is evaluated at the dear levels themselves
-        problem = dear_problem(problem)
+    problem = _judging(problem)
     given = given_design(problem)
     missing = np.isnan(given[problem.active])
     if missing.all():
@@ -48,6 +47,11 @@ def evaluate_analysis(problem: DesignProblem, say: Say) -> Appraisal:
     say(f"Evaluating {'a first guess' if missing.all() else 'the given design'}")
     x = np.where(np.isnan(given), starting_designs(problem, 1)[0].design, given)
     return _beside(Appraisal("evaluate", problem, x, problem.values(x), None, origin), say)
+
+
+def _judging(problem: DesignProblem) -> DesignProblem:
+    """Problem at the levels that a design is judged by: where rows are corrected, the dear ones."""
+    return problem if problem.correction is None else dear_problem(problem)
 
 
 def optimum_analysis(problem: DesignProblem, say: Say) -> Appraisal:
@@ -100,13 +104,9 @@ def continuous_optimum(problem: DesignProblem, say: Say, starts: int | None = No
     given = given_design(problem)
     first = None if np.isnan(given[problem.active]).any() else given
     return find_optimum(
-        problem,
-        starts=options.starts if starts is None else starts,
-        tolerance=options.tolerance,
-        iterations=options.iterations,
-        progress=say,
-        first=first,
-    )
+        problem, starts=options.starts if starts is None else starts, progress=say, first=first,
+        tolerance=options.tolerance, iterations=options.iterations,
+    )  # fmt: skip
 
 
 def stored_design(
@@ -184,11 +184,8 @@ def _finished(
         problem, origin = optimum.problem, _reached(optimum)
     values = values_of.values(optimum.design)
     if verification is not None and values_of is not problem:
-        verification = replace(
-            verify(problem, optimum.design, values),
-            masses=verification.masses,
-            kept_back=verification.kept_back,
-        )
+        again = verify(problem, optimum.design, values)
+        verification = replace(again, masses=verification.masses, kept_back=verification.kept_back)
     return Appraisal(kind, problem, optimum.design, values, optimum, origin, verification)
 
 
@@ -200,9 +197,8 @@ def _reached(optimum: Optimum) -> str:
 
 def _beside(appraisal: Appraisal, say: Say) -> Appraisal:
     """Appraisal with its verification, if the study has one, and at the neighbouring levels."""
-    problem, x, values = appraisal.problem, appraisal.x, appraisal.values
-    if problem.correction is not None:  # the values are of the dear levels: so are their neighbours
-        problem = dear_problem(problem)
+    x, values = appraisal.x, appraisal.values
+    problem = _judging(appraisal.problem)  # the values are of these levels: so are their neighbours
     verification = appraisal.verification
     if verification is None and is_marched(problem):
         say(f"Marching every leg along its path ({LEVEL})")
@@ -239,6 +235,5 @@ def given_design(problem: DesignProblem) -> Floats:
 
 def appraise_design(problem: DesignProblem, x: Floats, origin: str) -> Appraisal:
     """Appraisal of any design vector."""
-    if problem.correction is not None:
-        problem = dear_problem(problem)
+    problem = _judging(problem)
     return Appraisal("evaluate", problem, x, problem.values(x), None, origin)

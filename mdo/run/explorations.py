@@ -7,7 +7,7 @@ import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -29,7 +29,7 @@ from mdo.explore.sweeps.sweep import run_sweep
 from mdo.optimise.own_paths import follows_paths, taking_paths, with_own_paths
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.verify import Paths, paths_of
-from mdo.report import Head, head_of, render_exploration, trade_page
+from mdo.report import Head, render_exploration, trade_page
 from mdo.report.words.bench import bench_page, bench_words
 from mdo.report.words.explorations import sentences
 from mdo.results.manifest import tool_versions
@@ -39,10 +39,8 @@ from mdo.run import phases
 from mdo.run.design_analyses import continuous_optimum, designed
 from mdo.run.progress import Phase, Say
 from mdo.study.reader import StudyError
+from mdo.study.study import Study
 from mdo.study.text import file_name
-
-if TYPE_CHECKING:
-    from mdo.study.study import Study
 
 REPORT, TRADE = "report.html", "trade.html"
 SIZES_ITSELF = "motion"
@@ -208,25 +206,21 @@ def levels_words(found: Exploration) -> list[str]:
 def exploration_pages(found: Exploration) -> dict[str, str]:
     """Pages of an exploration by their file."""
     study = found.study
-    head = head_of(
-        study.content, found.kind, tool_versions(), seed=study.seed, study_hash=study.hash
-    )
-    return _pages(head, study.content, _said(found), found.tables)
+    head = Head(found.kind, study.content, tool_versions(), study.seed, study.hash)
+    return _pages(head, _said(found), found.tables)
 
 
 def stored_pages(result: StoredResult) -> dict[str, str]:
     """Pages of a stored exploration by their file, from its tables, summary and study."""
     summary = json.loads((result.folder / "summary.json").read_text(encoding="utf-8"))
-    content, of = result.study, result.manifest
+    of = result.manifest
     text_hash = hashlib.sha256(of.study_text.encode()).hexdigest()
-    head = head_of(content, of.analysis, of.versions, seed=of.seed, study_hash=text_hash)
-    return _pages(head, content, summary["lines"], result.page_tables)
+    head = Head(of.analysis, result.study, of.versions, of.seed, text_hash)
+    return _pages(head, summary["lines"], result.page_tables)
 
 
-def _pages(
-    head: Head, content: Mapping[str, Any], lines: Sequence[str], tables: Mapping[str, Any]
-) -> dict[str, str]:
+def _pages(head: Head, lines: Sequence[str], tables: Mapping[str, Any]) -> dict[str, str]:
     trade = trade_page(head, tables)
     page = render_exploration(head, lines, tables, "" if trade is None else TRADE)
     made = {REPORT: page} | ({} if trade is None else {TRADE: trade})
-    return {name: bench_page(content, text) for name, text in made.items()}
+    return {name: bench_page(head.content, text) for name, text in made.items()}

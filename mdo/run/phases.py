@@ -4,12 +4,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from mdo.run.progress import Phase
-
-if TYPE_CHECKING:
-    from mdo.study import Study
+from mdo.study import Study
 
 COMPILING = Phase("Compiling", 20.0, measured=False)
 WRITING = Phase("Writing", 4.0, last=True)

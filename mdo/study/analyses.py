@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from mdo.analysis_names import EXPLORATIONS
 from mdo.study.cases import Case
@@ -66,10 +65,6 @@ CHOICES = {
 LIST_FILE = 'none: needed with `sample = "list"`'
 
 
-def _choices(text: str) -> Any:
-    return section(CHOICES, f"Values of fields of [actuator], or of `other_set`: {text}")
-
-
 @dataclass(frozen=True, kw_only=True)
 class EvaluateOptions:
     """``[analysis.evaluate]``: evaluation of the design given; has no options."""
@@ -88,18 +83,9 @@ class OptimumOptions:
 class Stock:
     """``[analysis.defence.stock]``: what an optimum is made of; an empty list: size free."""
 
-    tubes: tuple[tuple[float, float], ...] = many(
-        STOCK_TUBE, "Diameter and wall of each stock tube; an empty list leaves the size free",
-        ordered=True, default=(),
-    )  # fmt: skip
-    sleeves: tuple[float, ...] = many(
-        number("stock_sleeve"), "Stock thicknesses of the insulating sleeve",
-        ordered=True, default=(),
-    )  # fmt: skip
-    sheets: tuple[float, ...] = many(
-        number("stock_sheet"), "Stock thicknesses of sheet for housing and plates",
-        ordered=True, default=(),
-    )  # fmt: skip
+    tubes: tuple[tuple[float, float], ...] = many(STOCK_TUBE, ordered=True, default=())
+    sleeves: tuple[float, ...] = many(number("stock_sleeve"), ordered=True, default=())
+    sheets: tuple[float, ...] = many(number("stock_sheet"), ordered=True, default=())
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -108,33 +94,29 @@ class DefenceOptions:
 
     starts: int = quantity(whole=True, default=10)
     samples: int = quantity(whole=True, default=1024)
-    hydraulic: bool = boolean("True to compare with a hydraulic hinge too")
-    cost_ranges: bool = boolean("True to follow each cost to where it changes", default=True)
-    break_even: bool = boolean("True to look for what turns the comparison", default=True)
-    relax_mission: bool = boolean(
-        "True to relax the mission too where nothing is feasible: fold angles, loads, folds, bus"
-    )
-    states: bool = boolean("True to optimise every state of the other set of a pair", default=True)
-    stock: Stock = section(Stock, "What can be bought")
-    choices: Choices = _choices("all combinations are optimised")
+    hydraulic: bool = boolean()
+    cost_ranges: bool = boolean(default=True)
+    break_even: bool = boolean(default=True)
+    relax_mission: bool = boolean()
+    states: bool = boolean(default=True)
+    stock: Stock = section(Stock)
+    choices: Choices = section(CHOICES)
 
 
 @dataclass(frozen=True, kw_only=True)
 class MapPlan:
     """``[analysis.map]``: the optimum at every point of some requirements."""
 
-    sample: str = choice(SAMPLES, "How the points are spread", default="latin_hypercube")
+    sample: str = choice(SAMPLES, default="latin_hypercube")
     points: int = quantity(whole=True, default=200)
     looks: int = quantity(whole=True, default=1)
     dear_points: int = quantity(whole=True, default=30)
     dear_error: float = quantity(default=0.01)
     held_out: int = quantity(whole=True, default=5)
-    file: str | None = words('CSV file of the points, for sample = "list"', otherwise=LIST_FILE)
-    axes: Mapping[str, Ends] = by_name(
-        ENDS, "What is turned: lowest and highest value by the name of a knob or a field's path"
-    )
-    levels: Mapping[str, int] = by_name(LEVELS, 'Levels of each axis, for sample = "factorial"')
-    choices: Choices = _choices("all combinations at every point")
+    file: str | None = words(otherwise=LIST_FILE)
+    axes: Mapping[str, Ends] = by_name(ENDS)
+    levels: Mapping[str, int] = by_name(LEVELS)
+    choices: Choices = section(CHOICES)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -143,32 +125,23 @@ class FrontPlan:
 
     points: int = quantity(of="front_points", whole=True, default=50)
     objectives: tuple[str, ...] = word_list(
-        OBJECTIVES, "Two or three of the objectives, the first one minimised",
-        default=("system_mass", "fold_time"), least=2, most=3,
-    )  # fmt: skip
-    ranges: Mapping[str, Ends] = by_name(
-        ENDS, "Tightest and loosest value of an objective, sought where left out"
+        OBJECTIVES, default=("system_mass", "fold_time"), least=2, most=3
     )
-    choices: Choices = _choices("a front of every combination")
+    ranges: Mapping[str, Ends] = by_name(ENDS)
+    choices: Choices = section(CHOICES)
 
 
 @dataclass(frozen=True, kw_only=True)
 class SweepPlan:
     """``[analysis.sweep]``: many designs as they are, each with a verdict."""
 
-    sample: str = choice(SAMPLES, "How the designs are spread", default="latin_hypercube")
+    sample: str = choice(SAMPLES, default="latin_hypercube")
     designs: int = quantity(whole=True, default=100_000)
     chunk: int = quantity(whole=True, default=10_000)
-    file: str | None = words('CSV file of the designs, for sample = "list"', otherwise=LIST_FILE)
-    axes: Mapping[str, Ends] = by_name(
-        ENDS, "Numbers of the study that are swept: lowest and highest value"
-    )
-    variables: Mapping[str, Ends] = by_name(
-        ENDS, "Design variables that are swept: lowest and highest value"
-    )
-    levels: Mapping[str, int] = by_name(
-        LEVELS, 'Levels of each axis and variable, for sample = "factorial"'
-    )
+    file: str | None = words(otherwise=LIST_FILE)
+    axes: Mapping[str, Ends] = by_name(ENDS)
+    variables: Mapping[str, Ends] = by_name(ENDS)
+    levels: Mapping[str, int] = by_name(LEVELS)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -180,25 +153,19 @@ class SensitivityPlan:
     trajectories: int = quantity(whole=True, default=20)
     inputs_most: int = quantity(whole=True, default=8)
     confidence: float = quantity(default=0.95)
-    of: tuple[str, ...] = word_list(
-        SENSITIVITIES, "What is looked at: the design as it is, or the optimum found again",
-        default=("design",),
-    )  # fmt: skip
-    axes: Mapping[str, Ends] = by_name(
-        ENDS, "Inputs and their ranges; every judged input where left out"
-    )
+    of: tuple[str, ...] = word_list(SENSITIVITIES, default=("design",))
+    axes: Mapping[str, Ends] = by_name(ENDS)
 
 
 @dataclass(frozen=True, kw_only=True)
 class ScalingPlan:
     """``[analysis.scaling]``: the family of vehicles, each size optimised again."""
 
-    checks: bool = boolean("True to check the exponents of pure scaling too", default=True)
-    laws: tuple[str, ...] = word_list(LAWS, "How the family scales", default=LAWS)
+    checks: bool = boolean(default=True)
+    laws: tuple[str, ...] = word_list(LAWS, default=LAWS)
     sizes: tuple[float, ...] = many(
-        number("vehicle_size", noun="number"), "Lengths over those of the vehicle given",
-        ordered=True, least=3, default=SIZES,
-    )  # fmt: skip
+        number("vehicle_size", noun="number"), ordered=True, least=3, default=SIZES
+    )
 
 
 _INPUT = Field(kind="text", text="Path of a judged input, such as alloy.strain_factor")
@@ -209,32 +176,18 @@ class AssurancePlan:
     """``[analysis.assurance]``: sizing so that all requirements hold with a wanted probability."""
 
     probabilities: tuple[float, ...] = many(
-        number("probability_wanted"), "Probabilities with which all requirements shall hold",
-        ordered=True, least=1, default=PROBABILITIES,
-    )  # fmt: skip
-    distribution: str = choice(
-        DISTRIBUTIONS, "How an input is spread over its range: most likely at the study's value, "
-        "or all values alike", default=TRIANGULAR,
-    )  # fmt: skip
+        number("probability_wanted"), ordered=True, least=1, default=PROBABILITIES
+    )
+    distribution: str = choice(DISTRIBUTIONS, default=TRIANGULAR)
     samples: int = quantity(of="assurance_samples", whole=True, default=1024)
     confirmation: int = quantity(of="confirmation_samples", whole=True, default=4096)
     fixed_samples: int = quantity(whole=True, default=0)
-    inputs: tuple[str, ...] = many(
-        _INPUT, "Inputs that are not known; every judged one where left out", default=()
-    )
-    known: tuple[str, ...] = many(
-        _INPUT, "Judged inputs that count as known: to be shown by test before", default=()
-    )
-    trimmed: tuple[str, ...] = word_list(
-        TRIMMABLE, "Variables that are set anew in each sample, after the build: the hot "
-        "temperature, and the power of a heater up to what it is built for", default=(), least=0,
-        noun="variable",
-    )  # fmt: skip
+    inputs: tuple[str, ...] = many(_INPUT, default=())
+    known: tuple[str, ...] = many(_INPUT, default=())
+    trimmed: tuple[str, ...] = word_list(TRIMMABLE, default=(), least=0, noun="variable")
     measured: int = quantity(of="inputs_measured", whole=True, default=3)
     left: float = quantity(of="range_left", default=0.25)
-    axes: Mapping[str, Ends] = by_name(
-        ENDS, "Requirements over which the probability of one design is drawn: two at most"
-    )
+    axes: Mapping[str, Ends] = by_name(ENDS)
     steps: int = quantity(of="levels", whole=True, default=5)
 
 
@@ -244,26 +197,19 @@ SCHEDULE_POINT = Field(
 )  # fmt: skip
 
 
-def _history(text: str) -> Any:
-    return choice(HISTORIES, text, default="none")
-
-
 @dataclass(frozen=True, kw_only=True)
 class MotionPlan:
     """``[analysis.motion]``: the sized actuator folds the wing in time, under control."""
 
-    case: str | None = words("Case that moves", name=True, otherwise="the first that folds")
-    command: str = choice(MOTIONS, "What is commanded", default="cycles")
+    case: str | None = words(name=True, otherwise="the first that folds")
+    command: str = choice(MOTIONS, default="cycles")
     target: float | None = quantity(of="motion_target", otherwise="the end of the case's fold")
     ramp: float = quantity(of="motion_ramp", default="120 s", judged="judgement")
     hold: float | None = quantity(
         of="motion_hold", otherwise="twice the time that sizing allows for a stroke"
     )
     cycles: int = quantity(of="motion_cycles", whole=True, default=1)
-    schedule: tuple[tuple[float, float], ...] = many(
-        SCHEDULE_POINT, "Times of the command, from its start, and fold angles; straight between",
-        ordered=True, default=(),
-    )  # fmt: skip
+    schedule: tuple[tuple[float, float], ...] = many(SCHEDULE_POINT, ordered=True, default=())
     sample: float = quantity(of="motion_sample", default="0.2 s", judged="judgement")
     caution: float = quantity(
         of="motion_caution", default="5 K",
@@ -271,24 +217,17 @@ class MotionPlan:
     )  # fmt: skip
     lash: float = quantity(of="gear_lash", default="0.1 deg", judged="judgement")
     damper: float = quantity(of="hinge_damper", default="0 N*m*s/rad", judged="none stated")
-    hold_by: str = choice(
-        HOLDS, "What holds the wing at its command; own: a brake where it has one, else heat",
-        default="own",
-    )  # fmt: skip
-    gust: str = _history("Course of the air load of a case in flight, of its half width")
-    wind: str = _history("Course of the air load of a case on deck, of its half width")
-    manoeuvre: str = _history("Course of the mass load of a case in flight, of its half width")
-    deck_roll: str = _history("Course of the mass load of a case on deck, of its half width")
+    hold_by: str = choice(HOLDS, default="own")
+    gust: str = choice(HISTORIES, default="none")
+    wind: str = choice(HISTORIES, default="none")
+    manoeuvre: str = choice(HISTORIES, default="none")
+    deck_roll: str = choice(HISTORIES, default="none")
     bus_share: float = quantity(default=0.5, judged="both wings are alike")
     supply_resistance: float = quantity(default="0 ohm", judged="none stated: no sag")
     heater_groups: int = quantity(whole=True, default=1)
-    switching: str = choice(
-        SWITCHINGS, "How heater groups draw: all at once; by turns, each its part of the time; or "
-        "one after the other, each until it is hot",
-        default="together",
-    )  # fmt: skip
+    switching: str = choice(SWITCHINGS, default="together")
     scatter: int = quantity(of="motion_scatter", whole=True, default=200)
-    faults: bool = boolean("True to run the matrix of faults", default=True)
+    faults: bool = boolean(default=True)
 
 
 @dataclass(frozen=True, kw_only=True)

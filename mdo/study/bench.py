@@ -10,8 +10,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from mdo.data_files import toml_beside
 from mdo.disciplines.levels import Fidelity
-from mdo.study.choices import BOX
 from mdo.study.load_table import Cases, LoadTable, read_load_table, same_for_all
 from mdo.study.part import Part
 from mdo.study.read_vehicle import fill_structure
@@ -20,22 +20,9 @@ from mdo.study.sections import Bench, Breakpoint
 from mdo.study.text import file_name
 
 PATH = "bench"
-# What only a vehicle on deck or in flight has, in a case and in its return.
-OF_VEHICLES = (
-    "location", "mach", "airspeed_equivalent", "load_factor", "side_load_factor", "bank",
-    "deck_roll", "pitch", "sideslip", "roll_rate", "roll_acceleration", "gust_speed",
-    "wind_speed", "mass_fraction",
-)  # fmt: skip
-# What of the assumptions on the loads holds for a table of moments.
-_AERO = ("moment_scale", "uncertainty_table", "uncertainty_friction")
-# A flat plate of no weight stands in for the wing where the model asks for one.
-_PLATE = {
-    "name": "", "mass": 1.0, "fold_station": 1.0, "fold_fraction": 0.5, "section": BOX,
-    "section_lift_efficiency": 1.0, "panel_mass": 0.0, "panel_centre": 1.0, "panel_offset": 0.0,
-    "hinge_height": 0.0, "toe_angle": 0.0, "hinge_axis_pitch": 0.0, "skin_thickness": 0.0,
-    "clearance": 0.0, "bearing_friction": 0.0, "bearing_radius": 0.01, "bearing_spacing": 1.0,
-    "skin_stiffness": 0.0, "skin_free_angle": 0.0, "fuel_near_bay": False,
-}  # fmt: skip
+_DATA = toml_beside(__file__)
+OF_VEHICLES, _AERO = tuple(_DATA["of_vehicles"]), tuple(_DATA["aero"])
+_PLATE: dict[str, Any] = _DATA["plate"]
 
 
 def read_bench(reader: Reader, content: Mapping[str, Any]) -> dict[str, Any]:

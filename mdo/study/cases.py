@@ -21,20 +21,15 @@ RETURN_KEYS = (
 class Case:
     """One ``[[case]]``; fields that a case does not use are zero, times it has not are None."""
 
-    id: str = words("Name of the case, unique", required=True, name=True)
-    title: str = words("What the case is", default="")
-    kind: str = choice(
-        KINDS, "Motion, hold, heat soak, jam on one side, loss of heat", required=True
-    )
-    reacted_by: str = choice(
-        ("actuator", "lock"), "What carries the load (fold: actuator; jam, heat_loss: lock)",
-        otherwise="by `kind`; needed for a `hold`",
-    )  # fmt: skip
+    id: str = words(required=True, name=True)
+    title: str = words(default="")
+    kind: str = choice(KINDS, required=True)
+    reacted_by: str = choice(("actuator", "lock"), otherwise="by `kind`; needed for a `hold`")
     fold_from: float = quantity(otherwise="none: needed for a `fold`")
     fold_to: float = quantity(otherwise="none: needed for a `fold`")
     fold_at: float | None = quantity(otherwise="none: needed for `hold`, `jam`, `heat_loss`")
-    returns: bool = boolean("True if the panel goes back, in a leg of its own")
-    location: str = choice(("deck", "air"), "On deck or in flight", required=True)
+    returns: bool = boolean()
+    location: str = choice(("deck", "air"), required=True)
     mach: float = quantity(otherwise="none: in flight give this or `airspeed_equivalent`")
     airspeed_equivalent: float | None = quantity(otherwise="none: in flight give this or `mach`")
     altitude: float = quantity(default="0 m")
@@ -62,9 +57,8 @@ class Case:
     fold_time: float | None = quantity(inherits="requirements")
     return_time: float | None = quantity(inherits="requirements")
     other_set: str | None = choice(
-        OTHER_SETS, "State of the set that does not drive, of a pair, when the leg starts",
-        otherwise="cold for a fold after rest; for a return what `hold_time` leaves",
-    )  # fmt: skip
+        OTHER_SETS, otherwise="cold for a fold after rest; for a return what `hold_time` leaves"
+    )
     hold_time: float | None = quantity(
         nullable=True, otherwise="long: the set that folded is cold when the panel returns"
     )
@@ -73,20 +67,10 @@ class Case:
     outer_stress_factor: float = quantity(
         default=1.4, judged="covers what a path leaves in a wall; `incremental` may replace it"
     )
-    path_strain: tuple[float, ...] = many(
-        number("path_strain"), "Strains that the driver lacks along its path, evenly over the leg; "
-        "`incremental` gives them", default=(),
-    )  # fmt: skip
-    path_drag_factor: tuple[float, ...] = many(
-        number("path_drag_factor"), "Drag of the set that is wound over that of its level (or a "
-        "twentieth of the largest of its leg), evenly over the leg; `incremental` gives it",
-        default=(),
-    )  # fmt: skip
+    path_strain: tuple[float, ...] = many(number("path_strain"), default=())
+    path_drag_factor: tuple[float, ...] = many(number("path_drag_factor"), default=())
     safety_factor: float = quantity(default=1.5, source="14 CFR 25.303")
-    probability: str = words("Class of probability, for the record", default="probable")
-    lock_state: str = choice(
-        ("unlocked", "locked"), "State of the fold lock (locked where a lock carries the load)",
-        otherwise="by what carries the load",
-    )  # fmt: skip
+    probability: str = words(default="probable")
+    lock_state: str = choice(("unlocked", "locked"), otherwise="by what carries the load")
     return_case: Case | None = None
     """State of the return leg: this case's, ``[case.return]`` over it, angles swapped."""

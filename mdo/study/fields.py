@@ -2,8 +2,9 @@
 
 The sections of a study are frozen dataclasses whose attributes carry a :class:`Field`. A number
 says only what is the study's own; its unit, title, meaning and range are those of its quantity in
-``mdo/quantities.csv``. Validation, defaults, the listing of ``fold-mdo check``, the JSON Schema and
-the documentation all read the fields.
+``mdo/quantities.csv``. What any other field means stands in ``field_texts.toml``, or in its
+declaration where that is of no section of a study. Validation, defaults, the listing of
+``fold-mdo check``, the JSON Schema and the documentation all read the fields.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Literal
 
+from mdo.data_files import toml_beside
 from mdo.quantities import QUANTITIES
 from mdo.study.units import parse_quantity
 
@@ -24,6 +26,7 @@ Kind = Literal[
 Origin = Literal["file", "default", "judgement"]
 Given = str | float | bool | tuple[str, ...] | tuple[float, ...]
 ITEMS_MAX = 1000
+_TEXTS = toml_beside(__file__, "field_texts")  # of fields that are no numbers
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -115,13 +118,9 @@ def number(name: str, *, kind: Kind = "quantity", **own: Any) -> Field:
     line = QUANTITIES[name]
     low, high = (_end(end, line.unit) for end in (line.low, line.high))
     return Field(
-        **{"low": low, "high": high, **own},
-        kind="difference" if line.is_difference else kind,
-        text=line.meaning,
-        title=line.title,
-        quantity=name,
-        unit=line.unit,
-    )
+        **{"low": low, "high": high, **own}, kind="difference" if line.is_difference else kind,
+        text=line.meaning, title=line.title, quantity=name, unit=line.unit,
+    )  # fmt: skip
 
 
 def _end(end: str, unit: str) -> str | float | None:
@@ -148,71 +147,72 @@ def variable(lower: str | float, upper: str | float, *, per_set: bool = False) -
 
 
 def boolean(text: str = "", *, default: bool = False) -> Any:
-    """Declare a switch; without a text it is that of the quantity of its name."""
-    return _attribute(of=None if text else "", kind="boolean", text=text, default=default)
+    """Declare a switch: its text, or the quantity of its name."""
+    return _attribute(kind="boolean", text=text, default=default)
 
 
-def words(text: str, *, name: bool = False, **own: Any) -> Any:
+def words(text: str = "", *, name: bool = False, **own: Any) -> Any:
     """Declare free text, or a name made of letters, digits, ``_`` and ``-``."""
     return _attribute(kind="name" if name else "text", text=text, **own)
 
 
-def choice(choices: tuple[str, ...], text: str, **own: Any) -> Any:
+def choice(choices: tuple[str, ...], text: str = "", **own: Any) -> Any:
     """Declare one of a few words."""
     return _attribute(kind="choice", text=text, choices=choices, **own)
 
 
 def word_list(
-    choices: tuple[str, ...], text: str, *, default: tuple[str, ...], noun: str = "word", **own: Any
+    choices: tuple[str, ...], *, default: tuple[str, ...], noun: str = "word", **own: Any
 ) -> Any:
     """Declare a list of known words."""
     item = Field(kind="choice", choices=choices, noun=noun)
-    return _attribute(kind="list", text=text, default=default, item=item, **{"least": 1, **own})
+    return _attribute(kind="list", default=default, item=item, **{"least": 1, **own})
 
 
-def many(item: Field, text: str, **own: Any) -> Any:
+def many(item: Field, text: str = "", **own: Any) -> Any:
     """Declare a list of values of one kind."""
     return _attribute(kind="list", text=text, item=item, **own)
 
 
-def by_name(item: Field, text: str) -> Any:
+def by_name(item: Field) -> Any:
     """Declare a table of values of one kind under free names."""
-    return _attribute(kind="table", text=text, item=item)
+    return _attribute(kind="table", item=item)
 
 
-def section(fields: type | Mapping[str, Field], text: str = "") -> Any:
+def section(fields: type | Mapping[str, Field]) -> Any:
     """Declare a table of fields of their own: those of a class, or some by name."""
     if isinstance(fields, type):
-        return _attribute(kind="section", text=text, fields=declared(fields), builds=fields)
-    return _attribute(kind="section", text=text, fields=fields)
+        return _attribute(kind="section", fields=declared(fields), builds=fields)
+    return _attribute(kind="section", fields=fields)
 
 
-def sections(of: type, text: str, **own: Any) -> Any:
+def sections(of: type, **own: Any) -> Any:
     """Declare an array of tables with the fields of a class."""
-    return _attribute(
-        kind="tables", text=text, fields=declared(of), builds=of, required=True, **own
-    )
+    return _attribute(kind="tables", fields=declared(of), builds=of, required=True, **own)
 
 
 @lru_cache(maxsize=32)
 def declared(of: type) -> dict[str, Field]:
     """Return the fields that a section's dataclass declares, by name, in order."""
+    texts = _TEXTS.get(of.__name__, {})
     return {
-        attribute.name: _field(attribute.name, **attribute.metadata["field"])
+        attribute.name: _field(attribute.name, texts, **attribute.metadata["field"])
         for attribute in dataclasses.fields(of)
         if "field" in attribute.metadata
     }
 
 
-def _field(name: str, *, of: str | None, judged: str, source: str, **own: Any) -> Field:
+def _field(
+    name: str, texts: Mapping[str, str], *, of: str | None, judged: str, source: str, **own: Any
+) -> Field:
     """Return the field of an attribute: with the table's words where it is a quantity there."""
     own |= {"origin": "judgement" if judged else "default", "provenance": judged or source}
-    if of is None:
-        return Field(**own)
-    if own["kind"] == "boolean":
-        own["text"] = QUANTITIES[name].meaning.replace("1 if", "True if", 1)
-        return Field(**own)
-    return number(of or name, **own)
+    if of is not None:
+        return number(of or name, **own)
+    text = own.get("text") or texts.get(name, "")
+    if own["kind"] == "boolean" and not text:
+        text = QUANTITIES[name].meaning.replace("1 if", "True if", 1)
+    return Field(**own | {"text": text})
 
 
 def _attribute(*, of: str | None = None, judged: str = "", source: str = "", **own: Any) -> Any:

@@ -10,7 +10,6 @@ from mdo.study.text import is_reserved, one_line
 from mdo.study.units import in_unit, parse_quantity
 from mdo.study.values import NAME
 
-KINDS = ("deck", "flight", "both", "bench")
 FOLDER = Path(__file__).with_name("templates")
 _QUANTITY = re.compile(r'"(-?[\d.]+) ([A-Za-z*0-9]+)"')
 # Trade units for those of the templates: unit, its SI unit.
@@ -30,7 +29,7 @@ def first_study(file: Path, kind: str, units: str = "si") -> None:
     Parameters
     ----------
     file : where to; its name without the ending names the study
-    kind : one of :data:`KINDS`
+    kind : one of :data:`mdo.analysis_names.FIRST_STUDIES`
     units : ``si`` or ``us`` trade units
 
     Raises

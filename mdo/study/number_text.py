@@ -81,6 +81,12 @@ def quantity(
     return f"{text} {name}".rstrip()
 
 
+def number_text(value: float) -> str:
+    """Return a number that was given: six digits, no exponent where none is needed."""
+    text = f"{value:.6g}"
+    return f"{value:.0f}" if "e" in text and 1.0 <= abs(value) < 1e9 else text
+
+
 def percent(value: float) -> str:
     """Return a share in per cent, one decimal."""
     if not math.isfinite(value):
@@ -93,19 +99,14 @@ def percent(value: float) -> str:
 def wrapped(text: str, *, indent: str = "", hanging: str | None = None) -> list[str]:
     """Return the lines of a paragraph, at most WIDTH columns wide."""
     hang = indent if hanging is None else hanging
-    return textwrap.wrap(
-        " ".join(text.split()),
-        WIDTH,
-        initial_indent=indent,
-        subsequent_indent=hang,
-        break_on_hyphens=False,
-    )
+    plain = " ".join(text.split())
+    return textwrap.wrap(plain, WIDTH, initial_indent=indent, subsequent_indent=hang,
+                         break_on_hyphens=False)  # fmt: skip
 
 
-def bulleted(texts: Iterable[str], *, indent: str = "  ") -> list[str]:
+def bulleted(texts: Iterable[str]) -> list[str]:
     """Return the lines of paragraphs, each behind a dash."""
-    hang = f"{indent}  "
-    return [line for text in texts for line in wrapped(f"- {text}", indent=indent, hanging=hang)]
+    return [line for text in texts for line in wrapped(f"- {text}", indent="  ", hanging="    ")]
 
 
 def aligned(rows: Iterable[Sequence[str]], *, right: Sequence[int] = ()) -> list[str]:

@@ -169,15 +169,12 @@ def assumption_fields() -> Mapping[str, Mapping[str, Field]]:
         tables = tomllib.loads(path.read_text(encoding="utf-8"))
         groups[path.stem] = {
             name: number(
-                name,
-                default=entry["value"],
-                low=entry.get("low"),
-                high=entry.get("high"),
+                name, default=entry["value"], low=entry.get("low"), high=entry.get("high"),
                 origin="judgement" if entry["origin"] == "judgement" else "default",
                 provenance=entry["provenance"],
             )
             for name, entry in tables.items()
-        }
+        }  # fmt: skip
     return MappingProxyType(groups)
 
 

@@ -98,13 +98,9 @@ class Reader:
             self.problem(path, f"got {more} more unknown keys, expected one of: {', '.join(keys)}")
 
     def section(
-        self,
-        fields: type | Mapping[str, Field],
-        table: Mapping[str, Any],
-        path: str,
-        *,
+        self, fields: type | Mapping[str, Field], table: Mapping[str, Any], path: str, *,
         also: Iterable[str] = (),
-    ) -> dict[str, Any]:
+    ) -> dict[str, Any]:  # fmt: skip
         """Read all fields that a section declares.
 
         Returns

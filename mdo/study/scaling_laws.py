@@ -59,11 +59,8 @@ class Law(NamedTuple):
 _DATA = toml_beside(__file__)
 LAWS = {name: Law(**entry) for name, entry in _DATA["law"].items()}
 # Every field of a study that follows the law, and the kind of quantity that it is.
-FIELDS: dict[str, str] = {
-    f"{section}.{name}": kind
-    for section, fields in _DATA["field"].items()
-    for name, kind in fields.items()
-}
+FIELDS = {f"{section}.{name}": kind for section, fields in _DATA["field"].items()
+          for name, kind in fields.items()}  # fmt: skip
 
 
 def scaled(study: Study, law: str, size: float, *, cases: bool = True) -> Study:
@@ -100,12 +97,11 @@ def scaled(study: Study, law: str, size: float, *, cases: bool = True) -> Study:
     if size == 1.0:
         return study
     exponents = LAWS[law]
-    return study.with_values(
-        {
-            one.path: as_written(one.value * size ** getattr(exponents, one.kind), one.unit)
-            for one in following(study, cases=cases)
-        }
-    )
+    changes = {}
+    for one in following(study, cases=cases):
+        scale = size ** getattr(exponents, one.kind)
+        changes[one.path] = as_written(one.value * scale, one.unit)
+    return study.with_values(changes)
 
 
 class Follower(NamedTuple):

@@ -108,12 +108,6 @@ def _kind(field: Field) -> Schema:
     return _MADE.get(field.kind, _number)(field) if plain is None else dict(plain)
 
 
-def _list(field: Field) -> Schema:
-    """Return the schema of a list of values of one kind."""
-    least = {"minItems": field.least} if field.least else {}
-    return {"type": "array", "items": _item(field)} | least
-
-
 def _pair(field: Field) -> Schema:
     """Return the schema of two values."""
     ends = [_kind(end) for end in field.fields.values()]
@@ -168,12 +162,13 @@ _MADE: Mapping[str, Callable[[Field], Schema]] = {
     "choice": lambda field: {"enum": list(field.choices)},
     "integer": lambda field: {"type": "integer", "minimum": field.low, "maximum": field.high},
     "table": lambda field: {"type": "object", "additionalProperties": _item(field)},
-    "list": _list,
+    "list": lambda field: (
+        {"type": "array", "items": _item(field)}
+        | ({"minItems": field.least} if field.least else {})
+    ),
     "pair": _pair,
-    "tables": lambda field: {
-        "type": "array",
-        "minItems": field.least,
-        "items": _section(field.fields),
-    },
+    "tables": lambda field: (
+        {"type": "array", "minItems": field.least, "items": _section(field.fields)}
+    ),
     "variable": _variable,
 }

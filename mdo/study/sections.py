@@ -43,18 +43,12 @@ MOMENT = Field(
 class Head:
     """``[study]``: what the study is and what to run."""
 
-    name: str = words("Short name; results are kept under it", required=True, name=True)
-    title: str = words("Title of the report", default="")
-    description: str = words("What the study is for", default="")
+    name: str = words(required=True, name=True)
+    title: str = words(default="")
+    description: str = words(default="")
     seed: int = quantity(whole=True, default=0)
-    cases: str | None = words(
-        "CSV file or workbook with cases beside those of `[[case]]`, a row each",
-        otherwise="none: all cases are `[[case]]`",
-    )
-    analyses: tuple[str, ...] = word_list(
-        ANALYSES, "What to run, in this order; the last one is summed up", noun="analysis",
-        default=DEFAULT_ANALYSES,
-    )  # fmt: skip
+    cases: str | None = words(otherwise="none: all cases are `[[case]]`")
+    analyses: tuple[str, ...] = word_list(ANALYSES, noun="analysis", default=DEFAULT_ANALYSES)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,14 +67,12 @@ class Vehicle:
     """``[vehicle]``: vehicle, wing and folding panel (of one wing)."""
 
     one_of: ClassVar = ("fold_station", "fold_fraction")
-    name: str = words("Name of the vehicle", required=True)
+    name: str = words(required=True)
     mass: float = quantity(required=True)
     fold_station: float = quantity(otherwise="from `fold_fraction`; give one of the two")
     fold_fraction: float = quantity(otherwise="from `fold_station`; give one of the two")
     reference_area: float = quantity(otherwise="area of the breakpoints")
-    section: str = choice(
-        ("four_digit", "biconvex"), "Thickness distribution along the chord", default="four_digit"
-    )
+    section: str = choice(("four_digit", "biconvex"), default="four_digit")
     section_lift_efficiency: float = quantity(
         default=0.95, source="viscous sections, textbook value (from memory)"
     )
@@ -113,17 +105,14 @@ class Vehicle:
     seal_moment: float = quantity(default="0 N*m", judged="no rubbing seal")
     skin_stiffness: float = quantity(default="0 N*m/rad", judged="no flexible skin")
     skin_free_angle: float = quantity(default="0 deg")
-    structure: str = choice(tuple(STRUCTURES), "Structure beside the tubes", required=True)
+    structure: str = choice(tuple(STRUCTURES), required=True)
     adjacent_temperature_limit: float = quantity(
         otherwise="by `structure`, table below",
         source="by structure: MIL-HDBK-5 and CMH-17 practice (from memory)",
     )
     structure_gap: float = quantity(default="5 mm", judged="3 to 20 mm")
     fuel_near_bay: bool = boolean()
-    wing: tuple[Breakpoint, ...] = sections(
-        Breakpoint, "Sections of the right wing, from the plane of symmetry to the tip",
-        noun="breakpoint", least=2,
-    )  # fmt: skip
+    wing: tuple[Breakpoint, ...] = sections(Breakpoint, noun="breakpoint", least=2)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -131,22 +120,16 @@ class Bench:
     """``[bench]``: one assembly, what moves with it, what stands beside it and what loads it."""
 
     one_of: ClassVar = ("moments", "table")
-    name: str = words("Name of the bench", required=True)
+    name: str = words(required=True)
     envelope_height: float = quantity(required=True)
     envelope_length: float = quantity(required=True)
     inertia: float = quantity(of="bench_inertia", required=True)
     friction_moment: float = quantity(
         of="bench_friction", default="0 N*m", judged="no friction but that of the actuator"
     )
-    moments: tuple[tuple[float, float], ...] = many(
-        MOMENT, "Hinge moment by fold angle, the same in every leg; linear between; or `table`",
-        least=2, default=(),
-    )  # fmt: skip
-    table: str | None = words(
-        "CSV file or workbook of hinge moments by case and leg; or `moments`",
-        otherwise="none: then `moments`",
-    )
-    structure: str = choice(tuple(STRUCTURES), "Structure beside the tubes", required=True)
+    moments: tuple[tuple[float, float], ...] = many(MOMENT, least=2, default=())
+    table: str | None = words(otherwise="none: then `moments`")
+    structure: str = choice(tuple(STRUCTURES), required=True)
     adjacent_temperature_limit: float = quantity(
         otherwise="by `structure`, table below",
         source="by structure: MIL-HDBK-5 and CMH-17 practice (from memory)",
@@ -158,7 +141,7 @@ class Bench:
 class Supply:
     """``[supply]``: electrical supply of the aircraft (both wings)."""
 
-    bus: str = choice(tuple(BUSES), "Kind of bus", required=True)
+    bus: str = choice(tuple(BUSES), required=True)
     nominal_voltage: float = quantity(otherwise="by `bus`, table below")
     low_voltage_ratio: float = quantity(otherwise="by `bus`, or by a battery's discharge")
     high_voltage_ratio: float = quantity(otherwise="by `bus`, or by a battery's discharge")
@@ -166,12 +149,8 @@ class Supply:
     regulated: bool = boolean()
     power_available: float = quantity(required=True)
     run_length: float = quantity(required=True)
-    wire_rating: str = choice(
-        tuple(WIRE_RATINGS),
-        "Column of the wire table, by its temperature rating",
-        default="200 degC",
-    )
-    source: str = choice(("battery", "generator"), "What feeds the bus", required=True)
+    wire_rating: str = choice(tuple(WIRE_RATINGS), default="200 degC")
+    source: str = choice(("battery", "generator"), required=True)
     folds_per_sortie: float = quantity(default=2, judged="one fold before and one after the flight")
 
     @property
@@ -224,24 +203,15 @@ class Requirements:
 class Actuator:
     """``[actuator]``: the discrete choices."""
 
-    alloy: str = words("Name of an alloy card, or path of a card of your own", required=True)
-    configuration: str = choice(
-        ("load_return", "spring_return", "opposed"), "What drives and what returns", required=True
-    )
-    drive_side: str = choice(
-        ("up", "down"), "Side to which the one set drives (not for opposed)",
-        otherwise="none: needed by the one-set forms",
-    )  # fmt: skip
-    return_mode: str = choice(
-        ("cool_under_load", "cool_then_retwist"), "How a pair returns", default="cool_under_load"
-    )
-    trained: bool = boolean("True if the tubes are trained: the card's two-way strain counts")
-    topology: str = choice(
-        ("knuckle", "nested", "geared", "plated"), "How the tubes are joined", required=True
-    )
+    alloy: str = words(required=True)
+    configuration: str = choice(("load_return", "spring_return", "opposed"), required=True)
+    drive_side: str = choice(("up", "down"), otherwise="none: needed by the one-set forms")
+    return_mode: str = choice(("cool_under_load", "cool_then_retwist"), default="cool_under_load")
+    trained: bool = boolean()
+    topology: str = choice(("knuckle", "nested", "geared", "plated"), required=True)
     gear_lanes: int = quantity(whole=True, default=1)
-    heater: str = choice(("wrap", "cartridge"), "Heater of each tube", required=True)
-    cooling: str = choice(("passive", "blower"), "How the tubes are cooled", default="passive")
+    heater: str = choice(("wrap", "cartridge"), required=True)
+    cooling: str = choice(("passive", "blower"), default="passive")
     cooling_air_speed: float = quantity(
         otherwise="8 m/s with a blower", judged="8 m/s with a blower, none without"
     )
@@ -250,16 +220,9 @@ class Actuator:
     declared_life_cycles: float | None = quantity(
         nullable=True, otherwise="those of the alloy card"
     )
-    finish: str = choice(
-        tuple(FINISHES), "Outer face of the tubes", default="oxidised",
-        judged="as drawn and heated in air",
-    )  # fmt: skip
+    finish: str = choice(tuple(FINISHES), default="oxidised", judged="as drawn and heated in air")
     brake: bool = boolean()
-    table: str | None = words(
-        'CSV file of hinge moments, for the level "table": those of the air alone, with '
-        "the lift, wind and gust of the case; gravity and inertia of the panel are added",
-        otherwise="none: needed with the level `table` of the hinge moment",
-    )
+    table: str | None = words(otherwise="none: needed with the level `table` of the hinge moment")
     angles_per_leg: int = quantity(whole=True, default=11)
 
     @property

@@ -177,11 +177,6 @@ def study_from_dict(content: Mapping[str, Any], *, folder: str | Path = ".") -> 
     return _study(deepcopy(dict(content)), text, "study", None, Path(folder))
 
 
-def _case(values: Mapping[str, Any], back: Mapping[str, Any] | None) -> Case:
-    """Record of a case and of its way back."""
-    return Case(**values, return_case=Case(**back) if back else None)
-
-
 def _study(
     content: Mapping[str, Any], text: str, source: str, path: Path | None, folder: Path
 ) -> Study:
@@ -237,7 +232,7 @@ def _study(
         bench=Bench(**bench) if on_bench else None,
         supply=Supply(**supply),
         requirements=Requirements(**requirements),
-        cases=tuple(_case(values, back) for values, back in cases),
+        cases=tuple(Case(**own, return_case=Case(**back) if back else None) for own, back in cases),
         actuator=Actuator(**actuator),
         fidelity=fidelity,
         design=Design(**design),

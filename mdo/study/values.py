@@ -101,8 +101,13 @@ def shown(given: object) -> str:
     return clipped(given)
 
 
+def _fault(what: str, given: object, expected: str) -> UnitError:
+    """Error of a given value, in the words that all of them have."""
+    return UnitError(f"{what}, got {shown(given)}, expected {expected}")
+
+
 def _wrong_type(field: Field, given: object) -> UnitError:
-    return UnitError(f"wrong type, got {shown(given)}, expected {expectation(field)}")
+    return _fault("wrong type", given, expectation(field))
 
 
 def _word(field: Field, given: object) -> str:
@@ -112,26 +117,20 @@ def _word(field: Field, given: object) -> str:
     if field.kind == "choice" and given not in field.choices:
         raise UnitError(f"unknown {field.noun or 'choice'}, {nearest(given, field.choices)}")
     if field.kind == "name" and not NAME.fullmatch(given):
-        raise UnitError(
-            f"not a name, got {shown(given)}, expected up to 64 letters, digits, _ and -"
-        )
+        raise _fault("not a name", given, "up to 64 letters, digits, _ and -")
     if len(given) > TEXT_LENGTH_MAX:
         raise UnitError(
             f"too long, got {len(given)} characters, expected at most {TEXT_LENGTH_MAX}"
         )
     if not given.strip() and field.default != "":
-        raise UnitError('empty, got "", expected text')
+        raise _fault("empty", "", "text")
     hidden = hidden_character(given)
     if hidden:
-        raise UnitError(
-            f"hidden character, got {shown(given)} with {hidden}, expected text that can be "
-            "printed (remove the character)"
-        )
+        expected = "text that can be printed (remove the character)"
+        raise UnitError(f"hidden character, got {shown(given)} with {hidden}, expected {expected}")
     if field.kind == "name" and is_reserved(given):
-        raise UnitError(
-            f"reserved name, got {shown(given)}, expected a name that every system allows for a "
-            "folder (choose another)"
-        )
+        expected = "a name that every system allows for a folder (choose another)"
+        raise _fault("reserved name", given, expected)
     return given
 
 
@@ -144,7 +143,7 @@ def _end(field: Field, given: object) -> str | float:
     except OverflowError:
         size = math.inf
     if not math.isfinite(size):
-        raise UnitError(f"not a finite number, got {shown(given)}, expected a quantity")
+        raise _fault("not a finite number", given, "a quantity")
     return given
 
 
@@ -152,7 +151,7 @@ def _number(field: Field, given: object) -> float:
     """Convert a number with or without a unit to SI."""
     if isinstance(given, str):
         if not given.strip():
-            raise UnitError(f'empty, got "", expected {described(field.unit)}')
+            raise _fault("empty", "", described(field.unit))
         return field.si(given)
     if isinstance(given, bool) or not isinstance(given, Real):
         raise _wrong_type(field, given)
@@ -161,9 +160,7 @@ def _number(field: Field, given: object) -> float:
     except OverflowError:
         number = math.inf
     if not math.isfinite(number):
-        raise UnitError(
-            f"not a finite number, got {shown(given)}, expected {described(field.unit)}"
-        )
+        raise _fault("not a finite number", given, described(field.unit))
     if field.unit != "1":
         example = example_unit(field.unit, difference=field.kind == "difference")
         raise UnitError(
@@ -182,4 +179,4 @@ def _in_range(field: Field, number: float, given: object) -> float:
     allowed = f"{field.low} to {field.high}"
     if field.low is None or field.high is None:
         allowed = f"at least {field.low}" if field.high is None else f"at most {field.high}"
-    raise UnitError(f"out of range, got {shown(given)}, expected {allowed}")
+    raise _fault("out of range", given, allowed)

@@ -76,7 +76,7 @@ def test_ref1_clausius_clapeyron_ratio_is_the_published_one():
 
 def test_clausius_clapeyron_latent_heat_of_the_thermal_note():
     # thermal-power-mass 1: C = 7 MPa/K, 5 %, 340 K, 6450 kg/m3 -> 18.4 kJ/kg; 3 % -> 11.1 kJ/kg
-    from mdo.alloys import estimate_clausius_clapeyron_slope
+    from mdo.alloys.consistency import estimate_clausius_clapeyron_slope
 
     for strain, heat in ((0.05, 18.4e3), (0.03, 11.1e3)):
         slope = estimate_clausius_clapeyron_slope(

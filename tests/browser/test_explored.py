@@ -34,10 +34,10 @@ def every(quick=""):
 def write(folder, name):
     """Write the page of invented tables and return its folder."""
     evil = f" {tables.MARKUP}{tables.WORD}" if name == "wild" else ""
-    head = Head(
-        tables.KINDS.get(name, name), f"demo{evil}", f"Demo of a page{evil}", f"a vehicle{evil}",
-        f"Invented numbers.{evil}", {"tool": "1"},
-    )  # fmt: skip
+    content = tables.content(
+        f"demo{evil}", f"Demo of a page{evil}", f"a vehicle{evil}", f"Invented numbers.{evil}"
+    )
+    head = Head(tables.KINDS.get(name, name), content, {"tool": "1"})
     said = ("First sentence.", f"Second sentence.{evil}")
     page = render_exploration(head, said, tables.EXPLORATIONS[name]())
     (folder / name).mkdir(exist_ok=True)

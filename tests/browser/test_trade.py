@@ -12,7 +12,7 @@ import pytest
 
 from mdo.explore.maps.trade import trade_of
 from mdo.report import Head, trade_page
-from tests.report.exploration_tables import MARKUP, WORD, map_tables
+from tests.report.exploration_tables import MARKUP, WORD, content, map_tables
 
 from .test_keyboard import check, walk
 from .viewing import SCREEN, View
@@ -50,7 +50,7 @@ def tables():
 def folder(tmp_path_factory, tables):
     place = tmp_path_factory.mktemp("trade")
     said, run = f"Invented. {MARKUP}{WORD}", ({"tool": "1"}, SEED, "abc")
-    page = trade_page(Head("map", "demo", "Demo", "a vehicle", said, *run), tables)
+    page = trade_page(Head("map", content("demo", "Demo", "a vehicle", said), *run), tables)
     (place / "trade.html").write_text(page, encoding="utf-8")
     return place
 

@@ -24,6 +24,12 @@ CONVERTER = "Peak power within the power granted"
 RETURN = "Return time within its limit (flight_fold, return)"
 
 
+def content(name: str, title: str, vehicle: str, description: str) -> dict[str, dict[str, str]]:
+    """Content of a study, as far as a page prints it."""
+    study = {"name": name, "title": title, "description": description}
+    return {"study": study, "vehicle": {"name": vehicle}}
+
+
 class Demo(NamedTuple):
     """An axis that was made up."""
 

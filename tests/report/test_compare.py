@@ -15,11 +15,8 @@ import pandas as pd
 import pytest
 
 from mdo.cli import main as cli
-from mdo.report.figures import results_compared as figures
+from mdo.report.pages import results_compared as figures
 from mdo.report.pages.comparison_of_results import (
-    LEAST,
-    LINES,
-    MAIN,
     Comparison,
     Group,
     Line,
@@ -76,8 +73,8 @@ def found(runs: dict[str, Path]) -> Comparison:
     return compare_results([runs["deck_small"], runs["faster"], runs["fewer"]])
 
 
-def group(found: Comparison, title: str) -> Group:
-    return next(one for one in found.groups if one.title == title)
+def group(found: Comparison, name: str) -> Group:
+    return next(one for one in found.groups if one.name == name)
 
 
 def rewritten(folder: Path, root: Path, name: str, change: Any) -> Path:
@@ -97,19 +94,19 @@ class TestNumbers:
     def test_are_those_of_the_tables(self, runs: dict[str, Path], found: Comparison) -> None:
         masses = [open_result(folder).table("masses") for folder in runs.values()]
         totals = tuple(float(one.iloc[-1]["total"]) for one in masses)
-        assert group(found, MAIN).lines[0].numbers == totals
-        for line in group(found, LINES).lines:
+        assert group(found, "main").lines[0].numbers == totals
+        for line in group(found, "lines").lines:
             for number, table in zip(line.numbers, masses, strict=True):
                 mine = table[table["line"] == line.name]["total"]
                 assert number == float(mine.iloc[0]) or math.isnan(number)
         torque = open_result(runs["deck_small"]).table("torque")
-        for line in group(found, LEAST).lines:
+        for line in group(found, "least").lines:
             part = torque[torque["leg"] == line.name]["torque_margin"]
             least = float(part.min(skipna=True))
             assert line.numbers[0] == least or (math.isnan(least) and math.isnan(line.numbers[0]))
 
     def test_a_leg_that_one_lacks_is_empty_there(self, found: Comparison) -> None:
-        line = next(one for one in group(found, LEAST).lines if one.name == "dash_fold, fold")
+        line = next(one for one in group(found, "least").lines if one.name == "dash_fold, fold")
         assert math.isfinite(line.numbers[0])
         assert math.isnan(line.numbers[2])
         assert line_values(line, "si")[2] == "-"
@@ -247,7 +244,7 @@ def test_bars_of_mass_add_up_to_the_mass(found: Comparison) -> None:
     figure = figures.mass_figure(found, "us")
     bars = [one for one in figure.data if one.type == "bar"]
     assert len(bars) == len(figures.PARTS) + 1
-    masses = np.array(group(found, MAIN).lines[0].numbers) / 0.45359237
+    masses = np.array(group(found, "main").lines[0].numbers) / 0.45359237
     assert np.allclose(np.sum([bar.x for bar in bars], axis=0), masses)
 
 
@@ -275,7 +272,7 @@ def test_text_fits_and_blocks_always_hold_the_first(runs: dict[str, Path], tmp_p
 
 def test_data_for_scripts_hold_numbers_and_differences(found: Comparison) -> None:
     data = json.loads(json.dumps(comparison_dict(found), allow_nan=False))
-    mass = data["groups"][MAIN][0]
+    mass = data["groups"]["Mass and power"][0]
     assert mass["unit"] == "kg"
     assert mass["differences"][0] == 0.0
     assert mass["differences"][1] == mass["values"][1] - mass["values"][0]

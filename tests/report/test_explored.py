@@ -26,8 +26,10 @@ from .outline import LIMIT, outline_of, own
 def page_of(name, **changes):
     tables = changes.pop("tables", None) or invented.EXPLORATIONS[name]()
     lines, kind = changes.pop("lines", ("One.", "Two.")), invented.KINDS.get(name, name)
-    head = Head(kind, "demo", "A demo", "none", "Invented.", {"tool": "1"})
-    return render_exploration(head._replace(**changes), lines, tables)
+    versions = changes.pop("versions", {"tool": "1"})
+    said = {"name": "demo", "title": "A demo", "vehicle": "none", "description": "Invented."}
+    head = Head(kind, invented.content(**said | changes), versions)
+    return render_exploration(head, lines, tables)
 
 
 @lru_cache(maxsize=32)

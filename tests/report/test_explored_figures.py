@@ -10,8 +10,7 @@ import pytest
 
 from mdo.report.figures import bars, requirement_map
 from mdo.report.figures.carpet import carpet_arrays, line_figure
-from mdo.report.figures.front import front_figure, gaps_of
-from mdo.report.pages.exploration_front import Front, front_sections
+from mdo.report.pages.exploration_front import Front, front_figure, front_sections, gaps_of
 from mdo.report.pages.exploration_indices import morris_figure, sobol_figure
 from mdo.report.pages.exploration_map import map_sections
 from mdo.report.pages.exploration_page import status_counts

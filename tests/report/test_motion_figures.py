@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from mdo.report.figures.motion import history_figure, sides_of, spread_figure
+from mdo.report.pages.exploration_motion import history_figure, sides_of, spread_figure
 
 GROUPS = ("up 1", "up 2")
 

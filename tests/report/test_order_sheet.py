@@ -35,6 +35,8 @@ from mdo.defend.tables.design import order_table, result_tables
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.optimum import FEASIBLE, find_optimum
 from mdo.optimise.problem import make_problem
+from mdo.report import Source
+from mdo.report.pages.design_page import PARTS, section
 from mdo.report.pages.order_sheet import (
     Quantities,
     markdown_text,
@@ -327,7 +329,7 @@ class TestText:
             [one for one in every.splitlines() if one.startswith("#")] for every in (text, tame)
         )
         assert heads == tame_heads
-        parts = order_sheet_parts(tables)
+        parts = order_sheet_parts(tables["order_sheet"])
         assert "<img" not in render("design/order-sheet.html", parts=parts)
 
     def test_units_are_those_asked_for(self, sheet: pd.DataFrame) -> None:
@@ -337,8 +339,10 @@ class TestText:
         assert "degF" in text
         assert " mm |" not in text
 
-    def test_a_result_without_it_has_no_section(self) -> None:
-        assert order_sheet_parts({}) == []
+    def test_a_result_without_it_has_no_section(self, small: Appraisal) -> None:
+        plans = [plan for part in PARTS for plan in part["section"]]
+        (plan,) = (plan for plan in plans if plan["anchor"] == "order-sheet")
+        assert section(Source(small, {}), **plan) is None
 
 
 @pytest.fixture(scope="module")

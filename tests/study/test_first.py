@@ -7,15 +7,16 @@ from pathlib import Path
 
 import pytest
 
+from mdo.analysis_names import FIRST_STUDIES
 from mdo.cli.main import BAD_INPUT, OK, main
 from mdo.study import StudyError, load_study
-from mdo.study.first import KINDS, first_study
+from mdo.study.first import first_study
 
 LINES_MAX = 60
 
 
 @pytest.mark.parametrize("units", ["si", "us"])
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", FIRST_STUDIES)
 def test_first_study_is_short_sound_and_commented(kind: str, units: str, tmp_path: Path) -> None:
     file = tmp_path / f"my_{kind}.toml"
     first_study(file, kind, units)
@@ -31,7 +32,7 @@ def test_first_study_is_short_sound_and_commented(kind: str, units: str, tmp_pat
     assert {case.location for case in study.cases} == wanted[kind]
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", FIRST_STUDIES)
 def test_trade_units_say_the_same(kind: str, tmp_path: Path) -> None:
     texts = []
     for units in ("si", "us"):
@@ -68,7 +69,7 @@ def test_a_name_that_no_study_can_have_is_refused(name: str, tmp_path: Path) -> 
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", FIRST_STUDIES)
 def test_first_study_runs_to_a_feasible_design(kind: str, tmp_path: Path) -> None:
     file = tmp_path / f"my_{kind}.toml"
     assert main(["new", str(file), "--kind", kind]) == OK

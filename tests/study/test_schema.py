@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import dataclasses
 import json
 import tomllib
 from pathlib import Path
@@ -8,6 +9,7 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
+from mdo.study import analyses, cases, fields, sections
 from mdo.study.schema import json_schema
 
 STUDIES = Path(__file__).parents[2] / "studies"
@@ -89,3 +91,15 @@ def test_every_field_of_the_schema_is_described() -> None:
         return found
 
     assert undescribed(json_schema(), "") == []
+
+
+def test_every_text_of_a_field_is_that_of_a_field_that_is_no_number() -> None:
+    texts = tomllib.loads((Path(fields.__file__).with_name("field_texts.toml")).read_text())
+    classes = {
+        name: of for module in (analyses, cases, sections) for name, of in vars(module).items()
+        if dataclasses.is_dataclass(of)
+    }  # fmt: skip
+    for name, of in texts.items():
+        known = fields.declared(classes[name])
+        assert {field: known[field].text for field in of} == of
+        assert [field for field in of if known[field].quantity] == []

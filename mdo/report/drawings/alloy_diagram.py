@@ -15,7 +15,7 @@ from mdo.defend.order.tubes import present_sets
 from mdo.defend.tables.facts import Facts
 from mdo.model.layout import SET_NAMES
 from mdo.optimise.appraisal import Appraisal
-from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, add_line, quiet
+from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, add_line, add_marks, quiet
 from mdo.report.words.printed import ZERO_CELSIUS, number, signed
 
 MEGA = 1e-6
@@ -104,13 +104,10 @@ def _add_hot_point(result: go.Figure, facts: Facts, side: int, hot: float) -> No
     """Hot temperature and operating stress of a set."""
     name, share = SET_NAMES[side], 100.0 * float(facts.v["heated_fraction"][side])
     stress = MEGA * float(facts.d["operating_stress"][side])
-    result.add_scatter(
-        x=[hot], y=[stress], mode="markers", name=f"hot, {name} set",
-        marker={"symbol": SYMBOLS[side], "size": 12, "color": RUST,
-                "line": {"width": 1.5, "color": "#ffffff"}},
-        hovertemplate=f"%{{x:.1f}} °C, %{{y:.0f}} MPa, {share:.0f} % austenite"
-        f"<extra>{name} set, hot</extra>",
-    )  # fmt: skip
+    look = {"symbol": SYMBOLS[side], "size": 12, "color": RUST,
+            "line": {"width": 1.5, "color": "#ffffff"}}  # fmt: skip
+    said = f"%{{x:.1f}} °C, %{{y:.0f}} MPa, {share:.0f} % austenite<extra>{name} set, hot</extra>"
+    add_marks(result, [hot], [stress], f"hot, {name} set", look, hovertemplate=said)
 
 
 def _add_return_points(result: go.Figure, facts: Facts, side: int) -> None:
@@ -143,11 +140,12 @@ def _add_window(result: go.Figure, window: Sequence[WindowLine], places: Sequenc
             marker={"symbol": "line-ns", "size": 14, "line": {"width": 3, "color": GREEN}},
             hovertemplate=f"%{{x:.0f}} °C<extra>{html.escape(line.set_by)}</extra>",
         )  # fmt: skip
-    result.add_scatter(
-        x=[_celsius(line.card) for line in window], y=list(places), mode="markers",
-        name="this alloy", marker={"symbol": "x", "size": 10, "color": AMBER},
-        hovertemplate="%{x:.1f} °C<extra>this alloy, no stress</extra>",
-    )  # fmt: skip
+    own, look = (
+        [_celsius(line.card) for line in window],
+        {"symbol": "x", "size": 10, "color": AMBER},
+    )
+    said = "%{x:.1f} °C<extra>this alloy, no stress</extra>"
+    add_marks(result, own, list(places), "this alloy", look, hovertemplate=said)
 
 
 def _add_bays(result: go.Figure, facts: Facts, top: float) -> None:

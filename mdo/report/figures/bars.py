@@ -147,11 +147,11 @@ def costs_figure(costs: Sequence[Cost]) -> go.Figure:
         ends = [[*numbers(cost.spread[[low, high]]), None] for cost in lines]
         places = [[place, place, None] for place in range(len(lines))]
         style.add_line(result, [*chain(*ends)], [*chain(*places)], name, style.BLUE, width=width)
-    result.add_scatter(
-        x=numbers([cost.spread[2] for cost in lines]), y=list(range(len(lines))),
-        mode="markers", name="median",
-        marker={"symbol": "diamond", "size": 11, "color": style.RUST, "line": {"width": 0}},
-        customdata=[[*(figure(cost.spread[end], 3) for end in (0, 4)), cost.per] for cost in lines],
+    look = {"symbol": "diamond", "size": 11, "color": style.RUST, "line": {"width": 0}}
+    middle = numbers([cost.spread[2] for cost in lines])
+    style.add_marks(
+        result, middle, list(range(len(lines))), "median", look,
+        labels=[[*(figure(cost.spread[end], 3) for end in (0, 4)), cost.per] for cost in lines],
         hovertemplate="median %{x:.3g} kg for %{customdata[2]}, 5 to 95 %: "
         "%{customdata[0]} to %{customdata[1]} kg<extra></extra>",
     )  # fmt: skip

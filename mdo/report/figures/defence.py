@@ -41,9 +41,10 @@ def waterfall_figure(waterfall: pd.DataFrame) -> go.Figure:
         for name, mass in zip(steps["step"], change, strict=True)
     ]
     both = steps[["before", "after"]]
-    bars = {"x": change.abs(), "base": both.min(axis=1), "marker": style.hatched(colours),
-            "customdata": both.to_numpy(), "hovertemplate":
-            "%{customdata[0]:.2f} to %{customdata[1]:.2f} kg<extra></extra>"}  # fmt: skip
+    said = "%{customdata[0]:.2f} to %{customdata[1]:.2f} kg"
+    bars = style.bars(
+        change.abs(), colours, said, base=both.min(axis=1), customdata=both.to_numpy()
+    )
     return style.bar_figure(
         style.row_names(steps["step"]), [bars], words=words, ends=both.max(axis=1), left=235,
         axis="mass of the aircraft (both wings) [kg]", span=[0, 1.15 * steps["after"].max()],
@@ -59,8 +60,7 @@ def costs_figure(costs: pd.DataFrame) -> go.Figure:
         for title, per in zip(lines["title"], lines["per"], strict=True)
     ]
     colours = [style.AMBER if kind == "technology" else style.BLUE for kind in lines["kind"]]
-    bars = {"x": lines["tightening"], "marker": style.hatched(colours),
-            "hovertemplate": "%{y}: %{x:.3f} kg<extra></extra>"}  # fmt: skip
+    bars = style.bars(lines["tightening"], colours, "%{y}: %{x:.3f} kg")
     return style.bar_figure(
         names, [bars], axis="mass added by one harder step [kg, aircraft]", left=250,
         words=[f"{figure(float(value), 2)} kg" for value in lines["tightening"]],
@@ -88,11 +88,10 @@ def versus_figure(versus: pd.DataFrame, measure: str) -> go.Figure:
         look = {"symbol": "line-ns", "size": 11, "line": {"width": 2, "color": colour}}
         style.add_line(result, ends, [label, label], "", colour, width=3, mode="lines+markers",
                        marker=look)  # fmt: skip
+    said = "%{x:.3g} (%{customdata[0]:.3g} to %{customdata[1]:.3g}) " + f"{name}<extra></extra>"
     result.add_scatter(
         x=value, y=labels, mode="markers", marker={"color": colours, "size": 12},
-        customdata=np.column_stack([low, high]),
-        hovertemplate="%{x:.3g} (%{customdata[0]:.3g} to %{customdata[1]:.3g}) "
-        + name + "<extra></extra>",
+        customdata=np.column_stack([low, high]), hovertemplate=said,
     )  # fmt: skip
     style.add_words(result, high, labels, [f"   {two(value, unit)}" for value in lines["value"]])
     least, most = np.log10([low.min(), high.max()])
@@ -110,18 +109,15 @@ def inputs_figure(sensitivity: pd.DataFrame) -> go.Figure:
     lines = sensitivity[np.isfinite(sensitivity["optimum_mass_low"])].copy()
     lines["reach"] = np.abs(lines[columns]).max(axis=1)
     lines = lines.sort_values("reach", ascending=False, kind="stable")[:MOST_INPUTS][::-1]
+    ends = (("at its low end", style.BLUE), ("at its high end", style.RUST))
     bars = [
-        {"x": lines[column], "name": words, "marker": style.hatched(colour),
-         "hovertemplate": "%{y}: %{x:+.2f} kg<extra>" + words + "</extra>"}
-        for column, words, colour in zip(
-            columns, ("at its low end", "at its high end"), (style.BLUE, style.RUST), strict=True
-        )
-    ]  # fmt: skip
+        style.bars(lines[column], colour, "%{y}: %{x:+.2f} kg", words)
+        for column, (words, colour) in zip(columns, ends, strict=True)
+    ]
     names = [_two_lines(str(meaning)) for meaning in lines["meaning"]]
     axis = "change of the optimum's mass [kg, aircraft]"
     result = style.bar_figure(names, bars, axis=axis, left=330, row=INPUT_HEIGHT)
-    result.update_layout(barmode="overlay")
-    return result
+    return result.update_layout(barmode="overlay")
 
 
 def _two_lines(text: str) -> str:

@@ -67,10 +67,9 @@ def mass_figure(masses: pd.DataFrame) -> go.Figure:
     """Mass lines of the aircraft, basic and growth, largest on top [kg]."""
     lines = masses[(masses["line"] != "total") & (masses["total"] > 0.0)][::-1]
     bars = [
-        {"x": lines[column], "name": column, "marker": style.hatched(colour),
-         "hovertemplate": "%{y}: %{x:.3f} kg<extra>" + column + "</extra>"}
+        style.bars(lines[column], colour, "%{y}: %{x:.3f} kg", column)
         for column, colour in (("basic", style.BLUE), ("growth", style.AMBER))
-    ]  # fmt: skip
+    ]
     return style.bar_figure(
         lines["line"], bars, axis="mass of the aircraft (both wings) [kg]", left=185, letters=12,
         words=[kilograms(value) for value in lines["total"]], ends=lines["total"],
@@ -101,19 +100,17 @@ def margins_figure(compliance: pd.DataFrame) -> go.Figure:
         for line in lines.itertuples()
     ]
     pointed = [
-        said + _of_limit(line.margin, line.limit) if line.unit in {"1", "fraction"} else said
+        said + _of_limit(line.margin, line.limit) * (line.unit in {"1", "fraction"})
         for said, line in zip(words, lines.itertuples(), strict=True)
     ]
     sizes = np.clip(scaled, *CLIP)
-    bars = {"x": sizes, "marker": style.hatched(colours), "customdata": pointed,
-            "hovertemplate": "%{y}: %{customdata}<extra></extra>"}  # fmt: skip
+    bars = style.bars(sizes, colours, "%{y}: %{customdata}", customdata=pointed)
     result = style.bar_figure(
         style.row_names(lines["requirement"]), [bars], words=words, ends=np.maximum(sizes, 0.0),
         axis="margin (0: at the limit), drawn up to 2", left=305,
         span=[-1.05 if failed.any() else -0.05, 3.1],
     )  # fmt: skip
-    result.update_xaxes(tickvals=[-1, 0, 1, 2])
-    return result
+    return result.update_xaxes(tickvals=[-1, 0, 1, 2])
 
 
 def _margin(margin: float, unit: str) -> str:
@@ -136,22 +133,17 @@ def times_figure(times: pd.DataFrame) -> go.Figure:
     back = lines["what"] == "return time"
     colours = np.select([late, back], [style.RUST, style.GREEN], style.BLUE).tolist()
     ends = np.maximum(lines["time"], lines["time_limit"])
-    bars = {"x": lines["time"], "marker": style.hatched(colours), "width": 0.62,
-            "hovertemplate": "%{y}: %{x:.1f} s<extra></extra>"}  # fmt: skip
+    bars = style.bars(lines["time"], colours, "%{y}: %{x:.1f} s", width=0.62)
     words = [
-        f" {NEVER if status else figure(time, 3)} of {limit:.4g} s"
-        for time, limit, status in zip(
-            lines["time"], lines["time_limit"], lines["status"], strict=True
-        )
+        f" {NEVER if line.status else figure(line.time, 3)} of {line.time_limit:.4g} s"
+        for line in lines.itertuples()
     ]
     result = style.bar_figure(
         lines["leg"], [bars], axis="time [s]", left=160, letters=12, words=words, ends=ends,
         span=[0, 1.25 * max(ends, default=1.0)],
     )  # fmt: skip
-    result.add_scatter(
-        y=lines["leg"], x=lines["time_limit"], mode="markers", name="limit",
-        hovertemplate="limit %{x:.0f} s<extra></extra>",
-        marker={"symbol": "line-ns", "size": 17, "color": style.GREY,
-                "line": {"width": 3, "color": style.GREY}},
-    )  # fmt: skip
+    grey = {"color": style.GREY}
+    look = {"symbol": "line-ns", "size": 17, **grey, "line": {"width": 3, **grey}}
+    style.add_marks(result, lines["time_limit"], lines["leg"], "limit", look,
+                    hovertemplate="limit %{x:.0f} s<extra></extra>")  # fmt: skip
     return result

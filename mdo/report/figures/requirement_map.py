@@ -12,8 +12,18 @@ from numpy.typing import NDArray
 
 from mdo.explore.maps.dear import HELD_OUT, SOLVED_DEAR, inside
 from mdo.report.figures.bars import titles_of
-from mdo.report.figures.results_compared import COLOURS, MARKS
-from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, LABEL, RUST, add_marks, frame
+from mdo.report.figures.style import (
+    AMBER,
+    BLUE,
+    COLOURS,
+    GREEN,
+    GREY,
+    LABEL,
+    MARKS,
+    RUST,
+    add_marks,
+    frame,
+)
 from mdo.report.pages.exploration_views import MapData, Plane
 from mdo.report.words.cells import Cell
 from mdo.report.words.exploration_columns import FEASIBLE, UNSETTLED, Column, numbers, safe

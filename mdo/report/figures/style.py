@@ -11,6 +11,10 @@ import plotly.graph_objects as go
 # Mid tones that read on a light and on a dark page; text and grid are coloured by the page.
 BLUE, RUST, GREEN, AMBER, GREY = "#3d7fc4", "#c9573f", "#2f9277", "#b27c12", "#858a93"
 BAND = "rgba(138,143,152,0.28)"
+# Of one thing beside others; told apart by the colour-blind and on a dark page, mark and letter say
+# the same.
+COLOURS = ("#3d7fc4", "#c9573f", "#2f9277", "#c98f1d", "#8f63b8", "#5aa7c7", "#b8668f", "#7d8b3f")
+MARKS = ("circle", "square", "diamond", "triangle-up", "cross", "x", "star", "triangle-down")
 FONT = "system-ui, -apple-system, Segoe UI, sans-serif"
 ROW_HEIGHT = 22  # [px] of a bar
 HATCHES = {AMBER: "/", RUST: "x"}  # so that colour is not needed to tell bars apart
@@ -80,6 +84,13 @@ def add_words(result: go.Figure, x: Any, y: Any, words: Sequence[str]) -> None:
         x=x, y=y, mode="text", text=words, textposition="middle right", hoverinfo="skip",
         cliponaxis=False, showlegend=False,
     )  # fmt: skip
+
+
+def bars(x: Any, colour: str | Sequence[str], hover: str, name: str = "", **more: Any) -> Look:
+    """Series of bars of some sizes; the pointer shows what ``hover`` says, and their name."""
+    named = {"name": name} if name else {}
+    said = {"hovertemplate": f"{hover}<extra>{name}</extra>"}
+    return {"x": x, "marker": hatched(colour)} | said | named | more
 
 
 def bar_figure(

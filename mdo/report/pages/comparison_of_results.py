@@ -10,12 +10,12 @@ import itertools
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import pandas as pd
 
+from mdo.data_files import toml_beside
 from mdo.report.figures.design import worst_per_group
 from mdo.report.words.printed import step_words
 from mdo.results.files import StoreError
@@ -49,30 +49,30 @@ class Line(NamedTuple):
 
 
 class Group(NamedTuple):
-    """Quantities of a kind."""
+    """Quantities of a kind: its name in ``comparison_of_results.toml``, title and lines."""
 
+    name: str
     title: str
     lines: tuple[Line, ...]
 
 
 class Take(NamedTuple):
-    """Numbers that a group takes from a column of a table, and which ``lines`` of it.
-
-    ``name``, ``unit`` and ``of`` are text with the columns of a line in braces.
-    """
+    """Numbers that a group takes from a column of a table, see the head of that file."""
 
     table: str
     value: str
     name: str
     unit: str
     of: str = ""
-    lines: Callable[[pd.DataFrame], pd.DataFrame] = lambda frame: frame
+    rows: str = ""
 
     def values(self, tables: Tables) -> dict[str, Value]:
         """Numbers by name, the least of each; none where a result lacks table or columns."""
         least: dict[str, Value] = {}
         try:
-            for line in self.lines(tables[self.table]).to_dict("records"):
+            lines = PREPARED.get(self.table, pd.DataFrame.copy)(tables[self.table])
+            lines = lines.query(self.rows, engine="python") if self.rows else lines
+            for line in lines.to_dict("records"):
                 unit, of = self.unit.format_map(line), self.of.format_map(line)
                 name = self.name.format_map(line).removesuffix(f", {of}").strip()
                 value = float(line[self.value])
@@ -83,75 +83,29 @@ class Take(NamedTuple):
         return least
 
 
-def _where(condition: str) -> Callable[[pd.DataFrame], pd.DataFrame]:
-    return partial(pd.DataFrame.query, expr=condition, engine="python")
-
-
-def _worst(compliance: pd.DataFrame) -> pd.DataFrame:
-    """Worst line of each kind of requirement; the driver's share is none."""
-    return _where("group != 'driver'")(worst_per_group(compliance))
-
-
-def _stepped(costs: pd.DataFrame) -> pd.DataFrame:
-    """Costs that are none are left out, with their steps in words."""
-    return costs[costs["tightening"] != 0.0].assign(step=costs["per"].map(step_words))
-
-
-def _spoken(design: pd.DataFrame) -> pd.DataFrame:
-    return design.assign(words=design["variable"].str.replace("_", " "))
-
-
-def _electrical(power: pd.DataFrame) -> pd.DataFrame:
-    """Electrical results that are there, with short names."""
-    lines = power[(power["unit"] != "kg") & (power["value"] != 0.0)]
-    return lines.assign(meaning=lines["meaning"].str.removesuffix(" of one wing"))
-
-
-NOT_TOTAL = _where("line != 'total' and total > 0")
-TOTAL = _where("line == 'total'")
-ORDERED_SECTIONS = _where("section in ('basis', 'tube', 'counts') and value.notna()")
-MAIN, LEAST, TIMES, DESIGN, ORDERED, MARGINS, LINES, WINDOW, COSTS = (
-    "Mass and power",
-    "Least torque margin A/R - 1 of each leg",
-    "Times",
-    "Design",
-    "As ordered, whole tubes",
-    "Worst margin of each requirement",
-    "Mass lines",
-    "Transformation window",
-    "What one harder step of each requirement costs",
-)
-GROUPS: Mapping[str, Sequence[Take]] = {
-    MAIN: (
-        Take("masses", "total", "mass of the fold actuation", "kg", "aircraft", TOTAL),
-        Take("masses", "basic", "basic mass of the fold actuation", "kg", "aircraft", TOTAL),
-        Take("masses", "growth", "growth of the fold actuation", "kg", "aircraft", TOTAL),
-        Take("power", "value", "{meaning}", "{unit}", "{of}", _electrical),
-    ),
-    LEAST: (Take("torque", "torque_margin", "{leg}", "1", "one wing"),),
-    TIMES: (Take("times", "time", "{leg}: {what}", "s", "", _where("time.notna()")),),
-    DESIGN: (Take("design", "value", "{words} {set}", "{unit}", "{of}", _spoken),),
-    ORDERED: (Take("order_sheet", "value", "{item}", "{unit}", "{of}", ORDERED_SECTIONS),),
-    MARGINS: (Take("compliance", "margin", "{requirement}", "{unit}", "{of}", _worst),),
-    LINES: (Take("masses", "total", "{line}", "kg", "aircraft", NOT_TOTAL),),
-    WINDOW: tuple(
-        Take("window", column, f"{{temperature}} {words}", "K", "", _where(f"{column}.notna()"))
-        for column, words in (
-            ("at_least", "demanded, at least"), ("at_most", "demanded, at most"),
-            ("card", "of the alloy"),
-        )
-    ),
-    COSTS: (Take("costs", "tightening", "{title}, {step}", "kg", "aircraft", _stepped),),
-}  # fmt: skip
+# Tables with what their lines do not say in the words of a comparison.
+PREPARED: Mapping[str, Callable[[pd.DataFrame], pd.DataFrame]] = {
+    "compliance": worst_per_group,
+    "costs": lambda costs: costs.assign(step=costs["per"].map(step_words)),
+    "design": lambda design: design.assign(words=design["variable"].str.replace("_", " ")),
+    "power": lambda power: power.assign(meaning=power["meaning"].str.removesuffix(" of one wing")),
+}
+GROUPS = {
+    name: (group["title"], [Take(**take) for take in group["takes"]])
+    for name, group in toml_beside(__file__).items()
+}
 
 
 def compared_groups(results: Sequence[Tables]) -> tuple[Group, ...]:
     """Return the quantities of all results by group, those groups that one of them has."""
-    groups = (Group(title, _lines(title, takes, results)) for title, takes in GROUPS.items())
+    groups = (
+        Group(name, title, _lines(takes, results, apart=name == "margins"))
+        for name, (title, takes) in GROUPS.items()
+    )
     return tuple(group for group in groups if group.lines)
 
 
-def _lines(title: str, takes: Sequence[Take], results: Sequence[Tables]) -> tuple[Line, ...]:
+def _lines(takes: Sequence[Take], results: Sequence[Tables], *, apart: bool) -> tuple[Line, ...]:
     """Quantities of all results by name, in the order in which they come up."""
     values = [
         {name: value for take in takes for name, value in take.values(tables).items()}
@@ -163,9 +117,7 @@ def _lines(title: str, takes: Sequence[Take], results: Sequence[Tables]) -> tupl
         for unit in dict.fromkeys(own for _, own, _ in known if own):
             mine = [value if value[1] == unit else NOT_THERE for value in known]
             whose = next(of for _, own, of in mine if own)
-            lines.append(
-                Line(name, unit, whose, tuple(value[0] for value in mine), title == MARGINS)
-            )
+            lines.append(Line(name, unit, whose, tuple(value[0] for value in mine), apart))
     return tuple(lines)
 
 
@@ -243,9 +195,9 @@ class Comparison:
         """Letters of the results."""
         return tuple(side.letter for side in self.sides)
 
-    def lines_of(self, title: str) -> list[Line]:
+    def lines_of(self, name: str) -> list[Line]:
         """Lines of one group; none where it is not there."""
-        return [line for group in self.groups if group.title == title for line in group.lines]
+        return [line for group in self.groups if group.name == name for line in group.lines]
 
 
 def compare_results(folders: Sequence[str | Path]) -> Comparison:

@@ -21,7 +21,6 @@ from mdo.report.words.exploration_columns import (
 from mdo.report.words.table import shown_table
 from mdo.study.number_text import figure, percent
 
-TEMPLATE = "assurance.html"
 MOST = 12  # inputs and requirements drawn
 HEIGHT = 380
 MASS = "mass of the aircraft's system [kg]"
@@ -38,10 +37,8 @@ def assurance_sections(tables: Tables) -> list[Section]:
             for row in met.itertuples()
         )
         plot = drawn(mass_figure(met), "assurance-mass", f"Mass over probability. {said}.")
-    sections = [section_of(
-        TEMPLATE, "assurance-mass", "Mass over probability", plot=plot,
-        behind=shown_table("assurance_designs", designs),
-    )]  # fmt: skip
+    behind = shown_table("assurance_designs", designs)
+    sections = [section_of("assurance-mass", plot=plot, behind=behind)]
     if "assurance_inputs" in tables:
         inputs = tables["assurance_inputs"]
         wanted = float(inputs["probability"].iloc[0])
@@ -84,10 +81,8 @@ def _margins(margins: pd.DataFrame, wanted: float) -> Section:
         )  # fmt: skip
         said = f"{lines['title'].iloc[0]} fails most often, {percent(lines['failing'].iloc[0])}."
         plot = drawn(result, "assurance-margins", said)
-    return section_of(
-        TEMPLATE, "assurance-margins", "What each requirement gets", plot=plot,
-        wanted=percent(wanted), behind=shown_table("assurance_margins", lines),
-    )  # fmt: skip
+    behind = shown_table("assurance_margins", lines)
+    return section_of("assurance-margins", plot=plot, wanted=percent(wanted), behind=behind)
 
 
 def _inputs(inputs: pd.DataFrame, wanted: float) -> Section:
@@ -99,8 +94,7 @@ def _inputs(inputs: pd.DataFrame, wanted: float) -> Section:
     result = rows_figure(names, series, MASS, hover="%{x:.3g} kg (NAME)")
     said = f"Most is spent on {inputs['title'].iloc[0]}, {figure(inputs['spent'].iloc[0], 3)} kg."
     return section_of(
-        TEMPLATE, "assurance-inputs", "What the mass is spent on", "The test plan in kilograms",
-        plot=drawn(result, "assurance-inputs", said), wanted=percent(wanted),
+        "assurance-inputs", plot=drawn(result, "assurance-inputs", said), wanted=percent(wanted),
         behind=shown_table("assurance_inputs", inputs[inputs["spent"].abs() > 0.0]),
     )  # fmt: skip
 
@@ -125,5 +119,4 @@ def _map(tables: Tables) -> Section:
         )  # fmt: skip
     frame(result, across, up[0][1] if up else "probability [%]", height=HEIGHT, legend=False)
     said = f"Probability from {held.min():.3g} to {held.max():.3g} % over the requirements."
-    plot = drawn(result, "assurance-map", said)
-    return section_of(TEMPLATE, "assurance-map", "Probability over requirements", plot=plot)
+    return section_of("assurance-map", plot=drawn(result, "assurance-map", said))

@@ -23,7 +23,6 @@ from mdo.report.words.exploration_columns import (
 from mdo.report.words.table import shown_table
 from mdo.study.number_text import figure
 
-TEMPLATE = "sensitivity.html"
 MOST_INPUTS = 14
 MOST_FIGURES = 6  # of each kind
 LABELLED = 8
@@ -45,7 +44,7 @@ def sensitivity_sections(tables: Tables) -> list[Section]:
             ]
             count = indices.groupby(["of", "output"]).ngroups
             rest = f"{MOST_FIGURES} of {count}" if count > MOST_FIGURES else ""
-            sections.append(section_of(TEMPLATE, anchor, link, outputs=outputs, rest=rest))
+            sections.append(section_of(anchor, outputs=outputs, rest=rest))
     return sections
 
 

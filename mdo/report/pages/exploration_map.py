@@ -29,7 +29,6 @@ from mdo.report.words.exploration_columns import (
 )
 from mdo.report.words.table import Table
 
-TEMPLATE = "map.html"
 MOST_LISTED = 1000
 MOST_BEHIND = 200  # rows of a table behind a figure
 MOST_AXES = 4  # of a table behind a figure
@@ -47,31 +46,25 @@ Change = Callable[[Plane], Facts]
 def map_sections(tables: Tables) -> list[Section]:
     """Sections on a requirement map, those for which there is something to show."""
     columns = Columns(tables)
-    link = "Mass over the map"
     if tables["map_points"].empty:
-        return [section_of(TEMPLATE, "map-mass", link, "Mass", empty=True)]
+        return [section_of("map-mass", title="Mass", empty=True)]
     data = map_data(tables, columns)
     feasible = bool((data.best["status"] == FEASIBLE).any())
     mass, region = _planes_shown(data, tables, columns, feasible=feasible)
     if len(data.choices) > 1:
         (region or mass)["choices"] = figures.choices_table(tables["map_points"], data)
-    sections = [section_of(TEMPLATE, "map-mass", link, **mass)]
+    sections = [section_of("map-mass", **mass)]
     if region:
-        sections.append(section_of(TEMPLATE, "map-region", "Which choice where", **region))
+        sections.append(section_of("map-region", **region))
     if "mass_bound" in data.best and feasible:
         sections.append(_bounds(data))
-    sections.append(
-        section_of(
-            TEMPLATE, "map-reasons", "What blocks", "What blocks the infeasible points",
-            **counted("map-reasons", bars.counts_of(data.best), "points"),
-        )
-    )  # fmt: skip
+    reasons = counted("map-reasons", bars.counts_of(data.best), "points")
+    sections.append(section_of("map-reasons", **reasons))
     costs = bars.costs_of(tables, data.axes)
     if costs:
         said = "Spread of the cost of each requirement"
         plot = drawn(bars.costs_figure(costs), "map-costs", said)
-        behind, title = bars.costs_table(costs), "What the requirements cost"
-        sections.append(section_of(TEMPLATE, "map-costs", "Costs", title, plot=plot, behind=behind))
+        sections.append(section_of("map-costs", plot=plot, behind=bars.costs_table(costs)))
     return [*sections, _parallel(data, columns)]
 
 
@@ -220,10 +213,8 @@ def _bounds(data: MapData) -> Section:
     up = data.axes[1] if len(data.axes) > 1 else BOUND
     said = f"Bound on the error of mass by {data.axes[0].title} and {up.title}"
     behind = _points_table(data.best, data.axes, "points", DEAR_COLUMNS, {"dear": "solved"})
-    return section_of(
-        TEMPLATE, "map-bound", "How far off", "How far off the masses may be", behind=behind,
-        **_cloud("map-bound", data, figures.bound_groups(data.drawn), up, said),
-    )  # fmt: skip
+    cloud = _cloud("map-bound", data, figures.bound_groups(data.drawn), up, said)
+    return section_of("map-bound", behind=behind, **cloud)
 
 
 def _parallel(data: MapData, columns: Columns) -> Section:
@@ -236,8 +227,7 @@ def _parallel(data: MapData, columns: Columns) -> Section:
         "map-lines", shown, axes, lead=columns.of(MASS),
         alternative=f"Parallel coordinates of {len(shown):,} points",
     )  # fmt: skip
-    link = "All axes at once"
-    return section_of(TEMPLATE, "map-parallel", link, note=data.note, block=block)
+    return section_of("map-parallel", note=data.note, block=block)
 
 
 def map_points_section(tables: Tables) -> Section:
@@ -253,7 +243,7 @@ def map_points_section(tables: Tables) -> Section:
         f"{axis.title}: {axis.text(float(line.low))} to {axis.text(float(line.high))}"
         for axis, line in zip(axes, tables["map_axes"].itertuples(), strict=True)
     ]
-    return section_of(TEMPLATE, "points", "Points of the map", listed=listed, ranges=ranges)
+    return section_of("points", listed=listed, ranges=ranges)
 
 
 def _design_panel(

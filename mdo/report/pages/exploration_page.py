@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
+from mdo.data_files import toml_beside
 from mdo.report.pages.exploration_assurance import assurance_sections
 from mdo.report.pages.exploration_front import front_sections
 from mdo.report.pages.exploration_indices import sensitivity_sections
@@ -13,7 +14,7 @@ from mdo.report.pages.exploration_motion import motion_sections
 from mdo.report.pages.exploration_scaling import scaling_sections
 from mdo.report.pages.exploration_sweep import sweep_sections
 from mdo.report.pages.exploration_views import map_data
-from mdo.report.pages.parts import Head, Part, Section, section_of
+from mdo.report.pages.parts import BAD, GOOD, WARN, Head, Part, Section, section_of
 from mdo.report.templates import render
 from mdo.report.words.exploration_columns import (
     FEASIBLE,
@@ -25,7 +26,6 @@ from mdo.report.words.exploration_columns import (
 from mdo.report.words.printed import prose
 from mdo.report.words.table import Table
 
-TEMPLATE = "explored.html"
 NOT_PRINTED = (
     "Not printed, unless unfolded before: the table of all points. It lies beside this page, as "
     "do the other tables."
@@ -35,49 +35,28 @@ LACKING = {
     "motion": ("motion_faults", "verdict", "fail"),
     "assurance": ("assurance_designs", "status", "infeasible"),
 }
-BAD, WARN, GOOD = "is-bad", "is-warn", "is-good"
 
 
 class Kind(NamedTuple):
-    """Exploration on a page: title and question of its part, tables, sections, what it counts."""
+    """Exploration on a page: see the head of ``exploration_page.toml``."""
 
+    sections: Callable[[Tables], Sequence[Section]]
     title: str
     question: str
-    sections: Callable[[Tables], Sequence[Section]]
     needed: Sequence[str]
     counted: str = ""
 
 
-KINDS = {
-    "map": Kind(
-        "Requirement map", "What does each requirement do to the lightest design?", map_sections,
-        ("map_points", "map_axes"), "points of the map",
-    ),
-    "front": Kind(
-        "Front", "What does one objective cost in another?", front_sections,
-        ("front_points", "front_objectives"), "front points tried",
-    ),
-    "sweep": Kind(
-        "Sweep", "Which designs work, and which do not?", sweep_sections,
-        ("sweep_status", "sweep_columns"), "designs of the sweep",
-    ),
-    "sensitivity": Kind(
-        "Sensitivities", "Which input matters?", sensitivity_sections,
-        ("sobol_indices", "morris_effects"),
-    ),
-    "scaling": Kind(
-        "Scaling", "How does it grow with size?", scaling_sections,
-        ("scaling_points", "scaling_exponents"), "sizes of the family",
-    ),
-    "assurance": Kind(
-        "Assurance", "What does it weigh to hold with a wanted probability?", assurance_sections,
-        ("assurance_designs", "assurance_margins"),
-    ),
-    "motion": Kind(
-        "Motion", "How does the wing fold in time, and hold?", motion_sections,
-        ("motion_course", "motion_stages"),
-    ),
-}  # fmt: skip
+SECTIONS = {
+    "map": map_sections,
+    "front": front_sections,
+    "sweep": sweep_sections,
+    "sensitivity": sensitivity_sections,
+    "scaling": scaling_sections,
+    "assurance": assurance_sections,
+    "motion": motion_sections,
+}
+KINDS = {name: Kind(SECTIONS[name], **known) for name, known in toml_beside(__file__).items()}
 
 
 def render_exploration(head: Head, lines: Sequence[str], tables: Tables, trade: str = "") -> str:
@@ -133,10 +112,7 @@ def _verdict(kind: str, lines: Sequence[str], tables: Tables, trade: str) -> Sec
         for status, count in sorted(counts.items())
     ]
     said = list(map(prose, lines)) or ["The analysis left no sentences; see the figures below."]
-    return section_of(
-        TEMPLATE, "verdict", "What came out", level=level, head=head, lines=said, tiles=tiles,
-        trade=trade,
-    )  # fmt: skip
+    return section_of("verdict", level=level, head=head, lines=said, tiles=tiles, trade=trade)
 
 
 def _level(kind: str, counts: Mapping[str, int], tables: Tables) -> tuple[str, str]:
@@ -163,6 +139,5 @@ def _behind(tables: Tables, versions: Mapping[str, str]) -> list[Section]:
     rows = [(name, f"{len(table):,}", f"{table.shape[1]:,}") for name, table in tables.items()]
     listed = Table(("table", "rows", "columns"), rows, right=(1, 2))
     about = Table(("what", "version"), list(versions.items()))
-    title = "Tables and versions"
-    last = section_of(TEMPLATE, "reproduce", "Tables", title, tables=listed, versions=about)
+    last = section_of("reproduce", tables=listed, versions=about)
     return [map_points_section(tables), last] if mapped else [last]

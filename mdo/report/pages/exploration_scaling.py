@@ -11,8 +11,7 @@ import plotly.graph_objects as go
 
 from mdo.arrays import Floats
 from mdo.report.figures.bars import NO_REASON, active_figure, active_rows, active_table
-from mdo.report.figures.results_compared import COLOURS, MARKS
-from mdo.report.figures.style import add_line, add_marks, frame
+from mdo.report.figures.style import COLOURS, MARKS, add_line, add_marks, frame
 from mdo.report.pages.parts import Facts, Section, drawn, section_of
 from mdo.report.words.cells import spoken
 from mdo.report.words.exploration_columns import (
@@ -29,7 +28,6 @@ from mdo.report.words.printed import signed
 from mdo.report.words.table import shown_table
 from mdo.study.number_text import figure
 
-TEMPLATE = "scaling.html"
 HEIGHT = 400  # [px]
 SIZE = "length over that of the given vehicle"
 TICKS = (0.1, 0.2, 0.3, 0.5, 0.7, 1.0, 1.5, 2.0, 3.0, 5.0, 7.0, 10.0)
@@ -44,20 +42,14 @@ MODES = {
 
 def scaling_sections(tables: Tables) -> list[Section]:
     """Sections on a scaled family."""
-    points = tables["scaling_points"]
+    points, exponents = tables["scaling_points"], tables["scaling_exponents"]
     if points.empty:
-        return [section_of(TEMPLATE, "scaling", "Slopes", "Family")]
+        return [section_of("scaling", title="Family")]
     return [
-        section_of(
-            TEMPLATE, "scaling", "Slopes", "The family over its size", modes=_slopes(tables),
-            feasible=bool((points["status"] == FEASIBLE).any()),
-        ),
-        section_of(
-            TEMPLATE, "scaling-exponents", "Exponents", "Exponents against theory",
-            listed=shown_table("scaling_exponents", tables["scaling_exponents"]),
-        ),
+        section_of("scaling", modes=_slopes(tables), feasible=(points["status"] == FEASIBLE).any()),
+        section_of("scaling-exponents", listed=shown_table("scaling_exponents", exponents)),
         _takes_over(points),
-    ]  # fmt: skip
+    ]
 
 
 def _slopes(tables: Tables) -> list[Facts]:
@@ -202,5 +194,4 @@ def _takes_over(points: pd.DataFrame) -> Section:
         title = f"{short(name, 60)}, {short(mode, 30)}"
         if held or lost:
             families.append({"title": title, "plot": plot, "behind": behind, "lost": lost})
-    link, title = "What takes over", "Which requirement takes over"
-    return section_of(TEMPLATE, "scaling-active", link, title, families=families)
+    return section_of("scaling-active", families=families)

@@ -22,7 +22,6 @@ from mdo.report.words.exploration_columns import (
 )
 from mdo.report.words.table import Table
 
-TEMPLATE = "sweep.html"
 MASS = "system_mass"
 MOST_POINTS = 2000
 MOST_AXES = 9
@@ -34,8 +33,10 @@ def sweep_sections(tables: Tables) -> list[Section]:
     """Sections on a sweep, those for which there is something to show."""
     status = tables["sweep_status"]
     if status.empty or int(status["designs"].sum()) == 0:
-        return [section_of(TEMPLATE, "sweep-status", "Standing", "Sweep")]
-    sections, sample = [_status(status)], tables.get("sweep_sample", pd.DataFrame())
+        return [section_of("sweep-status", title="Sweep")]
+    standing = counted("sweep-status", counts_of(status, "designs"), "designs")
+    sections = [section_of("sweep-status", **standing)]
+    sample = tables.get("sweep_sample", pd.DataFrame())
     if len(sample):
         columns = Columns(tables)
         names = [str(name) for name in tables["sweep_columns"]["column"]]
@@ -46,12 +47,6 @@ def sweep_sections(tables: Tables) -> list[Section]:
     return [*sections, _ranges(tables)]
 
 
-def _status(status: pd.DataFrame) -> Section:
-    title = "Which designs are feasible, and what the others fail"
-    shown = counted("sweep-status", counts_of(status, "designs"), "designs")
-    return section_of(TEMPLATE, "sweep-status", "Standing", title, **shown)
-
-
 def _lines(shown: pd.DataFrame, known: list[Column], note: str) -> Section:
     mass = [column for column in known if column.name == MASS]
     rest = [column for column in known if column.name != MASS]
@@ -60,21 +55,20 @@ def _lines(shown: pd.DataFrame, known: list[Column], note: str) -> Section:
         "sweep-parallel", shown, axes, lead=mass[0] if mass else axes[-1],
         alternative=f"Parallel coordinates of {len(shown):,} designs",
     )  # fmt: skip
-    return section_of(TEMPLATE, "sweep-lines", "All columns at once", note=note, block=block)
+    return section_of("sweep-lines", note=note, block=block)
 
 
 def _cloud(shown: pd.DataFrame, known: list[Column], note: str) -> Section:
-    link, title = "Mass against each", "Mass against each column"
     known = [column for column in known if shown[column.name].notna().any()]
     if not known:
-        return section_of(TEMPLATE, "sweep-cloud", link, title)
+        return section_of("sweep-cloud")
     at = next((place for place, one in enumerate(known) if one.name == MASS), len(known) - 1)
     mass, groups = known[at], _groups(shown)
     rest = [column for column in known if column != mass]
     figure = cloud_figure(shown, groups, known[0], mass, _texts(shown, mass, rest[:4]))
     said = f"Designs of the sample, {mass.title} against a column of your choice"
     return section_of(
-        TEMPLATE, "sweep-cloud", link, title, note=note, plot=drawn(figure, "sweep-cloud", said),
+        "sweep-cloud", note=note, plot=drawn(figure, "sweep-cloud", said),
         axes=axes_of_points("sweep-cloud", groups, shown, known, {"x": 0, "y": at}),
         behind=values_table(
             shown, [mass, *telling(shown, rest, MOST_COLUMNS)], most=MOST_BEHIND,
@@ -115,5 +109,4 @@ def _ranges(tables: Tables) -> Section:
         for line in tables["sweep_columns"].to_dict("records")
     ]  # fmt: skip
     head = ("column", "lowest", "median", "highest", "name in the table")
-    listed = Table(head, rows, right=(1, 2, 3))
-    return section_of(TEMPLATE, "sweep-ranges", "Ranges", "Ranges of the columns", listed=listed)
+    return section_of("sweep-ranges", listed=Table(head, rows, right=(1, 2, 3)))

@@ -9,10 +9,9 @@ from mdo.report.pages.parts import Facts, Source
 from mdo.report.words.table import Table
 
 
-def order_sheet(source: Source) -> Facts | None:
-    """Order sheet of the tubes, nothing where a result has none."""
-    parts = order_sheet_parts(source.tables)
-    return {"parts": parts} if parts else None
+def order_sheet(source: Source) -> Facts:
+    """Order sheet of the tubes."""
+    return {"parts": order_sheet_parts(source.table("order_sheet"))}
 
 
 def compliance(source: Source) -> Facts:

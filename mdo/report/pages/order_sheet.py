@@ -84,12 +84,10 @@ def order_sheet_markdown(
     return "\n".join(parts)
 
 
-def order_sheet_parts(tables: Mapping[str, pd.DataFrame]) -> list[tuple[str, Table]]:
-    """Return the sections of the order sheet for a page, none where a result has no sheet."""
-    if TABLE not in tables:
-        return []
+def order_sheet_parts(sheet: pd.DataFrame) -> list[tuple[str, Table]]:
+    """Return the sections of the order sheet for a page."""
     parts = []
-    for name, lines in _sections(tables[TABLE], terminal("si")):
+    for name, lines in _sections(sheet, terminal("si")):
         rows = [[_unbroken(pretty(prose(str(cell)))) for cell in row] for row in lines.rows]
         parts.append((upper_first(name), lines._replace(rows=rows)))
     return parts

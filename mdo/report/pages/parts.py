@@ -9,45 +9,40 @@ import pandas as pd
 import plotly.graph_objects as go
 from markupsafe import Markup
 
+from mdo.data_files import toml_beside
+from mdo.defend.verdict import INFEASIBLE, OPEN_ITEMS, PASSES
 from mdo.optimise.appraisal import Appraisal
 from mdo.report.templates import macro
 from mdo.report.words.printed import prose
 from mdo.report.words.table import SHOWN, Table, shown_table
 from mdo.results.manifest import tool_versions
 
+BAD, WARN, GOOD = "is-bad", "is-warn", "is-good"  # classes of what is said
+MARK_OF_VERDICT = {INFEASIBLE: BAD, OPEN_ITEMS: WARN, PASSES: GOOD}
+Facts = dict[str, Any]
+SECTIONS = {
+    anchor: (template, *words)
+    for template, known in toml_beside(__file__, "sections").items()
+    for anchor, words in known.items()
+}
+
 
 class Head(NamedTuple):
-    """What a page says of its study and of the run: analysis, words of the study, versions, ..."""
+    """What a page says of its study and of the run: analysis, content of the study, versions."""
 
     kind: str
-    name: str
-    title: str
-    vehicle: str
-    description: str
+    content: Mapping[str, Any]
     versions: Mapping[str, str]
     seed: int = 0
     study_hash: str = ""
 
     def shown(self, what: str = "") -> dict[str, str]:
         """What the head of a page prints, with what the page is."""
+        study, whose = self.content["study"], self.content.get("bench") or self.content["vehicle"]
         what = what or f", analysis '{self.kind}'"
-        about = f"{self.name}{what}. Vehicle: {self.vehicle}."
-        return {"title": self.title, "about": about, "description": self.description}
-
-
-def head_of(content: Mapping[str, Any], kind: str, versions: Mapping[str, str], **run: Any) -> Head:
-    """Return the head of a page, from the content of its study.
-
-    Parameters
-    ----------
-    content : of the study
-    kind : the analysis
-    versions : of the tool and its libraries in the run
-    run : ``seed`` and ``study_hash``
-    """
-    head, whose = content["study"], content["bench" if "bench" in content else "vehicle"]
-    title, description = head.get("title") or head["name"], head.get("description", "")
-    return Head(kind, head["name"], title, whose["name"], description, versions, **run)
+        about = f"{study['name']}{what}. Vehicle: {whose['name']}."
+        return {"title": study.get("title") or study["name"], "about": about,
+                "description": study.get("description", "")}  # fmt: skip
 
 
 class Section(NamedTuple):
@@ -100,17 +95,18 @@ def drawn(figure: go.Figure, name: str, alternative: str) -> Drawn:
     return Drawn(Markup(text.replace("<script", '<script type="module"')), alternative)
 
 
-def section_of(template: str, anchor: str, link: str, title: str = "", **shown: object) -> Section:
-    """Return a section whose content a macro of a template prints, called as the section is.
+def section_of(anchor: str, *, title: Any = "", **shown: Any) -> Section:
+    """Return a section of ``sections.toml``, whose content a macro of its template prints.
 
     Parameters
     ----------
-    template : name of the file
-    anchor : id of the section; the macro has the same name with underscores
-    link, title : words of the link to it and its title, those of the link if left out
+    anchor : id of the section
+    title : another one than there
     shown : arguments of the macro
     """
-    return Section(anchor, link, title or link, macro(template, anchor.replace("-", "_"), **shown))
+    template, link, *more = SECTIONS[anchor]
+    content = macro(template, anchor.replace("-", "_"), **shown)
+    return Section(anchor, link, title or (more or [link])[0], content)
 
 
 class Source(NamedTuple):
@@ -132,7 +128,7 @@ class Source(NamedTuple):
     @property
     def head(self) -> Head:
         """What the pages say of the study."""
-        return head_of(self.appraisal.study.content, self.appraisal.kind, self.versions)
+        return Head(self.appraisal.kind, self.appraisal.study.content, self.versions)
 
     def table(self, name: str) -> pd.DataFrame:
         """One table of the result."""
@@ -150,6 +146,3 @@ class Source(NamedTuple):
     def said(self, name: str, column: str = "text") -> list[str]:
         """Sentences of a table; none where the result does not have it."""
         return [prose(text) for text in self.tables[name][column]] if self.has(name) else []
-
-
-Facts = dict[str, Any]

@@ -12,10 +12,10 @@ from mdo.defend.discrepancy import largest
 from mdo.defend.tables.legs import TIE, driving_point
 from mdo.defend.tables.never import NEVER
 from mdo.defend.tables.requirements import RequirementLine
-from mdo.defend.verdict import INFEASIBLE, OPEN_ITEMS, PASSES, judge, open_item_texts
+from mdo.defend.verdict import INFEASIBLE, judge, open_item_texts
 from mdo.report.drawings.end_view import bundle_end_view
 from mdo.report.drawings.side_view import bundle_side_view
-from mdo.report.pages.parts import Facts, Source
+from mdo.report.pages.parts import MARK_OF_VERDICT, Facts, Source
 from mdo.report.words.printed import (
     degrees,
     given_number,
@@ -31,7 +31,6 @@ from mdo.report.words.summary_defence import relaxations
 from mdo.report.words.table import Table
 from mdo.study.number_text import percent
 
-MARKS = {INFEASIBLE: "is-bad", OPEN_ITEMS: "is-warn", PASSES: "is-good"}
 LONG_ITEM = 150  # letters from which an open item is cut at its first stop
 MOST_RELAXATIONS = 6
 MOST_VIOLATED = 4
@@ -51,7 +50,7 @@ def verdict(source: Source) -> Facts:
     answers = None if conflicts is None else relaxations(conflicts, MOST_RELAXATIONS)
     return {
         "level": level,
-        "mark": MARKS[level],
+        "mark": MARK_OF_VERDICT[level],
         "broken": level == INFEASIBLE,
         "optimum": appraisal.continuous.optimum,
         "bound": appraisal.bound,

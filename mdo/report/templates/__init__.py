@@ -31,12 +31,9 @@ def plotting_library() -> Markup:
 @cache
 def _environment() -> Environment:
     made = Environment(
-        loader=FileSystemLoader(FOLDER),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+        loader=FileSystemLoader(FOLDER), autoescape=True, undefined=StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
     made.globals |= {"as_it_is": as_it_is, "plotting_library": plotting_library}
     made.filters |= {
         name: getattr(printed, name) for name in ("degrees", "number", "pretty", "prose")

@@ -18,6 +18,7 @@ from mdo.quantities import is_difference
 from mdo.report.figures.style import AT_LIMIT
 from mdo.report.words.printed import (
     DASH,
+    GRAM,
     ZERO_CELSIUS,
     given_number,
     margin_words,
@@ -40,7 +41,6 @@ BESIDE = {  # figures of a motion beside those of sizing
 }
 NO_BREAK = "\N{NO-BREAK SPACE}"
 ABSOLUTE = 150.0  # [K] from here on a temperature of a knob, below it a difference
-GRAM = 1e-3  # [kg] masses are not told apart below it
 OFF_PLACES = 4  # of the difference of two exponents: what is less is the solver's
 DRAWING_DIGITS = 4  # of a dimension to be made
 

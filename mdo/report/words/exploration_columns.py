@@ -187,7 +187,7 @@ def thinned_words(shown: int, of: int, what: str, source: str) -> str:
 
 def values_table(
     frame: pd.DataFrame, columns: Sequence[Column], *, most: int, words: Mapping[str, str],
-    first: Mapping[str, str], what: str = "", source: str = "map_points",
+    first: Mapping[str, str], what: str = "",
 ) -> Table:  # fmt: skip
     """Return a table of rows that can be sorted, thinned where they are many, which its note says.
 
@@ -198,7 +198,7 @@ def values_table(
     most : rows that are shown at most
     words : columns of text and their titles, after the numbers
     first : whole numbers or text and their titles, before the numbers
-    what, source : what the rows are, and the table that has all of them; no note without
+    what : the rows are, all of them in the table ``map_points``; no note without
     """
     shown = thinned(frame, most)
     rows = [
@@ -211,7 +211,7 @@ def values_table(
     ]
     head = [*first.values(), *(short(column.title) for column in columns), *words.values()]
     right = tuple(range(len(first), len(first) + len(columns)))
-    note = thinned_words(len(shown), len(frame), what, source) if what else ""
+    note = thinned_words(len(shown), len(frame), what, "map_points") if what else ""
     return Table(head, rows, right=right, sortable=True, kind="tight", note=note)
 
 

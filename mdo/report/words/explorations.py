@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
+from mdo.explore.exploration import Exploration
 from mdo.explore.maps.dear import DearFigures, dear_figures
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN
@@ -19,9 +20,6 @@ from mdo.report.words.printed import upper_first
 from mdo.report.words.sensitivity import sensitivity_sentences
 from mdo.study.number_text import percent
 from mdo.study.units import to_trade
-
-if TYPE_CHECKING:
-    from mdo.explore.exploration import Exploration
 
 REASONS_SHOWN = 3
 NAMED = 3  # inputs named

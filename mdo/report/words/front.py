@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from mdo.explore.exploration import Exploration
+from mdo.explore.fronts.objectives import Objective
 from mdo.optimise.knob_list import PLAIN
 from mdo.optimise.status import SETTLED
 from mdo.study.number_text import quantity
-
-if TYPE_CHECKING:
-    from mdo.explore.exploration import Exploration
-    from mdo.explore.fronts.objectives import Objective
-    from mdo.study.study import Study
+from mdo.study.study import Study
 
 KNEE = "The knee, the point farthest from the chord between the ends in normalised objectives"
 NAMED = 4  # rows that are named where there is no design

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
+from mdo.explore.exploration import Exploration
 from mdo.report.words.cells import BESIDE
 from mdo.report.words.printed import number
-
-if TYPE_CHECKING:
-    from mdo.explore.exploration import Exploration
 
 OVERSHOOT = math.radians(3.0)  # beyond which the page says why
 NOT_SHOWN = "Nothing of this has been shown on a real bench."

@@ -27,6 +27,8 @@ LARGE = (
 WHOLE = 1e12  # below it whole numbers are printed whole
 ZERO_CELSIUS = 273.15
 DASH = "–"
+GRAM = 1e-3  # [kg] masses are not told apart below it
+DIRECT = "direct"
 AMPLE = 3.0  # torque margin from which its number says nothing more
 
 _PRETTY = (
@@ -97,9 +99,6 @@ def given_number(value: float, unit: str, *, difference: bool = False) -> str:
     return pretty(text)
 
 
-GRAM = 1e-3  # [kg]
-
-
 def kilograms(mass: float) -> str:
     """Return a mass in kilograms, three digits but nothing below a gram."""
     if 0.0 < abs(mass) < GRAM:
@@ -128,9 +127,6 @@ def step_words(per: str) -> str:
     """Words of the amount that a cost is quoted for."""
     text = per.replace("percent", "%")
     return text if text[:1].isdigit() else f"1 {text}"
-
-
-DIRECT = "direct"
 
 
 def corrections_words(steps: pd.DataFrame) -> str:

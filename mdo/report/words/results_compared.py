@@ -15,13 +15,13 @@ from mdo.report.pages.comparison_of_results import (
     InputLine,
     Line,
 )
-from mdo.study.number_text import aligned, bulleted, figure, trade, wrapped
+from mdo.report.words.printed import WIDE
+from mdo.study.number_text import aligned, bulleted, figure, number_text, trade, wrapped
 
 BESIDE = 2  # results beside the first in one block of a terminal
 NAME_WIDTH = 38
 MOST_INPUTS = 60  # inputs that a terminal lists
 EMPTY = "-"
-WIDE = 0.01  # [m2] areas from here on are printed in square metres
 NOTHING = 1e-9  # share of the largest number of a line below which a number is none
 LEAST_SHARE = 0.05  # [per cent] differences below are not given as a share
 
@@ -138,9 +138,7 @@ def input_text(line: InputLine, place: int, units: str) -> str:
     number, name = trade(value, unit or "1", units, difference=is_difference(line.path))
     if unit == "m**2" and units == "si" and abs(value) >= WIDE:
         number, name = value, unit
-    text = f"{number:.6g}"
-    plain = f"{number:.0f}" if "e" in text and 1.0 <= abs(number) < 1e9 else text
-    return f"{plain} {name}".rstrip()
+    return f"{number_text(number)} {name}".rstrip()
 
 
 def _inputs(compared: Comparison, units: str) -> list[str]:

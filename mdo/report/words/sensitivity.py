@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from mdo.explore.exploration import Exploration
 from mdo.explore.indices.methods import LEAST_KEPT
+from mdo.explore.indices.subject import Subject
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN
-
-if TYPE_CHECKING:
-    from mdo.explore.exploration import Exploration
-    from mdo.explore.indices.subject import Subject
 
 SUBJECTS = {"design": "The design as it is", "optimum": "The optimum found again"}
 NAMED = 3  # inputs named per output

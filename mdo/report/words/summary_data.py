@@ -66,11 +66,8 @@ def summary_dict(appraisal: Appraisal, tables: Tables | None = None) -> dict[str
         "peak_power": float(appraisal.values["peak_power"]),
         "sortie_energy": float(appraisal.values["sortie_energy"]),
         "active": [
-            {
-                "requirement": row.text,
-                "multiplier": row.multiplier,
-                "unit_of_row": row.label.requirement.scale.unit,
-            }
+            {"requirement": row.text, "multiplier": row.multiplier,
+             "unit_of_row": row.label.requirement.scale.unit}
             for row in appraisal.continuous.active
         ],
         "violated": [line._asdict() for line, _ in violated_lines(appraisal)],

@@ -7,7 +7,7 @@ import itertools
 import uuid
 from collections.abc import Iterable, Iterator
 from concurrent.futures import CancelledError
-from typing import Any, Protocol
+from typing import Any
 
 from mdo.results.work.processes import LocalProcesses, Retrying, core_count
 from mdo.results.work.tasks import Job, Task, WorkError, perform
@@ -17,16 +17,6 @@ REMOTE = ("tcp://", "tls://")
 CONNECT = 15.0  # [s] patience with a scheduler that does not answer or has no workers
 ALONE = 120.0  # [s] patience with a cluster that has lost all its workers
 LOOK = 5.0  # [s] between looks at whether there are workers
-
-
-class Scheduler(Protocol):
-    """Whoever does chunks."""
-
-    def results(self, job: Job, tasks: Iterable[Task]) -> Iterator[tuple[str, bytes]]:
-        """Key and bytes of every task as they are done, in any order."""
-
-    def close(self) -> None:
-        """End what was started."""
 
 
 def scheduler_named(name: str, workers: int | None) -> Scheduler:
@@ -125,12 +115,9 @@ class RemoteCluster(Retrying):
                     yield task.key, data
 
     def _fill(
-        self,
-        job: Job,
-        tasks: Iterator[Task],
-        running: dict[str, tuple[Any, Task]],
+        self, job: Job, tasks: Iterator[Task], running: dict[str, tuple[Any, Task]],
         most: int | None,
-    ) -> None:
+    ) -> None:  # fmt: skip
         """Give every worker a task while there are any."""
         room = (most or max(1, self._workers())) - len(running)
         for task in itertools.islice(tasks, max(room, 0)):
@@ -167,6 +154,9 @@ class RemoteCluster(Retrying):
             return len(self._client.ncores())
         except OSError:
             return 0
+
+
+Scheduler = Serial | LocalProcesses | RemoteCluster
 
 
 def _result(future: Any) -> bytes | None:

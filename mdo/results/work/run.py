@@ -45,14 +45,9 @@ class Work:
     """
 
     def __init__(
-        self,
-        place: Path | None,
-        run: str,
-        *,
-        scheduler: str = SERIAL,
-        workers: int | None = None,
-        patience: float = PATIENCE,
-    ) -> None:
+        self, place: Path | None, run: str, *, scheduler: str = SERIAL,
+        workers: int | None = None, patience: float = PATIENCE,
+    ) -> None:  # fmt: skip
         check_scheduler(scheduler, workers)
         self._named = (scheduler, workers)
         self._scheduler: Scheduler | None = None
@@ -86,15 +81,9 @@ class Work:
         self.close()
 
     def do(
-        self,
-        stage: str,
-        function: str,
-        context: str,
-        tasks: Sequence[Task],
-        say: Callable[[str], None],
-        *,
-        title: str = "",
-    ) -> Chunks:
+        self, stage: str, function: str, context: str, tasks: Sequence[Task],
+        say: Callable[[str], None], *, title: str = "",
+    ) -> Chunks:  # fmt: skip
         """Do the tasks of one stage that are not done yet.
 
         Parameters
