@@ -9,8 +9,7 @@ import numpy as np
 
 from mdo.bench.coupon import ROOT3
 from mdo.bench.log import Log
-from mdo.bench.log_cells import Numbers
-from mdo.bench.log_columns import refused
+from mdo.bench.log_cells import Numbers, refused
 from mdo.bench.replay import Parameter, Replay
 from mdo.model.motion import MotionCase, motion_plant
 from mdo.model.replayed import ALLOY, Given, replay_function, replay_inputs

@@ -90,11 +90,7 @@ class Fit(NamedTuple):
 
 
 def fit(
-    replay: Replay,
-    names: Sequence[str],
-    *,
-    held_out: float = HELD_OUT,
-    say: Say | None = None,
+    replay: Replay, names: Sequence[str], *, held_out: float = HELD_OUT, say: Say | None = None
 ) -> Fit:
     """Fit some parameters of a replay to its log.
 

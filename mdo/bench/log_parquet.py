@@ -13,12 +13,14 @@ from mdo.bench.log_cells import (
     CELLS_MAX,
     ROWS_MAX,
     Cells,
+    Column,
+    Columns,
     Fault,
     Numbers,
     match_columns,
+    refused,
     to_numbers,
 )
-from mdo.bench.log_columns import Column, Columns, refused
 from mdo.study.reader import StudyError
 from mdo.study.text import clipped
 

@@ -14,8 +14,7 @@ import numpy as np
 from scipy.signal import lfilter
 
 from mdo.bench.log import Log
-from mdo.bench.log_cells import Numbers
-from mdo.bench.log_columns import CHANNELS, INPUTS, MANY, OUTPUTS
+from mdo.bench.log_cells import CHANNELS, INPUTS, MANY, OUTPUTS, Numbers
 from mdo.bench.replay import Replay, channel_of
 from mdo.study.units import to_trade
 

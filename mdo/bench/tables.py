@@ -11,7 +11,7 @@ from mdo.bench.comparison import DELAY, GAIN, Comparison
 from mdo.bench.fit import Fit
 from mdo.bench.identify import Separation, alike, directions
 from mdo.bench.log import Log
-from mdo.bench.log_columns import CHANNELS
+from mdo.bench.log_cells import CHANNELS
 from mdo.bench.replay import Replay, channel_of, title_of
 
 SAMPLES_SHOWN = 1500  # of each series in the table that figures are drawn from

@@ -50,7 +50,7 @@ def add_bench_verb(verb: Any, units: argparse.ArgumentParser) -> None:
 def _bench(arguments: argparse.Namespace) -> int:
     """Compare, fit, print what came out."""
     with terminal.uninterrupted():
-        from mdo.bench.log_columns import refused
+        from mdo.bench.log_cells import refused
         from mdo.run.bench import compare_log, make_log
 
     if arguments.make is not None:

@@ -15,14 +15,14 @@ import jax.numpy as jnp
 import numpy as np
 
 from mdo.arrays import Booleans, Floats
+from mdo.disciplines.heat.conduction import conduction
 from mdo.disciplines.tube import torsion
 from mdo.disciplines.tube.answer import margin
 from mdo.disciplines.tube.levers import factored, least_drag, levers
 from mdo.disciplines.tube.marched_legs import LegPath, march_legs
 from mdo.disciplines.tube.record import MarchedLeg
 from mdo.disciplines.tube.roles import OPPOSED
-from mdo.model.compile_cache import optimiser_options
-from mdo.model.kept import kept
+from mdo.model.kept import kept, optimiser_options
 from mdo.model.sizes import LEG_SIZES, size_for
 
 JUDGED_FACTOR = torsion.OUTER_STRESS_FACTOR  # of the outer stress, where nothing is marched
@@ -182,10 +182,7 @@ def level_drag(parameters: Mapping[str, Any], values: Mapping[str, Floats]) -> F
 
 
 def _lost_along_path(
-    parameters: Mapping[str, Any],
-    values: Mapping[str, Floats],
-    march: MarchedLeg,
-    driven: Booleans,
+    parameters: Mapping[str, Any], values: Mapping[str, Floats], march: MarchedLeg, driven: Booleans
 ) -> tuple[Floats, Floats]:
     """Factor on the drag of the level, and strain the driver lacks, that make it the march [1]."""
     drag = level_drag(parameters, values)
@@ -218,3 +215,22 @@ def _as_marched(
         "torque_margin": np.asarray(margin(*map(jnp.asarray, (available, required, moves)))),
     }
     return {name: np.where(rows, new, values[name]) for name, new in marched.items()}
+
+
+LEVEL = "conduction"
+
+
+def with_resolved_heat(
+    parameters: Mapping[str, Any], design: Mapping[str, Any], values: Mapping[str, Floats]
+) -> dict[str, Floats]:
+    """Outputs of the model, times and temperatures of the strokes as the resolved wall has them.
+
+    What follows from the times elsewhere (inertia, hold power) stays that of the model.
+
+    Parameters
+    ----------
+    parameters : of the study
+    design, values : design, and the outputs of the model there
+    """
+    strokes = conduction({**parameters, **design, **values})._asdict()
+    return {**values, **{name: np.asarray(strokes[name]) for name in strokes if name in values}}

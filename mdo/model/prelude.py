@@ -17,11 +17,9 @@ from jax import Array
 from numpy.typing import NDArray
 
 from mdo.disciplines.levels import Dear
-from mdo.model.compile_cache import cheap_options
-from mdo.model.declaration import Discipline
-from mdo.model.kept import remembered, shared
+from mdo.model.declaration import Discipline, run_disciplines
+from mdo.model.kept import cheap_options, remembered, shared
 from mdo.model.layout import pack, unpacking
-from mdo.model.loop import run_disciplines
 
 
 class Prelude:

@@ -105,11 +105,7 @@ def verify(problem: DesignProblem, x: Floats, values: Mapping[str, Floats]) -> V
 
 
 def verified_optimum(
-    problem: DesignProblem,
-    optimum: Optimum,
-    say: Callable[[str], None],
-    *,
-    relief: bool = True,
+    problem: DesignProblem, optimum: Optimum, say: Callable[[str], None], *, relief: bool = True
 ) -> tuple[Optimum, Verification]:
     """Optimum with stress, drag and strain of its own paths in its rows, and its verification.
 

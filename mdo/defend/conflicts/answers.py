@@ -16,12 +16,7 @@ import pandas as pd
 
 from mdo.arrays import Floats
 from mdo.defend.choices.study import FEASIBLE, ChoiceStudy, find_choices
-from mdo.defend.conflicts.conflicts import (
-    NO_CONFLICTS,
-    Conflicts,
-    conflicts_table,
-    find_conflicts,
-)
+from mdo.defend.conflicts.conflicts import NO_CONFLICTS, Conflicts, conflicts_table, find_conflicts
 from mdo.defend.conflicts.search import WARM, Relaxation, outward
 from mdo.defend.conflicts.turning_costs import cost_of, value_at
 from mdo.defend.tables.frame import of_records

@@ -20,17 +20,18 @@ from mdo.explore.exploration import (
     Choice,
     Exploration,
     Say,
+    built_table,
     choices_of,
     counted,
+    fields_table,
     paths_of_choices,
     refuse,
     settings_of,
     source_of,
 )
 from mdo.explore.maps.dear import HELD_OUT, SOLVED_DEAR
-from mdo.explore.study_fields import built_table, fields_table
 from mdo.explore.sweeps.list_file import read_list
-from mdo.explore.sweeps.samples import level_faults, sample_of
+from mdo.explore.sweeps.space import level_faults, sample_of
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.axes import Axis, axes_of, ends_of
 from mdo.optimise.levels.dear_optima import DearOptima, Plan, dear_optima

@@ -8,8 +8,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from mdo.arrays import Floats
-from mdo.explore.motion.commands import Command
-from mdo.explore.motion.metrics import WITHIN, lane_figures
+from mdo.explore.motion.commands import WITHIN, Command, lane_figures
 from mdo.explore.motion.wing import Wing
 from mdo.model.motion_run import Course, Lane, with_spare_tube
 

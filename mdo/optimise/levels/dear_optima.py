@@ -18,8 +18,7 @@ from mdo.arrays import Booleans, Floats, Indices
 from mdo.model.correction import Correction
 from mdo.optimise.axes import ParametricProblem, written_axes
 from mdo.optimise.axes.axis import ends_of
-from mdo.optimise.levels.interpolation import Interpolation, Known
-from mdo.optimise.levels.process import Process
+from mdo.optimise.levels.interpolation import Interpolation, Known, Process
 from mdo.optimise.levels.study_optimum import corrected_end, dear_problem
 from mdo.optimise.many.neighbours import spread_order
 from mdo.optimise.many.optima import Setting, find_optima

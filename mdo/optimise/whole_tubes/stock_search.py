@@ -16,13 +16,7 @@ from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.reoptimise import first_feasible
 from mdo.optimise.starts import start_from
-from mdo.optimise.whole_tubes.branching import (
-    ITERATIONS,
-    WHOLE,
-    Discrete,
-    Search,
-    branch_and_bound,
-)
+from mdo.optimise.whole_tubes.branching import ITERATIONS, WHOLE, Discrete, Search, branch_and_bound
 from mdo.study.reader import StudyError
 
 Progress = Callable[[str], None]

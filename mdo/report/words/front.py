@@ -13,7 +13,7 @@ from mdo.study.number_text import quantity
 
 if TYPE_CHECKING:
     from mdo.explore.exploration import Exploration
-    from mdo.explore.fronts.objectives import Objective
+    from mdo.explore.fronts.study_front import Objective
     from mdo.study.study import Study
 
 KNEE = "The knee, the point farthest from the chord between the ends in normalised objectives"
