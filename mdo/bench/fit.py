@@ -133,7 +133,7 @@ def fit(
                      for end, way in zip(ends, (-1, 1), strict=True))  # fmt: skip
         fitted.append(problem.in_units(n, found.x[n], low, high, float(moves[n])))
     noise = problem.noise
-    problem.count_in(replay.scale)
+    problem.noise = np.asarray(replay.scale)
     error, error_before = (problem.rms(u) for u in (found.x, start))
     return Fit(
         tuple(fitted), problem.values(found.x), np.asarray(found.jac), noise, widened, error,
@@ -211,10 +211,6 @@ class _Problem:
         kept = np.maximum(self.kept.sum(axis=1), 1)
         rms = np.sqrt(np.sum(np.where(self.kept, away, 0.0) ** 2, axis=1) / kept)
         self.noise = np.maximum(rms, 1e-12)
-
-    def count_in(self, noise: Numbers) -> None:
-        """Count residuals in some other noise."""
-        self.noise = np.asarray(noise)
 
     def rms(self, u: Numbers, *, held_out: bool = False) -> float:
         """RMS of the residuals over the noise; NaN where there are none."""

@@ -19,17 +19,15 @@ import pandas as pd
 
 from mdo.defend.choices.combinations import combinations, prepare
 from mdo.optimise.axes import Axis, ParametricProblem
-from mdo.optimise.knobs import Move, left_open
+from mdo.optimise.knobs import field_units
 from mdo.optimise.many.optima import Setting
 from mdo.optimise.own_paths import as_in_its_file, has_paths, paths_table, with_own_paths
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.status import NO_STUDY
-from mdo.quantities import quantity_of
 from mdo.results.work import Work
 from mdo.study.reader import StudyError
 from mdo.study.study import Study
-from mdo.study.units import example_unit, in_unit, split_quantity
-from mdo.study.variation import given
+from mdo.study.units import in_unit
 
 Say = Callable[[str], None]
 # Where an exploration of a study that corrects rows stands, ``{0}`` being its levels of fidelity.
@@ -182,7 +180,7 @@ def fields_table(study: Study, axes: Sequence[Axis]) -> pd.DataFrame:
     rows = []
     for axis in axes:
         for move in axis.knob.moves:
-            si, unit = _units(study, axis, move)
+            si, unit = field_units(study, move.path, axis.unit)
             ends = [
                 end if math.isnan(axis.knob.value) else move.field(end, axis.knob.value)
                 for end in (axis.low, axis.high)
@@ -190,20 +188,6 @@ def fields_table(study: Study, axes: Sequence[Axis]) -> pd.DataFrame:
             low, high = (in_unit(end, si, unit) for end in ends)
             rows.append((axis.name, move.path, unit, low, high, move.power is not None))
     return pd.DataFrame(rows, columns=["axis", "field", "unit", "low", "high", "power"])
-
-
-def _units(study: Study, axis: Axis, move: Move) -> tuple[str, str]:
-    """SI unit of a field, and the one that the study writes it in."""
-    found = {one.path: one for one in study.inputs}.get(move.path) or left_open(move.path)
-    if found is None:  # of the alloy card
-        return axis.unit, axis.unit
-    written = given(study.content, move.path)
-    unit = split_quantity(written)[1] if isinstance(written, str) else ""
-    if unit or found.unit == "1":
-        return found.unit, unit or "1"
-    quantity = quantity_of(move.path.rpartition(".")[2])
-    difference = quantity is not None and quantity.is_difference
-    return found.unit, example_unit(found.unit, difference=difference)
 
 
 def built_table(study: Study, choices: Sequence[Choice]) -> pd.DataFrame:

@@ -16,7 +16,7 @@ from typing import NamedTuple
 import numpy as np
 
 from mdo.arrays import Booleans, Floats, Indices
-from mdo.optimise.knobs import Knob, turned
+from mdo.optimise.knobs import Knob, with_fields
 from mdo.optimise.newton_end import DIFFERENCE, Lagrangian, across_and_along, along_step, at_bounds
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem, Evaluated
@@ -281,7 +281,7 @@ def _follow_to(
     scaled = np.array([problem.scale(point.followed.design) for point in near])
     start = problem.unscale(_extrapolated(places, scaled, value))
     try:
-        return follow(turned(problem, {knob: value}), start, kept)
+        return follow(with_fields(problem, knob.fields(value)), start, kept)
     except StudyError:
         return None
 

@@ -38,23 +38,27 @@ class Side(NamedTuple):
         return np.asarray(np.clip(1.0 - left, 0.0, 1.0))
 
 
-def side_at(appraisal: Appraisal, *, line: float, tolerance: float, bay: Floats) -> Side:
+def side_at(appraisal: Appraisal, *, high: bool, hot: bool, strong: bool) -> Side:
     """One side by the model's own heat balance, in conditions of its own.
 
     Parameters
     ----------
     appraisal : the design
-    line : line voltage over the nominal one
-    tolerance : of its heaters, relative power
-    bay : temperature of its bay in each leg [K], (legs,)
+    high : at the highest line voltage, else at the lowest
+    hot : in the hottest bay of each leg, else in the coldest
+    strong : its heaters at the upper end of their tolerance, else at the lower
     """
     problem = appraisal.problem
     given = problem.assembled.parameters
+    supply, assumed = given["supply"], given["thermal_assumptions"]
+    line = supply.high_voltage_ratio if high else supply.low_voltage_ratio
+    share = assumed.heater_tolerance_high if strong else -assumed.heater_tolerance_low
+    bay = appraisal.values["bay_hot_temperature" if hot else "bay_cold_temperature"]
     records = {
-        "thermal_assumptions": given["thermal_assumptions"]._replace(
-            heater_tolerance_low=-tolerance, heater_tolerance_high=tolerance
+        "thermal_assumptions": assumed._replace(
+            heater_tolerance_low=-share, heater_tolerance_high=share
         ),
-        "supply": given["supply"]._replace(low_voltage_ratio=line, high_voltage_ratio=line),
+        "supply": supply._replace(low_voltage_ratio=line, high_voltage_ratio=line),
         "legs": given["legs"]._replace(bay_prescribed=np.ones_like(bay), bay_cold=bay, bay_hot=bay),
     }
     theta = problem.chain.pack({**given, **records})
@@ -66,25 +70,14 @@ def side_at(appraisal: Appraisal, *, line: float, tolerance: float, bay: Floats)
 
 def same_conditions(appraisal: Appraisal) -> tuple[Side, Side]:
     """Fast and slow side at the lowest line in the coldest bay: only their heaters differ."""
-    given = appraisal.problem.assembled.parameters
-    assumed, line = given["thermal_assumptions"], float(given["supply"].low_voltage_ratio)
-    cold = appraisal.values["bay_cold_temperature"]
-    tolerances = float(assumed.heater_tolerance_high), -float(assumed.heater_tolerance_low)
-    fast, slow = (side_at(appraisal, line=line, tolerance=share, bay=cold) for share in tolerances)
-    return fast, slow
+    fast = side_at(appraisal, high=False, hot=False, strong=True)
+    return fast, side_at(appraisal, high=False, hot=False, strong=False)
 
 
 def widest_conditions(appraisal: Appraisal) -> tuple[Side, Side]:
     """Fast side: high line, hot bay, strong heaters; slow side: the ends opposite to these."""
-    given, values = appraisal.problem.assembled.parameters, appraisal.values
-    assumed, supply = given["thermal_assumptions"], given["supply"]
-    fast = side_at(
-        appraisal,
-        line=float(supply.high_voltage_ratio),
-        tolerance=float(assumed.heater_tolerance_high),
-        bay=values["bay_hot_temperature"],
-    )
-    return fast, same_conditions(appraisal)[1]
+    fast = side_at(appraisal, high=True, hot=True, strong=True)
+    return fast, side_at(appraisal, high=False, hot=False, strong=False)
 
 
 def angle_apart(facts: Facts, fast: Side, slow: Side) -> Floats:

@@ -30,9 +30,10 @@ from mdo.explore.fronts.surface import trace_surface
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.axes import Axis, ParametricProblem, ends_of
 from mdo.optimise.levels.dear_optima import Plan, dear_optima
-from mdo.optimise.levels.study_optimum import corrected_problem
+from mdo.optimise.levels.study_optimum import dear_optimum, dear_problem
 from mdo.optimise.many.optima import Setting
 from mdo.optimise.many.solution import Optima
+from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.results.work import Work
 
@@ -126,7 +127,8 @@ def _at_dear_levels(setting: Setting) -> Setting:
         return setting
     if not parametric.axes:
         starts = parametric.given.study.analysis.optimum.starts
-        given = corrected_problem(parametric.given, starts, setting.say)
+        cheap = find_optimum(parametric.given, starts=starts, progress=setting.say)
+        given = dear_optimum(cheap, dear_problem(parametric.given), setting.say).problem
         return setting._replace(parametric=ParametricProblem(given, ()))
     low, high = ends_of(parametric.axes)
     shares = np.linspace(0.0, 1.0, SAMPLED[len(low) - 1])

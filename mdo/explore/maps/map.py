@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 
 from mdo.arrays import Floats
+from mdo.defend.tables.frame import of_records
 from mdo.explore.exploration import (
     INTERPOLATED,
     Choice,
@@ -129,12 +130,8 @@ def _listed(problem: DesignProblem, axes: tuple[Axis, ...], file: str) -> Floats
 
 def axes_table(axes: Sequence[Axis]) -> pd.DataFrame:
     """What the axes are."""
-    knob = ("per", "step", "easier")
-    return pd.DataFrame([
-        {"axis": axis.name, "title": axis.title, "unit": axis.unit, "low": axis.low,
-         "high": axis.high, **{name: getattr(axis.knob, name) for name in knob}}
-        for axis in axes
-    ])  # fmt: skip
+    columns = "axis=name title unit low high per=knob.per step=knob.step easier=knob.easier"
+    return of_records(axes, columns)
 
 
 def _rows(

@@ -25,16 +25,15 @@ from mdo.optimise.levels.trust_region import (
     minimise,
 )
 from mdo.optimise.linear_algebra import one_thread
-from mdo.optimise.newton_end import optimality, polish
+from mdo.optimise.newton_end import Solution, optimality, polish
 from mdo.optimise.optimum import (
-    ACTIVE,
     FEASIBLE,
     SAME,
     Attempt,
     Optimum,
     attempt,
     distinct_rows,
-    find_optimum,
+    optimum_at,
 )
 from mdo.optimise.problem import DesignProblem, Evaluated, problem_of
 from mdo.results.work.chunks import ChunkFolder
@@ -214,35 +213,15 @@ def dear_optimum(
     x[problem.active] = problem.unscale(_whole(problem, x, end.z))[problem.active]
     x = problem.clip(x)
     keep, blocked = distinct_rows(problem, x)
-    rows, conditions = end.value.rows, optimality(dear, x, keep, end.value)
+    conditions = optimality(dear, x, keep, end.value)
     led = tuple(
         replace(each, design=x, mass=end.value.objective, violation=end.violation)
         if _alike(each, cheap)
         else each
         for each in cheap.attempts
     )
-    return Optimum(
-        problem=problem,
-        design=x,
-        feasible=end.violation <= FEASIBLE and blocked.size == 0,
-        mass=end.value.objective,
-        violation=end.violation,
-        kkt_residual=conditions.residual,
-        multipliers=conditions.multipliers,
-        active=keep[rows[keep] < ACTIVE],
-        kept=keep,
-        attempts=led,
-        blocked=blocked,
-        corrections=end,
-    )
-
-
-def corrected_problem(
-    problem: DesignProblem, starts: int, progress: Callable[[str], None]
-) -> DesignProblem:
-    """Study corrected around its optimum at the levels that it corrects to."""
-    cheap = find_optimum(problem, starts=starts, progress=progress)
-    return dear_optimum(cheap, dear_problem(problem), progress).problem
+    solution = Solution(x, end.value, conditions, end.violation)
+    return optimum_at(problem, solution, led, keep, blocked, corrections=end)
 
 
 def _alike(start: Attempt, cheap: Optimum) -> bool:
