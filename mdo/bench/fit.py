@@ -8,7 +8,7 @@ far the values move when a quarter of the time is left out.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -194,14 +194,11 @@ class _Problem:
 
         low, high = self.bounds[:, free]
         inside = np.clip(u[free], low + 1e-9 * (high - low), high - 1e-9 * (high - low))
+        ends: dict[str, Any] = _WHOLE if fixed is None else _ROUGH
         found = least_squares(
-            lambda part: self.residuals(whole(part)),
-            inside,
-            lambda part: self.slopes(whole(part))[:, free],
-            (low, high),
-            x_scale="jac",
-            **(_WHOLE if fixed is None else _ROUGH),
-        )
+            lambda part: self.residuals(whole(part)), inside,
+            lambda part: self.slopes(whole(part))[:, free], (low, high), x_scale="jac", **ends,
+        )  # fmt: skip
         found.x = whole(found.x)
         return found
 

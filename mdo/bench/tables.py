@@ -79,21 +79,12 @@ def _series(comparison: Comparison) -> pd.DataFrame:
     """Samples of each series, thinned evenly; the ends stay."""
     count = len(comparison.time)
     kept = np.unique(np.linspace(0, count - 1, min(count, SAMPLES_SHOWN)).astype(int))
-    return pd.concat(
-        [
-            pd.DataFrame(
-                {
-                    "label": label,
-                    "time": comparison.time[kept],
-                    "measured": comparison.measured[n, kept],
-                    "predicted": comparison.predicted[n, kept],
-                    "band_low": comparison.low[n, kept],
-                    "band_high": comparison.high[n, kept],
-                }
-            )
-            for n, label in enumerate(comparison.labels)
-        ],
-        ignore_index=True,
+    one, labels = comparison, comparison.labels
+    courses = {"measured": one.measured, "predicted": one.predicted, "band_low": one.low,
+               "band_high": one.high}  # fmt: skip
+    return pd.DataFrame(
+        {"label": np.repeat(labels, kept.size), "time": np.tile(one.time[kept], len(labels))}
+        | {name: course[:, kept].ravel() for name, course in courses.items()}
     )
 
 

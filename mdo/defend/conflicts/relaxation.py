@@ -244,20 +244,13 @@ def _elastic(turning: Turning, start: Floats, costs: Floats, rows: Indices) -> R
     upper = np.append(problem.scale(problem.upper)[active], turning.limits)
     y = np.clip(np.append(problem.scale(start)[active], costs), lower, upper)
     weights = np.append(np.zeros(active.sum()), np.ones(costs.size))
-    result = slsqp(
-        Functions(
-            lambda v: float(weights @ v),
-            lambda _: weights,
-            lambda v: call(v)[0],
-            lambda v: call(v)[1],
-        ),
-        y,
-        lower,
-        upper,
-        penalty=PENALTY,
-        iterations=ITERATIONS,
-        tolerance=TOLERANCE,
+    functions = Functions(
+        lambda v: float(weights @ v), lambda _: weights, lambda v: call(v)[0], lambda v: call(v)[1]
     )
+    result = slsqp(
+        functions, y, lower, upper,
+        penalty=PENALTY, iterations=ITERATIONS, tolerance=TOLERANCE,
+    )  # fmt: skip
     best = np.clip(result.x[:-1], lower, upper)
     design, reached = call.split(best)
     return Relaxed(design, reached, max(0.0, -float(call(best)[0].min())))

@@ -197,15 +197,9 @@ def _signs(problem: DesignProblem, kept: ActiveSet, here: _Point) -> Floats:
     bounded = kept.low | kept.high
     lower, upper = (problem.scale(ends)[problem.active] for ends in (problem.lower, problem.upper))
     z = here.z[problem.active]
-    return np.concatenate(
-        [
-            rows,
-            here.left.multipliers,
-            np.where(kept.low, left, -left)[bounded],
-            (z - lower)[~bounded],
-            (upper - z)[~bounded],
-        ]
-    )
+    of_bounds, room = np.where(kept.low, left, -left)[bounded], ~bounded
+    parts = (rows, here.left.multipliers, of_bounds, (z - lower)[room], (upper - z)[room])
+    return np.concatenate(parts)
 
 
 class Bracket(NamedTuple):

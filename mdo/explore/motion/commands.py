@@ -109,10 +109,8 @@ def _corners(plan: MotionPlan, motion: Motion) -> tuple[list[tuple[float, float,
         min(max(HOLD_SHARE * limit, SHORTEST), LONGEST) if plan.hold is None else plan.hold
         for limit in (motion.fold_limit, motion.return_limit)
     )
-    if plan.command == "step":
-        return [(0.0, end, there)], False
-    if plan.command == "ramp":
-        return [(plan.ramp, end, there)], False
+    if plan.command in ("step", "ramp"):
+        return [(plan.ramp if plan.command == "ramp" else 0.0, end, there)], False
     if plan.command == "hold":
         angles = np.linspace(start, end, HOLD_ANGLES + 1)[1:]
         return [(0.0, float(angle), there) for angle in angles], False
@@ -131,13 +129,9 @@ def _corners(plan: MotionPlan, motion: Motion) -> tuple[list[tuple[float, float,
 
 def _ways(angle: Floats, rate: Floats, motion: Motion) -> tuple[Floats, Floats]:
     """Way of the last change of the command, and whether it rests."""
-    change = np.diff(angle, prepend=motion.start)
-    sign, last = np.sign(change), 1.0
-    way = np.empty(angle.size)
-    for place, one in enumerate(sign):
-        last = one or last
-        way[place] = last
-    return way, (rate == 0.0) * 1.0
+    sign = np.sign(np.diff(angle, prepend=motion.start))
+    last = np.maximum.accumulate(np.where(sign != 0.0, np.arange(sign.size), -1))
+    return np.where(last < 0, 1.0, sign[last]), (rate == 0.0) * 1.0
 
 
 def history(kind: str, time: Floats) -> Floats:

@@ -87,20 +87,16 @@ def check(problem: DesignProblem) -> Motion:
         raise AssertionError
     legs = assembled.parameters["legs"]
     counts = np.asarray(legs.moves) + np.asarray(legs.holds) > 0.5
-    ends = np.stack([np.asarray(legs.angle_from, float), np.asarray(legs.angle_to, float)])[
-        :, counts
-    ]
+    ends = np.array([legs.angle_from, legs.angle_to], float)[:, counts]
     low, high = float(ends.min()), float(ends.max())
     trim = float(assembled.parameters["requirements"].trim_fraction) * (high - low)
     low, high = low - trim, high + trim
-    asked = [
-        ("target", plan.target),
-        *((f"schedule[{n}]", a) for n, (_, a) in enumerate(plan.schedule)),
-    ]
+    asked = {"target": plan.target}
+    asked |= {f"schedule[{n}]": angle for n, (_, angle) in enumerate(plan.schedule)}
     faults = [
         f"{name}: got {np.degrees(angle):.4g} deg, expected an angle within the travel, "
         f"{np.degrees(low):.4g} to {np.degrees(high):.4g} deg"
-        for name, angle in asked
+        for name, angle in asked.items()
         if angle is not None and not low - 1e-9 <= angle <= high + 1e-9
     ]
     if plan.command == "schedule" and not plan.schedule:

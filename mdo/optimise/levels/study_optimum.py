@@ -175,18 +175,13 @@ def corrected_end(
     say : told every step
     """
     pair = _Pair(problem, dear, x)
+    high, low = (Model(each.values, each.slopes) for each in (pair.at_dear, pair.at_cheap))
+    start, lower, upper = map(pair.scaled, (problem.clip(x), problem.lower, problem.upper))
     with one_thread():
         end = minimise(
-            Model(pair.at_dear.values, pair.at_dear.slopes),
-            Model(pair.at_cheap.values, pair.at_cheap.slopes),
-            pair.subproblem,
-            pair.direct,
-            start=pair.scaled(problem.clip(x)),
-            lower=pair.scaled(problem.lower),
-            upper=pair.scaled(problem.upper),
-            options=options,
-            say=say,
-        )
+            high, low, pair.subproblem, pair.direct,
+            start=start, lower=lower, upper=upper, options=options, say=say,
+        )  # fmt: skip
     return end, pair.corrected(end.difference)
 
 
