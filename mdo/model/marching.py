@@ -7,8 +7,9 @@ run on the outputs of one.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache
-from typing import Any, NamedTuple
+from typing import Any
 
 import jax
 import jax.numpy as jnp
@@ -35,7 +36,8 @@ NOTICED = 0.005
 LEAST_FACTOR, MOST_FACTOR = 1e-3, 100.0
 
 
-class Marched(NamedTuple):
+@dataclass(frozen=True)
+class Marched:
     """Legs of a design along their paths.
 
     Attributes

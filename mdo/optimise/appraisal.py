@@ -50,7 +50,9 @@ def neighbour_levels(
         at = known.index(own)
         next_to = {*known[max(at - 1, 0) : at], *known[at + 1 : at + 2]}
         for level in [one for one in known if one in next_to | {fidelity.verify.get(discipline)}]:
-            if level in LEVELS[discipline] and not _without_loads(problem, discipline, level):
+            # a level of the loads that has no table, or on a bench no wing, to take them from
+            missing = problem.study.load_table is None if level == "table" else problem.study.bench
+            if level in LEVELS[discipline] and not (discipline == "hinge_moment" and missing):
                 levels = fidelity.optimise._replace(**{discipline: level})
                 study = replace(problem.study, fidelity=Fidelity(levels, {}, {}))
                 beside = problem_of(study, problem.card_fields, fixed=problem.fixed)
@@ -75,12 +77,6 @@ def _without_march(problem: DesignProblem) -> DesignProblem:
     known["path_strain"] = np.zeros_like(known["path_strain"])
     known["path_drag_factor"] = np.ones_like(known["path_drag_factor"])
     return problem.with_parameters(known)
-
-
-def _without_loads(problem: DesignProblem, discipline: str, level: str) -> bool:
-    """Whether a level of the loads has no table, or on a bench no wing, to take them from."""
-    missing = problem.study.load_table is None if level == "table" else problem.study.bench
-    return discipline == "hinge_moment" and bool(missing)
 
 
 class RowResult(NamedTuple):

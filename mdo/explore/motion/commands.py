@@ -94,7 +94,9 @@ def make_command(plan: MotionPlan, motion: Motion, seed: int) -> Command:
     slope = np.gradient(wanted, step) if is_ramp else np.zeros(time.size)
     speed: Floats = np.where(np.abs(slope) < 1e-9, 0.0, slope)
     way, rests = _ways(wanted, speed, motion)
-    air, mass = _loads(plan, motion, time)
+    # those that the case can have
+    loads = (plan.gust, plan.manoeuvre) if motion.in_flight else (plan.wind, plan.deck_roll)
+    air, mass = (history(kind, time) for kind in loads)
     course = Course(step, wanted, speed, way, rests, air, mass, np.ones(time.size), seed)
     return Command(course, tuple(stages))
 
@@ -144,12 +146,6 @@ def history(kind: str, time: Floats) -> Floats:
         "pulse": np.where(time % 60.0 < PULSE, 0.5 * (1.0 - np.cos(turn / PULSE)), 0.0),
     }
     return np.asarray(shapes[kind], float)
-
-
-def _loads(plan: MotionPlan, motion: Motion, time: Floats) -> tuple[Floats, Floats]:
-    """Air and mass load over their half widths: those that the case can have."""
-    air, mass = (plan.gust, plan.manoeuvre) if motion.in_flight else (plan.wind, plan.deck_roll)
-    return history(air, time), history(mass, time)
 
 
 WITHIN = np.radians(1.0)  # of the command: arrived and settled
