@@ -147,16 +147,12 @@ def _paths(
         "cold_temperature": cold,
         "hot_temperature": same * design["hot_temperature"],
         "other_present": same * pair,
-        "other_cold": np.asarray(_cold(legs.other_cold, choices)),
-        "wound_cold": np.asarray(_cold(legs.wound_cold, choices)),
+        # detwinned when cold: as the leg says, or as the return mode of the pair
+        "other_cold": np.asarray(np.maximum(legs.other_cold, choices.return_mode)),
+        "wound_cold": np.asarray(np.maximum(legs.wound_cold, choices.return_mode)),
         "wound_by_load": same * (1.0 - pair),
     }
     return LegPath(**path)
-
-
-def _cold(flags: Any, choices: Any) -> Any:
-    """Whether a set is detwinned when cold: as its leg says, or as the return mode of the pair."""
-    return np.maximum(flags, choices.return_mode)
 
 
 def _winding_stress(cases: Sequence[str], values: Mapping[str, Floats]) -> Floats:
