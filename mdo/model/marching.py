@@ -1,7 +1,7 @@
 """Legs of a design marched along their paths, and what the outputs of the model become by it.
 
 The level that follows a path (:mod:`mdo.disciplines.tube.marched_legs`) stands in no chain: it is
-run on the outputs of one.
+run on the outputs of one. So is the level of the heat that resolves the wall.
 """
 
 from __future__ import annotations
@@ -215,7 +215,7 @@ def _as_marched(
     return {name: np.where(rows, new, values[name]) for name, new in marched.items()}
 
 
-LEVEL = "conduction"
+RESOLVED = "conduction"
 
 
 def with_resolved_heat(

@@ -12,8 +12,7 @@ import numpy as np
 from mdo.arrays import Floats
 from mdo.disciplines.levels import LEVELS, Fidelity, ladder
 from mdo.model.layout import split_design
-from mdo.model.marching import JUDGED_FACTOR, with_resolved_heat
-from mdo.model.marching import LEVEL as RESOLVED
+from mdo.model.marching import JUDGED_FACTOR, RESOLVED, with_resolved_heat
 from mdo.model.rows import Reading, RowLabel, read_row
 from mdo.optimise.optimum import FEASIBLE, Optimum
 from mdo.optimise.problem import DesignProblem, problem_of

@@ -8,7 +8,7 @@ its mass stays: where it ends, its rows are those of the path.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -17,7 +17,7 @@ import numpy as np
 from mdo.arrays import Booleans, Floats
 from mdo.model.layout import split_design
 from mdo.model.marching import Marched, march_design
-from mdo.optimise.optimum import Optimum
+from mdo.optimise.optimum import Optimum, Progress
 from mdo.optimise.problem import DesignProblem, problem_of
 from mdo.optimise.reoptimise import reoptimise
 from mdo.quantities import QUANTITIES
@@ -86,7 +86,7 @@ def verify(problem: DesignProblem, x: Floats, values: Mapping[str, Floats]) -> V
 
 
 def verified_optimum(
-    problem: DesignProblem, optimum: Optimum, say: Callable[[str], None], *, relief: bool = True
+    problem: DesignProblem, optimum: Optimum, say: Progress, *, relief: bool = True
 ) -> tuple[Optimum, Verification]:
     """Optimum with stress, drag and strain of its own paths in its rows, and its verification.
 
@@ -125,11 +125,7 @@ def short_legs(
 
 
 def fed_back(
-    optimum: Optimum,
-    found: Verification,
-    say: Callable[[str], None],
-    *,
-    least: Floats | float = 0.0,
+    optimum: Optimum, found: Verification, say: Progress, *, least: Floats | float = 0.0
 ) -> tuple[Optimum, Verification]:
     """Optimise with what the march finds in rounds, until mass and torque margins stay.
 
