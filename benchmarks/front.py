@@ -33,7 +33,7 @@ from pymoo.util.ref_dirs import get_reference_directions
 
 from mdo.explore.exploration import Exploration
 from mdo.explore.fronts.front import run_front
-from mdo.explore.fronts.objectives import Objective, objectives_of
+from mdo.explore.fronts.study_front import Objective, objectives_of
 from mdo.optimise.axes import ParametricProblem
 from mdo.optimise.many.model import OUTPUTS
 from mdo.optimise.optimum import FEASIBLE

@@ -20,11 +20,9 @@ import numpy as np
 import pandas as pd
 
 from mdo.explore.motion.beside_sizing import beside_sizing
-from mdo.explore.motion.commands import make_command
-from mdo.explore.motion.metrics import lane_figures
+from mdo.explore.motion.commands import lane_figures, make_command
 from mdo.explore.motion.motion import check
-from mdo.explore.motion.units import SPREAD, unit_of
-from mdo.explore.motion.wing import Wing, make_wing
+from mdo.explore.motion.wing import SPREAD, Wing, make_wing, unit_of
 from mdo.model.motion_run import Lane
 from mdo.optimise.problem import DesignProblem
 from mdo.results.opening import open_result

@@ -20,7 +20,7 @@ import numpy as np
 from mdo.disciplines.motion.simulate import replay
 from mdo.disciplines.motion.step import CALM_ROUNDS, EXCESS_STEP, ROUNDS, SLOW_ROUNDS
 from mdo.explore.motion.commands import make_command, motion_of
-from mdo.explore.motion.scatter import drawn_units, unit_of
+from mdo.explore.motion.motion import drawn_units, unit_of
 from mdo.explore.motion.wing import Wing, make_wing
 from mdo.model.layout import split_design
 from mdo.model.motion_run import BLOCK, Lane

@@ -9,7 +9,7 @@ import pytest
 
 import mdo
 from mdo.analysis_names import EXPLORATIONS
-from mdo.explore.sweeps import evaluate
+from mdo.explore.sweeps import sweep
 from mdo.results import StoreError
 from mdo.run.analyses import plan, run_study
 from mdo.run.rebuild import rebuild_report
@@ -33,7 +33,7 @@ def root(tmp_path_factory):
 @pytest.fixture(scope="module")
 def outcome(study, root):
     with pytest.MonkeyPatch.context() as patch:  # a batch is filled up, to 2,000 designs as shipped
-        patch.setattr(evaluate, "BATCH", 200)
+        patch.setattr(sweep, "BATCH", 200)
         return run_study(study, results_root=root, scheduler="serial")
 
 

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from mdo.model.declaration import run_disciplines
 from mdo.model.layout import DESIGN_LENGTH, design_labels, join_design, split_design
-from mdo.model.loop import run_disciplines
 from mdo.model.sizes import filled
 from mdo.model.system import declare_system
 from mdo.optimise.problem import make_problem

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import numpy as np
 
 from mdo.bench.coupon import ROOT3
 from mdo.bench.log import Log
-from mdo.bench.log_cells import Numbers
-from mdo.bench.log_columns import refused
+from mdo.bench.log_cells import Numbers, refused
 from mdo.bench.replay import Parameter, Replay
 from mdo.model.motion import MotionCase, motion_plant
-from mdo.model.replayed import ALLOY, Given, replay_function, replay_inputs
+from mdo.model.replayed import ALLOY, replay_function, replay_inputs
 from mdo.optimise.appraisal import Appraisal
 from mdo.quantities import QUANTITIES
 
@@ -62,12 +61,12 @@ def replay_of(appraisal: Appraisal, log: Log, case: str = "") -> Replay:
     tubes = _tubes(log, len(counts))
     limit = float(plant.alloy.martensite_finish) - COLD
     rest = _at_rest(power)
-    given = Given(log.time, power, _angle(log, plant, rest), _temperature(log, plant, limit, rest))
+    start = _angle(log, plant, rest), _temperature(log, plant, limit, rest)
     parameters = tuple(_parameters(appraisal, plant, log))
     names = [one.name for one in parameters]
     own = [name for name in names if name not in ZEROS]  # the zeros come last
     function = replay_function(own)
-    inputs, times = replay_inputs(plant, given)
+    inputs, times = replay_inputs(plant, log.time, power, *start)
 
     def courses(values: Any, driven: Any, groups: Any) -> Mapping[str, Any]:
         found = function(values[: len(own)], driven)
@@ -80,14 +79,12 @@ def replay_of(appraisal: Appraisal, log: Log, case: str = "") -> Replay:
     stress = OUTER * float(np.max(appraisal.design["operating_stress"]))
 
     def sound(values: Numbers) -> bool:
-        return _agrees(plant.alloy._replace(**_of_alloy(names, values)), stress)
+        pairs = zip(names, map(float, values), strict=True)
+        own = {name: value for name, value in pairs if name in ALLOY}
+        return _agrees(plant.alloy._replace(**own), stress)
 
     identity = f"replayed {' '.join(names)}"
     return Replay(log, parameters, courses, LEVEL, (inputs, tubes), times, identity, sound)
-
-
-def _of_alloy(names: Sequence[str], values: Numbers) -> dict[str, float]:
-    return {name: float(one) for name, one in zip(names, values, strict=True) if name in ALLOY}
 
 
 def _agrees(alloy: Any, stress: float) -> bool:

@@ -8,7 +8,7 @@ far the values move when a quarter of the time is left out.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -90,11 +90,7 @@ class Fit(NamedTuple):
 
 
 def fit(
-    replay: Replay,
-    names: Sequence[str],
-    *,
-    held_out: float = HELD_OUT,
-    say: Say | None = None,
+    replay: Replay, names: Sequence[str], *, held_out: float = HELD_OUT, say: Say | None = None
 ) -> Fit:
     """Fit some parameters of a replay to its log.
 
@@ -137,7 +133,7 @@ def fit(
                      for end, way in zip(ends, (-1, 1), strict=True))  # fmt: skip
         fitted.append(problem.in_units(n, found.x[n], low, high, float(moves[n])))
     noise = problem.noise
-    problem.count_in(replay.scale)
+    problem.noise = np.asarray(replay.scale)
     error, error_before = (problem.rms(u) for u in (found.x, start))
     return Fit(
         tuple(fitted), problem.values(found.x), np.asarray(found.jac), noise, widened, error,
@@ -198,14 +194,11 @@ class _Problem:
 
         low, high = self.bounds[:, free]
         inside = np.clip(u[free], low + 1e-9 * (high - low), high - 1e-9 * (high - low))
+        ends: dict[str, Any] = _WHOLE if fixed is None else _ROUGH
         found = least_squares(
-            lambda part: self.residuals(whole(part)),
-            inside,
-            lambda part: self.slopes(whole(part))[:, free],
-            (low, high),
-            x_scale="jac",
-            **(_WHOLE if fixed is None else _ROUGH),
-        )
+            lambda part: self.residuals(whole(part)), inside,
+            lambda part: self.slopes(whole(part))[:, free], (low, high), x_scale="jac", **ends,
+        )  # fmt: skip
         found.x = whole(found.x)
         return found
 
@@ -215,10 +208,6 @@ class _Problem:
         kept = np.maximum(self.kept.sum(axis=1), 1)
         rms = np.sqrt(np.sum(np.where(self.kept, away, 0.0) ** 2, axis=1) / kept)
         self.noise = np.maximum(rms, 1e-12)
-
-    def count_in(self, noise: Numbers) -> None:
-        """Count residuals in some other noise."""
-        self.noise = np.asarray(noise)
 
     def rms(self, u: Numbers, *, held_out: bool = False) -> float:
         """RMS of the residuals over the noise; NaN where there are none."""

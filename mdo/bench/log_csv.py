@@ -15,13 +15,16 @@ from mdo.bench.log_cells import (
     CELLS_MAX,
     ROWS_MAX,
     Cells,
+    Column,
+    Columns,
     Fault,
     Numbers,
     match_columns,
+    refused,
     same_unit,
+    split_header,
     to_numbers,
 )
-from mdo.bench.log_columns import Column, Columns, refused, split_header
 from mdo.study.text import clipped
 from mdo.study.values import shown
 

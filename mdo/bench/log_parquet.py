@@ -13,12 +13,14 @@ from mdo.bench.log_cells import (
     CELLS_MAX,
     ROWS_MAX,
     Cells,
+    Column,
+    Columns,
     Fault,
     Numbers,
     match_columns,
+    refused,
     to_numbers,
 )
-from mdo.bench.log_columns import Column, Columns, refused
 from mdo.study.reader import StudyError
 from mdo.study.text import clipped
 
@@ -64,14 +66,15 @@ def _check(name: str, rows: int, wanted: tuple[Column, ...], fields: list[Any]) 
     problems = [
         f"{name}: column {clipped(column.name)}: holds {clipped(field.type)}, expected numbers"
         for column, field in zip(wanted, fields, strict=True)
-        if not (_is_number(field.type) or _is_text(field.type) or _is_time(column, field.type))
+        if not (
+            pa.types.is_integer(field.type)
+            or pa.types.is_floating(field.type)
+            or _is_text(field.type)
+            or _is_time(column, field.type)
+        )
     ]
     if problems:
         raise StudyError(problems)
-
-
-def _is_number(kind: Any) -> bool:
-    return bool(pa.types.is_integer(kind) or pa.types.is_floating(kind))
 
 
 def _is_text(kind: Any) -> bool:

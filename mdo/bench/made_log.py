@@ -14,8 +14,7 @@ import numpy as np
 from scipy.signal import lfilter
 
 from mdo.bench.log import Log
-from mdo.bench.log_cells import Numbers
-from mdo.bench.log_columns import CHANNELS, INPUTS, MANY, OUTPUTS
+from mdo.bench.log_cells import CHANNELS, INPUTS, MANY, OUTPUTS, Numbers
 from mdo.bench.replay import Replay, channel_of
 from mdo.study.units import to_trade
 
@@ -114,11 +113,7 @@ def write_log(log: Log, path: Path, remarks: Sequence[str] = ()) -> None:
     columns, declared = [log.time], ['time = "time [s]"']
     names = ["time [s]"]
     for channel, values in log.channels.items():
-        unit = to_trade(0.0, CHANNELS[channel].unit)[1]
-        scale, offset = (
-            to_trade(1.0, CHANNELS[channel].unit)[0],
-            to_trade(0.0, CHANNELS[channel].unit)[0],
-        )
+        (offset, unit), (scale, _) = (to_trade(n, CHANNELS[channel].unit) for n in (0.0, 1.0))
         own = values.T if channel in MANY else values[None]
         heads = [
             f"{channel}{n if channel in MANY else ''} [{unit}]" for n in range(1, len(own) + 1)

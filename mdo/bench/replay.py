@@ -16,8 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mdo.bench.log import Log
-from mdo.bench.log_cells import Numbers
-from mdo.bench.log_columns import CHANNELS, MANY, OUTPUTS
+from mdo.bench.log_cells import CHANNELS, MANY, OUTPUTS, Numbers
 from mdo.model.kept import kept
 
 LANES_SHARE = (0.025, 0.975)  # of the scatter that a band leaves out on either side

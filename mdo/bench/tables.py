@@ -11,8 +11,9 @@ from mdo.bench.comparison import DELAY, GAIN, Comparison
 from mdo.bench.fit import Fit
 from mdo.bench.identify import Separation, alike, directions
 from mdo.bench.log import Log
-from mdo.bench.log_columns import CHANNELS
+from mdo.bench.log_cells import CHANNELS
 from mdo.bench.replay import Replay, channel_of, title_of
+from mdo.defend.tables.frame import of_records
 
 SAMPLES_SHOWN = 1500  # of each series in the table that figures are drawn from
 
@@ -22,45 +23,36 @@ def comparison_tables(replay: Replay, comparison: Comparison) -> dict[str, pd.Da
     found = {
         "bench_log": _facts(replay.log, replay.level),
         "bench_series": _series(comparison),
-        "bench_agreement": pd.DataFrame(
-            {
-                "label": one.label,
-                "title": title_of(one.label),
-                "unit": CHANNELS[channel_of(one.label)].unit,
-                **{name: getattr(one, name) for name in one._fields[1:]},
-                "noise": replay.noise[one.label],
-                "agrees": agrees,
-                "too_wide": wide,
-            }
-            for one, agrees, wide in zip(
-                comparison.agreements, comparison.agrees, comparison.too_wide, strict=True
-            )
-        ),
+        "bench_agreement": _agreements(replay, comparison),
         "bench_causes": _causes(replay, comparison),
     }
     repairs = [*replay.log.repairs]
     return found | {"bench_repairs": pd.DataFrame({"repair": pd.Series(repairs, dtype=str)})}
 
 
+def _agreements(replay: Replay, comparison: Comparison) -> pd.DataFrame:
+    table, labels = pd.DataFrame(comparison.agreements), comparison.labels
+    table.insert(1, "title", [title_of(label) for label in labels])
+    table.insert(2, "unit", [CHANNELS[channel_of(label)].unit for label in labels])
+    noise = [replay.noise[label] for label in labels]
+    return table.assign(noise=noise, agrees=comparison.agrees, too_wide=comparison.too_wide)
+
+
 def fit_tables(fit: Fit, separated: Sequence[Separation] = ()) -> dict[str, pd.DataFrame]:
     """Tables of what was fitted, how well, and what the log leaves open."""
-    rows = [
-        {
-            "parameter": one.parameter.name, "meaning": one.parameter.meaning,
-            "unit": one.parameter.unit, "before": one.parameter.value,
-            "range_low": one.parameter.low, "range_high": one.parameter.high, "fitted": one.value,
-            "low": one.low, "high": one.high, "narrowed": one.narrowed, "moves": one.moves,
-            "open_ends": int(one.open_low) + int(one.open_high),
-        }
-        for one in fit.fitted
-    ]  # fmt: skip
+    fitted = of_records(
+        fit.fitted,
+        "parameter=parameter.name meaning=parameter.meaning unit=parameter.unit "
+        "before=parameter.value range_low=parameter.low range_high=parameter.high fitted=value "
+        "low high narrowed moves",
+    ).assign(open_ends=[int(one.open_low) + int(one.open_high) for one in fit.fitted])
     errors = {
         "error_before": fit.error_before, "error": fit.error, "held_out_error": fit.held_out_error,
         "held_out_ratio": fit.held_out_error / fit.error, "widened": fit.widened,
         "fitted_until": fit.fitted_until,
     }  # fmt: skip
     return {
-        "bench_fit": pd.DataFrame(rows),
+        "bench_fit": fitted,
         "bench_errors": pd.DataFrame([errors]),
         "bench_open": pd.DataFrame(
             [(", ".join(one.names), one.left, one.is_open) for one in directions(fit)],
@@ -87,21 +79,12 @@ def _series(comparison: Comparison) -> pd.DataFrame:
     """Samples of each series, thinned evenly; the ends stay."""
     count = len(comparison.time)
     kept = np.unique(np.linspace(0, count - 1, min(count, SAMPLES_SHOWN)).astype(int))
-    return pd.concat(
-        [
-            pd.DataFrame(
-                {
-                    "label": label,
-                    "time": comparison.time[kept],
-                    "measured": comparison.measured[n, kept],
-                    "predicted": comparison.predicted[n, kept],
-                    "band_low": comparison.low[n, kept],
-                    "band_high": comparison.high[n, kept],
-                }
-            )
-            for n, label in enumerate(comparison.labels)
-        ],
-        ignore_index=True,
+    one, labels = comparison, comparison.labels
+    courses = {"measured": one.measured, "predicted": one.predicted, "band_low": one.low,
+               "band_high": one.high}  # fmt: skip
+    return pd.DataFrame(
+        {"label": np.repeat(labels, kept.size), "time": np.tile(one.time[kept], len(labels))}
+        | {name: course[:, kept].ravel() for name, course in courses.items()}
     )
 
 

@@ -10,7 +10,7 @@ from mdo.cli import terminal
 def set_log_beside(arguments: argparse.Namespace) -> int:
     """Compare, fit, print what came out."""
     with terminal.uninterrupted():
-        from mdo.bench.log_columns import refused
+        from mdo.bench.log_cells import refused
         from mdo.run.bench import compare_log, make_log
 
     if arguments.make is not None:

@@ -21,9 +21,9 @@ from mdo.defend.conflicts.answers import AsStudy, what_makes_feasible
 from mdo.defend.costs.multipliers import costs_table, find_costs
 from mdo.defend.costs.ranges import find_ranges
 from mdo.defend.drawn_inputs import evaluate_drawn
-from mdo.defend.sensitivity.elasticity import find_elasticities, known_numbers
 from mdo.defend.sensitivity.measurement_plan import test_plan
 from mdo.defend.sensitivity.sensitivity import find_sensitivity
+from mdo.defend.slopes import find_elasticities, known_numbers
 from mdo.defend.tables.other_set import other_set_table, states_of
 from mdo.defend.uncertain import uncertain_inputs
 from mdo.optimise.appraisal import Appraisal

@@ -18,8 +18,7 @@ from mdo.model.layout import SET_NAMES
 from mdo.model.marching import level_drag
 from mdo.model.requirements import ANGLES, LEGS, STATICS
 from mdo.model.rows import RowLabel, place, read_row, row_of
-from mdo.optimise.appraisal import Appraisal
-from mdo.optimise.neighbour_levels import NeighbourLevel
+from mdo.optimise.appraisal import Appraisal, NeighbourLevel
 
 SAME = 1e-6  # relative: values closer than this are one
 MARGIN, MARGIN_WORDS = "torque_margin", "Torque margin"

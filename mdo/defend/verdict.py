@@ -9,7 +9,7 @@ import numpy as np
 
 from mdo.alloys.card import Field
 from mdo.alloys.fields import FUNCTIONAL_LOSS
-from mdo.defend.cautions.collect import STOP, Caution, evaluate_cautions
+from mdo.defend.cautions.rules import STOP, Caution, evaluate_cautions
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.knobs import ALLOY
 from mdo.optimise.verify import short_legs

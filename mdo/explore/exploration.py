@@ -1,7 +1,13 @@
-"""Result of an exploration: tables over many designs; and what all explorations have in common."""
+"""Result of an exploration: tables over many designs; and what all explorations have in common.
+
+Axes and choices are written back as the lines of the study that they stand for: a field follows its
+axis linearly between the two ends, or by a power where the knob says so.
+"""
 
 from __future__ import annotations
 
+import json
+import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -13,6 +19,7 @@ import pandas as pd
 
 from mdo.defend.choices.combinations import combinations, prepare
 from mdo.optimise.axes import Axis, ParametricProblem
+from mdo.optimise.knobs import field_units
 from mdo.optimise.many.optima import Setting
 from mdo.optimise.own_paths import as_in_its_file, has_paths, paths_table, with_own_paths
 from mdo.optimise.problem import DesignProblem
@@ -20,6 +27,7 @@ from mdo.optimise.status import NO_STUDY
 from mdo.results.work import Work
 from mdo.study.reader import StudyError
 from mdo.study.study import Study
+from mdo.study.units import in_unit
 
 Say = Callable[[str], None]
 # Where an exploration of a study that corrects rows stands, ``{0}`` being its levels of fidelity.
@@ -165,3 +173,42 @@ def refuse(
     lines += others
     if lines:
         raise StudyError(lines)
+
+
+def fields_table(study: Study, axes: Sequence[Axis]) -> pd.DataFrame:
+    """Fields that follow each axis: unit as the study writes it, values at both ends in it."""
+    rows = []
+    for axis in axes:
+        for move in axis.knob.moves:
+            si, unit = field_units(study, move.path, axis.unit)
+            ends = [
+                end if math.isnan(axis.knob.value) else move.field(end, axis.knob.value)
+                for end in (axis.low, axis.high)
+            ]
+            low, high = (in_unit(end, si, unit) for end in ends)
+            rows.append((axis.name, move.path, unit, low, high, move.power is not None))
+    return pd.DataFrame(rows, columns=["axis", "field", "unit", "low", "high", "power"])
+
+
+def built_table(study: Study, choices: Sequence[Choice]) -> pd.DataFrame:
+    """How each choice is built, by its words: for its drawing, and its lines of the study."""
+    rows = []
+    for choice in choices:
+        own = study if choice.problem is None else choice.problem.study
+        form = own.actuator.configuration, own.actuator.topology, own.actuator.gear_lanes or 1
+        levels = str(own.fidelity._replace(verify={}))  # nothing verifies a point of a map
+        rows.append((choice.words, *form, levels, _lines(study, own)))
+    names = ["choice", "configuration", "topology", "gear_lanes", "levels", "lines"]
+    return pd.DataFrame(rows, columns=names)
+
+
+def _lines(study: Study, changed: Study) -> str:
+    """Lines of ``[actuator]`` in which a choice differs from the study."""
+    own, other = study.content["actuator"], changed.content["actuator"]
+    lines = [
+        f"{name} = {json.dumps(value)}"
+        for name, value in other.items()
+        if value not in (own.get(name), getattr(study.actuator, name, None))
+    ]
+    lines += [f"# leave out: {name}" for name in own if name not in other]
+    return "\n".join(lines)

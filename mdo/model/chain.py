@@ -17,22 +17,17 @@ import numpy as np
 from jax import Array
 from numpy.typing import NDArray
 
-from mdo.model.compile_cache import (
-    Options,
-    cheap_options,
-    optimiser_options,
-)
 from mdo.model.declaration import (
     Discipline,
     Stages,
     System,
     check_wiring,
+    solve_loop,
     split_prelude,
     split_stages,
 )
-from mdo.model.kept import shared
+from mdo.model.kept import Options, cheap_options, optimiser_options, shared
 from mdo.model.layout import pack, split_design, unpacking
-from mdo.model.loop import solve_loop
 from mdo.model.prelude import Prelude
 from mdo.model.rows import RowIndex, index_rows
 from mdo.model.situation import situation

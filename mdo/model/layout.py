@@ -12,19 +12,10 @@ from numpy.typing import NDArray
 
 # Design variables in the order of the optimiser's vector, and their sizes (2 = sets up, down).
 DESIGN_SIZES: dict[str, int] = {
-    "tube_outer_radius": 1,
-    "wall_ratio": 1,
-    "tube_length": 1,
-    "tube_count": 2,
-    "operating_stress": 2,
-    "gear_ratio": 1,
-    "pre_twist": 2,
-    "heater_power": 2,
-    "hot_temperature": 1,
-    "insulation_thickness": 1,
-    "spring_moment": 1,
-    "spring_rate": 1,
-}
+    "tube_outer_radius": 1, "wall_ratio": 1, "tube_length": 1, "tube_count": 2,
+    "operating_stress": 2, "gear_ratio": 1, "pre_twist": 2, "heater_power": 2,
+    "hot_temperature": 1, "insulation_thickness": 1, "spring_moment": 1, "spring_rate": 1,
+}  # fmt: skip
 DESIGN_LENGTH = sum(DESIGN_SIZES.values())
 SET_NAMES = ("up", "down")
 # Variables that are not scaled by their logarithm, and the size of one step of each.

@@ -1,28 +1,29 @@
 """Legs of a design marched along their paths, and what the outputs of the model become by it.
 
 The level that follows a path (:mod:`mdo.disciplines.tube.marched_legs`) stands in no chain: it is
-run on the outputs of one.
+run on the outputs of one. So is the level of the heat that resolves the wall.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache
-from typing import Any, NamedTuple
+from typing import Any
 
 import jax
 import jax.numpy as jnp
 import numpy as np
 
 from mdo.arrays import Booleans, Floats
+from mdo.disciplines.heat.conduction import conduction
 from mdo.disciplines.tube import torsion
 from mdo.disciplines.tube.answer import margin
 from mdo.disciplines.tube.levers import factored, least_drag, levers
 from mdo.disciplines.tube.marched_legs import LegPath, march_legs
 from mdo.disciplines.tube.record import MarchedLeg
 from mdo.disciplines.tube.roles import OPPOSED
-from mdo.model.compile_cache import optimiser_options
-from mdo.model.kept import kept
+from mdo.model.kept import kept, optimiser_options
 from mdo.model.sizes import LEG_SIZES, size_for
 
 JUDGED_FACTOR = torsion.OUTER_STRESS_FACTOR  # of the outer stress, where nothing is marched
@@ -35,7 +36,8 @@ NOTICED = 0.005
 LEAST_FACTOR, MOST_FACTOR = 1e-3, 100.0
 
 
-class Marched(NamedTuple):
+@dataclass(frozen=True)
+class Marched:
     """Legs of a design along their paths.
 
     Attributes
@@ -145,16 +147,12 @@ def _paths(
         "cold_temperature": cold,
         "hot_temperature": same * design["hot_temperature"],
         "other_present": same * pair,
-        "other_cold": np.asarray(_cold(legs.other_cold, choices)),
-        "wound_cold": np.asarray(_cold(legs.wound_cold, choices)),
+        # detwinned when cold: as the leg says, or as the return mode of the pair
+        "other_cold": np.asarray(np.maximum(legs.other_cold, choices.return_mode)),
+        "wound_cold": np.asarray(np.maximum(legs.wound_cold, choices.return_mode)),
         "wound_by_load": same * (1.0 - pair),
     }
     return LegPath(**path)
-
-
-def _cold(flags: Any, choices: Any) -> Any:
-    """Whether a set is detwinned when cold: as its leg says, or as the return mode of the pair."""
-    return np.maximum(flags, choices.return_mode)
 
 
 def _winding_stress(cases: Sequence[str], values: Mapping[str, Floats]) -> Floats:
@@ -182,10 +180,7 @@ def level_drag(parameters: Mapping[str, Any], values: Mapping[str, Floats]) -> F
 
 
 def _lost_along_path(
-    parameters: Mapping[str, Any],
-    values: Mapping[str, Floats],
-    march: MarchedLeg,
-    driven: Booleans,
+    parameters: Mapping[str, Any], values: Mapping[str, Floats], march: MarchedLeg, driven: Booleans
 ) -> tuple[Floats, Floats]:
     """Factor on the drag of the level, and strain the driver lacks, that make it the march [1]."""
     drag = level_drag(parameters, values)
@@ -218,3 +213,22 @@ def _as_marched(
         "torque_margin": np.asarray(margin(*map(jnp.asarray, (available, required, moves)))),
     }
     return {name: np.where(rows, new, values[name]) for name, new in marched.items()}
+
+
+RESOLVED = "conduction"
+
+
+def with_resolved_heat(
+    parameters: Mapping[str, Any], design: Mapping[str, Any], values: Mapping[str, Floats]
+) -> dict[str, Floats]:
+    """Outputs of the model, times and temperatures of the strokes as the resolved wall has them.
+
+    What follows from the times elsewhere (inertia, hold power) stays that of the model.
+
+    Parameters
+    ----------
+    parameters : of the study
+    design, values : design, and the outputs of the model there
+    """
+    strokes = conduction({**parameters, **design, **values})._asdict()
+    return {**values, **{name: np.asarray(strokes[name]) for name in strokes if name in values}}

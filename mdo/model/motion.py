@@ -304,11 +304,6 @@ def _rigged(plant: MotionPlant, detwinned: float) -> MotionPlant:
     return plant._replace(pre_twist=plant.pre_twist + plant.compliance * np.maximum(mean, 0.0))
 
 
-def _as_tables(found: Any) -> Branches:
-    parts: list[Any] = [np.asarray(part) for part in found]
-    return Branches(*parts)
-
-
 def start_of(model: MotionModel, angle: float, temperature: float) -> MotionState:
     """Wing at rest at an angle [rad], at a temperature [K] but for the set just heated."""
     given = jax.tree.map(
@@ -337,7 +332,7 @@ def motion_model(
     ends = np.array([float(values["travel_low"]), float(values["travel_high"])])
     span = np.array([coldest, hot + HOT_BEYOND])
     plant = _rigged(plant, detwinned)
-    found = _functions()[1](plant, ends, span, np.asarray(detwinned))
+    found: Any = map(np.asarray, _functions()[1](plant, ends, span, np.asarray(detwinned)))
     way = float(np.sign(np.asarray(legs.angle_to) - np.asarray(legs.angle_from))[case.leg])
     warm = -way if pair and float(np.asarray(legs.other_cold)[case.leg]) < 0.5 else 0.0
-    return MotionModel(plant, _as_tables(found), detwinned, hot, warm)
+    return MotionModel(plant, Branches(*found), detwinned, hot, warm)

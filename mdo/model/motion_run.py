@@ -104,39 +104,23 @@ def _block() -> Any:
 
 
 @cache
-def _begin() -> Any:
-    def begin(states: Any, held: Any, controllers: Any) -> Any:
-        def one(state: Any, holds: Any, controller: Any) -> Any:
-            return tuple(at_rest(MotionState(*state), holds, Controller(*controller)))
+def _ends() -> tuple[Any, Any]:
+    """Compiled start of the loops of all lanes, and the energy that they store."""
 
-        return jax.vmap(one)(states, held, controllers)
+    def begin(state: Any, holds: Any, controller: Any) -> Any:
+        return tuple(at_rest(MotionState(*state), holds, Controller(*controller)))
 
-    return kept(begin, "motion begin")
+    def stored(state: Any, plant: Any) -> Any:
+        return stored_energy(MotionState(*state), MotionPlant(*plant))
 
-
-@cache
-def _stored() -> Any:
-    def stored(states: Any, plants: Any) -> Any:
-        return jax.vmap(lambda s, p: stored_energy(MotionState(*s), MotionPlant(*p)))(
-            states, plants
-        )
-
-    return kept(stored, "motion stored")
+    return kept(jax.vmap(begin), "motion begin"), kept(jax.vmap(stored), "motion stored")
 
 
 def _stacked(records: list[Any]) -> Any:
+    """Records with the numbers of all of them in each field."""
     return tuple(
-        np.stack([np.asarray(part, float) for part in parts])
-        for parts in zip(*records, strict=True)
+        jax.tree.map(lambda *parts: np.stack([np.asarray(one, float) for one in parts]), *records)
     )
-
-
-def _stacked_plants(plants: list[MotionPlant]) -> Any:
-    alloys = _stacked([plant.alloy for plant in plants])
-    rest = _stacked([plant._replace(alloy=0.0) for plant in plants])  # type: ignore[arg-type]
-    whole = list(rest)
-    whole[MotionPlant._fields.index("alloy")] = type(plants[0].alloy)(*alloys)
-    return tuple(whole)
 
 
 def run_lanes(lanes: list[Lane], course: Course, starts: list[MotionState]) -> Courses:
@@ -164,12 +148,13 @@ def _run(lanes: list[Lane], course: Course, starts: list[MotionState]) -> Course
     count = next(width for width in WIDTHS if width >= wanted)
     lanes = [*lanes, *lanes[-1:] * (count - wanted)]
     starts = [*starts, *starts[-1:] * (count - wanted)]
-    plants = _stacked_plants([lane.plant for lane in lanes])
+    plants = _stacked([lane.plant for lane in lanes])
     controllers = _stacked([lane.controller for lane in lanes])
     held = np.array([lane.held for lane in lanes])
     states = _stacked(starts)
+    begin, stored = _ends()
     with COMPILING:
-        first, loops = _stored()(states, plants), _begin()(states, held, controllers)
+        first, loops = stored(states, plants), begin(states, held, controllers)
     # what a kept function gives is bound to its device: a block would be compiled for that and anew
     carry = (states, jax.tree.map(np.asarray, loops), (np.zeros(count),) * 3)
     steps = len(course.angle)
@@ -179,35 +164,27 @@ def _run(lanes: list[Lane], course: Course, starts: list[MotionState]) -> Course
     def padded(values: Floats) -> Floats:
         return np.concatenate([values, np.repeat(values[-1:], blocks * BLOCK - steps)])
 
-    asked = [padded(part) for part in (course.angle, course.rate, course.way, course.rests)]
-    given = (
-        *asked,
-        noise,
-        np.ones(blocks * BLOCK),
-        *map(padded, (course.air, course.mass, course.voltage)),
-    )
-    voltage = np.array([lane.voltage for lane in lanes])
+    asked = map(padded, (course.angle, course.rate, course.way, course.rests))
+    loads = map(padded, (course.air, course.mass, course.voltage))
+    given = [
+        values.reshape(blocks, BLOCK // STRIDE, STRIDE, *values.shape[1:])
+        for values in (*asked, noise, np.ones(blocks * BLOCK), *loads)
+    ]
+    wings = plants, controllers, np.array([lane.voltage for lane in lanes])
     records: list[Any] = []
     for at in range(blocks):
-        part = tuple(
-            values[at * BLOCK : (at + 1) * BLOCK].reshape(
-                BLOCK // STRIDE, STRIDE, *values.shape[1:]
-            )
-            for values in given
-        )
+        part = tuple(values[at] for values in given)
         with nullcontext() if at else COMPILING:
-            carry, seen = _block()(
-                carry, (plants, controllers, voltage), part, np.asarray(course.step)
-            )
+            carry, seen = _block()(carry, wings, part, np.asarray(course.step))
         carry, seen = jax.tree.map(np.asarray, (carry, seen))
         records.append(seen)
     whole = [
         np.concatenate(parts, axis=1)[:, : steps // STRIDE] for parts in zip(*records, strict=True)
     ]
     sent, lost, work = (np.asarray(part) for part in carry[2])
-    stored = np.asarray(_stored()(carry[0], plants)) - np.asarray(first)
-    miss = np.abs(sent + work - lost - stored) / np.maximum(sent + np.abs(lost), 1e-9)
-    ledger = {"given": sent, "lost": lost, "work": work, "stored": stored, "residual": miss}
+    gained = np.asarray(stored(carry[0], plants)) - np.asarray(first)
+    miss = np.abs(sent + work - lost - gained) / np.maximum(sent + np.abs(lost), 1e-9)
+    ledger = {"given": sent, "lost": lost, "work": work, "stored": gained, "residual": miss}
     seen = {name: part[:wanted] for name, part in zip(COURSE, whole, strict=True)}
     ledger = {name: part[:wanted] for name, part in ledger.items()}
     return Courses(seen, ledger, course.angle[STRIDE - 1 :: STRIDE])

@@ -7,7 +7,7 @@ and what was solved for the same wing, Mach numbers and angles serves again.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import cached_property, partial
+from functools import partial
 from types import MappingProxyType
 from typing import Any
 
@@ -17,11 +17,9 @@ from jax import Array
 from numpy.typing import NDArray
 
 from mdo.disciplines.levels import Dear
-from mdo.model.compile_cache import cheap_options
-from mdo.model.declaration import Discipline
-from mdo.model.kept import remembered, shared
+from mdo.model.declaration import Discipline, run_disciplines
+from mdo.model.kept import cheap_options, remembered, shared
 from mdo.model.layout import pack, unpacking
-from mdo.model.loop import run_disciplines
 
 
 class Prelude:
@@ -51,6 +49,9 @@ class Prelude:
         read = {name: places[name] for name in names & places.keys()}
         self.read: NDArray[np.intp] = pack(read).astype(int)
         """Places in theta of what the prelude reads: nothing else moves it."""
+        self._asked, self._asked_along = self._compiled("asked", self._ask)
+        self._solve, self._solve_along = self._compiled("solved", self._solve_asked)
+        self._rest, self._rest_along = self._compiled("prelude", self.evaluate)
 
     def evaluate(
         self, theta: Array, solved: Mapping[str, Any] = MappingProxyType({})
@@ -126,34 +127,13 @@ class Prelude:
             if item.dear is not None
         }
 
-    def _compiled(self, what: str, function: Callable[..., Any]) -> Any:
-        """Compile a function of the prelude; levels of heat and tubes share it."""
-        identity = None if self._identity is None else f"{self._identity}\n{what}"
-        return shared(function, identity, cheap_options())
-
-    @cached_property
-    def _asked(self) -> Any:
-        return self._compiled("asked", self._ask)
-
-    @cached_property
-    def _solve(self) -> Any:
-        return self._compiled("solved", self._solve_asked)
-
-    @cached_property
-    def _rest(self) -> Any:
-        return self._compiled("prelude", self.evaluate)
-
-    @cached_property
-    def _asked_along(self) -> Any:
-        return self._compiled("asked along", partial(jax.jvp, self._ask))
-
-    @cached_property
-    def _solve_along(self) -> Any:
-        return self._compiled("solved along", partial(jax.jvp, self._solve_asked))
-
-    @cached_property
-    def _rest_along(self) -> Any:
-        return self._compiled("prelude along", partial(jax.jvp, self.evaluate))
+    def _compiled(self, what: str, function: Callable[..., Any]) -> tuple[Any, Any]:
+        """Compile a function of the prelude and its slope; levels of heat and tubes share them."""
+        of = self._identity
+        return (
+            shared(function, of and f"{of}\n{what}", cheap_options()),
+            shared(partial(jax.jvp, function), of and f"{of}\n{what} along", cheap_options()),
+        )
 
 
 def plain(tree: Any) -> Any:

@@ -54,22 +54,14 @@ def flat_names(discipline: Discipline, known: Mapping[str, Any]) -> dict[str, An
 
 def leaves(prefix: str, record: Any) -> list[tuple[str, Any]]:
     """Fields of a record (and of records within it) by OpenMDAO name."""
-    found: list[tuple[str, Any]] = []
-    for field, value in record._asdict().items():
-        name = f"{prefix}:{field}"
-        found += leaves(name, value) if hasattr(value, "_fields") else [(name, value)]
-    return found
+    paths, _ = jax.tree_util.tree_flatten_with_path(record)
+    return [(":".join([prefix, *(key.name for key in path)]), value) for path, value in paths]
 
 
 def rebuild(prefix: str, template: Any, values: Mapping[str, Any]) -> Any:
     """Record of the template's kind from flat values."""
-    fields = {
-        field: rebuild(f"{prefix}:{field}", value, values)
-        if hasattr(value, "_fields")
-        else values[f"{prefix}:{field}"]
-        for field, value in template._asdict().items()
-    }
-    return type(template)(**fields)
+    own = [values[name] for name, _ in leaves(prefix, template)]
+    return jax.tree.unflatten(jax.tree.structure(template), own)
 
 
 class DisciplineComponent(om.ExplicitComponent):

@@ -32,28 +32,6 @@ ALLOY = (
 TURNED = (*ALLOY, *PLANT)
 
 
-class Given(NamedTuple):
-    """What is known of a log before anything is predicted.
-
-    Attributes
-    ----------
-    time
-        Samples [s], (N,), from 0.
-    power
-        Power of each group at the samples [W], (N, K).
-    angle, temperature
-        Of the wing at rest and of its cold tubes when the log begins [rad], [K].
-    detwinned
-        1 where cold tubes were twisted, 0 where they cooled under load [1].
-    """
-
-    time: Floats
-    power: Floats
-    angle: float
-    temperature: float
-    detwinned: float = 0.0
-
-
 class Inputs(NamedTuple):
     """What drives a replay: plant, power of each step [W] (steps, K), step [s], and the start."""
 
@@ -62,14 +40,23 @@ class Inputs(NamedTuple):
     step: Any
     angle: Any
     temperature: Any
-    detwinned: Any
 
 
-def replay_inputs(plant: MotionPlant, given: Given) -> tuple[Inputs, Floats]:
-    """Inputs of a replay, and the times of its courses [s], (steps + 1,), the start among them."""
-    step, power = stepped(given)
-    times: Floats = step * np.arange(len(power) + 1.0)
-    inputs = Inputs(plant, power, step, given.angle, given.temperature, given.detwinned)
+def replay_inputs(
+    plant: MotionPlant, time: Floats, power: Floats, angle: float, temperature: float
+) -> tuple[Inputs, Floats]:
+    """Inputs of a replay, and the times of its courses [s], (steps + 1,), the start among them.
+
+    Parameters
+    ----------
+    plant : of the wing
+    time, power : samples [s], (N,), from 0, and the power of each group there [W], (N, K)
+    angle, temperature : of the wing at rest and of its tubes, which cooled under load, when the log
+        begins [rad], [K]
+    """
+    step, means = stepped(time, power)
+    times: Floats = step * np.arange(len(means) + 1.0)
+    inputs = Inputs(plant, means, step, angle, temperature)
     whole: Inputs = jax.tree.map(lambda part: np.asarray(part, dtype=float), inputs)
     return whole, times
 
@@ -90,7 +77,7 @@ def replay_function(names: Sequence[str]) -> Callable[[Any, Inputs], dict[str, A
 
     def courses(values: Any, inputs: Inputs) -> dict[str, Any]:
         turned = turned_plant(inputs.plant, dict(zip(names, values, strict=True)))
-        start = cold_start(turned, inputs.angle, inputs.temperature, inputs.detwinned)
+        start = cold_start(turned, inputs.angle, inputs.temperature, 0.0)
         history = replay(turned, jnp.asarray(inputs.power), start, time_step=inputs.step)
         torque, kelvin = -history.load_moment, history.tube_temperature
         same = jnp.broadcast_to(inputs.temperature, kelvin[:1].shape)
@@ -103,19 +90,19 @@ def replay_function(names: Sequence[str]) -> Callable[[Any, Inputs], dict[str, A
     return courses
 
 
-def stepped(given: Given) -> tuple[float, Floats]:
+def stepped(samples: Floats, power: Floats) -> tuple[float, Floats]:
     """Step [s], and mean power over each step [W], (steps, K); none after the log."""
-    end = float(given.time[-1])
-    wanted = end / max(float(np.median(np.diff(given.time))), STEP_MIN)
+    end = float(samples[-1])
+    wanted = end / max(float(np.median(np.diff(samples))), STEP_MIN)
     steps = next((size for size in SIZES if size >= wanted), SIZES[-1])
     edges = np.linspace(0.0, end, steps + 1)
-    time = np.union1d(given.time, edges)
-    power = []
-    for column in given.power.T:
-        course = np.interp(time, given.time, column)
+    time = np.union1d(samples, edges)
+    means = []
+    for column in power.T:
+        course = np.interp(time, samples, column)
         energy = np.concatenate([[0.0], np.cumsum(np.diff(time) * (course[1:] + course[:-1]) / 2)])
-        power.append(np.diff(np.interp(edges, time, energy)) / (end / steps))
-    return end / steps, np.stack(power, axis=1)
+        means.append(np.diff(np.interp(edges, time, energy)) / (end / steps))
+    return end / steps, np.stack(means, axis=1)
 
 
 def turned_plant(plant: MotionPlant, inputs: dict[str, Any]) -> MotionPlant:

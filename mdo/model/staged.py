@@ -17,10 +17,9 @@ import numpy as np
 from jax import Array
 
 from mdo.model.chain import Chain
-from mdo.model.compile_cache import compiler_options
-from mdo.model.declaration import Discipline
+from mdo.model.declaration import Discipline, run_disciplines, solve_loop
+from mdo.model.kept import compiler_options
 from mdo.model.layout import DESIGN_SIZES, split_design
-from mdo.model.loop import run_disciplines, solve_loop
 
 Known = dict[str, Any]
 Run = Callable[[Known], Known]

@@ -35,19 +35,10 @@ ROWS = "constraints"
 REPORT_ONLY = ("tube_answer", "comparison", "heat_answer", "bounds", "from_rest")
 # What is compared, and what uncertain inputs are propagated to.
 FIGURES = (
-    "system_mass",
-    "actuator_volume",
-    "peak_power",
-    "sortie_energy",
-    "geared_mass",
-    "geared_volume",
-    "geared_power",
-    "geared_sortie_energy",
-    "hydraulic_mass",
-    "hydraulic_mass_local",
-    "hydraulic_power",
-    "torque_margin",
-)
+    "system_mass", "actuator_volume", "peak_power", "sortie_energy",
+    "geared_mass", "geared_volume", "geared_power", "geared_sortie_energy",
+    "hydraulic_mass", "hydraulic_mass_local", "hydraulic_power", "torque_margin",
+)  # fmt: skip
 
 
 def declare_system(
@@ -108,12 +99,5 @@ def declare_system(
             discipline("bounds", bounds),
             discipline("from_rest", from_rest),
         ]
-    return System(
-        disciplines=tuple(disciplines),
-        design_variables=tuple(DESIGN_SIZES),
-        loop=Loop(
-            state="vehicle_mass",
-            closure="closed_vehicle_mass",
-            start=("vehicle", "mass_without_actuator"),
-        ),
-    )
+    loop = Loop("vehicle_mass", "closed_vehicle_mass", ("vehicle", "mass_without_actuator"))
+    return System(tuple(disciplines), tuple(DESIGN_SIZES), loop)

@@ -14,11 +14,13 @@ import numpy as np
 
 from mdo.arrays import Floats
 from mdo.optimise.problem import DesignProblem, parameters_of, problem_of
+from mdo.quantities import is_difference
 from mdo.study.fields import declared
 from mdo.study.reader import Input
 from mdo.study.sections import Requirements
 from mdo.study.study import Study
-from mdo.study.units import as_written
+from mdo.study.units import as_written, example_unit, split_quantity
+from mdo.study.variation import given
 
 ALLOY = "alloy."
 SHARES = frozenset({"angle_range", "torque_margin", "low_voltage_ratio", "moment_scale"})
@@ -94,25 +96,10 @@ def turned(problem: DesignProblem, settings: Mapping[Knob, float]) -> DesignProb
     StudyError
         If a value is not one that the study may have.
     """
-    return with_fields(problem, _fields(settings))
-
-
-def _fields(settings: Mapping[Knob, float]) -> dict[str, float]:
     fields: dict[str, float] = {}
     for knob in sorted(settings, key=lambda one: one.kind != SIZE):
         fields |= knob.fields(settings[knob])
-    return fields
-
-
-def turned_parameters(problem: DesignProblem, settings: Mapping[Knob, float]) -> Floats:
-    """Parameters (theta) of the problem that :func:`turned` gives, found without it.
-
-    Raises
-    ------
-    StudyError
-        If a value is not one that the study may have.
-    """
-    return parameters_with(problem, _fields(settings))
+    return with_fields(problem, fields)
 
 
 def with_fields(problem: DesignProblem, fields: Mapping[str, float]) -> DesignProblem:
@@ -165,6 +152,21 @@ def left_open(path: str) -> Input | None:
     return Input(path, None, field.unit, "default", field.text, low, high)
 
 
+def field_units(study: Study, path: str, si: str) -> tuple[str, str]:
+    """SI unit of a field, and the one that the study writes it in, or would.
+
+    ``si`` is that of both where the field is no input of the study, as of an alloy card.
+    """
+    found = {one.path: one for one in study.inputs}.get(path) or left_open(path)
+    if found is None:
+        return si, si
+    written = given(study.content, path)
+    unit = split_quantity(written)[1] if isinstance(written, str) else ""
+    if unit or found.unit == "1":
+        return found.unit, unit or "1"
+    return found.unit, example_unit(found.unit, difference=is_difference(path))
+
+
 def direction(problem: DesignProblem, knob: Knob) -> Floats:
     """Derivative of the parameters by the knob (SI), shape of theta.
 
@@ -173,5 +175,5 @@ def direction(problem: DesignProblem, knob: Knob) -> Floats:
     """
     step = RELATIVE_STEP * knob.step
     ahead, behind = min(knob.value + step, knob.high), max(knob.value - step, knob.low)
-    high, low = (turned_parameters(problem, {knob: value}) for value in (ahead, behind))
+    high, low = (parameters_with(problem, knob.fields(value)) for value in (ahead, behind))
     return np.asarray((high - low) / (ahead - behind))

@@ -18,7 +18,7 @@ import numpy as np
 from mdo.arrays import Floats, Indices
 from mdo.optimise.descent import Cache, elastic, slsqp
 from mdo.optimise.linear_algebra import one_thread
-from mdo.optimise.newton_end import polish, solution_at
+from mdo.optimise.newton_end import Solution, polish, solution_at
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.starts import starting_designs
 
@@ -229,11 +229,23 @@ def conclude(
     else:
         best = min(attempts, key=lambda each: each.violation)
         end = solution_at(problem, best.design, keep)
+    return optimum_at(problem, end, tuple(attempts), keep, blocked)
+
+
+def optimum_at(
+    problem: DesignProblem,
+    end: Solution,
+    attempts: tuple[Attempt, ...],
+    keep: Indices,
+    blocked: Indices,
+    corrections: Ended | None = None,
+) -> Optimum:
+    """Optimum of a study at a solution; arguments as the fields of :class:`Optimum`."""
     violation = max(0.0, -float(end.value.rows.min(initial=0.0)))
     return Optimum(
         problem=problem, design=end.design, mass=end.value.objective, violation=violation,
         feasible=violation <= FEASIBLE and blocked.size == 0,
         kkt_residual=end.conditions.residual, multipliers=end.conditions.multipliers,
-        active=keep[end.value.rows[keep] < ACTIVE], kept=keep, attempts=tuple(attempts),
-        blocked=blocked,
+        active=keep[end.value.rows[keep] < ACTIVE], kept=keep, attempts=attempts,
+        blocked=blocked, corrections=corrections,
     )  # fmt: skip

@@ -7,13 +7,12 @@ own values is that optimum. Away from it they are those of a design near by.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 
-from mdo.optimise.optimum import Optimum, find_optimum
+from mdo.optimise.optimum import Optimum, Progress, find_optimum
 from mdo.optimise.problem import DesignProblem, problem_of
 from mdo.optimise.verify import Paths, is_marched, paths_of, verified_optimum, with_paths
 from mdo.study.study import study_from_dict
@@ -30,7 +29,7 @@ def follows_paths(problem: DesignProblem) -> bool:
 
 
 def with_own_paths(
-    problem: DesignProblem, say: Callable[[str], None], optimum: Optimum | None = None
+    problem: DesignProblem, say: Progress, optimum: Optimum | None = None
 ) -> DesignProblem:
     """Study with what the paths of its verified optimum take.
 

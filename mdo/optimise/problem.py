@@ -14,10 +14,9 @@ import numpy as np
 from mdo.arrays import Booleans, Floats, Indices
 from mdo.disciplines.levels import Levels
 from mdo.model.chain import Chain
-from mdo.model.compile_cache import use_persistent_cache
 from mdo.model.correction import NAME as CORRECTION
 from mdo.model.correction import Correction, no_correction
-from mdo.model.kept import remembered
+from mdo.model.kept import remembered, use_persistent_cache
 from mdo.model.layout import LOGARITHMIC, SET_NAMES, SMALLEST, STEPS, design_labels
 from mdo.model.requirements import ANGLES, STATICS
 from mdo.model.rows import RowIndex, RowLabel, names_read

@@ -8,17 +8,16 @@ its mass stays: where it ends, its rows are those of the path.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 
 from mdo.arrays import Booleans, Floats
-from mdo.disciplines.tube.record import MarchedLeg
 from mdo.model.layout import split_design
-from mdo.model.marching import march_design
-from mdo.optimise.optimum import Optimum
+from mdo.model.marching import Marched, march_design
+from mdo.optimise.optimum import Optimum, Progress
 from mdo.optimise.problem import DesignProblem, problem_of
 from mdo.optimise.reoptimise import reoptimise
 from mdo.quantities import QUANTITIES
@@ -45,23 +44,11 @@ class Paths(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Verification:
+class Verification(Marched):
     """Legs of a design along their paths, and what the stress found there did to the mass.
 
     Attributes
     ----------
-    march
-        By leg and fold angle; meaningless where no heated set drives.
-    driven
-        Legs that a heated set drives, (legs,).
-    ratio
-        Largest outer stress of that set, driving or wound before, over that of the level of the
-        coupled model [1], (legs,); NaN elsewhere, and where the level has next to none.
-    drag_factor, strain
-        Drag of the set that is wound over that of the level by itself [1], and strain that the
-        driver lacks along its path [1], (legs, angles).
-    values
-        Outputs of the model that the march has otherwise, by name.
     masses
         System mass of each optimum [kg]: before, then one a round; only one where it was not
         optimised.
@@ -69,12 +56,6 @@ class Verification:
         Whether less stress than the study judges was not credited, for want of torque margin.
     """
 
-    march: MarchedLeg
-    driven: Booleans
-    ratio: Floats
-    drag_factor: Floats
-    strain: Floats
-    values: Mapping[str, Floats]
     masses: tuple[float, ...]
     kept_back: bool = False
 
@@ -101,15 +82,11 @@ def verify(problem: DesignProblem, x: Floats, values: Mapping[str, Floats]) -> V
     cases = [leg.case for leg in problem.assembled.legs]
     design = split_design(x)  # type: ignore[arg-type]
     marched = march_design(problem.assembled.parameters, cases, design, values)
-    return Verification(*marched, masses=(float(values["system_mass"]),))
+    return Verification(**vars(marched), masses=(float(values["system_mass"]),))
 
 
 def verified_optimum(
-    problem: DesignProblem,
-    optimum: Optimum,
-    say: Callable[[str], None],
-    *,
-    relief: bool = True,
+    problem: DesignProblem, optimum: Optimum, say: Progress, *, relief: bool = True
 ) -> tuple[Optimum, Verification]:
     """Optimum with stress, drag and strain of its own paths in its rows, and its verification.
 
@@ -148,11 +125,7 @@ def short_legs(
 
 
 def fed_back(
-    optimum: Optimum,
-    found: Verification,
-    say: Callable[[str], None],
-    *,
-    least: Floats | float = 0.0,
+    optimum: Optimum, found: Verification, say: Progress, *, least: Floats | float = 0.0
 ) -> tuple[Optimum, Verification]:
     """Optimise with what the march finds in rounds, until mass and torque margins stay.
 

@@ -16,8 +16,7 @@ from mdo.bench.comparison import compare
 from mdo.bench.coupon import coupon_tables, coupon_worth
 from mdo.bench.fit import Fit, fit
 from mdo.bench.fitted_card import fitted_card
-from mdo.bench.further_tests import further_tests
-from mdo.bench.identify import separations
+from mdo.bench.identify import further_tests, separations
 from mdo.bench.log import Log, read_log
 from mdo.bench.made_log import Faults, made_of, write_log
 from mdo.bench.replay import Replay

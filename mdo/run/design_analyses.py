@@ -11,9 +11,8 @@ import numpy as np
 from mdo.arrays import Floats
 from mdo.defend.record import read_design
 from mdo.model.layout import join_design
-from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.appraisal import Appraisal, neighbour_levels
 from mdo.optimise.levels.study_optimum import dear_optimum, dear_problem
-from mdo.optimise.neighbour_levels import neighbour_levels
 from mdo.optimise.optimum import Optimum, find_optimum
 from mdo.optimise.own_paths import follows_paths
 from mdo.optimise.problem import DesignProblem, make_problem

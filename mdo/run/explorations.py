@@ -15,9 +15,9 @@ from mdo.explore.assurance.assurance import check as check_assurance
 from mdo.explore.assurance.assurance import run_assurance
 from mdo.explore.exploration import PATHS, Choice, Exploration, paths_of_choices
 from mdo.explore.fronts.front import run_front
-from mdo.explore.fronts.objectives import objectives_of
-from mdo.explore.indices.inputs import inputs_of
+from mdo.explore.fronts.study_front import objectives_of
 from mdo.explore.indices.sensitivity import run_sensitivity
+from mdo.explore.indices.subject import inputs_of
 from mdo.explore.maps.dear import dear_figures
 from mdo.explore.maps.map import grid_of, run_map
 from mdo.explore.motion.motion import check as check_motion

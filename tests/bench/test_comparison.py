@@ -8,10 +8,9 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from mdo.bench.comparison import compare
+from mdo.bench.comparison import agreement, compare, delay
 from mdo.bench.log import read_log
 from mdo.bench.made_log import Faults, made_log, write_log
-from mdo.bench.metrics import agreement, delay
 from mdo.bench.replay import noise_of
 from tests.bench.first_order import PARAMETERS, TRUE, log_of, replay_of
 

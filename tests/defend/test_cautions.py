@@ -7,10 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from mdo.defend.cautions.collect import NOT_EVALUATED, NOTE, RULES, STOP, WARN, evaluate_cautions
+from mdo.defend.cautions.rules import NOTE, RULES, STOP, WARN, evaluate_cautions
 from mdo.defend.verdict import judge
 
 CELSIUS = 273.15
+# no field of a study takes a mass ratio, so none can be quoted from elsewhere
+NOT_EVALUATED = {"W23"}
 TO_CONFIRM = {"W05", "W07", "W08", "W09", "W10", "W18"}
 
 
@@ -21,8 +23,8 @@ def by_id(appraisal):
 def test_every_rule_of_the_reference_has_its_place():
     wanted = {f"W{number:02d}" for number in range(1, 25)}  # reference, section 6.3
     evaluated = {rule.id for rule in RULES}
-    assert wanted == evaluated | NOT_EVALUATED.keys()
-    assert not evaluated & NOT_EVALUATED.keys()
+    assert wanted == evaluated | NOT_EVALUATED
+    assert not evaluated & NOT_EVALUATED
     assert all(callable(rule.check) for rule in RULES)
 
 

@@ -16,7 +16,7 @@ from mdo.defend.discrepancy import (
 )
 from mdo.defend.record import read_record, record_text
 from mdo.defend.verdict import marched_short
-from mdo.optimise.neighbour_levels import NeighbourLevel, neighbour_levels
+from mdo.optimise.appraisal import NeighbourLevel, neighbour_levels
 from mdo.optimise.verify import verify
 
 

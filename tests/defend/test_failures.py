@@ -15,8 +15,14 @@ from scipy.integrate import solve_ivp
 
 import mdo
 from mdo.defend.failures import states as failures
-from mdo.defend.failures.left_right import Side, angle_apart, same_conditions, widest_conditions
-from mdo.defend.failures.states import FailureLine, failure_states
+from mdo.defend.failures.states import (
+    FailureLine,
+    Side,
+    angle_apart,
+    failure_states,
+    same_conditions,
+    widest_conditions,
+)
 from mdo.defend.tables.facts import Facts
 from mdo.disciplines.heat.convection import film_coefficient
 from mdo.disciplines.heat.hardware import TubeHardware, tube_hardware

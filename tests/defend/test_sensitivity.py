@@ -9,12 +9,11 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from mdo.defend import slopes
 from mdo.defend.drawn_inputs import draw, evaluate_drawn
-from mdo.defend.sensitivity import elasticity
-from mdo.defend.sensitivity.elasticity import find_elasticities, knob_numbers, known_numbers
 from mdo.defend.sensitivity.reliability import variance_shares
 from mdo.defend.sensitivity.sensitivity import find_sensitivity, first_break
-from mdo.defend.slopes import design_values
+from mdo.defend.slopes import design_values, find_elasticities, knob_numbers, known_numbers
 from mdo.defend.uncertain import directions, theta_with, uncertain_inputs
 from mdo.optimise.knob_list import all_knobs
 from mdo.optimise.knobs import turned, with_fields
@@ -381,8 +380,8 @@ def test_elasticities_of_knobs_agree_with_reoptimised_designs(problem, optimum, 
 
 def test_plain_inputs_are_moved_where_they_can_move_alone(problem, optimum, monkeypatch):
     kept = {"vehicle.mass", "vehicle.fold_station", "case.gust.altitude"}
-    monkeypatch.setattr(elasticity, "_counts", lambda one: one.path in kept)
-    monkeypatch.setattr(elasticity, "all_knobs", lambda _: ())
+    monkeypatch.setattr(slopes, "_counts", lambda one: one.path in kept)
+    monkeypatch.setattr(slopes, "all_knobs", lambda _: ())
     numbers = known_numbers(optimum, uncertain_inputs(problem)[:1])
     answers = {one.name: one for one in find_elasticities(optimum, numbers).itertuples()}
     # the fold station alone would contradict the fold fraction

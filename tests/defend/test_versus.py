@@ -224,7 +224,7 @@ def test_a_failing_design_is_called_one(appraised):
     weak[appraised.problem.labels.index("tube_count.up")] *= 0.5
     values = appraised.problem.values(weak)
     failing = Appraisal("evaluate", appraised.problem, weak, values, None, "")
-    assert "does not meet its requirements" in findings(compared(failing, 20))[0]
+    assert "does not meet its requirements" in next(findings(compared(failing, 20)))
 
 
 def test_rules_say_what_is_not_even_and_by_how_much(appraised):

@@ -6,8 +6,7 @@ from pathlib import Path
 import pytest
 
 import mdo
-from mdo.explore.exploration import choices_of
-from mdo.explore.study_fields import built_table, fields_table
+from mdo.explore.exploration import built_table, choices_of, fields_table
 from mdo.optimise.axes import axes_of
 from mdo.optimise.problem import make_problem
 from mdo.report.pages.trade_page import head_and_key

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from mdo.model.compile_cache import cheap_options, known_options
+from mdo.model.kept import cheap_options, known_options
 
 
 def test_an_option_that_the_compiler_lacks_is_left_out() -> None:

@@ -18,6 +18,7 @@ from mdo.model.declaration import (
     discipline,
     is_record,
     named_discipline,
+    solve_loop,
     split_prelude,
     split_stages,
 )
@@ -30,7 +31,6 @@ from mdo.model.layout import (
     split_design,
     unpacking,
 )
-from mdo.model.loop import solve_loop
 from mdo.model.system import OBJECTIVE, ROWS, declare_system
 from mdo.quantities import QUANTITIES
 

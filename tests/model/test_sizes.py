@@ -11,8 +11,8 @@ import pytest
 
 from mdo.disciplines.levels import LEVELS, SHIPPED
 from mdo.disciplines.records import Legs
+from mdo.model.declaration import run_disciplines
 from mdo.model.layout import DESIGN_LENGTH, split_design
-from mdo.model.loop import run_disciplines
 from mdo.model.sizes import LEG_SIZES, STATIC_SIZES, filled, size_for
 from mdo.model.system import declare_system
 from mdo.optimise.problem import DesignProblem, make_problem

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import pytest
 
-from mdo.defend.order.rounded_tables import rounding_table, stock_table
+from mdo.defend.order.tubes import rounding_table, stock_table
 from mdo.defend.verdict import INFEASIBLE, judge
 from mdo.disciplines.mass.structure import housing_wall
 from mdo.optimise.knobs import with_fields

@@ -16,7 +16,6 @@ import pytest
 
 from mdo.cli import main as cli
 from mdo.defend.alloy_window import WindowLine
-from mdo.defend.order.deviations import GATES, borne_shifts, deviations, shifted_alloy
 from mdo.defend.order.sheet import (
     BORNE,
     CAUTIONS,
@@ -31,6 +30,7 @@ from mdo.defend.order.sheet import (
     ordered_words,
     rounded_up,
 )
+from mdo.defend.order.tubes import GATES, borne_shifts, deviations, shifted_alloy
 from mdo.defend.tables.design import order_table, result_tables
 from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.optimum import FEASIBLE, find_optimum

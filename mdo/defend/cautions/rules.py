@@ -1,4 +1,4 @@
-"""Rules of the cautions on power, times, stall, life, wind and safety of people.
+"""The cautions that a design deserves; rules on power, times, stall, life, wind, safety of people.
 
 A rule gives the words of its caution where it holds, else None. Rules on installation and safety
 need the user's confirmation; a study has no field for it yet, so they are always shown.
@@ -6,10 +6,26 @@ need the user's confirmation; a study has no field for it yet, so they are alway
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
-from mdo.defend.cautions.base import Reviewed, Words, celsius, degrees, listed
+from mdo.data_files import toml_beside
+from mdo.defend.cautions import temperatures
+from mdo.defend.cautions.base import (
+    NOTE,
+    STOP,
+    WARN,
+    Caution,
+    Reviewed,
+    Rule,
+    Words,
+    celsius,
+    degrees,
+    listed,
+)
 from mdo.defend.uncertain import DECLARED
+from mdo.optimise.appraisal import Appraisal
 from mdo.study.assemble import alloy_card
 
 SAME_ANGLE = 1e-3  # rad; ends of the travel this close to a locked angle count as locked
@@ -222,3 +238,39 @@ def life_exceeded(design: Reviewed) -> Words | None:
             words = name.replace("_", " ")
             facts.append(f"{words} {declared:g} above the card's range, at most {high:g}")
     return {"facts": "; ".join(facts)} if facts else None
+
+
+__all__ = ["NOTE", "RULES", "STOP", "WARN", "Caution", "evaluate_cautions"]
+
+SEVERITIES = (STOP, WARN, NOTE)
+
+
+class CautionRule(NamedTuple):
+    """A line of the table: id, rule, severity, words with places to fill, action."""
+
+    id: str
+    rule: str
+    severity: str
+    text: str
+    action: str
+
+    @property
+    def check(self) -> Rule:
+        """The function of the rule."""
+        check: Rule = {**vars(temperatures), **globals()}[self.rule]
+        return check
+
+
+RULES = tuple(CautionRule(**entry) for entry in toml_beside(__file__, "cautions")["caution"])
+
+
+def evaluate_cautions(appraisal: Appraisal) -> tuple[Caution, ...]:
+    """Cautions that hold for a design: those that stop first, then warnings, then notes."""
+    reviewed = Reviewed(appraisal)
+    cautions: dict[str, Caution] = {}
+    for rule in RULES:
+        words = None if rule.id in cautions else rule.check(reviewed)
+        if words is not None:
+            text, action = (line.format_map(words) for line in (rule.text, rule.action))
+            cautions[rule.id] = Caution(rule.id, rule.severity, text, action)
+    return tuple(sorted(cautions.values(), key=lambda each: SEVERITIES.index(each.severity)))

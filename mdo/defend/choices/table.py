@@ -17,31 +17,22 @@ from mdo.optimise.blocking_rows import Cause
 def choices_table(study: ChoiceStudy) -> pd.DataFrame:
     """Study of choices as a table, best first: choices, status, mass, what limits or kills it."""
     best = study.best.mass if study.best else math.nan
-    return pd.DataFrame(
-        [
-            {
-                "place": place,
-                **{
-                    name: "" if value is None else choice_text(value)
-                    for name, value in choice.combination.choices.items()
-                },
-                "status": choice.status,
-                "verdict": _verdict(choice),
-                **_times(choice),
-                "system_mass": choice.mass,
-                "over_best": choice.mass / best - 1.0 if choice.status == FEASIBLE else math.nan,
-                "violation": choice.violation,
-                "limits": "; ".join(choice.limits),
-                "requirement": choice.requirement,
-                "causes": "; ".join(_cause_words(cause) for cause in choice.causes),
-                "starts": choice.starts,
-                "agreeing_starts": choice.agreeing,
-                "same_things": choice.combination.copies,
-                "notes": "; ".join(choice.notes),
-            }
-            for place, choice in enumerate(study.choices, 1)
-        ]
-    )
+    lines = []
+    for place, choice in enumerate(study.choices, 1):
+        chosen = {
+            name: "" if value is None else choice_text(value)
+            for name, value in choice.combination.choices.items()
+        }
+        over = choice.mass / best - 1.0 if choice.status == FEASIBLE else math.nan
+        lines.append({
+            "place": place, **chosen, "status": choice.status, "verdict": _verdict(choice),
+            **_times(choice), "system_mass": choice.mass, "over_best": over,
+            "violation": choice.violation, "limits": "; ".join(choice.limits),
+            "requirement": choice.requirement, "causes": "; ".join(map(_words, choice.causes)),
+            "starts": choice.starts, "agreeing_starts": choice.agreeing,
+            "same_things": choice.combination.copies, "notes": "; ".join(choice.notes),
+        })  # fmt: skip
+    return pd.DataFrame(lines)
 
 
 def _verdict(choice: Choice) -> str:
@@ -57,6 +48,6 @@ def _times(choice: Choice) -> dict[str, float]:
     return dict.fromkeys(TIMES, math.nan) if at is None else times_and_power(at)
 
 
-def _cause_words(cause: Cause) -> str:
+def _words(cause: Cause) -> str:
     how = "whatever the design" if cause.fixed else f"{100.0 * cause.share:.0f} %"
     return f"{cause.text}: {how}"

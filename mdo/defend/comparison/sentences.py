@@ -61,12 +61,8 @@ def plain_sentence(comparison: Comparison, units: str = "si", rival: str = GEARE
     )
 
 
-def findings(comparison: Comparison, units: str = "si") -> tuple[str, ...]:
+def findings(comparison: Comparison, units: str = "si") -> Iterator[str]:
     """Sentences of the comparison, the plain one first."""
-    return tuple(_findings(comparison, units))
-
-
-def _findings(comparison: Comparison, units: str) -> Iterator[str]:
     if comparison.appraisal.violated:
         yield "The design does not meet its requirements: what is compared here is one that fails."
     yield plain_sentence(comparison, units)
@@ -213,7 +209,7 @@ def comparison_tables(comparison: Comparison) -> dict[str, pd.DataFrame]:
     return {
         "versus": of_lines(ComparisonLine, comparison.lines),
         "intervals": intervals_table(comparison.intervals, hydraulic=hydraulic),
-        "versus_words": pd.DataFrame({"text": findings(comparison)}),
+        "versus_words": pd.DataFrame({"text": [*findings(comparison)]}),
         "versus_rules": rules_table(appraisal),
         "versus_failures": compared_failures(appraisal, hydraulic=hydraulic),
         "geared": geared_table(appraisal),

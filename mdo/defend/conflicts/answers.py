@@ -16,12 +16,7 @@ import pandas as pd
 
 from mdo.arrays import Floats
 from mdo.defend.choices.study import FEASIBLE, ChoiceStudy, find_choices
-from mdo.defend.conflicts.conflicts import (
-    NO_CONFLICTS,
-    Conflicts,
-    conflicts_table,
-    find_conflicts,
-)
+from mdo.defend.conflicts.conflicts import NO_CONFLICTS, Conflicts, conflicts_table, find_conflicts
 from mdo.defend.conflicts.search import WARM, Relaxation, outward
 from mdo.defend.conflicts.turning_costs import cost_of, value_at
 from mdo.defend.tables.frame import of_records
@@ -35,16 +30,14 @@ from mdo.optimise.knob_list import (
     requirements_of,
     technologies_of,
 )
-from mdo.optimise.knobs import ALLOY, LOAD, SHARES, Knob
+from mdo.optimise.knobs import ALLOY, LOAD, SHARES, Knob, field_units
 from mdo.optimise.optimum import Optimum, Progress
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.starts import starting_designs
-from mdo.quantities import is_difference
 from mdo.study.number_text import quantity
 from mdo.study.reader import StudyError
 from mdo.study.study import Study, study_from_dict
-from mdo.study.units import example_unit, in_unit, split_quantity
-from mdo.study.variation import given
+from mdo.study.units import in_unit
 
 CASE, CHOICE, REQUIREMENT, TWO = "case left out", "choice", "requirement", "two or more together"
 PROGRESS = "technology, to be shown first"
@@ -281,10 +274,7 @@ def _relaxed(trials: Trials, kind: str, relaxation: Relaxation) -> Answer:
 
 def _written(study: Study, path: str, value: float, knob: Knob) -> object:
     """Value of a field (SI) in the unit in which the study writes it, or would."""
-    si = next((one.unit for one in study.inputs if one.path == path), knob.unit)
-    stands = given(study.content, path)
-    unit = split_quantity(stands)[1] if isinstance(stands, str) else ""
-    unit = unit or example_unit(si, difference=is_difference(path))
+    si, unit = field_units(study, path, knob.unit)
     return value if si == "1" else f"{in_unit(value, si, unit):.10g} {unit}"
 
 

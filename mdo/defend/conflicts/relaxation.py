@@ -20,7 +20,7 @@ from scipy.optimize import nnls
 from mdo.arrays import Floats, Indices
 from mdo.defend.conflicts.turning_costs import BY_RATIO, cost_of, measure_of, value_at, value_slope
 from mdo.optimise.descent import Functions, slsqp
-from mdo.optimise.knobs import Knob, turned, turned_parameters
+from mdo.optimise.knobs import Knob, parameters_with, turned
 from mdo.optimise.newton_end import at_bounds, with_bound_columns
 from mdo.optimise.optimum import FEASIBLE, beside, distinct
 from mdo.optimise.problem import DesignProblem
@@ -60,7 +60,7 @@ def _easy_end(problem: DesignProblem, knob: Knob) -> float:
 def _parameters(problem: DesignProblem, knob: Knob, cost: float) -> Floats | None:
     """Parameters with a knob at a cost; None where the study may not have it."""
     try:
-        return turned_parameters(problem, {knob: value_at(knob, cost)})
+        return parameters_with(problem, knob.fields(value_at(knob, cost)))
     except StudyError:
         return None
 
@@ -152,7 +152,7 @@ def turning(problem: DesignProblem, knobs: Sequence[Knob]) -> Turning:
     for number, (knob, limit) in enumerate(zip(knobs, limits, strict=True)):
         if limit > 0.0:
             end, part = value_at(knob, limit), value_at(knob, 0.3 * limit)
-            at_end, partly = (turned_parameters(problem, {knob: value}) for value in (end, part))
+            at_end, partly = (parameters_with(problem, knob.fields(v)) for v in (end, part))
             directions[number] = (at_end - theta) / (end - knob.value)
             off = np.abs(theta + directions[number] * (part - knob.value) - partly)
             follows[number] = bool((off <= LINEAR * (np.abs(partly) + 1e-3)).all())
@@ -244,20 +244,13 @@ def _elastic(turning: Turning, start: Floats, costs: Floats, rows: Indices) -> R
     upper = np.append(problem.scale(problem.upper)[active], turning.limits)
     y = np.clip(np.append(problem.scale(start)[active], costs), lower, upper)
     weights = np.append(np.zeros(active.sum()), np.ones(costs.size))
-    result = slsqp(
-        Functions(
-            lambda v: float(weights @ v),
-            lambda _: weights,
-            lambda v: call(v)[0],
-            lambda v: call(v)[1],
-        ),
-        y,
-        lower,
-        upper,
-        penalty=PENALTY,
-        iterations=ITERATIONS,
-        tolerance=TOLERANCE,
+    functions = Functions(
+        lambda v: float(weights @ v), lambda _: weights, lambda v: call(v)[0], lambda v: call(v)[1]
     )
+    result = slsqp(
+        functions, y, lower, upper,
+        penalty=PENALTY, iterations=ITERATIONS, tolerance=TOLERANCE,
+    )  # fmt: skip
     best = np.clip(result.x[:-1], lower, upper)
     design, reached = call.split(best)
     return Relaxed(design, reached, max(0.0, -float(call(best)[0].min())))

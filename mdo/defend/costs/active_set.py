@@ -16,7 +16,7 @@ from typing import NamedTuple
 import numpy as np
 
 from mdo.arrays import Booleans, Floats, Indices
-from mdo.optimise.knobs import Knob, turned
+from mdo.optimise.knobs import Knob, with_fields
 from mdo.optimise.newton_end import DIFFERENCE, Lagrangian, across_and_along, along_step, at_bounds
 from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem, Evaluated
@@ -197,15 +197,9 @@ def _signs(problem: DesignProblem, kept: ActiveSet, here: _Point) -> Floats:
     bounded = kept.low | kept.high
     lower, upper = (problem.scale(ends)[problem.active] for ends in (problem.lower, problem.upper))
     z = here.z[problem.active]
-    return np.concatenate(
-        [
-            rows,
-            here.left.multipliers,
-            np.where(kept.low, left, -left)[bounded],
-            (z - lower)[~bounded],
-            (upper - z)[~bounded],
-        ]
-    )
+    of_bounds, room = np.where(kept.low, left, -left)[bounded], ~bounded
+    parts = (rows, here.left.multipliers, of_bounds, (z - lower)[room], (upper - z)[room])
+    return np.concatenate(parts)
 
 
 class Bracket(NamedTuple):
@@ -281,7 +275,7 @@ def _follow_to(
     scaled = np.array([problem.scale(point.followed.design) for point in near])
     start = problem.unscale(_extrapolated(places, scaled, value))
     try:
-        return follow(turned(problem, {knob: value}), start, kept)
+        return follow(with_fields(problem, knob.fields(value)), start, kept)
     except StudyError:
         return None
 

@@ -16,12 +16,80 @@ from numpy.typing import NDArray
 
 from mdo.arrays import Floats
 from mdo.data_files import toml_beside
-from mdo.defend.failures.left_right import angle_apart, same_conditions, widest_conditions
 from mdo.defend.tables.facts import Facts
 from mdo.defend.tables.requirements import REPORTED, REQUIRED, first_least
 from mdo.disciplines.heat.record import STUCK_ON_PARTS
 from mdo.model.layout import SET_NAMES
+from mdo.optimise.appraisal import Appraisal
 from mdo.optimise.optimum import FEASIBLE
+
+SHORTEST = 1.0  # [s] of a motion
+
+
+class Side(NamedTuple):
+    """One side of the aircraft: when each leg is heated, and how long it moves [s], (legs,)."""
+
+    ready: Floats
+    motion: Floats
+
+    def moved(self, time: Floats) -> Floats:
+        """Share of the motion that is done at a time; even, and done when the tubes are hot."""
+        left = (self.ready - time) / np.maximum(self.motion, SHORTEST)
+        return np.asarray(np.clip(1.0 - left, 0.0, 1.0))
+
+
+def side_at(appraisal: Appraisal, *, high: bool, hot: bool, strong: bool) -> Side:
+    """One side by the model's own heat balance, in conditions of its own.
+
+    Parameters
+    ----------
+    appraisal : the design
+    high : at the highest line voltage, else at the lowest
+    hot : in the hottest bay of each leg, else in the coldest
+    strong : its heaters at the upper end of their tolerance, else at the lower
+    """
+    problem = appraisal.problem
+    given = problem.assembled.parameters
+    supply, assumed = given["supply"], given["thermal_assumptions"]
+    line = supply.high_voltage_ratio if high else supply.low_voltage_ratio
+    share = assumed.heater_tolerance_high if strong else -assumed.heater_tolerance_low
+    bay = appraisal.values["bay_hot_temperature" if hot else "bay_cold_temperature"]
+    records = {
+        "thermal_assumptions": assumed._replace(
+            heater_tolerance_low=-share, heater_tolerance_high=share
+        ),
+        "supply": supply._replace(low_voltage_ratio=line, high_voltage_ratio=line),
+        "legs": given["legs"]._replace(bay_prescribed=np.ones_like(bay), bay_cold=bay, bay_hot=bay),
+    }
+    theta = problem.chain.pack({**given, **records})
+    values = problem.values_with(appraisal.x, theta)
+    pair = values["heat_time"]
+    ready = np.where(appraisal.values["pushes_up"] > 0.5, pair[:, 0], pair[:, 1])
+    return Side(ready, values["motion_time"])
+
+
+def same_conditions(appraisal: Appraisal) -> tuple[Side, Side]:
+    """Fast and slow side at the lowest line in the coldest bay: only their heaters differ."""
+    fast = side_at(appraisal, high=False, hot=False, strong=True)
+    return fast, side_at(appraisal, high=False, hot=False, strong=False)
+
+
+def widest_conditions(appraisal: Appraisal) -> tuple[Side, Side]:
+    """Fast side: high line, hot bay, strong heaters; slow side: the ends opposite to these."""
+    fast = side_at(appraisal, high=True, hot=True, strong=True)
+    return fast, side_at(appraisal, high=False, hot=False, strong=False)
+
+
+def angle_apart(facts: Facts, fast: Side, slow: Side) -> Floats:
+    """Largest difference of fold angle between two sides commanded together [rad], (legs,).
+
+    It occurs when the slow side starts or when the fast one arrives.
+    """
+    travel = np.abs(facts.fold_angle[:, -1] - facts.fold_angle[:, 0])
+    moments = (slow.ready - slow.motion, fast.ready)
+    shares = [fast.moved(time) - slow.moved(time) for time in moments]
+    return np.asarray(travel * np.maximum(*shares))
+
 
 Place = tuple[int, int]
 WORDS: dict[str, dict[str, Any]] = toml_beside(__file__, "failures")

@@ -16,10 +16,13 @@ import pandas as pd
 
 from mdo.data_files import toml_beside
 from mdo.defend.alloy_window import WindowLine, transformation_window
-from mdo.defend.order.deviations import TEMPERATURES, borne_shifts, deviations, lot_ends
 from mdo.defend.order.tubes import (
+    TEMPERATURES,
     OrderItem,
+    borne_shifts,
     counted,
+    deviations,
+    lot_ends,
     number,
     of_sets,
     overall_length,

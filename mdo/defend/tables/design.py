@@ -9,13 +9,12 @@ import numpy as np
 import pandas as pd
 
 from mdo.defend.alloy_window import WindowLine, transformation_window
-from mdo.defend.cautions.collect import Caution, evaluate_cautions
+from mdo.defend.cautions.rules import Caution, evaluate_cautions
 from mdo.defend.defence import defence_tables
 from mdo.defend.discrepancy import discrepancy_table, verification_table
 from mdo.defend.failures.states import FailureLine, failure_states
-from mdo.defend.order.rounded_tables import rounding_tables
 from mdo.defend.order.sheet import order_sheet_table
-from mdo.defend.order.tubes import COLUMNS, order_items
+from mdo.defend.order.tubes import COLUMNS, order_items, rounding_tables
 from mdo.defend.physical_limits import LimitLine, evaluate_limits
 from mdo.defend.tables import legs
 from mdo.defend.tables.benefit import benefit_table

@@ -16,7 +16,7 @@ from mdo.arrays import Floats
 from mdo.defend.drawn_inputs import agrees
 from mdo.defend.uncertain import Uncertain, of_inputs, uncertain_inputs
 from mdo.explore.exploration import refuse
-from mdo.explore.indices.inputs import COMPARED
+from mdo.explore.indices.subject import COMPARED
 from mdo.optimise.problem import DesignProblem
 from mdo.study.analyses import EVEN
 

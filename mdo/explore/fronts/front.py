@@ -17,24 +17,23 @@ from mdo.explore.exploration import (
     Choice,
     Exploration,
     Say,
+    built_table,
     choices_of,
     counted,
     paths_of_choices,
     settings_of,
 )
-from mdo.explore.fronts.curve import trace_curve
+from mdo.explore.fronts.curve import Gap, breaks, infeasible_gaps, knee_of, trace_curve
 from mdo.explore.fronts.known_points import KnownPoints, Scale, non_dominated
-from mdo.explore.fronts.objectives import Objective, objectives_of
-from mdo.explore.fronts.shape import Gap, breaks, infeasible_gaps, knee_of
-from mdo.explore.fronts.study_front import StudyFront
+from mdo.explore.fronts.study_front import Objective, StudyFront, objectives_of
 from mdo.explore.fronts.surface import trace_surface
-from mdo.explore.study_fields import built_table
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.axes import Axis, ParametricProblem, ends_of
 from mdo.optimise.levels.dear_optima import Plan, dear_optima
-from mdo.optimise.levels.study_optimum import corrected_problem
+from mdo.optimise.levels.study_optimum import dear_optimum, dear_problem
 from mdo.optimise.many.optima import Setting
 from mdo.optimise.many.solution import Optima
+from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.results.work import Work
 
@@ -128,7 +127,8 @@ def _at_dear_levels(setting: Setting) -> Setting:
         return setting
     if not parametric.axes:
         starts = parametric.given.study.analysis.optimum.starts
-        given = corrected_problem(parametric.given, starts, setting.say)
+        cheap = find_optimum(parametric.given, starts=starts, progress=setting.say)
+        given = dear_optimum(cheap, dear_problem(parametric.given), setting.say).problem
         return setting._replace(parametric=ParametricProblem(given, ()))
     low, high = ends_of(parametric.axes)
     shares = np.linspace(0.0, 1.0, SAMPLED[len(low) - 1])
@@ -167,7 +167,7 @@ def front_tables(
     """Tables of the fronts, one or more of the same objectives.
 
     ``built`` says how each of their choices is built
-    (:func:`mdo.explore.study_fields.built_table`).
+    (:func:`mdo.explore.exploration.built_table`).
     """
     form = built[["choice", "configuration", "topology", "gear_lanes"]]
     form = form.rename(columns={"choice": "front"})

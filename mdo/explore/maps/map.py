@@ -15,22 +15,24 @@ import numpy as np
 import pandas as pd
 
 from mdo.arrays import Floats
+from mdo.defend.tables.frame import of_records
 from mdo.explore.exploration import (
     INTERPOLATED,
     Choice,
     Exploration,
     Say,
+    built_table,
     choices_of,
     counted,
+    fields_table,
     paths_of_choices,
     refuse,
     settings_of,
     source_of,
 )
 from mdo.explore.maps.dear import HELD_OUT, SOLVED_DEAR
-from mdo.explore.study_fields import built_table, fields_table
 from mdo.explore.sweeps.list_file import read_list
-from mdo.explore.sweeps.samples import level_faults, sample_of
+from mdo.explore.sweeps.space import level_faults, sample_of
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.axes import Axis, axes_of, ends_of
 from mdo.optimise.levels.dear_optima import DearOptima, Plan, dear_optima
@@ -128,12 +130,8 @@ def _listed(problem: DesignProblem, axes: tuple[Axis, ...], file: str) -> Floats
 
 def axes_table(axes: Sequence[Axis]) -> pd.DataFrame:
     """What the axes are."""
-    knob = ("per", "step", "easier")
-    return pd.DataFrame([
-        {"axis": axis.name, "title": axis.title, "unit": axis.unit, "low": axis.low,
-         "high": axis.high, **{name: getattr(axis.knob, name) for name in knob}}
-        for axis in axes
-    ])  # fmt: skip
+    columns = "axis=name title unit low high per=knob.per step=knob.step easier=knob.easier"
+    return of_records(axes, columns)
 
 
 def _rows(

@@ -49,24 +49,18 @@ def beside_sizing(wing: Wing) -> list[dict[str, Any]]:
         "available_moment": float(moment),
         "peak_power": _peak(wing),
     }
-    if (
-        len(np.asarray(wing.model.plant.side)) == 1
-    ):  # nothing but the load or a spring turns it back
+    if np.size(wing.model.plant.side) == 1:  # nothing but the load or a spring turns it back
         sized["return_travel"] = abs(motion.end - motion.start)
         back = abs(motion.end - float(seen["fold_angle"][1, -1]))
         moved["return_travel"] = min(back, sized["return_travel"])
     reasons = REASONS | {"fold_time": _why_slower(wing, slow, at, group)}
-    return [
-        {
-            "quantity": name,
-            "unit": UNITS.get(name, "s"),
-            "sized": sized[name],
-            "moved": float(moved[name]),
-            "ratio": float(moved[name]) / sized[name],
-            "reason": "" if abs(moved[name] / sized[name] - 1.0) <= AGREE else reasons[name],
-        }
-        for name in sized
-    ]
+    rows = []
+    for name, one in sized.items():
+        ratio = float(moved[name]) / one
+        reason = "" if abs(ratio - 1.0) <= AGREE else reasons[name]
+        rows.append({"quantity": name, "unit": UNITS.get(name, "s"), "sized": one,
+                     "moved": float(moved[name]), "ratio": ratio, "reason": reason})  # fmt: skip
+    return rows
 
 
 def _at_corner(wing: Wing, wait: float, end: float) -> tuple[MotionModel, dict[str, Floats]]:
@@ -77,9 +71,8 @@ def _at_corner(wing: Wing, wait: float, end: float) -> tuple[MotionModel, dict[s
         float(wing.values[f"bay_{end}_temperature"][motion.leg]) for end in ("cold", "hot")
     )
     weak = 1.0 - float(heat.heater_tolerance_low)
-    slow = wing.model_at(
-        MotionCase(motion.leg, cold, weak, float(parameters["requirements"].friction_factor))
-    )
+    friction = float(parameters["requirements"].friction_factor)
+    slow = wing.model_at(MotionCase(motion.leg, cold, weak, friction))
     warm = wing.model_at(MotionCase(motion.leg, hot, weak))
     step = wing.settings.sample
     time: Floats = step * np.arange(float(int(end / step)))
@@ -93,22 +86,13 @@ def _at_corner(wing: Wing, wait: float, end: float) -> tuple[MotionModel, dict[s
         "angle_gain": np.asarray(0.0), "locks": np.asarray(0.0), "brakes": np.asarray(0.0),
         "angle_bias": np.asarray(motion.end - way * FAR),
     }  # fmt: skip
-    clamped = warm._replace(
-        plant=warm.plant._replace(
-            jammed_from=np.asarray(-1.0), compliance=np.asarray(0.0), lash=np.asarray(0.0)
-        )
-    )
-    models = [slow, warm, clamped]
-    lanes = [
-        Lane(
-            model.plant,
-            wing.controller(model)._replace(
-                **blind, kelvin_max=np.asarray(wing.model.hot_temperature + beyond)
-            ),
-            held=0.0,
-        )
-        for model, beyond in zip(models, (HASTE, OVER, OVER), strict=True)
-    ]
+    none = np.asarray(0.0)
+    stuck = warm.plant._replace(jammed_from=np.asarray(-1.0), compliance=none, lash=none)
+    models, lanes = [slow, warm, warm._replace(plant=stuck)], []
+    for model, beyond in zip(models, (HASTE, OVER, OVER), strict=True):
+        most = np.asarray(wing.model.hot_temperature + beyond)
+        controller = wing.controller(model)._replace(**blind, kelvin_max=most)
+        lanes.append(Lane(model.plant, controller, held=0.0))
     return slow, wing.run(lanes, course, models).seen
 
 

@@ -1,7 +1,8 @@
-"""Commands of the analysis `motion`: angles over time within the travel, histories of the load."""
+"""Commands of the analysis `motion`: angles over time, histories of the load; how each is met."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -93,7 +94,9 @@ def make_command(plan: MotionPlan, motion: Motion, seed: int) -> Command:
     slope = np.gradient(wanted, step) if is_ramp else np.zeros(time.size)
     speed: Floats = np.where(np.abs(slope) < 1e-9, 0.0, slope)
     way, rests = _ways(wanted, speed, motion)
-    air, mass = _loads(plan, motion, time)
+    # those that the case can have
+    loads = (plan.gust, plan.manoeuvre) if motion.in_flight else (plan.wind, plan.deck_roll)
+    air, mass = (history(kind, time) for kind in loads)
     course = Course(step, wanted, speed, way, rests, air, mass, np.ones(time.size), seed)
     return Command(course, tuple(stages))
 
@@ -108,10 +111,8 @@ def _corners(plan: MotionPlan, motion: Motion) -> tuple[list[tuple[float, float,
         min(max(HOLD_SHARE * limit, SHORTEST), LONGEST) if plan.hold is None else plan.hold
         for limit in (motion.fold_limit, motion.return_limit)
     )
-    if plan.command == "step":
-        return [(0.0, end, there)], False
-    if plan.command == "ramp":
-        return [(plan.ramp, end, there)], False
+    if plan.command in ("step", "ramp"):
+        return [(plan.ramp if plan.command == "ramp" else 0.0, end, there)], False
     if plan.command == "hold":
         angles = np.linspace(start, end, HOLD_ANGLES + 1)[1:]
         return [(0.0, float(angle), there) for angle in angles], False
@@ -130,13 +131,9 @@ def _corners(plan: MotionPlan, motion: Motion) -> tuple[list[tuple[float, float,
 
 def _ways(angle: Floats, rate: Floats, motion: Motion) -> tuple[Floats, Floats]:
     """Way of the last change of the command, and whether it rests."""
-    change = np.diff(angle, prepend=motion.start)
-    sign, last = np.sign(change), 1.0
-    way = np.empty(angle.size)
-    for place, one in enumerate(sign):
-        last = one or last
-        way[place] = last
-    return way, (rate == 0.0) * 1.0
+    sign = np.sign(np.diff(angle, prepend=motion.start))
+    last = np.maximum.accumulate(np.where(sign != 0.0, np.arange(sign.size), -1))
+    return np.where(last < 0, 1.0, sign[last]), (rate == 0.0) * 1.0
 
 
 def history(kind: str, time: Floats) -> Floats:
@@ -151,7 +148,76 @@ def history(kind: str, time: Floats) -> Floats:
     return np.asarray(shapes[kind], float)
 
 
-def _loads(plan: MotionPlan, motion: Motion, time: Floats) -> tuple[Floats, Floats]:
-    """Air and mass load over their half widths: those that the case can have."""
-    air, mass = (plan.gust, plan.manoeuvre) if motion.in_flight else (plan.wind, plan.deck_roll)
-    return history(air, time), history(mass, time)
+WITHIN = np.radians(1.0)  # of the command: arrived and settled
+LAST = 0.1  # share of a stage that its steady error and ripple are taken over
+STALL_RATE, STALL_TIME = np.radians(0.01), 30.0  # [rad/s], [s]: no slower, no longer
+
+
+def stage_figures(
+    stage: Stage, time: Floats, angle: Floats, power: Floats, tube: Floats, heater: Floats
+) -> dict[str, float]:
+    """Figures of one stage of one course, SI.
+
+    Parameters
+    ----------
+    stage : what was commanded
+    time, angle, power : over time [s], [rad], [W] of the wing, (M,)
+    tube, heater : hottest temperature of any group over time [K], (M,)
+
+    Notes
+    -----
+    settling_time: last time outside 1 deg of the command, over its begin; arrival_time: first time
+    within it; rise_time: 10 to 90 %; steady_error and ripple: mean and standard deviation over the
+    last tenth; NaN where it never comes so far. stalled: 1 where the wing stood for 30 s before
+    it arrived, with heat on and after it had begun to move.
+    """
+    here = (time > stage.begin) & (time <= stage.end + 1e-9)
+    after, at, watts = time[here] - stage.begin, angle[here], power[here]
+    error = at - stage.target
+    span = stage.target - stage.start
+    outside = np.flatnonzero(np.abs(error) > WITHIN)
+    inside = np.flatnonzero(np.abs(error) <= WITHIN)
+    settled = after[0] if not outside.size else (
+        after[outside[-1] + 1] if outside[-1] + 1 < after.size else np.nan
+    )  # fmt: skip
+    last = after > after[-1] * (1.0 - LAST)
+    done = (at - stage.start) / (span or 1.0)
+    tenth, most = (np.flatnonzero(done >= share) for share in (0.1, 0.9))
+    seconds = np.diff(time[here], prepend=stage.begin)
+    return {
+        "rise_time": after[most[0]] - after[tenth[0]] if most.size and tenth.size else np.nan,
+        "arrival_time": after[inside[0]] if inside.size else np.nan,
+        "settling_time": float(settled),
+        "overshoot": float(max(0.0, np.max(stage.way * error))),
+        "steady_error": float(np.mean(error[last])),
+        "ripple": float(np.std(at[last])),
+        "hold_power_mean": float(np.mean(watts[last])),
+        "hold_power_ripple": float(np.std(watts[last])),
+        "power_peak": float(np.max(watts)),
+        "energy": float(np.sum(watts * seconds)),
+        "tube_temperature_peak": float(np.max(tube[here])),
+        "heater_temperature_peak": float(np.max(heater[here])),
+        "stalled": float(_stalled(after, at, stage, watts)),
+    }
+
+
+def lane_figures(stage: Stage, seen: Mapping[str, Floats], lane: int = 0) -> dict[str, float]:
+    """Figures of one stage of one lane of courses, SI; see :func:`stage_figures`."""
+    of = {name: values[lane] for name, values in seen.items()}
+    hottest = (of[f"{part}_temperature"].max(axis=-1) for part in ("tube", "heater"))
+    power = of["heater_power"].sum(axis=-1)
+    return stage_figures(stage, of["time"], of["fold_angle"], power, *hottest)
+
+
+def _stalled(after: Floats, angle: Floats, stage: Stage, power: Floats) -> bool:
+    """Whether a wing that had begun to move stood still under heat before it came near."""
+    step = after[1] - after[0] if after.size > 1 else 1.0
+    rate = np.abs(np.gradient(angle, step)) if after.size > 1 else np.zeros(1)
+    begun = np.maximum.accumulate(np.abs(angle - stage.start) > WITHIN)
+    far = np.abs(angle - stage.target) > WITHIN
+    still = begun & far & (rate < STALL_RATE) & (power > 0.5 * power.max())
+    longest = run = 0
+    for one in still:
+        run = run + 1 if one else 0
+        longest = max(longest, run)
+    return longest * step > STALL_TIME

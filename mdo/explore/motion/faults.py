@@ -8,16 +8,14 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from mdo.arrays import Floats
-from mdo.explore.motion.commands import Command
-from mdo.explore.motion.metrics import WITHIN, lane_figures
+from mdo.data_files import toml_beside
+from mdo.explore.motion.commands import WITHIN, Command, lane_figures
 from mdo.explore.motion.wing import Wing
 from mdo.model.motion_run import Course, Lane, with_spare_tube
 
 WATCHED = 2.0  # of the time of the first command: what is late is told from what never comes
 MID = 0.5  # share of the fold time of the healthy wing at which a fault happens that comes later
 ASYMMETRY = np.radians(10.0)  # left against right, most that passes: judged, no source
-BIAS = np.radians(2.0)  # of the angle sensor
-LESS = 2.0 / 3.0  # of its half of the bus that a wing is left with
 HOTTER = 30.0  # [K] over the cut-off that a heater may reach while it trips
 
 
@@ -58,61 +56,7 @@ def _set(record: Any, name: str, value: float, at: Any) -> Floats:
     return changed
 
 
-FAULTS = (
-    Fault("none"),
-    Fault(
-        "one heater open",
-        "The cold tube drags: the torque margin with one tube failed must cover it.",
-        tube={"heater_factor": 0.0},
-    ),
-    Fault(
-        "one tube broken", "Debris of the end fitting: keep it out of gears and lock.",
-        tube={"torque_count": 0.0},
-    ),
-    Fault(
-        "one heater stuck on",
-        "The cut-off needs a sensor and a switch of its own, not the failed one.",
-        tube={"stuck_on": 1.0},
-    ),
-    Fault(
-        "all heaters stuck on, no cut-off",
-        "Without an independent cut-off a stuck switch overheats tube and heater: stop.",
-        wing={"stuck_on": 1.0}, control={"cut_off_present": 0.0},
-    ),
-    Fault(
-        "temperature sensors read the bay",
-        "An open sensor must read as hot, or be checked against the power of the heater.",
-        control={"kelvin_gain": 0.0},
-    ),
-    Fault(
-        "angle sensor off by 2 deg", "Compare left and right, and the end switches.",
-        control={"angle_bias": BIAS},
-    ),
-    Fault(
-        "angle sensor dead",
-        "A dead sensor must stop the heat; end switches must not rely on it.",
-        control={"angle_gain": 0.0},
-    ),
-    Fault("bus at its lowest voltage", "Heating grows as 1/V squared.", line="low", both=True),
-    Fault(
-        "other wing takes two thirds of the bus",
-        "Wings that are not alike fold apart: compare their angles, hold the faster one.",
-        times={"power_available": LESS, "sag": 1.0 / LESS}, apart=True,
-    ),
-    Fault(
-        "bus at its highest voltage", "Heater flux and sheath at high line.", line="high", both=True
-    ),
-    Fault(
-        "supply lost in mid-travel",
-        "Without a lock or brake the wing moves as the tubes cool: uncommanded motion.",
-        begins="dead_from", both=True,
-    ),
-    Fault(
-        "panel jams in mid-travel",
-        "Torque of a blocked tube rises with its temperature: limit it, stop the heat.",
-        begins="jammed_from",
-    ),
-)  # fmt: skip
+FAULTS = tuple(Fault(**entry) for entry in toml_beside(__file__)["fault"])
 
 
 def _longer(course: Course, end: float) -> Course:

@@ -1,4 +1,4 @@
-"""The analysis `motion`: the sized actuator folds the wing in time, under control."""
+"""The analysis `motion`: the sized actuator folds the wing in time, also over units that differ."""
 
 from __future__ import annotations
 
@@ -11,11 +11,9 @@ import pandas as pd
 
 from mdo.explore.exploration import Exploration, Say, refuse
 from mdo.explore.motion.beside_sizing import beside_sizing
-from mdo.explore.motion.commands import Command, Motion, make_command, motion_of
+from mdo.explore.motion.commands import Command, Motion, lane_figures, make_command, motion_of
 from mdo.explore.motion.faults import run_faults
-from mdo.explore.motion.metrics import lane_figures
-from mdo.explore.motion.scatter import run_scatter
-from mdo.explore.motion.wing import Wing, make_wing
+from mdo.explore.motion.wing import Wing, drawn_units, make_wing, unit_of
 from mdo.model.motion_run import Courses, Lane
 from mdo.optimise.problem import DesignProblem
 
@@ -89,20 +87,16 @@ def check(problem: DesignProblem) -> Motion:
         raise AssertionError
     legs = assembled.parameters["legs"]
     counts = np.asarray(legs.moves) + np.asarray(legs.holds) > 0.5
-    ends = np.stack([np.asarray(legs.angle_from, float), np.asarray(legs.angle_to, float)])[
-        :, counts
-    ]
+    ends = np.array([legs.angle_from, legs.angle_to], float)[:, counts]
     low, high = float(ends.min()), float(ends.max())
     trim = float(assembled.parameters["requirements"].trim_fraction) * (high - low)
     low, high = low - trim, high + trim
-    asked = [
-        ("target", plan.target),
-        *((f"schedule[{n}]", a) for n, (_, a) in enumerate(plan.schedule)),
-    ]
+    asked = {"target": plan.target}
+    asked |= {f"schedule[{n}]": angle for n, (_, angle) in enumerate(plan.schedule)}
     faults = [
         f"{name}: got {np.degrees(angle):.4g} deg, expected an angle within the travel, "
         f"{np.degrees(low):.4g} to {np.degrees(high):.4g} deg"
-        for name, angle in asked
+        for name, angle in asked.items()
         if angle is not None and not low - 1e-9 <= angle <= high + 1e-9
     ]
     if plan.command == "schedule" and not plan.schedule:
@@ -186,3 +180,35 @@ def _facts(wing: Wing, courses: Courses, feasible: bool) -> pd.DataFrame:
         "windup": float(wing.model.plant.compliance),
     }
     return pd.DataFrame({"fact": list(facts), "value": list(facts.values())})
+
+
+SHOWN = (
+    "arrival_time", "settling_time", "overshoot", "steady_error", "hold_power_mean", "energy",
+    "tube_temperature_peak", "heater_temperature_peak",
+)  # fmt: skip
+QUANTILES = (0.0, 0.05, 0.5, 0.95, 1.0)
+
+
+def run_scatter(wing: Wing, command: Command, seed: int) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Figures of every unit and stage, and their quantiles over the units."""
+    units = drawn_units(wing.plan.scatter, seed)
+    models = [unit_of(wing.moving, unit) for unit in units.to_dict("records")]
+    controller = wing.controller()
+    lanes = [
+        Lane(model.plant, controller, 1.0 + float(voltage))
+        for model, voltage in zip(models, units["voltage"], strict=True)
+    ]
+    seen = wing.run(lanes, command.course, models).seen
+    rows = []
+    for place, unit in enumerate(units.to_dict("records")):
+        for stage in command.stages:
+            figures = lane_figures(stage, seen, place)
+            rows.append({"unit": place, "stage": stage.name, **unit, **figures})
+    units_table = pd.DataFrame(rows)
+    spread = [
+        {"stage": stage, "quantity": name, "missing": float(part[name].isna().mean()),
+         **{f"quantile_{round(100 * q)}": float(part[name].quantile(q)) for q in QUANTILES}}
+        for stage, part in units_table.groupby("stage", sort=False)
+        for name in SHOWN
+    ]  # fmt: skip
+    return units_table, pd.DataFrame(spread)

@@ -1,6 +1,5 @@
 """Sweeps: very many designs of a study evaluated as they are, each with its verdict.
 
-``samples`` draws points of the unit cube, ``list_file`` reads designs instead, ``space`` turns them
-into values of axes and design vectors, ``evaluate`` does a chunk of them, ``sweep`` is the analysis
-and joins what the chunks gave.
+``space`` draws points of the unit cube and turns them into values of axes and design vectors,
+``list_file`` reads designs instead, ``sweep`` is the analysis: does chunks of them and joins them.
 """

@@ -8,7 +8,6 @@ the error goes with every point; some further points are solved dear only to jud
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import lru_cache
 from typing import Any, NamedTuple
 
 import jax
@@ -18,8 +17,7 @@ from mdo.arrays import Booleans, Floats, Indices
 from mdo.model.correction import Correction
 from mdo.optimise.axes import ParametricProblem, written_axes
 from mdo.optimise.axes.axis import ends_of
-from mdo.optimise.levels.interpolation import Interpolation, Known
-from mdo.optimise.levels.process import Process
+from mdo.optimise.levels.interpolation import Interpolation, Known, Process
 from mdo.optimise.levels.study_optimum import corrected_end, dear_problem
 from mdo.optimise.many.neighbours import spread_order
 from mdo.optimise.many.optima import Setting, find_optima
@@ -36,22 +34,17 @@ class DearPoints(NamedTuple):
 
     Attributes
     ----------
-    mass, violation, kkt_residual
-        Of the dear model at the end [kg], [1], [1].
+    mass, violation
+        Of the dear model at the end [kg], [1].
     optimal
         Whether its conditions hold.
-    evaluations, gradients
-        Of the dear model.
     known
         The corrections around them.
     """
 
     mass: Floats
     violation: Floats
-    kkt_residual: Floats
     optimal: Booleans
-    evaluations: Indices
-    gradients: Indices
     known: Known
 
     @property
@@ -60,7 +53,7 @@ class DearPoints(NamedTuple):
         return np.asarray(self.optimal & (self.violation <= FEASIBLE))
 
 
-NUMBERS = ("mass", "violation", "kkt_residual", "optimal", "evaluations", "gradients")
+NUMBERS = ("mass", "violation", "optimal")
 
 
 def dear_points(setting: Setting, stage: str, points: Floats, designs: Floats) -> DearPoints:
@@ -84,20 +77,11 @@ def dear_points(setting: Setting, stage: str, points: Floats, designs: Floats) -
 
     rows = stacked("values").shape[1]
     square = points.shape[0], -1, designs.shape[1]
-    correction = Correction(
-        stacked("centre"),
-        stacked("values"),
-        stacked("slopes").reshape(square),
-        stacked("curvature").reshape(square),
-    )
+    slopes, curvature = (stacked(name).reshape(square) for name in ("slopes", "curvature"))
+    correction = Correction(stacked("centre"), stacked("values"), slopes, curvature)
     counts = stacked("counts").reshape(-1, rows - 1) > 0.0
     known = Known(points, correction, stacked("carried"), counts)
     return DearPoints(known=known, **{column: frame[column].to_numpy() for column in NUMBERS})
-
-
-@lru_cache(maxsize=8)
-def _parametric(context: str) -> ParametricProblem:
-    return ParametricProblem.of_context(context)
 
 
 def solve_dear(context: str, payload: Mapping[str, Any]) -> Columns:
@@ -109,9 +93,10 @@ def solve_dear(context: str, payload: Mapping[str, Any]) -> Columns:
     payload : ``points``, ``designs``
     """
     columns: dict[str, list[Any]] = {}
+    parametric = ParametricProblem.of_context(context)
     pairs = zip(np.asarray(payload["points"]), np.asarray(payload["designs"]), strict=True)
     for point, design in pairs:
-        for name, value in _solved(_parametric(context).at(point), design).items():
+        for name, value in _solved(parametric.at(point), design).items():
             columns.setdefault(name, []).append(value)
     return {name: np.array(v) if name in NUMBERS else v for name, v in columns.items()}
 
@@ -124,8 +109,7 @@ def _solved(problem: Any, design: Floats) -> dict[str, Any]:
     assert corrected.correction is not None
     arrays = {**corrected.correction._asdict(), "carried": carried, "counts": problem.rows.counts}
     texts = {name: np.asarray(part, float).tobytes().hex() for name, part in arrays.items()}
-    numbers = (end.value.objective, end.violation, end.conditions.residual, end.optimal,
-               end.evaluations, end.gradients)  # fmt: skip
+    numbers = (end.value.objective, end.violation, end.optimal)
     return dict(zip(NUMBERS, numbers, strict=True)) | texts
 
 

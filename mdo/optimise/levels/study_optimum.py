@@ -25,16 +25,15 @@ from mdo.optimise.levels.trust_region import (
     minimise,
 )
 from mdo.optimise.linear_algebra import one_thread
-from mdo.optimise.newton_end import optimality, polish
+from mdo.optimise.newton_end import Solution, optimality, polish
 from mdo.optimise.optimum import (
-    ACTIVE,
     FEASIBLE,
     SAME,
     Attempt,
     Optimum,
     attempt,
     distinct_rows,
-    find_optimum,
+    optimum_at,
 )
 from mdo.optimise.problem import DesignProblem, Evaluated, problem_of
 from mdo.results.work.chunks import ChunkFolder
@@ -176,18 +175,13 @@ def corrected_end(
     say : told every step
     """
     pair = _Pair(problem, dear, x)
+    high, low = (Model(each.values, each.slopes) for each in (pair.at_dear, pair.at_cheap))
+    start, lower, upper = map(pair.scaled, (problem.clip(x), problem.lower, problem.upper))
     with one_thread():
         end = minimise(
-            Model(pair.at_dear.values, pair.at_dear.slopes),
-            Model(pair.at_cheap.values, pair.at_cheap.slopes),
-            pair.subproblem,
-            pair.direct,
-            start=pair.scaled(problem.clip(x)),
-            lower=pair.scaled(problem.lower),
-            upper=pair.scaled(problem.upper),
-            options=options,
-            say=say,
-        )
+            high, low, pair.subproblem, pair.direct,
+            start=start, lower=lower, upper=upper, options=options, say=say,
+        )  # fmt: skip
     return end, pair.corrected(end.difference)
 
 
@@ -214,35 +208,15 @@ def dear_optimum(
     x[problem.active] = problem.unscale(_whole(problem, x, end.z))[problem.active]
     x = problem.clip(x)
     keep, blocked = distinct_rows(problem, x)
-    rows, conditions = end.value.rows, optimality(dear, x, keep, end.value)
+    conditions = optimality(dear, x, keep, end.value)
     led = tuple(
         replace(each, design=x, mass=end.value.objective, violation=end.violation)
         if _alike(each, cheap)
         else each
         for each in cheap.attempts
     )
-    return Optimum(
-        problem=problem,
-        design=x,
-        feasible=end.violation <= FEASIBLE and blocked.size == 0,
-        mass=end.value.objective,
-        violation=end.violation,
-        kkt_residual=conditions.residual,
-        multipliers=conditions.multipliers,
-        active=keep[rows[keep] < ACTIVE],
-        kept=keep,
-        attempts=led,
-        blocked=blocked,
-        corrections=end,
-    )
-
-
-def corrected_problem(
-    problem: DesignProblem, starts: int, progress: Callable[[str], None]
-) -> DesignProblem:
-    """Study corrected around its optimum at the levels that it corrects to."""
-    cheap = find_optimum(problem, starts=starts, progress=progress)
-    return dear_optimum(cheap, dear_problem(problem), progress).problem
+    solution = Solution(x, end.value, conditions, end.violation)
+    return optimum_at(problem, solution, led, keep, blocked, corrections=end)
 
 
 def _alike(start: Attempt, cheap: Optimum) -> bool:

@@ -16,7 +16,7 @@ import numpy as np
 
 from mdo.arrays import Floats, Indices
 from mdo.model.chain import Chain
-from mdo.model.compile_cache import compiler_options
+from mdo.model.kept import compiler_options
 from mdo.model.layout import LOGARITHMIC, STEPS
 from mdo.model.staged import StagedTangents, Turned
 from mdo.model.system import OBJECTIVE

@@ -8,7 +8,6 @@ than their neighbours say, are looked at again from other neighbours; the better
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
@@ -27,12 +26,12 @@ from mdo.optimise.many.solution import (
     starts_at,
     unsolved,
 )
+from mdo.optimise.optimum import Progress
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.starts import starting_designs
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN
 from mdo.results.work import Work, in_parts
 
-Say = Callable[[str], None]
 WORKER = "mdo.optimise.many.chunk:solve_chunk"
 LEVELS = (32, 160, 2000)  # points solved before the next ones start from them
 FILLS = 6  # points of one piece of work, over the lanes
@@ -69,7 +68,7 @@ class Setting(NamedTuple):
     active: Booleans
     work: Work
     stage: str
-    say: Say
+    say: Progress
 
 
 class _Search(NamedTuple):

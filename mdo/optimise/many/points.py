@@ -11,12 +11,7 @@ import numpy as np
 from mdo.arrays import Booleans, Floats, Indices
 from mdo.model.chain import Chain
 from mdo.optimise.axes import Axis, Parameters, ParametricProblem, ends_of, written_axes
-from mdo.optimise.batch.functions import (
-    Compiled,
-    Problems,
-    compile_lanes,
-    placed,
-)
+from mdo.optimise.batch.functions import Compiled, Problems, compile_lanes, placed
 from mdo.optimise.batch.iteration import Options, Value
 from mdo.optimise.batch.solve import Solution, solve
 from mdo.optimise.blocks import block_size, in_blocks

@@ -28,12 +28,8 @@ class Starts(NamedTuple):
 
 def starts_at(designs: Floats, active: Booleans) -> Starts:
     """Starts at designs of which no Hessian is known."""
-    return Starts(designs, np.zeros((len(designs), triangle(int(active.sum())))))
-
-
-def triangle(size: int) -> int:
-    """Entries of a lower triangle."""
-    return size * (size + 1) // 2
+    size = int(active.sum())
+    return Starts(designs, np.zeros((len(designs), size * (size + 1) // 2)))
 
 
 class Optima(NamedTuple):

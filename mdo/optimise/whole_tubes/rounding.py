@@ -8,7 +8,7 @@ rule: the next size up.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -17,7 +17,7 @@ import numpy as np
 from mdo.arrays import Floats
 from mdo.model.layout import SET_NAMES
 from mdo.optimise.blocking_rows import Cause, causes_of
-from mdo.optimise.optimum import Optimum, find_optimum
+from mdo.optimise.optimum import Optimum, Progress, find_optimum
 from mdo.optimise.problem import DesignProblem, Fixed
 from mdo.optimise.whole_tubes.branching import Discrete, Search, branch_and_bound
 from mdo.optimise.whole_tubes.standard_parts import Bought, Feeder, buy_sheets, buy_wire
@@ -36,7 +36,6 @@ from mdo.optimise.whole_tubes.stock_search import (
 from mdo.study.reader import StudyError
 
 NOTICED = 1e-9  # relative change of mass from which it is a step of its own
-Progress = Callable[[str], None]
 WHOLE_MODULES = 0.06  # excess over a whole number that the smoothing of the model leaves
 
 

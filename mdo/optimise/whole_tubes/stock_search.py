@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,20 +12,13 @@ import numpy as np
 from mdo.arrays import Floats
 from mdo.model.layout import SET_NAMES
 from mdo.optimise.blocking_rows import causes_of
-from mdo.optimise.optimum import Optimum
+from mdo.optimise.optimum import Optimum, Progress
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.reoptimise import first_feasible
 from mdo.optimise.starts import start_from
-from mdo.optimise.whole_tubes.branching import (
-    ITERATIONS,
-    WHOLE,
-    Discrete,
-    Search,
-    branch_and_bound,
-)
+from mdo.optimise.whole_tubes.branching import ITERATIONS, WHOLE, Discrete, Search, branch_and_bound
 from mdo.study.reader import StudyError
 
-Progress = Callable[[str], None]
 Tube = tuple[float, float]
 RADIUS, WALL_RATIO, SLEEVE = "tube_outer_radius", "wall_ratio", "insulation_thickness"
 # Strain and stress [Pa] of the count starts tried for a stock tube that fails from the optimum.

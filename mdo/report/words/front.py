@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 import pandas as pd
 
 from mdo.explore.exploration import Exploration
-from mdo.explore.fronts.objectives import Objective
+from mdo.explore.fronts.study_front import Objective
 from mdo.optimise.knob_list import PLAIN
 from mdo.optimise.status import SETTLED
 from mdo.study.number_text import quantity

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from mdo.defend.discrepancy import largest, verification_facts
-from mdo.defend.order.rounded_tables import rounding_tables
+from mdo.defend.order.tubes import rounding_tables
 from mdo.defend.tables.design import result_tables
 from mdo.defend.tables.legs import driving_point
 from mdo.defend.verdict import judge

@@ -9,7 +9,7 @@ from scipy.special import ellipe
 from mdo.disciplines.loads.constant_pressure_panels import panel_loads, sector_velocity
 from mdo.disciplines.loads.lifting_surfaces import SUPERSONIC_MESH, supersonic_loads
 from mdo.disciplines.loads.wing_mesh import WASHES, MeshSize, folded_trace, normal_washes, wing_mesh
-from mdo.model.compile_cache import optimiser_options
+from mdo.model.kept import optimiser_options
 
 from . import wings
 from .wings import trapezoid

@@ -17,7 +17,7 @@ from mdo.disciplines.loads.wing_mesh import (
     normal_washes,
     wing_mesh,
 )
-from mdo.model.compile_cache import cheap_options
+from mdo.model.kept import cheap_options
 
 from . import wings
 from .wings import trapezoid

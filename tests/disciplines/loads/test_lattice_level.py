@@ -15,7 +15,7 @@ from mdo.disciplines.loads.lattice import lattice_aerodynamics, lattice_loads_of
 from mdo.disciplines.loads.lifting_surfaces import blended_loads, subsonic_loads, supersonic_loads
 from mdo.disciplines.loads.strip import strip_aerodynamics, strip_loads
 from mdo.disciplines.loads.supersonic_slope import transonic_end
-from mdo.model.compile_cache import cheap_options
+from mdo.model.kept import cheap_options
 from mdo.study import load_study
 from mdo.study.assemble import assemble
 

@@ -10,9 +10,17 @@ from pymoo.indicators.hv import HV
 from pymoo.problems import get_problem
 from pymoo.util.nds.non_dominated_sorting import NonDominatedSorting
 
-from mdo.explore.fronts.curve import Traced, trace_curve
+from mdo.explore.fronts.curve import (
+    JUMP,
+    NO_BETTER,
+    Gap,
+    Traced,
+    breaks,
+    infeasible_gaps,
+    knee_of,
+    trace_curve,
+)
 from mdo.explore.fronts.known_points import KnownPoints, Range, non_dominated, thinned
-from mdo.explore.fronts.shape import JUMP, NO_BETTER, Gap, breaks, infeasible_gaps, knee_of
 from tests.explore.fronts.known import (
     FONSECA_HIGH,
     Across,

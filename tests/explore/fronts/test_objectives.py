@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from mdo.explore.fronts.objectives import objectives_of
+from mdo.explore.fronts.study_front import objectives_of
 from mdo.study.reader import StudyError
 from tests.explore.fronts.known import planned
 

@@ -11,7 +11,7 @@ import pytest
 
 from mdo.explore.exploration import Exploration
 from mdo.explore.fronts.front import run_front
-from mdo.explore.fronts.objectives import objectives_of
+from mdo.explore.fronts.study_front import objectives_of
 from mdo.optimise.axes import ParametricProblem
 from mdo.optimise.many.model import OUTPUTS
 from mdo.optimise.optimum import find_optimum

@@ -8,8 +8,8 @@ from pymoo.problems import get_problem
 from pymoo.util.nds.non_dominated_sorting import NonDominatedSorting
 from pymoo.util.ref_dirs import get_reference_directions
 
+from mdo.explore.fronts.curve import infeasible_gaps, knee_of
 from mdo.explore.fronts.known_points import FrontEnds, KnownPoints, Range, Scale
-from mdo.explore.fronts.shape import infeasible_gaps, knee_of
 from mdo.explore.fronts.surface import _limits, trace_surface
 from tests.explore.fronts.known import Over, silent
 

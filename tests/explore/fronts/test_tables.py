@@ -5,13 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from mdo.explore.exploration import Choice, Exploration
-from mdo.explore.fronts.curve import trace_curve
+from mdo.explore.exploration import Choice, Exploration, built_table
+from mdo.explore.fronts.curve import breaks, infeasible_gaps, knee_of, trace_curve
 from mdo.explore.fronts.front import Front, front_tables
 from mdo.explore.fronts.known_points import KnownPoints, Range
-from mdo.explore.fronts.objectives import objectives_of
-from mdo.explore.fronts.shape import breaks, infeasible_gaps, knee_of
-from mdo.explore.study_fields import built_table
+from mdo.explore.fronts.study_front import objectives_of
 from mdo.optimise.many.model import OUTPUTS
 from mdo.optimise.many.solution import Optima
 from mdo.report.words.explorations import sentences

@@ -8,10 +8,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from mdo.explore.indices.evaluators import columns_at, outputs_of
-from mdo.explore.indices.inputs import Input, agrees, inputs_of, values_at
-from mdo.explore.indices.sensitivity import run_sensitivity
-from mdo.explore.indices.subject import Evaluated, study_subject
+from mdo.explore.indices.sensitivity import columns_at, outputs_of, run_sensitivity
+from mdo.explore.indices.subject import (
+    Evaluated,
+    Input,
+    agrees,
+    inputs_of,
+    study_subject,
+    values_at,
+)
 from mdo.optimise.axes import ParametricProblem, axes_of
 from mdo.optimise.knobs import with_fields
 from mdo.optimise.problem import make_problem

@@ -12,7 +12,7 @@ from mdo.explore.exploration import INTERPOLATED, NOT_CORRECTED, Exploration
 from mdo.explore.fronts.front import levels_of
 from mdo.explore.maps.dear import dear_figures
 from mdo.explore.maps.map import _best, _choices, grid_of, run_map
-from mdo.explore.sweeps.samples import FACTORIAL, LATIN, SOBOL
+from mdo.explore.sweeps.space import FACTORIAL, LATIN, SOBOL
 from mdo.explore.sweeps.sweep import AS_THEY_ARE
 from mdo.optimise.axes import axes_of
 from mdo.optimise.knobs import with_fields

@@ -9,8 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from mdo.explore.motion.commands import Motion, Stage, history, make_command
-from mdo.explore.motion.metrics import stage_figures
+from mdo.explore.motion.commands import Motion, Stage, history, make_command, stage_figures
 from mdo.explore.motion.motion import check
 from mdo.optimise.problem import make_problem
 from mdo.study import StudyError, study_from_dict

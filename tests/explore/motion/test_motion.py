@@ -9,11 +9,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from mdo.explore.motion.commands import make_command
-from mdo.explore.motion.metrics import lane_figures
+from mdo.explore.motion.commands import lane_figures, make_command
 from mdo.explore.motion.motion import check, run_motion
-from mdo.explore.motion.units import corners_of
-from mdo.explore.motion.wing import make_wing
+from mdo.explore.motion.wing import corners_of, make_wing
 from mdo.model.layout import split_design
 from mdo.model.motion_run import Lane
 from mdo.optimise.optimum import find_optimum

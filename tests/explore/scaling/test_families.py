@@ -1,6 +1,6 @@
 """Families: the pure one agrees with theory, each size by the optimiser; the full one is honest.
 
-Theory is dimensional analysis, derived in :mod:`mdo.explore.scaling.pure` and checked against the
+Theory is dimensional analysis, derived in :mod:`mdo.explore.scaling.family` and checked against the
 reference table in ``test_laws``.
 """
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from mdo.explore.sweeps import evaluate
+from mdo.explore.sweeps import sweep
 from mdo.explore.sweeps.space import Space, space_of
 from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.quantities import QUANTITIES
@@ -28,7 +28,7 @@ SWEPT = ("tube_outer_radius", "tube_length", "tube_count.up", "hot_temperature")
 def narrow() -> Iterator[None]:
     """Batches of the size of a chunk of these tests: a batch is filled up, with 2,000 designs."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(evaluate, "BATCH", 40)
+        patch.setattr(sweep, "BATCH", 40)
         yield
 
 

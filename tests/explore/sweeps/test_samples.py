@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.stats import qmc
 
-from mdo.explore.sweeps.samples import Factorial, LatinHypercube, Sobol, permuted
+from mdo.explore.sweeps.space import Factorial, LatinHypercube, Sobol, permuted
 
 CUTS = (0, 1, 7, 64, 65, 200)
 

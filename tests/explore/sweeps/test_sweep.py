@@ -10,10 +10,9 @@ import pandas as pd
 import pyarrow.parquet as pq
 import pytest
 
-from mdo.explore.sweeps.evaluate import verdicts
 from mdo.explore.sweeps.list_file import read_list
 from mdo.explore.sweeps.space import space_of
-from mdo.explore.sweeps.sweep import run_sweep
+from mdo.explore.sweeps.sweep import run_sweep, verdicts
 from mdo.model.requirements import REQUIREMENTS
 from mdo.optimise.axes import ParametricProblem
 from mdo.optimise.problem import make_problem

@@ -12,7 +12,7 @@ import jax
 import jax.numpy as jnp
 import numpy as np
 
-from mdo.model.compile_cache import known_options
+from mdo.model.kept import known_options
 from mdo.optimise.descent import Functions, slsqp
 from mdo.optimise.levels.trust_region import Difference, Direct, Model
 from mdo.optimise.problem import Evaluated

@@ -6,7 +6,7 @@ import numpy as np
 from tinygp import GaussianProcess, kernels, transforms
 from tinygp.kernels.distance import L2Distance
 
-from mdo.optimise.levels.process import JITTER, Process, fitted
+from mdo.optimise.levels.interpolation import JITTER, Process, fitted
 
 PLACES = np.random.default_rng(3).random((9, 2))
 LENGTHS = np.array([0.7, 1.3])
