@@ -42,6 +42,7 @@ MAP_SAMPLES = 512
 MOST_AXES = 2
 LEAST = 1e-12  # sum of slopes [kg] below which nothing is spent
 NAMED = 3  # requirements named as what stands in the way, and inputs
+AT_BOUND = 1e-4  # of a scaled variable
 STANDS_OUT = 0.5  # deviations by which an input stands apart where a design fails
 
 
@@ -152,12 +153,15 @@ def _design(row: Any) -> Floats:
 
 
 def _confirmed(setting: Setting, sized: pd.DataFrame) -> list[float]:
-    """Share of samples of another seed in which each design holds; NaN where there is none."""
+    """Share of samples of another seed in which each design holds; NaN where there is none.
+
+    Of a design that misses its share too: it is what was reached.
+    """
     count = setting.problem.study.analysis.assurance.confirmation
+    found = np.isfinite(sized["mass"])
     tasks = [
         _try(f"d{n}-{first}", _design(row), (count, first, min(first + PART, count)), CONFIRM)
-        for n, row in sized.iterrows()
-        if row["holds"] > 0.0
+        for n, row in sized[found].iterrows()
         for first in range(0, count, PART)
     ]
     if not tasks:
@@ -166,7 +170,7 @@ def _confirmed(setting: Setting, sized: pd.DataFrame) -> list[float]:
         "confirmed", TRY, setting.context, tasks, setting.say, title="Confirming by another seed"
     )
     held = iter(chunks.frame()["held.0"].to_numpy().reshape(-1, count).mean(axis=1))
-    return [float(next(held)) if holds > 0.0 else np.nan for holds in sized["holds"]]
+    return [float(next(held)) if one else np.nan for one in found]
 
 
 def _try(
@@ -185,7 +189,7 @@ def _designs(setting: Setting, sized: pd.DataFrame, held: Sequence[float]) -> pd
     count = setting.problem.study.analysis.assurance.confirmation
     for confirmed, (_, row) in zip(held, sized.iterrows(), strict=True):
         holds = bool(row["holds"] > 0.0)
-        low, high = wilson(confirmed, count) if holds else (np.nan, np.nan)
+        low, high = wilson(confirmed, count) if np.isfinite(confirmed) else (np.nan, np.nan)
         lines.append({
             "probability": row["share"], "status": FEASIBLE if holds else INFEASIBLE,
             "system_mass": row["mass"] if holds else np.nan,
@@ -193,12 +197,12 @@ def _designs(setting: Setting, sized: pd.DataFrame, held: Sequence[float]) -> pd
             "held": row["held"], "confirmed": confirmed, "confirmed_low": low,
             "confirmed_high": high, "price": row["price"] if holds else np.nan,
             "samples": int(row["samples"]), "rounds": int(row["rounds"]),
-            "reason": "" if holds else _stands_against(setting, row),
+            "reason": "" if holds else _stands_against(setting, row, confirmed),
         } | dict(zip(design_labels(), _design(row), strict=True)))  # fmt: skip
     return pd.DataFrame(lines)
 
 
-def _stands_against(setting: Setting, row: Any) -> str:
+def _stands_against(setting: Setting, row: Any, confirmed: float) -> str:
     """What fails most where the wanted share of samples is not reached, and with which inputs."""
     shares = {
         name.removeprefix("fails."): value
@@ -221,10 +225,25 @@ def _stands_against(setting: Setting, row: Any) -> str:
             f"No mass buys more than {most:.1%}: in {row['unmoved']:.1%} of the samples a "
             f"requirement fails that no variable moves{mostly}. At the optimum fail: {named}"
         )
+    ends = _at_bounds(setting.problem, _design(row))
+    stand = f" ({', '.join(ends)})" if ends else ""
     return (
-        f"Reached {row['held']:.1%} of the samples, with {row['mass']:.4g} kg; in the others fail: "
-        f"{named}{mostly}"
+        f"Reached {row['held']:.1%} of the samples and {confirmed:.1%} of those of another seed, "
+        f"with {row['mass']:.4g} kg; no design that was tried within the bounds of the variables"
+        f"{stand} misses less. In the others fail: {named}{mostly}"
     )
+
+
+def _at_bounds(problem: DesignProblem, design: Floats) -> list[str]:
+    """Variables that stand at an end of their range."""
+    z = problem.scale(design)
+    ends = {"lower": problem.scale(problem.lower), "upper": problem.scale(problem.upper)}
+    return [
+        f"{problem.labels[n].replace('_', ' ').replace('.', ' ')} at its {side} one"
+        for n in np.flatnonzero(problem.active)
+        for side, end in ends.items()
+        if abs(z[n] - end[n]) < AT_BOUND
+    ]
 
 
 def _margins(sized: pd.DataFrame) -> list[dict[str, Any]]:
