@@ -19,8 +19,8 @@ and conductances with the surface. What follows no power of a length is left out
 film coefficient goes with no power of a diameter; tubes radiate), the lock (its mass goes with the
 thickness of the wing too), the wires. Load factors on deck follow the law too, and the dynamic law
 keeps Mach number and takes its dynamic pressure from denser air. The mass that flies, actuator
-included, goes as the law says. Time limits are longer than those of the study, since without still
-air tubes cool slower; they go as :math:`\lambda`.
+included, goes as the law says. Time limits (of legs, holds, cooling, warming) are longer than those
+of the study, since without still air tubes cool slower; they go as :math:`\lambda`.
 
 The optimiser knows none of this: it gets each size as a problem like any other.
 """
@@ -46,9 +46,12 @@ from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN, SETTLED
 from mdo.results.work import Columns
 from mdo.study.analyses import MODES
 from mdo.study.reader import StudyError
-from mdo.study.scaling_laws import LAWS, scaled
+from mdo.study.scaling_laws import LAWS, following, scaled
+from mdo.study.study import Study
+from mdo.study.units import as_written
 
 PATIENCE = 3.0  # time limits over those of the study
+TIME_LIMITS = ("time_limit", "hold_time", "cooling_limit")
 ALTITUDES = (-40_000.0, 30_000.0)  # [m] between which a pressure is looked for
 
 _DATA = toml_beside(__file__, "pure")
@@ -93,6 +96,7 @@ def pure_problem(
         change(record, **kept)
     for record, values in FREED.items():
         change(record, **values)
+    change("requirements", warm_up_time=PATIENCE * length * own["requirements"].warm_up_time)
     large = changed["power_assumptions"].converter_specific_mass_large
     change("power_assumptions", converter_specific_mass_small=large)
     growth = own["mass_assumptions"].growth_electronics_medium
@@ -103,6 +107,18 @@ def pure_problem(
     stretch = variable_stretch(given.labels, length)
     bounds = {name: getattr(given, name) * stretch for name in ("lower", "upper", "frozen")}
     return replace(natural.with_parameters(changed), **bounds)
+
+
+def eased(study: Study, share: float) -> Study:
+    """Study at a share of its load factors in flight, at most one.
+
+    Another size at the speeds of the given one might need more lift than a wing has; the states of
+    the pure family follow the law later.
+    """
+    if share >= 1.0:
+        return study
+    factors = [one for one in following(study) if one.kind == "load_factor"]
+    return study.with_values({one.path: as_written(share * one.value, one.unit) for one in factors})
 
 
 def variable_stretch(labels: tuple[str, ...], length: float) -> Floats:
@@ -131,9 +147,10 @@ def _states(own: Any, law: str, size: float) -> Any:
     ]
     kinds = {"wind_speed": "speed", "roll_rate": "rate", "roll_acceleration": "acceleration",
              "load_factor": "load_factor", "side_load_factor": "load_factor"}  # fmt: skip
+    longer = PATIENCE * actuator_length(law, size)
     return own._replace(
         altitude=np.array(altitude),
-        time_limit=PATIENCE * np.asarray(own.time_limit) * actuator_length(law, size),
+        **{name: np.asarray(getattr(own, name)) * longer for name in TIME_LIMITS},
         **{name: np.asarray(getattr(own, name)) * size ** getattr(rule, kind)
            for name, kind in kinds.items()},
     )  # fmt: skip
@@ -222,10 +239,11 @@ class Family:
         StudyError
             If the scaled vehicle is no study.
         """
-        whole = self.mode == FULL
-        natural = make_problem(scaled(self.given.study, self.law, size, cases=whole))
-        if whole:
-            return natural
+        study = self.given.study
+        if self.mode == FULL:
+            return make_problem(scaled(study, self.law, size))
+        flyable = eased(study, size ** (LAWS[self.law].area - LAWS[self.law].mass))
+        natural = make_problem(scaled(flyable, self.law, size, cases=False))
         return pure_problem(self.given, natural, self.law, size, self.anchor)
 
     def carried(self, design: Floats, ratio: float) -> Floats:
