@@ -94,7 +94,7 @@ def test_error_that_a_library_makes_of_it_counts_as_interrupted() -> None:
             print("ready", flush=True)
             try: time.sleep(60)
             except BaseException: raise ImportError("a module could not be loaded") from None
-        cli._schema = verb
+        cli.VERBS["schema"] = verb
         sys.exit(cli.main(["schema"]))
         """
     )
@@ -127,7 +127,7 @@ def test_signal_leaves_one_line_though_processes_share_semaphores(
                 try: time.sleep(60)
                 except BaseException:
                     if HEARS: raise
-        cli._schema = verb
+        cli.VERBS["schema"] = verb
         sys.argv = ["fold-mdo", "schema"]
         sys.exit(cli.main())
         """.replace("HEARS", str(hears))
@@ -217,7 +217,7 @@ def test_interrupt_waits_for_modules_that_are_loading() -> None:
                 loaded.append(True)
             return cli.OK
         loaded = []
-        cli._schema = verb
+        cli.VERBS["schema"] = verb
         code = cli.main(["schema"])
         sys.exit(code if loaded else 77)
         """
