@@ -30,7 +30,7 @@ _PAGE = {
 # Numbers beyond these are none that anyone works with: they are said in words.
 FINEST = {"m": 1e-9, "rad": 1e-9}  # below it a length or an angle is none: round-off of zero
 LONGEST, LONGER = 1e6, "over 11 days"  # [s]
-MOST_SHARE = 100.0
+MOST_SHARE, ROUND_OFF = 100.0, 1e-9
 
 
 def figure(value: float, digits: int = 4) -> str:
@@ -93,7 +93,7 @@ def percent(value: float) -> str:
         return "-"
     if abs(value) > MOST_SHARE:
         return f"{'over ' if value > 0.0 else 'below -'}{100.0 * MOST_SHARE:.0f} %"
-    return "< 0.1 %" if 0.0 < value < 5e-4 else f"{100.0 * value:.1f} %"
+    return "< 0.1 %" if ROUND_OFF < value < 5e-4 else f"{100.0 * value:z.1f} %"
 
 
 def wrapped(text: str, *, indent: str = "", hanging: str | None = None) -> list[str]:

@@ -61,8 +61,8 @@ def test_differences_of_temperature_stay_in_kelvin():
 
 
 def test_shares_are_in_per_cent():
-    assert [percent(x) for x in (0.25, 1e-5, 0.0, -0.172, math.nan)] == [
-        "25.0 %", "< 0.1 %", "0.0 %", "-17.2 %", "-",
+    assert [percent(x) for x in (0.25, 1e-5, 0.0, 6e-15, -6e-15, -0.172, math.nan)] == [
+        "25.0 %", "< 0.1 %", "0.0 %", "0.0 %", "0.0 %", "-17.2 %", "-",
     ]  # fmt: skip
 
 
