@@ -104,6 +104,18 @@ def scaled(study: Study, law: str, size: float, *, cases: bool = True) -> Study:
     return study.with_values(changes)
 
 
+def eased(study: Study, share: float) -> Study:
+    """Study at a share of its load factors in flight, at most one.
+
+    Another size at the speeds of the given one might need more lift than a wing has; the states of
+    the pure family follow the law later.
+    """
+    if share >= 1.0:
+        return study
+    factors = [one for one in following(study) if one.kind == "load_factor"]
+    return study.with_values({one.path: as_written(share * one.value, one.unit) for one in factors})
+
+
 class Follower(NamedTuple):
     """Field that follows the laws: its number in SI, and the kind of quantity that it is."""
 

@@ -46,9 +46,7 @@ from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN, SETTLED
 from mdo.results.work import Columns
 from mdo.study.analyses import MODES
 from mdo.study.reader import StudyError
-from mdo.study.scaling_laws import LAWS, following, scaled
-from mdo.study.study import Study
-from mdo.study.units import as_written
+from mdo.study.scaling_laws import LAWS, eased, scaled
 
 PATIENCE = 3.0  # time limits over those of the study
 TIME_LIMITS = ("time_limit", "hold_time", "cooling_limit")
@@ -107,18 +105,6 @@ def pure_problem(
     stretch = variable_stretch(given.labels, length)
     bounds = {name: getattr(given, name) * stretch for name in ("lower", "upper", "frozen")}
     return replace(natural.with_parameters(changed), **bounds)
-
-
-def eased(study: Study, share: float) -> Study:
-    """Study at a share of its load factors in flight, at most one.
-
-    Another size at the speeds of the given one might need more lift than a wing has; the states of
-    the pure family follow the law later.
-    """
-    if share >= 1.0:
-        return study
-    factors = [one for one in following(study) if one.kind == "load_factor"]
-    return study.with_values({one.path: as_written(share * one.value, one.unit) for one in factors})
 
 
 def variable_stretch(labels: tuple[str, ...], length: float) -> Floats:
