@@ -160,7 +160,7 @@ def fed_back(
         masses.append(optimum.mass)
         if _alike(*masses[-2:]) and not short_legs(problem, values, found).any():
             break
-    rounds = f"{len(masses) - 1} rounds"
+    rounds = "1 round" if len(masses) == 2 else f"{len(masses) - 1} rounds"
     say(f"Along the paths: {first.mass:.3f} kg, {optimum.mass:.3f} kg after {rounds}")
     whole = replace(optimum, attempts=first.attempts)
     return whole, replace(found, masses=tuple(masses))

@@ -23,7 +23,7 @@ LEVEL_ENDS = (32, 160, 2000, math.inf)
 
 def of_evaluate(_: Study) -> list[Phase]:
     """Phases of an evaluation."""
-    return [Phase("Evaluating the given", 1.0), *BESIDE]
+    return [Phase("Evaluating (the given|a first guess)", 1.0), *BESIDE]
 
 
 def of_optimum(study: Study) -> list[Phase]:

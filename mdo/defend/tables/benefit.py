@@ -77,4 +77,4 @@ def _band(line: object, name: str, scale: float, digits: int) -> str:
     value, low, high = (
         scale * float(getattr(line, column)) for column in (name, f"{name}_low", f"{name}_high")
     )
-    return f"{value:+.{digits}f} ({low:+.{digits}f} to {high:+.{digits}f})"
+    return f"{value:+z.{digits}f} ({low:+z.{digits}f} to {high:+z.{digits}f})"

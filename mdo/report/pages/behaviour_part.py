@@ -105,7 +105,7 @@ def window(source: Source) -> Facts:
     )
     sets = source.table("sets")
     rows = [
-        (of.meaning, of.symbol, *(number(value, of.unit) for value in sets[of.name]))
+        (of.meaning, of.symbol, *(_of_set(value, of.unit) for value in sets[of.name]))
         for of in (QUANTITIES[name] for name in OF_SETS)
     ]
     head = ("of one wing", "symbol", *(f"{name} set" for name in sets["set"]))
@@ -113,6 +113,11 @@ def window(source: Source) -> Facts:
         "plot": drawn(plot, "transformation", text),
         "sets": Table(head, rows, right=range(2, len(head))),
     }
+
+
+def _of_set(value: float, unit: str) -> str:
+    """Number of a set; a whole count without decimals."""
+    return f"{value:.0f}" if unit == "1" and float(value).is_integer() else number(value, unit)
 
 
 def times(source: Source) -> Facts:

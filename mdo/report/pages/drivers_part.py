@@ -98,7 +98,7 @@ def losses(source: Source) -> Facts:
     said = (
         f"From {number(ideal, 'kg', digits=2)} of alloy that the work alone would need to "
         f"{number(real, 'kg')} of system. Largest step: {dearest['step']}, "
-        f"{figure(float(dearest['loss']), 2)} kg."
+        f"{figure(float(dearest['loss']), 3)} kg."
     ) + _unmet(source)
     plot = defended_figures.waterfall_figure(steps)
     return {"said": said, "plot": drawn(plot, "waterfall", f"Waterfall. {said}")}

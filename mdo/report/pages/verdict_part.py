@@ -176,7 +176,7 @@ def _discrepancy_tile(source: Source) -> list[Tile]:
     first = table.iloc[0]
     change = signed(f"{first['mass_change']:+.2g}")
     value = f"{two(first['ratio'], '1')} ×" if math.isnan(first["mass_change"]) else f"{change} kg"
-    return [(value, said.partition(", first order")[0])]
+    return [(value, prose(said.partition(", first order")[0]))]
 
 
 KEY_ITEMS = (

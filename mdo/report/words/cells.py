@@ -174,7 +174,7 @@ def _exact(value: float, line: Any, style: Style) -> str:
 
 
 def _hundred(value: float, _: Any, style: Style) -> str:
-    return signed(f"{100.0 * value:+.1f}") if math.isfinite(value) else style.none
+    return signed(f"{100.0 * value:+z.1f}") if math.isfinite(value) else style.none
 
 
 def _limited(limit: float, line: Any, style: Style) -> str:
@@ -238,7 +238,7 @@ def _whisker(value: float, line: Any, style: Style, column: str) -> Cell:
 def _banded(value: float, line: Any, _: Style, column: str, scale: float, digits: int) -> str:
     """Number with the ends of its error."""
     numbers = (value, getattr(line, f"{column}_low"), getattr(line, f"{column}_high"))
-    own, low, high = (signed(f"{scale * number:+.{digits}f}") for number in numbers)
+    own, low, high = (signed(f"{scale * number:+z.{digits}f}") for number in numbers)
     return f"{own} ({low} to {high})"
 
 
@@ -289,13 +289,13 @@ NUMBERS: Mapping[str, Form] = {
     "mass": _mass,
     "odds": _odds,
     "off": _off,
-    "percent": lambda value, _, _style: percent(value),
+    "percent": lambda value, _, style: style.words(percent(value)),
     "rank": lambda value, _, _style: Cell(str(value), float(value)),
     "ratio_range": _ratio,
     "reached": _reached,
     "saved": lambda mass, line, style: _added(-mass, line, style, style.none),
     "sorted": _sorted,
-    "share": lambda value, _, _style: Cell(percent(value), float(value)),
+    "share": lambda value, _, style: Cell(style.words(percent(value)), float(value)),
     "spare": _spare,
     "specimens": lambda value, _, style: f"{value:.0f}" if value else style.none,
     "two": lambda value, line, _style: two(value, line.unit),
@@ -311,7 +311,7 @@ NUMBERS: Mapping[str, Form] = {
     "hundred": _hundred,
     "working_mass": _working,
     "working_share": _over,
-    "slope": lambda value, _, _style: signed(f"{value:+.3f}"),
+    "slope": lambda value, _, _style: signed(f"{value:+z.3f}"),
     **{
         f"{column}_whisker": partial(_whisker, column=column)
         for column in ("first", "total", "effect", "spread")
