@@ -278,7 +278,7 @@ def _notes(sides: Sequence[Side]) -> Iterable[str]:
     for side in sides:
         if side.verdict == INFEASIBLE:
             given = side.result.manifest.analysis == "evaluate"
-            which = "the design given" if given else "the design with the least violation"
+            which = "the design evaluated" if given else "the design with the least violation"
             yield (
                 f"{side.letter} is infeasible: its numbers are of {which}, not of one to build, so "
                 "a difference to it is no gain and no price."
