@@ -1,7 +1,7 @@
 """Problems of Hock and Schittkowski with their printed optima, padded to one shape.
 
 W. Hock, K. Schittkowski, Test Examples for Nonlinear Programming Codes, Lecture Notes in Economics
-and Mathematical Systems 187, Springer 1981: formulas, starting points and optima from memory, by
+and Mathematical Systems 187 1981: formulas, starting points and optima from memory, by
 the number of the problem. An equality is two rows of opposite sign.
 """
 
