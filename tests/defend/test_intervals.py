@@ -195,7 +195,9 @@ def test_smooth_figures_agree_with_samples_over_the_whole_ranges(study, request)
     if study == "deck_small":
         found = request.getfixturevalue("small_intervals")
     else:
-        problem = make_problem(load_study(STUDIES / "deck_medium.toml"))
+        # closed-form loads, as in the small one; by the lattice the geared mass is off by 0.22 only
+        closed = {"fidelity.optimise.hinge_moment": "strip"}
+        problem = make_problem(load_study(STUDIES / "deck_medium.toml").with_values(closed))
         optimum = find_optimum(problem, starts=1)
         found = intervals_of(optimum)
         # another leg takes over as the one that sizes the geared hinge: a kink no slope sees
