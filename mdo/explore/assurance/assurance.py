@@ -26,6 +26,7 @@ from mdo.explore.maps.map import axes_table
 from mdo.model.layout import design_labels
 from mdo.model.requirements import REQUIREMENTS
 from mdo.optimise.axes import Axis, axes_of, written_axes
+from mdo.optimise.newton_end import at_bounds
 from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.problem_text import problem_context
@@ -41,8 +42,8 @@ MAIN = 0.9  # the design that inputs and map are told of is the one nearest to t
 MAP_SAMPLES = 512
 MOST_AXES = 2
 LEAST = 1e-12  # sum of slopes [kg] below which nothing is spent
+WORDS = str.maketrans("_.", "  ")  # of the label of a variable
 NAMED = 3  # requirements named as what stands in the way, and inputs
-AT_BOUND = 1e-4  # of a scaled variable
 STANDS_OUT = 0.5  # deviations by which an input stands apart where a design fails
 
 
@@ -235,14 +236,12 @@ def _stands_against(setting: Setting, row: Any, confirmed: float) -> str:
 
 
 def _at_bounds(problem: DesignProblem, design: Floats) -> list[str]:
-    """Variables that stand at an end of their range."""
-    z = problem.scale(design)
-    ends = {"lower": problem.scale(problem.lower), "upper": problem.scale(problem.upper)}
+    """Variables that stand at an end of their range, in words."""
+    names = [problem.labels[n].translate(WORDS) for n in np.flatnonzero(problem.active)]
     return [
-        f"{problem.labels[n].replace('_', ' ').replace('.', ' ')} at its {side} one"
-        for n in np.flatnonzero(problem.active)
-        for side, end in ends.items()
-        if abs(z[n] - end[n]) < AT_BOUND
+        f"{names[n]} at its {side} one"
+        for side, there in zip(("lower", "upper"), at_bounds(problem, design), strict=True)
+        for n in np.flatnonzero(there)
     ]
 
 
