@@ -129,8 +129,10 @@ class Snapshot(NamedTuple):
     evaluations: int
 
 
-def evolve(problem: Evolved, name: str, seed: int, seconds: Sequence[float]) -> list[Snapshot]:
-    """Run an algorithm; its front after each of some wall times."""
+def evolve(
+    problem: Evolved, name: str, seed: int, limits: Sequence[float], *, counted: bool = False
+) -> list[Snapshot]:
+    """Run an algorithm; its front after each of some wall times [s], or counts of evaluations."""
     first = problem.first_population(seed)
     if name == "nsga3":
         parts = problem.size - 1 if problem.n_obj == 2 else 12
@@ -142,8 +144,8 @@ def evolve(problem: Evolved, name: str, seed: int, seconds: Sequence[float]) -> 
     algorithm.setup(problem, termination=("n_gen", 10**9), seed=seed, verbose=False)
     found = []
     began = time.perf_counter()
-    for limit in seconds:
-        while time.perf_counter() - began < limit:
+    for limit in limits:
+        while (algorithm.evaluator.n_eval if counted else time.perf_counter() - began) < limit:
             algorithm.next()
         best = algorithm.opt
         good = best.get("feas").ravel() if best is not None and len(best) else np.array([], bool)
