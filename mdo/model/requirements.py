@@ -79,11 +79,11 @@ def return_time(heat_time: Any, cool_time: Any, pushes_up: Any, choices: Any) ->
 
 
 def _running_over(overrun_moment: Any, inertia_moment: Any, requirements: Any) -> Any:
-    """Moment that must be held [N*m]: the factored load that runs over, with the deceleration.
+    """Moment that must be held [N*m]: the factored aiding load, with the deceleration.
 
     A panel that no load pushes needs no holding: the tubes that move it also stop it, when their
     heat is cut. So the deceleration counts on top of a load, for at most as much as that load is;
-    where the load vanishes (a panel hung upright) nothing runs over and nothing must be held.
+    where the load vanishes (a panel hung upright) nothing aids and nothing must be held.
     """
     load = overrun_moment + inertia_moment
     deceleration = where(abs(load) < inertia_moment, abs(load), inertia_moment)

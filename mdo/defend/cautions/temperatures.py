@@ -29,7 +29,7 @@ ALUMINIUM_LIMIT = 120.0 + ZERO_CELSIUS  # K, 2024-T3, prolonged; reference secti
 
 
 def bay_too_hot_to_return(design: Reviewed) -> Words | None:
-    """W01: return gate."""
+    """W01: Mf margin."""
     rows, wanted = design.broken("return_temperature"), design.study.requirements
     if not rows:
         return None
@@ -46,7 +46,7 @@ def bay_too_hot_to_return(design: Reviewed) -> Words | None:
 
 
 def bay_starts_a_fold(design: Reviewed) -> Words | None:
-    """W02: self-start gate of legs and locked states."""
+    """W02: inadvertent-actuation margin of legs and locked states."""
     rows, held = design.broken("self_start"), _static_rows(design, soaks=False)
     if not rows and not held:
         return None
@@ -57,7 +57,7 @@ def bay_starts_a_fold(design: Reviewed) -> Words | None:
 
 
 def soak_starts_a_fold(design: Reviewed) -> Words | None:
-    """W03: self-start gate of the soaks."""
+    """W03: inadvertent-actuation margin of the soaks."""
     rows = _static_rows(design, soaks=True)
     if not rows:
         return None
@@ -135,7 +135,7 @@ def hot_structure(design: Reviewed) -> Words | None:
 
 
 def _static_rows(design: Reviewed, *, soaks: bool) -> list[RowResult]:
-    """Rows of static cases that break the self-start gate: of soaks, or of the others."""
+    """Rows of static cases without their inadvertent-actuation margin: of soaks, or of others."""
     rows = design.broken("static_self_start")
     return [row for row in rows if (design.holds[row.label.leg].kind == "soak") == soaks]
 
@@ -145,7 +145,7 @@ def _static_names(design: Reviewed, rows: list[RowResult]) -> list[str]:
 
 
 def _self_start_limit(design: Reviewed) -> tuple[float, Words]:
-    """Hottest bay that the self-start gate allows [K], and how it comes about."""
+    """Hottest bay that the inadvertent-actuation margin allows [K], and how it comes about."""
     wanted, start = design.study.requirements, float(design.alloy.austenite_start)
     limit = start - wanted.lot_tolerance - wanted.self_start_gate
     return limit, {

@@ -48,7 +48,7 @@ def torque_table(facts: Facts) -> pd.DataFrame:
     ``load_low`` and ``load_high`` are the envelope of aerodynamic and gravity moment in the sense
     of the required moment: positive against the driver of the leg. ``required_moment_upper_band``
     is the required moment with the load model at the upper end of its uncertainty,
-    ``overrun_moment_upper_band`` what runs over then. Margins are NaN
+    ``overrun_moment_upper_band`` the aiding load then. Margins are NaN
     where the load assists, and everything available is NaN where no heated set drives.
     """
     legs, angles = facts.fold_angle.shape

@@ -236,7 +236,7 @@ def cooling_time(
 
     Notes
     -----
-    The loss is taken at no less than 5 K above the bay (exact from 10 K on, which the return gate
+    The loss is taken at no less than 5 K above the bay (exact from 10 K on, which the Mf margin
     asks of Mf' already): else a bay hotter than the tube would seem to cool it the faster.
 
     References

@@ -1,4 +1,4 @@
-"""Discipline entry `hinge_moment`: what the actuator must overcome, and what runs over it."""
+"""Discipline entry `hinge_moment`: what the actuator must overcome, and what aids it."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ class HingeMoment(NamedTuple):
     ``required_moment`` and ``overrun_moment`` count positive against the motion of the leg.
     ``rolling_moment`` is that of one panel at each end of the leg, about the roll axis.
     ``moment_band`` is the uncertainty of the moment, joined from its parts: what is required may be
-    more by it, and what runs over too.
+    more by it, and an aiding load too.
     """
 
     required_moment: Array
@@ -150,7 +150,7 @@ def hinge_moment(
         [rad], shape ``(legs, angles)``.
     legs, planform, vehicle, requirements, aero
         Records; ``requirements.friction_factor`` is :math:`k_f`, ``requirements.added_moment``
-        :math:`M_{add}`: it resists every motion and holds back no load that runs over.
+        :math:`M_{add}`: it resists every motion and holds back no aiding load.
 
     Returns
     -------

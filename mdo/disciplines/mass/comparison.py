@@ -144,9 +144,9 @@ def comparison(
     ----------
     required_moment
         Resisting moment of each leg at limit load [N*m], (legs, angles); negative where the load
-        runs over.
+        aids.
     overrun_moment
-        Least resisting moment [N*m], (legs, angles); what runs over goes through gear or vane to
+        Least resisting moment [N*m], (legs, angles); an aiding load goes through gear or vane to
         the no-back.
     fold_angle
         Fold angle [rad], (legs, angles).

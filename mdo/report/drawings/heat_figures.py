@@ -73,7 +73,7 @@ class Course(NamedTuple):
 
 
 def heat_course(appraisal: Appraisal) -> Course | None:
-    """Heat of the tightest fold and of its return; None where no heated set folds."""
+    """Heat of the longest fold and of its return; None where no heated set folds."""
     facts = Facts(appraisal)
     v, times = facts.v, times_table(facts)
     folds = times[(times["what"] == "fold time") & times["time"].notna()]
@@ -120,7 +120,7 @@ TIME_HEIGHT, TIME_MARGINS = 360, 30 + 44
 
 
 def temperature_time_figure(course: Course) -> go.Figure:
-    """Temperature of a tube over time in the tightest fold and in its return [s, degC].
+    """Temperature of a tube over time in the longest fold and in its return [s, degC].
 
     A sketch through the computed ends of each stretch: one temperature per tube, between the ends
     the exponential of the lumped balance.
@@ -191,7 +191,7 @@ def _add_levels(result: go.Figure, course: Course) -> None:
 
 
 def ledger_figure(course: Course) -> go.Figure:
-    """Where the heat of the tightest fold goes: one bar, a row for each part; one wing [kJ]."""
+    """Where the heat of the longest fold goes: one bar, a row for each part; one wing [kJ]."""
     rows = ledger_rows(course)
     heats = 1e-3 * np.array([*(heat for _, heat in rows), course.given])
     shares, whole = rounded([heat for _, heat in rows])

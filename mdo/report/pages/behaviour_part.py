@@ -66,7 +66,7 @@ def _leg_text(part: pd.DataFrame) -> str:
 
 
 def heat(source: Source) -> Facts:
-    """Temperature over time of the tightest fold and its return, and where its heat goes."""
+    """Temperature over time of the longest fold and its return, and where its heat goes."""
     course = heat_course(source.appraisal)
     temperatures = source.table("temperatures").drop(columns="stuck_on_temperature")
     titles = {name.replace("_", " ").replace(" temperature", ""): name
