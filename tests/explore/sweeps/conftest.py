@@ -21,6 +21,7 @@ BASE = (
     0.00326, 0.376, 0.132, 1.27, 1.465, 116020000.0, 115330000.0, 0.5125,
     1.2694, 1.2457, 62.0, 62.0, 472.62, 0.0021, 3.6434, 0.23194,
 )  # fmt: skip
+SHIPPED_BATCH = sweep.BATCH
 SWEPT = ("tube_outer_radius", "tube_length", "tube_count.up", "hot_temperature")
 
 
