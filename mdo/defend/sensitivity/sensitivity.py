@@ -40,7 +40,8 @@ from mdo.defend.slopes import DesignValues, InputSlopes, design_values, input_sl
 from mdo.defend.tables.frame import of_records
 from mdo.defend.uncertain import Uncertain, directions
 from mdo.model.requirements import REQUIREMENTS
-from mdo.optimise.optimum import FEASIBLE, Optimum, Progress
+from mdo.optimise.idle_rows import FEASIBLE
+from mdo.optimise.optimum import Optimum, Progress
 from mdo.optimise.problem import DesignProblem
 
 FLAT = 1e-12  # slopes below this times the width of the range move nothing
