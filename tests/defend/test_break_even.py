@@ -72,7 +72,7 @@ def test_walk_finds_a_turn_in_the_middle():
 
 
 def test_walk_finds_a_turn_close_by_that_turns_back():
-    """Roots of the parabola by hand: 0.008 - p + 4 p^2; 0.26 kg and more where only ends are seen."""
+    """Roots of the parabola 0.008 - p + 4 p^2 by hand; only its ends lie on one side."""
     root = (1.0 - math.sqrt(1.0 - 4.0 * 4.0 * 0.008)) / 8.0
 
     def difference(p):
