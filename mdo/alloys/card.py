@@ -147,6 +147,12 @@ def list_cards() -> list[str]:
     return sorted(path.stem for path in CARD_FOLDER.glob("*.toml"))
 
 
+def cards_that_run() -> list[str]:
+    """Return the names of those of them that give every number a design needs; no synthetic one."""
+    cards = [load_card(name) for name in list_cards()]
+    return [card.name for card in cards if card.kind == "actuator" and not card.missing_fields()]
+
+
 def load_card(name_or_path: str | Path) -> Card:
     """Read one alloy card: by name if it comes with the tool, by path if it is the user's own.
 
