@@ -11,7 +11,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from mdo.alloys import cards_that_run, list_cards
+from mdo.alloys import cards_meant, list_cards
 from mdo.study.analyses import Analysis
 from mdo.study.choices import BATTERY_HIGH, BATTERY_LOW, BUSES
 from mdo.study.fields import Field, Origin, number, section
@@ -145,7 +145,7 @@ def check_alloy(reader: Reader, alloy: str, folder: Path, path: str) -> None:
     if alloy in known:
         return
     if not (alloy.endswith(".toml") or "/" in alloy or "\\" in alloy):
-        hint = nearest(alloy, known, cards_that_run())
+        hint = nearest(alloy, known, cards_meant(alloy))
         reader.problem(path, f"unknown alloy, {hint}; or the path of a card of your own")
         return
     try:

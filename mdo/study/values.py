@@ -82,8 +82,8 @@ def nearest(word: str, known: Iterable[str], meant: Iterable[str] | None = None)
     """Name the nearest known word, or all of them; ``meant`` are those that are worth a hint."""
     known = list(known)
     likely = known if meant is None else list(meant)
-    whole = [name for name in likely if meant is not None and name.startswith(f"{word}_")]
-    close = whole or difflib.get_close_matches(str(word)[:_WORD_LENGTH], likely, n=1, cutoff=0.6)
+    cutoff = 0.6 if meant is None else 0.4
+    close = difflib.get_close_matches(str(word)[:_WORD_LENGTH], likely, n=1, cutoff=cutoff)
     hint = f" (did you mean {close[0]}?)" if close else ""
     return f"got {shown(word)}, expected one of: {', '.join(known)}{hint}"
 
