@@ -18,8 +18,9 @@ import jax
 import numpy as np
 
 from mdo.model.layout import split_design
+from mdo.optimise.idle_rows import distinct_rows
 from mdo.optimise.openmdao_problem import problem_from
-from mdo.optimise.optimum import attempt, distinct_rows, find_optimum
+from mdo.optimise.optimum import attempt, find_optimum
 from mdo.optimise.problem import make_problem
 from mdo.study import load_study
 

@@ -35,8 +35,8 @@ from mdo.explore.exploration import Exploration
 from mdo.explore.fronts.front import run_front
 from mdo.explore.fronts.study_front import Objective, objectives_of
 from mdo.optimise.axes import ParametricProblem
+from mdo.optimise.idle_rows import FEASIBLE
 from mdo.optimise.many.model import OUTPUTS
-from mdo.optimise.optimum import FEASIBLE
 from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.optimise.starts import starting_designs
 from mdo.results.work import Work

@@ -19,7 +19,8 @@ from compare import median_time
 
 from mdo.disciplines.levels import Levels
 from mdo.disciplines.loads.lattice import lattice_aerodynamics
-from mdo.optimise.optimum import attempt, distinct_rows, find_optimum
+from mdo.optimise.idle_rows import distinct_rows
+from mdo.optimise.optimum import attempt, find_optimum
 from mdo.optimise.problem import make_problem
 from mdo.study import load_study
 

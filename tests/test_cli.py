@@ -259,6 +259,8 @@ class TestAlloys:
     def test_unknown_name_is_bad_input_with_the_choices(self, capsys: Capture) -> None:
         assert cli.main(["alloys", "niti_actuatr"]) == cli.BAD_INPUT
         assert "did you mean 'niti_actuator'" in capsys.readouterr().err
+        assert cli.main(["alloys", "niti"]) == cli.BAD_INPUT  # the one that can be run
+        assert "did you mean 'niti_actuator'" in capsys.readouterr().err
 
 
 def test_schema_is_that_of_the_study_file(capsys: Capture) -> None:

@@ -147,6 +147,16 @@ def list_cards() -> list[str]:
     return sorted(path.stem for path in CARD_FOLDER.glob("*.toml"))
 
 
+def cards_meant(word: str) -> list[str]:
+    """Return the names worth a hint: cards that give all a design needs, first part alike if any.
+
+    No synthetic one.
+    """
+    cards = [load_card(name) for name in list_cards()]
+    run = [card.name for card in cards if card.kind == "actuator" and not card.missing_fields()]
+    return [name for name in run if name.startswith(f"{word}_")] or run
+
+
 def load_card(name_or_path: str | Path) -> Card:
     """Read one alloy card: by name if it comes with the tool, by path if it is the user's own.
 
@@ -239,14 +249,17 @@ def _find(name_or_path: str | Path) -> Path:
         return Path(name_or_path)
     known = list_cards()
     if text not in known:
-        message = _unknown("alloy", text, known)
+        message = _unknown("alloy", text, known, cards_meant(text))
         raise CardError([f"{message}; a card of your own is given by its path (.toml)"])
     return CARD_FOLDER / f"{text}.toml"
 
 
-def _unknown(what: str, name: str, choices: Iterable[str]) -> str:
+def _unknown(
+    what: str, name: str, choices: Iterable[str], meant: Iterable[str] | None = None
+) -> str:
     choices = list(choices)
-    nearest = difflib.get_close_matches(name, choices, n=1, cutoff=0.4)
+    likely = choices if meant is None else list(meant)
+    nearest = difflib.get_close_matches(name, likely, n=1, cutoff=0.4)
     hint = f", did you mean '{nearest[0]}'" if nearest else ""
     return f"unknown {what} '{name}'{hint}; expected one of: {', '.join(choices)}"
 

@@ -18,8 +18,9 @@ from mdo.defend.tables.facts import Facts
 from mdo.defend.uncertain import Uncertain, directions, of_inputs
 from mdo.model.system import FIGURES
 from mdo.optimise.appraisal import Appraisal
+from mdo.optimise.idle_rows import FEASIBLE
 from mdo.optimise.knobs import ALLOY
-from mdo.optimise.optimum import FEASIBLE, Progress
+from mdo.optimise.optimum import Progress
 from mdo.optimise.problem import DesignProblem
 
 LOW, HIGH = 0.05, 0.95

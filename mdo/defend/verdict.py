@@ -49,7 +49,7 @@ def open_items(appraisal: Appraisal) -> tuple[str, ...]:
     return (
         *([judged] if names else []),
         *_other_items(appraisal),
-        *(f"caution {caution.id} needs confirming: {caution.text}" for caution in cautions),
+        *(f"caution {caution.id}: {caution.text}" for caution in cautions),
     )
 
 
@@ -62,11 +62,12 @@ def open_item_texts(appraisal: Appraisal, ranked: Sequence[str] = ()) -> list[st
     ranked : paths of the uncertain inputs, those that matter most first, where they were found
     """
     judged = appraisal.problem.assembled.card.judged_fields
-    cautions = ", ".join(caution.id for caution in _cautions_that_stop(appraisal))
+    ids = [caution.id for caution in _cautions_that_stop(appraisal)]
+    cautions = f"{len(ids)} caution{'s' * (len(ids) > 1)} to be cleared or confirmed, see there: "
     return [
         *([_judged_text(appraisal, ranked)] if judged else []),
         *_other_items(appraisal),
-        *([f"cautions that must be cleared or confirmed, see there: {cautions}"] * bool(cautions)),
+        *([cautions + ", ".join(ids)] if ids else []),
     ]
 
 

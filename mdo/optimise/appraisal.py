@@ -14,7 +14,8 @@ from mdo.disciplines.levels import LEVELS, Fidelity, ladder
 from mdo.model.layout import split_design
 from mdo.model.marching import JUDGED_FACTOR, RESOLVED, with_resolved_heat
 from mdo.model.rows import Reading, RowLabel, read_row
-from mdo.optimise.optimum import FEASIBLE, Optimum
+from mdo.optimise.idle_rows import FEASIBLE
+from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem, problem_of
 from mdo.optimise.verify import LEVEL, Verification
 from mdo.optimise.whole_tubes.rounding import Rounded

@@ -14,17 +14,14 @@ from scipy.optimize import nnls
 
 from mdo.arrays import Floats, Indices
 from mdo.model.rows import RowLabel
+from mdo.optimise.idle_rows import CONSTANT, blocked_rows
 from mdo.optimise.newton_end import at_bounds, with_bound_columns
-from mdo.optimise.optimum import FEASIBLE, Optimum
+from mdo.optimise.optimum import Optimum
 from mdo.optimise.problem import DesignProblem
 
 CLOSE = 0.02  # rows this close to the worst one may hold it up (a rough solution leaves a spread)
 SPREAD = 0.05  # the same, as a share of the worst
 LEAST_SHARE = 0.05  # of the weights, to be named
-SPREAD_OUT = (0.0, 0.2, 0.5, 0.8)  # shares of the bounds at which rows are compared
-SCATTERED = 64  # designs all over the bounds at which rows flat between those are compared again
-SEED = 0  # of them
-CONSTANT = 1e-9
 WEIGHT_OF_SUM = 100.0  # of the condition that the weights sum to one
 
 
@@ -64,35 +61,6 @@ def causes_of(optimum: Optimum) -> tuple[Cause, ...]:
         fixed = np.isin(optimum.blocked, blocked_rows(optimum.problem)).all()
         return blocked_causes(optimum.problem, optimum.design, optimum.blocked, fixed=bool(fixed))
     return conflict_causes(optimum.problem, optimum.design)
-
-
-def blocked_rows(problem: DesignProblem) -> Indices:
-    """Positions among the counting rows of those that fail by the same at every design looked at.
-
-    No optimisation: rows without slope are compared at designs spread over the bounds, since a row
-    may be flat at one of them only. Where some are flat along the middle of the bounds (a return
-    with so many tubes that their stress vanishes), they are compared at designs all over them.
-    """
-    shares = np.repeat(np.array(SPREAD_OUT)[:, np.newaxis], problem.lower.size, axis=1)
-    rows = _rows_at(problem, shares)
-    if (failing := _failing(rows)).size:
-        from scipy.stats import qmc  # slow to import, seldom needed
-
-        sequence = qmc.Sobol(problem.lower.size, scramble=True, rng=SEED)
-        failing = _failing(np.vstack([rows, _rows_at(problem, sequence.random(SCATTERED))]))
-    return failing
-
-
-def _rows_at(problem: DesignProblem, shares: Floats) -> Floats:
-    """Counting rows at designs given by shares of the scaled bounds."""
-    lower, upper = problem.scale(problem.lower), problem.scale(problem.upper)
-    designs = problem.unscale(lower + shares * (upper - lower))
-    return np.array([problem.values_only(design)[1] for design in designs])
-
-
-def _failing(rows: Floats) -> Indices:
-    """Positions of rows that fail by the same at every design."""
-    return np.flatnonzero((np.ptp(rows, axis=0) <= CONSTANT) & (rows[0] < -FEASIBLE))
 
 
 def blocked_causes(

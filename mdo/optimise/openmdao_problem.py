@@ -14,7 +14,7 @@ from mdo.model.layout import split_design
 from mdo.model.problem import openmdao_problem
 from mdo.model.requirements import STATICS
 from mdo.model.system import OBJECTIVE, declare_system
-from mdo.optimise.optimum import distinct_rows
+from mdo.optimise.idle_rows import rows_that_differ
 from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.optimise.starts import starting_designs
 from mdo.study.study import Study
@@ -60,7 +60,7 @@ def problem_from(
     if problem.correction is not None:
         known[CORRECTION] = _without_fillers(problem, problem.correction)
     known["vehicle_mass"] = values["closed_vehicle_mass"]
-    keep, _ = distinct_rows(problem, x)
+    keep = rows_that_differ(problem, x)
     counts = np.zeros(problem.rows.counts.size, dtype=bool)
     counts[problem.counting[keep]] = True
     # fillers come last along the first axis: places among the rows of the study are the same

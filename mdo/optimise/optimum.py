@@ -17,6 +17,7 @@ import numpy as np
 
 from mdo.arrays import Floats, Indices
 from mdo.optimise.descent import Cache, elastic, slsqp
+from mdo.optimise.idle_rows import FEASIBLE, given_rows
 from mdo.optimise.linear_algebra import one_thread
 from mdo.optimise.newton_end import Solution, polish, solution_at
 from mdo.optimise.problem import DesignProblem
@@ -25,7 +26,6 @@ from mdo.optimise.starts import starting_designs
 if TYPE_CHECKING:
     from mdo.optimise.levels.trust_region import Ended
 
-FEASIBLE = 1e-6  # largest violation of a normalised row that counts as feasible
 ACTIVE = 1e-6
 WORTH = 1e-3  # violation from which the elastic step is not worth going on from
 HELD = 1e-7  # share of the largest multiplier from which the solver holds a row
@@ -125,7 +125,7 @@ def find_optimum(
     designs = [] if first is None else [first]
     if starts or first is None:
         designs += [start.design for start in starting_designs(problem, max(starts, 1))]
-    keep, blocked = distinct_rows(problem, designs[0])
+    keep, blocked = given_rows(problem, designs[0])
     attempts = []
     solve = partial(attempt, problem, tolerance=tolerance, iterations=iterations)
     with one_thread():
@@ -147,36 +147,6 @@ def _missed(problem: DesignProblem, end: Attempt, keep: Indices, blocked: Indice
     """
     failing = np.flatnonzero(problem.evaluate(end.design).rows < -end.violation - FEASIBLE)
     return np.setdiff1d(failing, np.union1d(keep, blocked))
-
-
-def distinct_rows(problem: DesignProblem, x: Floats) -> tuple[Indices, Indices]:
-    """Counting rows worth giving to a solver, and rows that fail whatever the design.
-
-    Rows with equal values and slopes at two designs are one row said twice (two cases in the same
-    bay, say): the copies only make multipliers ambiguous. Rows without slope are constants.
-    """
-    first = problem.evaluate(x)
-    second = problem.evaluate(beside(problem, x))
-    steepest = np.maximum(np.abs(first.row_slopes), np.abs(second.row_slopes)).max(axis=1)
-    constant = steepest < 1e-12
-    unique = distinct([first.rows, second.rows, first.row_slopes])
-    keep = np.setdiff1d(unique, np.flatnonzero(constant))
-    return keep, np.flatnonzero(constant & (first.rows < -FEASIBLE))
-
-
-def distinct(columns: list[Floats]) -> Indices:
-    """Positions of rows that differ in some column, the first one of every set of copies."""
-    rows = np.round(np.column_stack(columns), 10) + 0.0  # no zero is below zero
-    first: dict[bytes, int] = {}
-    for place, row in enumerate(rows):
-        first.setdefault(row.tobytes(), place)
-    return np.fromiter(first.values(), dtype=np.intp)
-
-
-def beside(problem: DesignProblem, x: Floats) -> Floats:
-    """Another design near a given one, all active variables moved by unequal steps."""
-    shift = np.where(problem.active, 0.03, 0.0) * np.cos(np.arange(x.size))
-    return problem.clip(problem.unscale(problem.scale(x) + shift))
 
 
 def attempt(

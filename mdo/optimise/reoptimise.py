@@ -7,10 +7,11 @@ from collections.abc import Callable, Iterable, Mapping
 import numpy as np
 
 from mdo.arrays import Floats
+from mdo.optimise.idle_rows import FEASIBLE
 from mdo.optimise.knobs import with_fields
 from mdo.optimise.linear_algebra import one_thread
 from mdo.optimise.newton_end import polish
-from mdo.optimise.optimum import FEASIBLE, HELD, OPTIMAL, Attempt, Optimum, conclude, find_optimum
+from mdo.optimise.optimum import HELD, OPTIMAL, Attempt, Optimum, conclude, find_optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.study.reader import StudyError
 

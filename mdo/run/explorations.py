@@ -38,6 +38,7 @@ from mdo.results.work import Work
 from mdo.run import phases
 from mdo.run.design_analyses import continuous_optimum, designed
 from mdo.run.progress import Phase, Say
+from mdo.study.number_text import wrapped
 from mdo.study.reader import StudyError
 from mdo.study.study import Study
 from mdo.study.text import file_name
@@ -155,7 +156,8 @@ def exploration_summaries(found: Exploration) -> dict[str, str]:
     """Texts for a terminal and for scripts."""
     lines = bench_words(found.study.content, _said(found))
     title = found.study.title or found.study.name
-    text = "\n".join([f"{title}: {found.kind}", *(f"  {line}" for line in lines)])
+    told = [part for line in lines for part in wrapped(line, indent="  ", hanging="    ")]
+    text = "\n".join([f"{title}: {found.kind}", *told])
     summary = {
         "study": found.study.name,
         "analysis": found.kind,

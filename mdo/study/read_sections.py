@@ -11,7 +11,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from mdo.alloys import list_cards
+from mdo.alloys import cards_meant, list_cards
 from mdo.study.analyses import Analysis
 from mdo.study.choices import BATTERY_HIGH, BATTERY_LOW, BUSES
 from mdo.study.fields import Field, Origin, number, section
@@ -145,9 +145,8 @@ def check_alloy(reader: Reader, alloy: str, folder: Path, path: str) -> None:
     if alloy in known:
         return
     if not (alloy.endswith(".toml") or "/" in alloy or "\\" in alloy):
-        reader.problem(
-            path, f"unknown alloy, {nearest(alloy, known)}; or the path of a card of your own"
-        )
+        hint = nearest(alloy, known, cards_meant(alloy))
+        reader.problem(path, f"unknown alloy, {hint}; or the path of a card of your own")
         return
     try:
         deep = too_deep(small_text(folder / file_name(alloy), "a card", shown(alloy)))

@@ -78,10 +78,12 @@ def count_expected(field: Field) -> str:
     return f"{many} {item.noun or 'value'}s"
 
 
-def nearest(word: str, known: Iterable[str]) -> str:
-    """Name the nearest known word, or all of them."""
+def nearest(word: str, known: Iterable[str], meant: Iterable[str] | None = None) -> str:
+    """Name the nearest known word, or all of them; ``meant`` are those that are worth a hint."""
     known = list(known)
-    close = difflib.get_close_matches(str(word)[:_WORD_LENGTH], known, n=1, cutoff=0.6)
+    likely = known if meant is None else list(meant)
+    cutoff = 0.6 if meant is None else 0.4
+    close = difflib.get_close_matches(str(word)[:_WORD_LENGTH], likely, n=1, cutoff=cutoff)
     hint = f" (did you mean {close[0]}?)" if close else ""
     return f"got {shown(word)}, expected one of: {', '.join(known)}{hint}"
 

@@ -71,6 +71,25 @@ def test_walk_finds_a_turn_in_the_middle():
     assert walk_to(walk, 10.0).value == pytest.approx(3.0, abs=2e-3)
 
 
+def test_walk_finds_a_turn_close_by_that_turns_back():
+    """Roots of the parabola 0.008 - p + 4 p^2 by hand; only its ends lie on one side."""
+    root = (1.0 - math.sqrt(1.0 - 4.0 * 4.0 * 0.008)) / 8.0
+
+    def difference(p):
+        return 0.008 - p + 4.0 * p**2
+
+    assert walk_to(law(difference), 10.0) is None
+    assert walk_to(law(difference), 10.0, -1.0).value == pytest.approx(root, rel=1e-3)
+    # nothing found where the ends are looked at
+    assert walk_to(law(difference, stop=0.1), 10.0, -1.0).value == pytest.approx(root, rel=1e-3)
+    # what does not turn there does not turn
+    flat = law(lambda p: 0.008 - p + 40.0 * p**2)
+    assert walk_to(flat, 10.0, -1.0) is None
+    away = law(difference)
+    assert walk_to(away, 10.0, 1.0) is None  # Newton's step goes the other way
+    assert away.optima == 1
+
+
 def test_walk_says_where_it_came_closest():
     walk = law(lambda p: 5.0 + (p - 5.0) ** 2 / 10.0)
     assert walk_to(walk, 8.0) is None
@@ -172,6 +191,25 @@ def test_the_same_time_is_found_from_the_other_side(even, singles):
     found = single_results(near, ("fold_time",))["fold_time"]
     assert found.outcome == TURNS
     assert found.value == pytest.approx(singles["fold_time"].value, rel=3e-3)
+
+
+def test_what_turns_close_by_is_not_called_never(even):
+    """A margin of 0.1 % more makes the pair the heavier one; beyond 80 % there is no design.
+
+    Against studies of their own on either side, each optimised from a cold start.
+    """
+    study = even.problem.study.with_values({"requirements.fold_time": "500 s"})
+    near, difference = cold(study)
+    assert -0.05 < difference < 0.0
+    found = single_results(near, ("torque_margin",))["torque_margin"]
+    assert found.outcome == TURNS
+    assert 0.25 < found.value < 0.26
+    step = 0.2 * (found.value - 0.25)
+    ends = [
+        cold(study.with_values({"requirements.torque_margin": found.value + way * step}))[1]
+        for way in (-1.0, 1.0)
+    ]
+    assert ends[0] < 0.0 < ends[1]
 
 
 def test_a_lighter_channel_never_turns_it_and_says_by_how_much(even, singles):

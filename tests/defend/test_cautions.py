@@ -49,6 +49,8 @@ def test_order_and_no_duplicates(medium):
 def test_stops_keep_a_design_from_plain_feasible(medium):
     assert judge(medium).level == "feasible with open items"
     assert sum("caution W" in item for item in judge(medium).open_items) == len(TO_CONFIRM)
+    said = [item.lower() for item in judge(medium).open_items]
+    assert all(item.count("confirm") <= 1 for item in said)
 
 
 @pytest.mark.parametrize(("beyond", "shown"), [(-0.1, False), (0.1, True)])

@@ -20,7 +20,8 @@ from mdo.defend.choices.study import (
     find_choices,
 )
 from mdo.defend.choices.table import choices_table
-from mdo.optimise.blocking_rows import blocked_rows, causes_of
+from mdo.optimise.blocking_rows import causes_of
+from mdo.optimise.idle_rows import blocked_rows
 from mdo.optimise.optimum import Optimum, find_optimum
 from mdo.optimise.problem import DesignProblem, make_problem
 from mdo.optimise.verify import verified_optimum

@@ -19,7 +19,7 @@ from mdo.disciplines.electric.gauges import (
     RESISTANCE_PER_LENGTH,
     temperature_factor,
 )
-from mdo.optimise.optimum import FEASIBLE
+from mdo.optimise.idle_rows import FEASIBLE
 from mdo.quantities import QUANTITIES
 from mdo.report.words.summary import violated_lines
 

@@ -307,7 +307,7 @@ def test_verb_says_what_is_wrong(runs: dict[str, Path], tmp_path: Path, capsys: 
     manifest = json.loads((bare / "manifest.json").read_text(encoding="utf-8"))
     (bare / "manifest.json").write_text(json.dumps({**manifest, "tables": {}}), encoding="utf-8")
     wrong = {
-        "got 1 results, expected 2 to 8": [one],
+        "got 1 result, expected 2 to 8": [one],
         "expected 2 to 8 folders": [one] * 9,
         "is named twice": [one, str(runs["faster"]), one],
         "no such folder": [one, str(tmp_path / "none")],

@@ -4,7 +4,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from mdo.report.pages.exploration_motion import history_figure, sides_of, spread_figure
+from mdo.report.pages.exploration_motion import (
+    even_times,
+    history_figure,
+    sides_of,
+    spread_figure,
+)
 
 GROUPS = ("up 1", "up 2")
 
@@ -37,3 +42,15 @@ def test_bars_hold_all_units_and_are_narrow(values):
     assert shown.max() <= bins.end
     assert axis[0] <= bins.start
     assert bins.size <= (axis[1] - axis[0]) / 20.0
+
+
+@pytest.mark.parametrize(
+    ("end", "step"), [(1600.0, 20.0), (1643.0, 50.0), (75.0, 1.0), (0.9, 0.02)]
+)
+def test_ticks_of_the_slider_are_round(end, step):
+    # by hand: the least of 1, 2, 5, ... that fills the course in 80 steps
+    times = even_times(end)
+    np.testing.assert_allclose(np.diff(times), step)
+    assert times[0] == 0.0
+    assert end - step < times[-1] <= end + 1e-9
+    assert len(times) <= 81

@@ -33,7 +33,8 @@ from mdo.defend.order.sheet import (
 from mdo.defend.order.tubes import GATES, borne_shifts, deviations, shifted_alloy
 from mdo.defend.tables.design import order_table, result_tables
 from mdo.optimise.appraisal import Appraisal
-from mdo.optimise.optimum import FEASIBLE, find_optimum
+from mdo.optimise.idle_rows import FEASIBLE
+from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import make_problem
 from mdo.report import Source
 from mdo.report.pages.design_page import PARTS, section

@@ -24,6 +24,9 @@ BAD: list[tuple[dict[str, object], list[str]]] = [
      ["design.tube_lenght: unknown key", "did you mean tube_length?"]),
     ({"design/tube_length": {"startt": "1 m"}},
      ["design.tube_length.startt", "did you mean start?"]),
+    # of cards that begin so only one can be run
+    ({"actuator/alloy": "niti"}, ["actuator.alloy: unknown alloy", "did you mean niti_actuator?"]),
+    ({"actuator/alloy": "ni60ti4"}, ["actuator.alloy: unknown alloy, got", "of your own"]),
     ({"vehicle/mass": None}, ["vehicle.mass: missing", "unit of kg"]),
     ({"vehicle/mass": 1600}, ["vehicle.mass: missing unit, got 1600", 'for example "1600 kg"']),
     ({"vehicle/mass": "1600"}, ["vehicle.mass: missing unit", 'for example "1600 kg"']),

@@ -20,9 +20,10 @@ import numpy as np
 from mdo.arrays import Floats
 from mdo.defend.choices.combinations import Combination, Prepared, combinations, prepare
 from mdo.optimise.appraisal import Appraisal
-from mdo.optimise.blocking_rows import Cause, blocked_causes, blocked_rows, causes_of, kinds_of_rows
+from mdo.optimise.blocking_rows import Cause, blocked_causes, causes_of, kinds_of_rows
+from mdo.optimise.idle_rows import blocked_rows, distinct_rows
 from mdo.optimise.linear_algebra import one_thread
-from mdo.optimise.optimum import SAME, Optimum, Progress, distinct_rows, find_optimum
+from mdo.optimise.optimum import SAME, Optimum, Progress, find_optimum
 from mdo.optimise.own_paths import follows_paths
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.starts import candidates, start_from

@@ -5,8 +5,8 @@ time, load and margin. The walk goes the way in which the difference narrows (fi
 the envelope theorem for the optimum, ``dm*/dp = dm/dp - multipliers . d rows/dp``) to the end of a
 sensible range; where the difference changes its sign, the root is closed in on by Brent's method
 and stands on an optimum at that value. Where it does not, the closest point is reported.
-Only the end, the middle and the way to the root are looked at: a range in which the difference
-turns twice between them can be missed.
+Only the end, the middle, twice Newton's step and the way to the root are looked at: a range in
+which the difference turns twice between them can be missed.
 """
 
 from __future__ import annotations
@@ -188,7 +188,7 @@ def _break_even(optimum: Optimum, knob: Knob, rival: float) -> BreakEven:
 
 
 def _walked(knob: Knob, slope: float, walk: Walk, limit: float) -> BreakEven:
-    root = walk_to(walk, limit)
+    root = walk_to(walk, limit, slope)
     beyond = walk.beyond()
     outcome = TURNS if root is not None else NEVER if beyond is None else GAP
     closest = root or beyond or walk.closest()

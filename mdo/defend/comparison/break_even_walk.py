@@ -93,16 +93,28 @@ class Walk:
         return min(self.stopped, key=lambda stop: abs(stop[0] - self.now.value), default=nothing)
 
 
-def walk_to(walk: Walk, limit: float) -> Reached | None:
+def walk_to(walk: Walk, limit: float, slope: float = 0.0) -> Reached | None:
     """Find the point at which the difference is zero between the start and a limit.
 
     Only ends, middle and the way to the root are looked at; the middle only where the end narrows
-    the difference by more than a tenth.
+    the difference by more than a tenth. Where neither turns it, twice Newton's step from the start
+    is looked at: a turn close by may be turned back before the middle, or nothing be found there.
+
+    Parameters
+    ----------
+    walk, limit : points known, and the end of the range
+    slope : derivative of the difference at the start, 0 if unknown
 
     Returns
     -------
     The point, or None if the difference does not change its sign at any value that was looked at.
     """
+    far = _turned(walk, limit) or _turned_close_by(walk, limit, slope)
+    return None if far is None else _root(walk, far)
+
+
+def _turned(walk: Walk, limit: float) -> Reached | None:
+    """Point at or near the end of the range, or in its middle, where the sign is another."""
     far = walk.at(limit)
     for _ in range(BACK):
         if far is not None:
@@ -113,14 +125,22 @@ def walk_to(walk: Walk, limit: float) -> Reached | None:
         return None
     if walk.stopped and _same_side(walk.now, far):  # there may be more a little further on
         far = walk.at(0.5 * (far.value + walk.stopped[-1][0])) or far
-    if _same_side(walk.now, far):
-        if abs(far.difference) > KEPT * abs(walk.now.difference):
-            return None
-        middle = walk.at(0.5 * (walk.now.value + far.value))
-        if middle is None or _same_side(walk.now, middle):
-            return None
-        far = middle
-    return _root(walk, far)
+    if not _same_side(walk.now, far):
+        return far
+    if abs(far.difference) > KEPT * abs(walk.now.difference):
+        return None
+    middle = walk.at(0.5 * (walk.now.value + far.value))
+    return None if middle is None or _same_side(walk.now, middle) else middle
+
+
+def _turned_close_by(walk: Walk, limit: float, slope: float) -> Reached | None:
+    """Point twice Newton's step away, if it lies in the range and the sign is another there."""
+    start = walk.now.value
+    step = -2.0 * walk.now.difference / slope if slope else math.inf
+    if not 0.0 < step / (limit - start) < 1.0:
+        return None
+    close = walk.at(start + step)
+    return None if close is None or _same_side(walk.now, close) else close
 
 
 def _same_side(first: Reached, other: Reached) -> bool:

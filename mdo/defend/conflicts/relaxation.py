@@ -20,9 +20,9 @@ from scipy.optimize import nnls
 from mdo.arrays import Floats, Indices
 from mdo.defend.conflicts.turning_costs import BY_RATIO, cost_of, measure_of, value_at, value_slope
 from mdo.optimise.descent import Functions, slsqp
+from mdo.optimise.idle_rows import FEASIBLE, beside, distinct
 from mdo.optimise.knobs import Knob, parameters_with, turned
 from mdo.optimise.newton_end import at_bounds, with_bound_columns
-from mdo.optimise.optimum import FEASIBLE, beside, distinct
 from mdo.optimise.problem import DesignProblem
 from mdo.study.reader import StudyError
 

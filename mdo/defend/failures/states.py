@@ -21,7 +21,7 @@ from mdo.defend.tables.requirements import REPORTED, REQUIRED, first_least
 from mdo.disciplines.heat.record import STUCK_ON_PARTS
 from mdo.model.layout import SET_NAMES
 from mdo.optimise.appraisal import Appraisal
-from mdo.optimise.optimum import FEASIBLE
+from mdo.optimise.idle_rows import FEASIBLE
 
 SHORTEST = 1.0  # [s] of a motion
 

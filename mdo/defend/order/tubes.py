@@ -22,7 +22,7 @@ from mdo.optimise.problem import DesignProblem
 from mdo.optimise.whole_tubes.rounding import Rounded, Step
 from mdo.optimise.whole_tubes.standard_parts import SHEET_FIELDS, feeder
 from mdo.optimise.whole_tubes.stock_search import RADIUS
-from mdo.study.number_text import percent
+from mdo.study.number_text import percent, quantity
 
 ALMOST = 1e-3  # a count this little above a whole number is that number
 WHOLE_MODULES = 0.06  # excess over a whole number that the smoothing of the model leaves
@@ -184,7 +184,9 @@ def _wire(facts: Facts) -> Iterator[OrderItem]:
     )
     yield said("feeder wire of one wing", wire.words, f"rated {supply.wire_rating}; {suits}")
     yield number("feeder current", facts.v["feeder_current"], "A", WING, "peak")
-    yield number("feeder drop", wire.drop, "V", WING, f"{supply.allowed_drop:g} V allowed")
+    sized = quantity(float(facts.v["wire_drop"]), "V", digits=3)
+    note = f"by the resistance of its gauge; {sized} by the area that was sized; "
+    yield number("feeder drop", wire.drop, "V", WING, f"{note}{supply.allowed_drop:g} V allowed")
     yield number("feeder length, out and back", 2.0 * supply.run_length, "m", WING)
 
 

@@ -155,17 +155,19 @@ def remaining(table: pd.DataFrame, k: int, places: list[int]) -> float:
 
 
 def worth(sensitivity: Sensitivity, k: int, left: float) -> tuple[float, float]:
-    """Mass that a test takes off both reserves [kg], first order.
+    """Mass that a test takes off both reserves [kg], what the rows cost to first order.
 
     ``left`` : part of the width that the test leaves.
     """
+    parts = np.ones(len(sensitivity.inputs))
+    parts[k] = left
+    optimum, rows = sensitivity.optimum, sensitivity.slopes.rows
     before = of_inputs(sensitivity.inputs, "deviation")
-    after = before.copy()
-    after[k] *= left
-    slopes, optimum = sensitivity.slopes, sensitivity.optimum
-    spread = [float(np.linalg.norm(each * slopes.optimum_mass)) for each in (before, after)]
+    spread = [
+        float(np.linalg.norm(each)) for each in (sensitivity.spreads, parts * sensitivity.spreads)
+    ]
     backed = [
-        backing_off(optimum, sensitivity.inputs, each, slopes.rows) for each in (before, after)
+        backing_off(optimum, sensitivity.inputs, each, rows) for each in (before, parts * before)
     ]
     return float(norm.ppf(CONFIDENCE)) * (spread[0] - spread[1]), backed[0] - backed[1]
 

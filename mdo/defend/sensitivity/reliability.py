@@ -28,7 +28,7 @@ BACKED_OFF = "each binding row alone at 95 %, at least"
 
 
 class Reserve(NamedTuple):
-    """Mass to hold back against the inputs, to first order about the optimum [kg].
+    """Mass to hold back against the inputs, what the rows cost to first order [kg].
 
     Attributes
     ----------
@@ -58,14 +58,32 @@ class Reserve(NamedTuple):
     unpriced: tuple[str, ...]
 
 
-def variance_shares(inputs: tuple[Uncertain, ...], slopes: Floats) -> Floats:
-    """Share of each input in the variance of a linear result; zeros where nothing moves it.
+def variance_shares(spreads: Floats) -> Floats:
+    """Share of each input in the variance of a result; zeros where nothing moves it.
 
-    ``slopes`` in the even variables, (inputs,); NaN where they are.
+    ``spreads`` : standard deviation of the result by each input alone, with sign or without,
+    (inputs,); NaN where they are.
     """
-    parts = (of_inputs(inputs, "deviation") * slopes) ** 2
+    parts = np.asarray(spreads) ** 2
     total = parts.sum()
     return np.asarray(parts / total if total != 0.0 else parts)
+
+
+def mass_spreads(
+    inputs: tuple[Uncertain, ...], slopes: InputSlopes, low: Floats, high: Floats
+) -> Floats:
+    """Deviation of the re-optimised mass by each input alone [kg], (inputs,).
+
+    The mass of the design as it is is taken from end to end of the range (exact for what adds mass
+    only, up to the curve of a logarithm); what the rows cost on top is linear at the value.
+
+    Parameters
+    ----------
+    inputs, slopes : the inputs, and slopes by them
+    low, high : mass of the design as it is at the ends of the range [kg], (inputs,)
+    """
+    rows = of_inputs(inputs, "deviation") * (slopes.optimum_mass - slopes.mass)
+    return np.asarray((high - low) / np.sqrt(12.0) + rows)
 
 
 def row_deviations(deviation: Floats, slopes: Floats) -> Floats:
@@ -123,15 +141,19 @@ def verdict_shares(inputs: tuple[Uncertain, ...], slopes: Floats, doubts: pd.Dat
     fails in the samples (by the probabilities where no sample fails).
     """
     weights = doubts["counted"] if doubts["counted"].sum() > 0.0 else doubts["probability"]
-    shares = np.zeros(len(inputs))
+    deviation, shares = of_inputs(inputs, "deviation"), np.zeros(len(inputs))
     for row, weight in zip(doubts["row"], weights, strict=True):
-        shares += weight * variance_shares(inputs, slopes[:, row])
+        shares += weight * variance_shares(deviation * slopes[:, row])
     total = shares.sum()
     return shares / total if total > 0.0 else shares
 
 
 def find_reserve(
-    optimum: Optimum, odds: DrawnDesigns, slopes: InputSlopes, doubts: pd.DataFrame
+    optimum: Optimum,
+    odds: DrawnDesigns,
+    slopes: InputSlopes,
+    spreads: Floats,
+    doubts: pd.DataFrame,
 ) -> Reserve:
     """Reserves of mass, see :class:`Reserve`.
 
@@ -139,15 +161,17 @@ def find_reserve(
     ----------
     optimum, odds : the optimum, and its design evaluated with drawn inputs
     slopes : by the inputs
+    spreads : of the re-optimised mass, see :func:`mass_spreads`
     doubts : what is in doubt, by group
     """
     evaluated = optimum.problem.evaluate(optimum.design)
     moved = np.abs(evaluated.row_slopes).max(axis=1, initial=0.0) > FLAT
     deviation = of_inputs(odds.inputs, "deviation")
     doubtful = doubts[["counted", "probability"]].max(axis=1) >= DOUBT
-    mass = float(np.quantile(optimum.mass + odds.moves @ slopes.optimum_mass, CONFIDENCE))
+    masses = odds.of(OBJECTIVE) + odds.moves @ (slopes.optimum_mass - slopes.mass)
+    mass = float(np.quantile(masses, CONFIDENCE))
     return Reserve(
-        deviation=float(np.linalg.norm(deviation * slopes.optimum_mass)),
+        deviation=float(np.linalg.norm(spreads)),
         mass=mass,
         known=mass - optimum.mass,
         solved=_solved(optimum, odds.inputs, slopes.optimum_mass),
@@ -188,7 +212,7 @@ def odds_table(mass: float, odds: DrawnDesigns, reserve: Reserve) -> pd.DataFram
     (least, most), (light, heavy) = odds.met_ends, odds.quantiles(OBJECTIVE)
     interval = f"95 % interval {least:.3f} to {most:.3f}, {odds.samples} samples"
     drawn = "point of the mass of the design as drawn"
-    again = "of the re-optimised mass, first order"
+    again = "of the re-optimised mass, its rows to first order"
     lines = [
         ("probability_met", odds.met, "1", f"the design as drawn meets everything; {interval}"),
         ("system_mass", mass, "kg", "of the design"),

@@ -1,11 +1,13 @@
 """What an optimum depends on: margins against every input, and which three numbers to measure.
 
-Slopes are exact, shares and distances follow from them to first order; the design at the ends of
-the ranges and the odds that it meets its requirements are re-evaluated. A step of an input is taken
-in the variable that is even over its range (the logarithm of a wide range).
+Slopes are exact, shares and distances follow from them to first order but for the mass of the
+design as it is; that design at the ends of the ranges and the odds that it meets its requirements
+are re-evaluated. A step of an input is taken in the variable that is even over its range (the
+logarithm of a wide range).
 
-- *Mass*: the share of an input in the variance of the re-optimised mass, (deviation x slope)^2 over
-  the sum. The slope is that of the envelope theorem: ``dm/dp - multipliers . d rows/dp``.
+- *Mass*: the share of an input in the variance of the re-optimised mass, its deviation squared over
+  the sum. The mass of the design as it is goes from end to end of the range; what the rows cost is
+  linear, by the envelope theorem: ``- multipliers . d rows/dp``.
 - *Verdict*: the share of an input in the variance of the rows that may fail, weighted by how often
   they do (:func:`mdo.defend.sensitivity.reliability.verdict_shares`).
 
@@ -29,6 +31,7 @@ from mdo.defend.sensitivity.reliability import (
     Reserve,
     find_reserve,
     group_odds,
+    mass_spreads,
     odds_table,
     variance_shares,
     verdict_shares,
@@ -37,7 +40,8 @@ from mdo.defend.slopes import DesignValues, InputSlopes, design_values, input_sl
 from mdo.defend.tables.frame import of_records
 from mdo.defend.uncertain import Uncertain, directions
 from mdo.model.requirements import REQUIREMENTS
-from mdo.optimise.optimum import FEASIBLE, Optimum, Progress
+from mdo.optimise.idle_rows import FEASIBLE
+from mdo.optimise.optimum import Optimum, Progress
 from mdo.optimise.problem import DesignProblem
 
 FLAT = 1e-12  # slopes below this times the width of the range move nothing
@@ -117,6 +121,8 @@ class Sensitivity:
         The same design evaluated with drawn inputs.
     slopes
         By the inputs, in their order.
+    spreads
+        Deviation of the re-optimised mass by each of them alone [kg].
     table
         One line for each input, the one to measure first in front (by the larger of its shares);
         its index is the place of the input. ``value``, ``low``, ``high`` in ``unit``; shares in the
@@ -137,6 +143,7 @@ class Sensitivity:
     optimum: Optimum
     odds: DrawnDesigns
     slopes: InputSlopes
+    spreads: Floats
     table: pd.DataFrame
     rows: pd.DataFrame
     doubts: pd.DataFrame
@@ -183,7 +190,9 @@ def find_sensitivity(
     doubts = group_odds(problem, here.rows, slopes.rows, odds)
     ends = [_at_ends(problem, optimum.design, inputs, end) for end in ("low", "high")]
     table = of_records(inputs, "input=path meaning unit value low high")
-    table["mass_share"] = variance_shares(inputs, slopes.optimum_mass)
+    low, high = (np.array([there.mass for there in designs]) for designs in ends)
+    spreads = mass_spreads(inputs, slopes, low, high)
+    table["mass_share"] = variance_shares(spreads)
     table["verdict_share"] = verdict_shares(inputs, slopes.rows, doubts)
     for end in ("low", "high"):
         steps = [entry.step_to(getattr(entry, end)) for entry in inputs]
@@ -207,14 +216,14 @@ def find_sensitivity(
     table = table.iloc[np.argsort(-shares.to_numpy(), kind="stable")]
     table.insert(0, "rank", range(1, len(table) + 1))
     say("Mass to hold in reserve")
-    reserve = find_reserve(optimum, odds, slopes, doubts)
+    reserve = find_reserve(optimum, odds, slopes, spreads, doubts)
     for k in table.index[:confirm]:
         entry = inputs[k]
         say(f"Optimum at both ends of the range of {entry.path}")
         solved = [mass_with(optimum, {entry.path: end}) for end in (entry.low, entry.high)]
         table.loc[k, ["confirmed_low", "confirmed_high", "confirmed"]] = [*solved, True]
     rows = _rows_table(problem, table["input"], here.rows, ends)
-    return Sensitivity(optimum, odds, slopes, table, rows, doubts, reserve)
+    return Sensitivity(optimum, odds, slopes, spreads, table, rows, doubts, reserve)
 
 
 def _at_ends(

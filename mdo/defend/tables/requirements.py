@@ -19,7 +19,7 @@ from mdo.model.layout import SET_NAMES
 from mdo.model.requirements import AT_LEAST, STATICS, WING
 from mdo.model.rows import RowLabel
 from mdo.optimise.appraisal import Appraisal, RowResult
-from mdo.optimise.optimum import FEASIBLE
+from mdo.optimise.idle_rows import FEASIBLE
 
 REQUIRED, REPORTED = "required", "reported only"
 ALIKE = 1e-9  # share of the largest value within which values are alike

@@ -15,7 +15,7 @@ import numpy as np
 from mdo.arrays import Booleans, Floats
 from mdo.explore.assurance.local import STIFF, Local, Sampled, violation_of
 from mdo.explore.assurance.quantile import STILL, deviations, order_weights
-from mdo.optimise.optimum import FEASIBLE
+from mdo.optimise.idle_rows import FEASIBLE
 
 ROUNDS = 16
 TURNS = 6  # looks at all samples; between them those near their limit are looked at

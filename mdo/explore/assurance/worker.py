@@ -15,7 +15,7 @@ from mdo.explore.assurance.quantile import deviations, order_weights, worst_of
 from mdo.explore.assurance.sizing import Sized, settle
 from mdo.explore.assurance.study_samples import StudySamples
 from mdo.optimise.axes import Parameters, ParametricProblem
-from mdo.optimise.optimum import FEASIBLE
+from mdo.optimise.idle_rows import FEASIBLE
 from mdo.optimise.problem_text import options_in, problem_in
 from mdo.results.work import Columns
 

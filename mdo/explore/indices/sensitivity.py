@@ -35,9 +35,9 @@ from mdo.explore.indices.subject import (
 from mdo.model.system import OBJECTIVE
 from mdo.optimise.axes import ParametricProblem, written_axes
 from mdo.optimise.blocks import in_blocks
+from mdo.optimise.idle_rows import FEASIBLE as HOLDS
 from mdo.optimise.many.optima import Setting, find_optima
 from mdo.optimise.many.solution import starts_at
-from mdo.optimise.optimum import FEASIBLE as HOLDS
 from mdo.optimise.optimum import Optimum, find_optimum
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.problem_text import options_in, problem_context

@@ -22,9 +22,9 @@ from mdo.explore.exploration import Exploration, Say, source_of
 from mdo.explore.sweeps.list_file import read_list
 from mdo.explore.sweeps.space import Space, space_of
 from mdo.optimise.blocks import in_blocks
+from mdo.optimise.idle_rows import FEASIBLE as HOLDS
 from mdo.optimise.levels.study_optimum import dear_problem
 from mdo.optimise.many.points import TIMES
-from mdo.optimise.optimum import FEASIBLE as HOLDS
 from mdo.optimise.problem import DesignProblem
 from mdo.optimise.problem_text import options_in, problem_context, problem_in
 from mdo.optimise.status import FEASIBLE, INFEASIBLE, OPEN, STATUSES

@@ -17,12 +17,12 @@ from mdo.arrays import Booleans, Floats, Indices
 from mdo.model.correction import Correction
 from mdo.optimise.axes import ParametricProblem, written_axes
 from mdo.optimise.axes.axis import ends_of
+from mdo.optimise.idle_rows import FEASIBLE
 from mdo.optimise.levels.interpolation import Interpolation, Known, Process
 from mdo.optimise.levels.study_optimum import corrected_end, dear_problem
 from mdo.optimise.many.neighbours import spread_order
 from mdo.optimise.many.optima import Setting, find_optima
 from mdo.optimise.many.solution import Optima
-from mdo.optimise.optimum import FEASIBLE
 from mdo.optimise.problem_text import problem_context
 from mdo.results.work import Columns, in_parts
 

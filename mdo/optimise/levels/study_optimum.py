@@ -15,6 +15,7 @@ from mdo.disciplines.levels import Fidelity
 from mdo.model.correction import Correction, no_correction
 from mdo.model.sizes import filled
 from mdo.optimise.descent import Cache
+from mdo.optimise.idle_rows import FEASIBLE, distinct_rows, given_rows
 from mdo.optimise.levels.trust_region import (
     Difference,
     Direct,
@@ -26,15 +27,7 @@ from mdo.optimise.levels.trust_region import (
 )
 from mdo.optimise.linear_algebra import one_thread
 from mdo.optimise.newton_end import Solution, optimality, polish
-from mdo.optimise.optimum import (
-    FEASIBLE,
-    SAME,
-    Attempt,
-    Optimum,
-    attempt,
-    distinct_rows,
-    optimum_at,
-)
+from mdo.optimise.optimum import SAME, Attempt, Optimum, attempt, optimum_at
 from mdo.optimise.problem import DesignProblem, Evaluated, problem_of
 from mdo.results.work.chunks import ChunkFolder
 
@@ -153,7 +146,7 @@ class _Pair:
 
 
 def _attempt(problem: DesignProblem, x: Floats) -> Attempt:
-    keep, _ = distinct_rows(problem, x)
+    keep = np.union1d(*distinct_rows(problem, x))  # what is flat here may not be further on
     return attempt(problem, x, keep, tolerance=TOLERANCE, iterations=ITERATIONS)
 
 
@@ -207,7 +200,7 @@ def dear_optimum(
     x = cheap.design.copy()
     x[problem.active] = problem.unscale(_whole(problem, x, end.z))[problem.active]
     x = problem.clip(x)
-    keep, blocked = distinct_rows(problem, x)
+    keep, blocked = given_rows(problem, x)
     conditions = optimality(dear, x, keep, end.value)
     led = tuple(
         replace(each, design=x, mass=end.value.objective, violation=end.violation)

@@ -170,8 +170,10 @@ def _notes(layout: Layout) -> list[str]:
 
 
 def _gear_notes(layout: Layout) -> list[str]:
-    lanes = f"{layout.lanes} lanes" if layout.lanes > 1 else "one lane"
-    lanes = f"{lanes} of {layout.capacity:.1f} tubes{' each' * (layout.lanes > 1)}"
+    first = [min(tube.lane, layout.lanes - 1) for tube in layout.tubes if tube.module == 0]
+    counts = [str(first.count(lane)) for lane in range(layout.lanes) if lane in first]
+    lanes = f"{len(counts)} lanes" if len(counts) > 1 else "one lane"
+    lanes = f"{lanes} of {' + '.join(counts)} tubes"
     notes = [f"Wheel on the hinge line; dashed: pitch circles of the pinions; {lanes}."]
     if any(tube.lane > 0 for tube in layout.tubes):
         notes.append(
@@ -185,7 +187,7 @@ def _gear_notes(layout: Layout) -> list[str]:
         notes.append(f"Only {len(layout.tubes)} of {layout.total} tubes are drawn.")
     elif layout.total > slots * (1.0 + DIFFERS):
         notes.append(
-            f"{layout.total} whole tubes are more than these lanes take ({slots:.1f}): "
-            f"drawn {svg.length(2.0 * layout.half_width)} wide."
+            f"The sizing takes {layout.capacity:.1f} tubes to a lane, no whole number; with "
+            f"{layout.total} whole tubes the bundle is {svg.length(2.0 * layout.half_width)} wide."
         )
     return notes

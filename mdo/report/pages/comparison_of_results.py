@@ -213,7 +213,8 @@ def compare_results(folders: Sequence[str | Path]) -> Comparison:
         If there are too few or too many, one is named twice, or one is no whole result.
     """
     if not 2 <= len(folders) <= MOST:
-        raise StoreError(f"compare: got {len(folders)} results, expected 2 to {MOST} folders")
+        given = "1 result" if len(folders) == 1 else f"{len(folders)} results"
+        raise StoreError(f"compare: got {given}, expected 2 to {MOST} folders")
     results = [open_result(folder) for folder in folders]
     places = [result.folder.resolve() for result in results]
     for number, place in enumerate(places):

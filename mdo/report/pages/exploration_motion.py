@@ -12,6 +12,7 @@ import plotly.graph_objects as go
 from numpy.typing import ArrayLike
 from plotly.subplots import make_subplots
 
+from mdo.arrays import Floats
 from mdo.report.figures.style import AMBER, BLUE, GREEN, GREY, RUST, add_line, frame, quiet
 from mdo.report.pages.parts import Section, drawn, section_of
 from mdo.report.words.exploration_columns import Tables, numbers
@@ -117,10 +118,19 @@ def torque_figure(course: pd.DataFrame) -> go.Figure:
     return frame(result, across, up, height=430, y={"zeroline": True}, l=64, t=64, r=60)
 
 
+def even_times(end: float) -> Floats:
+    """Times from 0 in steps of 1, 2 or 5 times a power of ten [s], at most FRAMES steps."""
+    least = max(end, 1e-9) / FRAMES
+    ten = 10.0 ** math.floor(math.log10(least))
+    step = next(ten * part for part in (1.0, 2.0, 5.0, 10.0) if ten * part >= least)
+    return np.asarray(step * np.arange(math.floor(end / step + 1e-9) + 1))
+
+
 def wing_figure(course: pd.DataFrame) -> go.Figure:
     """Front view of the folding wing, to be played; the hinge is coloured by its tubes."""
-    picked = np.unique(np.linspace(0, len(course) - 1, FRAMES).astype(int))
-    part = course.iloc[picked]
+    times = even_times(float(course["time"].iloc[-1]))
+    part = pd.DataFrame({name: np.interp(times, course["time"], course[name]) for name in course})
+    part["time"] = times  # before the first sample the wing stands as at it
     tubes = part[[f"tube_temperature.{side}" for side in sides_of(course)]].max(axis=1) - ZERO
     power = part[[f"heater_power.{side}" for side in sides_of(course)]].sum(axis=1)
 
@@ -155,7 +165,7 @@ def wing_figure(course: pd.DataFrame) -> go.Figure:
             "active": 0, "x": 0.16, "len": 0.8, "y": 0.0, "pad": {"t": 30},
             "currentvalue": {"prefix": "time ", "suffix": " s"},
             "steps": [
-                {"label": f"{time:.0f}", "method": "animate",
+                {"label": f"{time:.4g}", "method": "animate",
                  "args": [[str(place)], AT_ONCE]}
                 for place, time in enumerate(part["time"])
             ],

@@ -42,7 +42,7 @@ FOREVER = 1e6  # [s] a time beyond is none
 def verdict(source: Source) -> Facts:
     """Verdict with its reason and open items, the conflicts of an infeasible one, key numbers."""
     appraisal = source.appraisal
-    level = judge(appraisal).level
+    level, _, open_items = judge(appraisal)
     ranked = source.table("sensitivity")["input"] if source.has("sensitivity") else ()
     solved, conflicts = source.tables.get("answers"), source.tables.get("conflicts")
     lines = [(*line, count) for line, count in violated_lines(appraisal)]  # worst first
@@ -57,6 +57,7 @@ def verdict(source: Source) -> Facts:
         "origin": appraisal.origin,
         "starts_reached": reached_starts(appraisal),
         "lost_on_path": upper_first(lost_on_path(appraisal)),
+        "count": len(open_items),
         "items": [_short(item) for item in open_item_texts(appraisal, tuple(ranked))],
         "core": source.said("conflict_core", "requirement"),
         "answers": answers,

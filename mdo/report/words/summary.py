@@ -198,7 +198,11 @@ def _verdict(appraisal: Appraisal, units: str) -> Lines:
             file = appraisal.study.path.name if appraisal.study.path else "STUDY"
             lines += wrapped(FIND_OUT.format(file=file), indent="  ", hanging="  ")
     items = open_item_texts(appraisal, ranked_inputs(appraisal))
-    return [*lines, *(["  Open items:"] if items else []), *bulleted(items)]
+    return [
+        *lines,
+        *([f"  Open items ({len(verdict.open_items)}):"] * bool(items)),
+        *bulleted(items),
+    ]
 
 
 def _masses(appraisal: Appraisal, tables: Tables, units: str) -> Lines:

@@ -12,12 +12,13 @@ import pytest
 import mdo
 from mdo.optimise.axes import ParametricProblem, axes_of
 from mdo.optimise.batch.iteration import INFEASIBLE
+from mdo.optimise.idle_rows import distinct_rows
 from mdo.optimise.levels.study_optimum import ITERATIONS, TOLERANCE
 from mdo.optimise.many.chunk import statuses
 from mdo.optimise.many.model import OUTPUTS, Goal, Lane, least, least_mass
 from mdo.optimise.many.optima import Setting, find_optima
 from mdo.optimise.many.points import OPTIONS, axis_costs, point_context, point_solver, solve_points
-from mdo.optimise.optimum import attempt, distinct_rows, find_optimum
+from mdo.optimise.optimum import attempt, find_optimum
 from mdo.optimise.problem import make_problem
 from mdo.optimise.starts import starting_designs
 from mdo.optimise.status import FEASIBLE
