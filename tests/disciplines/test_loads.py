@@ -198,6 +198,26 @@ def test_twist_is_fixed_in_the_panel_and_trimmed():
     )  # washout unloads; flat, the wing incidence gives some back
 
 
+@pytest.mark.parametrize("degrees", [0.0, 50.0])
+def test_washes_of_both_panels_are_trimmed_by_the_wing(degrees):
+    # q S_o a(1.5 A_o) eps at the centroid of the flat load; the wing gives back what both panels
+    # lift, 2 cos(phi) of it, at the arm of its own lift (by hand; toe out by sin(phi))
+    legs, phi, wash = airborne(mach=[0.6]), np.radians(degrees), 0.02
+    angle = jnp.array([[phi, 0.0]])
+    plain = strip(legs, fold_angle=angle)
+    area, _ = hand_share()
+    pressed = 0.5 * 1.225 * (0.6 * 340.294) ** 2 * wash * area
+    pressed *= hand_slope(1.5 * (0.35 * case.HALF) ** 2 / area)
+    arm, flat = float(plain.lift_moment_arm[0, 0]), float(plain.lift_moment_arm[0, 1])
+    centroid = flat / float(plain.lift_normal_fraction[0, 1])
+    hand = pressed * (centroid - 2.0 * np.cos(phi) * arm)
+    twisted = strip(legs, fold_angle=angle, planform=case.PLANFORM._replace(panel_incidence=wash))
+    toed = strip(legs, fold_angle=angle, vehicle=case.VEHICLE._replace(toe_angle=wash))
+    for changed, share in ((twisted, 1.0), (toed, np.sin(phi))):
+        change = float((changed.steady_moment_low - plain.steady_moment_low)[0, 0])
+        assert change == pytest.approx(share * hand, rel=1e-4, abs=1e-9)
+
+
 def test_panel_loses_the_pitch_of_its_axis_as_it_folds():
     # rotation of the chord about the axis by hand: axis along x tilted nose up by eps, the panel's
     # chord along x in the datum; Rodrigues by scipy, incidence = angle of the wind to the panel

@@ -9,7 +9,10 @@ from mdo.disciplines.tube import torsion
 from mdo.disciplines.tube.driven_march import march_driven
 from mdo.disciplines.tube.incremental import March, austenite, march_under
 from mdo.disciplines.tube.marched_legs import (
+    ABOVE,
+    BELOW,
     COLD,
+    COOLING_STEPS,
     LegPath,
     _inside,
     _wound_share,
@@ -84,6 +87,10 @@ def test_one_constant_stress_winds_a_set_by_its_strain():
     course = np.linspace(CARD.martensite_start + 80.0, CARD.martensite_finish - 5.0, 400)
     end = march_under(np.full(400, found), course, austenite(WALL), WALL, CARD)
     assert float(end.strain[-1]) == pytest.approx(asked, rel=5e-3)
+    ends = CARD.martensite_start + ABOVE, CARD.martensite_finish - BELOW
+    coarse = np.linspace(*ends, COOLING_STEPS)
+    end = march_under(np.full(COOLING_STEPS, found), coarse, austenite(WALL), WALL, CARD)
+    assert float(end.strain[-1]) == pytest.approx(asked, rel=1e-4)  # over the steps of the search
     total = cold_twist_under(found, WALL, CARD)
     assert float(total.strain) == pytest.approx(asked, rel=0.03)
 
