@@ -166,6 +166,23 @@ def test_gust_and_sideslip_press_an_upright_panel_with_their_hand_force():
     assert float(slip.steady_normal_force[0, 0]) == pytest.approx(hand, rel=1e-4)
 
 
+@pytest.mark.parametrize("degrees", [0.0, 90.0])
+def test_roll_rate_presses_the_strips_of_a_panel_with_their_hand_moment(degrees):
+    # strips at s of the hinge move by p (y_f cos(phi) + h sin(phi) + s): 0.5 rho V a c(s) of it
+    # each, a by the handbook form for the panel's own aspect ratio (derived; integrals by hand)
+    span, phi, height = 0.35 * case.HALF, np.radians(degrees), 0.3
+    root, tip = 0.5125 * case.ROOT, 0.25 * case.ROOT
+    area = span * (root + tip) / 2
+    first = span**2 * (root / 2 + (tip - root) / 3)
+    second = span**3 * (root / 3 + (tip - root) / 4)
+    arm = 0.65 * case.HALF * np.cos(phi) + height * np.sin(phi)
+    speed, rate = 0.6 * 340.294, 0.4
+    hand = 0.5 * 1.225 * speed * rate * hand_slope(span**2 / area) * (arm * first + second)
+    vehicle = case.VEHICLE._replace(hinge_height=height)
+    rolls = strip(airborne(roll_rate=[rate]), vehicle=vehicle, fold_angle=jnp.full((1, 1), phi))
+    assert float(rolls.air_moment_half_width[0, 0]) == pytest.approx(hand, rel=1e-3)
+
+
 @pytest.mark.parametrize(
     "field", ["gust_speed", "sideslip", "roll_rate", "roll_acceleration", "wind_speed", "deck_roll"]
 )
