@@ -158,3 +158,17 @@ def test_a_set_that_is_not_there_has_no_stress_and_resists_nothing(run):
     assert alone.other_outer_stress == 0.0
     assert np.all(alone.cold_moment == 0.0)
     assert run(other_present=1.0).other_outer_stress > 0.0
+
+
+def test_the_other_set_is_a_load_like_any_other(run):
+    # invariant: what its cold tubes resist, given as a load of the same size, is driven alike
+    pair = run(
+        other_present=1.0, other_cold=1.0, load_moment=STRESS / 4, factored_moment=STRESS / 3
+    )
+    alone = run(
+        load_moment=STRESS / 4 + pair.cold_moment, factored_moment=STRESS / 3 + pair.cold_moment
+    )
+    assert np.all(pair.cold_moment[1:] > 20e6)
+    np.testing.assert_allclose(pair.required_strain, alone.required_strain, rtol=5e-3)
+    np.testing.assert_allclose(pair.hot_stress, alone.hot_stress, rtol=5e-3)
+    assert pair.driven_outer_stress == pytest.approx(alone.driven_outer_stress, rel=5e-3)
