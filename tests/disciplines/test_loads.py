@@ -98,6 +98,8 @@ def test_uncertainty_and_transonic_flag_follow_the_regime():
     found = strip(legs, fold_angle=jnp.zeros((6, 2)))
     np.testing.assert_allclose(found.load_uncertainty, [0.30, 0.10, 0.25, 0.25, 0.15, 0.15])
     np.testing.assert_allclose(found.transonic, [0, 0, 1, 1, 0, 0])
+    # by the strip, the panel's own incidence is as uncertain as it is declared, in any regime
+    np.testing.assert_allclose(found.incidence_uncertainty, case.AERO.uncertainty_incidence)
 
 
 def test_deck_wind_has_both_signs_and_its_hand_value():
