@@ -115,6 +115,21 @@ def test_supersonic_delta_matches_case_e28(m, expected):
     assert found == pytest.approx(expected, abs=6e-5)
 
 
+@pytest.mark.parametrize(("m", "weight"), [(1.0, 0.0), (1.05, 0.15625), (1.1, 0.5), (1.2, 1.0)])
+def test_edges_change_from_subsonic_to_supersonic_over_a_fifth_of_their_ratio(m, weight):
+    # cubic 3 x^2 - 2 x^3 from m = 1 to 1.2 by hand, at Mach sqrt(2); as documented
+    sweep = np.arctan(1.0 / m)
+    outer = supersonic_slope.supersonic_edge_slope(beta=1.0, aspect_ratio=2.5, taper_ratio=0.4)
+    inner = supersonic_slope.subsonic_edge_slope(
+        beta=1.0, aspect_ratio=2.5, leading_edge_sweep=sweep
+    )
+    found = supersonic_slope.supersonic_lift_slope(
+        mach=2.0**0.5, aspect_ratio=2.5, taper_ratio=0.4, leading_edge_sweep=sweep
+    )
+    assert abs(float(outer - inner)) > 0.05 * float(inner)
+    assert float((found - inner) / (outer - inner)) == pytest.approx(weight, abs=1e-6)
+
+
 def test_slender_delta_tends_to_jones():
     # R. T. Jones, NACA TR 835, from memory: pi A/2
     found = supersonic_slope.supersonic_lift_slope(

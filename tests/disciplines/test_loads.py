@@ -98,6 +98,8 @@ def test_uncertainty_and_transonic_flag_follow_the_regime():
     found = strip(legs, fold_angle=jnp.zeros((6, 2)))
     np.testing.assert_allclose(found.load_uncertainty, [0.30, 0.10, 0.25, 0.25, 0.15, 0.15])
     np.testing.assert_allclose(found.transonic, [0, 0, 1, 1, 0, 0])
+    # by the strip, the panel's own incidence is as uncertain as it is declared, in any regime
+    np.testing.assert_allclose(found.incidence_uncertainty, case.AERO.uncertainty_incidence)
 
 
 def test_deck_wind_has_both_signs_and_its_hand_value():
@@ -166,6 +168,23 @@ def test_gust_and_sideslip_press_an_upright_panel_with_their_hand_force():
     assert float(slip.steady_normal_force[0, 0]) == pytest.approx(hand, rel=1e-4)
 
 
+@pytest.mark.parametrize("degrees", [0.0, 90.0])
+def test_roll_rate_presses_the_strips_of_a_panel_with_their_hand_moment(degrees):
+    # strips at s of the hinge move by p (y_f cos(phi) + h sin(phi) + s): 0.5 rho V a c(s) of it
+    # each, a by the handbook form for the panel's own aspect ratio (derived; integrals by hand)
+    span, phi, height = 0.35 * case.HALF, np.radians(degrees), 0.3
+    root, tip = 0.5125 * case.ROOT, 0.25 * case.ROOT
+    area = span * (root + tip) / 2
+    first = span**2 * (root / 2 + (tip - root) / 3)
+    second = span**3 * (root / 3 + (tip - root) / 4)
+    arm = 0.65 * case.HALF * np.cos(phi) + height * np.sin(phi)
+    speed, rate = 0.6 * 340.294, 0.4
+    hand = 0.5 * 1.225 * speed * rate * hand_slope(span**2 / area) * (arm * first + second)
+    vehicle = case.VEHICLE._replace(hinge_height=height)
+    rolls = strip(airborne(roll_rate=[rate]), vehicle=vehicle, fold_angle=jnp.full((1, 1), phi))
+    assert float(rolls.air_moment_half_width[0, 0]) == pytest.approx(hand, rel=1e-3)
+
+
 @pytest.mark.parametrize(
     "field", ["gust_speed", "sideslip", "roll_rate", "roll_acceleration", "wind_speed", "deck_roll"]
 )
@@ -196,6 +215,26 @@ def test_twist_is_fixed_in_the_panel_and_trimmed():
     assert (
         change[0, 0] < flat_change[0, 0] < 0.0
     )  # washout unloads; flat, the wing incidence gives some back
+
+
+@pytest.mark.parametrize("degrees", [0.0, 50.0])
+def test_washes_of_both_panels_are_trimmed_by_the_wing(degrees):
+    # q S_o a(1.5 A_o) eps at the centroid of the flat load; the wing gives back what both panels
+    # lift, 2 cos(phi) of it, at the arm of its own lift (by hand; toe out by sin(phi))
+    legs, phi, wash = airborne(mach=[0.6]), np.radians(degrees), 0.02
+    angle = jnp.array([[phi, 0.0]])
+    plain = strip(legs, fold_angle=angle)
+    area, _ = hand_share()
+    pressed = 0.5 * 1.225 * (0.6 * 340.294) ** 2 * wash * area
+    pressed *= hand_slope(1.5 * (0.35 * case.HALF) ** 2 / area)
+    arm, flat = float(plain.lift_moment_arm[0, 0]), float(plain.lift_moment_arm[0, 1])
+    centroid = flat / float(plain.lift_normal_fraction[0, 1])
+    hand = pressed * (centroid - 2.0 * np.cos(phi) * arm)
+    twisted = strip(legs, fold_angle=angle, planform=case.PLANFORM._replace(panel_incidence=wash))
+    toed = strip(legs, fold_angle=angle, vehicle=case.VEHICLE._replace(toe_angle=wash))
+    for changed, share in ((twisted, 1.0), (toed, np.sin(phi))):
+        change = float((changed.steady_moment_low - plain.steady_moment_low)[0, 0])
+        assert change == pytest.approx(share * hand, rel=1e-4, abs=1e-9)
 
 
 def test_panel_loses_the_pitch_of_its_axis_as_it_folds():

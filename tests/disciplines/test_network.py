@@ -5,6 +5,7 @@ import jax.numpy as jnp
 import numpy as np
 import pytest
 from jax import export
+from scipy.constants import Stefan_Boltzmann
 from scipy.integrate import solve_ivp
 
 from mdo.disciplines.heat.energy_balance import wall_difference_bore
@@ -244,6 +245,27 @@ def test_loss_of_the_network_is_that_of_a_tube(cartridge):
     gained = 55.0 - float(network.outside) * (AIR - float(network.outside_temperature))
     assert float(jnp.sum(flows)) == pytest.approx(gained, rel=1e-9)
     assert float(flows[0 if cartridge else -3]) > 0.0
+
+
+def test_neighbours_are_reached_through_both_sleeves():
+    # n tubes beside one share their sleeves side by side: R (1 + 1/n) in series with radiation,
+    # sigma (a + b)(a^2 + b^2) between the surfaces, and half a cell (by hand)
+    base = free_convection()
+    network = base._replace(
+        surface=base.surface._replace(sleeve_resistance=0.3), neighbours=jnp.asarray(3.0)
+    )
+    kelvin = jnp.full(network.capacity.shape[0], 400.0).at[-2].set(340.0).at[-1].set(AIR)
+    surface = tube_loss(
+        tube_temperature=jnp.asarray([400.0, 340.0]),
+        air_temperature=jnp.asarray(AIR),
+        pressure=jnp.asarray(101_325.0),
+        speed=None,
+        surface=network.surface,
+    ).surface_temperature
+    hot, warm = (float(part) for part in surface)
+    radiated = 0.1 * AREA * Stefan_Boltzmann * (hot + warm) * (hot**2 + warm**2)
+    series = 1.0 / (1.0 / radiated + 0.3 * 4.0 / 3.0 + float(network.outer_half))
+    assert float(exchange(kelvin, network).to_other) == pytest.approx(series, rel=1e-9)
 
 
 def test_elimination_is_that_of_a_general_solver():

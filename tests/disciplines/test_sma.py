@@ -290,6 +290,15 @@ def test_calibration_factors_scale_strain_and_slope():
     assert np.asarray(stress) == pytest.approx(1.25 * 7e6 / 3**0.5 * 20.0, rel=1e-12)
 
 
+def test_a_threshold_of_zero_is_the_stress_itself_and_its_slope_one():
+    # limit of (sigma - sigma_c)+ at sigma_c = 0; where an optimiser looks, no 0/0
+    value, slope = jax.value_and_grad(sma.threshold)(50e6, 0.0)
+    assert float(value) == pytest.approx(50e6, rel=1e-12)
+    assert float(slope) == 1.0
+    assert np.isfinite(jax.grad(sma.threshold, argnums=1)(50e6, 0.0))
+    assert float(sma.threshold(0.0, 0.0)) == pytest.approx(0.0, abs=1e-3)
+
+
 def test_threshold_adds_no_strain_without_stress_and_is_exact_beyond_its_parabola():
     for onset in (0.0, 1e6, 2e6, 40e6):
         card = REF1._replace(strain_threshold_stress=onset, strain_min=0.002)

@@ -441,6 +441,45 @@ def test_a_tube_runs_away_by_the_exponential_of_c25(monkeypatch):
     assert np.ravel(time) == pytest.approx([37.104, 0.0, np.inf], rel=1e-4)
 
 
+def test_a_tube_that_runs_away_loses_nothing_by_its_ends():
+    # correlations of ht, in the hot bay; the surface of a bare tube has the temperature of the tube
+    part = hardware()
+    bay = Bay(*(jnp.full((1, 1), at) for at in (253.15, 308.15, SEA_LEVEL)))
+    conductance, surface = answer_parts._loss(jnp.full((1, 1), 450.0), part, bay)
+    assert float(part.surface.spacer_conductance) > 0.0
+    lost = loss_by_ht(450.0, 308.15, SEA_LEVEL, 0.0, part.surface)
+    assert np.ravel(conductance) * (450.0 - 308.15) == pytest.approx(lost, rel=1e-3)
+    assert np.ravel(surface) == pytest.approx(450.0, abs=1e-6)
+
+
+def test_a_heater_that_stays_on_takes_a_tube_to_its_limit_as_integrated():
+    # scipy, loss by the correlations of ht without ends, in the hot bay
+    part, limit = hardware(), float(ALLOY.temperature_max)
+    power, capacity = 675.0, float(part.capacity_heating[0])
+    stage = SimpleNamespace(
+        phases=SimpleNamespace(hot=410.0), power=SimpleNamespace(high=jnp.full((1, 2), power)),
+        bay=Bay(*(jnp.full((1, 1), at) for at in (253.15, 308.15, SEA_LEVEL))), alloy=ALLOY,
+        hardware=part, choices=choices(), assumed=ASSUMED,
+    )  # fmt: skip
+    vehicle = record(Vehicle, structure_gap=0.02, adjacent_temperature_limit=900.0)
+    found = answer_parts.stuck_on_answer(stage, jnp.full((1, 2), 900.0), limit - 20.0, vehicle)
+    assert limit > 410.0
+
+    def slope(_, state):
+        return [(power - loss_by_ht(state[0], 308.15, SEA_LEVEL, 0.0, part.surface)) / capacity]
+
+    def reached(_, state):
+        return state[0] - limit
+
+    reached.terminal = True
+    solved = solve_ivp(slope, (0.0, 1e4), [410.0], events=reached, rtol=1e-8, max_step=1.0)
+    # alloy, heater at its limit 20 K before, a structure that never gets there
+    times = np.array([solved.t[-1], np.interp(limit - 20.0, solved.y[0], solved.t), np.inf])
+    assert np.ravel(found["stuck_on_time"][0, 0]) == pytest.approx(times, rel=2e-3)
+    adiabatic = float(part.tube_mass) * float(ALLOY.specific_heat) * (limit - 410.0) / power
+    assert float(found["stuck_on_earliest"][0, 0]) == pytest.approx(adiabatic, rel=1e-9)
+
+
 def test_a_structure_reaches_its_limit_where_the_surface_beside_it_does(monkeypatch):
     # a surface 20 K below its tube, a structure half as far above a bay of 300 K (by hand): 370 K
     # behind a tube of 460 K; one that ends at 450 K never heats it so far

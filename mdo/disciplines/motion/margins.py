@@ -106,6 +106,13 @@ def frequencies(sample: float) -> Floats:
     Array
         Complex frequencies up to half of the sampling [rad/s].
 
+    Examples
+    --------
+    Five samples a second (hand: pi/0.2):
+
+    >>> float(frequencies(0.2)[-1].real)
+    15.708
+
     References
     ----------
     Derived.

@@ -4,7 +4,7 @@ import jax
 import numpy as np
 import pytest
 
-from mdo.disciplines.motion.branches import inverse_hysteresis
+from mdo.disciplines.motion.branches import cold_start, inverse_hysteresis
 from tests.disciplines.motion_plants import SECTION, TORQUE, tube_plant
 
 # sma-tubes, C12: twist [deg] at a temperature [K] of the tube under 100 N*m; not 385 K, where the
@@ -48,3 +48,16 @@ def test_friction_losses_and_compliance_leave_the_tube_its_100_newton_metres():
     found = jax.tree.map(np.asarray, BRANCHES(dragged, lost))
     at = stood(found.cooling, found, COOLING.values(), lost)
     assert at == pytest.approx(list(COOLING), abs=NEAR)
+
+
+def test_a_cold_wing_has_one_temperature_and_is_wound_by_what_its_structure_leaves():
+    # definition: pre-twist less the turn, less what gives way under the stress of the tubes
+    plant, angle = tube_plant(compliance=COMPLIANCE, start_angle=np.array([0.2])), -1.0
+    state = cold_start(plant, angle, 300.0, 1.0)
+    assert np.all(np.asarray(state.cells) == 300.0)
+    assert np.all(np.asarray(state.heater) == 300.0)
+    mean = np.sum(np.asarray(plant.wall_share) * state.stress, axis=-1)
+    turned = plant.side * plant.gear_ratio * (angle - plant.start_angle)
+    wound = plant.strain_per_twist * (plant.pre_twist - turned - COMPLIANCE * mean)
+    assert np.all(mean > 1e7)
+    np.testing.assert_allclose(state.twist_strain, wound, rtol=1e-6)

@@ -184,6 +184,14 @@ def test_power_on_a_branch_is_that_of_the_equation_by_hand():
     assert np.isclose(float(new.above[0]), rise)
 
 
+def test_what_a_wing_had_left_is_forgotten_in_four_times_its_time():
+    # 0.2 rad are left of 0.2 + 0.004: after a sample of 0.2 s exp(-0.2/(4 x 40)) of the rest
+    state, loop, asked = turning(0.2, 1.0)
+    loop = loop._replace(most=jnp.asarray(0.204))
+    new = decide(loop, asked, state, jnp.full(1, 500.0), tube_plant(), WHOLE, jnp.asarray(0.2))
+    assert float(new.most) == pytest.approx(0.2 + 0.004 * np.exp(-0.2 / 160.0), abs=1e-9)
+
+
 @pytest.mark.parametrize(
     ("faults", "volts", "tripped", "watts", "held"),
     [

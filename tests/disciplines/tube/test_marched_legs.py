@@ -9,7 +9,10 @@ from mdo.disciplines.tube import torsion
 from mdo.disciplines.tube.driven_march import march_driven
 from mdo.disciplines.tube.incremental import March, austenite, march_under
 from mdo.disciplines.tube.marched_legs import (
+    ABOVE,
+    BELOW,
     COLD,
+    COOLING_STEPS,
     LegPath,
     _inside,
     _wound_share,
@@ -84,6 +87,10 @@ def test_one_constant_stress_winds_a_set_by_its_strain():
     course = np.linspace(CARD.martensite_start + 80.0, CARD.martensite_finish - 5.0, 400)
     end = march_under(np.full(400, found), course, austenite(WALL), WALL, CARD)
     assert float(end.strain[-1]) == pytest.approx(asked, rel=5e-3)
+    ends = CARD.martensite_start + ABOVE, CARD.martensite_finish - BELOW
+    coarse = np.linspace(*ends, COOLING_STEPS)
+    end = march_under(np.full(COOLING_STEPS, found), coarse, austenite(WALL), WALL, CARD)
+    assert float(end.strain[-1]) == pytest.approx(asked, rel=1e-4)  # over the steps of the search
     total = cold_twist_under(found, WALL, CARD)
     assert float(total.strain) == pytest.approx(asked, rel=0.03)
 
@@ -151,3 +158,17 @@ def test_a_set_that_is_not_there_has_no_stress_and_resists_nothing(run):
     assert alone.other_outer_stress == 0.0
     assert np.all(alone.cold_moment == 0.0)
     assert run(other_present=1.0).other_outer_stress > 0.0
+
+
+def test_the_other_set_is_a_load_like_any_other(run):
+    # invariant: what its cold tubes resist, given as a load of the same size, is driven alike
+    pair = run(
+        other_present=1.0, other_cold=1.0, load_moment=STRESS / 4, factored_moment=STRESS / 3
+    )
+    alone = run(
+        load_moment=STRESS / 4 + pair.cold_moment, factored_moment=STRESS / 3 + pair.cold_moment
+    )
+    assert np.all(pair.cold_moment[1:] > 20e6)
+    np.testing.assert_allclose(pair.required_strain, alone.required_strain, rtol=5e-3)
+    np.testing.assert_allclose(pair.hot_stress, alone.hot_stress, rtol=5e-3)
+    assert pair.driven_outer_stress == pytest.approx(alone.driven_outer_stress, rel=5e-3)
