@@ -20,7 +20,7 @@ from tests.explore.fronts.known import planned, silent
 
 pytestmark = pytest.mark.slow
 BENCHMARK = Path(__file__).parents[3] / "benchmarks" / "front.py"
-EVALUATIONS = 6000  # of an evolutionary algorithm
+EVALUATIONS = 40_000  # of an evolutionary algorithm
 PAIR = {"objectives": ["system_mass", "fold_time"], "points": 20}
 POWER = {"objectives": ["system_mass", "sortie_energy"], "points": 12}
 
