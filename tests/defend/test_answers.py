@@ -170,3 +170,22 @@ def test_terminal_and_page_say_what_works_and_what_was_tried(medium_case: Any) -
     told = summary_text(replace(broken, kind="optimum"))
     assert "--analysis defence" in told
     assert "Where the design misses" in told
+
+
+def test_a_relaxation_that_makes_no_study_is_told() -> None:
+    """The cold bay of the small study (-20 degC) over its hot one of 55 degC."""
+    from types import SimpleNamespace
+
+    from mdo.defend.conflicts.answers import _relaxed
+    from mdo.optimise.knob_list import all_knobs
+
+    problem = make_problem(load_study(STUDIES / "deck_small.toml"))
+    knob = next(one for one in all_knobs(problem) if one.name == "bay_cold")
+    trials, found = (
+        SimpleNamespace(problem=problem),
+        SimpleNamespace(knobs=(knob,), settings=(343.15,)),
+    )
+    answer = _relaxed(trials, "requirement", found)  # type: ignore[arg-type]
+    assert not answer.feasible
+    assert answer.failing.startswith("no study: ")
+    assert "bay_cold at most bay_hot" in answer.failing

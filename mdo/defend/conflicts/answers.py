@@ -265,7 +265,13 @@ def _relaxed(trials: Trials, kind: str, relaxation: Relaxation) -> Answer:
             break
         tried = changes
         lines = "; ".join(f"{path} = {_literal(value)}" for path, value in changes.items())
-        answer = trials.answer(kind, _titles(relaxation), lines, study.with_values(changes))
+        try:
+            changed = study.with_values(changes)
+        except StudyError as error:  # its numbers contradict each other: a cold bay over a hot one
+            fault = f"no study: {error.problems[0]}"
+            answer = answer or Answer(kind, _titles(relaxation), fault, lines, verdict="")
+            break
+        answer = trials.answer(kind, _titles(relaxation), lines, changed)
         if answer.feasible:
             break
     assert answer is not None
