@@ -71,7 +71,9 @@ class Sized(NamedTuple):
         return np.asarray(self.rows[:, varies].min(axis=1, initial=np.inf) >= -FEASIBLE)
 
 
-def size_for(sampled: Sampled, start: Floats, share: float, most: int = ROUNDS) -> Sized:
+def size_for(
+    sampled: Sampled, start: Floats, share: float, most: int = ROUNDS, *, firm: bool = False
+) -> Sized:
     """Find the lightest design that holds in a share of the samples.
 
     Parameters
@@ -80,12 +82,13 @@ def size_for(sampled: Sampled, start: Floats, share: float, most: int = ROUNDS) 
     start : scaled variables of a design
     share : of the samples; 1 where each of them shall hold
     most : rounds
+    firm : whether rows that no sample moves are to hold whatever the others miss
     """
     everywhere = np.arange(sampled.size)
     z = np.clip(start, sampled.lower, sampled.upper)
     rows = sampled.rows(z, everywhere)
     rounds, radius = 1, RADIUS
-    local = Local(sampled, z, rows, share)
+    local = Local(sampled, z, rows, share, firm=firm)
     step, stuck = None, 0
     while rounds < most and stuck < STUCK:
         here = local.violation_of(rows)
@@ -112,7 +115,7 @@ def size_for(sampled: Sampled, start: Floats, share: float, most: int = ROUNDS) 
         if gain > GOOD * promise and reached > 0.9 * radius:
             radius *= 2.0
         z, rows = step.z, ahead
-        local = Local(sampled, z, rows, share)
+        local = Local(sampled, z, rows, share, firm=firm)
     multiplier = 0.0 if step is None else step.multiplier
     objective = local.here.objective
     return Sized(z, objective, rows, local.violation_of(rows), multiplier, rounds)
@@ -134,7 +137,23 @@ def settle(sampled: Sampled, start: Floats, spare: int) -> Sized:
     spare : samples that may fail
     """
     if spare > MANY * sampled.size:
-        return size_for(sampled, start, 1.0 - spare / sampled.size)
+        found = size_for(sampled, start, 1.0 - spare / sampled.size)
+    else:
+        found = _settled(sampled, start, spare)
+    if found.holds or _holding_all(found).any():
+        return found
+    # what no sample moves is given up for the others in all of them: of no use where they miss too
+    firm = size_for(sampled, start, 1.0 - spare / sampled.size, firm=True)
+    return firm if _holding_all(firm).any() else found
+
+
+def _holding_all(sized: Sized) -> Booleans:
+    """Whether all rows hold in each sample, those that hardly vary too."""
+    return np.asarray(sized.rows.min(axis=1) >= -FEASIBLE)
+
+
+def _settled(sampled: Sampled, start: Floats, spare: int) -> Sized:
+    """The same where few may fail."""
     everywhere, rounds = np.arange(sampled.size), 0
     z = np.clip(start, sampled.lower, sampled.upper)
     rows, near = sampled.rows(z, everywhere), np.empty(0, int)
