@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from mdo.arrays import Booleans, Floats
+from mdo.explore.assurance.each import held_by_each
 from mdo.explore.assurance.local import STIFF, Local, Sampled, violation_of
 from mdo.explore.assurance.quantile import STILL, deviations, order_weights
 from mdo.optimise.optimum import FEASIBLE
@@ -139,7 +140,7 @@ def settle(sampled: Sampled, start: Floats, spare: int) -> Sized:
     if spare > MANY * sampled.size:
         found = size_for(sampled, start, 1.0 - spare / sampled.size)
     else:
-        found = _settled(sampled, start, spare)
+        found = _settled(sampled, start, spare) if spare else _settled_by_each(sampled, start)
     if found.holds or _holding_all(found).any():
         return found
     # what no sample moves is given up for the others in all of them: of no use where they miss too
@@ -182,6 +183,27 @@ def _settled(sampled: Sampled, start: Floats, spare: int) -> Sized:
     held = _without_the_worst(sampled, z, spare)
     held = _among_all(sampled, held, best.rounds + spent, spare)
     return max(best, held, key=_rank)
+
+
+def _settled_by_each(sampled: Sampled, start: Floats) -> Sized:
+    """The same where none may fail: each row of each sample stands by its own exact slope."""
+    z, near, rounds = np.clip(start, sampled.lower, sampled.upper), np.empty(0, int), 1
+    rows = sampled.rows(z, np.arange(sampled.size))
+    best: Sized | None = None
+    for _ in range(TURNS):
+        worst = _least(rows, deviations(rows)).argsort(kind="stable")[:LEAST_NEAR]
+        known, near = near.size, np.union1d(near, worst)
+        if near.size == known:
+            break
+        z, multiplier, spent = held_by_each(sampled.of(near), z, rows[near])
+        end = Sized(z, sampled.nominal(z).objective, rows, np.inf, multiplier, spent)
+        sized = _among_all(sampled, end, rounds, 0)
+        rows, rounds = sized.rows, sized.rounds
+        best = sized if best is None else max(best, sized, key=_rank)
+        if not (rows < -FEASIBLE).any():
+            break
+    assert best is not None
+    return best._replace(rounds=rounds)
 
 
 def _among_all(sampled: Sampled, sized: Sized, spent: int, spare: int) -> Sized:
