@@ -4,7 +4,9 @@
 
 For each study: the optimum at its own levels and the one corrected, with their times; then every
 start by itself, from where it ended at the study's own levels to the optimum of the dear ones; then
-SLSQP with its Newton end on the dear chain from the optimum of the study's own levels.
+SLSQP with its Newton end on the dear chain from the optimum of the study's own levels. Last, with
+what the paths of the tubes take fed back as the study verifies it (rounds of that are counted): the
+corrected optimum against direct ones that are given what the paths take in the end.
 """
 
 from __future__ import annotations
@@ -18,6 +20,7 @@ import numpy as np
 from mdo.optimise.levels.study_optimum import corrected_end, dear_optimum, dear_problem
 from mdo.optimise.optimum import find_optimum
 from mdo.optimise.problem import DesignProblem, make_problem
+from mdo.optimise.verify import verified_optimum
 from mdo.study import load_study
 
 
@@ -51,6 +54,35 @@ def measure(path: Path, starts: int, level: str) -> None:
     )
 
 
+def measure_verified(path: Path, level: str) -> None:
+    """Print what an optimum took whose paths are fed back, beside direct ones."""
+    discipline, _, name = level.partition("=")
+    study = load_study(path).with_values({f"fidelity.correct.{discipline}": name})
+    cheap, said = find_optimum(make_problem(study), starts=4), list[str]()
+    verified, _ = verified_optimum(cheap.problem, cheap, said.append)
+    rounds = sum(line.startswith("Verified: round") for line in said)
+    end = dear_optimum(verified, dear_problem(verified.problem))
+    assert end.corrections is not None
+    taken = end.corrections.evaluations
+    print(
+        f"  verified by {study.fidelity.verify}: {end.mass:.6f} kg after {rounds} rounds and "
+        f"{taken} evaluations, violation {end.violation:.1e}, KKT {end.kkt_residual:.1e}"
+    )
+    for start, given in (
+        ("the verified optimum", verified.design),
+        ("the optimum before it was verified", cheap.design),
+        ("the count problem", None),
+    ):
+        dear = dear_problem(verified.problem)
+        direct = find_optimum(dear, starts=int(given is None), first=given)
+        count = len(dear.evaluated)
+        print(
+            f"  direct from {start}: {count} evaluations, {count / taken:.1f} times as many, "
+            f"{count / (taken + rounds):.1f} where rounds count too; mass off by "
+            f"{end.mass / direct.mass - 1.0:.1e}"
+        )
+
+
 def _every_start(problem: DesignProblem, designs: list[np.ndarray]) -> np.ndarray:
     """Masses of the starts that end at an optimum of the dear levels."""
     masses = []
@@ -70,3 +102,4 @@ def _every_start(problem: DesignProblem, designs: list[np.ndarray]) -> np.ndarra
 if __name__ == "__main__":
     for given in sys.argv[3:]:
         measure(Path(given), int(sys.argv[1]), sys.argv[2])
+        measure_verified(Path(given), sys.argv[2])

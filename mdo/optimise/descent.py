@@ -81,17 +81,20 @@ class Elastic(NamedTuple):
     message: str
 
 
-def softened(hard: Functions, penalty: float) -> Functions:
-    """Elastic problem: one more variable, a slack that every row may use and that is penalised."""
+def softened(hard: Functions, penalty: float, shares: Floats | float = 1.0) -> Functions:
+    """Elastic problem: one more variable, a slack that is penalised.
+
+    Every row may use it, or the share of it that is given for each.
+    """
 
     def row_slopes(y: Floats) -> Floats:
         slopes = hard.row_slopes(y[:-1])
-        return np.hstack([slopes, np.ones((len(slopes), 1))])
+        return np.column_stack([slopes, np.broadcast_to(shares, len(slopes))])
 
     return Functions(
         lambda y: hard.objective(y[:-1]) + penalty * y[-1],
         lambda y: np.append(hard.objective_slope(y[:-1]), penalty),
-        lambda y: hard.rows(y[:-1]) + y[-1],
+        lambda y: hard.rows(y[:-1]) + shares * y[-1],
         row_slopes,
     )
 

@@ -100,10 +100,13 @@ class Local:
     z : the design
     rows : of all samples there, shape (samples, rows)
     share : of the samples that shall hold; 1 for each of them
+    firm : whether rows that no sample moves are to hold whatever the others miss
     """
 
-    def __init__(self, sampled: Sampled, z: Floats, rows: Floats, share: float) -> None:
-        self.sampled, self.z, self.share = sampled, z, share
+    def __init__(
+        self, sampled: Sampled, z: Floats, rows: Floats, share: float, *, firm: bool = False
+    ) -> None:
+        self.sampled, self.z, self.share, self.firm = sampled, z, share, firm
         self._values = lru_cache(maxsize=4)(lambda at: sampled.nominal(np.frombuffer(at)))
         self._slopes = lru_cache(maxsize=2)(lambda at: sampled.nominal_slopes(np.frombuffer(at)))
         self.here = self.value(z)
@@ -218,11 +221,13 @@ class Local:
     def best(self, radius: float) -> Step:
         """Best design within a box around the centre."""
         hard = self.functions()
+        shares = np.ones(len(hard.rows(self.z)))
+        shares[len(shares) - self.settled.size :] = 0.0 if self.firm else 1.0
         lower = np.maximum(self.sampled.lower, self.z - radius)
         upper = np.minimum(self.sampled.upper, self.z + radius)
         slack = max(0.0, -float(hard.rows(self.z).min(initial=0.0)))
         result = slsqp(
-            softened(hard, PENALTY), np.append(self.z, slack), np.append(lower, 0.0),
+            softened(hard, PENALTY, shares), np.append(self.z, slack), np.append(lower, 0.0),
             np.append(upper, np.inf), iterations=STEPS, tolerance=ROUGH,
         )  # fmt: skip
         z = np.clip(result.x[:-1], lower, upper)

@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from mdo.arrays import Booleans, Floats
+from mdo.explore.assurance.each import held_by_each
 from mdo.explore.assurance.local import STIFF, Local, Sampled, violation_of
 from mdo.explore.assurance.quantile import STILL, deviations, order_weights
 from mdo.optimise.idle_rows import FEASIBLE
@@ -71,7 +72,9 @@ class Sized(NamedTuple):
         return np.asarray(self.rows[:, varies].min(axis=1, initial=np.inf) >= -FEASIBLE)
 
 
-def size_for(sampled: Sampled, start: Floats, share: float, most: int = ROUNDS) -> Sized:
+def size_for(
+    sampled: Sampled, start: Floats, share: float, most: int = ROUNDS, *, firm: bool = False
+) -> Sized:
     """Find the lightest design that holds in a share of the samples.
 
     Parameters
@@ -80,12 +83,13 @@ def size_for(sampled: Sampled, start: Floats, share: float, most: int = ROUNDS) 
     start : scaled variables of a design
     share : of the samples; 1 where each of them shall hold
     most : rounds
+    firm : whether rows that no sample moves are to hold whatever the others miss
     """
     everywhere = np.arange(sampled.size)
     z = np.clip(start, sampled.lower, sampled.upper)
     rows = sampled.rows(z, everywhere)
     rounds, radius = 1, RADIUS
-    local = Local(sampled, z, rows, share)
+    local = Local(sampled, z, rows, share, firm=firm)
     step, stuck = None, 0
     while rounds < most and stuck < STUCK:
         here = local.violation_of(rows)
@@ -112,7 +116,7 @@ def size_for(sampled: Sampled, start: Floats, share: float, most: int = ROUNDS) 
         if gain > GOOD * promise and reached > 0.9 * radius:
             radius *= 2.0
         z, rows = step.z, ahead
-        local = Local(sampled, z, rows, share)
+        local = Local(sampled, z, rows, share, firm=firm)
     multiplier = 0.0 if step is None else step.multiplier
     objective = local.here.objective
     return Sized(z, objective, rows, local.violation_of(rows), multiplier, rounds)
@@ -134,7 +138,23 @@ def settle(sampled: Sampled, start: Floats, spare: int) -> Sized:
     spare : samples that may fail
     """
     if spare > MANY * sampled.size:
-        return size_for(sampled, start, 1.0 - spare / sampled.size)
+        found = size_for(sampled, start, 1.0 - spare / sampled.size)
+    else:
+        found = _settled(sampled, start, spare) if spare else _settled_by_each(sampled, start)
+    if found.holds or _holding_all(found).any():
+        return found
+    # what no sample moves is given up for the others in all of them: of no use where they miss too
+    firm = size_for(sampled, start, 1.0 - spare / sampled.size, firm=True)
+    return firm if _holding_all(firm).any() else found
+
+
+def _holding_all(sized: Sized) -> Booleans:
+    """Whether all rows hold in each sample, those that hardly vary too."""
+    return np.asarray(sized.rows.min(axis=1) >= -FEASIBLE)
+
+
+def _settled(sampled: Sampled, start: Floats, spare: int) -> Sized:
+    """The same where few may fail."""
     everywhere, rounds = np.arange(sampled.size), 0
     z = np.clip(start, sampled.lower, sampled.upper)
     rows, near = sampled.rows(z, everywhere), np.empty(0, int)
@@ -163,6 +183,27 @@ def settle(sampled: Sampled, start: Floats, spare: int) -> Sized:
     held = _without_the_worst(sampled, z, spare)
     held = _among_all(sampled, held, best.rounds + spent, spare)
     return max(best, held, key=_rank)
+
+
+def _settled_by_each(sampled: Sampled, start: Floats) -> Sized:
+    """The same where none may fail: each row of each sample stands by its own exact slope."""
+    z, near, rounds = np.clip(start, sampled.lower, sampled.upper), np.empty(0, int), 1
+    rows = sampled.rows(z, np.arange(sampled.size))
+    best: Sized | None = None
+    for _ in range(TURNS):
+        worst = _least(rows, deviations(rows)).argsort(kind="stable")[:LEAST_NEAR]
+        known, near = near.size, np.union1d(near, worst)
+        if near.size == known:
+            break
+        z, multiplier, spent = held_by_each(sampled.of(near), z, rows[near])
+        end = Sized(z, sampled.nominal(z).objective, rows, np.inf, multiplier, spent)
+        sized = _among_all(sampled, end, rounds, 0)
+        rows, rounds = sized.rows, sized.rounds
+        best = sized if best is None else max(best, sized, key=_rank)
+        if not (rows < -FEASIBLE).any():
+            break
+    assert best is not None
+    return best._replace(rounds=rounds)
 
 
 def _among_all(sampled: Sampled, sized: Sized, spent: int, spare: int) -> Sized:

@@ -205,6 +205,20 @@ def test_a_share_out_of_reach_is_said_and_what_was_reached_is_kept():
     assert np.isfinite(end.objective)
 
 
+def test_a_share_out_of_reach_takes_nothing_from_what_no_sample_moves():
+    """A gauge ends the variable at 0.5; the share there is that of the normal law, closed form."""
+
+    def rows(z, p):
+        return np.column_stack([z[0] - p[:, 0], np.full(len(p), 0.5 - z[0])])
+
+    one = sampled(rows, normals(1), np.zeros(1), [-5.0], [9.0], lambda z: 5.0 + z.sum())
+    for spare in (round(0.01 * COUNT), round(0.25 * COUNT)):
+        end = settle(one, np.zeros(1), spare)
+        assert not end.holds
+        assert end.rows[:, 1].min() > -1e-6
+        assert end.held.mean() == pytest.approx(norm.cdf(0.5), abs=1e-3)
+
+
 def test_weights_of_the_quantile_are_those_of_a_general_library():
     """scipy's own Harrell-Davis estimator."""
     values = np.sort(np.random.default_rng(3).normal(size=200))
