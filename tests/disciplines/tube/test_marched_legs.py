@@ -1,5 +1,7 @@
 """Up set of the medium vehicle as it first landed, wound and then driving, along its path."""
 
+from types import SimpleNamespace
+
 import jax
 import numpy as np
 import pytest
@@ -15,6 +17,7 @@ from mdo.disciplines.tube.marched_legs import (
     COOLING_STEPS,
     LegPath,
     _inside,
+    _outer,
     _wound_share,
     cooling_stress,
     march_legs,
@@ -151,6 +154,13 @@ def test_share_wound_and_miss_of_a_march_by_hand():
     march = March(kelvin, strain, reached, None, miss)
     assert float(_wound_share(march, 50e6, BAY)) == pytest.approx(2.0 / 3.0, rel=1e-12)
     assert float(_inside(march, BAY, HOT)) == 0.1
+
+
+def test_outer_stress_is_that_of_the_fibre_farthest_out_whatever_its_sign():
+    # steps first, then points from the bore to the outside
+    stress = np.array([[50e6, 70e6, 60e6], [20e6, 90e6, -80e6]])
+    march = March(None, None, None, SimpleNamespace(stress=stress), None)
+    assert float(_outer(march)) == 80e6
 
 
 def test_a_set_that_is_not_there_has_no_stress_and_resists_nothing(run):
