@@ -5,11 +5,20 @@ import jax.numpy as jnp
 import numpy as np
 import pytest
 
+from mdo.disciplines.motion.cells import alloy_of
 from mdo.disciplines.motion.mechanics import given_way, stored_energy
 from mdo.disciplines.motion.records import Drive
 from mdo.disciplines.motion.simulate import replay
 from mdo.disciplines.motion.step import advance
-from tests.disciplines.motion_plants import LATENT, MASS, SPECIFIC, TORQUE, hot_state, tube_plant
+from tests.disciplines.motion_plants import (
+    LATENT,
+    MASS,
+    REF1,
+    SPECIFIC,
+    TORQUE,
+    hot_state,
+    tube_plant,
+)
 
 RUN = jax.jit(lambda plant, power, start, step: replay(plant, power, start, time_step=step))
 STEPS = 4000
@@ -74,6 +83,23 @@ def test_heating_with_loss_is_the_exponential_of_c25():
     ]
     assert 2.0 * times[1] - times[0] == pytest.approx(37.104, rel=5e-4)
     assert times[0] == pytest.approx(times[1], rel=2e-3)  # halving the step: 0.2 %
+
+
+def test_a_log_reads_the_outside_of_its_tubes():
+    # heat comes from the bore: a step later the outermost cell is the coldest
+    plant, none = tube_plant(wall_conductance=np.full(7, 100.0)), np.zeros(())
+    start = hot_state(plant, 450.0)
+    state, _, _ = advance(start, Drive(np.array([500.0]), none, none, none), plant, 0.1)
+    seen = run(plant, 500.0, start, 0.1)
+    assert state.cells[0, -1] < state.cells[0, -2] - 0.01
+    assert seen.sensor_temperature[0, 0] == pytest.approx(float(state.cells[0, -1]), abs=1e-6)
+
+
+def test_a_shift_of_a_unit_moves_all_transformation_temperatures_alike():
+    shifted = alloy_of(tube_plant(transformation_shift=np.array([5.0])))
+    for name in ("martensite_start", "martensite_finish", "austenite_start", "austenite_finish"):
+        assert float(getattr(shifted, name)[0, 0]) == getattr(REF1, name) + 5.0, name
+    assert shifted.martensite_slope == REF1.martensite_slope
 
 
 def test_halving_the_step_moves_times_by_less_than_a_fifth_of_a_percent():
