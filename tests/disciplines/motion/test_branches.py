@@ -4,8 +4,8 @@ import jax
 import numpy as np
 import pytest
 
-from mdo.disciplines.motion.branches import cold_start, inverse_hysteresis
-from tests.disciplines.motion_plants import SECTION, TORQUE, tube_plant
+from mdo.disciplines.motion.branches import cold_start, inverse_hysteresis, just_heated
+from tests.disciplines.motion_plants import REF1, SECTION, TORQUE, tube_plant
 
 # sma-tubes, C12: twist [deg] at a temperature [K] of the tube under 100 N*m; not 385 K, where the
 # branch turns a corner between two angles of the table (found 1.2 K above it)
@@ -61,3 +61,19 @@ def test_a_cold_wing_has_one_temperature_and_is_wound_by_what_its_structure_leav
     wound = plant.strain_per_twist * (plant.pre_twist - turned - COMPLIANCE * mean)
     assert np.all(mean > 1e7)
     np.testing.assert_allclose(state.twist_strain, wound, rtol=1e-6)
+
+
+def test_a_set_that_has_just_been_heated_is_elastic_austenite_at_its_twist():
+    # far above A_f nothing of the winding is left: stress is G_A times the strain, by hand
+    plant, hot = tube_plant(pre_twist=np.array([0.3])), 450.0
+    cold = cold_start(plant, 0.2, 300.0, 1.0)
+    state = just_heated(plant, cold, np.ones(1), hot, 1.0)
+    wall = np.asarray(cold.twist_strain)[:, None] * np.asarray(plant.wall_ratio)
+    assert np.all(wall > 5e-4)
+    np.testing.assert_allclose(state.stress, REF1.austenite_shear_modulus * wall, rtol=1e-6)
+    assert np.all(np.asarray(state.cells) == hot)
+    assert np.all(np.asarray(state.heater) == hot)
+    assert np.abs(np.asarray(state.fraction)).max() < 1e-9
+    left = just_heated(plant, cold, np.zeros(1), hot, 1.0)
+    assert np.all(np.asarray(left.cells) == 300.0)
+    np.testing.assert_array_equal(left.stress, cold.stress)
