@@ -129,7 +129,9 @@ def settle(sampled: Sampled, start: Floats, spare: int) -> Sized:
     from far off the quantile of the worst row is no guide: it has a kink wherever the worst row of
     a sample changes, and a step that looks at the largest violation lets all samples miss as much.
     So the sum of what is missing is made small first, then the mass by :func:`size_for`; both look
-    at samples near their limit alone, and at all others when a turn is done.
+    at samples near their limit alone, and at all others when a turn is done. Where none may fail
+    there is no quantile: every row of every sample is a row of a linear programme
+    (:mod:`mdo.explore.assurance.each`).
 
     Parameters
     ----------
