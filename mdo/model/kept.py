@@ -25,6 +25,8 @@ import jax
 from jax import export
 from platformdirs import user_cache_dir
 
+from mdo.model.computed_once import computed_once
+
 ENVIRONMENT = "FOLD_MDO_CACHE"
 
 
@@ -49,8 +51,11 @@ def use_persistent_cache() -> Path | None:
     return folder
 
 
-Options = dict[str, bool | int] | None
-OLDER_EMITTERS: dict[str, bool | int] = {"xla_cpu_use_fusion_emitters": False}
+Options = dict[str, bool | int | str] | None
+OLDER_EMITTERS: dict[str, bool | int | str] = {
+    "xla_cpu_use_fusion_emitters": False,
+    "xla_disable_hlo_passes": "cse_barrier_expander",  # it drops barriers before it fuses
+}
 
 
 def compiler_options() -> Options:
@@ -77,7 +82,7 @@ def cheap_options() -> Options:
     return known_options(**OLDER_EMITTERS, xla_backend_optimization_level=0)
 
 
-def known_options(**options: bool | int) -> Options:
+def known_options(**options: bool | int | str) -> Options:
     """Options that the compiler of this version has, on a CPU; none elsewhere."""
     if jax.default_backend() != "cpu":
         return None
@@ -85,13 +90,17 @@ def known_options(**options: bool | int) -> Options:
 
 
 @cache
-def _knows(name: str, value: bool | int) -> bool:
+def _knows(name: str, value: bool | int | str) -> bool:
     """Whether the compiler has an option: later versions drop some, and refuse what they lack."""
     try:
-        jax.jit(lambda: 0, compiler_options={name: value}).lower().compile()
+        jax.jit(_with_barrier, compiler_options={name: value}).lower(1.0).compile()
     except jax.errors.JaxRuntimeError:
         return False
     return True
+
+
+def _with_barrier(number: Any) -> Any:
+    return jax.lax.optimization_barrier(2.0 * number) + 1.0
 
 
 PACKAGE = Path(__file__).parents[1]
@@ -163,7 +172,8 @@ def _trace(flat: Callable[[list[Any]], Any], shapes: list[Any], name: str) -> ex
     data = None if path is None else _read(path)
     if data is not None:
         return export.deserialize(bytearray(data))
-    found = export.export(jax.jit(flat))(shapes)
+    placed = computed_once(flat) if jax.default_backend() == "cpu" else flat
+    found = export.export(jax.jit(placed))(shapes)
     if path is not None:
         _write(path, bytes(found.serialize()))
     return found
