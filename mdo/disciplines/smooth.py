@@ -6,14 +6,12 @@ Where an optimiser looks, a kink stalls it; where a number is reported, the exac
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 
 import jax
 import jax.numpy as jnp
 from jax import Array
 from jax.typing import ArrayLike
 
-Step = Callable[[ArrayLike], Array]  # of a place between 0 and 1
 SINE = tuple((-1.0) ** k / math.factorial(2 * k + 1) for k in range(8))  # series, to 45 deg
 
 
@@ -191,39 +189,9 @@ def smooth_min(values: Array, *, scale: ArrayLike, axis: int, where: Array | Non
 
 
 def smooth_step(x: ArrayLike) -> Array:
-    r"""Cosine step from 0 to 1 (C1).
+    r"""Cosine step from 0 to 1 (C1), by the series of the sine.
 
-    .. math:: S = (1 - \cos\pi x)/2, \quad x \text{ within 0 and 1}
-
-    Parameters
-    ----------
-    x
-        Place [1], any shape.
-
-    Returns
-    -------
-    Array
-        Step [1].
-
-    Examples
-    --------
-    A third of the way (hand: (1 - 1/2)/2):
-
-    >>> float(smooth_step(1.0 / 3.0))
-    0.25
-
-    References
-    ----------
-    Derived.
-    """
-    clipped = jnp.clip(jnp.asarray(x), 0.0, 1.0)
-    return (1.0 - jnp.cos(jnp.pi * clipped)) / 2.0
-
-
-def series_step(x: ArrayLike) -> Array:
-    r"""Cosine step of :func:`smooth_step` by a series: for loops of many steps in time.
-
-    .. math:: S = \sin^2(\pi x/2), \quad x \text{ within 0 and 1}
+    .. math:: S = (1 - \cos\pi x)/2 = \sin^2(\pi x/2), \quad x \text{ within 0 and 1}
 
     Parameters
     ----------
@@ -237,14 +205,13 @@ def series_step(x: ArrayLike) -> Array:
 
     Notes
     -----
-    A cosine of the library takes four times as long on a processor; the series takes longer to
-    trace.
+    A cosine of the library takes four times as long on a processor.
 
     Examples
     --------
     A third of the way (hand: (1 - 1/2)/2):
 
-    >>> float(series_step(1.0 / 3.0))
+    >>> float(smooth_step(1.0 / 3.0))
     0.25
 
     References

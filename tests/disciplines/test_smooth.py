@@ -11,7 +11,6 @@ from jax.test_util import check_grads
 from mdo.disciplines.smooth import (
     blended_max,
     blended_min,
-    series_step,
     smooth_max,
     smooth_min,
     smooth_step,
@@ -105,8 +104,7 @@ def test_softplus_is_high_by_its_width_times_ln_2_at_zero():
     assert float(softplus(-1e5, 3.0)) == 0.0
 
 
-@pytest.mark.parametrize("smooth_step", [smooth_step, series_step])
-def test_smooth_step_is_the_cosine_between_zero_and_one(smooth_step):
+def test_smooth_step_is_the_cosine_between_zero_and_one():
     # cosine kinetics (Liang & Rogers 1990, from memory): (1 - cos(pi x))/2
     at = np.array([-1.0, 0.0, 0.25, 0.5, 0.75, 1.0, 3.0])
     by_hand = [0.0, 0.0, (1 - np.sqrt(0.5)) / 2, 0.5, (1 + np.sqrt(0.5)) / 2, 1.0, 1.0]

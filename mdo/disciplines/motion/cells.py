@@ -10,7 +10,6 @@ from jax import Array
 
 from mdo.disciplines.motion.records import MotionPlant, MotionState
 from mdo.disciplines.records import Alloy
-from mdo.disciplines.smooth import series_step
 from mdo.disciplines.tube.hot import mixed_shear_modulus
 from mdo.disciplines.tube.incremental import State, next_point
 
@@ -117,7 +116,7 @@ def local_law(stress: Array, cells: Array, before: State, alloy: Alloy) -> Local
     """
 
     def law(tau: Array, kelvin: Array) -> tuple[Array, Array]:
-        after = next_point(tau, kelvin, before, alloy, series_step)
+        after = next_point(tau, kelvin, before, alloy)
         return tau / mixed_shear_modulus(after.fraction, alloy) + after.transformed, after.fraction
 
     one, none = jnp.ones_like(stress), jnp.zeros_like(stress)

@@ -24,7 +24,6 @@ from mdo.disciplines.motion.mechanics import (
     twist_strain,
 )
 from mdo.disciplines.motion.records import Drive, Flows, MotionPlant, MotionState
-from mdo.disciplines.smooth import series_step
 from mdo.disciplines.tube.incremental import next_point
 
 EXCESS_STEP = 10.0  # [K] of the table of losses
@@ -310,7 +309,7 @@ def _after(
     """State after a step and what flowed."""
     count = jnp.asarray(plant.count)
     before, alloy = state_of_cells(state), alloy_of(plant)
-    after = next_point(at.stress, at.cells, before, alloy, series_step)
+    after = next_point(at.stress, at.cells, before, alloy)
     loss_node = jnp.where(plant.loss_at_heater > 0.5, at.heater, at.cells[:, -1])
     to_bay = jnp.sum(count * frozen.outer * (loss_node - state.bay))
     capacity, way_out = plant.bay_capacity / step, plant.bay_conductance

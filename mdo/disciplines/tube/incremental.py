@@ -16,7 +16,7 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.records import Alloy
-from mdo.disciplines.smooth import Step, smooth_step
+from mdo.disciplines.smooth import smooth_step
 from mdo.disciplines.tube.hot import mixed_shear_modulus
 from mdo.disciplines.tube.phases import ROOT3, martensite_fraction_heating, stress_shift
 from mdo.disciplines.tube.radial_twist import Twisted, twist_under
@@ -75,7 +75,6 @@ def next_point(
     temperature: ArrayLike,
     before: State,
     alloy: Alloy,
-    step: Step = smooth_step,
 ) -> State:
     r"""State of points that come to a stress and temperature from another state.
 
@@ -92,8 +91,6 @@ def next_point(
         State before the step.
     alloy
         Card.
-    step
-        Cosine step [1].
 
     Returns
     -------
@@ -131,9 +128,9 @@ def next_point(
     helped = jnp.where(jnp.asarray(alloy.strain_min) > 0.0, jnp.maximum(stress, 0.0), size)
     start = alloy.martensite_start + stress_shift(helped, alloy.martensite_slope, alloy)
     width = jnp.asarray(alloy.martensite_start) - alloy.martensite_finish
-    forward = step((start - temperature) / width)
+    forward = smooth_step((start - temperature) / width)
     along = jnp.where(before.transformed < 0, -stress, stress)
-    reverse = martensite_fraction_heating(temperature, jnp.maximum(along, 0.0), alloy, step)
+    reverse = martensite_fraction_heating(temperature, jnp.maximum(along, 0.0), alloy)
     xi = jnp.minimum(jnp.maximum(before.fraction, forward), reverse)
     oriented = jnp.sign(stress) * (transformation_strain_cooling(size, alloy) - least) + least
     some = jnp.where(before.fraction > 0, before.fraction, 1.0)
@@ -141,7 +138,7 @@ def next_point(
     strain = jnp.where(xi > before.fraction, laid, before.transformed * xi / some)
     above = jnp.maximum(jnp.asarray(temperature) - alloy.martensite_start, 0.0)
     shift = above * alloy.martensite_slope * alloy.slope_factor / ROOT3
-    detwinned = xi * transformation_strain_detwinning(jnp.maximum(size - shift, 0.0), alloy, step)
+    detwinned = xi * transformation_strain_detwinning(jnp.maximum(size - shift, 0.0), alloy)
     full = xi * ROOT3 * alloy.strain_factor * alloy.strain_saturation
     strain = jnp.where(
         stress >= 0,

@@ -13,7 +13,7 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.records import Alloy
-from mdo.disciplines.smooth import Step, smooth_step
+from mdo.disciplines.smooth import smooth_step
 
 ROOT3 = 3.0**0.5
 
@@ -104,9 +104,7 @@ def phase_temperatures(tau: ArrayLike, alloy: Alloy) -> PhaseTemperatures:
     )
 
 
-def martensite_fraction_heating(
-    temperature: ArrayLike, tau: ArrayLike, alloy: Alloy, step: Step = smooth_step
-) -> Array:
+def martensite_fraction_heating(temperature: ArrayLike, tau: ArrayLike, alloy: Alloy) -> Array:
     r"""Martensite fraction on the heating envelope (full loop, cosine kinetics).
 
     .. math:: \xi = S\left(\frac{A_f' - T}{A_f - A_s}\right), \quad S(x) = (1 - \cos\pi x)/2
@@ -119,8 +117,6 @@ def martensite_fraction_heating(
         Shear stress [Pa], broadcasts.
     alloy
         Card.
-    step
-        Cosine step [1].
 
     Returns
     -------
@@ -145,4 +141,4 @@ def martensite_fraction_heating(
     """
     finish = alloy.austenite_finish + stress_shift(tau, alloy.austenite_slope, alloy)
     width = jnp.asarray(alloy.austenite_finish) - alloy.austenite_start
-    return step((finish - temperature) / width)
+    return smooth_step((finish - temperature) / width)

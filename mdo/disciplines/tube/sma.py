@@ -15,7 +15,7 @@ from jax import Array
 from jax.typing import ArrayLike
 
 from mdo.disciplines.records import Alloy
-from mdo.disciplines.smooth import Step, blended_max, smooth_step
+from mdo.disciplines.smooth import blended_max, smooth_step
 from mdo.disciplines.tube.phases import ROOT3
 from mdo.disciplines.tube.root import bracketed_root
 
@@ -105,9 +105,7 @@ def threshold(sigma: ArrayLike, threshold_stress: ArrayLike) -> Array:
     return blended_max(jnp.asarray(sigma) - threshold_stress, 0.0, width)
 
 
-def transformation_strain_detwinning(
-    tau: ArrayLike, alloy: Alloy, step: Step = smooth_step
-) -> Array:
+def transformation_strain_detwinning(tau: ArrayLike, alloy: Alloy) -> Array:
     r"""Engineering shear strain of cold, self-accommodated martensite that is loaded.
 
     .. math:: \gamma_t = \sqrt3 f_H [H_{min} + (H_{sat}-H_{min})\,
@@ -119,8 +117,6 @@ def transformation_strain_detwinning(
         Shear stress :math:`\tau` [Pa], any shape; :math:`\sigma = \sqrt3\tau`.
     alloy
         Card with detwinning_start_stress, detwinning_finish_stress and the strains.
-    step
-        Cosine step [1].
 
     Returns
     -------
@@ -147,7 +143,7 @@ def transformation_strain_detwinning(
     """
     sigma = ROOT3 * jnp.asarray(tau)
     width = jnp.asarray(alloy.detwinning_finish_stress) - alloy.detwinning_start_stress
-    turned = step((sigma - alloy.detwinning_start_stress) / width)
+    turned = smooth_step((sigma - alloy.detwinning_start_stress) / width)
     span = jnp.asarray(alloy.strain_saturation) - alloy.strain_min
     return ROOT3 * jnp.asarray(alloy.strain_factor) * (alloy.strain_min + span * turned)
 
