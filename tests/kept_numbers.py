@@ -19,7 +19,7 @@ import numpy as np
 
 RELATIVE = 1e-8  # of the largest number of an array: far above what another processor changes
 NOTHING = 1e-15  # that counts as zero in any unit
-DIGITS = 12
+PLACES = 10  # after the first digit of the largest number of an array
 
 
 def flatten(record: Any, name: str = "") -> dict[str, np.ndarray]:
@@ -92,5 +92,16 @@ def main(file: Path, parts: Mapping[str, Callable[[], Any]]) -> None:
 
 
 def _written(array: np.ndarray) -> str:
-    short = np.array([float(f"{value:.{DIGITS}g}") for value in array.ravel()])
-    return json.dumps(short.reshape(array.shape).tolist(), separators=(",", ":"))
+    scale = np.abs(array[np.isfinite(array)]).max(initial=0.0)
+    places = PLACES - int(np.floor(np.log10(scale))) if scale else 0
+    rows = json.dumps([round(float(value), places) for value in array.ravel()])
+    flat = [part.removesuffix(".0") for part in rows[1:-1].split(", ")]
+    return _nested(flat, array.shape)
+
+
+def _nested(flat: list[str], shape: tuple[int, ...]) -> str:
+    if not shape:
+        return flat[0]
+    width = len(flat) // max(shape[0], 1)
+    inner = [_nested(flat[i * width : (i + 1) * width], shape[1:]) for i in range(shape[0])]
+    return f"[{','.join(inner)}]"
