@@ -71,7 +71,7 @@ def some_state():
     """State with every field of its own, off any balance."""
     state, a = wing(0.21, (1.0, 0.0, 1.0)), np.arange(1.0, 10.0).reshape(3, 3)
     return state._replace(
-        heater=np.array([421.0, 333.0, 405.0]), cells=np.asarray(state.cells) + 1.3 * a - 9.0,
+        heater=np.array([421.0, 333.0, 405.0]), cells=np.asarray(state.cells) + 1.3 * a + 1.0,
         bay=np.asarray(301.5), fraction=np.asarray(state.fraction) * 0.9 + 0.004 * a,
         transformed=np.asarray(state.transformed) + 1e-4 * a, rate=np.asarray(0.023),
         stress=np.asarray(state.stress) + 1e6 * a, time=np.asarray(7.3),

@@ -101,10 +101,20 @@ def subproblems():
         "cheap": plain._replace(rho=0.4), "far": plain._replace(c=plain.c + 3.0, g=9.0 * plain.g),
         "bent": plain._replace(H=plain.H - 2.5 * np.eye(N)),
     }  # fmt: skip
+    rng = np.random.default_rng(10)
+    root, A = rng.normal(size=(N, N)), rng.normal(size=(5, N))
+    stubborn = Qp(  # rows of very different size: ends at the most steps, wherever that is
+        H=root @ root.T + 0.3 * np.eye(N), g=50.0 * rng.normal(size=N),
+        A=A * np.array([1e4, 1e-4, 1.0, 1e3, 1e-2])[:, None],
+        c=np.array([-400.0, 2e-4, 0.05, 900.0, -300.0]), lower=np.full(N, -3e-3),
+        upper=np.full(N, 3e-3), rho=9e3,
+    )  # fmt: skip
     solved, inside = jax.jit(lambda qp: ends(quadratic.solve_qp(qp))), jax.jit(inside_of)
-    return {name: solved(qp) for name, qp in cases.items()} | {
-        f"{name}_inside": inside(cases[name]) for name in ("plain", "without")
-    }
+    return (
+        {name: solved(qp) for name, qp in cases.items()}
+        | {f"{name}_inside": inside(cases[name]) for name in ("plain", "without")}
+        | {"stubborn": solved(stubborn)["steps"]}
+    )
 
 
 def inside_of(qp):
@@ -212,7 +222,7 @@ def merits():
     return {
         "violation": [iteration.violation_of(value.c, c) for c in (counts, counts & (value.c > 0))],
         "merit": [iteration.merit_of(v, c, 7.0) for v in (value, both) for c in (counts, ~counts)],
-        "begun": anew, "reach": lanes_of._reach(np.full(7, 0.15), share, size, 0.7),
+        "defaults": Options(), "begun": anew, "reach": lanes_of._reach(np.full(7, 0.15), share, size, 0.7),
         "full": lanes_of._reach(np.full(7, 0.7), share, size, 0.7),
     }  # fmt: skip
 
