@@ -222,7 +222,8 @@ def merits():
     return {
         "violation": [iteration.violation_of(value.c, c) for c in (counts, counts & (value.c > 0))],
         "merit": [iteration.merit_of(v, c, 7.0) for v in (value, both) for c in (counts, ~counts)],
-        "defaults": Options(), "begun": anew, "reach": lanes_of._reach(np.full(7, 0.15), share, size, 0.7),
+        "defaults": Options(), "begun": anew,
+        "reach": lanes_of._reach(np.full(7, 0.15), share, size, 0.7),
         "full": lanes_of._reach(np.full(7, 0.7), share, size, 0.7),
     }  # fmt: skip
 
