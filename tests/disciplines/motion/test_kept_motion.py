@@ -130,6 +130,7 @@ def steps():
         angle=jnp.asarray(0.0),
     )  # fmt: skip
     lighter = PLANT._replace(load_factor=-1.4)
+    steep = PLANT._replace(load_steady=np.array([-9e3, -3e3, 3e3, 9e3, 15e3]))
     near = PLANT._replace(stop_low=0.2, stop_high=0.222)
     for name, moved, plant, held in (
         ("up", 0.011, PLANT, 0.0), ("down", -0.007, PLANT, 0.0), ("still", 0.0, PLANT, 0.0),
@@ -137,9 +138,13 @@ def steps():
         ("held", -0.004, PLANT, 1.0), ("at_heater", 0.004, SWITCHED, 0.0),
         ("at_stop", 0.0119, near, 0.0), ("at_low", -0.012, near, 0.0),
         ("stuck", 0.0, PLANT._replace(friction_factor=60.0), 0.0),
+        ("unstable", 0.0, steep, 0.0), ("unstable_down", -0.005, steep, 0.0),
         ("rough", 0.02, PLANT._replace(friction=-PLANT.friction), 0.0),
     ):  # fmt: skip
         at = guess._replace(angle=state.angle + moved)
+        if plant is steep:  # strains that fit, so that what is off is the hinge alone
+            gives, _ = mechanics.given_way(jnp.sum(PLANT.wall_share * at.stress, axis=-1), PLANT)
+            at = at._replace(strain=mechanics.twist_strain(at.angle, PLANT) - gives)
         found = parts_of_a_step(at, state, drive._replace(held=jnp.asarray(held)), plant, STEP)
         whole = name in {"up", "at_heater"}  # of the others what the hinge makes of it
         yield name, {key: found[key] for key in (found if whole else SOME)}
@@ -337,6 +342,11 @@ def loops():
         loop = gain * np.exp(-1.9j * w) * (1.0 + 0.4j * w) / (1j * w * (1.0 + 3j * w))
         yield f"margins_{gain}", margins.margins(w, loop)
         yield f"stable_{gain}", [margins.is_stable(loop, count) for count in (0, 1)]
+    growth = np.exp(1e-3 * SAMPLE * EITHER)
+    yield (
+        "growing",
+        [margins.unstable_poles(full._replace(matrix=one * np.eye(2)), SAMPLE) for one in growth],
+    )
     yield (
         "unstable",
         [
@@ -346,6 +356,49 @@ def loops():
     )
 
 
+EITHER = np.array([0.98, 1.02])  # of a threshold, by its number in the rules
+
+
+def edges():
+    """Rules of the controller at both sides of their thresholds."""
+    rng = np.random.default_rng(17)
+    loop, asked, state, _, plant, _ = drawn(rng)
+    asked, loop = asked._replace(way=jnp.asarray(1.0)), loop._replace(turned=jnp.asarray(0.0))
+
+    @jax.jit
+    @jax.vmap
+    def task(left, by, rests, resting):
+        before = loop._replace(most=left + by * 0.003 / 0.93, rests=rests)
+        return control._task(before, asked._replace(rests=resting), left, CONTROLLER, 0.07)
+
+    dead, switch = 0.006, 0.027
+    left = np.outer([0.5 * dead, 2.0 * dead, switch, -switch], EITHER).ravel()
+    yield "task", task(*map(np.ravel, np.meshgrid(left, EITHER, [0.0, 1.0], [0.0, 1.0])))
+
+    @jax.jit
+    @jax.vmap
+    def missing(flow):
+        seen = control._Measured(jnp.asarray(0.3), jnp.full(K, 388.0), jnp.array([90.0, 120, 150]))
+        before = loop._replace(above=flow * seen.loss / CONTROLLER.heater_conductance)
+        return control._missing(before, seen, jnp.full(K, True), CONTROLLER, jnp.asarray(SAMPLE))
+
+    yield "missing", missing(2.5 * EITHER)
+    arm = PLANT.gear_ratio * PLANT.torque_per_stress * np.sum(PLANT.torque_count)
+    bare = state._replace(stress=0.0 * state.stress)
+    load, _ = mechanics.load_moment(state.angle, 0.0, 0.0, plant._replace(load_factor=1.0))
+
+    @jax.jit
+    @jax.vmap
+    def holds(error, net):
+        at = asked._replace(angle=state.angle + error, rests=jnp.asarray(0.0))
+        under = plant._replace(load_factor=net * arm * 100e6 / load)
+        held = loop._replace(held=jnp.asarray(1.0))
+        return control._holds(held, at, state.angle, bare, under, CONTROLLER)
+
+    error = np.outer([-1e-4, 1e-4, -0.05, 0.05], EITHER).ravel()
+    yield "holds", holds(*map(np.ravel, np.meshgrid(error, np.outer([-1e-3, 1e-3], EITHER))))
+
+
 def of(named):
     return dict(named())
 
@@ -353,7 +406,8 @@ def of(named):
 PARTS = {
     "laws": laws, "supplies": partial(of, supplies), "starts": partial(of, starts),
     "hysteresis": hysteresis, "steps": partial(of, steps), "folds": partial(of, folds),
-    "decisions": partial(of, decisions), "controlled": partial(of, controlled_folds),
+    "decisions": partial(of, decisions), "edges": partial(of, edges),
+    "controlled": partial(of, controlled_folds),
     "loops": partial(of, loops),
 }  # fmt: skip
 

@@ -9,6 +9,7 @@ stands in one array with such as are not, so that it is nothing beside them.
 from __future__ import annotations
 
 from pathlib import Path
+from types import SimpleNamespace
 
 import jax
 import jax.numpy as jnp
@@ -212,6 +213,36 @@ def drawn_parts():
         yield str(count), parts(*jax.tree.map(jnp.asarray, args), free, (violation, weight))
 
 
+EITHER = (0.98, 1.02)  # of a threshold, by its number in the rules
+
+
+def edges():
+    """Rules of an iteration at both sides of their thresholds."""
+    one, zero = jnp.ones(N), jnp.zeros(N)
+    begun = iteration.begin(zero, ROWS, OPTIONS)._replace(fresh=jnp.asarray(False))
+    nearest = jax.jit(lambda J: iteration._nearest(value, Slope(one, J), COUNTS[0], ROWS))
+    judged = jax.jit(
+        lambda memory, left: iteration._judged(
+            memory, SimpleNamespace(s=left), 0.3, jnp.asarray(0.6), jnp.asarray(0.2), OPTIONS
+        )
+    )
+    updated = jax.jit(
+        lambda memory, y: iteration._updated(memory, Slope(y, jnp.zeros((ROWS, N))), one > 0.0)
+    )
+    value = Value(jnp.asarray(0.2), jnp.arange(1.0, ROWS + 1.0))
+    along, across = jnp.array([0.6, 0.0, 0.8, 0.0]), jnp.array([0.8, 0.0, -0.6, 0.0])
+    for by in EITHER:
+        flat = jnp.ones((ROWS, N)).at[2].set(jnp.array([1e-11 * by, 0.0, 0.0, 0.0]))
+        yield f"flat_{by}", nearest(flat)[1:]
+        for name, share, rho in (("stuck", 0.1, 40.0), ("least", 2e-3, 3e3)):
+            memory = begun._replace(radius=jnp.asarray(4.0), rho=jnp.asarray(rho))
+            yield f"{name}_{by}", judged(memory, jnp.asarray(0.6 * (1.0 - share * by)))
+        moved = begun._replace(z=0.3 * along, H=jnp.diag(jnp.arange(1.0, N + 1)))
+        yield f"begun_{by}", updated(moved, 0.3 * (1e-3 * by * along + 0.2 * across))
+        yield f"steep_{by}", updated(moved, 3e5 * (along + across) * by)
+        yield f"short_{by}", updated(moved._replace(z=1e-12 * by**0.5 * along), 1e-12 * along)
+
+
 def merits():
     value = Value(jnp.asarray(0.7), jnp.asarray([0.3, -0.4, jnp.nan, -0.9, 2.0, 0.1]))
     counts = np.array([True, True, False, False, True, True])
@@ -269,7 +300,8 @@ def solutions():
 
 PARTS = {
     "subproblems": subproblems, "proposals": lambda: dict(proposals()),
-    "drawn_parts": lambda: dict(drawn_parts()), "merits": merits, "iterations": iterations,
+    "drawn_parts": lambda: dict(drawn_parts()),
+    "edges": lambda: dict(edges()), "merits": merits, "iterations": iterations,
     "solutions": lambda: dict(solutions()),
 }  # fmt: skip
 LOOSE = {"iterations": 1e-6, "solutions": 1e-5}  # the stiff correction, and where lanes end
