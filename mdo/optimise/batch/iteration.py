@@ -157,6 +157,7 @@ def propose(
     multipliers = jnp.zeros_like(value.c).at[near].set(jnp.where(c >= _FAR, 0.0, end.rows))
     violation = violation_of(value.c, limits.counts)
     residual = _residual(end, qp, slope, c, violation)
+    residual = jnp.where(jnp.isfinite(value.f), residual, jnp.inf)  # no optimum without a value
     promise = -slope.g @ d + memory.rho * (violation - end.s)
     status, rho = _judged(memory, end, residual, violation, multipliers.sum(), options)
     room = jnp.maximum(jnp.minimum(end.d - qp.lower, qp.upper - end.d), 1e-10)

@@ -224,3 +224,16 @@ def test_what_a_short_step_promises_counts_as_of_a_whole_one():
         one = jnp.asarray(1.0)
         status, rho = _judged(memory, end, residual=one, violation=one, weight=one, options=OPTIONS)
         assert (int(status), float(rho)) == (RUNNING, penalty)
+
+
+def test_a_start_without_a_value_is_no_optimum():
+    # a stationary point of a row that holds, by its slopes; definition: an optimum has a value
+    for cost, status in ((0.0, OPTIMAL), (jnp.nan, RUNNING)):
+        _, proposal = propose(
+            begin(jnp.zeros(1), 1, OPTIONS),
+            Value(jnp.asarray(cost), jnp.array([1.0])),
+            Slope(jnp.zeros(1), jnp.ones((1, 1))),
+            Limits(jnp.array([-9.0]), jnp.array([9.0]), jnp.array([True])),
+            OPTIONS,
+        )
+        assert int(proposal.status) == status
