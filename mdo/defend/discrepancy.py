@@ -52,7 +52,8 @@ def discrepancy_table(appraisal: Appraisal) -> pd.DataFrame:
         for line in (*_rows(appraisal, beside), *_margins(appraisal, beside))
     ]
     table = pd.DataFrame(lines, columns=COLUMNS)
-    weight = table[["mass_change", "row_change"]].astype(float).abs().fillna(0.0)
+    changes = table[["mass_change", "row_change"]].astype(float).abs().fillna(0.0)
+    weight = changes.round(9)  # what ties stays in its order, whatever the last digits
     heaviest = weight.sort_values(list(weight), ascending=False).index
     return table.loc[heaviest].drop_duplicates(PLACE).reset_index(drop=True)
 
