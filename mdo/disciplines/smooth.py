@@ -6,6 +6,7 @@ Where an optimiser looks, a kink stalls it; where a number is reported, the exac
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import jax
 import jax.numpy as jnp
@@ -218,14 +219,29 @@ def smooth_step(x: ArrayLike) -> Array:
     ----------
     Derived (series of the sine).
     """
-    clipped = jnp.clip(jnp.asarray(x), 0.0, 1.0)
-    beyond = clipped > 0.5
-    turn = jnp.pi / 2.0 * jnp.where(beyond, 1.0 - clipped, clipped)
+    step: Array = _step_and_slope(jnp.asarray(x, float))[0]
+    return step
+
+
+@jax.custom_jvp
+def _step_and_slope(x: Array) -> tuple[Array, Array]:
+    """Cosine step and its slope [1], of one series."""
+    turn = jnp.pi / 2.0 * jnp.maximum(jnp.minimum(x, 1.0 - x), 0.0)
     square, ratio = turn * turn, jnp.asarray(SINE[-1])
     for share in SINE[-2::-1]:
         ratio = share + square * ratio
-    part = square * ratio * ratio
-    return jnp.where(beyond, 1.0 - part, part)
+    sine = turn * ratio
+    part = sine * sine
+    return jnp.where(x > 0.5, 1.0 - part, part), jnp.pi * sine * jnp.sqrt(1.0 - part)
+
+
+@_step_and_slope.defjvp
+def _along(given: tuple[Array], along: tuple[Array]) -> tuple[Any, Any]:
+    """The slope follows from its step again: pi^2 cos(pi x)/2, and nothing outside."""
+    step, slope = _step_and_slope(*given)
+    inside = (given[0] > 0.0) & (given[0] < 1.0)
+    curve = jnp.where(inside, jnp.pi**2 / 2.0 * (1.0 - 2.0 * step), 0.0)
+    return (step, slope), (slope * along[0], curve * along[0])
 
 
 def cubic_step(value: ArrayLike, start: ArrayLike, end: ArrayLike) -> Array:

@@ -111,3 +111,13 @@ def test_smooth_step_is_the_cosine_between_zero_and_one():
     assert np.asarray(smooth_step(at)) == pytest.approx(by_hand, abs=1e-15)
     slope = jax.grad(smooth_step)
     assert [float(slope(x)) for x in (1e-12, 1 - 1e-12)] == pytest.approx([0.0, 0.0], abs=1e-10)
+    # derivatives of the cosine by hand: pi/2 sin(pi x), pi^2/2 cos(pi x), -pi^3/2 sin(pi x)
+    rising = [np.pi / 2 * np.sin(np.pi * x) for x in (0.1, 0.5, 0.8)]
+    assert [float(slope(x)) for x in (0.1, 0.5, 0.8)] == pytest.approx(rising, rel=1e-14)
+    curve, third = jax.grad(slope), jax.grad(jax.grad(slope))
+    for x in (0.1, 0.3, 0.8):
+        assert float(curve(x)) == pytest.approx(np.pi**2 / 2 * np.cos(np.pi * x), rel=1e-13)
+        assert float(third(x)) == pytest.approx(-(np.pi**3) / 2 * np.sin(np.pi * x), rel=1e-13)
+    assert (
+        [float(curve(x)) for x in (-0.2, 1.3)] == [float(slope(x)) for x in (-0.2, 1.3)] == [0, 0]
+    )

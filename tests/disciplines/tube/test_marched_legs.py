@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from mdo.alloys import load_card
-from mdo.disciplines.tube import torsion
+from mdo.disciplines.tube import incremental, phases, sma, torsion
 from mdo.disciplines.tube.driven_march import march_driven
 from mdo.disciplines.tube.incremental import March, austenite, march_under
 from mdo.disciplines.tube.marched_legs import (
@@ -113,11 +113,14 @@ def test_wound_by_load_the_worst_outer_stress_is_the_cold_one(run):
         assert worst / elastic == pytest.approx(ratio, rel=0.05)
 
 
-def test_legs_are_marched_as_arrays_and_not_traced_again_for_each():
-    """Mapped over the legs the march was 20,700 operations, and took three times to trace."""
+def test_legs_are_marched_as_arrays_and_not_traced_again_for_each(monkeypatch):
+    """Mapped over the legs the march was 20,700 operations (12,600 as arrays, 10,300 of them
+    beside the cosine steps, which are left out here), and took three times to trace."""
+    for module in (incremental, phases, sma):
+        monkeypatch.setattr(module, "smooth_step", lambda place: place)
     legs = jax.tree.map(lambda part: np.stack([part] * 12), path())
     traced = jax.make_jaxpr(march_legs)(legs, RATIO, CARD)
-    assert operations(traced.jaxpr) < 13_000
+    assert operations(traced.jaxpr) < 10_650
     assert operations(traced.jaxpr) < 1.1 * operations(jax.make_jaxpr(march_legs)(
         path(), RATIO, CARD).jaxpr)  # fmt: skip
 
