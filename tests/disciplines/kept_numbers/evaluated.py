@@ -18,6 +18,7 @@ from mdo.model.sizes import emptied
 from mdo.optimise.problem import chain_for
 
 from .kept import Fields
+from .laws import laws
 from .made_up import CASES, FROM, MadeUp, made_up
 
 # Two chains have every level of tube and heat; the loads are those of the case, as no design
@@ -105,6 +106,7 @@ def benefit(case: str) -> Fields:
 
 
 PLACES: dict[str, Callable[[], Fields]] = {
+    "laws along their ranges": laws,
     **{f"{case}: {chain}": partial(values_of, case, chain) for case in CASES for chain in CHAINS},
     **{f"lifting surfaces, {wing}": partial(lifting_surfaces, wing) for wing in FLIGHT},
     **{f"{case}: marched": partial(marched, case) for case in MARCHED},
