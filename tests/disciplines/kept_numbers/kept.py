@@ -13,7 +13,12 @@ FILE = Path(__file__).with_name("numbers.json")
 FEW = 4  # a field with more numbers is kept as sums over them
 SCALE = 1e-8  # of the largest number of a field: what counts as moved
 # What a difference of nearly equal numbers may be off by beside that, in its unit.
-NOISE = {"ledger_residual": 1e-9, "residual": 1e-3, "strain": 1e-9, "wall_difference": 1e-5}
+NOISE = {
+    "ledger_residual": 1e-9, "residual": 1e-3, "strain": 1e-9, "wall_difference": 1e-5,
+    "motion_time": 1e-11,
+}  # fmt: skip
+NOTHING = 1e-16  # in any unit
+FAR = 1e-6  # of the largest: smaller numbers may be what round-off leaves of nought
 MANY = 1e25  # a number beyond it stands for one that does not exist
 
 Fields = Mapping[str, Any]
@@ -42,7 +47,7 @@ def numbers_of(field: Any) -> list[float]:
     if values.size <= FEW:
         return [*known.tolist(), *([float((~there).sum())] if not there.all() else [])]
     largest = float(np.abs(known).max())
-    middle = float(np.median(np.abs(known))) or largest or 1.0
+    middle = max(float(np.median(np.abs(known))), FAR * largest) or 1.0
     at = np.arange(values.size)
     first, second = 1.0 + 0.5 * np.cos(2.3 * at), 1.0 + 0.5 * np.cos(1.7 * at + 0.9)
     shares = known / (np.abs(known) + middle)
@@ -67,7 +72,7 @@ def _moved(kept: Kept, now: Kept) -> Iterator[Moved]:
     for place in sorted({*kept, *now}):
         old, new = kept.get(place, {}), now.get(place, {})
         for field in sorted({*old, *new}):
-            by = _distance(old.get(field), new.get(field), NOISE.get(field, 0.0))
+            by = _distance(old.get(field), new.get(field), NOISE.get(field, NOTHING))
             if by > SCALE:
                 yield Moved(place, field, by)
 
