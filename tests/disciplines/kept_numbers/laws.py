@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import jax
@@ -31,7 +32,27 @@ HEIGHT = np.array(
     [-900.0, 0.0, 3700.0, 11000.0, 15300.0, 23100.0, 39000.0, 49000.0, 63000.0, 77000.0]
 )
 POWER = np.array([0.0, 3.0, 140.0, 870.0, 5300.0, 41e3, 270e3])
-AMPERES = np.array([0.3, 2.7, 5.5, 9.1, 17.0, 29.0, 47.0, 88.0, 121.0, 177.0, 231.0, 410.0])
+AMPERES = np.array(
+    [
+        0.3,
+        2.7,
+        5.5,
+        9.1,
+        17.0,
+        29.0,
+        47.0,
+        61.0,
+        72.0,
+        88.0,
+        99.0,
+        121.0,
+        137.0,
+        155.0,
+        177.0,
+        231.0,
+        410.0,
+    ]
+)
 RATINGS = np.array([350.0, 378.15, 391.0, 423.15, 451.0, 473.15, 530.0])
 COUNT = np.array([0.6, 1.0, 1.7, 2.0, 3.4, 7.9, 23.0])
 MOMENT = np.array([0.0, 3.7, 61.0, 940.0, 13e3])
@@ -56,6 +77,11 @@ def _flat(found: Fields) -> Fields:
         parts = value._asdict() if hasattr(value, "_asdict") else None
         flat |= {name: value} if parts is None else {f"{name}: {k}": v for k, v in parts.items()}
     return flat
+
+
+def _every_pair(law: Callable[..., Any]) -> Callable[..., Any]:
+    """Law of two numbers at every pair of two lists."""
+    return jax.vmap(jax.vmap(law, (None, 0)), (0, None))
 
 
 @jax.jit
@@ -94,10 +120,10 @@ def _of_nothing() -> dict[str, Any]:
         "four_digit": wing_room.four_digit_thickness(SHARE),
         "biconvex": wing_room.biconvex_thickness(SHARE),
         "end_thickness": [wing_room.end_thickness(SHARE, form) for form in (0.0, 1.0, 2.0)],
-        "ampacity": jax.vmap(gauges.ampacity_area, (None, 0))(AMPERES, RATINGS),
-        "gauge": jax.vmap(lambda i, r: gauges.choose_gauge(
-            current=i, loop_length=jnp.asarray(7.3), allowed_drop=jnp.asarray(1.1),
-            temperature=jnp.asarray(371.0), rating=r))(AMPERES[:7], RATINGS),
+        "ampacity": _every_pair(gauges.ampacity_area)(AMPERES, RATINGS),
+        "gauge": _every_pair(lambda current, rating: gauges.choose_gauge(
+            current=current, loop_length=jnp.asarray(1.3), allowed_drop=jnp.asarray(3.1),
+            temperature=jnp.asarray(371.0), rating=rating))(AMPERES, RATINGS),
         "conductor": wiring.conductor_area(
             current=jnp.asarray(AMPERES), loop_length=jnp.asarray(11.0),
             allowed_drop=jnp.asarray(1.7), temperature=jnp.asarray(371.0),
