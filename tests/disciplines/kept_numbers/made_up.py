@@ -208,6 +208,7 @@ CASES: dict[str, dict[str, Any]] = {
             "set_present": [0.0, 1.0],
             "heater": WRAP,
             "cooling": 1.0,
+            "brake": 1.0,
             "assemblies": 1.0,
         },
         "design": {
@@ -257,7 +258,7 @@ CASES: dict[str, dict[str, Any]] = {
             "panel_centre": 0.17,
             "panel_inertia": 0.023,
         },
-        "choices": {"topology": KNUCKLE, "heater": CARTRIDGE, "cooling": 1.0},
+        "choices": {"topology": KNUCKLE, "heater": CARTRIDGE, "cooling": 1.0, "brake": 1.0},
         "design": {
             "tube_outer_radius": 0.0031,
             "wall_ratio": 0.83,
