@@ -60,7 +60,9 @@ APART = (
     "edge/test_interrupts.py", "edge/test_places.py", "edge/test_progress.py", "test_api.py",
     "test_cli.py", "test_docs.py", "test_double_precision.py", "test_quantities.py",
 )  # fmt: skip
-CHAINED = ("disciplines/tube/test_stroke_loss.py",)
+CHAINED = (
+    "disciplines/tube/test_stroke_loss.py", "disciplines/kept_numbers/test_kept_numbers.py",
+)  # fmt: skip
 
 
 def share_chains(file: str) -> bool:

@@ -1,0 +1,1 @@
+"""Numbers of the tool, kept: what a change moves, and by how much."""
