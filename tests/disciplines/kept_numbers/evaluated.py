@@ -25,7 +25,8 @@ from .made_up import CASES, FROM, MadeUp, made_up
 # variable reaches them. The first is that of most studies.
 CHAINS = {"radial, balance": ("radial", "balance"), "uniform, network": ("uniform", "network")}
 SLOPES = ("opposed, geared", "opposed, plated, re-twisted", "spring returns, nested, down")
-MARCHED = ("opposed, geared", "load returns, knuckle, up", "opposed, plated, re-twisted")
+# Re-twisted, one of 121 points of the march has two solutions, and round-off chooses: left out.
+MARCHED = ("opposed, geared", "load returns, knuckle, up")
 RESOLVED = ("opposed, geared", "spring returns, nested, down")
 FOLDED = ("opposed, geared", "opposed, geared, large")
 FLIGHT = {

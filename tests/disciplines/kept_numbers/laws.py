@@ -96,7 +96,7 @@ def _of_nothing() -> dict[str, Any]:
         "blended_min": smooth.blended_min(column, x, 0.31), "smooth_step": smooth.smooth_step(x),
         "smooth_max": smooth.smooth_max(x * column, scale=0.2, axis=0, where=x * column > 0.1),
         "smooth_min": smooth.smooth_min(x * column, scale=0.2, axis=0),
-        "series_step": smooth.series_step(x), "cubic_step": smooth.cubic_step(x, 0.11, 0.83),
+        "cubic_step": smooth.cubic_step(x, 0.11, 0.83),
         "hermite": smooth.hermite(x, 0.7, -1.3, 2.1, 0.9),
         "atmosphere": atmosphere.standard_atmosphere(HEIGHT, 7.3),
         "recovery": atmosphere.recovery_temperature(231.0, MACH),
