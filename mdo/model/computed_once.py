@@ -18,7 +18,7 @@ import jax
 from jax.extend.core import Literal
 
 DEAR = 200  # operations that would be computed again; fewer cost less so than a kernel of their own
-CALLS = {"jit": "jaxpr", "pjit": "jaxpr", "custom_jvp_call": "call_jaxpr"}
+COMPILED = frozenset({"jit", "pjit"})
 # operations whose results are finished without a barrier
 FINISHED = frozenset({
     "while", "scan", "cond", "dot_general", "reduce_sum", "reduce_max", "reduce_min", "cumsum",
@@ -66,8 +66,8 @@ def _replay(
     for step in trace.eqns:
         taken = [read(atom) for atom in step.invars]
         kind = step.primitive.name
-        if kind in CALLS:
-            inner = step.params[CALLS[kind]]
+        inner = step.params.get("jaxpr" if kind in COMPILED else "call_jaxpr")
+        if inner is not None:
             results, masks = _replay(inner, taken, whole(step.invars), numbers)
         else:
             result = step.primitive.bind(*taken, **step.params)

@@ -56,6 +56,24 @@ def test_calls_count_with_what_goes_into_them() -> None:
     assert "optimization_barrier" in str(jax.make_jaxpr(computed_once(function))(jnp.ones(3)))
 
 
+def test_slopes_of_loops_are_those_of_the_function() -> None:
+    """Linearised, a scan calls what was traced before (``closed_call``)."""
+
+    def course(start: jax.Array) -> jax.Array:
+        def step(at: jax.Array, _: jax.Array) -> tuple[jax.Array, jax.Array]:
+            found = jax.lax.fori_loop(0, 3, lambda _, z: (z + at / z) / 2.0, at)
+            return jnp.sin(found) + 1.0, found
+
+        return jax.lax.scan(jax.checkpoint(step), start, jnp.arange(4.0))[1]
+
+    def slopes(start: jax.Array) -> jax.Array:
+        return jax.vmap(jax.linearize(course, start)[1])(jnp.eye(3))
+
+    at = jnp.array([0.5, 1.5, 2.5])
+    assert "closed_call" in str(jax.make_jaxpr(slopes)(at))
+    np.testing.assert_allclose(jax.jit(computed_once(slopes))(at), slopes(at), rtol=1e-13)
+
+
 def test_results_are_those_of_the_function() -> None:
     @jax.custom_jvp
     def own(x: jax.Array) -> jax.Array:
