@@ -13,7 +13,10 @@ import jax.numpy as jnp
 from jax import Array
 from jax.typing import ArrayLike
 
-SINE = tuple((-1.0) ** k / math.factorial(2 * k + 1) for k in range(8))  # series, to 45 deg
+# series of sin(pi x/2)/x, for x to a half
+SINE = tuple(
+    (-1.0) ** k * (math.pi / 2.0) ** (2 * k + 1) / math.factorial(2 * k + 1) for k in range(8)
+)
 
 
 def softplus(x: ArrayLike, width: ArrayLike) -> Array:
@@ -226,21 +229,21 @@ def smooth_step(x: ArrayLike) -> Array:
 @jax.custom_jvp
 def _step_and_slope(x: Array) -> tuple[Array, Array]:
     """Cosine step and its slope [1], of one series."""
-    turn = jnp.pi / 2.0 * jnp.maximum(jnp.minimum(x, 1.0 - x), 0.0)
-    square, ratio = turn * turn, jnp.asarray(SINE[-1])
+    nearest = jnp.maximum(jnp.minimum(x, 1.0 - x), 0.0)
+    square, ratio = nearest * nearest, jnp.asarray(SINE[-1])
     for share in SINE[-2::-1]:
         ratio = share + square * ratio
-    sine = turn * ratio
+    sine = nearest * ratio
     part = sine * sine
-    return jnp.where(x > 0.5, 1.0 - part, part), jnp.pi * sine * jnp.sqrt(1.0 - part)
+    rest = 1.0 - part
+    return jax.lax.select(x > 0.5, rest, part), jnp.pi * sine * jnp.sqrt(rest)
 
 
 @_step_and_slope.defjvp
 def _along(given: tuple[Array], along: tuple[Array]) -> tuple[Any, Any]:
     """The slope follows from its step again: pi^2 cos(pi x)/2, and nothing outside."""
     step, slope = _step_and_slope(*given)
-    inside = (given[0] > 0.0) & (given[0] < 1.0)
-    curve = jnp.where(inside, jnp.pi**2 / 2.0 * (1.0 - 2.0 * step), 0.0)
+    curve = jnp.sign(slope) * (jnp.pi**2 / 2.0 - jnp.pi**2 * step)
     return (step, slope), (slope * along[0], curve * along[0])
 
 
